@@ -1,0 +1,408 @@
+"""Each rule declared once; a site's overrides in; the rules in force out.
+
+Rules vary by place. Every limit here is a default that a site changes under [rules] in site.toml;
+the plan prints the limit in force, where it came from, and what it replaced.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Mapping
+from typing import Any, Literal, NamedTuple
+
+from siteplan import units
+from siteplan.errors import InputError, raise_gathered
+
+Dimension = Literal["length", "grade", "angle", "flow", "count", "none"]
+Sense = Literal["at least", "at most", "none"]
+Authority = Literal["code", "local", "practice", "unknown"]
+
+_UNITS_OF: dict[str, dict[str, float]] = {
+    "length": {"ft": units.FOOT, "us_ft": units.US_SURVEY_FOOT, "in": units.INCH, "mm": units.MILLIMETRE, "m": 1.0},
+    "grade": units.GRADE,
+    "angle": {"deg": 1.0},
+    "flow": units.FLOW,
+    "count": {"count": 1.0},
+    "none": {},
+}
+_SI_UNIT = {"length": "m", "grade": "percent", "angle": "deg", "flow": "lps", "count": "", "none": ""}
+
+SHEET = "common practice, no source"
+
+
+class Rule(NamedTuple):
+    """One rule. `limit` is in `unit`; None means not known, and is shown as such."""
+
+    id: str
+    title: str
+    sense: Sense
+    limit: float | None
+    unit: str
+    dimension: Dimension
+    source: str
+    dated: str
+    authority: Authority
+    broken: Literal["fail", "flag"]
+    applies: str
+    caution: str = ""
+
+
+class InForce(NamedTuple):
+    """A rule with the limit a site is judged by. `limit` is SI (metres, ratio, degrees, m3/s)."""
+
+    rule: Rule
+    limit: float | None
+    source: str
+    replaced: str | None  # text of the default that an override replaced
+
+
+RuleBook = Mapping[str, InForce]
+
+CONTINUOUS_FALL = Rule(
+    "continuous-fall", "The line falls all the way to its outlet", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "every run",
+)
+MIN_GRADE = Rule(
+    "min-grade", "Least grade of any run", "at least", 1.00, "percent", "grade",
+    SHEET, "2026", "practice", "fail", "every run",
+    "1.00 % is a trade floor, not 1/8 in per ft (1.042 %); 2 % is preferred; local code may ask for more.",
+)  # fmt: skip
+MAX_GRADE = Rule(
+    "max-grade", "Grade above which a run wants a drop fitting or anchors", "at most", 15.0, "percent", "grade",
+    SHEET, "2026", "practice", "flag", "every run",
+)  # fmt: skip
+MIN_COVER = Rule(
+    "min-cover", "Least cover over the outside top of pipe in lawn", "at least", 12.0, "in", "length",
+    SHEET, "2026", "practice", "fail", "between start zone and outlet zone",
+    "Districts ask for 12 to 36 in; local code rules.",
+)  # fmt: skip
+MIN_COVER_PAVEMENT = Rule(
+    "min-cover-pavement", "Least cover under a driveway or vehicle paving", "at least", 18.0, "in", "length",
+    SHEET, "2026", "practice", "fail", "both pavement edges and between, from the pavement's top",
+    "A heavier pipe or a sleeve may be allowed with less; ask where trucks cross.",
+)  # fmt: skip
+OUTLET_ZONE = Rule(
+    "outlet-zone", "Length at the outlet where less cover is allowed", "at most", 15.0, "ft", "length",
+    SHEET, "2026", "practice", "flag", "last stretch before an outlet; heavy pipe there, no tilling",
+)  # fmt: skip
+OUTLET_ZONE_COVER = Rule(
+    "outlet-zone-cover", "Least cover inside the outlet zone, upstream of the daylight stretch", "at least", 0.0, "in",
+    "length", SHEET, "2026", "practice", "fail", "outlet zone",
+)  # fmt: skip
+DAYLIGHT_STRETCH = Rule(
+    "daylight-stretch", "Length at the outlet where the pipe may show above the ground", "at most", 7.5, "ft",
+    "length", SHEET, "2026", "practice", "fail", "last stretch before an outlet",
+    "Mound or armour a pipe that shows.",
+)  # fmt: skip
+START_ZONE = Rule(
+    "start-zone", "Length at the source where less cover is allowed", "at most", 0.0, "ft", "length",
+    SHEET, "2026", "practice", "flag", "first stretch at a source",
+)  # fmt: skip
+MAX_DEPTH = Rule(
+    "max-depth", "Greatest depth of the invert below ground", "at most", 4.5, "ft", "length",
+    SHEET, "2026", "practice", "fail", "everywhere",
+    "Chosen so that the trench bottom stays under 5 ft.",
+)  # fmt: skip
+BEDDING = Rule(
+    "bedding", "Bedding under the pipe", "at least", 0.25, "ft", "length",
+    SHEET, "2026", "practice", "flag", "trench bottom = invert - wall - bedding",
+)  # fmt: skip
+TRENCH_WIDTH = Rule(
+    "trench-width", "Width of the trench", "at least", 12.0, "in", "length",
+    SHEET, "2026", "practice", "flag", "digging quantity and clearance from obstacles",
+)  # fmt: skip
+TRENCH_LADDER = Rule(
+    "trench-ladder", "Trench depth from which a way out is needed within 25 ft", "at most", 4.0, "ft", "length",
+    "US federal trench standard 29 CFR 1926.651(c)(2), via a contractors' association summary", "2026", "code", "flag",
+    "trench bottom", "Ladder within 25 ft of every worker; spoil 2 ft back; a competent person decides.",
+)  # fmt: skip
+TRENCH_PROTECTION = Rule(
+    "trench-protection", "Trench depth from which a protective system is needed", "at most", 5.0, "ft", "length",
+    "US federal trench standard 29 CFR 1926.652(a)(1), via a contractors' association summary", "2026", "code", "flag",
+    "trench bottom", "Nobody enters unprotected; sooner in wet, sandy or surcharged ground.",
+)  # fmt: skip
+CURB_ALLOWANCE = Rule(
+    "curb-allowance", "Outlet invert above the gutter flow line", "at least", 0.04, "ft", "length",
+    SHEET, "2026", "practice", "fail", "curb outlets",
+)  # fmt: skip
+DAYLIGHT_ALLOWANCE = Rule(
+    "daylight-allowance", "Outlet invert above the ground at the face", "at least", 0.05, "ft", "length",
+    SHEET, "2026", "practice", "fail", "daylight outlets without a given invert",
+)  # fmt: skip
+OUTLET_CONTROL = Rule(
+    "outlet-control", "The line ends at or above the outlet's control elevation", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "outlet end",
+)  # fmt: skip
+OUTLET_FOUNDATION = Rule(
+    "outlet-foundation", "Outlet on the lot's own surface, distance from a foundation", "at least", 10.0, "ft",
+    "length", SHEET, "2026", "local", "fail", "daylight outlets on the lot",
+    "Local rules differ.",
+)  # fmt: skip
+SUMP_OUTLET_FOUNDATION = Rule(
+    "sump-outlet-foundation", "Outlet of a sump line, distance from a foundation", "at least", 15.0, "ft", "length",
+    SHEET, "2026", "practice", "fail", "daylight outlets on the lot that carry a sump",
+    "10 ft bare minimum; ground must fall away.",
+)  # fmt: skip
+OUTLET_LOT_LINE = Rule(
+    "outlet-lot-line", "Outlet on the lot's own surface, distance from a lot line", "at least", 10.0, "ft", "length",
+    "city ordinances, which conflict (5 ft, 10 ft, forbidden toward a line)", "2026", "local", "fail",
+    "daylight outlets on the lot", "Curb, roadside and easement outlets are judged by permit or consent instead.",
+)  # fmt: skip
+INSIDE_LOT = Rule(
+    "inside-lot", "The line stays on the lot", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "everywhere; the part to a curb or roadside outlet is flagged with its permit",
+    "Curb, walk and parkway work needs the road owner's permit.",
+)  # fmt: skip
+CLEAR_OF_NEIGHBOUR = Rule(
+    "clear-of-neighbour", "No part of a line or outlet on a neighbour's land", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "everywhere",
+)  # fmt: skip
+CLEAR_OF_BUILDING = Rule(
+    "clear-of-building", "Distance of the trench's centre line from a foundation, away from the source", "at least",
+    12.0, "in", "length", SHEET, "2026", "practice", "fail", "beyond the first 5 ft from a source",
+    "Keep out of the 45 degree plane under footings.",
+)  # fmt: skip
+FOUNDATION_BACKFILL = Rule(
+    "foundation-backfill", "Width of loose backfill round a foundation that settles", "at least", 10.0, "ft",
+    "length", SHEET, "2026", "practice", "flag", "length of line inside it beyond the straight way out",
+    "Compact under the pipe; steeper is better there.",
+)  # fmt: skip
+CLEAR_OF_NO_DIG = Rule(
+    "clear-of-no-dig", "No line through a no-dig area", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "everywhere",
+)  # fmt: skip
+CLEAR_OF_TREES = Rule(
+    "clear-of-trees", "Distance from a tree's trunk (1 ft per inch of trunk when its diameter is given)", "at least",
+    6.0, "ft", "length", "city tree ordinance, 1 ft per inch of trunk", "2026", "local", "flag", "everywhere",
+)  # fmt: skip
+CROSSING_ANGLE = Rule(
+    "crossing-angle", "Angle at which a driveway, walk or paving is crossed", "at least", 60.0, "deg", "angle",
+    SHEET, "2026", "practice", "flag", "driveway, walk and paving crossings",
+)  # fmt: skip
+LOW_SPOT_CROSSED = Rule(
+    "low-spot-crossed", "Wet low spots crossed: the bed is soft and a belly starts there", "none", None, "", "none",
+    SHEET, "2026", "practice", "flag", "everywhere", "Over-dig and bed in stone, or go round.",
+)  # fmt: skip
+LOW_SPOT_DOUBT = Rule(
+    "low-spot-doubt", "A hollow counts as certain when deeper than this many times the survey's accuracy", "at least",
+    2.0, "count", "count", SHEET, "2026", "practice", "flag", "wet low spots",
+)  # fmt: skip
+UTILITY_CROSSED = Rule(
+    "utility-crossed", "Known utility crossed: hand-dig this far each side of the mark", "at least", 24.0, "in",
+    "length", "state one-call laws (18 or 24 in)", "2026", "code", "flag", "utility crossings",
+    "Marks show no depth; private lines are not marked. Expose it by hand before grade is final.",
+)  # fmt: skip
+SERVED = Rule(
+    "served", "Every source has a line to a lawful outlet", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "every source",
+)  # fmt: skip
+GROUND_KNOWN = Rule(
+    "ground-known", "The ground is known along the whole line", "none", None, "", "none",
+    SHEET, "2026", "practice", "flag", "everywhere", "Shoot the ground there before ordering pipe.",
+)  # fmt: skip
+JOINS = Rule(
+    "joins", "A line that joins another ends on it, at or above its invert", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "wyes",
+)  # fmt: skip
+BEND = Rule(
+    "bend", "Greatest turn made by one fitting; a 90 is two 45s", "at most", 45.0, "deg", "angle",
+    SHEET, "2026", "practice", "flag", "bends", "No tees or hard 90s below ground.",
+)  # fmt: skip
+CLEANOUT_SPACING = Rule(
+    "cleanout-spacing", "Distance between cleanouts", "at most", 50.0, "ft", "length",
+    "plumbing codes: every 50 ft for 4 in and smaller (one big city), 100 ft elsewhere", "2026", "local", "flag",
+    "every line; and at each turn over 45 degrees", "A cleanout cleans downstream only.",
+)  # fmt: skip
+
+RULES: tuple[Rule, ...] = (
+    CONTINUOUS_FALL, MIN_GRADE, MAX_GRADE, MIN_COVER, MIN_COVER_PAVEMENT, OUTLET_ZONE, OUTLET_ZONE_COVER,
+    DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING, TRENCH_WIDTH, TRENCH_LADDER, TRENCH_PROTECTION, CURB_ALLOWANCE,
+    DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
+    CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, CLEAR_OF_TREES, CROSSING_ANGLE,
+    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
+)  # fmt: skip
+
+_NEEDED = {  # the planner cannot work without these; "unknown" is refused for them
+    rule.id
+    for rule in (
+        MIN_GRADE, MIN_COVER, OUTLET_ZONE, OUTLET_ZONE_COVER, DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING,
+        TRENCH_WIDTH, CURB_ALLOWANCE, DAYLIGHT_ALLOWANCE, LOW_SPOT_DOUBT, CLEAR_OF_BUILDING,
+    )
+}  # fmt: skip
+
+
+def settings_keys(rule: Rule) -> tuple[str, ...]:
+    """Keys that set this rule under [rules]: its id with `_` for `-`, and a unit of its kind last.
+
+    Parameters
+    ----------
+    rule : Rule
+        A declared rule.
+
+    Returns
+    -------
+    tuple of str
+        The rule's own unit first; empty for a rule without a limit.
+    """
+    stem = rule.id.replace("-", "_")
+    fitting = _UNITS_OF[rule.dimension]
+    own = rule.unit if rule.unit in fitting else None
+    order = ([own] if own else []) + [unit for unit in fitting if unit != own]
+    return tuple(stem if unit == "count" else f"{stem}_{unit}" for unit in order)
+
+
+def limit_text(rule: Rule, limit: float | None, unit: str) -> str:
+    """A limit as printed: '12 in', '1.00 percent', 'not known'.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule, for its dimension.
+    limit : float or None
+        In `unit`.
+    unit : str
+        Any unit of the rule's kind.
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    if rule.dimension == "none":
+        return ""
+    if limit is None:
+        return "not known"
+    return f"{limit:g} {unit.replace('us_ft', 'US survey ft')}".replace(" count", "").strip()
+
+
+def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBook:
+    """The rules in force: the defaults with a site's overrides laid on top.
+
+    Parameters
+    ----------
+    overrides : mapping
+        The [rules] table: key (see `settings_keys`) to a number or the text "unknown".
+    where : str
+        File named in error messages.
+
+    Returns
+    -------
+    mapping of str to InForce
+        By rule id, in declared order.
+
+    Raises
+    ------
+    InputError, InputErrors
+        For an unknown key (the nearest is offered), a unit of another kind, a value that is no finite
+        number at or above 0, a key given twice in two units, or "unknown" for a limit the planner needs.
+    """
+    keys = {key: rule for rule in RULES for key in settings_keys(rule)}
+    faults: list[InputError] = []
+    given: dict[str, tuple[str, float | None, str]] = {}
+    for key, value in overrides.items():
+        place = f"{where}, [rules] {key}"
+        rule = keys.get(key)
+        if rule is None:
+            faults.append(_unknown_key(place, key, keys))
+            continue
+        if rule.id in given:
+            faults.append(InputError(place, f"sets {rule.id} a second time ({given[rule.id][0]})", "Keep one of the two."))
+            continue
+        if value == "unknown":
+            if rule.id in _NEEDED:
+                faults.append(InputError(place, "cannot be unknown: no line can be laid out without it", "Give a number."))
+            given[rule.id] = (key, None, "")
+            continue
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value) or value < 0:
+            faults.append(InputError(place, f"is {value!r}", 'Give a number at or above 0, or "unknown".'))
+            continue
+        unit = key[len(rule.id) + 1 :] or "count"
+        given[rule.id] = (key, float(value), unit)
+    raise_gathered(faults)
+    book: dict[str, InForce] = {}
+    for rule in RULES:
+        default = None if rule.limit is None else rule.limit * _UNITS_OF[rule.dimension][rule.unit]
+        if rule.id not in given:
+            book[rule.id] = InForce(rule, default, rule.source, None)
+            continue
+        _, number, unit = given[rule.id]
+        limit = None if number is None else number * _UNITS_OF[rule.dimension][unit]
+        was = limit_text(rule, rule.limit, rule.unit)
+        same = limit is not None and default is not None and math.isclose(limit, default, rel_tol=1e-9, abs_tol=1e-12)
+        note = f"{where} [rules], same as the default" if same else f"{where} [rules]"
+        book[rule.id] = InForce(rule, limit, note, was)
+    return book
+
+
+def _unknown_key(place: str, key: str, keys: Mapping[str, Rule]) -> InputError:
+    for rule in keys.values():
+        stem = rule.id.replace("-", "_")
+        if key == stem or (key.startswith(stem + "_") and key.rsplit("_", 1)[-1] in {"percent", "ft", "in", "m", "mm", "gpm", "lps", "deg", "ratio"}):
+            return InputError(place, f"has no unit that fits {rule.id}", f"Write {', '.join(settings_keys(rule))}.")
+    near = difflib.get_close_matches(key, keys, n=1, cutoff=0.0)
+    return InputError(place, "is no rule known here", f"Did you mean {near[0]}?")
+
+
+def limit(book: RuleBook, rule: Rule) -> float | None:
+    """Limit in force, SI; None when not known.
+
+    Parameters
+    ----------
+    book : RuleBook
+        The rules in force.
+    rule : Rule
+        The rule asked for.
+
+    Returns
+    -------
+    float or None
+        Metres, ratio, degrees or m3/s by the rule's kind.
+    """
+    return book[rule.id].limit
+
+
+def needed(book: RuleBook, rule: Rule) -> float:
+    """Limit in force of a rule that the planner cannot work without.
+
+    Parameters
+    ----------
+    book : RuleBook
+        The rules in force.
+    rule : Rule
+        One that `rule_book` refuses to leave unknown.
+
+    Returns
+    -------
+    float
+        Metres, ratio, degrees or m3/s by the rule's kind.
+
+    Raises
+    ------
+    ValueError
+        If the limit is not known.
+    """
+    value = book[rule.id].limit
+    if value is None:
+        raise ValueError(f"{rule.id} has no limit")
+    return value
+
+
+def outward(entry: InForce) -> tuple[float | None, str]:
+    """Limit and unit as plan.json carries them: metres, percent, degrees.
+
+    Parameters
+    ----------
+    entry : InForce
+        A rule in force.
+
+    Returns
+    -------
+    tuple
+        Limit (None when not known or when the rule has none) and unit.
+    """
+    unit = _SI_UNIT[entry.rule.dimension]
+    if entry.limit is None:
+        return None, unit
+    scale = {"grade": 100.0, "flow": 1000.0}.get(entry.rule.dimension, 1.0)
+    return entry.limit * scale, unit

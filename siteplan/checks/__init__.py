@@ -1,0 +1,1 @@
+"""Plan and Site as surveyed in; findings out, by arithmetic of their own."""

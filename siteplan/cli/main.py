@@ -1,0 +1,82 @@
+"""The one door: picks a command by name, imports its file alone, and maps what happens to an exit code.
+
+0 all well; 1 done, and something in the result fails; 2 the input cannot be used, nothing written;
+3 a fault of ours.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from siteplan.errors import InputErrors, SiteplanError
+
+COMMANDS = {
+    "plan": "lay out a site's lines, prove that they fall, write the map and the trench schedule",
+}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Arguments after the program's name; those of the process when absent.
+
+    Returns
+    -------
+    int
+        Exit code, see the module's head.
+    """
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    if not arguments or arguments[0] in {"-h", "--help"}:
+        print(_overview())
+        return 0
+    if arguments[0] == "--version":
+        from siteplan import __version__
+
+        print(f"siteplan {__version__}")
+        return 0
+    name, rest = arguments[0], arguments[1:]
+    if name not in COMMANDS:
+        print(f"siteplan: no command {name!r}. Commands: {', '.join(COMMANDS)}", file=sys.stderr)
+        return 2
+    debug = "--debug" in rest
+    rest = [argument for argument in rest if argument != "--debug"]
+    command = import_module(f"siteplan.cli.{name}")
+    parser = argparse.ArgumentParser(prog=f"siteplan {name}", description=COMMANDS[name], allow_abbrev=False)
+    command.declare(parser)
+    try:
+        options = parser.parse_args(rest)
+    except SystemExit as left:
+        return left.code if isinstance(left.code, int) else 2
+    try:
+        return int(command.run(options))
+    except SiteplanError as error:
+        for line in str(error).splitlines():
+            print(line, file=sys.stderr)
+        if not isinstance(error, InputErrors | ValueError):
+            return 3
+        return 2
+    except KeyboardInterrupt:
+        print("siteplan: stopped; nothing was written", file=sys.stderr)
+        return 130
+    except Exception as error:
+        if debug:
+            raise
+        print(f"siteplan: a fault of ours ({type(error).__name__}: {error}); nothing was written. Run again with --debug and send the report.", file=sys.stderr)
+        return 3
+
+
+def _overview() -> str:
+    width = max(map(len, COMMANDS))
+    lines = ["usage: siteplan COMMAND ...   (siteplan COMMAND --help tells its options)", ""]
+    lines += [f"  {name:<{width}}  {text}" for name, text in COMMANDS.items()]
+    return "\n".join([*lines, "", "Every command takes --debug, which shows the traceback of a fault of ours."])
+
+
+if __name__ == "__main__":
+    sys.exit(main())

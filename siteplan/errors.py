@@ -1,0 +1,83 @@
+"""What can go wrong, said once: where it is, what is wrong, how to mend it.
+
+    SiteplanError            root of everything raised on purpose
+    +-- InputError           one thing the user gave that cannot be used (exit code 2)
+    +-- InputErrors          several of them, gathered over one stage of reading (exit code 2)
+
+'It cannot be done' is not an error here: an infeasible line is a value with its margin and reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+SHOWN = 10
+
+
+class SiteplanError(Exception):
+    """Root of the errors raised on purpose."""
+
+
+class InputError(SiteplanError, ValueError):
+    """One fault in what the user gave.
+
+    Parameters
+    ----------
+    where : str
+        File, row, feature, key or option, as the user would look for it.
+    what : str
+        What is wrong, with what was read and what was expected, in the user's units.
+    mend : str
+        One sentence that says how to mend it.
+    """
+
+    def __init__(self, where: str, what: str, mend: str) -> None:
+        super().__init__(where, what, mend)
+        self.where = where
+        self.what = what
+        self.mend = mend
+
+    def __str__(self) -> str:
+        text = f"{self.where}: {self.what.rstrip('.')}. {self.mend}"
+        return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+class InputErrors(SiteplanError, ValueError):
+    """Several faults of one reading stage; printed one a line, at most ten.
+
+    Parameters
+    ----------
+    faults : sequence of InputError
+        In the order met, at least one.
+    """
+
+    def __init__(self, faults: Sequence[InputError]) -> None:
+        super().__init__(tuple(faults))
+        self.faults = tuple(faults)
+
+    def __str__(self) -> str:
+        lines = [str(fault) for fault in self.faults[:SHOWN]]
+        if len(self.faults) > SHOWN:
+            lines.append(f"and {len(self.faults) - SHOWN} more")
+        return "\n".join(lines)
+
+
+def raise_gathered(faults: Sequence[InputError]) -> None:
+    """Raise what a reading stage gathered: nothing, the one fault, or all of them.
+
+    Parameters
+    ----------
+    faults : sequence of InputError
+        In the order met; may be empty.
+
+    Raises
+    ------
+    InputError
+        When there is exactly one fault.
+    InputErrors
+        When there are several.
+    """
+    if len(faults) == 1:
+        raise faults[0]
+    if faults:
+        raise InputErrors(faults)

@@ -1,0 +1,1 @@
+"""Site in; out: the surface, its wet low spots, and where surface water runs."""

@@ -1,0 +1,1 @@
+"""Plan in; plan.json, map.html, trench_schedule.csv out."""

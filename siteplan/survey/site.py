@@ -1,0 +1,120 @@
+"""The surveyed site as one frozen value: what `survey` hands to every later room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan.books.rules import RuleBook
+from siteplan.values import InputFile, Source
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+Floats = NDArray[np.float64]
+
+POLYGON_KINDS = ("lot", "building", "driveway", "walk", "paving", "no_dig", "easement", "neighbour", "wet_area")
+LINE_KINDS = ("curb", "utility", "fence", "wall")
+POINT_KINDS = ("downspout", "sump", "inlet", "curb_outlet", "daylight_outlet", "sprinkler", "tree", "benchmark")
+SOURCE_KINDS = ("downspout", "sump", "inlet")
+OUTLET_KINDS = ("curb_outlet", "daylight_outlet")
+PAVEMENT_KINDS = ("driveway", "walk", "paving")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grid:
+    """An elevation grid as delivered, heights in metres, NaN where the ground is not known.
+
+    Attributes
+    ----------
+    z : ndarray, shape (rows, cols) [m]
+        Read-only; row 0 is the file's first row.
+    to_index : callable (x, y) -> (row, col)
+        From plan coordinates [m] to fractional row and column, cell centres at whole numbers.
+        Arrays of shape (n,) in and out; never raises, out of range for places off the grid.
+    to_plan : callable (row, col) -> (x, y)
+        The inverse.
+    cell : float
+        Mean cell size in the plan's frame [m].
+    """
+
+    z: Floats
+    to_index: Callable[[Floats, Floats], tuple[Floats, Floats]]
+    to_plan: Callable[[Floats, Floats], tuple[Floats, Floats]]
+    cell: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Feature:
+    """One surveyed feature in the plan's frame [m]. `attributes` are converted to SI under the contract's names."""
+
+    kind: str
+    name: str
+    geometry: BaseGeometry
+    attributes: Mapping[str, Any]
+    file: str
+    number: int  # feature number in its file, from 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Site:
+    """Everything read from a site folder, in metres and one frame."""
+
+    name: str
+    crs: str  # 'local' or what pyproj reads; metres
+    length_unit: str
+    elevation_unit: str
+    accuracy: float  # one standard deviation of an elevation [m]
+    grid: Grid
+    features: tuple[Feature, ...]
+    sources: tuple[Source, ...]
+    rules: RuleBook
+    rainfall: float | None  # one intensity [m/s]; None: not given
+    inputs: tuple[InputFile, ...]
+    assumptions: tuple[str, ...] = field(default=())
+
+    def of_kind(self, *kinds: str) -> tuple[Feature, ...]:
+        """Features of these kinds, in the order read."""
+        return tuple(feature for feature in self.features if feature.kind in kinds)
+
+
+def heights(grid: Grid, x: Floats, y: Floats) -> Floats:
+    """Ground elevation by bilinear interpolation between the four cell centres around a place.
+
+    Parameters
+    ----------
+    grid : Grid
+        The elevation grid.
+    x, y : ndarray, shape (n,) [m]
+        Places in the plan's frame.
+
+    Returns
+    -------
+    ndarray, shape (n,) [m]
+        NaN where any of the four is unknown, and off the grid; within half a cell of the grid's
+        edge the outermost centres are used.
+
+    References
+    ----------
+    Bilinear interpolation; any text on raster surfaces (memory).
+    """
+    row, col = grid.to_index(np.asarray(x, float), np.asarray(y, float))
+    rows, cols = grid.z.shape
+    inside = (row >= -0.5) & (row <= rows - 0.5) & (col >= -0.5) & (col <= cols - 0.5)
+    row = np.clip(np.where(inside, row, 0.0), 0, rows - 1)
+    col = np.clip(np.where(inside, col, 0.0), 0, cols - 1)
+    r0 = np.minimum(row.astype(np.intp), max(rows - 2, 0))
+    c0 = np.minimum(col.astype(np.intp), max(cols - 2, 0))
+    r1, c1 = np.minimum(r0 + 1, rows - 1), np.minimum(c0 + 1, cols - 1)
+    fr, fc = row - r0, col - c0
+    z = grid.z
+    # a weight of exactly zero must not let an unknown neighbour in
+    parts = ((z[r0, c0], (1 - fr) * (1 - fc)), (z[r0, c1], (1 - fr) * fc), (z[r1, c0], fr * (1 - fc)), (z[r1, c1], fr * fc))
+    total = np.zeros(len(fr))
+    for value, weight in parts:
+        total += np.where(weight == 0.0, 0.0, value * weight)
+    return np.where(inside, total, np.nan)

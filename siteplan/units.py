@@ -1,0 +1,266 @@
+"""Feet, inches, survey feet, percent, gallons a minute <-> SI. The only file that holds a conversion factor.
+
+Inside the program a bare float is SI: metres, square metres, cubic metres a second, grade as a ratio.
+Standard library only: quick commands start through this file.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+
+FOOT = 0.3048
+US_SURVEY_FOOT = 1200 / 3937
+INCH = 0.0254
+GALLON_PER_MINUTE = 231 * INCH**3 / 60
+POUND_FORCE = 4.4482216152605
+POUND = 0.45359237
+PSI = POUND_FORCE / INCH**2
+HOUR = 3600.0
+MILLIMETRE = 0.001
+LITRE = 0.001
+
+LENGTH = {"ft": FOOT, "us-ft": US_SURVEY_FOOT, "m": 1.0, "in": INCH, "mm": MILLIMETRE}
+FLOW = {"gpm": GALLON_PER_MINUTE, "lps": LITRE}
+GRADE = {"percent": 0.01, "in_per_ft": 1 / 12, "ratio": 1.0}
+ANGLE = {"deg": math.pi / 180}
+SITE_UNITS = ("ft", "us-ft", "m")
+UNIT_NAMES = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
+
+_MARKS = str.maketrans({"\u2032": "'", "\u2019": "'", "\u2018": "'", "\u2033": '"', "\u201d": '"', "\u201c": '"', "\u2212": "-", "\u2044": "/"})
+_FEET_INCHES = re.compile(
+    r"""^\s*(?P<sign>[+-]?)\s*
+        (?:(?P<feet>\d+(?:\.\d+)?)\s*(?:'|ft\b|feet\b)\s*-?\s*)?
+        (?:(?P<inches>\d+(?:\.\d+)?)?\s*(?:(?P<num>\d+)\s*/\s*(?P<den>\d+))?\s*(?:"|''|in\b|inches\b))?\s*$""",
+    re.VERBOSE,
+)
+_NUMBER_UNIT = re.compile(r"^\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>us-ft|ft|feet|in|mm|cm|m)?\s*$")
+
+
+def to_metres(value: float, unit: str) -> float:
+    """Length in metres.
+
+    Parameters
+    ----------
+    value : float
+        Length [unit].
+    unit : str
+        'ft' (international), 'us-ft' (survey), 'm', 'in' or 'mm'.
+
+    Returns
+    -------
+    float
+        The same length [m].
+
+    Raises
+    ------
+    ValueError
+        If the unit is not one of these.
+
+    References
+    ----------
+    International foot 0.3048 m exactly; US survey foot 1200/3937 m (federal notice 2020-21902, retired end of 2022).
+    """
+    if unit not in LENGTH:
+        raise ValueError(f"unknown length unit {unit!r}; one of {', '.join(LENGTH)}")
+    return value * LENGTH[unit]
+
+
+def from_metres(value: float, unit: str) -> float:
+    """Length in another unit; the inverse of `to_metres`.
+
+    Parameters
+    ----------
+    value : float
+        Length [m].
+    unit : str
+        'ft', 'us-ft', 'm', 'in' or 'mm'.
+
+    Returns
+    -------
+    float
+        The same length [unit].
+
+    Raises
+    ------
+    ValueError
+        If the unit is not one of these.
+    """
+    if unit not in LENGTH:
+        raise ValueError(f"unknown length unit {unit!r}; one of {', '.join(LENGTH)}")
+    return value / LENGTH[unit]
+
+
+def read_length(text: str, unit: str) -> float:
+    """Length in metres from what a person typed: 5'-4 1/8", 5.34, 64.25 in, 1.63m.
+
+    Parameters
+    ----------
+    text : str
+        The typed length. A bare number is in `unit`.
+    unit : str
+        'ft', 'us-ft' or 'm': the unit of a bare number. Under 'us-ft' feet marks are survey feet too.
+
+    Returns
+    -------
+    float
+        Length [m].
+
+    Raises
+    ------
+    ValueError
+        If the text is no length; says what can be typed.
+    """
+    typed = text.translate(_MARKS).strip()
+    plain = _NUMBER_UNIT.match(typed.lower())
+    foot = US_SURVEY_FOOT if unit == "us-ft" else FOOT
+    if plain:
+        number = float(plain["number"])
+        own = plain["unit"] or unit
+        factor = {"feet": foot, "ft": foot, "cm": 0.01}.get(own) or LENGTH[own]
+        if not math.isfinite(number):
+            raise ValueError(f"{text!r} is not a finite length")
+        return number * factor
+    parts = _FEET_INCHES.match(typed.lower())
+    if not parts or (parts["feet"] is None and parts["inches"] is None and parts["num"] is None):
+        raise ValueError(f"{text!r} is not a length; type 5.34, 5'-4 1/8\", 64 1/8 in or 1.63m")
+    inches = Fraction(parts["inches"] or 0)
+    if parts["num"]:
+        if int(parts["den"]) == 0:
+            raise ValueError(f"{text!r} has a fraction over zero")
+        inches += Fraction(int(parts["num"]), int(parts["den"]))
+    if parts["feet"] is not None and inches >= 12:
+        raise ValueError(f"{text!r} has 12 inches or more after the feet")
+    value = float(parts["feet"] or 0) * foot + float(inches) * foot / 12
+    return -value if parts["sign"] == "-" else value
+
+
+def feet_inches(value: float, denominator: int = 8) -> str:
+    """Length as feet, inches and a fraction: 1'-9 7/8".
+
+    Parameters
+    ----------
+    value : float
+        Length [m].
+    denominator : int
+        Finest fraction of an inch, a power of two.
+
+    Returns
+    -------
+    str
+        Rounded to the nearest fraction, half away from zero; below a foot the feet stay: 0'-8 5/8".
+    """
+    sign = "-" if value < 0 else ""
+    ticks = math.floor(abs(value) / INCH * denominator + 0.5 + 1e-9)
+    if ticks == 0:
+        sign = ""
+    feet, ticks = divmod(ticks, 12 * denominator)
+    inches, ticks = divmod(ticks, denominator)
+    fraction = f" {Fraction(ticks, denominator)}" if ticks else ""
+    return f"{sign}{feet}'-{inches}{fraction}\""
+
+
+def inches_text(value: float, denominator: int = 8) -> str:
+    """Length as inches and a fraction: 5 3/8 in.
+
+    Parameters
+    ----------
+    value : float
+        Length [m].
+    denominator : int
+        Finest fraction of an inch, a power of two.
+
+    Returns
+    -------
+    str
+        Rounded to the nearest fraction, half away from zero.
+    """
+    sign = "-" if value < 0 else ""
+    ticks = math.floor(abs(value) / INCH * denominator + 0.5 + 1e-9)
+    if ticks == 0:
+        sign = ""
+    inches, ticks = divmod(ticks, denominator)
+    fraction = str(Fraction(ticks, denominator)) if ticks else ""
+    whole = str(inches) if inches or not ticks else ""
+    return f"{sign}{' '.join(part for part in (whole, fraction) if part)} in"
+
+
+def length_text(value: float, unit: str, decimals: int = 2) -> str:
+    """Length printed in the site's unit with the unit beside it: 1.26 ft, 0.384 m.
+
+    Parameters
+    ----------
+    value : float
+        Length [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+    decimals : int
+        Digits after the point in feet; metres get one more, which is about as fine.
+
+    Returns
+    -------
+    str
+        Number and unit; never '-0.00'.
+    """
+    digits = decimals + 1 if unit == "m" else decimals
+    number = round(from_metres(value, unit), digits) + 0.0
+    return f"{number:.{digits}f} {UNIT_NAMES[unit]}"
+
+
+def drop_text(value: float, unit: str) -> str:
+    """A small height as a crew reads it: 0.42 ft (0'-5") for feet sites, 0.128 m for metric ones.
+
+    Parameters
+    ----------
+    value : float
+        Height [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        With feet and inches beside decimal feet.
+    """
+    if unit == "m":
+        return length_text(value, unit)
+    return f"{length_text(value, unit)} ({feet_inches(value)})"
+
+
+def grade_text(value: float) -> str:
+    """Grade as percent: 1.25 %.
+
+    Parameters
+    ----------
+    value : float
+        Grade, fall over length [-].
+
+    Returns
+    -------
+    str
+        Two digits after the point.
+    """
+    return f"{value * 100 + 0.0:.2f} %"
+
+
+def station_text(value: float, unit: str) -> str:
+    """Station along a line: 0+84.0 in feet (hundreds + feet), 0+025.60 in metres (kilometres + metres).
+
+    Parameters
+    ----------
+    value : float
+        Length from the outlet [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Rounded to 0.1 ft or 0.01 m.
+    """
+    if unit == "m":
+        hundredths = math.floor(value * 100 + 0.5)
+        return f"{hundredths // 100000}+{hundredths % 100000 / 100:06.2f}"
+    tenths = math.floor(from_metres(value, unit) * 10 + 0.5)
+    return f"{tenths // 1000}+{tenths % 1000 / 10:04.1f}"

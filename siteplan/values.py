@@ -1,0 +1,225 @@
+"""Frozen values that more than one room handles. SI throughout; coordinates are east, north in the plan's frame.
+
+Every length is in metres, grade is a ratio, flow in cubic metres a second, angles in degrees.
+Stations run from a line's outlet (0) upstream.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Status = Literal["pass", "flag", "fail"]
+Ring = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputFile:
+    """A file that was read: its name inside the site folder and the digest of its bytes."""
+
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """Where water enters: a downspout, a sump, an area inlet."""
+
+    id: str
+    kind: str
+    name: str
+    x: float
+    y: float
+    ground: float
+    ground_known: bool = True  # False: stands on unknown ground, took the nearest known height
+    invert_limit: float | None = None  # highest invert at which a line may start, when the site gives one
+    roof_area: float | None = None
+    pump_rate: float | None = None
+    flow: float | None = None  # design flow; None: not known
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlet:
+    """Where water may leave. `control` is the lowest invert a line may end at there."""
+
+    id: str
+    kind: str  # curb_outlet | daylight_outlet
+    name: str
+    x: float
+    y: float
+    ground: float
+    control: float
+    basis: str  # how control was found, one sentence for the plan
+    invert: float | None = None  # as the site gives it
+    found: bool = False  # True: a daylight point the tool found by itself
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipe:
+    """A generic pipe by public standard."""
+
+    kind: str  # pvc_sdr35, pvc_sch40, ...
+    title: str
+    nominal: str  # "4 in"
+    od: float
+    bore: float
+    wall: float
+    roughness: float  # Manning n
+    source: str
+
+    @property
+    def rise(self) -> float:
+        """Height of the outside top above the invert [m]."""
+        return (self.od + self.bore) / 2
+
+    @property
+    def below(self) -> float:
+        """Depth of the outside bottom below the invert [m]."""
+        return (self.od - self.bore) / 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vertex:
+    """A place where a line bends, changes grade, joins or ends; the line is straight between two of them."""
+
+    x: float
+    y: float
+    station: float
+    invert: float
+    ground: float
+    bend: float = 0.0  # turn in plan [degrees]
+    fitting: str = ""  # how the bend is made: "45", "two 45s", "wye + 45", "grade break"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One row of the trench schedule. `grade` is that of the run downstream of it (towards the outlet)."""
+
+    station: float
+    x: float
+    y: float
+    ground: float
+    invert: float
+    cut: float  # ground minus trench bottom
+    cover: float  # ground minus outside top of pipe
+    grade: float
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossing:
+    """A stretch of line under a driveway, walk, paving, or across a utility or wall."""
+
+    kind: str
+    name: str
+    station_from: float
+    station_to: float
+    angle: float  # between line and the edge crossed, 90 is square [degrees]
+    cover_from: float
+    cover_to: float
+    cover_min: float
+    sleeve: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passage:
+    """A stretch of line through a wet low spot."""
+
+    id: str
+    station_from: float
+    station_to: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A buried line from `start` (a source id) down to `end` (an outlet id, or the line it joins)."""
+
+    id: str
+    sources: tuple[str, ...]  # ids of every source it carries, its own first
+    start: str
+    end: str
+    pipe: Pipe
+    vertices: tuple[Vertex, ...]  # by station, outlet first
+    rows: tuple[Row, ...]
+    crossings: tuple[Crossing, ...]
+    low_spots: tuple[Passage, ...]
+    spare: float  # fall to spare at the tightest place [m]
+    binding: str  # which place and limit set the inverts, one sentence
+    cost: float  # relative, see docs/costs
+
+    @property
+    def length(self) -> float:
+        """Length in plan [m]."""
+        return self.vertices[-1].station
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LowSpot:
+    """Wet ground: a hollow that fills before it spills, a marked wet area, or a sprinkler's zone."""
+
+    id: str
+    kind: str  # hollow | wet_area | sprinkler
+    depth: float
+    area: float
+    volume: float
+    spill_elevation: float | None
+    spill: tuple[float, float] | None  # where it spills
+    catchment: float | None  # contributing area, itself included
+    certain: bool  # deeper than the survey's doubt, or marked by a person
+    rings: tuple[Ring, ...]  # outer ring, then holes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """One way to serve sources from one outlet, taken or not, with the reason it lost."""
+
+    sources: tuple[str, ...]
+    outlet: str
+    feasible: bool
+    fall_available: float | None
+    fall_needed: float | None
+    margin: float | None
+    length: float | None
+    cost: float | None
+    chosen: bool
+    reason: str | None
+    flip: str | None = None  # the smallest single change that would make it work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What a check found. `value` and `limit` in SI (percent for grades) as plan.json carries them."""
+
+    rule: str
+    subject: str  # begins with the id of the line or source
+    value: float | None
+    limit: float | None
+    unit: str  # m | percent | deg | ""
+    doubt: float | None
+    status: Status
+    where: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """Everything a sheet prints and a person may rely on."""
+
+    site_name: str
+    crs: str  # 'local', or an authority code or WKT that pyproj reads; metres
+    length_unit: str  # the user's: ft | us-ft | m
+    elevation_unit: str
+    accuracy: float  # one standard deviation of a ground elevation
+    stamp: str | None  # date given by argument
+    inputs: tuple[InputFile, ...]
+    sources: tuple[Source, ...]
+    outlets: tuple[Outlet, ...]
+    lines: tuple[Line, ...]
+    low_spots: tuple[LowSpot, ...]
+    candidates: tuple[Candidate, ...]
+    findings: tuple[Finding, ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    reach_note: tuple[str, ...] = field(default=())  # plain statements of where a line could go

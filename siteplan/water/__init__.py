@@ -1,0 +1,1 @@
+"""Flow by run, capacity, water surface."""
