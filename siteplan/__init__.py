@@ -8,6 +8,7 @@ ground                         surface, wet low spots, where surface water runs
 routes                         where a line can arrive, which way is cheapest, straight runs
 fall                           inverts along a line: legal, few grades, least digging
 water, bedding                 does it fit, will it stay
+layout                         the whole yard at once: sources, shared lines, outlets, rows
 checks                         the rules, by arithmetic of their own
 sheets                         plan.json, map, schedule
 plan                           the spine that calls the rooms in this order

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import re
-from fractions import Fraction
 
 FOOT = 0.3048
 US_SURVEY_FOOT = 1200 / 3937
@@ -17,25 +16,40 @@ GALLON_PER_MINUTE = 231 * INCH**3 / 60
 POUND_FORCE = 4.4482216152605
 POUND = 0.45359237
 PSI = POUND_FORCE / INCH**2
+POUND_PER_FOOT = POUND_FORCE / FOOT  # lbf/ft: line load
+POUND_PER_CUBIC_FOOT = POUND_FORCE / FOOT**3  # lbf/ft3: unit weight
+POUND_PER_CUBIC_INCH = POUND_FORCE / INCH**3  # lbf/in3: subgrade modulus
+POUND_INCH2 = POUND_FORCE * INCH**2  # lbf in2: bending stiffness
+FAHRENHEIT_STEP = 5 / 9  # one degree F in kelvin
 HOUR = 3600.0
 MILLIMETRE = 0.001
 LITRE = 0.001
 
 LENGTH = {"ft": FOOT, "us-ft": US_SURVEY_FOOT, "m": 1.0, "in": INCH, "mm": MILLIMETRE}
 FLOW = {"gpm": GALLON_PER_MINUTE, "lps": LITRE}
+RAIN = {"in/h": INCH / HOUR, "mm/h": MILLIMETRE / HOUR}
 GRADE = {"percent": 0.01, "in_per_ft": 1 / 12, "ratio": 1.0}
 ANGLE = {"deg": math.pi / 180}
 SITE_UNITS = ("ft", "us-ft", "m")
 UNIT_NAMES = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
 
-_MARKS = str.maketrans({"\u2032": "'", "\u2019": "'", "\u2018": "'", "\u2033": '"', "\u201d": '"', "\u201c": '"', "\u2212": "-", "\u2044": "/"})
-_FEET_INCHES = re.compile(
-    r"""^\s*(?P<sign>[+-]?)\s*
-        (?:(?P<feet>\d+(?:\.\d+)?)\s*(?:'|ft\b|feet\b)\s*-?\s*)?
-        (?:(?P<inches>\d+(?:\.\d+)?)?\s*(?:(?P<num>\d+)\s*/\s*(?P<den>\d+))?\s*(?:"|''|in\b|inches\b))?\s*$""",
-    re.VERBOSE,
+_MARKS = str.maketrans(
+    {
+        "\u2032": "'",
+        "\u2019": "'",
+        "\u2018": "'",
+        "\u2033": '"',
+        "\u201d": '"',
+        "\u201c": '"',
+        "\u2212": "-",
+        "\u2044": "/",
+    }
 )
-_NUMBER_UNIT = re.compile(r"^\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>us-ft|ft|feet|in|mm|cm|m)?\s*$")
+# kept as text: a quick command that meets no feet and inches need not compile them (re keeps what it compiled)
+_FEET_INCHES = r"""(?x)^\s*(?P<sign>[+-]?)\s*
+        (?:(?P<feet>\d+(?:\.\d+)?)\s*(?:'|ft\b|feet\b)\s*-?\s*)?
+        (?:(?P<inches>\d+(?:\.\d+)?(?!\d*\s*/))?\s*(?:(?P<num>\d+)\s*/\s*(?P<den>\d+))?\s*(?P<mark>"|''|in\b|inches\b)?)?\s*$"""
+_NUMBER_UNIT = r"^\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>us-ft|ft|feet|in|mm|cm|m)?\s*$"
 
 
 def to_metres(value: float, unit: str) -> float:
@@ -113,7 +127,7 @@ def read_length(text: str, unit: str) -> float:
         If the text is no length; says what can be typed.
     """
     typed = text.translate(_MARKS).strip()
-    plain = _NUMBER_UNIT.match(typed.lower())
+    plain = re.match(_NUMBER_UNIT, typed.lower())
     foot = US_SURVEY_FOOT if unit == "us-ft" else FOOT
     if plain:
         number = float(plain["number"])
@@ -122,18 +136,50 @@ def read_length(text: str, unit: str) -> float:
         if not math.isfinite(number):
             raise ValueError(f"{text!r} is not a finite length")
         return number * factor
-    parts = _FEET_INCHES.match(typed.lower())
-    if not parts or (parts["feet"] is None and parts["inches"] is None and parts["num"] is None):
+    parts = re.match(_FEET_INCHES, typed.lower())
+    # after a feet mark a bare number can only be inches; without one the inch mark is needed
+    if not parts or (
+        parts["feet"] is None and (parts["mark"] is None or (parts["inches"] is None and parts["num"] is None))
+    ):
         raise ValueError(f"{text!r} is not a length; type 5.34, 5'-4 1/8\", 64 1/8 in or 1.63m")
-    inches = Fraction(parts["inches"] or 0)
+    if "." in (parts["feet"] or "") and (parts["inches"] or parts["num"]):
+        raise ValueError(f"{text!r} has decimal feet and inches at once")
+    inches = float(parts["inches"] or 0)
     if parts["num"]:
         if int(parts["den"]) == 0:
             raise ValueError(f"{text!r} has a fraction over zero")
-        inches += Fraction(int(parts["num"]), int(parts["den"]))
+        inches += int(parts["num"]) / int(parts["den"])
     if parts["feet"] is not None and inches >= 12:
         raise ValueError(f"{text!r} has 12 inches or more after the feet")
-    value = float(parts["feet"] or 0) * foot + float(inches) * foot / 12
+    value = float(parts["feet"] or 0) * foot + inches * foot / 12
     return -value if parts["sign"] == "-" else value
+
+
+def read_grade(text: str) -> float:
+    """Grade from what a person typed: 1.25, 1.25 %, 1/8 in/ft. A bare number is percent.
+
+    Parameters
+    ----------
+    text : str
+        The typed grade.
+
+    Returns
+    -------
+    float
+        Fall over length [-]; 1/8 in/ft is 1.042 %, not 1 %.
+
+    Raises
+    ------
+    ValueError
+        If the text is no grade; says what can be typed.
+    """
+    typed = text.translate(_MARKS).strip().lower()
+    found = re.fullmatch(r"([+-]?\d*\.?\d+)\s*%?|(\d+)\s*/\s*(\d+)\s*(?:in|\")\s*(?:/|per )\s*(?:ft|foot|')", typed)
+    if not found or (found[3] is not None and int(found[3]) == 0):
+        raise ValueError(f"{text!r} is not a grade; type 1.25, 1.25% or 1/8in/ft")
+    if found[1] is not None:
+        return float(found[1]) * GRADE["percent"]
+    return int(found[2]) / int(found[3]) * GRADE["in_per_ft"]
 
 
 def feet_inches(value: float, denominator: int = 8) -> str:
@@ -157,8 +203,14 @@ def feet_inches(value: float, denominator: int = 8) -> str:
         sign = ""
     feet, ticks = divmod(ticks, 12 * denominator)
     inches, ticks = divmod(ticks, denominator)
-    fraction = f" {Fraction(ticks, denominator)}" if ticks else ""
+    fraction = f" {_fraction(ticks, denominator)}" if ticks else ""
     return f"{sign}{feet}'-{inches}{fraction}\""
+
+
+def _fraction(ticks: int, denominator: int) -> str:
+    """Lowest terms, as 3/8; the standard library's fractions would cost quick commands their start."""
+    common = math.gcd(ticks, denominator)
+    return f"{ticks // common}/{denominator // common}"
 
 
 def inches_text(value: float, denominator: int = 8) -> str:
@@ -181,7 +233,7 @@ def inches_text(value: float, denominator: int = 8) -> str:
     if ticks == 0:
         sign = ""
     inches, ticks = divmod(ticks, denominator)
-    fraction = str(Fraction(ticks, denominator)) if ticks else ""
+    fraction = _fraction(ticks, denominator) if ticks else ""
     whole = str(inches) if inches or not ticks else ""
     return f"{sign}{' '.join(part for part in (whole, fraction) if part)} in"
 
@@ -264,3 +316,67 @@ def station_text(value: float, unit: str) -> str:
         return f"{hundredths // 100000}+{hundredths % 100000 / 100:06.2f}"
     tenths = math.floor(from_metres(value, unit) * 10 + 0.5)
     return f"{tenths // 1000}+{tenths % 1000 / 10:04.1f}"
+
+
+def flow_text(value: float, unit: str) -> str:
+    """Flow printed in the site's unit with the unit beside it: 61.2 gpm, 3.86 L/s.
+
+    Parameters
+    ----------
+    value : float
+        Flow [m3/s].
+    unit : str
+        'ft' or 'us-ft' print gallons a minute, 'm' litres a second.
+
+    Returns
+    -------
+    str
+        Number and unit; never '-0.0'.
+
+    Examples
+    --------
+    >>> flow_text(0.00265, "ft"), flow_text(0.00265, "m")
+    ('42.0 gpm', '2.65 L/s')
+    """
+    if unit == "m":
+        return f"{round(value / LITRE, 2) + 0.0:.2f} L/s"
+    return f"{round(value / GALLON_PER_MINUTE, 1) + 0.0:.1f} gpm"
+
+
+def rain_text(value: float, unit: str) -> str:
+    """Rainfall intensity printed in the site's unit: 6.20 in/h, 157.5 mm/h.
+
+    Parameters
+    ----------
+    value : float
+        Intensity [m/s].
+    unit : str
+        'ft' or 'us-ft' print inches an hour, 'm' millimetres an hour.
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    if unit == "m":
+        return f"{value / RAIN['mm/h']:.1f} mm/h"
+    return f"{value / RAIN['in/h']:.2f} in/h"
+
+
+def volume_text(value: float, unit: str) -> str:
+    """Volume of water printed in the site's unit: 42 gal, 159 L.
+
+    Parameters
+    ----------
+    value : float
+        Volume [m3].
+    unit : str
+        'ft' or 'us-ft' print gallons, 'm' litres.
+
+    Returns
+    -------
+    str
+        Number and unit; a small volume keeps one digit after the point.
+    """
+    number, name = (value / LITRE, "L") if unit == "m" else (value / (GALLON_PER_MINUTE * 60), "gal")
+    return f"{number:.1f} {name}" if abs(number) < 9.95 else f"{number:.0f} {name}"

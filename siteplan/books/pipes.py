@@ -1,15 +1,53 @@
-"""Generic pipes by public standard: pipes.csv in, Pipe out. The issue of loads and bellies widens the columns."""
+"""Generic pipes by public standard: pipes.csv in, Pipe out. `stock` reads the same file for loads and bellies.
+
+Quick commands ask `outlines` for the few figures they need: it builds no Pipe and imports nothing heavy.
+"""
 
 from __future__ import annotations
 
-import csv
+import os
 from functools import cache
-from importlib import resources
+from typing import TYPE_CHECKING, NamedTuple
 
 from siteplan.units import INCH
-from siteplan.values import Pipe
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from siteplan.values import Pipe
 
 DEFAULT = ("pvc_sdr35", "4 in")
+
+
+class Outline(NamedTuple):
+    """A pipe as a trench sees it: lengths in metres."""
+
+    kind: str
+    title: str
+    nominal: str
+    od: float
+    bore: float
+
+    @property
+    def rise(self) -> float:
+        """Height of the outside top above the invert [m]."""
+        return (self.od + self.bore) / 2
+
+
+@cache
+def rows() -> tuple[Mapping[str, str], ...]:
+    """Rows of pipes.csv as text.
+
+    Returns
+    -------
+    tuple of mapping
+        Column to text, in file order.
+    """
+    import csv
+
+    # pathlib and importlib.resources are dear at start-up
+    with open(os.path.join(os.path.dirname(__file__), "pipes.csv"), encoding="utf-8", newline="") as file:  # noqa: PTH118, PTH120, PTH123
+        return tuple(csv.DictReader(file))
 
 
 @cache
@@ -21,19 +59,20 @@ def catalogue() -> tuple[Pipe, ...]:
     tuple of Pipe
         In file order; lengths [m].
     """
-    text = resources.files("siteplan.books").joinpath("pipes.csv").read_text(encoding="utf-8")
+    return tuple(pipe_of(row) for row in rows())
+
+
+def outlines() -> tuple[Outline, ...]:
+    """Every pipe of the book by its outside and its bore alone.
+
+    Returns
+    -------
+    tuple of Outline
+        In file order; lengths [m].
+    """
     return tuple(
-        Pipe(
-            kind=row["kind"],
-            title=row["title"],
-            nominal=f"{row['nominal_in']} in",
-            od=float(row["od_in"]) * INCH,
-            bore=float(row["id_in"]) * INCH,
-            wall=float(row["wall_in"]) * INCH,
-            roughness=float(row["manning_n"]),
-            source=f"{row['standard']}; {row['source']} ({row['basis']})",
-        )
-        for row in csv.DictReader(text.splitlines())
+        Outline(row["kind"], row["title"], nominal_text(row), float(row["od_in"]) * INCH, float(row["id_in"]) * INCH)
+        for row in rows()
     )
 
 
@@ -61,3 +100,46 @@ def pipe(kind: str = DEFAULT[0], nominal: str = DEFAULT[1]) -> Pipe:
         if entry.kind == kind and entry.nominal == nominal:
             return entry
     raise KeyError(f"no pipe {kind} {nominal}")
+
+
+def nominal_text(row: Mapping[str, str]) -> str:
+    """Nominal size of a row as it is printed: 4 in, 1.5 in.
+
+    Parameters
+    ----------
+    row : mapping
+        A row of pipes.csv.
+
+    Returns
+    -------
+    str
+        Size and unit.
+    """
+    return f"{float(row['nominal_in']):g} in"
+
+
+def pipe_of(row: Mapping[str, str]) -> Pipe:
+    """A row of pipes.csv as a Pipe.
+
+    Parameters
+    ----------
+    row : mapping
+        Column to text.
+
+    Returns
+    -------
+    Pipe
+        Lengths [m].
+    """
+    from siteplan.values import Pipe
+
+    return Pipe(
+        kind=row["kind"],
+        title=row["title"],
+        nominal=nominal_text(row),
+        od=float(row["od_in"]) * INCH,
+        bore=float(row["id_in"]) * INCH,
+        wall=float(row["wall_in"]) * INCH,
+        roughness=float(row["manning_n"]),
+        source=f"{row['standard']}; {row['source']} ({row['basis']})",
+    )

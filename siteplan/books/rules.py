@@ -6,7 +6,6 @@ the plan prints the limit in force, where it came from, and what it replaced.
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
@@ -161,7 +160,7 @@ CLEAR_OF_NEIGHBOUR = Rule(
 CLEAR_OF_BUILDING = Rule(
     "clear-of-building", "Distance of the trench's centre line from a foundation, away from the source", "at least",
     12.0, "in", "length", SHEET, "2026", "practice", "fail", "beyond the first 5 ft from a source",
-    "Keep out of the 45 degree plane under footings.",
+    "Inside a building it fails, nearer than the limit it is flagged. Keep out of the 45 degree plane under footings.",
 )  # fmt: skip
 FOUNDATION_BACKFILL = Rule(
     "foundation-backfill", "Width of loose backfill round a foundation that settles", "at least", 10.0, "ft",
@@ -215,12 +214,19 @@ CLEANOUT_SPACING = Rule(
     "every line; and at each turn over 45 degrees", "A cleanout cleans downstream only.",
 )  # fmt: skip
 
+NUMBERS_AGREE = Rule(
+    "numbers-agree", "Stored numbers agree with the recheck", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "every elevation, station, cover and grade that the plan states",
+    "A number that does not agree was changed, or a part of the program is wrong: do not stake from it.",
+)  # fmt: skip
+
 RULES: tuple[Rule, ...] = (
     CONTINUOUS_FALL, MIN_GRADE, MAX_GRADE, MIN_COVER, MIN_COVER_PAVEMENT, OUTLET_ZONE, OUTLET_ZONE_COVER,
     DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING, TRENCH_WIDTH, TRENCH_LADDER, TRENCH_PROTECTION, CURB_ALLOWANCE,
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, CLEAR_OF_TREES, CROSSING_ANGLE,
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
+    NUMBERS_AGREE,
 )  # fmt: skip
 
 _NEEDED = {  # the planner cannot work without these; "unknown" is refused for them
@@ -340,6 +346,8 @@ def _unknown_key(place: str, key: str, keys: Mapping[str, Rule]) -> InputError:
         stem = rule.id.replace("-", "_")
         if key == stem or (key.startswith(stem + "_") and key.rsplit("_", 1)[-1] in {"percent", "ft", "in", "m", "mm", "gpm", "lps", "deg", "ratio"}):
             return InputError(place, f"has no unit that fits {rule.id}", f"Write {', '.join(settings_keys(rule))}.")
+    import difflib  # only a misspelt key needs it; quick commands start through this file
+
     near = difflib.get_close_matches(key, keys, n=1, cutoff=0.0)
     return InputError(place, "is no rule known here", f"Did you mean {near[0]}?")
 

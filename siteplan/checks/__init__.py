@@ -1,1 +1,1 @@
-"""Plan and Site as surveyed in; findings out, by arithmetic of their own."""
+"""Plan and the site as surveyed in; findings out, by arithmetic of its own that shares nothing with the planner."""

@@ -15,6 +15,9 @@ from siteplan.errors import InputErrors, SiteplanError
 
 COMMANDS = {
     "plan": "lay out a site's lines, prove that they fall, write the map and the trench schedule",
+    "fall": "is there fall? two rod readings (or elevations), a length, a cover, an outlet: GO, NO-GO or CANNOT TELL",
+    "levels": "reduce a level book, prove that it closes, or say which set-up most likely spoiled it",
+    "pipes": "list the book of pipes: sizes, weight, stiffness, joints, and where each value comes from",
 }
 
 

@@ -76,6 +76,12 @@ class Site:
     rainfall: float | None  # one intensity [m/s]; None: not given
     inputs: tuple[InputFile, ...]
     assumptions: tuple[str, ...] = field(default=())
+    note: str = ""
+
+    @property
+    def lot(self) -> BaseGeometry:
+        """The one lot, a polygon in the plan's frame [m]."""
+        return next(feature.geometry for feature in self.features if feature.kind == "lot")
 
     def of_kind(self, *kinds: str) -> tuple[Feature, ...]:
         """Features of these kinds, in the order read."""
@@ -113,8 +119,63 @@ def heights(grid: Grid, x: Floats, y: Floats) -> Floats:
     fr, fc = row - r0, col - c0
     z = grid.z
     # a weight of exactly zero must not let an unknown neighbour in
-    parts = ((z[r0, c0], (1 - fr) * (1 - fc)), (z[r0, c1], (1 - fr) * fc), (z[r1, c0], fr * (1 - fc)), (z[r1, c1], fr * fc))
+    parts = (
+        (z[r0, c0], (1 - fr) * (1 - fc)),
+        (z[r0, c1], (1 - fr) * fc),
+        (z[r1, c0], fr * (1 - fc)),
+        (z[r1, c1], fr * fc),
+    )
     total = np.zeros(len(fr))
     for value, weight in parts:
         total += np.where(weight == 0.0, 0.0, value * weight)
     return np.where(inside, total, np.nan)
+
+
+def ground_near(grid: Grid, x: float, y: float, reach: float) -> tuple[float, float] | None:
+    """Height of the nearest cell whose ground is known, for a place where `heights` knows none.
+
+    Parameters
+    ----------
+    grid : Grid
+        The elevation grid.
+    x, y : float
+        A place in the plan's frame [m].
+    reach : float
+        How far to look, to the edge of a known cell [m].
+
+    Returns
+    -------
+    tuple or None
+        Height [m] and distance to that cell's edge [m], 0 inside it; of equally near cells the one whose
+        centre is nearest, then the first in the file. None when there is none within reach.
+    """
+    row, col = (float(v[0]) for v in grid.to_index(np.array([x]), np.array([y])))
+    rows, cols = grid.z.shape
+    if not (np.isfinite(row) and np.isfinite(col)):
+        return None
+    # cells may be longer one way than the other (degrees), so how many are in reach is measured both ways
+    px, py = grid.to_plan(np.array([row, row + 1, row]), np.array([col, col, col + 1]))
+    area = abs((px[1] - px[0]) * (py[2] - py[0]) - (px[2] - px[0]) * (py[1] - py[0]))
+    high, wide = (area / float(np.hypot(px[k] - px[0], py[k] - py[0])) for k in (2, 1))
+    dr, dc = (int(np.ceil(reach / step)) + 2 if step > 0 else 0 for step in (high, wide))
+    r0, r1 = (
+        max(int(np.clip(row, -dr - 1, rows + dr)) - dr, 0),
+        min(int(np.clip(row, -dr - 1, rows + dr)) + dr + 1, rows),
+    )
+    c0, c1 = (
+        max(int(np.clip(col, -dc - 1, cols + dc)) - dc, 0),
+        min(int(np.clip(col, -dc - 1, cols + dc)) + dc + 1, cols),
+    )
+    if r0 >= r1 or c0 >= c1:
+        return None
+    i, j = np.nonzero(np.isfinite(grid.z[r0:r1, c0:c1]))
+    if not len(i):
+        return None
+    i, j = i + r0, j + c0
+    ex, ey = grid.to_plan(np.clip(row, i - 0.5, i + 0.5), np.clip(col, j - 0.5, j + 0.5))
+    mx, my = grid.to_plan(i.astype(float), j.astype(float))
+    edge = np.where((np.abs(row - i) <= 0.5) & (np.abs(col - j) <= 0.5), 0.0, np.hypot(ex - x, ey - y))
+    best = int(np.lexsort((j, i, np.round(np.hypot(mx - x, my - y), 6), np.round(edge, 6)))[0])
+    if edge[best] > reach:
+        return None
+    return float(grid.z[i[best], j[best]]), float(edge[best])

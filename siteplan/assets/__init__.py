@@ -1,0 +1,1 @@
+"""Files that the page carries: Leaflet as published, and our own script and style."""

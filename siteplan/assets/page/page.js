@@ -1,0 +1,351 @@
+/* The map's hand: labels, symbols, arrows, popups, read-outs, the slider. Every text is set as text, never as markup. */
+function siteplanPage(map, layers) {
+  "use strict";
+  var data = JSON.parse(document.getElementById("plan-data").textContent);
+  var SVG = "http://www.w3.org/2000/svg";
+  var coarse = window.matchMedia("(pointer: coarse)").matches;
+  document.documentElement.classList.add("scripted");
+
+  function node(name, cls, words) {
+    var made = document.createElement(name);
+    if (cls) made.className = cls;
+    if (words !== undefined) made.textContent = words;
+    return made;
+  }
+  function drawn(name, attributes, inside) {
+    var made = document.createElementNS(SVG, name);
+    Object.keys(attributes).forEach(function (key) { made.setAttribute(key, attributes[key]); });
+    (inside || []).forEach(function (part) { made.appendChild(part); });
+    return made;
+  }
+  function at(x, y) { return L.latLng(y, x); }
+
+  /* popups */
+  function card(entry) {
+    return function () {
+      var box = node("div", "card");
+      box.appendChild(node("h3", "", entry.title));
+      var list = node("dl");
+      entry.facts.forEach(function (fact) {
+        var row = node("div");
+        row.appendChild(node("dt", "", fact[0]));
+        row.appendChild(node("dd", "", fact[1]));
+        list.appendChild(row);
+      });
+      box.appendChild(list);
+      return box;
+    };
+  }
+  var popupOptions = { maxWidth: Math.min(300, window.innerWidth - 70), maxHeight: 230, autoPanPadding: [12, 12] };
+  Object.keys(data.popups).forEach(function (name) {
+    layers[name].eachLayer(function (layer) {
+      layer.bindPopup(card(data.popups[name][layer.feature.id]), popupOptions);
+    });
+  });
+
+  /* what can get in a label's way, and the labels in the order of their worth */
+  var labels = [];
+  function place(group, x, y, element, options) {
+    var marker = L.marker(at(x, y), Object.assign({ interactive: false, keyboard: false }, options, {
+      icon: L.divIcon({ className: "nothing", html: element, iconSize: [0, 0] })
+    }));
+    marker.addTo(group);
+    return marker;
+  }
+  function label(group, words, cls, spots, way, more, poor) {
+    if (!words) return;
+    var element = node("span", "label " + cls, words);
+    if (more) element.appendChild(node("small", "", " " + more));
+    if (poor) element.appendChild(node("strong", "", poor));
+    var marker = place(group, spots[0][0], spots[0][1], element, { zIndexOffset: 500 });
+    labels.push({ marker: marker, element: element, spots: spots, way: way });
+  }
+
+  /* symbols of sources, outlets, trees, marks */
+  var size = coarse ? 44 : 30;
+  var symbols = [];
+  data.marks.forEach(function (mark) {
+    var parts = [drawn("path", { d: mark.outline })];
+    if (mark.letter) {
+      var letter = drawn("text", { x: 12, y: mark.kind === "curb_outlet" ? 14.5 : 16, "text-anchor": "middle" });
+      letter.textContent = mark.letter;
+      parts.push(letter);
+    }
+    var box = node("div", "hit");
+    box.appendChild(drawn("svg", { "class": "symbol symbol-" + mark.kind + " " + mark.state, viewBox: "0 0 24 24", "aria-hidden": "true" }, parts));
+    var marker = L.marker(at(mark.x, mark.y), {
+      icon: L.divIcon({ className: "nothing", html: box, iconSize: [size, size], popupAnchor: [0, -8] }), title: mark.title, alt: mark.title
+    });
+    marker.bindPopup(card(mark), popupOptions);
+    marker.addTo(layers[mark.group]);
+    symbols.push(marker);
+  });
+
+  /* labels, the most needed first: where two would touch, the later one moves or goes */
+  data.lines.forEach(function (line) {
+    var spots = [0.5, 0.3, 0.7, 0.15, 0.85].map(function (share) {
+      var i = Math.round(share * (line.station.length - 1));
+      return [line.x[i], line.y[i]];
+    });
+    label(layers.Lines, line.label, line.layer === "line_fail" ? "of-line fail" : "of-line", spots, "beside", line.more);
+  });
+  data.marks.forEach(function (mark) {
+    var poor = mark.state.indexOf("poor") >= 0;
+    label(layers[mark.group], mark.label, poor ? "of-mark fail" : "of-mark", [[mark.x, mark.y]], "beside", "", poor ? "not drained" : "");
+  });
+  data.spots.forEach(function (spot) { label(layers["Wet low spots"], spot.text, "of-wet", [[spot.x, spot.y]], "beside"); });
+  data.contours.forEach(function (contour) {
+    label(layers.Contours, contour.text, contour.index ? "of-contour index" : "of-contour", contour.places, "on");
+  });
+
+  function touches(a, b) { return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]; }
+  function tidy() {
+    var taken = symbols.filter(function (marker) { return marker._map; }).map(function (marker) {
+      var p = map.latLngToContainerPoint(marker.getLatLng());
+      return [p.x - 12, p.y - 12, p.x + 12, p.y + 12];
+    });
+    var corner = map.getContainer().getBoundingClientRect();
+    [].forEach.call(map.getContainer().querySelectorAll(".leaflet-control"), function (part) {
+      var box = part.getBoundingClientRect();
+      taken.push([box.left - corner.left - 3, box.top - corner.top - 3, box.right - corner.left + 3, box.bottom - corner.top + 3]);
+    });
+    var lined = [];
+    data.lines.forEach(function (line) {
+      if (!map.hasLayer(layers.Lines)) return;
+      line.points.slice(1).forEach(function (end, i) {
+        var a = map.latLngToContainerPoint(at(line.points[i][0], line.points[i][1]));
+        var b = map.latLngToContainerPoint(at(end[0], end[1]));
+        var steps = Math.max(1, Math.ceil(a.distanceTo(b) / 10));
+        for (var k = 0; k <= steps; k++) {
+          var x = a.x + (b.x - a.x) * k / steps, y = a.y + (b.y - a.y) * k / steps;
+          lined.push([x - 5, y - 5, x + 5, y + 5]);
+        }
+      });
+    });
+    var frame = map.getSize();
+    labels.forEach(function (item) {
+      if (!item.marker._map) return;
+      var element = item.element, w = element.offsetWidth, h = element.offsetHeight;
+      var offsets = item.way === "on" ? [[-w / 2, -h / 2]] :
+        [[15, -h / 2], [-15 - w, -h / 2], [-w / 2, 14], [-w / 2, -14 - h], [12, 10], [12, -10 - h], [-12 - w, 10], [-12 - w, -10 - h]];
+      var best = null;
+      for (var pass = 0; pass < 2 && !best; pass++) {
+        for (var s = 0; s < item.spots.length && !best; s++) {
+          var spot = item.spots[s], p = map.latLngToContainerPoint(at(spot[0], spot[1]));
+          for (var o = 0; o < offsets.length && !best; o++) {
+            var box = [p.x + offsets[o][0] - 2, p.y + offsets[o][1] - 1, p.x + offsets[o][0] + w + 2, p.y + offsets[o][1] + h + 1];
+            if (item.way === "on") {
+              var sine = Math.abs(Math.sin(spot[2] * Math.PI / 180)), cosine = Math.abs(Math.cos(spot[2] * Math.PI / 180));
+              var across = (cosine * w + sine * h) / 2 + 1, down = (sine * w + cosine * h) / 2 + 1;
+              box = [p.x - across, p.y - down, p.x + across, p.y + down];
+            }
+            var clash = function (other) { return touches(box, other); };
+            if (box[0] < 0 || box[1] < 0 || box[2] > frame.x || box[3] > frame.y) continue;
+            if (taken.some(clash) || (pass === 0 && lined.some(clash))) continue;
+            best = { spot: spot, offset: offsets[o], box: box };
+          }
+        }
+        if (item.way === "on") break;
+      }
+      element.classList.toggle("hidden", !best);
+      if (!best) return;
+      taken.push(best.box);
+      item.marker.setLatLng(at(best.spot[0], best.spot[1]));
+      var turn = item.way === "on" ? " rotate(" + best.spot[2] + "deg)" : "";
+      element.style.transform = "translate(" + best.offset[0] + "px," + best.offset[1] + "px)" + turn;
+    });
+  }
+
+  /* arrows downhill along each line, about every 70 pixels */
+  var arrows = L.layerGroup().addTo(layers.Lines);
+  function point() {
+    arrows.clearLayers();
+    data.lines.forEach(function (line) {
+      line.points.slice(1).forEach(function (high, i) {
+        var low = line.points[i];
+        var a = map.project(at(low[0], low[1])), b = map.project(at(high[0], high[1]));
+        var length = a.distanceTo(b);
+        if (length < 26) return;
+        var count = Math.max(1, Math.floor(length / 70));
+        var turn = Math.atan2(a.y - b.y, a.x - b.x) * 180 / Math.PI;
+        for (var k = 0; k < count; k++) {
+          var share = (k + 0.5) / count;
+          var head = drawn("path", { d: "M-7-6.5L8 0L-7 6.5L-3.5 0z", "class": "arrow", transform: "rotate(" + turn.toFixed(1) + ")" });
+          var box = drawn("svg", { viewBox: "-11 -11 22 22", "class": "arrow-box", "aria-hidden": "true" }, [head]);
+          place(arrows, low[0] + (high[0] - low[0]) * share, low[1] + (high[1] - low[1]) * share, box, {});
+        }
+      });
+    });
+  }
+
+  /* ground under the cursor */
+  var heights = null;
+  (function () {
+    var raw = atob(data.ground.data), bytes = new Uint8Array(raw.length);
+    for (var i = 0; i < raw.length; i++) bytes[i] = raw.charCodeAt(i);
+    var view = new DataView(bytes.buffer);
+    heights = function (row, col) {
+      var count = view.getInt16((row * data.ground.cols + col) * 2, true);
+      return count === data.ground.unknown ? NaN : data.ground.base + count * data.ground.step;
+    };
+  })();
+  function groundAt(x, y) {
+    var g = data.ground, col = x / g.cell - 0.5, row = (data.size[1] - y) / g.cell - 0.5;
+    if (col < -0.5 || row < -0.5 || col > g.cols - 0.5 || row > g.rows - 0.5) return NaN;
+    col = Math.min(Math.max(col, 0), g.cols - 1.000001);
+    row = Math.min(Math.max(row, 0), g.rows - 1.000001);
+    var c = Math.floor(col), r = Math.floor(row), u = col - c, v = row - r;
+    return (heights(r, c) * (1 - u) + heights(r, c + 1) * u) * (1 - v) + (heights(r + 1, c) * (1 - u) + heights(r + 1, c + 1) * u) * v;
+  }
+
+  function control(position, build) {
+    var made = L.control({ position: position });
+    made.onAdd = build;
+    made.addTo(map);
+    return made;
+  }
+  var said = node("div", "cursor-ground", coarse ? "Tap for ground. Two fingers move." : "Ground under the cursor");
+  control("bottomleft", function () { return said; });
+  map.on(coarse ? "click" : "mousemove click", function (event) {
+    var x = event.latlng.lng, y = event.latlng.lat, z = groundAt(x, y), g = data.grid;
+    var place = "E " + ((data.origin[0] + x) / g.metres).toFixed(1) + "  N " + ((data.origin[1] + y) / g.metres).toFixed(1) + " " + g.unit;
+    var high = isNaN(z) ? "ground not known" : "ground " + (z / data.elevationMetres).toFixed(data.elevationMetres < 1 ? 1 : 2) + " " + data.elevationUnit;
+    said.textContent = high + "   " + place;
+  });
+
+  /* scale bar in the site's unit */
+  var bar = node("div", "bar"), barText = node("span");
+  control("bottomleft", function () {
+    var box = node("div", "scale");
+    box.setAttribute("role", "img");
+    box.appendChild(barText);
+    box.appendChild(bar);
+    return box;
+  });
+  function scale() {
+    var pixels = map.project(at(1, 0)).distanceTo(map.project(at(0, 0))) * data.metres;
+    var steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000];
+    var length = steps.filter(function (step) { return step * pixels <= 130; }).pop() || steps[0];
+    bar.style.width = (length * pixels).toFixed(1) + "px";
+    barText.textContent = length + " " + data.unit;
+    bar.parentNode.setAttribute("aria-label", "Scale bar: " + barText.textContent);
+  }
+
+  /* north, home */
+  control("topright", function () {
+    var box = node("div", "north");
+    box.appendChild(drawn("svg", { viewBox: "0 0 24 34", "aria-hidden": "true" }, [
+      drawn("path", { d: "M12 1L21 26L12 20z", "class": "north-dark" }), drawn("path", { d: "M12 1L3 26L12 20z", "class": "north-light" })
+    ]));
+    box.appendChild(node("span", "", "grid N"));
+    return box;
+  });
+  function home() {
+    map.fitBounds([[data.home[1], data.home[0]], [data.home[3], data.home[2]]], { padding: [26, 26], animate: false });
+  }
+  control("topleft", function () {
+    var button = node("button", "home", "Fit");
+    button.type = "button";
+    button.title = "Show the whole lot";
+    L.DomEvent.disableClickPropagation(button);
+    button.addEventListener("click", home);
+    return button;
+  });
+  var toggle = document.querySelector(".leaflet-control-layers-toggle");
+  if (toggle) toggle.textContent = "Layers";
+  if (coarse) {
+    map.dragging.disable(); /* one finger scrolls the page; two move and zoom the map */
+  }
+
+  /* profile: one slider drives the chart, the dot on the map and the read-out */
+  var dot = L.circleMarker([0, 0], { radius: 8, className: "dot", interactive: false, color: "#000", weight: 3, fillColor: "#fff", fillOpacity: 1 });
+  var chosen = -1;
+  var figures = [].slice.call(document.querySelectorAll("figure.profile"));
+  var tabs = [].slice.call(document.querySelectorAll("button.tab"));
+  function choose(index) {
+    if (!figures.length) return;
+    chosen = index;
+    figures.forEach(function (figure, i) { figure.classList.toggle("chosen", i === index); });
+    tabs.forEach(function (tab, i) { tab.setAttribute("aria-pressed", String(i === index)); });
+    read();
+  }
+  function slider(index) { return figures[index].querySelector("input.stations"); }
+  function read() {
+    var line = data.lines[chosen], input = slider(chosen), i = Number(input.value);
+    var told = line.told[i];
+    input.setAttribute("aria-valuetext", "station " + told[0] + ", ground " + told[1] + ", invert " + told[2]);
+    [].forEach.call(figures[chosen].querySelectorAll("dl.reading dd"), function (cell, k) { cell.textContent = told[k]; });
+    [].forEach.call(figures[chosen].querySelectorAll("svg.chart"), function (chart) {
+      var d = chart.dataset, left = Number(d.left), right = Number(d.right), top = Number(d.top), bottom = Number(d.bottom);
+      var x = left + (right - left) * line.station[i] / Number(d.length);
+      var y = function (z) { return bottom - (bottom - top) * (z - Number(d.low)) / (Number(d.high) - Number(d.low)); };
+      var rule = chart.querySelector(".cursor");
+      rule.setAttribute("x1", x);
+      rule.setAttribute("x2", x);
+      var ground = chart.querySelector(".cursor-ground"), invert = chart.querySelector(".cursor-invert");
+      ground.setAttribute("cx", x);
+      ground.setAttribute("cy", line.ground[i] === null ? -20 : y(line.ground[i]));
+      invert.setAttribute("cx", x);
+      invert.setAttribute("cy", y(line.invert[i]));
+    });
+    dot.setLatLng(at(line.x[i], line.y[i]));
+    if (!map.hasLayer(dot)) dot.addTo(map);
+  }
+  function nearest(list, value) {
+    var best = 0;
+    list.forEach(function (entry, i) { if (Math.abs(entry - value) < Math.abs(list[best] - value)) best = i; });
+    return best;
+  }
+  function set(index, i) {
+    slider(index).value = i;
+    if (index === chosen) read(); else choose(index);
+  }
+  figures.forEach(function (figure, index) {
+    figure.querySelector("input.stations").addEventListener("input", read);
+    [].forEach.call(figure.querySelectorAll("svg.chart"), function (chart) {
+      function move(event) {
+        if (event.type === "pointermove" && !(event.buttons & 1)) return;
+        var box = chart.getBoundingClientRect(), d = chart.dataset;
+        var x = (event.clientX - box.left) / box.width * chart.viewBox.baseVal.width;
+        var station = (x - Number(d.left)) / (Number(d.right) - Number(d.left)) * Number(d.length);
+        set(index, nearest(data.lines[index].station, station));
+      }
+      chart.addEventListener("pointerdown", move);
+      chart.addEventListener("pointermove", move);
+    });
+  });
+  tabs.forEach(function (tab, index) { tab.addEventListener("click", function () { choose(index); }); });
+  [].forEach.call(document.querySelectorAll("article.line a[data-line]"), function (link) {
+    link.addEventListener("click", function (event) { event.preventDefault(); choose(Number(link.dataset.line)); });
+  });
+  ["line", "line_fail"].forEach(function (name) {
+    if (!layers[name]) return;
+    var held = data.lines.map(function (line, i) { return i; }).filter(function (i) { return data.lines[i].layer === name; });
+    layers[name].eachLayer(function (layer) {
+      layer.on("click", function (event) {
+        var index = held[layer.feature.id], line = data.lines[index], best = 0, least = Infinity;
+        line.x.forEach(function (x, i) {
+          var far = Math.hypot(x - event.latlng.lng, line.y[i] - event.latlng.lat);
+          if (far < least) { least = far; best = i; }
+        });
+        set(index, best);
+      });
+    });
+  });
+
+  map.on("zoomend", function () { scale(); point(); tidy(); });
+  map.on("moveend overlayadd overlayremove", tidy);
+  map.on("overlayadd", function () {
+    ["halo", "line", "line_fail"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
+  });
+  window.addEventListener("beforeprint", function () {
+    [].forEach.call(document.querySelectorAll("details"), function (part) { part.open = true; });
+  });
+  map.on("resize", home);
+  home();
+  choose(0);
+  scale();
+  point();
+  tidy();
+  if (document.fonts && document.fonts.ready) document.fonts.ready.then(tidy);
+}

@@ -1,0 +1,31 @@
+"""What a metre of trench costs, in relative units: 1 is a metre of lawn trench before any digging depth.
+
+Relative, so that routes can be ranked; not money. Common practice, no source: the ranking of the surcharges
+(drive above walk above wet ground above roots) is the trade's, the figures are ours.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Prices(NamedTuple):
+    """Relative prices. Per metre of line unless the comment says otherwise."""
+
+    trench: float = 1.0  # opening, bedding, pipe, closing
+    digging: float = 1.2  # for each metre of depth to the trench bottom
+    deep: float = 4.0  # more for each metre deeper than the ladder depth
+    driveway: float = 10.0  # saw, break, restore
+    paving: float = 8.0
+    walk: float = 6.0
+    wet: float = 3.0  # stone bed in a low spot
+    roots: float = 5.0  # inside a tree's root circle
+    wall_side: float = 0.8  # in the loose backfill beside a foundation
+    lot_line: float = 0.5  # within a metre of a lot line
+    street: float = 2.0  # right of way: permit and restoration
+    bend: float = 0.6  # each fitting
+    odd_bend: float = 0.8  # more for an angle that no single fitting makes
+    wye: float = 0.8
+
+
+DEFAULT_PRICES = Prices()

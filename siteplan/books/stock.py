@@ -1,0 +1,291 @@
+"""What loads, bending and joints ask of a pipe: pipes.csv (and a site's own pipes) in, PipeStock out, checked on reading."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Mapping, Sequence
+from functools import cache
+from typing import Any, NamedTuple
+
+from siteplan import units
+from siteplan.books import pipes
+from siteplan.errors import InputError, raise_gathered
+from siteplan.units import INCH
+from siteplan.values import Pipe
+
+BASES = ("read", "derived", "memory", "practice", "site")
+JOINTS = ("weld", "gasket", "push", "coupler")
+
+_NUMBERS = (
+    "nominal_in", "od_in", "id_in", "wall_in", "manning_n", "weight_lb_per_ft", "specific_gravity", "E_short_psi",
+    "E_long_psi", "pipe_stiffness_psi", "EI_short_lb_in2", "EI_long_lb_in2", "EI_factor", "ring_limit_pct",
+    "stress_limit_psi", "lay_length_ft", "joint_turn_deg", "bell_od_in", "displaced_dia_in", "expansion_per_F",
+)  # fmt: skip
+_MAY_BE_EMPTY = ("stress_limit_psi", "joint_turn_deg")
+_SOURCES = ("weight", "material", "modulus", "stiffness", "bending", "roughness", "joint", "limit", "displaced")
+_TEXTS = ("kind", "title", "standard", "source", "basis", "material", "joints", "plain_wall")
+COLUMNS = (*_TEXTS, *_NUMBERS, *(f"{name}_source" for name in _SOURCES))
+_SOURCE_OF = {
+    "weight_lb_per_ft": "weight", "material": "material", "specific_gravity": "material", "expansion_per_F": "material",
+    "E_short_psi": "modulus", "E_long_psi": "modulus", "pipe_stiffness_psi": "stiffness", "EI_short_lb_in2": "bending",
+    "EI_long_lb_in2": "bending", "EI_factor": "bending", "manning_n": "roughness", "joints": "joint",
+    "lay_length_ft": "joint", "joint_turn_deg": "joint", "bell_od_in": "joint", "ring_limit_pct": "limit",
+    "stress_limit_psi": "limit", "displaced_dia_in": "displaced",
+}  # fmt: skip
+
+
+class PipeStock(NamedTuple):
+    """A pipe with all that the ground asks of it. SI; `sources` pairs what is stated with 'basis: source'."""
+
+    pipe: Pipe
+    standard: str
+    material: str
+    weight: float  # of the empty pipe in air [N/m]
+    specific_gravity: float
+    modulus_short: float  # of the material, at once [Pa]
+    modulus_long: float  # after 50 years of load [Pa]
+    stiffness: float  # force per length over deflection at 5 % [Pa]
+    bending_short: float  # EI of the whole pipe as a beam [N m2]
+    bending_long: float
+    bending_factor: float  # EI is known to this factor either way
+    ring_limit: float  # allowed change of diameter over diameter
+    stress_limit: float | None  # bending, long term [Pa]; None: no limit is known
+    joints: tuple[str, ...]  # ways it is joined, the usual one first
+    lay_length: float
+    joint_turn: float | None  # turn that a joint takes [degrees]; None: it takes none
+    bell: float  # outside diameter of bell or coupling
+    displaced: float  # diameter of the displaced volume
+    expansion: float  # per kelvin
+    plain_wall: bool  # False: corrugated, so that fibre stress is not moment over section
+    sources: tuple[tuple[str, str], ...]
+
+    @property
+    def hinged(self) -> bool:
+        """Whether its usual joint turns freely: a gasket bell or a push socket."""
+        return self.joints[0] in {"gasket", "push"}
+
+    @property
+    def name(self) -> str:
+        """Size and title: 4 in solid-wall PVC, schedule 40."""
+        return f"{self.pipe.nominal} {self.pipe.title}"
+
+
+def stocks(own: Mapping[str, Mapping[str, Any]] | None = None, where: str = "site.toml") -> tuple[PipeStock, ...]:
+    """Every pipe with weight, stiffness, joint and sources; a site's own pipes laid on top.
+
+    Parameters
+    ----------
+    own : mapping of str to mapping, optional
+        The site's [pipes] table: a label to a table of columns of pipes.csv (`COLUMNS`); a diameter or wall
+        may be given in mm (`od_mm` for `od_in`). `like = "pvc_sch40 4 in"` takes every value not given from
+        that entry. `source` is required. A table of the same kind and size replaces the book's entry.
+    where : str
+        File named in error messages.
+
+    Returns
+    -------
+    tuple of PipeStock
+        In file order, then the site's in the order given.
+
+    Raises
+    ------
+    InputError, InputErrors
+        For a value that is missing, no number or impossible, an unknown column (the nearest is offered),
+        or a basis that is none of read, derived, memory, practice, site.
+    """
+    if not own:
+        return _book()
+    faults: list[InputError] = []
+    found = {f"{row['kind']} {pipes.nominal_text(row)}": row for row in pipes.rows()}
+    for label, table in own.items():
+        place = f"{where}, [pipes] {label}"
+        row = _site_row(place, table, found, faults)
+        problems = faults_of(row, place) if row is not None else []
+        faults.extend(problems)
+        if row is not None and not problems:
+            found[f"{row['kind']} {pipes.nominal_text(row)}"] = row
+    raise_gathered(faults)
+    return tuple(_stock_of(row) for row in found.values())
+
+
+def stock(
+    kind: str = pipes.DEFAULT[0], nominal: str = pipes.DEFAULT[1], among: Sequence[PipeStock] | None = None
+) -> PipeStock:
+    """One pipe with all that the ground asks of it.
+
+    Parameters
+    ----------
+    kind : str
+        Kind, such as 'pvc_sdr35'.
+    nominal : str
+        Nominal size, such as '4 in'.
+    among : sequence of PipeStock, optional
+        Pipes to look in, as `stocks` gives them; the book when absent.
+
+    Returns
+    -------
+    PipeStock
+        The entry.
+
+    Raises
+    ------
+    KeyError
+        If there is no such pipe.
+    """
+    for entry in stocks() if among is None else among:
+        if entry.pipe.kind == kind and entry.pipe.nominal == nominal:
+            return entry
+    raise KeyError(f"no pipe {kind} {nominal}")
+
+
+@cache
+def _book() -> tuple[PipeStock, ...]:
+    rows = pipes.rows()
+    raise_gathered([fault for n, row in enumerate(rows, 2) for fault in faults_of(row, f"pipes.csv, row {n}")])
+    return tuple(_stock_of(row) for row in rows)
+
+
+def _stock_of(row: Mapping[str, str]) -> PipeStock:
+    def number(column: str, unit: float = 1.0) -> float:
+        return float(row[column]) * unit
+
+    return PipeStock(
+        pipe=pipes.pipe_of(row),
+        standard=row["standard"],
+        material=row["material"],
+        weight=number("weight_lb_per_ft", units.POUND_PER_FOOT),
+        specific_gravity=number("specific_gravity"),
+        modulus_short=number("E_short_psi", units.PSI),
+        modulus_long=number("E_long_psi", units.PSI),
+        stiffness=number("pipe_stiffness_psi", units.PSI),
+        bending_short=number("EI_short_lb_in2", units.POUND_INCH2),
+        bending_long=number("EI_long_lb_in2", units.POUND_INCH2),
+        bending_factor=number("EI_factor"),
+        ring_limit=number("ring_limit_pct", 0.01),
+        stress_limit=number("stress_limit_psi", units.PSI) if row["stress_limit_psi"] else None,
+        joints=tuple(row["joints"].split("|")),
+        lay_length=number("lay_length_ft", units.FOOT),
+        joint_turn=number("joint_turn_deg") if row["joint_turn_deg"] else None,
+        bell=number("bell_od_in", INCH),
+        displaced=number("displaced_dia_in", INCH),
+        expansion=number("expansion_per_F", 1 / units.FAHRENHEIT_STEP),
+        plain_wall=row["plain_wall"] == "yes",
+        sources=(
+            ("dimensions", f"{row['basis']}: {row['source']}"),
+            *((name, row[f"{name}_source"]) for name in _SOURCES),
+        ),
+    )
+
+
+def _site_row(
+    place: str, table: Mapping[str, Any], found: Mapping[str, Mapping[str, str]], faults: list[InputError]
+) -> dict[str, str] | None:
+    """A site's table as a row of text; None and a fault when it cannot be read as one."""
+    before = len(faults)
+    if not isinstance(table, Mapping):
+        faults.append(InputError(place, "is no table", "Write [pipes.<label>] and one key a line."))
+        return None
+    given = dict(table)
+    like = given.pop("like", None)
+    base: dict[str, str] = dict.fromkeys(_MAY_BE_EMPTY, "")
+    if like is not None:
+        if like not in found:
+            near = difflib.get_close_matches(str(like), found, n=1, cutoff=0.0)
+            faults.append(InputError(place, f"is like {like!r}, which is no pipe here", f"Did you mean {near[0]!r}?"))
+            return None
+        base = dict(found[like])
+    read: dict[str, str] = {}
+    for key, value in given.items():
+        _read_key(place, key, value, read, faults)
+    if "source" not in read:
+        faults.append(InputError(place, "has no source", 'Say where its values come from: source = "...".'))
+    if len(faults) > before:
+        return None
+    read.setdefault("basis", "site")
+    for column, name in _SOURCE_OF.items():
+        if column in read or like is None:
+            read.setdefault(f"{name}_source", f"site: {read['source']}")
+    return {**base, **read}
+
+
+def _read_key(place: str, key: str, value: object, read: dict[str, str], faults: list[InputError]) -> None:
+    column, factor = key, 1.0
+    if key.endswith("_mm") and f"{key[:-3]}_in" in COLUMNS:
+        column, factor = f"{key[:-3]}_in", units.MILLIMETRE / INCH
+    if column not in COLUMNS:
+        near = difflib.get_close_matches(key, COLUMNS, n=1, cutoff=0.0)
+        faults.append(InputError(place, f"has {key!r}, which is no value of a pipe", f"Did you mean {near[0]!r}?"))
+    elif column in read:
+        faults.append(InputError(place, f"gives {column} twice", "Keep one of the two."))
+    elif column in _NUMBERS:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            faults.append(InputError(place, f"{key} is {value!r}, not a number", "Write the number alone."))
+        else:
+            read[column] = repr(value * factor)
+    elif not isinstance(value, str) or not value.strip():
+        faults.append(InputError(place, f"{key} is {value!r}, not text", "Write some text, in quotes."))
+    else:
+        read[column] = value
+
+
+def faults_of(row: Mapping[str, str], place: str) -> list[InputError]:
+    """Everything missing or impossible in a row of pipes.
+
+    Parameters
+    ----------
+    row : mapping
+        Column to text.
+    place : str
+        File and row, as messages name it.
+
+    Returns
+    -------
+    list of InputError
+        Empty when the row can be used.
+    """
+    missing = [column for column in COLUMNS if column not in _MAY_BE_EMPTY and not (row.get(column) or "").strip()]
+    if missing:
+        return [InputError(place, f"has no {', '.join(missing)}", "Give every value, or start from a like entry.")]
+    faults: list[InputError] = []
+    value: dict[str, float] = {}
+    for column in _NUMBERS:
+        text = (row.get(column) or "").strip()
+        if not text and column in _MAY_BE_EMPTY:
+            continue
+        try:
+            value[column] = float(text)
+        except ValueError:
+            value[column] = math.nan
+        if not (math.isfinite(value[column]) and value[column] > 0):
+            faults.append(InputError(place, f"{column} is {text!r}", "Give a finite number above 0."))
+    if faults:
+        return faults
+    laws = (
+        (value["od_in"] > value["id_in"], "the outside diameter is not above the inside", "Check od and id."),
+        (2 * value["wall_in"] <= (value["od_in"] - value["id_in"]) * 1.02, "two walls are thicker than outside less inside diameter", "Check wall, od and id."),
+        (value["E_long_psi"] <= value["E_short_psi"], "the long-term modulus is above the short-term one", "Swap them, or check the unit."),
+        (value["EI_long_lb_in2"] <= value["EI_short_lb_in2"], "the long-term EI is above the short-term one", "Swap them, or check the unit."),
+        (value["EI_factor"] >= 1, "EI_factor is below 1", "1 means exactly known; 3 means to a factor of 3."),
+        (0.005 <= value["manning_n"] <= 0.05, f"manning_n {value['manning_n']:g} is no pipe's", "Plastic pipe has 0.009 to 0.025."),
+        (value["ring_limit_pct"] <= 15, "ring_limit_pct is above 15", "Flexible pipe is allowed 5 to 7.5."),
+        (value["bell_od_in"] >= value["od_in"], "the bell is smaller than the pipe", "Check bell_od_in."),
+        (value["displaced_dia_in"] <= value["od_in"] * 1.001, "displaces more than its outside diameter", "Check displaced_dia_in."),
+        (row["plain_wall"] in {"yes", "no"}, f"plain_wall is {row['plain_wall']!r}", "Write yes or no."),
+        (row["plain_wall"] != "yes" or _ring_agrees(value), "EI_short is not E times the ring of its wall (over 3 % off)", "Check wall_in, E_short_psi and EI_short_lb_in2."),
+        (all(joint in JOINTS for joint in row["joints"].split("|")), f"joints are {row['joints']!r}", f"Choose from {', '.join(JOINTS)}, parted by |."),
+        (row["basis"] in BASES, f"basis is {row['basis']!r}", f"Choose from {', '.join(BASES)}."),
+    )  # fmt: skip
+    faults += [InputError(place, what, mend) for holds, what, mend in laws if not holds]
+    for name in _SOURCES:
+        basis, colon, source = row[f"{name}_source"].partition(": ")
+        if basis not in BASES or not colon or not source.strip():
+            mend = f"Write one of {', '.join(BASES)}, a colon, and the source."
+            faults.append(InputError(place, f"{name}_source does not begin with a basis", mend))
+    return faults
+
+
+def _ring_agrees(value: Mapping[str, float]) -> bool:
+    inner = value["od_in"] - 2 * value["wall_in"]
+    ring = math.pi / 64 * (value["od_in"] ** 4 - inner**4)
+    return math.isclose(value["EI_short_lb_in2"], value["E_short_psi"] * ring, rel_tol=0.03)

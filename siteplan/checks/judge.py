@@ -1,0 +1,84 @@
+"""Plan and Site in; every finding out. One table says which function answers for which rule."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from types import MappingProxyType
+
+from siteplan.books import rules
+from siteplan.checks import covers, crossings, ends, grades, network, numbers, places
+from siteplan.checks.scene import Scene, scene_of
+from siteplan.survey.site import Site
+from siteplan.values import Finding, Plan
+
+Check = Callable[[Scene], list[Finding]]
+
+TABLE = MappingProxyType[str, Check](
+    {
+        rules.CONTINUOUS_FALL.id: grades.continuous_fall,
+        rules.MIN_GRADE.id: grades.min_grade,
+        rules.MAX_GRADE.id: grades.max_grade,
+        rules.MIN_COVER.id: covers.min_cover,
+        rules.MIN_COVER_PAVEMENT.id: covers.min_cover_pavement,
+        rules.OUTLET_ZONE_COVER.id: covers.outlet_zone_cover,
+        rules.DAYLIGHT_STRETCH.id: covers.daylight_stretch,
+        rules.MAX_DEPTH.id: covers.max_depth,
+        rules.TRENCH_LADDER.id: covers.trench_ladder,
+        rules.TRENCH_PROTECTION.id: covers.trench_protection,
+        rules.OUTLET_CONTROL.id: ends.outlet_control,
+        rules.OUTLET_FOUNDATION.id: ends.outlet_foundation,
+        rules.SUMP_OUTLET_FOUNDATION.id: ends.sump_outlet_foundation,
+        rules.OUTLET_LOT_LINE.id: ends.outlet_lot_line,
+        rules.INSIDE_LOT.id: places.inside_lot,
+        rules.CLEAR_OF_NEIGHBOUR.id: places.clear_of_neighbour,
+        rules.CLEAR_OF_BUILDING.id: places.clear_of_building,
+        rules.FOUNDATION_BACKFILL.id: places.foundation_backfill,
+        rules.CLEAR_OF_NO_DIG.id: places.clear_of_no_dig,
+        rules.CLEAR_OF_TREES.id: places.clear_of_trees,
+        rules.CROSSING_ANGLE.id: crossings.crossing_angle,
+        rules.LOW_SPOT_CROSSED.id: crossings.low_spot_crossed,
+        rules.UTILITY_CROSSED.id: crossings.utility_crossed,
+        rules.SERVED.id: network.served,
+        rules.GROUND_KNOWN.id: covers.ground_known,
+        rules.JOINS.id: network.joins,
+        rules.BEND.id: grades.bend,
+        rules.CLEANOUT_SPACING.id: grades.cleanout_spacing,
+        rules.NUMBERS_AGREE.id: numbers.numbers_agree,
+    }
+)
+
+PARAMETERS = MappingProxyType[str, str](
+    {
+        rules.OUTLET_ZONE.id: "says where min-cover ends and outlet-zone-cover begins",
+        rules.START_ZONE.id: "says where min-cover ends at a source",
+        rules.BEDDING.id: "enters the trench depth that trench-ladder, trench-protection and numbers-agree look at",
+        rules.TRENCH_WIDTH.id: "enters the digging quantity; no place on a line keeps or breaks it",
+        rules.CURB_ALLOWANCE.id: "enters the control elevation that outlet-control looks at",
+        rules.DAYLIGHT_ALLOWANCE.id: "enters the control elevation that outlet-control looks at",
+        rules.LOW_SPOT_DOUBT.id: "tells certain hollows from doubtful ones, which low-spot-crossed reports apart",
+    }
+)
+
+
+def findings(plan: Plan, site: Site) -> tuple[Finding, ...]:
+    """Judge a plan by every rule, from the site as surveyed.
+
+    Parameters
+    ----------
+    plan : Plan
+        Lines, sources, outlets, low spots and candidates; its own findings are not looked at.
+    site : Site
+        The site as surveyed, with the rules in force.
+
+    Returns
+    -------
+    tuple of Finding
+        In the order of the rules, then of the lines; the same for the same input.
+
+    References
+    ----------
+    Limits and their sources: `siteplan.books.rules`. What a check shares with the planner is the survey and the
+    rules, no arithmetic.
+    """
+    scene = scene_of(plan, site)
+    return tuple(finding for rule in rules.RULES if rule.id in TABLE for finding in TABLE[rule.id](scene))

@@ -1,0 +1,408 @@
+"""Plan and site in; what the plan states and the recheck finds otherwise out. No stored number is taken on trust."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from siteplan.books import rules
+from siteplan.books.pipes import catalogue
+from siteplan.checks.crossings import area_of, cuts, edge_angles
+from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare
+from siteplan.checks.grades import NO_LENGTH
+from siteplan.checks.report import plain
+from siteplan.checks.sampling import ground_at
+from siteplan.checks.scene import Scene
+from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
+from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS
+from siteplan.values import Crossing, Finding, LowSpot
+
+LEVEL = 0.001  # m, elevations that follow from one another
+GROUND = 0.002  # m, two ways of reading one grid
+PLACE = 0.005  # m in plan
+STATION = 0.002  # m
+EDGE = 0.05  # m, a pavement edge or the rim of a low spot along a line
+THIN = 0.005  # m, least cover between two samples
+GRADE = 5e-5  # ratio: half of the last printed digit of a percentage
+TURN = 0.5  # degrees
+ASLANT = 1.0  # degrees, between line and edge
+RATIO = 1e-3  # of a flow or an area that follows by one multiplication
+SPARE = 0.01  # m; the planner keeps a margin, so it may state less than there is
+ROUGHLY = 0.05  # of an area or volume counted by cells
+
+
+class Mismatch(NamedTuple):
+    """A stored number and what the recheck finds. None: the recheck finds that it should not be there at all."""
+
+    subject: str
+    what: str
+    stored: float | None
+    own: float | None
+    where: str
+
+
+def numbers_agree(scene: Scene) -> list[Finding]:
+    """Whether the plan's numbers are those of the recheck.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        For each quantity of each line, source, outlet or low spot that differs, one finding at its first place;
+        else one a line.
+    """
+    rule = rules.NUMBERS_AGREE
+    found: dict[tuple[str, str], list[Mismatch]] = {}
+    for one in itertools.chain(
+        _of_lines(scene), _of_sources(scene), _of_outlets(scene), _of_low_spots(scene), _of_candidates(scene)
+    ):
+        found.setdefault((one.subject, one.what), []).append(one)
+    out = []
+    for (subject, what), each in found.items():
+        first = each[0]
+        more = f"; so do {len(each) - 1} more" if len(each) > 1 else ""
+        said = f"{what}: the plan states {_shown(first.stored)}, the recheck finds {_shown(first.own)}{more}"
+        out.append(plain(rule, subject, "broken", said, where=first.where, value=first.stored, unit=""))
+    wrong = {subject.split(":")[0] for subject, _ in found}
+    out += [
+        plain(
+            rule,
+            line.id,
+            "kept",
+            f"{len(line.vertices)} vertices, {len(line.rows)} rows and {len(line.crossings)} crossings agree with the recheck",
+        )
+        for line in scene.plan.lines
+        if line.id not in wrong
+    ]
+    return out
+
+
+def _shown(value: float | None) -> str:
+    return "nothing" if value is None else f"{value:.4g}" if abs(value) < 1 else f"{value:.3f}"
+
+
+def _differs(stored: float | None, own: float | None, tolerance: float) -> bool:
+    """Whether two numbers differ; a number that is none never agrees."""
+    if stored is None or own is None:
+        return stored is not own
+    return not abs(stored - own) <= tolerance
+
+
+def _of_lines(scene: Scene) -> Iterator[Mismatch]:
+    ids = [line.id for line in scene.plan.lines]
+    for line in scene.plan.lines:
+        if ids.count(line.id) > 1 or line.id in scene.outlets:
+            yield Mismatch(line.id, "lines and outlets of this id", float(ids.count(line.id)), 1.0, "")
+            continue
+        if not can_be_walked(line):
+            yield Mismatch(line.id, "vertices", float(len(line.vertices)), None, "the whole line")
+            continue
+        walk = scene.walks[line.id]
+        yield from _of_vertices(scene, walk)
+        yield from _of_rows(scene, walk)
+        yield from _of_crossings(scene, walk)
+        yield from _of_passages(scene, walk)
+        spare = fall_to_spare(scene, line, whole_way=False)
+        if not math.isfinite(line.spare) or (spare is not None and line.spare > spare + SPARE):
+            yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
+        yield from _of_pipe(walk)
+    accuracy = scene.site.accuracy
+    if _differs(scene.plan.accuracy, accuracy, accuracy * 1e-6):
+        yield Mismatch("plan", "accuracy of the ground [m]", scene.plan.accuracy, accuracy, "")
+
+
+def _of_vertices(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    name, words = walk.line.id, scene.words
+    ground = ground_at(scene.site.grid, walk.corners[:, 0], walk.corners[:, 1])
+    last = len(walk.at) - 1
+    for i, vertex in enumerate(walk.line.vertices):
+        where = words.station(walk.at[i])
+        if _differs(vertex.station, float(walk.at[i]), STATION):
+            yield Mismatch(name, "station of a vertex [m]", vertex.station, float(walk.at[i]), where)
+        if math.isfinite(ground[i]) and _differs(vertex.ground, float(ground[i]), GROUND):
+            yield Mismatch(name, "ground at a vertex [m]", vertex.ground, float(ground[i]), where)
+        if 0 < i < last and min(walk.at[i] - walk.at[i - 1], walk.at[i + 1] - walk.at[i]) > NO_LENGTH:
+            turn = turn_at(*walk.corners[i - 1 : i + 2])
+            if _differs(vertex.bend, turn, TURN):
+                yield Mismatch(name, "bend [degrees]", vertex.bend, turn, where)
+
+
+def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    rows, name, words = walk.line.rows, walk.line.id, scene.words
+    whole = words.stations(0.0, walk.length)
+    if not rows:
+        yield Mismatch(name, "schedule rows", 0.0, float(len(walk.at)), whole)
+        return
+    stations = np.array([row.station for row in rows], np.float64)
+    if not (np.diff(stations) >= -STATION).all():
+        yield Mismatch(name, "order of the schedule's stations", None, None, whole)
+    for end, own in ((float(stations.min()), 0.0), (float(stations.max()), walk.length)):
+        if _differs(end, own, STATION):
+            yield Mismatch(name, "end of the schedule [m]", end, own, whole)
+    grounds = ground_at(scene.site.grid, *(np.array([getattr(row, axis) for row in rows], np.float64) for axis in "xy"))
+    wall = (walk.line.pipe.od - walk.line.pipe.bore) / 2
+    below = wall + rules.needed(scene.site.rules, rules.BEDDING)
+    for row, ground in zip(rows, grounds, strict=True):
+        where = words.station(row.station)
+        away = math.dist(walk.place(row.station), (row.x, row.y))
+        if not away <= PLACE:
+            yield Mismatch(name, "place of a row, distance from the line [m]", away, 0.0, where)
+        low, high, grades = _at_station(walk, row.station)
+        if not low - LEVEL <= row.invert <= high + LEVEL:
+            yield Mismatch(name, "invert of a row [m]", row.invert, low, where)
+        if math.isfinite(ground) and _differs(row.ground, float(ground), GROUND):
+            yield Mismatch(name, "ground of a row [m]", row.ground, float(ground), where)
+        if _differs(row.cut, row.ground - (row.invert - below), LEVEL):
+            yield Mismatch(name, "cut of a row [m]", row.cut, row.ground - (row.invert - below), where)
+        if _differs(row.cover, row.ground - (row.invert + walk.rise), LEVEL):
+            yield Mismatch(name, "cover of a row [m]", row.cover, row.ground - (row.invert + walk.rise), where)
+        if grades and not any(abs(row.grade - grade) <= GRADE for grade in grades):
+            yield Mismatch(name, "grade of a row [-]", row.grade, grades[0], where)
+
+
+def _at_station(walk: Walk, station: float) -> tuple[float, float, list[float]]:
+    """Least and greatest invert at a station (two at a drop), and the grade of the run downstream of it.
+
+    At the outlet, where no run is downstream, 0 or the grade of the first run may stand.
+    """
+    near = np.abs(walk.at - station) <= STATION
+    own = [walk.invert_at(station), *walk.inverts[near].tolist()]
+    grades = []
+    for start, end, fall in zip(walk.at[:-1], walk.at[1:], np.diff(walk.inverts), strict=True):
+        if end - start > NO_LENGTH and start + STATION < station <= end + STATION:
+            grades.append(float(fall / (end - start)))
+    if station <= STATION:
+        long = int(np.argmax(np.diff(walk.at) > NO_LENGTH))
+        grades = [float(np.diff(walk.inverts)[long] / np.diff(walk.at)[long]), 0.0]
+    return min(own), max(own), grades[-1:] if station > STATION else grades
+
+
+def _of_crossings(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    name, words = walk.line.id, scene.words
+    for kind in PAVEMENT_KINDS:
+        listed = [(c.station_from, c.station_to) for c in walk.line.crossings if c.kind == kind]
+        own = walk.under.get(kind, ())
+        gap = _apart(tuple(listed), own)
+        if not gap <= EDGE:
+            yield Mismatch(
+                name, f"length under {kind} [m]", _union(tuple(listed)), _union(own),
+                ", ".join(words.stations(*stretch) for stretch in (own or listed)),
+            )  # fmt: skip
+    met = {utility.number: cuts(walk, utility.geometry) for utility in scene.site.of_kind("utility")}
+    for cut in itertools.chain.from_iterable(met.values()):
+        if not any(c.kind == "utility" and _holds(walk, c, cut.station) for c in walk.line.crossings):
+            yield Mismatch(name, "utility crossed at station [m]", None, cut.station, words.station(cut.station))
+    for crossing in walk.line.crossings:
+        yield from _of_crossing(scene, walk, crossing)
+
+
+def _of_crossing(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Mismatch]:
+    import shapely
+
+    name, words = walk.line.id, scene.words
+    start, end = crossing.station_from, crossing.station_to
+    where = words.stations(start, end)
+    if not -EDGE <= start <= end <= walk.length + EDGE:
+        yield Mismatch(name, f"stations of a {crossing.kind} crossing [m]", start, None, where)
+        return
+    shapes = [feature.geometry for feature in scene.site.of_kind(crossing.kind)]
+    named = [feature.geometry for feature in scene.site.of_kind(crossing.kind) if feature.name == crossing.name]
+    if not shapes:
+        yield Mismatch(name, f"{crossing.kind} crossed", start, None, where)
+        return
+    angles: tuple[float, ...]
+    if crossing.kind in LINE_KINDS:
+        here = [cut for cut in cuts(walk, shapely.union_all(named or shapes)) if _holds(walk, crossing, cut.station)]
+        angles = tuple(cut.angle for cut in here)
+        if not here:
+            yield Mismatch(name, f"{crossing.kind} crossed at station [m]", start, None, where)
+    else:
+        angles = edge_angles(walk, shapely.union_all(shapely.make_valid(named or shapes)), (start, end))
+    if angles and not min(angles) - ASLANT <= crossing.angle <= max(angles) + ASLANT:
+        yield Mismatch(name, f"angle of a {crossing.kind} crossing [degrees]", crossing.angle, min(angles), where)
+    inside = (walk.s > start) & (walk.s < end)
+    covers = _covers(scene, walk, np.concatenate(([start], walk.s[inside], [end])))
+    if np.isfinite(covers).all():
+        for what, stored, own, tolerance in (
+            ("first edge", crossing.cover_from, float(covers[0]), GROUND),
+            ("second edge", crossing.cover_to, float(covers[-1]), GROUND),
+            ("least", crossing.cover_min, float(covers.min()), THIN),
+        ):
+            if _differs(stored, own, tolerance):
+                yield Mismatch(name, f"cover at a {crossing.kind} crossing, {what} [m]", stored, own, where)
+
+
+def _holds(walk: Walk, crossing: Crossing, station: float) -> bool:
+    """Whether a stated stretch lies about a place where a line is crossed: evenly, unless the line ends in it."""
+    start, end = crossing.station_from, crossing.station_to
+    if start <= EDGE or end >= walk.length - EDGE:
+        return start - EDGE <= station <= end + EDGE
+    return abs((start + end) / 2 - station) <= EDGE
+
+
+def _covers(scene: Scene, walk: Walk, stations: Floats) -> Floats:
+    x, y = (np.interp(stations, walk.at, walk.corners[:, axis]) for axis in (0, 1))
+    inverts = np.interp(stations, walk.at, walk.inverts)
+    return ground_at(scene.site.grid, x, y) - inverts - walk.rise
+
+
+def _of_passages(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    listed: dict[str, list[Stretch]] = {}
+    for passage in walk.line.low_spots:
+        listed.setdefault(passage.id, []).append((passage.station_from, passage.station_to))
+    known = {spot.id: spot for spot in scene.plan.low_spots}
+    for name in dict.fromkeys([*known, *listed]):
+        area = area_of(known[name]) if name in known else None
+        own = () if area is None else stretches_inside(walk.corners, walk.at, area)
+        stated = tuple(listed.get(name, ()))
+        if not _apart(stated, own) <= EDGE:
+            where = ", ".join(scene.words.stations(*stretch) for stretch in (own or stated))
+            yield Mismatch(walk.line.id, f"length in low spot {name} [m]", _union(stated), _union(own), where)
+
+
+def _of_pipe(walk: Walk) -> Iterator[Mismatch]:
+    pipe = walk.line.pipe
+    for entry in catalogue():
+        if (entry.kind, entry.nominal) == (pipe.kind, pipe.nominal):
+            for what in ("od", "bore", "wall", "roughness"):
+                if _differs(getattr(pipe, what), getattr(entry, what), 1e-6):
+                    yield Mismatch(
+                        walk.line.id, f"{what} of the pipe", getattr(pipe, what), getattr(entry, what), "the whole line"
+                    )
+
+
+def _of_sources(scene: Scene) -> Iterator[Mismatch]:
+    surveyed = {source.id: source for source in scene.site.sources}
+    stated = {source.id for source in scene.plan.sources}
+    for name in (name for name in surveyed if name not in stated):
+        yield Mismatch(name, "source of the survey", None, 1.0, "")
+    for source in scene.plan.sources:
+        own = surveyed.get(source.id)
+        if own is None:
+            yield Mismatch(source.id, "source", 1.0, None, "")
+            continue
+        ground = float(ground_at(scene.site.grid, np.array([own.x]), np.array([own.y]))[0])
+        pairs: list[tuple[str, float | None, float | None, float]] = [
+            ("x [m]", source.x, own.x, LEVEL),
+            ("y [m]", source.y, own.y, LEVEL),
+            ("ground [m]", source.ground, ground if math.isfinite(ground) else own.ground, GROUND),
+            ("ground known", float(source.ground_known), float(math.isfinite(ground)), 0.0),
+            ("highest start invert [m]", source.invert_limit, own.invert_limit, LEVEL),
+            ("roof area [m2]", source.roof_area, own.roof_area, LEVEL),
+            ("pump rate [m3/s]", source.pump_rate, own.pump_rate, 1e-9),
+        ]
+        rain = scene.site.rainfall
+        flow = {
+            "downspout": None if own.roof_area is None or rain is None else own.roof_area * rain,
+            "sump": own.pump_rate,
+        }.get(own.kind)
+        if flow is not None and source.flow is not None:
+            pairs.append(("flow [m3/s]", source.flow, flow, flow * RATIO))
+        for what, stored, mine, tolerance in pairs:
+            if _differs(stored, mine, tolerance):
+                yield Mismatch(source.id, f"{what} of the source", stored, mine, "at the source")
+
+
+def _of_outlets(scene: Scene) -> Iterator[Mismatch]:
+    for outlet in scene.plan.outlets:
+        feature = scene.feature_of(outlet)
+        if feature is None and not outlet.found:
+            yield Mismatch(outlet.id, "outlet", 1.0, None, "")
+            continue
+        ground = float(ground_at(scene.site.grid, np.array([outlet.x]), np.array([outlet.y]))[0])
+        given = feature.attributes.get("invert") if feature is not None else None
+        control, fixed = control_of(scene, outlet)
+        pairs: list[tuple[str, float | None, float | None, float]] = [("invert", outlet.invert, given, LEVEL)]
+        if feature is not None:
+            pairs += [("x", outlet.x, feature.geometry.x, LEVEL), ("y", outlet.y, feature.geometry.y, LEVEL)]
+        if math.isfinite(ground):
+            pairs += [("ground", outlet.ground, ground, GROUND)]
+        if fixed or math.isfinite(ground):
+            pairs += [("control elevation", outlet.control, control, LEVEL if fixed else TWO_SCANS)]
+        for what, stored, mine, tolerance in pairs:
+            if _differs(stored, mine, tolerance):
+                yield Mismatch(outlet.id, f"{what} of the outlet [m]", stored, mine, "at the outlet")
+
+
+def _of_low_spots(scene: Scene) -> Iterator[Mismatch]:
+    for spot in scene.plan.low_spots:
+        area = area_of(spot)
+        if area is None:
+            yield Mismatch(spot.id, "rings of the low spot", 0.0, 1.0, "")
+            continue
+        if _differs(spot.area, float(area.area), ROUGHLY * float(area.area) + scene.site.grid.cell**2):
+            yield Mismatch(spot.id, "area of the low spot [m2]", spot.area, float(area.area), "")
+        if spot.kind == "hollow":
+            yield from _of_hollow(scene, spot)
+
+
+def _of_hollow(scene: Scene, spot: LowSpot) -> Iterator[Mismatch]:
+    """Depth and volume below the spill from the cells inside the rings; certain or not from depth and doubt."""
+    area, level = area_of(spot), spot.spill_elevation
+    heights = _cells_inside(scene, spot)
+    if area is None or not len(heights):
+        return
+    if level is None:
+        yield Mismatch(spot.id, "spill elevation of the low spot [m]", None, float(heights.max()), "")
+        return
+    depth = level - float(heights.min())
+    volume = float(np.mean(level - heights)) * float(area.area)
+    if _differs(spot.depth, depth, GROUND):
+        yield Mismatch(spot.id, "depth of the low spot [m]", spot.depth, depth, "")
+    if heights.max() > level + GROUND:
+        yield Mismatch(spot.id, "spill elevation of the low spot [m]", level, float(heights.max()), "")
+    if _differs(spot.volume, volume, ROUGHLY * volume + LEVEL):
+        yield Mismatch(spot.id, "volume of the low spot [m3]", spot.volume, volume, "")
+    doubt = rules.needed(scene.site.rules, rules.LOW_SPOT_DOUBT) * scene.site.accuracy
+    if spot.certain != (depth >= doubt) and abs(depth - doubt) > GROUND:
+        yield Mismatch(spot.id, "certainty of the low spot", float(spot.certain), float(depth >= doubt), "")
+
+
+def _cells_inside(scene: Scene, spot: LowSpot) -> Floats:
+    """Known heights of the grid's cells whose centre lies inside a low spot."""
+    import shapely
+
+    area, grid = area_of(spot), scene.site.grid
+    ring = np.array(spot.rings[0], np.float64)
+    row, col = grid.to_index(ring[:, 0], ring[:, 1])
+    rows, cols = grid.z.shape
+    r0, r1 = max(0, math.floor(row.min())), min(rows - 1, math.ceil(row.max()))
+    c0, c1 = max(0, math.floor(col.min())), min(cols - 1, math.ceil(col.max()))
+    if r1 < r0 or c1 < c0:
+        return np.empty(0)
+    r, c = (axis.ravel() for axis in np.mgrid[r0 : r1 + 1, c0 : c1 + 1])
+    inside = shapely.contains_xy(area, *grid.to_plan(r.astype(np.float64), c.astype(np.float64)))
+    heights = grid.z[r[inside], c[inside]]
+    return np.asarray(heights[np.isfinite(heights)], np.float64)
+
+
+def _of_candidates(scene: Scene) -> Iterator[Mismatch]:
+    for one in scene.plan.candidates:
+        subject = f"{', '.join(one.sources)}:to {one.outlet}"
+        if one.fall_available is not None and one.fall_needed is not None:
+            margin = one.fall_available - one.fall_needed
+            if _differs(one.margin, margin, LEVEL):
+                yield Mismatch(subject, "margin of a candidate [m]", one.margin, margin, "")
+
+
+def _union(stretches: tuple[Stretch, ...]) -> float:
+    """Length covered by stretches, each place once."""
+    covered, upto = 0.0, -math.inf
+    for start, end in sorted(stretches):
+        covered += max(0.0, end - max(start, upto))
+        upto = max(upto, end)
+    return covered
+
+
+def _apart(some: tuple[Stretch, ...], others: tuple[Stretch, ...]) -> float:
+    """Length that lies in one set of stretches and not in the other."""
+    both = _union((*some, *others))
+    return 2 * both - _union(some) - _union(others)

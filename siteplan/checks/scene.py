@@ -1,0 +1,145 @@
+"""Plan and site in; what every check looks at out: the walked lines, areas by kind, and words in the user's units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.books.rules import InForce, Rule
+from siteplan.checks.walk import Walk, can_be_walked, walked
+from siteplan.survey.site import PAVEMENT_KINDS, POLYGON_KINDS, Feature, Site
+from siteplan.values import Line, Outlet, Plan
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+
+class Words(NamedTuple):
+    """Prints lengths in the user's units."""
+
+    length_unit: str
+    elevation_unit: str
+
+    def small(self, value: float) -> str:
+        """A cover or clearance: 13.2 in, 335 mm."""
+        if self.length_unit == "m":
+            return f"{units.from_metres(value, 'mm') + 0.0:.0f} mm"
+        return f"{units.from_metres(value, 'in') + 0.0:.1f} in"
+
+    def drop(self, value: float) -> str:
+        """A height as a crew reads it: 0.42 ft (0'-5")."""
+        return units.drop_text(value, self.length_unit)
+
+    def far(self, value: float) -> str:
+        """A distance on the ground: 12.3 ft."""
+        return units.length_text(value, self.length_unit, 1)
+
+    def elevation(self, value: float) -> str:
+        """An elevation: 97.41 ft."""
+        return units.length_text(value, self.elevation_unit)
+
+    def percent(self, value: float) -> str:
+        """A grade: 1.25 %."""
+        return units.grade_text(value)
+
+    def degrees(self, value: float) -> str:
+        """An angle: 67.5 degrees."""
+        return f"{value:.1f} degrees"
+
+    def station(self, value: float) -> str:
+        """A place on a line: station 0+12.0."""
+        return f"station {units.station_text(value, self.length_unit)}"
+
+    def stations(self, start: float, end: float) -> str:
+        """A stretch of a line: station 0+12.0 to 0+15.5."""
+        first, last = (units.station_text(value, self.length_unit) for value in (start, end))
+        return f"station {first}" if first == last else f"station {first} to {last}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """What every check looks at."""
+
+    plan: Plan
+    site: Site
+    words: Words
+    areas: Mapping[str, BaseGeometry]  # polygons of a kind as one; 'vehicles' is pavement that carries them
+    walks: Mapping[str, Walk]  # by line id, in the plan's order; lines that cannot be walked are absent
+    lines: Mapping[str, Line]
+    outlets: Mapping[str, Outlet]
+
+    def entry(self, rule: Rule) -> InForce:
+        """The rule with the limit in force."""
+        return self.site.rules[rule.id]
+
+    def limit(self, rule: Rule) -> float | None:
+        """Limit in force; None: not known."""
+        return self.site.rules[rule.id].limit
+
+    def way_out(self, line: Line) -> tuple[Outlet | None, tuple[Line, ...]]:
+        """The outlet that a line's water ends at, None when it ends nowhere, and the lines on the way, its own first."""
+        way = [line]
+        while way[-1].end in self.lines and self.lines[way[-1].end] not in way:
+            way.append(self.lines[way[-1].end])
+        return self.outlets.get(way[-1].end), tuple(way)
+
+    def feature_of(self, outlet: Outlet) -> Feature | None:
+        """The surveyed feature that an outlet stands for; None when there is none (one the tool found by itself)."""
+        near = [
+            feature
+            for feature in self.site.of_kind(outlet.kind)
+            if np.hypot(feature.geometry.x - outlet.x, feature.geometry.y - outlet.y) < 0.05  # m
+        ]
+        named = [feature for feature in self.site.of_kind(outlet.kind) if feature.name and feature.name == outlet.name]
+        return next(iter(named or near), None)
+
+
+def scene_of(plan: Plan, site: Site) -> Scene:
+    """What every check looks at, from the plan and the site as surveyed.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan to be judged.
+    site : Site
+        The site as surveyed.
+
+    Returns
+    -------
+    Scene
+        Lines that are walkable are walked once, for all checks.
+    """
+    import shapely
+
+    areas: dict[str, BaseGeometry] = {}
+    for kind in POLYGON_KINDS:
+        if shapes := [feature.geometry for feature in site.of_kind(kind)]:
+            areas[kind] = shapely.union_all(shapely.make_valid(shapes))
+    if bearing := [feature.geometry for feature in site.of_kind("driveway", "paving") if _carries_vehicles(feature)]:
+        areas["vehicles"] = shapely.union_all(shapely.make_valid(bearing))
+    for area in areas.values():
+        shapely.prepare(area)
+    lines = {line.id: line for line in plan.lines}
+    outlets = {outlet.id: outlet for outlet in plan.outlets}
+    pavement = {kind: area for kind, area in areas.items() if kind in {*PAVEMENT_KINDS, "vehicles"}}
+    return Scene(
+        plan=plan, site=site, words=Words(plan.length_unit, plan.elevation_unit), areas=areas, lines=lines, outlets=outlets,
+        walks={
+            line.id: walked(line, site, pavement, free=line.end not in lines) for line in plan.lines if can_be_walked(line)
+        },
+    )  # fmt: skip
+
+
+def pavement_cover(scene: Scene) -> float | None:
+    """Cover asked for under vehicles: the larger of pavement's and lawn's; None when pavement's is not known."""
+    asked = scene.limit(rules.MIN_COVER_PAVEMENT)
+    return None if asked is None else max(asked, rules.needed(scene.site.rules, rules.MIN_COVER))
+
+
+def _carries_vehicles(feature: Feature) -> bool:
+    return feature.kind == "driveway" or bool(feature.attributes.get("vehicle"))

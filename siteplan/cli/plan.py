@@ -1,0 +1,39 @@
+"""`siteplan plan SITE --out DIR`: lay out, prove and write everything."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def declare(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("site", type=Path, metavar="SITE", help="site folder with a site.toml")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder to write; replaced only by a complete new one")
+    parser.add_argument("--date", metavar="TEXT", help="date to print on the sheets; none is printed without it")
+    parser.add_argument("--json", action="store_true", help="print plan.json instead of the summary")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Plan, write, and print the verdict; 1 when something in the plan fails."""
+    from siteplan.plan import plan_site
+    from siteplan.sheets.folio import check_folio, write_folio
+    from siteplan.sheets.map_page import map_page
+    from siteplan.sheets.plan_json import plan_json
+    from siteplan.sheets.schedule import trench_schedule
+    from siteplan.sheets.summary import summary
+
+    check_folio(options.out)
+    plan, site = plan_site(options.site, stamp=options.date)
+    files = {
+        "plan.json": plan_json(plan, site),
+        "map.html": map_page(plan, site),
+        "trench_schedule.csv": trench_schedule(plan),
+    }
+    write_folio(options.out, files)
+    if options.json:
+        print(files["plan.json"].decode("utf-8"), end="")
+    else:
+        print(summary(plan, site))
+        print(f"\nWritten to {options.out}: {', '.join(files)}. Open {options.out / 'map.html'} in a browser; it needs no network.")
+    return 1 if any(finding.status == "fail" for finding in plan.findings) else 0

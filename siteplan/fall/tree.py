@@ -1,0 +1,197 @@
+"""Bands of lines that join one another in; out: inverts along all of them at once.
+
+Legal inverts on a merging tree form a lattice as on one line: at a wye the trunk lies no higher than the lowest of
+what arrives. Ceilings are carried from the branches down, inverts settled from the outlets up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from siteplan.fall.band import SNAP, Band, Profile, Shortfall, invert_at, one_sided
+from siteplan.fall.grades import few_grades
+from siteplan.fall.highest import check_grades, highest_profile
+
+Joins = Mapping[str, tuple[str, float]]  # line id -> id of the line it joins, station of the wye on that line
+
+
+def pinched(band: Band, station: float, ceiling: float) -> Band:
+    """A band whose ceiling at one station is lowered, as a branch that arrives there lowers a trunk's.
+
+    Parameters
+    ----------
+    band : Band
+        The trunk's band.
+    station : float
+        Where, on the line [m].
+    ceiling : float
+        Highest invert there [m].
+
+    Returns
+    -------
+    Band
+        With samples at that station; unchanged where the ceiling was lower already.
+
+    Raises
+    ------
+    ValueError
+        If the station is off the line.
+    """
+    if not -SNAP <= station <= band.length + SNAP:
+        raise ValueError(f"wye at {station:g} m is off a line of {band.length:g} m")
+    near = int(np.argmin(np.abs(band.station - station)))
+    place = float(band.station[near]) if abs(band.station[near] - station) <= SNAP else float(station)
+    wanted = np.array([place])
+    tops = [float(one_sided(band.station, band.ceiling, wanted, upstream=side)[0]) for side in (False, True)]
+    bottoms = [float(one_sided(band.station, band.floor, wanted, upstream=side)[0]) for side in (False, True)]
+    if ceiling >= min(tops):
+        return band
+    before, after = band.station < place, band.station > place
+    low, high = place > 0, place < band.length  # at an end there is no other side
+    group = [(tops[0], bottoms[0])] * low + [(ceiling, max(bottoms))] + [(tops[1], bottoms[1])] * high
+    if place <= 0:  # the outlet's own sample carries the control and, when pinned, the pin
+        group[0] = (min(ceiling, float(band.ceiling[0])), float(band.floor[0]))
+    return Band(
+        station=np.concatenate((band.station[before], [place] * len(group), band.station[after])),
+        ceiling=np.concatenate((band.ceiling[before], [top for top, _ in group], band.ceiling[after])),
+        floor=np.concatenate((band.floor[before], [bottom for _, bottom in group], band.floor[after])),
+    )
+
+
+def _branches_first(bands: Mapping[str, Band], joins: Joins) -> list[str]:
+    for line, (trunk, _) in joins.items():
+        if line not in bands or trunk not in bands:
+            raise ValueError(f"{line} joins {trunk}, and one of them has no band")
+    depth: dict[str, int] = {}
+    for line in bands:
+        seen, at = [line], line
+        while at in joins:
+            at = joins[at][0]
+            if at in seen:
+                raise ValueError(f"lines join in a circle: {', '.join([*seen, at])}")
+            seen.append(at)
+        depth[line] = len(seen)
+    return sorted(bands, key=lambda line: -depth[line])  # a stable sort: same order in, same order out
+
+
+def settle(
+    bands: Mapping[str, Band],
+    joins: Joins,
+    *,
+    grade: float,
+    grade_max: float | None = None,
+    breaks: Mapping[str, ArrayLike] | None = None,
+) -> dict[str, Profile | Shortfall]:
+    """Inverts along lines that join: highest everywhere, or in few grades.
+
+    Parameters
+    ----------
+    bands : mapping of line id to Band
+        A branch's station 0 is its wye; its floor there is its own greatest depth.
+    joins : mapping of line id to (trunk id, station on the trunk)
+        Which lines end on another; the others end at an outlet [m].
+    grade : float
+        Least grade [-].
+    grade_max : float or None
+        Greatest grade [-].
+    breaks : mapping of line id to array_like, or None
+        Stations where a line's grade may change; wyes are added. None: the highest inverts of all [m].
+
+    Returns
+    -------
+    dict of line id to Profile or Shortfall
+        In the order of `bands`. A branch ends at or above its trunk's invert. A branch that does not fit by itself
+        lowers nobody. When a trunk does not fit with what arrives, its branches do not either: they carry its
+        Shortfall, with `line` naming the trunk, and `binding_line` naming the branch whose ceiling binds.
+
+    Raises
+    ------
+    ValueError
+        If a line joins one without a band, off its length or in a circle, or a grade is out of order.
+
+    References
+    ----------
+    Shortest paths over difference constraints on a tree; own derivation, checked by linear programme in the tests.
+    """
+    check_grades(grade, grade_max)
+    order = _branches_first(bands, joins)
+    pressed = dict(bands)
+    arrived: dict[str, Profile | Shortfall] = {}
+    for line in order:
+        arrived[line] = result = highest_profile(pressed[line], grade=grade, grade_max=grade_max)
+        if line in joins and isinstance(result, Profile):
+            trunk, station = joins[line]
+            pressed[trunk] = pinched(pressed[trunk], station, float(result.invert[0]))
+    settled: dict[str, Profile | Shortfall] = {}
+    for line in reversed(order):
+        result = arrived[line]
+        if isinstance(result, Shortfall):
+            settled[line] = _blamed(result, line, bands, pressed, joins, arrived, grade, grade_max)
+            continue
+        band = pressed[line]
+        if line in joins:
+            trunk, station = joins[line]
+            below = settled[trunk]
+            if isinstance(below, Shortfall):
+                settled[line] = replace(below, line=below.line or trunk)
+                continue
+            floor = band.floor.copy()
+            floor[0] = max(float(floor[0]), float(invert_at(below, [station])[0]))
+            band = replace(band, floor=floor)
+        if breaks is None:
+            settled[line] = highest_profile(band, grade=grade, grade_max=grade_max)
+            continue
+        wyes = [station for trunk, station in joins.values() if trunk == line]
+        asked = np.concatenate((np.asarray(breaks.get(line, ()), dtype=np.float64), wyes))
+        settled[line] = few_grades(band, grade=grade, grade_max=grade_max, breaks=asked)
+    return {line: settled[line] for line in bands}
+
+
+def _blamed(
+    short: Shortfall,
+    line: str,
+    bands: Mapping[str, Band],
+    pressed: Mapping[str, Band],
+    joins: Joins,
+    arrived: Mapping[str, Profile | Shortfall],
+    grade: float,
+    grade_max: float | None,
+) -> Shortfall:
+    """A trunk's shortfall traced through the wye that binds to the ceiling on the branch."""
+    at = line
+    while True:
+        place = short.binding_station
+        lowest: tuple[float, str] | None = None
+        for branch, (trunk, station) in joins.items():
+            result = arrived[branch]
+            if trunk == at and abs(station - place) <= SNAP and isinstance(result, Profile):
+                height = float(result.invert[0])
+                if lowest is None or height < lowest[0]:
+                    lowest = (height, branch)
+        if lowest is None or lowest[0] >= _own_ceiling(bands[at], place):
+            return short
+        height, branch = lowest
+        # What holds the branch's end down is what would bind if its control stood just above where it arrives.
+        floor = pressed[branch].floor.copy()
+        floor[0] = height + 1.0
+        tight = highest_profile(replace(pressed[branch], floor=floor), grade=grade, grade_max=grade_max)
+        if isinstance(tight, Profile):
+            return short
+        short = replace(
+            short,
+            binding_station=tight.binding_station,
+            binding=tight.binding,
+            binding_line=branch,
+            fall_available=short.fall_available + tight.fall_available + 1.0,
+            fall_needed=short.fall_needed + tight.fall_needed,
+        )
+        at = branch
+
+
+def _own_ceiling(band: Band, place: float) -> float:
+    at = np.array([place])
+    return min(float(one_sided(band.station, band.ceiling, at, upstream=side)[0]) for side in (False, True))

@@ -1,0 +1,185 @@
+"""Sources and outlets in; why each pair does or does not work out: fall available and needed, and what would flip it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from siteplan import units
+from siteplan.fall.band import Band
+from siteplan.fall.flip import flips
+from siteplan.fall.highest import spare
+from siteplan.routes import kernels
+from siteplan.routes.ends import End, Start
+from siteplan.routes.straight import Place, thinned
+from siteplan.routes.terms import Terms
+from siteplan.routes.trace import trace
+from siteplan.routes.yard import Floats, Yard
+from siteplan.survey.site import Site
+from siteplan.values import Outlet, Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Swept:
+    """How far a source's line can come: highest inverts by cell, and the cell each came from."""
+
+    inverts: Floats
+    came: np.ndarray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Why:
+    """Why a source cannot be served from an outlet."""
+
+    reason: str
+    fall_available: float | None
+    fall_needed: float | None
+    margin: float | None
+    length: float | None
+    flip: str | None
+
+
+def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) -> Swept:
+    """Reach of a source over the yard.
+
+    Parameters
+    ----------
+    yard : Yard
+        The net.
+    start : Start
+        The source's first runs.
+    terms : Terms
+        Least grade.
+    any_depth : bool
+        True leaves the greatest depth out, to tell what bars a line.
+
+    Returns
+    -------
+    Swept
+        -inf where no line comes.
+    """
+    floor = np.where(yard.is_open > 0, -1.0e6, np.inf) if any_depth else yard.floor
+    if any_depth:
+        floor = np.where(yard.is_open > 0, yard.ground - 60.0, np.inf)
+    inverts, came = kernels.reach_sweep(
+        yard.ceiling, floor, yard.is_open, kernels.moves(16, yard.cols), yard.cell, terms.grade,
+        start.nodes.astype(np.int64), start.inverts,
+    )  # fmt: skip
+    return Swept(inverts=inverts, came=came)
+
+
+def arrival_spare(reach: Swept, end: End, outlet: Outlet, terms: Terms) -> float | None:
+    """Fall to spare of the highest line from a source to an outlet on the net.
+
+    Parameters
+    ----------
+    reach : Swept
+        The source's reach.
+    end : End
+        Last runs to the outlet.
+    outlet : Outlet
+        Its control elevation [m].
+    terms : Terms
+        Least grade.
+
+    Returns
+    -------
+    float or None
+        [m]; None when no line arrives.
+    """
+    z = reach.inverts[end.nodes]
+    good = z >= end.needs
+    if not good.any():
+        return None
+    return float(np.minimum(z - terms.grade * end.lengths, end.caps)[good].max() - outlet.control)
+
+
+def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet, terms: Terms, unit: str) -> Why:
+    """Why no line from a source can end at an outlet, on the way that loses least.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    yard : Yard
+        The net.
+    start : Start
+        The source's first runs.
+    source, outlet : Source, Outlet
+        The pair.
+    terms : Terms
+        Cover, depth, grade.
+    unit : str
+        Unit of the sentences.
+
+    Returns
+    -------
+    Why
+        With fall available and needed along that way when there is one.
+    """
+    import shapely
+
+    if shapely.intersects_xy(yard.grounds.solid, outlet.x, outlet.y):
+        return Why(reason="the outlet stands on ground where no line may run (a building, a no-dig area or a neighbour's land)", fall_available=None, fall_needed=None, margin=None, length=None, flip=None)
+    if not start.nodes.size:
+        return Why(reason="no line can leave the source: nothing around it is both open and deep enough for the cover", fall_available=None, fall_needed=None, margin=None, length=None, flip="less cover at the start, or another place to go down")
+    deep = swept(yard, start, terms, any_depth=True)
+    near = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
+    near = near[np.isfinite(deep.inverts[near])]
+    if not near.size:
+        return Why(reason="no open way: buildings, no-dig ground, unknown ground or the lot's edge close every path", fall_available=None, fall_needed=None, margin=None, length=None, flip="an easement, or a way under or round what closes it")
+    place = yard.places(near)
+    gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
+    node = int(near[int(np.argmax(deep.inverts[near] - terms.grade * gap))])
+    cells = [node]
+    while deep.came[cells[-1]] >= 0:
+        cells.append(int(deep.came[cells[-1]]))
+    way: list[Place] = [(source.x, source.y), *((float(px), float(py)) for px, py in yard.places(np.array(cells[::-1]))), (outlet.x, outlet.y)]
+    corners = tuple(reversed(thinned(way, most=200)))
+    along = trace(site, yard.grounds, corners, source, outlet, terms)
+    band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
+    short = spare(band, grade=terms.grade)
+    needed = terms.grade * band.length
+    available = needed + short.amount  # from the highest start that the cover along the way allows
+    if short.amount >= 0:
+        return Why(
+            reason=f"only with {units.drop_text(short.amount, unit)} to spare, which is inside what laying out on a net can prove",
+            fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
+        )  # fmt: skip
+    reason = _short_reason(band, short.station, short.binding_station, short.binding, short.amount, outlet, unit)
+    better = [flip for flip in flips(band, grade=terms.grade, cover=max(terms.cover, 1e-3), unit=unit, start_limit=source.invert_limit) if flip.makes_it]
+    return Why(
+        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
+        flip=better[0].sentence if better else "No single change of cover, grade, outlet or length makes it: pump, or another outlet.",
+    )  # fmt: skip
+
+
+def _short_reason(band: Band, station: float, binding_station: float, binding: str, amount: float, outlet: Outlet, unit: str) -> str:
+    missing = units.drop_text(-amount, unit)
+    if station <= 1e-6 or math.isclose(station, 0.0, abs_tol=1e-6):
+        what = f"short of fall by {missing}: the outlet's invert can be no lower than {units.length_text(outlet.control, unit)}"
+    else:
+        what = f"too deep by {missing} at station {units.station_text(station, unit)}"
+    if binding == "start" or band.length - binding_station < 1.0:
+        return f"{what}, and the cover at the source lets the line start no higher"
+    return f"{what}, and the cover at station {units.station_text(binding_station, unit)} (from the outlet) holds the line down"
+
+
+def names_of(sources: Sequence[Source]) -> str:
+    """Names of sources, for a sentence.
+
+    Parameters
+    ----------
+    sources : sequence of Source
+        At least one.
+
+    Returns
+    -------
+    str
+        'DS-1', 'DS-1 and DS-2', 'DS-1, DS-2 and DS-3'.
+    """
+    names = [source.name for source in sources]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

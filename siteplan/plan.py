@@ -1,0 +1,86 @@
+"""The spine: a site folder in, a plan out. Reads like a table of contents.
+
+survey -> ground -> routes -> fall -> layout -> checks; the sheets print what it returns.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from siteplan import units
+from siteplan.books import pipes
+from siteplan.books.prices import DEFAULT_PRICES
+from siteplan.survey.site import Site
+from siteplan.values import Pipe, Plan
+
+CAUTIONS = (
+    "Planning aid: not a survey, an engineered design or an approval. The rules shown are the ones loaded; local code and licensed practice decide.",
+    "Before digging: request public locates and wait for them; find private lines (irrigation, lights, septic, gas) separately. Marks show no depth: expose crossings by hand first.",
+    "Trench: nobody enters past 4 ft without a ladder or past 5 ft without protection, sooner in wet, sandy or loaded ground; spoil 2 ft back. A competent person decides.",
+    "Permission: work in a curb, walk or street needs the road owner's permit; an easement is not consent; ask before aiming water at a lot line.",
+    "Traffic: keep vehicles off the line until it is bedded and covered; shallow crossings crush.",
+    "Flooding and frost: an outlet that freezes or drowns backs up to the house; see where the water comes out first and check the outlet each autumn and after the first freeze.",
+    "The survey is the weakest number here. Shoot the outlet and the starts again before ordering pipe, and photograph and shoot the pipe before backfill.",
+)
+
+
+def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
+    """Lay out and prove a site.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder, as docs/site-folder.md describes it.
+    stamp : str, optional
+        Date printed on the sheets; none is printed when absent.
+
+    Returns
+    -------
+    tuple of Plan and Site
+        The plan with its findings, and the site as surveyed.
+
+    Raises
+    ------
+    InputError, InputErrors
+        If the folder cannot be used.
+    """
+    from siteplan.checks.judge import findings
+    from siteplan.ground.hollows import BUILDING_ASSUMPTION, HOLE_ASSUMPTION, low_spots
+    from siteplan.layout.groups import lay_out
+    from siteplan.routes.outlets import named_outlets
+    from siteplan.survey.folder import read_site
+
+    site = read_site(Path(folder))
+    spots = low_spots(site)
+    pipe = pipes.pipe()
+    laid_out = lay_out(site, named_outlets(site), spots, pipe, DEFAULT_PRICES)
+    assumptions = (
+        *site.assumptions,
+        f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert. Size is not checked for flow in this version.",
+        *(f"{outlet.name}: {outlet.basis}." for outlet in laid_out.outlets),
+        HOLE_ASSUMPTION["wall"],
+        BUILDING_ASSUMPTION,
+        "Stations run from the outlet (0) upstream; lengths are in plan.",
+        "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
+        *laid_out.notes,
+    )
+    plan = Plan(
+        site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
+        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=laid_out.outlets, lines=laid_out.lines,
+        low_spots=spots, candidates=laid_out.candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
+        reach_note=_longest_reach(site, pipe),
+    )  # fmt: skip
+    return replace(plan, findings=findings(plan, site)), site
+
+
+def _longest_reach(site: Site, pipe: Pipe) -> tuple[str, ...]:
+    """How far a line can run on flat ground before it is too deep."""
+    from siteplan.routes.terms import terms
+
+    asked = terms(site.rules, pipe)
+    far = max(0.0, (asked.depth - asked.cover - asked.rise) / asked.grade)
+    return (
+        f"On flat ground a line at {units.grade_text(asked.grade)} reaches {units.length_text(far, site.length_unit, 0)} before it is deeper than "
+        f"{units.length_text(asked.depth, site.length_unit)}.",
+    )

@@ -1,0 +1,159 @@
+"""Yard and a reach in; places out where a line could come to daylight on the lot by itself."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.routes.terms import Terms
+from siteplan.routes.yard import MARGIN, Floats, Yard
+from siteplan.survey.site import Site
+from siteplan.values import LowSpot, Outlet
+
+APART = 8.0  # m between two points offered
+OFFERED = 2
+STEPS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1))
+
+
+def last_runs(yard: Yard, reach: Floats, terms: Terms) -> Floats:
+    """Highest invert with which a straight last run inside the outlet zone arrives at each cell.
+
+    Parameters
+    ----------
+    yard : Yard
+        The net.
+    reach : ndarray, shape (rows * cols,) [m]
+        Highest invert under full cover, -inf where no line comes.
+    terms : Terms
+        Grade, outlet zone, daylight stretch.
+
+    Returns
+    -------
+    ndarray, shape (rows * cols,) [m]
+        -inf where none arrives. Runs in eight directions.
+    """
+    shape = (yard.rows, yard.cols)
+    ground = np.where(yard.is_open, yard.ground, np.nan).reshape(shape)
+    full = reach.reshape(shape)
+    best = np.full(shape, -np.inf)
+    floor = ground - terms.depth
+    for step in STEPS:
+        length = yard.cell * math.hypot(*step)
+        for count in range(1, int(terms.zone / length) + 1):
+            z = _moved(full, step, count)
+            for left in range(count - 1, -1, -1):
+                away = left * length
+                here = _moved(ground, step, left)
+                ceiling = here + terms.daylight_allowance if away <= terms.stretch else here - terms.rise - terms.zone_cover
+                z = np.minimum(z - terms.grade * length, ceiling - (MARGIN / 2 if left else 0.0))
+                with np.errstate(invalid="ignore"):
+                    z = np.where(z >= _moved(floor, step, left), z, -np.inf)
+            best = np.maximum(best, z)
+    return best.ravel()
+
+
+def _moved(field: Floats, step: tuple[int, int], count: int) -> Floats:
+    """The field as seen `count` steps upstream; the closed border keeps wrapped rows out."""
+    return np.roll(field, (-step[0] * count, -step[1] * count), axis=(0, 1)) if count else field
+
+
+def found_outlets(
+    site: Site, yard: Yard, reaches: Sequence[Floats], low_spots: Sequence[LowSpot], terms: Terms, *, sump: bool
+) -> tuple[Outlet, ...]:
+    """Daylight points on the lot that the tool finds by itself.
+
+    A point lies on the lot, keeps the distances that outlets keep from foundations and lot lines, stands in no
+    wet low spot, no pavement and no easement, and is reached by a straight last run that ends above its ground.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site.
+    yard : Yard
+        The net.
+    reaches : sequence of ndarray, each shape (rows * cols,) [m]
+        Reach of each source that is to be served.
+    low_spots : sequence of LowSpot
+        Wet ground.
+    terms : Terms
+        Zones and covers.
+    sump : bool
+        A sump is among the sources: its outlet keeps farther from foundations.
+
+    Returns
+    -------
+    tuple of Outlet
+        At most two, ids D1, D2: first the one that serves most sources, with fall beyond the survey's doubt where that
+        can be had, and nearest; then the one that serves most of those left over.
+    """
+    import shapely
+    from shapely.geometry import Polygon
+
+    if not reaches:
+        return ()
+    nodes = np.flatnonzero(yard.is_open)
+    control = yard.ground[nodes] + terms.daylight_allowance
+    spare = np.array([last_runs(yard, reach, terms)[nodes] - control for reach in reaches])
+    place = yard.places(nodes)
+    lawful = (spare >= 0).any(axis=0)
+    lot_line = rules.limit(site.rules, rules.OUTLET_LOT_LINE) or 0.0
+    wall = rules.limit(site.rules, rules.OUTLET_FOUNDATION) or 0.0
+    if sump:
+        wall = max(wall, rules.limit(site.rules, rules.SUMP_OUTLET_FOUNDATION) or 0.0)
+    barred = [feature.geometry.buffer(wall) for feature in site.of_kind("building")]
+    barred += [feature.geometry for feature in site.of_kind("driveway", "walk", "paving", "easement", "no_dig", "neighbour")]
+    barred += [Polygon(spot.rings[0], spot.rings[1:]).buffer(yard.cell) for spot in low_spots if spot.rings]
+    inner = yard.grounds.lot.buffer(-lot_line).difference(shapely.union_all(barred))
+    lawful &= shapely.intersects_xy(inner, place[:, 0], place[:, 1]) if not inner.is_empty else False
+    lawful &= _runs_off(yard, nodes)
+    return _pick(site, yard, nodes, place, lawful, spare)
+
+
+def _runs_off(yard: Yard, nodes: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Water that comes out must have lower open ground to go to within three cells."""
+    falls = np.zeros(nodes.size, bool)
+    for r, c in STEPS:
+        near = nodes + 3 * (r * yard.cols + c)
+        inside = (near >= 0) & (near < yard.is_open.size)
+        near = np.where(inside, near, 0)
+        falls |= inside & (yard.is_open[near] > 0) & (yard.ground[near] < yard.ground[nodes] - 0.01)
+    return falls
+
+
+def _pick(
+    site: Site, yard: Yard, nodes: NDArray[np.intp], place: Floats, lawful: NDArray[np.bool_], spare: Floats
+) -> tuple[Outlet, ...]:
+    middle = np.array([[source.x, source.y] for source in site.sources]).mean(axis=0)
+    away = np.round(np.hypot(place[:, 0] - middle[0], place[:, 1] - middle[1]), 3)
+    sure = spare >= math.sqrt(2) * site.accuracy  # beyond what two shots can be wrong by
+    open_sources = np.ones(spare.shape[0], bool)
+    picked: list[int] = []
+    while len(picked) < OFFERED:
+        clear = lawful.copy()
+        for other in picked:
+            clear &= np.hypot(*(place - place[other]).T) >= APART
+        serving = (spare[open_sources] >= 0).sum(axis=0) if open_sources.any() else np.ones(nodes.size, int)
+        clear &= serving > 0
+        if not clear.any():
+            break
+        among = np.flatnonzero(clear)
+        order = np.lexsort((nodes[among], away[among], -sure[:, among].sum(axis=0), -serving[among]))
+        picked.append(int(among[order[0]]))
+        open_sources &= spare[:, picked[-1]] < 0
+    allowance = rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
+    outlets = []
+    for number, k in enumerate(picked, start=1):
+        ground = float(yard.ground[nodes[k]])
+        outlets.append(
+            Outlet(
+                id=f"D{number}", kind="daylight_outlet", name=f"found daylight point {number}", x=float(place[k, 0]), y=float(place[k, 1]),
+                ground=ground, control=ground + allowance, found=True,
+                basis=f"found by the tool: ground there ({units.length_text(ground, site.elevation_unit)}) plus {units.length_text(allowance, site.elevation_unit)}",
+            )
+        )  # fmt: skip
+    return tuple(outlets)

@@ -1,0 +1,299 @@
+"""Source or outlet in; fan out: the straight first or last runs that tie it to the net.
+
+A zone of less cover is length along the line, not a radius: it lies on one straight run.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan.books.prices import Prices
+from siteplan.routes.terms import Terms
+from siteplan.routes.yard import MARGIN, Floats, Grounds, Yard
+from siteplan.survey.site import Site, heights
+from siteplan.values import Outlet, Source
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+SAMPLES = 33  # places along one straight run of a fan
+AT_WALL = 0.30  # m of a first run that may lie in the widened edge of what is barred
+TRIES = (1.5, 2.5, 4.0)  # m, radii tried for a first run
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Start:
+    """First runs from a source: cells, inverts on arrival there [m], relative cost so far."""
+
+    nodes: NDArray[np.intp]
+    inverts: Floats
+    costs: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class End:
+    """Last runs to an outlet.
+
+    A line at cell p with invert z arrives at min(z - grade * length, cap) when z >= need; it costs
+    `cost` when it runs as high as it may, and `digging` more for each metre that it comes in lower.
+    """
+
+    nodes: NDArray[np.intp]
+    lengths: Floats
+    caps: Floats
+    needs: Floats
+    costs: Floats
+    tops: Floats  # highest useful invert at p
+    digging: Floats
+
+
+def straight_runs(tail: Floats, heads: Floats) -> tuple[Floats, Floats, Floats]:
+    """Sample straight runs that share one end.
+
+    Parameters
+    ----------
+    tail : ndarray, shape (2,) [m]
+        The shared end.
+    heads : ndarray, shape (n, 2) [m]
+        The other ends.
+
+    Returns
+    -------
+    tuple of ndarray
+        x and y, shape (n, SAMPLES), from the tail to each head, and lengths, shape (n,) [m].
+    """
+    t = np.linspace(0.0, 1.0, SAMPLES)
+    x = tail[0] + (heads[:, :1] - tail[0]) * t
+    y = tail[1] + (heads[:, 1:] - tail[1]) * t
+    return x, y, np.hypot(heads[:, 0] - tail[0], heads[:, 1] - tail[1])
+
+
+def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np.bool_]:
+    """Which straight runs stay where a line may run.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        Where a line may run.
+    runs : ndarray of LineString, shape (n,)
+        Straight runs in the plan's frame.
+    at_wall : bool
+        The run starts at a source: a short piece of it may lie within half a trench of the wall.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True where the run is lawful.
+    """
+    import shapely
+
+    inside = shapely.length(shapely.difference(runs, _reachable(grounds))) < 1e-3
+    if at_wall:
+        through = shapely.length(shapely.intersection(runs, grounds.solid))
+        beside = shapely.length(shapely.intersection(runs, grounds.barred))
+        return inside & (through < 0.02) & (beside < AT_WALL * 2) | (inside & (through < AT_WALL) & (beside < AT_WALL * 2) & _starts_inside(grounds, runs))
+    return inside & ~shapely.intersects(grounds.barred, runs)
+
+
+def _starts_inside(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.bool_]:
+    import shapely
+
+    return shapely.intersects(grounds.solid, shapely.get_point(runs, 0)) | shapely.intersects(grounds.solid, shapely.get_point(runs, -1))
+
+
+def _reachable(grounds: Grounds) -> BaseGeometry:
+    import shapely
+
+    # 0.3 m: a source or outlet surveyed on the line itself
+    return shapely.union_all([grounds.lot.buffer(0.3), grounds.street])
+
+
+def _as_runs(x: Floats, y: Floats) -> NDArray[Any]:
+    import shapely
+
+    return shapely.linestrings(np.stack((x[:, [0, -1]], y[:, [0, -1]]), axis=-1))
+
+
+def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Prices) -> Start:
+    """First runs from a source to the net, as high as cover and the source's own limit allow.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    yard : Yard
+        The net.
+    source : Source
+        Where the line starts.
+    terms : Terms
+        Cover, depth, grade.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    Start
+        Empty when no cell of the net can be tied to the source.
+    """
+    tail = np.array([source.x, source.y])
+    for radius in (max(r, terms.start_zone) for r in TRIES):
+        nodes = yard.near(source.x, source.y, radius)
+        if not nodes.size:
+            continue
+        x, y, length = straight_runs(tail, yard.places(nodes))
+        good = lawful(yard.grounds, _as_runs(x, y), at_wall=True)
+        nodes, x, y, length = nodes[good], x[good], y[good], length[good]
+        if not nodes.size:
+            continue
+        ground = ground_at(site, x, y, source.ground)
+        along = length[:, None] * np.linspace(0.0, 1.0, SAMPLES)
+        cover = cover_at(yard.grounds, x, y, terms)
+        cover = np.where(along <= terms.start_zone, 0.0, cover)
+        ceiling = ground - terms.rise - cover - MARGIN
+        if source.invert_limit is not None:
+            ceiling[:, 0] = np.minimum(ceiling[:, 0], source.invert_limit)
+        profile = np.minimum.accumulate(ceiling + terms.grade * along, axis=1) - terms.grade * along
+        legal = (profile >= ground - terms.depth).all(axis=1)
+        if legal.any():
+            rate = rate_at(yard.grounds, x, y, prices)
+            cost = run_cost(length, rate, ground - profile, terms, prices)
+            return Start(nodes=nodes[legal], inverts=np.minimum(profile[:, -1], yard.ceiling[nodes])[legal], costs=cost[legal])
+    return Start(nodes=np.empty(0, np.intp), inverts=np.empty(0), costs=np.empty(0))
+
+
+def zone_ceiling(ground: Floats, away: Floats, outlet: Outlet, cover: Floats, terms: Terms) -> Floats:
+    """Highest legal invert along the last stretch before an outlet.
+
+    Within the daylight stretch the pipe may show: its invert keeps under the ground plus the daylight allowance,
+    or on the least grade up from the control elevation where that is higher. Then up to the end of the
+    outlet zone the zone's cover holds, and beyond it the usual one.
+
+    Parameters
+    ----------
+    ground : ndarray [m]
+        Ground along the line.
+    away : ndarray [m]
+        Distance to the outlet along the line, same shape.
+    outlet : Outlet
+        Its control elevation [m] counts.
+    cover : ndarray [m]
+        Usual cover at the same places.
+    terms : Terms
+        Lengths and covers.
+
+    Returns
+    -------
+    ndarray [m]
+        Same shape.
+    """
+    shows = np.maximum(ground + terms.daylight_allowance, outlet.control + terms.grade * away)
+    zone = ground - terms.rise - np.minimum(terms.zone_cover, cover)
+    usual = ground - terms.rise - cover
+    return np.where(away <= terms.stretch, np.maximum(shows, zone), np.where(away <= terms.zone, zone, usual))
+
+
+def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices) -> End:
+    """Last runs from the net to an outlet.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    yard : Yard
+        The net.
+    outlet : Outlet
+        Where the line ends.
+    terms : Terms
+        Cover, depth, grade, zones.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    End
+        Empty when no last run is lawful.
+    """
+    nodes = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
+    place = yard.places(nodes)
+    if nodes.size:
+        x, y, length = straight_runs(np.array([outlet.x, outlet.y]), place)
+        good = lawful(yard.grounds, _as_runs(x, y), at_wall=False) & (length > 1e-6)
+        nodes, x, y, length = nodes[good], x[good, ::-1], y[good, ::-1], length[good]
+    if not nodes.size:
+        empty = np.empty(0)
+        return End(nodes=np.empty(0, np.intp), lengths=empty, caps=empty, needs=empty, costs=empty, tops=empty, digging=empty)
+    ground = ground_at(site, x, y, outlet.ground)
+    along = length[:, None] * np.linspace(0.0, 1.0, SAMPLES)
+    away = length[:, None] - along
+    ceiling = zone_ceiling(ground, away, outlet, cover_at(yard.grounds, x, y, terms), terms) - np.where(away > 0, MARGIN / 2, 0.0)
+    floor = ground - terms.depth
+    floor[:, -1] = outlet.control
+    lift = terms.grade * along
+    tops = np.minimum.accumulate(ceiling + lift, axis=1)
+    legal = (tops >= floor + lift - 1e-12).all(axis=1)
+    profile = tops - lift
+    rate = rate_at(yard.grounds, x, y, prices)
+    return End(
+        nodes=nodes[legal],
+        lengths=length[legal],
+        caps=profile[legal, -1],
+        needs=(floor + lift).max(axis=1)[legal],
+        costs=run_cost(length, rate, ground - profile, terms, prices)[legal],
+        tops=tops[legal, 0],
+        digging=(prices.digging * length)[legal],
+    )
+
+
+def ground_at(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:
+    """Ground at sampled runs, shape kept; where it is not known the height taken for the run's end [m]."""
+    z = heights(site.grid, x.ravel(), y.ravel()).reshape(x.shape)
+    return np.where(np.isfinite(z), z, fallback)
+
+
+def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
+    """Cover asked for at places: the pavement's under vehicles, the lawn's elsewhere, shape kept [m]."""
+    import shapely
+
+    if grounds.vehicles.is_empty or terms.cover_pavement <= terms.cover:
+        return np.full(x.shape, terms.cover)
+    return np.where(shapely.intersects_xy(grounds.vehicles, x.ravel(), y.ravel()).reshape(x.shape), terms.cover_pavement, terms.cover)
+
+
+def rate_at(grounds: Grounds, x: Floats, y: Floats, prices: Prices) -> Floats:
+    """Relative price of a metre before depth at places, shape kept."""
+    import shapely
+
+    rate = np.full(x.size, prices.trench)
+    px, py = x.ravel(), y.ravel()
+    for area, price in grounds.priced:
+        rate[shapely.intersects_xy(area, px, py)] += price
+    return rate.reshape(x.shape)
+
+
+def run_cost(length: Floats, rate: Floats, depth: Floats, terms: Terms, prices: Prices) -> Floats:
+    """Relative cost of straight runs from prices and invert depths at evenly spaced places (trapezoid rule).
+
+    Parameters
+    ----------
+    length : ndarray, shape (n,) [m]
+        Length of each run.
+    rate, depth : ndarray, shape (n, m)
+        Price before depth [1/m] and depth of the invert [m].
+    terms : Terms
+        Trench bottom below the invert, ladder depth.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Relative cost.
+    """
+    bottom = depth + terms.below
+    unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - terms.ladder)
+    inner = unit[:, 1:-1].sum(axis=1) + 0.5 * (unit[:, 0] + unit[:, -1])
+    return length * inner / (unit.shape[1] - 1)

@@ -1,0 +1,379 @@
+"""The sweeps, on plain flat arrays with a closed border two cells wide; compiled once, then read from a cache.
+
+A cell is a place where a line may pass. `ceiling` is the highest legal invert there, `floor` the lowest.
+Moving along an edge of length d a pipe falls at least s d and ducks under the ceiling where that is lower:
+T(z) = min(z - s d, ceiling) as long as that is not below the floor. The ground between cells counts: a diagonal
+passes the mean of four cells, a knight's move the mean of the two cells it crosses (bilinear ground).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+BORDER = 2
+
+# (row, col) offsets of the move, then of the two cells that the middle of the edge lies between
+_ORTHOGONAL = ((-1, 0), (1, 0), (0, -1), (0, 1))
+_DIAGONAL = ((-1, -1), (-1, 1), (1, -1), (1, 1))
+_KNIGHT = ((-2, -1), (-2, 1), (-1, -2), (-1, 2), (1, -2), (1, 2), (2, -1), (2, 1))
+
+
+def moves(neighbours: int, cols: int) -> np.ndarray:
+    """Moves to 8 or 16 neighbours on a padded grid.
+
+    Parameters
+    ----------
+    neighbours : int
+        8 or 16.
+    cols : int
+        Columns of the padded grid.
+
+    Returns
+    -------
+    ndarray, shape (neighbours, 4)
+        Offset of the neighbour, offsets of the two cells beside the edge's middle, and the kind of
+        move (1 orthogonal, 2 diagonal, 5 knight: the squared length in cells).
+
+    Raises
+    ------
+    ValueError
+        If neighbours is neither 8 nor 16.
+    """
+    if neighbours not in {8, 16}:
+        raise ValueError("neighbours is 8 or 16")
+    table = [(r * cols + c, 0, r * cols + c, 1) for r, c in _ORTHOGONAL]
+    table += [(r * cols + c, r * cols, c, 2) for r, c in _DIAGONAL]
+    if neighbours == 16:
+        for r, c in _KNIGHT:
+            if abs(c) == 2:
+                table.append((r * cols + c, c // 2, r * cols + c // 2, 5))
+            else:
+                table.append((r * cols + c, (r // 2) * cols, (r // 2) * cols + c, 5))
+    return np.array(table, dtype=np.int64)
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def _arrive(z, i, j, a, b, kind, length, grade, ceiling, floor):
+    """Inverts at the middle and the end of an edge; the last is NaN when there is no way on."""
+    if kind == 1:
+        end = min(z - grade * length, ceiling[j])
+        return 0.5 * (z + end), end if end >= floor[j] else np.nan
+    if kind == 2:
+        top = 0.25 * (ceiling[i] + ceiling[j] + ceiling[a] + ceiling[b])
+        bottom = 0.25 * (floor[i] + floor[j] + floor[a] + floor[b])
+    else:
+        top = 0.5 * (ceiling[a] + ceiling[b])
+        bottom = 0.5 * (floor[a] + floor[b])
+    middle = min(z - 0.5 * grade * length, top)
+    if middle < bottom:
+        return middle, np.nan
+    end = min(middle - 0.5 * grade * length, ceiling[j])
+    return middle, end if end >= floor[j] else np.nan
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def reach_sweep(ceiling, floor, is_open, table, cell, grade, seeds, seed_inverts):
+    """Highest invert with which a line can arrive at each cell, and the cell it came from.
+
+    Every move loses at least grade * cell, so buckets that wide may be emptied in any order within:
+    values do not depend on it, and each cell is final when its bucket is reached.
+    """
+    n = ceiling.size
+    best = np.full(n, -np.inf)
+    came = np.full(n, -1, np.int32)
+    after = np.full(n, -1, np.int32)
+    before = np.full(n, -1, np.int32)
+    top = -np.inf
+    for k in range(seeds.size):
+        top = max(top, seed_inverts[k])
+    low = np.inf
+    for i in range(n):
+        if is_open[i] and floor[i] < low:
+            low = floor[i]
+    if not np.isfinite(top) or not np.isfinite(low) or low > top:
+        return best, came
+    width = grade * cell * 0.999
+    count = int((top - low) / width) + 2
+    head = np.full(count, -1, np.int32)
+    for k in range(seeds.size):
+        i = seeds[k]
+        z = min(seed_inverts[k], ceiling[i])
+        if is_open[i] and z >= floor[i] and z > best[i]:
+            if best[i] > -np.inf:
+                _unlink(i, head, int((top - best[i]) / width), after, before)
+            best[i] = z
+            _link(i, head, int((top - z) / width), after, before)
+    lengths = np.empty(table.shape[0])
+    for m in range(table.shape[0]):
+        lengths[m] = cell * np.sqrt(float(table[m, 3]))
+    for bucket in range(count):
+        while head[bucket] >= 0:
+            i = head[bucket]
+            _unlink(i, head, bucket, after, before)
+            z = best[i]
+            for m in range(table.shape[0]):
+                j = i + table[m, 0]
+                if not is_open[j]:
+                    continue
+                # no pipe arrives higher than this: most edges end here
+                if min(z - grade * lengths[m], ceiling[j]) <= best[j]:
+                    continue
+                kind = table[m, 3]
+                a = i + table[m, 1]
+                b = i + table[m, 2]
+                if kind != 1 and not (is_open[a] and is_open[b]):
+                    continue
+                _, end = _arrive(z, i, j, a, b, kind, lengths[m], grade, ceiling, floor)
+                if end > best[j]:
+                    if best[j] > -np.inf:
+                        _unlink(j, head, int((top - best[j]) / width), after, before)
+                    best[j] = end
+                    came[j] = i
+                    _link(j, head, int((top - end) / width), after, before)
+    return best, came
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def _link(i, head, bucket, after, before):
+    first = head[bucket]
+    after[i] = first
+    before[i] = -1
+    if first >= 0:
+        before[first] = i
+    head[bucket] = i
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def _unlink(i, head, bucket, after, before):
+    if before[i] >= 0:
+        after[before[i]] = after[i]
+    elif head[bucket] == i:
+        head[bucket] = after[i]
+    if after[i] >= 0:
+        before[after[i]] = before[i]
+    after[i] = -1
+    before[i] = -1
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def _unit(rate, ground, z, price):
+    """Cost of a metre of trench with its invert at z. price: digging, deep, below, ladder."""
+    depth = ground - z + price[2]
+    return rate + price[0] * depth + price[1] * max(0.0, depth - price[3])
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def _push(heap_cost, heap_label, size, cost, label):
+    k = size
+    while k > 0:
+        up = (k - 1) >> 1
+        if heap_cost[up] < cost or (heap_cost[up] == cost and heap_label[up] < label):
+            break
+        heap_cost[k] = heap_cost[up]
+        heap_label[k] = heap_label[up]
+        k = up
+    heap_cost[k] = cost
+    heap_label[k] = label
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def _pop(heap_cost, heap_label, size):
+    """Drop the root of a heap of `size`; the caller has read it."""
+    cost = heap_cost[size - 1]
+    label = heap_label[size - 1]
+    last = size - 1
+    k = 0
+    while True:
+        child = 2 * k + 1
+        if child >= last:
+            break
+        right = child + 1
+        if right < last and (
+            heap_cost[right] < heap_cost[child]
+            or (heap_cost[right] == heap_cost[child] and heap_label[right] < heap_label[child])
+        ):
+            child = right
+        if cost < heap_cost[child] or (cost == heap_cost[child] and label < heap_label[child]):
+            break
+        heap_cost[k] = heap_cost[child]
+        heap_label[k] = heap_label[child]
+        k = child
+    heap_cost[k] = cost
+    heap_label[k] = label
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def grow(
+    ceiling, floor, ground, rate, is_open, table, cell, grade, price, seed_node, seed_cost, seed_z, bound, slack
+):
+    """Cheapest lines from seeds to every cell: all labels (cost, invert) that nothing cheaper and as high beats.
+
+    Labels are settled in order of cost; one whose invert is not more than `slack` above the best already
+    settled at its cell is dropped (slack 0 is exact). Returns the settled labels: node, cost, invert, the
+    settled label each came from (-1 for a seed) and the number of the seed it started at.
+    """
+    room = max(1024, 4 * seed_node.size)
+    node = np.empty(room, np.int32)
+    cost = np.empty(room)
+    level = np.empty(room)
+    prev = np.empty(room, np.int32)
+    seed = np.empty(room, np.int32)
+    used = 0
+    heap_cost = np.empty(room)
+    heap_label = np.empty(room, np.int32)
+    size = 0
+    for k in range(seed_node.size):
+        if seed_cost[k] > bound:
+            continue
+        node[used] = seed_node[k]
+        cost[used] = seed_cost[k]
+        level[used] = seed_z[k]
+        prev[used] = -1
+        seed[used] = k
+        _push(heap_cost, heap_label, size, seed_cost[k], used)
+        size += 1
+        used += 1
+    best = np.full(ceiling.size, -np.inf)
+    settled = np.empty(room, np.int32)
+    count = 0
+    lengths = np.empty(table.shape[0])
+    for m in range(table.shape[0]):
+        lengths[m] = cell * np.sqrt(float(table[m, 3]))
+    while size > 0:
+        label = heap_label[0]
+        _pop(heap_cost, heap_label, size)
+        size -= 1
+        i = node[label]
+        z = level[label]
+        if z <= best[i] + (slack if best[i] > -np.inf else 0.0):
+            continue
+        best[i] = z
+        if count == settled.size:
+            settled = np.concatenate((settled, np.empty(settled.size, np.int32)))
+        settled[count] = label
+        number = count
+        count += 1
+        unit_i = _unit(rate[i], ground[i], z, price)
+        for m in range(table.shape[0]):
+            j = i + table[m, 0]
+            if not is_open[j]:
+                continue
+            if best[j] > -np.inf and min(z - grade * lengths[m], ceiling[j]) <= best[j] + slack:
+                continue
+            kind = table[m, 3]
+            a = i + table[m, 1]
+            b = i + table[m, 2]
+            if kind != 1 and not (is_open[a] and is_open[b]):
+                continue
+            middle, end = _arrive(z, i, j, a, b, kind, lengths[m], grade, ceiling, floor)
+            if not end > -np.inf:
+                continue
+            if best[j] > -np.inf and end <= best[j] + slack:
+                continue
+            if kind == 1:
+                ground_m = 0.5 * (ground[i] + ground[j])
+                rate_m = 0.5 * (rate[i] + rate[j])
+            elif kind == 2:
+                ground_m = 0.25 * (ground[i] + ground[j] + ground[a] + ground[b])
+                rate_m = 0.25 * (rate[i] + rate[j] + rate[a] + rate[b])
+            else:
+                ground_m = 0.5 * (ground[a] + ground[b])
+                rate_m = 0.5 * (rate[a] + rate[b])
+            spent = cost[label] + lengths[m] * (
+                0.25 * unit_i
+                + 0.5 * _unit(rate_m, ground_m, middle, price)
+                + 0.25 * _unit(rate[j], ground[j], end, price)
+            )
+            if spent > bound:
+                continue
+            if used == node.size:
+                node = np.concatenate((node, np.empty(node.size, np.int32)))
+                cost = np.concatenate((cost, np.empty(cost.size)))
+                level = np.concatenate((level, np.empty(level.size)))
+                prev = np.concatenate((prev, np.empty(prev.size, np.int32)))
+                seed = np.concatenate((seed, np.empty(seed.size, np.int32)))
+            if size == heap_cost.size:
+                heap_cost = np.concatenate((heap_cost, np.empty(heap_cost.size)))
+                heap_label = np.concatenate((heap_label, np.empty(heap_label.size, np.int32)))
+            node[used] = j
+            cost[used] = spent
+            level[used] = end
+            prev[used] = number
+            seed[used] = seed[label]
+            _push(heap_cost, heap_label, size, spent, used)
+            size += 1
+            used += 1
+    out_node = np.empty(count, np.int32)
+    out_cost = np.empty(count)
+    out_level = np.empty(count)
+    out_prev = np.empty(count, np.int32)
+    out_seed = np.empty(count, np.int32)
+    for k in range(count):
+        label = settled[k]
+        out_node[k] = node[label]
+        out_cost[k] = cost[label]
+        out_level[k] = level[label]
+        out_prev[k] = prev[label]
+        out_seed[k] = seed[label]
+    return out_node, out_cost, out_level, out_prev, out_seed
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def by_node(node, cells):
+    """Labels grouped by cell, each group in the order given: (start of each group, label numbers)."""
+    start = np.zeros(cells + 1, np.int32)
+    for k in range(node.size):
+        start[node[k] + 1] += 1
+    for i in range(cells):
+        start[i + 1] += start[i]
+    at = start[:-1].copy()
+    order = np.empty(node.size, np.int32)
+    for k in range(node.size):
+        order[at[node[k]]] = k
+        at[node[k]] += 1
+    return start, order
+
+
+@njit(cache=True)  # type: ignore[untyped-decorator]
+def merge(start_a, order_a, cost_a, level_a, start_b, order_b, cost_b, level_b, extra, bound):
+    """Two bundles of lines meet at a cell: cost C1 + C2 + extra, invert min(z1, z2).
+
+    In each group cost and invert rise together, so for every invert the cheapest pair is found in one pass.
+    Returns node, cost, invert, label of a, label of b.
+    """
+    cells = start_a.size - 1
+    room = 1024
+    node = np.empty(room, np.int32)
+    cost = np.empty(room)
+    level = np.empty(room)
+    left = np.empty(room, np.int32)
+    right = np.empty(room, np.int32)
+    count = 0
+    for i in range(cells):
+        p, p_end = start_a[i], start_a[i + 1]
+        q, q_end = start_b[i], start_b[i + 1]
+        while p < p_end and q < q_end:
+            la = order_a[p]
+            lb = order_b[q]
+            total = cost_a[la] + cost_b[lb] + extra
+            if total > bound:
+                break
+            if count == node.size:
+                node = np.concatenate((node, np.empty(node.size, np.int32)))
+                cost = np.concatenate((cost, np.empty(cost.size)))
+                level = np.concatenate((level, np.empty(level.size)))
+                left = np.concatenate((left, np.empty(left.size, np.int32)))
+                right = np.concatenate((right, np.empty(right.size, np.int32)))
+            node[count] = i
+            cost[count] = total
+            level[count] = min(level_a[la], level_b[lb])
+            left[count] = la
+            right[count] = lb
+            count += 1
+            # only a higher lower one can lift the pair
+            if level_a[la] <= level_b[lb]:
+                p += 1
+            else:
+                q += 1
+    return node[:count].copy(), cost[:count].copy(), level[:count].copy(), left[:count].copy(), right[:count].copy()

@@ -1,0 +1,305 @@
+"""A tree of legs over cells in; lines in plan out: trunk first, branches joined to it at wyes, each run proven."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from siteplan.books.prices import Prices
+from siteplan.routes.network import Leg
+from siteplan.routes.straight import (
+    JOINT, Place, Target, fitting_for, lawful_chain, straighten, turn, with_standard_bends,
+)  # fmt: skip
+from siteplan.routes.terms import Terms
+from siteplan.routes.trace import Trace, places_at, stations_of, trace
+from siteplan.routes.yard import Yard
+from siteplan.survey.site import Site
+from siteplan.values import Outlet, Source
+
+WYE_WINDOW = 6.0  # m along the trunk each way in which a branch may join
+WYE_STEP = 0.5  # m
+WYE_CLEAR = 0.6  # m kept between a wye and a bend or another wye
+
+
+class Way(NamedTuple):
+    """A line before it is straightened: its source's number, cells downward, and what it ends at."""
+
+    source: int
+    cells: tuple[int, ...]
+    parent: int | None  # number of the way it joins; None: ends at the outlet
+    carried: tuple[int, ...]  # sources, its own first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Laid:
+    """A line in plan. Corners outlet first, wyes of branches among them."""
+
+    source: Source
+    carried: tuple[Source, ...]
+    parent: int | None  # number of the trunk in the same list
+    outlet: Outlet | None
+    trace: Trace
+    fittings: tuple[str, ...]  # by corner
+    straight: bool  # False: the route over cells had to be kept
+
+
+def ways_of(leg: Leg) -> tuple[Way, ...]:
+    """A tree taken apart into lines: at each meeting the longer arm is the trunk.
+
+    Parameters
+    ----------
+    leg : Leg
+        The tree, from `leg_of`.
+
+    Returns
+    -------
+    tuple of Way
+        Trunk before its branches.
+    """
+    ways: list[Way] = []
+
+    def unfold(leg: Leg, below: tuple[int, ...], parent: int | None) -> None:
+        cells, branches, at = leg.cells + below, [], leg
+        while at.above:
+            main, side = sorted(at.above, key=lambda arm: (-_reach(arm), _sources(arm)))
+            branches.append(side)
+            at = main
+            cells = main.cells + cells[1:]
+        assert at.source is not None
+        number = len(ways)
+        ways.append(Way(at.source, cells, parent, (at.source, *(s for side in reversed(branches) for s in _sources(side)))))
+        for side in branches:
+            unfold(side, (), number)
+
+    unfold(leg, (), None)
+    return tuple(ways)
+
+
+def _reach(leg: Leg) -> int:
+    return len(leg.cells) + max((_reach(arm) for arm in leg.above), default=0)
+
+
+def _sources(leg: Leg) -> tuple[int, ...]:
+    if leg.source is not None:
+        return (leg.source,)
+    return tuple(sorted(s for arm in leg.above for s in _sources(arm)))
+
+
+def lay(
+    site: Site, yard: Yard, ways: Sequence[Way], sources: Sequence[Source], outlet: Outlet, terms: Terms, prices: Prices,
+    *, straightened: bool = True,
+) -> tuple[Laid, ...] | None:  # fmt: skip
+    """Lay a tree of ways as lines with straight runs.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground and features.
+    yard : Yard
+        The net the ways were found on.
+    ways : sequence of Way
+        Trunk before its branches.
+    sources : sequence of Source
+        By the numbers in the ways.
+    outlet : Outlet
+        Where the trunk ends.
+    terms : Terms
+        Cover, depth, grade, zones.
+    prices : Prices
+        Relative prices.
+    straightened : bool
+        False keeps the routes over cells.
+
+    Returns
+    -------
+    tuple of Laid, or None
+        In the order of the ways; None when a branch finds no proven way to its trunk.
+    """
+    laid: list[Laid] = []
+    for way in ways:
+        source = sources[way.source]
+        route = [(source.x, source.y), *(tuple(place) for place in yard.places(np.array(way.cells)).tolist())]
+        if way.parent is None:
+            target = Target(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
+        else:
+            target = _wyes(laid[way.parent], route, terms)
+        chain = _chain(site, yard, route, source, target, terms, prices, straightened=straightened)
+        if chain is None:
+            return None
+        corners = tuple(reversed(chain))
+        if way.parent is not None:
+            corners, laid[way.parent] = _joined(site, yard, laid[way.parent], corners, terms)
+        carried = tuple(sources[number] for number in way.carried)
+        ends_at = outlet if way.parent is None else None
+        laid.append(
+            Laid(
+                source=source, carried=carried, parent=way.parent, outlet=ends_at,
+                trace=trace(site, yard.grounds, corners, source, ends_at, terms),
+                fittings=_fittings(corners), straight=straightened,
+            )  # fmt: skip
+        )
+    return tuple(_with_wyes(laid))
+
+
+def _chain(
+    site: Site, yard: Yard, route: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices, *, straightened: bool
+) -> tuple[Place, ...] | None:
+    if not straightened:
+        if target.outlet is not None:
+            return _without_collinear([*route, target.places[0]])
+        here = route[-1]
+        return _without_collinear([*route, min(target.places, key=lambda place: (math.dist(here, place), place))])
+    chain = straighten(site, yard.grounds, route, source, target, terms, prices)
+    if chain is None:
+        return None
+    neat = with_standard_bends(chain)
+    if neat != chain and _holds(site, yard, neat, source, target, terms):
+        return neat
+    return chain
+
+
+def _holds(site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: Target, terms: Terms) -> bool:
+    """Whether a moved chain is still lawful and falls to where it must end."""
+    if not lawful_chain(yard.grounds, chain):
+        return False
+    along = trace(site, yard.grounds, tuple(reversed(chain)), source, target.outlet, terms, spacing=0.1)
+    end = target.places.index(chain[-1])
+    arrival, floors = highest(along, terms.grade)
+    return bool((arrival >= floors - 1e-9).all() and arrival[0] >= target.least[end])
+
+
+def highest(along: Trace, grade: float) -> tuple[np.ndarray, np.ndarray]:
+    """Highest inverts on the samples of a trace under its ceilings, and its floors.
+
+    Parameters
+    ----------
+    along : Trace
+        The line.
+    grade : float
+        Least fall over length [-].
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,) [m]
+        Inverts and floors.
+
+    References
+    ----------
+    z(t) = min over u >= t of ceiling(u) - grade (u - t): difference constraints have a highest member.
+    """
+    lowered = along.ceiling - grade * along.station
+    return np.minimum.accumulate(lowered[::-1])[::-1] + grade * along.station, along.floor
+
+
+def _without_collinear(places: Sequence[Place]) -> tuple[Place, ...]:
+    kept = [places[0]]
+    for k in range(1, len(places) - 1):
+        if math.dist(kept[-1], places[k]) > 1e-6 and turn(kept[-1], places[k], places[k + 1]) > 0.01:
+            kept.append(places[k])
+    if math.dist(kept[-1], places[-1]) > 1e-6:
+        kept.append(places[-1])
+    return tuple(kept)
+
+
+def _wyes(trunk: Laid, route: Sequence[Place], terms: Terms) -> Target:
+    """Places on a trunk where a branch may join: near the meeting, and where each cell of its route meets it at 45."""
+    along = trunk.trace
+    corners = along.corners
+    total = along.corner_stations[-1]
+    meeting = _project(corners, route[-1])
+    low, high = max(0.3, meeting - WYE_WINDOW), min(total - 0.3, meeting + WYE_WINDOW)
+    wanted = [meeting, *np.arange(low, high, WYE_STEP)]
+    for place in route[:: max(1, len(route) // 24)]:
+        foot = _project(corners, place)
+        away = math.dist(place, tuple(places_at(corners, [foot])[0]))
+        wanted += [foot - away, foot]  # 45 degrees downstream of the foot, and square
+    clear = []
+    for station in wanted:
+        if low <= station <= high:
+            near = min(along.corner_stations, key=lambda at: abs(at - station))
+            clear.append(near if abs(near - station) < WYE_CLEAR and near not in {0.0, total} else station)
+    stations = sorted({round(station, 6) for station in clear})
+    if not stations:
+        stations = [min(max(meeting, total * 0.02), total * 0.98)]
+    # lowest invert at each that still lets the trunk fall to its end: a branch may lower the trunk down to it
+    least = np.maximum.accumulate(along.floor - terms.grade * along.station) + terms.grade * along.station
+    places = places_at(corners, stations)
+    headings = []
+    for station in stations:
+        a, b = places_at(corners, [max(0.0, station - 0.05), station])
+        headings.append((float(a[0] - b[0]), float(a[1] - b[1])))
+    return Target(
+        places=tuple((float(px), float(py)) for px, py in places),
+        least=tuple(float(v) for v in np.interp(stations, along.station, least) + 1e-6),
+        heading=tuple(headings),
+        outlet=None,
+    )
+
+
+def _project(corners: Sequence[Place], place: Place) -> float:
+    from shapely.geometry import LineString, Point
+
+    return float(LineString(corners).project(Point(place)))
+
+
+def _joined(site: Site, yard: Yard, trunk: Laid, corners: tuple[Place, ...], terms: Terms) -> tuple[tuple[Place, ...], Laid]:
+    """Put the branch's end on the trunk as one of its corners."""
+    end = corners[0]
+    station = _project(trunk.trace.corners, end)
+    at = trunk.trace.corner_stations
+    near = min(range(len(at)), key=lambda k: abs(at[k] - station))
+    if abs(at[near] - station) < 1e-4:
+        return (trunk.trace.corners[near], *corners[1:]), trunk
+    place = tuple(float(v) for v in places_at(trunk.trace.corners, [station])[0])
+    k = int(np.searchsorted(at, station))
+    more = (*trunk.trace.corners[:k], (place[0], place[1]), *trunk.trace.corners[k:])
+    along = trace(site, yard.grounds, more, trunk.source, trunk.outlet, terms)
+    return ((place[0], place[1]), *corners[1:]), replace(trunk, trace=along, fittings=_fittings(more))
+
+
+def _fittings(corners: Sequence[Place]) -> tuple[str, ...]:
+    inner = [fitting_for(turn(corners[k - 1], corners[k], corners[k + 1])) for k in range(1, len(corners) - 1)]
+    return ("", *inner, "")
+
+
+def _with_wyes(laid: Sequence[Laid]) -> list[Laid]:
+    """Name the wyes: on the trunk where a branch comes in, and at the branch's end how it is turned in."""
+    named = list(laid)
+    for branch in range(len(named)):
+        parent = named[branch].parent
+        if parent is None:
+            continue
+        corners = named[branch].trace.corners
+        trunk = named[parent]
+        k = trunk.trace.corners.index(corners[0])
+        below = trunk.trace.corners[max(0, k - 1)]
+        heading = (below[0] - corners[0][0], below[1] - corners[0][1])
+        angle = turn(corners[1], corners[0], (corners[0][0] + heading[0], corners[0][1] + heading[1]))
+        made = "wye" if abs(angle - 45.0) <= JOINT else f"wye, turned in by {fitting_for(abs(angle - 45.0)) or 'its joints'} ({angle:.0f} degrees)"
+        at_trunk = list(trunk.fittings)
+        at_trunk[k] = " + ".join(part for part in (at_trunk[k], "wye") if part)
+        named[parent] = replace(trunk, fittings=tuple(at_trunk))
+        at_branch = list(named[branch].fittings)
+        at_branch[0] = made
+        named[branch] = replace(named[branch], fittings=tuple(at_branch))
+    return named
+
+
+def length_of(corners: Sequence[Place]) -> float:
+    """Length in plan of a line [m].
+
+    Parameters
+    ----------
+    corners : sequence of tuple
+        [m]
+
+    Returns
+    -------
+    float
+        [m]
+    """
+    return stations_of(corners)[-1]

@@ -1,0 +1,81 @@
+"""Site in; outlets out: where a line may lawfully end, and the lowest invert it may end at there."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.survey.site import Feature, Site, ground_near, heights
+from siteplan.values import Outlet
+
+GUTTER_SEARCH = 0.6  # m round a curb outlet in which the lowest ground is taken for the gutter flow line
+KNOWN_WITHIN = 2.0  # m, as the survey asks of sources and outlets
+
+
+def named_outlets(site: Site) -> tuple[Outlet, ...]:
+    """Every outlet that the site names, with its control elevation.
+
+    A curb outlet ends at the invert given, or above the gutter flow line by the curb allowance; the flow line is
+    the lowest ground within 0.6 m when only a grid is known. A daylight outlet ends at the invert given, or above
+    the ground at its face by the daylight allowance.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site.
+
+    Returns
+    -------
+    tuple of Outlet
+        Ids O1, O2, ... in the order read; elevations [m].
+    """
+    features = site.of_kind("curb_outlet", "daylight_outlet")
+    return tuple(_outlet(site, feature, number) for number, feature in enumerate(features, start=1))
+
+
+def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
+    x, y = float(feature.geometry.x), float(feature.geometry.y)
+    ground = _ground_at(site, x, y)
+    given = feature.attributes.get("invert")
+    unit = site.elevation_unit
+    if given is not None:
+        control, basis = float(given), "invert given by the site"
+    elif feature.kind == "curb_outlet":
+        allowance = rules.needed(site.rules, rules.CURB_ALLOWANCE)
+        flow_line = _gutter(site, x, y, ground)
+        control = flow_line + allowance
+        basis = (
+            f"gutter flow line taken as the lowest ground within {units.length_text(GUTTER_SEARCH, site.length_unit)} "
+            f"({units.length_text(flow_line, unit)}) plus {units.length_text(allowance, unit)}; a grid does not show a curb: shoot the flow line"
+        )
+    else:
+        allowance = rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
+        control = ground + allowance
+        basis = f"ground at the face ({units.length_text(ground, unit)}) plus {units.length_text(allowance, unit)}"
+    return Outlet(
+        id=f"O{number}", kind=feature.kind, name=feature.name, x=x, y=y, ground=ground, control=control, basis=basis,
+        invert=None if given is None else float(given), note=str(feature.attributes.get("note", "")),
+    )  # fmt: skip
+
+
+def _ground_at(site: Site, x: float, y: float) -> float:
+    here = heights(site.grid, np.array([x]), np.array([y]))[0]
+    if np.isfinite(here):
+        return float(here)
+    near = ground_near(site.grid, x, y, KNOWN_WITHIN)
+    assert near is not None, "the survey refuses an outlet with no ground near it"
+    return near[0]
+
+
+def _gutter(site: Site, x: float, y: float, ground: float) -> float:
+    around = heights(site.grid, *_disc(x, y, GUTTER_SEARCH, 0.1))
+    return float(np.nanmin(np.append(around, ground)))
+
+
+def _disc(x: float, y: float, radius: float, step: float) -> tuple[np.ndarray, np.ndarray]:
+    n = round(radius / step)
+    grid = np.arange(-n, n + 1) * step
+    dx, dy = (axis.ravel() for axis in np.meshgrid(grid, grid))
+    inside = np.hypot(dx, dy) <= radius + 1e-9
+    return x + dx[inside], y + dy[inside]

@@ -1,0 +1,391 @@
+"""A route over cells in; straight runs between bends out, each run proven over its whole length.
+
+The route's cells are the candidate bends. Among them the cheapest chain of straight runs is chosen (trench, what it
+crosses, each bend by how it is made), then bends are moved a little so that standard fittings make them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan.books.prices import Prices
+from siteplan.routes.ends import cover_at, ground_at, lawful, rate_at, zone_ceiling
+from siteplan.routes.terms import Terms
+from siteplan.routes.yard import MARGIN, Floats, Grounds
+from siteplan.survey.site import Site
+from siteplan.values import Outlet, Source
+
+Place = tuple[float, float]
+
+MOST_BENDS = 40  # cells of the route kept as candidate bends
+STEP = 0.25  # m between places proven along a run at this stage; the finished line is proven finer
+JOINT = 2.5  # degrees that the joints of two pipe lengths take up by themselves
+STANDARD = (22.5, 45.0, 67.5, 90.0)
+FITTINGS = {22.5: "22.5", 45.0: "45", 67.5: "45 + 22.5", 90.0: "two 45s"}
+KEPT = 6  # labels kept at a candidate bend
+SHARPEST = 100.0  # degrees
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Target:
+    """Where the last run may end, and what a line must bring there."""
+
+    places: tuple[Place, ...]
+    least: tuple[float, ...]  # lowest invert on arrival at each place
+    heading: tuple[Place | None, ...]  # downstream direction of the trunk there; None at an outlet
+    outlet: Outlet | None  # for its zone of less cover; None: joins a trunk
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Run:
+    """What a straight run asks and costs: arrival = min(z, top) - grade * length when z >= need."""
+
+    length: float
+    top: float
+    need: float
+    cost: float
+    tops: Floats
+    lift: Floats
+    ground: Floats
+    rate: Floats
+
+
+def turn(a: Place, b: Place, c: Place) -> float:
+    """Turn in plan at b on the way from a to c.
+
+    Parameters
+    ----------
+    a, b, c : tuple of float
+        Places [m].
+
+    Returns
+    -------
+    float
+        0 straight on, 180 back [degrees].
+    """
+    u, v = (b[0] - a[0], b[1] - a[1]), (c[0] - b[0], c[1] - b[1])
+    return math.degrees(abs(math.atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1])))
+
+
+def fitting_for(angle: float) -> str:
+    """How a turn is made from what a crew carries.
+
+    Parameters
+    ----------
+    angle : float
+        Turn in plan [degrees].
+
+    Returns
+    -------
+    str
+        '' when the joints take it up, else fittings; an odd angle is named with what is left to the joints.
+    """
+    if angle <= JOINT:
+        return ""
+    nearest = min(STANDARD, key=lambda standard: abs(standard - angle))
+    if abs(nearest - angle) <= JOINT:
+        return FITTINGS[nearest]
+    lower = max((standard for standard in STANDARD if standard < angle), default=None)
+    made = f"{FITTINGS[lower]} + " if lower else ""
+    rest = angle - (lower or 0.0)
+    return f"{made}{rest:.0f} degrees by a turned pair of 22.5s"
+
+
+def bend_price(angle: float, prices: Prices) -> float:
+    """Relative price of a turn.
+
+    Parameters
+    ----------
+    angle : float
+        Turn in plan [degrees].
+    prices : Prices
+        Price of a fitting and of an odd angle.
+
+    Returns
+    -------
+    float
+        0 for a turn that joints take up; infinite beyond what two fittings make.
+    """
+    if angle <= JOINT:
+        return 0.0
+    if angle > SHARPEST:
+        return math.inf
+    nearest = min(STANDARD, key=lambda standard: abs(standard - angle))
+    fittings = math.ceil(angle / 45.0 - 1e-9)
+    return prices.bend * fittings + (0.0 if abs(nearest - angle) <= JOINT else prices.odd_bend)
+
+
+def thinned(places: Sequence[Place], most: int = MOST_BENDS) -> tuple[Place, ...]:
+    """A route without its collinear places, and no more than `most` of the rest.
+
+    Parameters
+    ----------
+    places : sequence of tuple
+        The route [m].
+    most : int
+        Greatest number kept; ends stay.
+
+    Returns
+    -------
+    tuple of tuple
+        Places [m].
+    """
+    kept = [places[0]]
+    for k in range(1, len(places) - 1):
+        if math.dist(kept[-1], places[k]) > 1e-6 and turn(kept[-1], places[k], places[k + 1]) > 0.5:
+            kept.append(places[k])
+    kept.append(places[-1])
+    # long straights keep places along them: a bend may do better there
+    spread = max(1.0, _length(kept) / most)
+    full = [kept[0]]
+    for place in kept[1:]:
+        parts = max(1, int(math.dist(full[-1], place) / spread))
+        start = full[-1]
+        full += [(start[0] + (place[0] - start[0]) * k / parts, start[1] + (place[1] - start[1]) * k / parts) for k in range(1, parts + 1)]
+    if len(full) <= most:
+        return tuple(full)
+    chosen = sorted({round(k) for k in np.linspace(0, len(full) - 1, most)})
+    return tuple(full[k] for k in chosen)
+
+
+def _length(places: Sequence[Place]) -> float:
+    return sum(math.dist(a, b) for a, b in zip(places, places[1:], strict=False))
+
+
+def straighten(
+    site: Site, grounds: Grounds, route: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices
+) -> tuple[Place, ...] | None:
+    """Straight runs along a route.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    grounds : Grounds
+        Where a line may run.
+    route : sequence of tuple
+        The route from the source down, without the target [m].
+    source : Source
+        The start; first of the route.
+    target : Target
+        Where the line may end.
+    terms : Terms
+        Cover, depth, grade, zones.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    tuple of tuple, or None
+        Bends from the source to the end [m]; None when no chain of proven runs exists along this route.
+    """
+    places = thinned(route)
+    count = len(places)
+    ends = target.places
+    every = [*places, *ends]
+    pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
+    pairs += [(i, count + k) for i in range(count) for k in range(len(ends))]
+    runs = _proven_runs(site, grounds, every, pairs, count, source, target, terms, prices)
+    labels: list[list[tuple[float, float, int, int]]] = [[] for _ in every]  # cost, invert, place before, label before
+    top = min(source.ground - terms.rise - (0.0 if terms.start_zone > 0 else terms.cover) - MARGIN, math.inf if source.invert_limit is None else source.invert_limit)
+    labels[0] = [(0.0, top, -1, -1)]
+    by_head: dict[int, list[int]] = {}
+    for i, j in runs:
+        by_head.setdefault(i, []).append(j)
+    for i in range(count):
+        labels[i] = _undominated(labels[i])
+        for number, (spent, z, before, _) in enumerate(labels[i]):
+            for j in by_head.get(i, ()):
+                run = runs[i, j]
+                if z < run.need:
+                    continue
+                angle = 0.0 if before < 0 else turn(every[before], every[i], every[j])
+                price = bend_price(angle, prices)
+                arrival = min(z, run.top) - terms.grade * run.length
+                if price == math.inf or (j >= count and arrival < target.least[j - count]):
+                    continue
+                total = spent + price + _cost(run, z, terms, prices)
+                if j >= count:
+                    total += _join_price(every[i], every[j], target.heading[j - count], prices)
+                    if total == math.inf:
+                        continue
+                labels[j].append((total, arrival, i, number))
+    finished = [(label[0], j, number) for j in range(count, len(every)) for number, label in enumerate(labels[j])]
+    if not finished:
+        return None
+    _, at, number = min(finished)
+    chain = [every[at]]
+    _, _, at, number = labels[at][number]
+    while at >= 0:
+        chain.append(every[at])
+        _, _, at, number = labels[at][number]
+    return tuple(reversed(chain))
+
+
+def _join_price(a: Place, b: Place, heading: Place | None, prices: Prices) -> float:
+    if heading is None:
+        return 0.0
+    angle = turn(a, b, (b[0] + heading[0], b[1] + heading[1]))
+    if angle > 95.0:
+        return math.inf
+    return prices.wye + (0.0 if abs(angle - 45.0) <= JOINT else prices.bend + (0.0 if abs(angle - 90.0) <= JOINT else prices.odd_bend))
+
+
+def _undominated(labels: list[tuple[float, float, int, int]]) -> list[tuple[float, float, int, int]]:
+    """The cheapest few, by (cost, -invert), at most two for each place they come from."""
+    kept: list[tuple[float, float, int, int]] = []
+    for label in sorted(labels, key=lambda label: (label[0], -label[1], label[2])):
+        if len(kept) == KEPT:
+            break
+        if all(not (other[2] == label[2] and other[1] >= label[1]) for other in kept):
+            kept.append(label)
+    return kept
+
+
+def _proven_runs(
+    site: Site, grounds: Grounds, every: Sequence[Place], pairs: Sequence[tuple[int, int]], count: int,
+    source: Source, target: Target, terms: Terms, prices: Prices,
+) -> dict[tuple[int, int], _Run]:  # fmt: skip
+    import shapely
+
+    head = np.array([every[i] for i, _ in pairs])
+    tail = np.array([every[j] for _, j in pairs])
+    lines = shapely.linestrings(np.stack((head, tail), axis=1))
+    first = np.array([i == 0 for i, _ in pairs])
+    good = np.zeros(len(pairs), bool)
+    good[~first] = lawful(grounds, lines[~first], at_wall=False)
+    good[first] = lawful(grounds, lines[first], at_wall=True)
+    length = np.hypot(*(tail - head).T)
+    good &= length > 1e-6
+    proven: dict[tuple[int, int], _Run] = {}
+    numbers = np.flatnonzero(good)
+    sizes = np.maximum(3, np.ceil(length[numbers] / STEP).astype(int) + 1)
+    parts = [np.linspace(0.0, 1.0, n) for n in sizes]
+    if not parts:
+        return proven
+    owner = np.repeat(np.arange(numbers.size), sizes)
+    t = np.concatenate(parts)
+    a, b = head[numbers][owner], tail[numbers][owner]
+    x, y = a[:, 0] + (b[:, 0] - a[:, 0]) * t, a[:, 1] + (b[:, 1] - a[:, 1]) * t
+    outlet = target.outlet
+    near_end = np.array([pairs[n][1] >= count for n in numbers])[owner]
+    ground = ground_at(site, x, y, math.nan)
+    fallback = np.where(near_end & (t > 0.5) & (outlet is not None), outlet.ground if outlet else math.nan, source.ground)
+    ground = np.where(np.isfinite(ground), ground, fallback)
+    cover = cover_at(grounds, x, y, terms)
+    rate = rate_at(grounds, x, y, prices)
+    along = length[numbers][owner] * t
+    if terms.start_zone > 0:
+        starts = np.array([pairs[n][0] == 0 for n in numbers])[owner]
+        cover = np.where(starts & (along <= terms.start_zone), 0.0, cover)
+    ceiling = ground - terms.rise - cover - MARGIN
+    if outlet is not None:
+        away = length[numbers][owner] - along
+        ceiling = np.where(near_end, zone_ceiling(ground, away, outlet, cover, terms) - np.where(away > 0, MARGIN / 2, 0.0), ceiling)
+    floor = ground - terms.depth
+    lift = terms.grade * along
+    at = np.concatenate(([0], np.cumsum(sizes)))
+    for k, n in enumerate(numbers):
+        s = slice(at[k], at[k + 1])
+        tops = np.minimum.accumulate(ceiling[s] + lift[s])
+        bottoms = floor[s] + lift[s]
+        if near_end[at[k]] and outlet is not None:
+            bottoms[-1] = outlet.control + lift[s][-1]
+        if (tops < bottoms - 1e-12).any():
+            continue
+        proven[pairs[n]] = _Run(
+            length=float(length[n]), top=float(tops[-1]), need=float(bottoms.max()), cost=0.0,
+            tops=tops, lift=lift[s], ground=ground[s], rate=rate[s],
+        )  # fmt: skip
+    return proven
+
+
+def _cost(run: _Run, z: float, terms: Terms, prices: Prices) -> float:
+    bottom = run.ground - (np.minimum(run.tops, z) - run.lift) + terms.below
+    unit = run.rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - terms.ladder)
+    return float(run.length * (unit[1:-1].sum() + 0.5 * (unit[0] + unit[-1])) / (unit.size - 1))
+
+
+def with_standard_bends(chain: Sequence[Place], *, sweeps: int = 12) -> tuple[Place, ...]:
+    """Move bends a little so that standard fittings make them; the ends stay.
+
+    Each bend moves square to the chord between its neighbours until its turn is the nearest standard angle:
+    with the chord cut into a and b and the bend t off it, tan(turn) = t (a + b) / (a b - t^2).
+
+    Parameters
+    ----------
+    chain : sequence of tuple
+        Bends from the source to the end [m].
+    sweeps : int
+        Passes over the bends; each disturbs its neighbours' turns a little.
+
+    Returns
+    -------
+    tuple of tuple
+        Bends [m]; those that joints take up are gone. It must be proven again.
+
+    References
+    ----------
+    Plane geometry: sum of the angles at the chord.
+    """
+    places = list(chain)
+    k = 1
+    while k < len(places) - 1:
+        if turn(places[k - 1], places[k], places[k + 1]) <= JOINT:
+            del places[k]
+        else:
+            k += 1
+    for _ in range(sweeps):
+        for k in range(1, len(places) - 1):
+            places[k] = _at_standard_turn(places[k - 1], places[k], places[k + 1])
+    return tuple(places)
+
+
+def _at_standard_turn(a: Place, v: Place, b: Place) -> Place:
+    chord = math.dist(a, b)
+    if chord < 1e-6:
+        return v
+    e = ((b[0] - a[0]) / chord, (b[1] - a[1]) / chord)
+    along = (v[0] - a[0]) * e[0] + (v[1] - a[1]) * e[1]
+    off = (v[1] - a[1]) * e[0] - (v[0] - a[0]) * e[1]
+    rest = chord - along
+    angle = turn(a, v, b)
+    if along <= 0 or rest <= 0 or angle < JOINT:
+        return v
+    target = math.radians(min(STANDARD, key=lambda standard: abs(standard - angle)))
+    if abs(target - math.pi / 2) < 1e-9:
+        t = math.sqrt(along * rest)
+    else:
+        tangent = math.tan(target)
+        t = (-chord + math.sqrt(chord**2 + 4 * tangent**2 * along * rest)) / (2 * tangent)
+    t = math.copysign(t, off)
+    return (a[0] + e[0] * along - e[1] * t, a[1] + e[1] * along + e[0] * t)
+
+
+def lawful_chain(grounds: Grounds, chain: Sequence[Place]) -> bool:
+    """Whether every run of a chain stays where a line may run.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        Where a line may run.
+    chain : sequence of tuple
+        Bends from the source to the end [m].
+
+    Returns
+    -------
+    bool
+        True when all do.
+    """
+    import shapely
+
+    lines: NDArray[Any] = shapely.linestrings(np.stack((np.array(chain[:-1]), np.array(chain[1:])), axis=1))
+    return bool(lawful(grounds, lines[:1], at_wall=True).all() and (len(lines) == 1 or lawful(grounds, lines[1:], at_wall=False).all()))
+
+

@@ -1,0 +1,73 @@
+"""The rules in force and the pipe in; what they ask of a line out, as plain numbers for the kernels."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from siteplan.books import rules
+from siteplan.books.rules import RuleBook
+from siteplan.values import Pipe
+
+
+LEAST_GRADE = 1e-4  # a line falls continuously even where a site sets no minimum
+
+
+class Terms(NamedTuple):
+    """What a line must keep. Metres and ratios."""
+
+    grade: float  # least fall over length
+    grade_max: float | None  # steeper wants a drop fitting; priced and flagged, no search rule
+    rise: float  # outside top above the invert
+    below: float  # trench bottom below the invert
+    cover: float
+    cover_pavement: float  # under vehicles
+    depth: float  # greatest depth of the invert
+    zone: float  # length at the outlet with less cover
+    zone_cover: float
+    stretch: float  # length at the outlet where pipe may show
+    start_zone: float
+    curb_allowance: float
+    daylight_allowance: float
+    half_trench: float
+    wall_clearance: float
+    ladder: float  # trench depth above which digging costs more
+
+
+def terms(book: RuleBook, pipe: Pipe) -> Terms:
+    """What the rules in force and the pipe ask of a line.
+
+    Parameters
+    ----------
+    book : RuleBook
+        The rules in force.
+    pipe : Pipe
+        The pipe to be laid.
+
+    Returns
+    -------
+    Terms
+        Lengths [m], grades [-]. A pavement cover that is not known falls back on the lawn's cover.
+    """
+    cover = rules.needed(book, rules.MIN_COVER)
+    zone = rules.needed(book, rules.OUTLET_ZONE)
+    pavement = rules.limit(book, rules.MIN_COVER_PAVEMENT)
+    ladder = rules.limit(book, rules.TRENCH_LADDER)
+    depth = rules.needed(book, rules.MAX_DEPTH)
+    return Terms(
+        grade=max(LEAST_GRADE, rules.needed(book, rules.MIN_GRADE)),
+        grade_max=rules.limit(book, rules.MAX_GRADE),
+        rise=pipe.rise,
+        below=pipe.below + rules.needed(book, rules.BEDDING),
+        cover=cover,
+        cover_pavement=cover if pavement is None else max(cover, pavement),
+        depth=depth,
+        zone=zone,
+        zone_cover=rules.needed(book, rules.OUTLET_ZONE_COVER),
+        stretch=min(zone, rules.needed(book, rules.DAYLIGHT_STRETCH)),
+        start_zone=rules.needed(book, rules.START_ZONE),
+        curb_allowance=rules.needed(book, rules.CURB_ALLOWANCE),
+        daylight_allowance=rules.needed(book, rules.DAYLIGHT_ALLOWANCE),
+        half_trench=rules.needed(book, rules.TRENCH_WIDTH) / 2,
+        wall_clearance=rules.needed(book, rules.CLEAR_OF_BUILDING),
+        ladder=depth if ladder is None else ladder,
+    )

@@ -1,0 +1,285 @@
+"""A finished line in plan in; the ground and the limits along it out, at close spacing and at every edge it crosses."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan.routes.ends import cover_at, zone_ceiling
+from siteplan.routes.straight import Place, turn
+from siteplan.routes.terms import Terms
+from siteplan.routes.yard import Floats, Grounds
+from siteplan.survey.site import Feature, Site, heights
+from siteplan.values import Outlet, Passage, LowSpot, Source
+
+SPACING = 0.05  # m
+EDGE = 1e-4  # m past an edge where the next zone's limit is read
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trace:
+    """A line's ground and limits. All shape (n,) but the corners; stations from the outlet [m]."""
+
+    corners: tuple[Place, ...]  # outlet first
+    corner_stations: tuple[float, ...]
+    station: Floats
+    x: Floats
+    y: Floats
+    ground: Floats
+    known: NDArray[np.bool_]
+    ceiling: Floats
+    floor: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undercrossing:
+    """A stretch under pavement, or a utility or wall crossed, before inverts are known."""
+
+    kind: str
+    name: str
+    station_from: float
+    station_to: float
+    angle: float
+
+
+def stations_of(corners: Sequence[Place]) -> tuple[float, ...]:
+    """Station of each corner: lengths in plan added up from the first.
+
+    Parameters
+    ----------
+    corners : sequence of tuple
+        Outlet first [m].
+
+    Returns
+    -------
+    tuple of float
+        [m]
+    """
+    total, stations = 0.0, [0.0]
+    for a, b in zip(corners, corners[1:], strict=False):
+        total += math.dist(a, b)
+        stations.append(total)
+    return tuple(stations)
+
+
+def places_at(corners: Sequence[Place], stations: Sequence[float] | Floats) -> Floats:
+    """Coordinates at stations along a line.
+
+    Parameters
+    ----------
+    corners : sequence of tuple
+        Outlet first [m].
+    stations : sequence of float
+        [m]
+
+    Returns
+    -------
+    ndarray, shape (n, 2) [m]
+    """
+    at = stations_of(corners)
+    xy = np.asarray(corners, float)
+    return np.column_stack([np.interp(np.asarray(stations, float), at, xy[:, k]) for k in (0, 1)])
+
+
+def trace(
+    site: Site, grounds: Grounds, corners: Sequence[Place], source: Source, outlet: Outlet | None, terms: Terms,
+    *, least_end: float | None = None, spacing: float = SPACING,
+) -> Trace:  # fmt: skip
+    """Ground and limits along a line.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    grounds : Grounds
+        For the pavement under vehicles.
+    corners : sequence of tuple
+        Outlet first [m].
+    source : Source
+        At the last corner.
+    outlet : Outlet or None
+        At the first corner; None when the line joins another there.
+    terms : Terms
+        Cover, depth, zones.
+    least_end : float, optional
+        Lowest invert at the first corner when there is no outlet [m].
+    spacing : float
+        Between samples [m].
+
+    Returns
+    -------
+    Trace
+        Unknown ground takes the nearest known height along the line, and is marked.
+
+    Raises
+    ------
+    ValueError
+        If no ground is known anywhere along the line.
+    """
+    at = stations_of(corners)
+    length = at[-1]
+    extra = [*at, *_edges(grounds, corners)]
+    if outlet is not None:
+        extra += [terms.stretch, terms.zone]
+    if terms.start_zone > 0:
+        extra.append(length - terms.start_zone)
+    edges = np.array([s for s in extra if 0 <= s <= length])
+    station = np.unique(np.concatenate([np.arange(0.0, length, spacing), edges, edges - EDGE, edges + EDGE]))
+    station = station[(station >= 0) & (station <= length)]
+    xy = places_at(corners, station)
+    x, y = xy[:, 0], xy[:, 1]
+    measured = heights(site.grid, x, y)
+    known = np.isfinite(measured)
+    if not known.any():
+        raise ValueError("no ground is known along the line")
+    ground = np.interp(station, station[known], measured[known])
+    if not known[-1]:
+        # the stretch at the source stands on the height that the survey took for it
+        last = int(np.flatnonzero(known)[-1])
+        ground[last + 1 :] = np.minimum(ground[last], source.ground)
+        ground[-1] = source.ground
+    cover = _cover_on_both_sides(grounds, x, y, terms)
+    if terms.start_zone > 0:
+        cover = np.where(station >= length - terms.start_zone, 0.0, cover)
+    if outlet is not None:
+        ceiling = zone_ceiling(ground, station, outlet, cover, terms)
+    else:
+        ceiling = ground - terms.rise - cover
+    floor = ground - terms.depth
+    if outlet is not None:
+        floor[0] = outlet.control
+    elif least_end is not None:
+        floor[0] = max(floor[0], least_end)
+    if source.invert_limit is not None:
+        ceiling[-1] = min(ceiling[-1], source.invert_limit)
+    return Trace(
+        corners=tuple(corners), corner_stations=at, station=station, x=x, y=y, ground=ground, known=known,
+        ceiling=ceiling, floor=floor,
+    )  # fmt: skip
+
+
+def _cover_on_both_sides(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
+    """The larger cover where two zones meet at a sample."""
+    cover = cover_at(grounds, x, y, terms)
+    wide = cover.copy()
+    wide[1:] = np.maximum(wide[1:], cover[:-1])
+    wide[:-1] = np.maximum(wide[:-1], cover[1:])
+    return wide
+
+
+def _edges(grounds: Grounds, corners: Sequence[Place]) -> list[float]:
+    """Stations at which the line enters or leaves pavement that carries vehicles."""
+    import shapely
+    from shapely.geometry import LineString
+
+    if grounds.vehicles.is_empty:
+        return []
+    line = LineString(corners)
+    cut = shapely.intersection(line, grounds.vehicles.boundary)
+    return [float(line.project(shapely.Point(place))) for place in shapely.get_coordinates(cut)]
+
+
+def undercrossings(site: Site, corners: Sequence[Place]) -> tuple[Undercrossing, ...]:
+    """Pavement, utilities, fences and walls that a line crosses.
+
+    Parameters
+    ----------
+    site : Site
+        For the features.
+    corners : sequence of tuple
+        Outlet first [m].
+
+    Returns
+    -------
+    tuple of Undercrossing
+        By station.
+    """
+    from shapely.geometry import LineString
+
+    line = LineString(corners)
+    found: list[Undercrossing] = []
+    for feature in site.of_kind("driveway", "walk", "paving"):
+        found += _under_area(line, feature)
+    for feature in site.of_kind("utility", "fence", "wall"):
+        found += _across(line, feature)
+    return tuple(sorted(found, key=lambda crossing: (crossing.station_from, crossing.station_to, crossing.kind, crossing.name)))
+
+
+def _under_area(line: object, feature: Feature) -> list[Undercrossing]:
+    import shapely
+
+    found = []
+    for piece in shapely.get_parts(shapely.intersection(line, feature.geometry)):
+        if piece.geom_type != "LineString" or piece.length < 1e-3:
+            continue
+        ends = sorted(float(line.project(shapely.Point(place))) for place in (piece.coords[0], piece.coords[-1]))  # type: ignore[attr-defined]
+        angles = [_edge_angle(line, station, feature.geometry.boundary) for station in ends]
+        found.append(
+            Undercrossing(kind=feature.kind, name=feature.name, station_from=ends[0], station_to=ends[1], angle=min(angles))
+        )
+    return found
+
+
+def _across(line: object, feature: Feature) -> list[Undercrossing]:
+    import shapely
+
+    found = []
+    for place in shapely.get_coordinates(shapely.intersection(line, feature.geometry)):
+        station = float(line.project(shapely.Point(place)))  # type: ignore[attr-defined]
+        if any(abs(station - other.station_from) < 0.01 for other in found):
+            continue
+        angle = _edge_angle(line, station, feature.geometry)
+        found.append(Undercrossing(kind=feature.kind, name=feature.name, station_from=station, station_to=station, angle=angle))
+    return found
+
+
+def _edge_angle(line: object, station: float, edge: object) -> float:
+    """Angle between the line and an edge where they meet, 0 along it to 90 square to it."""
+
+    def direction(curve: object, at: float) -> Place:
+        length = curve.length  # type: ignore[attr-defined]
+        a, b = curve.interpolate(max(0.0, at - 0.02)), curve.interpolate(min(length, at + 0.02))  # type: ignore[attr-defined]
+        return (b.x - a.x, b.y - a.y)
+
+    import shapely
+
+    here = line.interpolate(station)  # type: ignore[attr-defined]
+    parts = shapely.get_parts(edge)
+    near = min(parts, key=here.distance)
+    u, v = direction(line, station), direction(near, float(near.project(here)))
+    angle = turn((-u[0], -u[1]), (0.0, 0.0), v)
+    return min(angle, 180.0 - angle)
+
+
+def passages(low_spots: Sequence[LowSpot], corners: Sequence[Place]) -> tuple[Passage, ...]:
+    """Wet low spots that a line runs through.
+
+    Parameters
+    ----------
+    low_spots : sequence of LowSpot
+        With their rings.
+    corners : sequence of tuple
+        Outlet first [m].
+
+    Returns
+    -------
+    tuple of Passage
+        By station.
+    """
+    import shapely
+    from shapely.geometry import LineString, Polygon
+
+    line = LineString(corners)
+    found: list[Passage] = []
+    for spot in low_spots:
+        if not spot.rings:
+            continue
+        for piece in shapely.get_parts(line.intersection(Polygon(spot.rings[0], spot.rings[1:]))):
+            if piece.geom_type == "LineString" and piece.length > 1e-3:
+                ends = sorted(float(line.project(shapely.Point(place))) for place in (piece.coords[0], piece.coords[-1]))
+                found.append(Passage(id=spot.id, station_from=ends[0], station_to=ends[1]))
+    return tuple(sorted(found, key=lambda passage: (passage.station_from, passage.id)))

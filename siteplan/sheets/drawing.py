@@ -1,0 +1,217 @@
+"""How each kind of thing is drawn, said once: the map's layers and the key's swatches read the same table.
+
+Colours are from a set that colour-blind readers can tell apart (Okabe and Ito, 'Color universal design', 2008; from
+memory); dash, width, hatch or shape says the same again.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from siteplan.sheets.markup import Markup, tag
+
+BLACK, ORANGE, SKY, GREEN = "#000000", "#e69f00", "#56b4e9", "#009e73"
+BLUE, RED, PURPLE = "#0072b2", "#d55e00", "#cc79a7"
+GREY, DARK, BROWN = "#6b6b6b", "#2b2b2b", "#7a4a12"
+
+
+class Style(NamedTuple):
+    """How Leaflet draws a path; `hatch` names a pattern of the page."""
+
+    color: str
+    weight: float
+    dash: str = ""
+    fill: str = ""
+    opacity: float = 1.0  # of the fill
+    hatch: str = ""
+
+
+class Key(NamedTuple):
+    """One row of the key."""
+
+    style: str
+    shape: str  # line | area | a point symbol
+    said: str
+
+
+STYLES: dict[str, Style] = {
+    "contour": Style(BROWN, 0.8),
+    "index": Style(BROWN, 1.6),
+    "neighbour": Style(GREY, 1.0, "1 5", "#efefef", 0.45),
+    "lot": Style(BLACK, 3.0, "18 5 4 5"),
+    "easement": Style(PURPLE, 1.8, "9 4", PURPLE, 0.10, "hatch-easement"),
+    "paving": Style(GREY, 1.2, "", "#d4d0c8", 0.85),
+    "building": Style(DARK, 2.2, "", "#b9b9b9", 0.95, "hatch-building"),
+    "no_dig": Style(RED, 2.4, "3 4", RED, 0.10, "hatch-no-dig"),
+    "low_shallow": Style(BLUE, 1.4, "", SKY, 0.30, "hatch-wet-1"),
+    "low_middle": Style(BLUE, 1.6, "", SKY, 0.50, "hatch-wet-2"),
+    "low_deep": Style(BLUE, 2.0, "", BLUE, 0.55, "hatch-wet-3"),
+    "low_unsure": Style(BLUE, 1.2, "2 4"),
+    "curb": Style(GREY, 4.0),
+    "utility": Style(ORANGE, 2.6, "10 4 2 4"),
+    "fence": Style(GREY, 1.4, "2 6"),
+    "wall": Style(DARK, 3.2, "1 3"),
+    "halo": Style("#ffffff", 10.0),
+    "line": Style(BLUE, 5.0),
+    "line_fail": Style(RED, 5.0, "12 6"),
+}
+# depth from which a hollow is drawn as middling and as deep [m]; drawing only
+MIDDLE, DEEP = 0.05, 0.15
+
+KEY: tuple[Key, ...] = (
+    Key("line", "line", "Line that passes, or is flagged; arrows point downhill"),
+    Key("line_fail", "line", "Line with a failed check"),
+    Key("downspout", "point", "Downspout"),
+    Key("sump", "point", "Sump"),
+    Key("inlet", "point", "Inlet"),
+    Key("curb_outlet", "point", "Curb outlet"),
+    Key("daylight_outlet", "point", "Daylight outlet (open: found by the tool)"),
+    Key("low_shallow", "area", "Wet low spot, marked wet ground, sprinkler"),
+    Key("low_middle", "area", "Low spot, deeper"),
+    Key("low_deep", "area", "Low spot, deepest"),
+    Key("low_unsure", "area", "Hollow shallower than the survey can tell"),
+    Key("lot", "line", "Lot line"),
+    Key("building", "area", "Building"),
+    Key("paving", "area", "Driveway, walk, paving"),
+    Key("easement", "area", "Easement"),
+    Key("no_dig", "area", "No digging"),
+    Key("neighbour", "area", "Neighbour's land"),
+    Key("curb", "line", "Curb"),
+    Key("utility", "line", "Known utility"),
+    Key("fence", "line", "Fence"),
+    Key("wall", "line", "Wall"),
+    Key("tree", "point", "Tree"),
+    Key("benchmark", "point", "Benchmark"),
+    Key("sprinkler", "point", "Sprinkler"),
+    Key("contour", "line", "Contour, each {interval}; thick: every fifth"),
+)
+
+# point symbols on a box of 24: outline, then a letter where there is one
+SYMBOLS: dict[str, tuple[str, str]] = {
+    "downspout": ("M12 2a10 10 0 1 0 0 20a10 10 0 1 0 0-20z", "D"),
+    "sump": ("M3 3h18v18H3z", "S"),
+    "inlet": ("M7 2h10l5 10-5 10H7L2 12z", "I"),
+    "curb_outlet": ("M1 3h22L12 22z", "C"),
+    "daylight_outlet": ("M1 3h22L12 22z", ""),
+    "tree": ("M12 4a8 8 0 1 0 0 16a8 8 0 1 0 0-16zM12 10.6a1.4 1.4 0 1 0 0 2.8a1.4 1.4 0 1 0 0-2.8z", ""),
+    "benchmark": ("M12 3a9 9 0 1 0 0 18a9 9 0 1 0 0-18zM12 3v18M3 12h18", ""),
+    "sprinkler": ("M12 9a3 3 0 1 0 0 6a3 3 0 1 0 0-6zM12 2v4M12 18v4M2 12h4M18 12h4", ""),
+}
+
+_HATCHES: dict[str, tuple[int, str, str]] = {
+    "hatch-wet-1": (12, "M0 6h12", BLUE),
+    "hatch-wet-2": (8, "M0 4h8", BLUE),
+    "hatch-wet-3": (5, "M0 2.5h5", "#003a5d"),
+    "hatch-building": (9, "M-2 11L11-2", "#6f6f6f"),
+    "hatch-no-dig": (10, "M0 0l10 10M10 0L0 10", RED),
+    "hatch-easement": (14, "M-2-2l18 18", PURPLE),
+}
+
+
+def leaflet_style(name: str) -> dict[str, str | float | bool]:
+    """Path options for the map.
+
+    Parameters
+    ----------
+    name : str
+        A name of STYLES.
+
+    Returns
+    -------
+    dict
+        Leaflet's path options: constants and numbers only.
+    """
+    style = STYLES[name]
+    options: dict[str, str | float | bool] = {
+        "color": style.color,
+        "weight": style.weight,
+        "opacity": 1.0,
+        "lineCap": "butt",
+        "fill": bool(style.fill),
+    }
+    if style.dash:
+        options["dashArray"] = style.dash
+    if style.fill:
+        # a hatch carries its own ground colour, so that both show
+        options |= (
+            {"fillColor": f"url(#{style.hatch})", "fillOpacity": 1.0}
+            if style.hatch
+            else {"fillColor": style.fill, "fillOpacity": style.opacity}
+        )
+    return options
+
+
+def hatches() -> Markup:
+    """The page's hatch patterns.
+
+    Returns
+    -------
+    Markup
+        One svg of no size.
+    """
+    patterns = []
+    for style in STYLES.values():
+        if style.hatch:
+            size, path, color = _HATCHES[style.hatch]
+            ground = tag("rect", width=size, height=size, fill=style.fill, fill_opacity=style.opacity)
+            strokes = tag("path", d=path, stroke=color, stroke_width=1.1, fill="none")
+            patterns.append(
+                tag("pattern", ground, strokes, id=style.hatch, width=size, height=size, patternunits="userSpaceOnUse")
+            )
+    return tag("svg", tag("defs", *patterns), class_="hatches", width=0, height=0, aria_hidden="true")
+
+
+def symbol(kind: str, *classes: str) -> Markup:
+    """A point symbol as svg.
+
+    Parameters
+    ----------
+    kind : str
+        A name of SYMBOLS.
+    *classes : str
+        More classes, ours.
+
+    Returns
+    -------
+    Markup
+        One svg.
+    """
+    outline, letter = SYMBOLS[kind]
+    inside = [tag("path", d=outline)]
+    if letter:
+        inside.append(tag("text", letter, x=12, y=16 if kind != "curb_outlet" else 14.5, text_anchor="middle"))
+    return tag(
+        "svg", *inside, class_=" ".join(("symbol", f"symbol-{kind}", *classes)), viewbox="0 0 24 24", aria_hidden="true"
+    )
+
+
+def swatch(entry: Key) -> Markup:
+    """A sample of how something is drawn, for the key.
+
+    Parameters
+    ----------
+    entry : Key
+        A row of the key.
+
+    Returns
+    -------
+    Markup
+        One svg.
+    """
+    if entry.shape == "point":
+        return symbol(entry.style)
+    style = STYLES[entry.style]
+    drawn: dict[str, str | float | None] = {
+        "stroke": style.color,
+        "stroke_width": style.weight,
+        "stroke_dasharray": style.dash or None,
+    }
+    if entry.shape == "line":
+        inside = [tag("line", x1=1, y1=12, x2=43, y2=12, **drawn)]
+        if entry.style == "line":
+            inside.append(tag("path", d="M26 6l-8 6 8 6z", class_="arrow"))
+    else:
+        shape: dict[str, str | float | None] = {"x": 2, "y": 3, "width": 40, "height": 18}
+        fill = f"url(#{style.hatch})" if style.hatch else style.fill or "none"
+        inside = [tag("rect", **shape, fill=fill, fill_opacity=1 if style.hatch else style.opacity, **drawn)]
+    return tag("svg", *inside, class_="swatch", viewbox="0 0 44 24", aria_hidden="true")

@@ -1,0 +1,337 @@
+"""Plan and Site in; what the map draws and what the page's script shows out, as shapes, numbers and texts.
+
+Shapes carry no text: the map's own library never sees a word that a user wrote. Texts go with them by number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from siteplan import units
+from siteplan.sheets import drawing, profile
+from siteplan.sheets.panel import low_spot_facts, outlet_facts, source_facts
+from siteplan.sheets.profile import Readings
+from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
+from siteplan.sheets.wording import KINDS, grades_text, names, one_line, placed, served, way
+from siteplan.survey.site import Site
+from siteplan.values import Line, LowSpot, Plan
+
+_LAYER_OF = {"driveway": "paving", "walk": "paving", "paving": "paving"}
+_MARK_KINDS = ("tree", "benchmark", "sprinkler")
+_LAND_LINES = ("neighbour", "curb", "utility", "fence", "wall")
+
+
+class Shape(NamedTuple):
+    """One thing drawn: its layer, its geometry as GeoJSON in the page's metres, and what a click on it shows."""
+
+    layer: str
+    geometry: dict[str, Any]
+    title: str = ""
+    facts: tuple[tuple[str, str], ...] = ()
+
+
+def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, list[Shape]]:
+    """Everything that the map draws as lines and areas, by layer.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    site : Site
+        The site it was made from.
+    ground : Relief
+        For the page's origin.
+    levels : tuple
+        Contours, from `relief.contours`.
+
+    Returns
+    -------
+    dict of str to list of Shape
+        Layers that hold something, in drawing order.
+    """
+    frame = ground.frame
+    drawn = [*_contours(frame, levels), *_features(frame, site), *_low_spots(frame, plan), *_lines(frame, plan)]
+    held: dict[str, list[Shape]] = {}
+    for shape in drawn:
+        held.setdefault(shape.layer, []).append(shape)
+    return held
+
+
+def _local(geometry: Any, frame: Frame) -> dict[str, Any]:
+    """A geometry in metres from the page's own origin, to the millimetre."""
+    import shapely
+
+    moved = shapely.transform(geometry, lambda at: np.round(at - (frame.west, frame.south), 3))
+    return dict(shapely.geometry.mapping(moved))
+
+
+def _contours(frame: Frame, levels: Levels) -> Iterator[Shape]:
+    from shapely.geometry import MultiLineString
+
+    interval, lines = levels
+    for level, parts in lines:
+        kind = "index" if round(level / interval) % 5 == 0 else "contour"
+        drawn = MultiLineString([part for part in parts if len(part) > 1]).simplify(0.02)
+        yield Shape(kind, _local(drawn, frame))
+
+
+def _features(frame: Frame, site: Site) -> Iterator[Shape]:
+    from shapely.geometry import box
+
+    # what lies far outside the window would only make the page heavy
+    window = box(frame.west, frame.south, frame.east, frame.north).buffer(30.0)
+    for feature in site.features:
+        layer = _LAYER_OF.get(feature.kind, feature.kind)
+        if layer not in drawing.STYLES or feature.geometry.is_empty:
+            continue
+        shown = feature.geometry.intersection(window) if feature.kind in _LAND_LINES else feature.geometry
+        if shown.is_empty:
+            continue
+        kind = KINDS.get(feature.kind, feature.kind)
+        note = feature.attributes.get("note")
+        facts = (("Kind", kind), ("Note", one_line(note))) if isinstance(note, str) and note else (("Kind", kind),)
+        yield Shape(layer, _local(shown, frame), one_line(feature.name) or kind, facts)
+
+
+def _depth_layer(spot: LowSpot) -> str:
+    if not spot.certain:
+        return "low_unsure"
+    if spot.kind != "hollow" or spot.depth < drawing.MIDDLE:
+        return "low_shallow"
+    return "low_middle" if spot.depth < drawing.DEEP else "low_deep"
+
+
+def _low_spots(frame: Frame, plan: Plan) -> Iterator[Shape]:
+    for spot in plan.low_spots:
+        rings = [[[round(x - frame.west, 3), round(y - frame.south, 3)] for x, y in ring] for ring in spot.rings]
+        if rings:
+            facts = tuple(low_spot_facts(spot, plan.length_unit, plan.elevation_unit))
+            yield Shape(_depth_layer(spot), {"type": "Polygon", "coordinates": rings}, f"Wet low spot {spot.id}", facts)
+
+
+def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
+    called = names(plan)
+    failed = _failed(plan)
+    unit = plan.length_unit
+    for line in plan.lines:
+        path = {"type": "LineString", "coordinates": _corners(line, frame)}
+        high, low = (units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[-1], line.vertices[0]))
+        facts = (
+            ("Length", units.length_text(line.length, unit, 1)),
+            ("Grade", grades_text(line)),
+            ("Inverts", f"{high} down to {low}"),
+            ("Fall to spare" if line.spare >= 0 else "Fall missing", units.drop_text(abs(line.spare), unit)),
+            ("Pipe", f"{line.pipe.nominal}, {line.pipe.title}"),
+        )
+        yield Shape("halo", path)
+        yield Shape("line_fail" if line.id in failed else "line", path, f"{line.id} {way(line, called)}", facts)
+
+
+def _corners(line: Line, frame: Frame) -> list[list[float]]:
+    return [[round(v.x - frame.west, 3), round(v.y - frame.south, 3)] for v in line.vertices]
+
+
+def _failed(plan: Plan) -> set[str]:
+    return {f.subject.partition(":")[0] for f in plan.findings if f.status == "fail"}
+
+
+def page_data(
+    plan: Plan,
+    site: Site,
+    ground: Relief,
+    drawn: Mapping[str, Sequence[Shape]],
+    along: Sequence[Readings],
+    levels: Levels,
+) -> dict[str, Any]:
+    """All that the page's script shows, as texts and numbers.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    site : Site
+        The site it was made from.
+    ground : Relief
+        The sampled ground.
+    drawn : mapping of str to sequence of Shape
+        From `shapes`.
+    along : sequence of Readings
+        Of each line, in the plan's order.
+    levels : tuple
+        Contours, from `relief.contours`.
+
+    Returns
+    -------
+    dict
+        Fit for JSON.
+    """
+    frame = ground.frame
+    unit = plan.length_unit
+    local = plan.crs == "local"
+    failed = _failed(plan)
+    lines = [
+        {
+            "id": line.id,
+            "layer": "line_fail" if line.id in failed else "line",
+            "label": f"{line.id} FAIL" if line.id in failed else line.id,
+            "more": grades_text(line),
+            "points": _corners(line, frame),
+            **profile.chart_data(found, frame.west, frame.south),
+            "told": profile.reading_texts(line, found, unit, plan.elevation_unit),
+        }
+        for line, found in zip(plan.lines, along, strict=True)
+    ]
+    return {
+        "unit": units.UNIT_NAMES[unit],
+        "metres": units.LENGTH[unit],
+        "elevationUnit": units.UNIT_NAMES[plan.elevation_unit],
+        "elevationMetres": units.LENGTH[plan.elevation_unit],
+        "grid": {"unit": units.UNIT_NAMES[unit] if local else "m", "metres": units.LENGTH[unit] if local else 1.0},
+        "origin": [frame.west, frame.south],
+        "size": [round(frame.east - frame.west, 3), round(frame.north - frame.south, 3)],
+        "home": _home(plan, site, frame),
+        "ground": heights_base64(ground),
+        "lines": lines,
+        "marks": _marks(plan, site, frame),
+        "spots": _spot_labels(plan, frame),
+        "contours": _contour_labels(frame, levels, site),
+        "popups": {
+            layer: [{"title": shape.title, "facts": shape.facts} for shape in held]
+            for layer, held in drawn.items()
+            if held[0].facts
+        },
+    }
+
+
+def _home(plan: Plan, site: Site, frame: Frame) -> list[float]:
+    """What the map shows at first: the lot, and every source, outlet and line."""
+    from shapely import total_bounds
+    from shapely.geometry import MultiPoint
+
+    shown = [*[feature.geometry for feature in site.of_kind("lot")], MultiPoint(placed(plan))]
+    west, south, east, north = (float(edge) for edge in total_bounds(shown))
+    corners = (west - frame.west, south - frame.south, east - frame.west, north - frame.south)
+    return [round(edge, 2) for edge in corners]
+
+
+def _marks(plan: Plan, site: Site, frame: Frame) -> list[dict[str, Any]]:
+    """Points: sources and outlets with their facts, then trees, benchmarks and sprinklers."""
+    called = names(plan)
+    _, unserved = served(plan)
+    taken = {line.end for line in plan.lines}
+    marks = []
+
+    def mark(
+        group: str, kind: str, x: float, y: float, label: str, title: str, facts: list[tuple[str, str]], state: str = ""
+    ) -> None:
+        outline, letter = drawing.SYMBOLS[kind]
+        marks.append(
+            {
+                "group": group,
+                "kind": kind,
+                "x": round(x - frame.west, 3),
+                "y": round(y - frame.south, 3),
+                "outline": outline,
+                "letter": letter,
+                "label": label,
+                "title": title,
+                "facts": facts,
+                "state": state,
+            }
+        )
+
+    for place, source in enumerate(plan.sources):
+        dry = source.id not in unserved
+        kind = source.kind if source.kind in drawing.SYMBOLS else "inlet"
+        mark(
+            "Sources and outlets",
+            kind,
+            source.x,
+            source.y,
+            called[source.id],
+            called[source.id],
+            source_facts(plan, place),
+            "" if dry else "poor",
+        )
+    for place, outlet in enumerate(plan.outlets):
+        used = outlet.id in taken
+        kind = outlet.kind if outlet.kind in drawing.SYMBOLS else "daylight_outlet"
+        state = " ".join(word for word, holds in (("found", outlet.found), ("unused", not used)) if holds)
+        # an unused place that the tool found itself is not worth a label
+        label = called[outlet.id] if used or not outlet.found else ""
+        mark(
+            "Sources and outlets", kind, outlet.x, outlet.y, label, called[outlet.id], outlet_facts(plan, place), state
+        )
+    for feature in site.of_kind(*_MARK_KINDS):
+        if feature.geometry.is_empty:
+            continue
+        at = feature.geometry.representative_point()
+        kind = KINDS[feature.kind]
+        label = one_line(feature.name) if feature.kind == "benchmark" else ""
+        mark("Trees and marks", feature.kind, at.x, at.y, label, one_line(feature.name) or kind, [("Kind", kind)])
+    return marks
+
+
+def _spot_labels(plan: Plan, frame: Frame) -> list[dict[str, Any]]:
+    from shapely import Polygon
+
+    labels = []
+    for spot in plan.low_spots:
+        if not spot.rings or not spot.certain:
+            continue
+        at = Polygon(spot.rings[0], spot.rings[1:]).representative_point()
+        deep = (
+            f"{spot.id} {units.length_text(spot.depth, plan.length_unit)} deep"
+            if spot.kind == "hollow"
+            else f"{spot.id} {KINDS.get(spot.kind, spot.kind).lower()}"
+        )
+        labels.append({"x": round(at.x - frame.west, 2), "y": round(at.y - frame.south, 2), "text": deep})
+    return labels
+
+
+def _contour_labels(frame: Frame, levels: Levels, site: Site) -> list[dict[str, Any]]:
+    """Up to three places to write each contour's height, on the lot where it crosses the lot."""
+    import shapely
+
+    interval, lines = levels
+
+    lots = [feature.geometry for feature in site.of_kind("lot")]
+    lot = shapely.union_all(lots) if lots else None
+    if lot is not None:
+        lot = lot.difference(shapely.union_all([feature.geometry for feature in site.of_kind("building")]).buffer(1.0))
+    digits = (
+        0
+        if interval >= 1 and math.isclose(interval % 1, 0)
+        else 1
+        if math.isclose(interval * 10 % 1, 0, abs_tol=1e-9)
+        else 2
+    )
+    labels = []
+    for level, parts in lines:
+        longest = max(parts, key=len)
+        inside = (
+            np.flatnonzero(shapely.contains_xy(lot, longest[:, 0], longest[:, 1]))
+            if lot is not None
+            else np.arange(len(longest))
+        )
+        if len(inside) < 4:
+            inside = np.arange(len(longest))
+        places = []
+        for share in (0.5, 0.22, 0.78):
+            at = int(inside[int(share * (len(inside) - 1))])
+            before, after = longest[max(at - 2, 0)], longest[min(at + 2, len(longest) - 1)]
+            turn = math.degrees(math.atan2(after[1] - before[1], after[0] - before[0]))
+            turn = (turn + 90) % 180 - 90  # never upside down
+            places.append(
+                [
+                    round(float(longest[at, 0]) - frame.west, 2),
+                    round(float(longest[at, 1]) - frame.south, 2),
+                    round(-turn, 1),
+                ]
+            )
+        labels.append({"text": f"{level:.{digits}f}", "places": places, "index": round(level / interval) % 5 == 0})
+    return labels

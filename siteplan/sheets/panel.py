@@ -1,0 +1,476 @@
+"""Plan and Site in; the page's written part as static HTML out: verdict, lines, checks, what was tried, the key.
+
+It reads without any script. Status is said by a word and a shape, never by colour alone.
+"""
+
+from __future__ import annotations
+
+import math
+
+from siteplan import units
+from siteplan.books.rules import outward
+from siteplan.sheets.drawing import KEY, swatch
+from siteplan.sheets.markup import Markup, join, tag, whole
+from siteplan.sheets.schedule import printed_rows
+from siteplan.sheets.wording import (
+    KINDS,
+    area_text,
+    counted,
+    counts,
+    flow_text,
+    grades_text,
+    level_text,
+    least_cover,
+    losing,
+    names,
+    one_line,
+    quantity,
+    served,
+    subject,
+    volume_text,
+    way,
+    worst_first,
+)
+from siteplan.survey.site import Site
+from siteplan.values import Candidate, Finding, Line, LowSpot, Plan
+
+_SHAPES = {
+    "fail": '<path d="M1 1h14v14H1z"/><path class="ink" d="M4.5 4.5l7 7m0-7l-7 7"/>',
+    "flag": '<path d="M8 .8L15.6 15H.4z"/><path class="ink" d="M8 5.4v4.4m0 1.6v1.4"/>',
+    "pass": '<circle cx="8" cy="8" r="7.2"/><path class="ink" d="M4.6 8.3l2.4 2.4 4.4-5"/>',
+}
+
+
+def status_mark(status: str) -> Markup:
+    """The shape of a status: a crossed square fails, a triangle flags, a ticked disc passes.
+
+    Parameters
+    ----------
+    status : str
+        fail, flag or pass.
+
+    Returns
+    -------
+    Markup
+        A small svg, hidden from screen readers (the word stands beside it).
+    """
+    return Markup(f'<svg class="mark {status}" viewBox="0 0 16 16" aria-hidden="true">{_SHAPES[status]}</svg>')
+
+
+def heading(plan: Plan) -> Markup:
+    """The head of the page: the site's name and the verdict in one line.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Markup
+        One header element.
+    """
+    found = counts(plan.findings)
+    carried, _ = served(plan)
+    tally = [
+        tag("li", status_mark(status), tag("span", f"{found[status]} {word}"), class_=status)
+        for status, word in (
+            ("fail", "fail" if found["fail"] == 1 else "fails"),
+            ("flag", "flag" if found["flag"] == 1 else "flags"),
+            ("pass", "passed"),
+        )
+    ]
+    verdict = f"{len(carried)} of {counted(len(plan.sources), 'source')} drained by {counted(len(plan.lines), 'line')}"
+    return tag(
+        "header", tag("h1", one_line(plan.site_name) or "Site"), tag("p", verdict, class_="verdict"),
+        tag("ul", *tally, class_="tally"), class_="top",
+    )  # fmt: skip
+
+
+def panel(plan: Plan, site: Site, interval: str) -> Markup:
+    """The written part below or beside the map.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    site : Site
+        The site it was made from.
+    interval : str
+        Contour interval as printed, for the key.
+
+    Returns
+    -------
+    Markup
+        One aside element.
+    """
+    called = names(plan)
+    findings = worst_first(plan, site.rules)
+    _, unserved = served(plan)
+    parts: list[str] = []
+    if unserved:
+        parts.append(_section("Not drained", *[_unserved(plan, source, called) for source in unserved]))
+    parts.append(
+        _section("Lines", *[_line(plan, line, called) for line in plan.lines])
+        if plan.lines
+        else _section("Lines", tag("p", "No line could be laid."))
+    )
+    parts.append(_checks(plan, site, findings, called))
+    if plan.cautions:
+        parts.append(_section("Before and while digging", _list(plan.cautions)))
+    parts.append(_tried(plan, called))
+    if plan.low_spots:
+        parts.append(
+            _section(
+                "Wet low spots",
+                tag("ul", *[_low_spot(spot, plan.length_unit, plan.elevation_unit) for spot in plan.low_spots], class_="plain"),
+            )
+        )
+    parts.append(_section("Key to the map", _key(interval)))
+    parts.append(
+        _section(
+            "Taken as given",
+            tag(
+                "p",
+                f"Survey doubt: {units.drop_text(plan.accuracy, plan.length_unit)}, one standard deviation of any elevation.",
+            ),
+            _list(plan.assumptions),
+        )
+    )
+    if plan.reach_note:
+        parts.append(_section("Where a line could go", _list(plan.reach_note)))
+    parts += [_rules(site, plan.length_unit), _inputs(plan)]
+    return tag("aside", *parts, class_="panel", aria_label="The plan in words")
+
+
+def _section(title: str, *inside: str) -> Markup:
+    return tag("section", tag("h2", title), *inside)
+
+
+def _list(items: tuple[str, ...]) -> Markup:
+    return tag("ul", *[tag("li", one_line(item)) for item in items], class_="plain")
+
+
+def _pairs(*pairs: tuple[str, str]) -> Markup:
+    return tag("dl", *[tag("div", tag("dt", name), tag("dd", whole(value))) for name, value in pairs if value])
+
+
+def _line(plan: Plan, line: Line, called: dict[str, str]) -> Markup:
+    unit = plan.length_unit
+    cover = least_cover(line)
+    cuts = [(row.cut, row.station) for row in line.rows if math.isfinite(row.cut)]
+    deepest = max(cuts) if cuts else None
+    place = plan.lines.index(line)
+    own = [f.status for f in plan.findings if f.subject.partition(":")[0] == line.id]
+    state = next((status for status in ("fail", "flag") if status in own), "pass")
+    word = {"fail": "fails", "flag": "flagged", "pass": "passes"}[state] if own else "not checked"
+    title = tag(
+        "h3", *([status_mark(state), " "] if own else []), tag("a", tag("b", line.id), " ", way(line, called), href=f"#profile-{place}", data_line=str(place)),
+        tag("span", f" {word}", class_=f"word {state}"),
+    )  # fmt: skip
+    crossed = [
+        f"{one_line(c.name) or KINDS.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "
+        f"{c.angle:.0f}\u00b0, cover at the edges {level_text(c.cover_from, unit)} and {level_text(c.cover_to, unit)}, "
+        f"least {level_text(c.cover_min, unit)}" + (f"; sleeve: {one_line(c.sleeve)}" if c.sleeve else "")
+        for c in line.crossings
+    ]
+    wet = [
+        f"{p.id} at {units.station_text(p.station_from, unit)} to {units.station_text(p.station_to, unit)}"
+        for p in line.low_spots
+    ]
+    facts = _pairs(
+        ("Length", units.length_text(line.length, unit, 1)),
+        ("Grade", grades_text(line)),
+        ("Invert at the start", units.length_text(line.vertices[-1].invert, plan.elevation_unit)),
+        ("Invert at the end", units.length_text(line.vertices[0].invert, plan.elevation_unit)),
+        ("Fall to spare" if line.spare >= 0 else "Fall missing", units.drop_text(abs(line.spare), unit)),
+        (
+            "Least cover",
+            f"{units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",
+        ),
+        (
+            "Deepest cut",
+            f"{units.drop_text(deepest[0], unit)} at {units.station_text(deepest[1], unit)}"
+            if deepest
+            else "not known",
+        ),
+        ("Pipe", f"{line.pipe.nominal}, {line.pipe.title}"),
+        ("Carries", ", ".join(called.get(source, source) for source in line.sources)),
+        ("Tightest place", one_line(line.binding)),
+        ("Crosses", "; ".join(crossed)),
+        ("Wet ground", "; ".join(wet)),
+    )
+    return tag("article", title, facts, _schedule(plan, line), class_="line")
+
+
+def _schedule(plan: Plan, line: Line) -> Markup:
+    """The trench schedule of a line, as its file prints it."""
+    unit = plan.length_unit
+    name, level = units.UNIT_NAMES[unit], units.UNIT_NAMES[plan.elevation_unit]
+    heads = [
+        "Station",
+        "At",
+        f"Ground {name}",
+        f"Invert {name}",
+        "Grade down %",
+        f"Cover {name}",
+        f"Cut {name}",
+        *(() if unit == "m" else ("Cut",)),
+    ]
+    rows = []
+    for row in printed_rows(plan, line):
+        figures = [row.ground, row.invert, row.grade, row.cover, row.cut, *(() if unit == "m" else (row.cut_text,))]
+        rows.append(
+            tag(
+                "tr",
+                tag("td", row.station, class_="number"),
+                tag("td", row.point),
+                *[tag("td", figure, class_="number") for figure in figures],
+            )
+        )
+    table = tag(
+        "table", tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])), tag("tbody", *rows)
+    )
+    said = "Stations run from the outlet up. Cut is to the trench bottom, cover is over the outside top of pipe."
+    return tag(
+        "details", tag("summary", "Trench schedule"), tag("div", table, class_="scroll"), tag("p", said, class_="note")
+    )
+
+
+def _unserved(plan: Plan, source: str, called: dict[str, str]) -> Markup:
+    reasons = [f for f in plan.findings if f.rule == "served" and f.subject.partition(":")[0] == source]
+    tried = [_candidate(candidate, plan.length_unit, called, to_only=True) for candidate in losing(plan, source)]
+    return tag(
+        "article", tag("h3", status_mark("fail"), " ", called[source]), *[tag("p", one_line(f.message)) for f in reasons],
+        tag("ul", *tried, class_="plain"), class_="unserved",
+    )  # fmt: skip
+
+
+def _candidate(candidate: Candidate, unit: str, called: dict[str, str], *, to_only: bool = False) -> Markup:
+    outlet = called.get(candidate.outlet, candidate.outlet)
+    who = " and ".join(called.get(source, source) for source in candidate.sources)
+    verdict = "taken" if candidate.chosen else "possible, not taken" if candidate.feasible else "not possible"
+    inside: list[str] = [tag("b", f"to {outlet}" if to_only else f"{who} to {outlet}"), f": {verdict}"]
+    if candidate.reason:
+        inside.append(f" \u2013 {one_line(candidate.reason)}")
+    figures = []
+    if candidate.fall_available is not None:
+        figures.append(f"fall available {units.length_text(candidate.fall_available, unit)}")
+    if candidate.fall_needed is not None:
+        figures.append(f"needed {units.length_text(candidate.fall_needed, unit)}")
+    if candidate.margin is not None:
+        figures.append(
+            f"{'spare' if candidate.margin >= 0 else 'short by'} {units.drop_text(abs(candidate.margin), unit)}"
+        )
+    if candidate.length is not None:
+        figures.append(f"length {units.length_text(candidate.length, unit, 1)}")
+    if figures:
+        inside.append(tag("span", whole(", ".join(figures)), class_="figures"))
+    if candidate.flip:
+        inside.append(tag("span", f"To make it work: {one_line(candidate.flip)}", class_="flip"))
+    return tag("li", *inside, class_="taken" if candidate.chosen else "lost")
+
+
+def _tried(plan: Plan, called: dict[str, str]) -> Markup:
+    if not plan.candidates:
+        return _section("What was tried", tag("p", "No outlet was found to try."))
+    order = sorted(
+        plan.candidates,
+        key=lambda c: (not c.chosen, not c.feasible, -(c.margin if c.margin is not None else -math.inf)),
+    )
+    taken = [_candidate(c, plan.length_unit, called) for c in order if c.chosen]
+    lost = [_candidate(c, plan.length_unit, called) for c in order if not c.chosen]
+    shown, rest = lost[:8], lost[8:]
+    more = (
+        [
+            tag(
+                "details",
+                tag("summary", f"{counted(len(rest), 'more')}".removesuffix("s")),
+                tag("ul", *rest, class_="plain"),
+            )
+        ]
+        if rest
+        else []
+    )
+    return _section("What was tried", tag("ul", *taken, *shown, class_="plain"), *more)
+
+
+def _checks(plan: Plan, site: Site, findings: list[Finding], called: dict[str, str]) -> Markup:
+    poor = [_finding(f, site, plan.length_unit, called) for f in findings if f.status != "pass"]
+    good = [_finding(f, site, plan.length_unit, called) for f in findings if f.status == "pass"]
+    inside: list[str] = (
+        [tag("ul", *poor, class_="checks")] if poor else [tag("p", "Nothing fails and nothing is flagged.")]
+    )
+    if good:
+        inside.append(tag("details", tag("summary", f"{len(good)} passed"), tag("ul", *good, class_="checks")))
+    return _section("Checks, worst first", *inside)
+
+
+def _finding(finding: Finding, site: Site, unit: str, called: dict[str, str]) -> Markup:
+    entry = site.rules.get(finding.rule)
+    title = entry.rule.title if entry else finding.rule
+    figures = []
+    if finding.value is not None:
+        figures.append(f"found {quantity(finding.value, finding.unit, unit)}")
+    if finding.limit is not None:
+        figures.append(f"limit {quantity(finding.limit, finding.unit, unit)}")
+    if finding.doubt is not None:
+        figures.append(f"doubt \u00b1{quantity(finding.doubt, finding.unit, unit)}")
+    place = f", {one_line(finding.where)}" if finding.where else ""
+    return tag(
+        "li", status_mark(finding.status), tag("b", finding.status.upper(), class_="word"), " ",
+        tag("span", title, class_="title"), tag("span", f"{subject(finding, called)}{place}", class_="where"),
+        *([tag("span", whole(", ".join(figures)), class_="figures")] if figures else []), tag("span", one_line(finding.message), class_="message"),
+        class_=finding.status,
+    )  # fmt: skip
+
+
+def low_spot_facts(spot: LowSpot, unit: str, elevation_unit: str) -> list[tuple[str, str]]:
+    """What is known of a wet low spot, as printed.
+
+    Parameters
+    ----------
+    spot : LowSpot
+        The low spot.
+    unit, elevation_unit : str
+        The site's, of lengths and of elevations: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    list of tuple of str
+        Names and values.
+    """
+    facts = [("Kind", KINDS.get(spot.kind, spot.kind))]
+    if spot.kind == "hollow":
+        facts += [("Depth", units.drop_text(spot.depth, unit)), ("Volume", volume_text(spot.volume, unit))]
+        if not spot.certain:
+            facts.append(("Sure", "no: shallower than the survey can tell"))
+    facts.append(("Area", area_text(spot.area, unit)))
+    if spot.spill_elevation is not None:
+        facts.append(("Spills at", units.length_text(spot.spill_elevation, elevation_unit)))
+    if spot.catchment is not None:
+        facts.append(("Drains from", area_text(spot.catchment, unit)))
+    return facts
+
+
+def _low_spot(spot: LowSpot, unit: str, elevation_unit: str) -> Markup:
+    facts = "; ".join(f"{name.lower()} {value}" for name, value in low_spot_facts(spot, unit, elevation_unit))
+    return tag("li", tag("b", spot.id), f" {facts}")
+
+
+def _key(interval: str) -> Markup:
+    rows = [tag("li", swatch(entry), tag("span", entry.said.replace("{interval}", interval))) for entry in KEY]
+    return join(
+        (
+            tag("ul", *rows, class_="key"),
+            tag(
+                "p",
+                "North is the plan's grid north. Shading and contours are drawn from smoothed ground; the figures are not.",
+                class_="note",
+            ),
+        )
+    )
+
+
+def _rules(site: Site, unit: str) -> Markup:
+    rows = []
+    for entry in site.rules.values():
+        value, kind = outward(entry)
+        limit = "" if entry.rule.dimension == "none" else "not known" if value is None else quantity(value, kind, unit)
+        was = f" (replaces {entry.replaced})" if entry.replaced else ""
+        rows.append(
+            tag(
+                "tr",
+                tag("td", entry.rule.title),
+                tag("td", limit, class_="number"),
+                tag("td", f"{entry.source}{was}; {entry.rule.authority}, {entry.rule.dated}"),
+            )
+        )
+    head = tag("tr", tag("th", "Rule", scope="col"), tag("th", "Limit", scope="col"), tag("th", "From", scope="col"))
+    return tag(
+        "details",
+        tag("summary", "Rules in force"),
+        tag("div", tag("table", tag("thead", head), tag("tbody", *rows)), class_="scroll"),
+    )
+
+
+def _inputs(plan: Plan) -> Markup:
+    rows = [
+        tag("li", tag("b", one_line(entry.file)), " ", tag("code", f"sha256 {entry.sha256[:16]}\u2026"))
+        for entry in plan.inputs
+    ]
+    frame = "an assumed grid" if plan.crs == "local" else one_line(plan.crs)
+    stamp = f" {one_line(plan.stamp)}." if plan.stamp else ""
+    said = f"Coordinates are in {frame}.{stamp} Full digests are in plan.json."
+    return tag(
+        "details", tag("summary", "Survey files"), tag("ul", *rows, class_="plain"), tag("p", said, class_="note")
+    )
+
+
+def source_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
+    """What is known of a source, as printed.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    place : int
+        The source's place in the plan.
+
+    Returns
+    -------
+    list of tuple of str
+        Names and values.
+    """
+    source, unit = plan.sources[place], plan.length_unit
+    carried, _ = served(plan)
+    on = [line.id for line in plan.lines if source.id in line.sources]
+    facts = [
+        ("Kind", KINDS.get(source.kind, source.kind)),
+        ("Ground", level_text(source.ground, plan.elevation_unit) + ("" if source.ground_known else " (nearest known)")),
+        ("Design flow", flow_text(source.flow, unit)),
+    ]
+    if source.invert_limit is not None:
+        facts.append(("Highest invert", units.length_text(source.invert_limit, plan.elevation_unit)))
+    if source.roof_area is not None:
+        facts.append(("Roof", area_text(source.roof_area, unit)))
+    if source.pump_rate is not None:
+        facts.append(("Pump", flow_text(source.pump_rate, unit)))
+    facts.append(("Drained", f"by {' and '.join(on)}" if source.id in carried else "NO"))
+    if source.note:
+        facts.append(("Note", one_line(source.note)))
+    return facts
+
+
+def outlet_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
+    """What is known of an outlet, as printed, with the fate of each candidate.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    place : int
+        The outlet's place in the plan.
+
+    Returns
+    -------
+    list of tuple of str
+        Names and values.
+    """
+    outlet, unit = plan.outlets[place], plan.length_unit
+    called = names(plan)
+    facts = [
+        ("Kind", KINDS.get(outlet.kind, outlet.kind) + (", found by the tool" if outlet.found else "")),
+        ("Lowest invert", units.length_text(outlet.control, plan.elevation_unit)),
+        ("From", one_line(outlet.basis)),
+        ("Ground", level_text(outlet.ground, plan.elevation_unit)),
+    ]
+    for candidate in [c for c in plan.candidates if c.outlet == outlet.id][:6]:
+        who = " and ".join(called.get(source, source) for source in candidate.sources)
+        fate = "taken" if candidate.chosen else one_line(candidate.reason or "not taken")
+        if candidate.margin is not None:
+            fate += f", {'spare' if candidate.margin >= 0 else 'short'} {units.drop_text(abs(candidate.margin), unit)}"
+        facts.append((who, fate))
+    if outlet.note:
+        facts.append(("Note", one_line(outlet.note)))
+    return facts

@@ -1,0 +1,287 @@
+"""Plan and Site in; the bytes of plan.json out, with the names that the contract fixes.
+
+Metres, grades in percent, flows in litres a second. Lengths are written to 0.1 mm, the rules' limits and the
+candidates' figures to a micrometre. A number that is not known is null; one that must be known and is not
+stops the writing.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from siteplan.books.rules import InForce, outward
+from siteplan.survey.site import Site
+from siteplan.units import LITRE
+from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, Source, Vertex
+
+FORMAT = "siteplan-plan"
+VERSION = 1
+LENGTH_DIGITS = 4
+FINE_DIGITS = 6
+
+
+def plan_json(plan: Plan, site: Site) -> bytes:
+    """The plan as others read it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    site : Site
+        The site it was made from, for the rules in force.
+
+    Returns
+    -------
+    bytes
+        UTF-8, one record a line, a newline at the end; the same for the same input.
+
+    Raises
+    ------
+    ValueError
+        If a coordinate, station or invert is no finite number.
+    """
+    record = {
+        "format": FORMAT,
+        "version": VERSION,
+        "site": {
+            "name": plan.site_name,
+            "crs": plan.crs,
+            "unit": "m",
+            "length_unit": plan.length_unit,
+            "elevation_unit": plan.elevation_unit,
+            "accuracy": _fine(plan.accuracy),
+            "stamp": plan.stamp,
+            "inputs": [{"file": entry.file, "sha256": entry.sha256} for entry in plan.inputs],
+        },
+        "rules": [_rule(entry) for entry in site.rules.values()],
+        "sources": [_source(source) for source in plan.sources],
+        "outlets": [_outlet(outlet) for outlet in plan.outlets],
+        "lines": [_line(line) for line in plan.lines],
+        "low_spots": [_low_spot(spot) for spot in plan.low_spots],
+        "candidates": [_candidate(candidate) for candidate in plan.candidates],
+        "checks": [_check(finding) for finding in plan.findings],
+        "assumptions": list(plan.assumptions),
+        "cautions": list(plan.cautions),
+        "reach_note": list(plan.reach_note),
+    }
+    return _written(record)
+
+
+def _must(value: float, digits: int = LENGTH_DIGITS) -> float:
+    if not math.isfinite(value):
+        raise ValueError(f"a figure of the plan is {value}, not a number")
+    return round(float(value), digits) + 0.0  # + 0.0: never -0.0
+
+
+def _may(value: float | None, digits: int = LENGTH_DIGITS) -> float | None:
+    return None if value is None or not math.isfinite(value) else _must(value, digits)
+
+
+def _fine(value: float | None) -> float | None:
+    return _may(value, FINE_DIGITS)
+
+
+def _flow(value: float | None) -> float | None:
+    return None if value is None else _may(value / LITRE)
+
+
+def _rule(entry: InForce) -> dict[str, Any]:
+    limit, unit = outward(entry)
+    return {
+        "id": entry.rule.id,
+        "title": entry.rule.title,
+        "limit": _fine(limit),
+        "unit": unit,
+        "source": entry.source,
+        "sense": entry.rule.sense,
+        "authority": entry.rule.authority,
+        "dated": entry.rule.dated,
+        "broken": entry.rule.broken,
+        "applies": entry.rule.applies,
+        "caution": entry.rule.caution,
+        "replaced": entry.replaced,
+    }
+
+
+def _source(source: Source) -> dict[str, Any]:
+    return {
+        "id": source.id,
+        "kind": source.kind,
+        "name": source.name,
+        "x": _must(source.x),
+        "y": _must(source.y),
+        "flow_lps": _flow(source.flow),
+        "ground": _may(source.ground),
+        "ground_known": source.ground_known,
+        "invert_limit": _may(source.invert_limit),
+        "roof_area": _may(source.roof_area),
+        "pump_rate_lps": _flow(source.pump_rate),
+        "note": source.note,
+    }
+
+
+def _outlet(outlet: Outlet) -> dict[str, Any]:
+    return {
+        "id": outlet.id,
+        "kind": outlet.kind,
+        "name": outlet.name,
+        "x": _must(outlet.x),
+        "y": _must(outlet.y),
+        "invert": _may(outlet.invert),
+        "control": _must(outlet.control),
+        "ground": _may(outlet.ground),
+        "basis": outlet.basis,
+        "found": outlet.found,
+        "note": outlet.note,
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    pipe = line.pipe
+    return {
+        "id": line.id,
+        "sources": list(line.sources),
+        "from": line.start,
+        "to": line.end,
+        "length": _must(line.length),
+        "spare": _may(line.spare),
+        "binding": line.binding,
+        "cost": _may(line.cost),
+        "pipe": {
+            "kind": pipe.kind,
+            "nominal": pipe.nominal,
+            "od_m": _must(pipe.od, FINE_DIGITS),
+            "id_m": _must(pipe.bore, FINE_DIGITS),
+            "wall_m": _must(pipe.wall, FINE_DIGITS),
+            "title": pipe.title,
+            "source": pipe.source,
+        },
+        "vertices": [_vertex(vertex) for vertex in line.vertices],
+        "stations": [_row(row) for row in line.rows],
+        "crossings": [_crossing(crossing) for crossing in line.crossings],
+        "low_spots": [
+            {"id": passage.id, "station_from": _must(passage.station_from), "station_to": _must(passage.station_to)}
+            for passage in line.low_spots
+        ],
+    }
+
+
+def _vertex(vertex: Vertex) -> dict[str, Any]:
+    return {
+        "x": _must(vertex.x),
+        "y": _must(vertex.y),
+        "station": _must(vertex.station),
+        "invert": _must(vertex.invert),
+        "ground": _may(vertex.ground),
+        "bend_deg": _may(vertex.bend),
+        "fitting": vertex.fitting,
+    }
+
+
+def _row(row: Row) -> dict[str, Any]:
+    return {
+        "station": _must(row.station),
+        "x": _must(row.x),
+        "y": _must(row.y),
+        "ground": _may(row.ground),
+        "invert": _must(row.invert),
+        "cut": _may(row.cut),
+        "cover": _may(row.cover),
+        "grade_percent": _may(row.grade * 100),
+        "note": row.note,
+    }
+
+
+def _crossing(crossing: Crossing) -> dict[str, Any]:
+    return {
+        "kind": crossing.kind,
+        "name": crossing.name,
+        "station_from": _must(crossing.station_from),
+        "station_to": _must(crossing.station_to),
+        "angle_deg": _may(crossing.angle),
+        "cover_min": _may(crossing.cover_min),
+        "cover_from": _may(crossing.cover_from),
+        "cover_to": _may(crossing.cover_to),
+        "sleeve": crossing.sleeve,
+    }
+
+
+def _low_spot(spot: LowSpot) -> dict[str, Any]:
+    return {
+        "id": spot.id,
+        "kind": spot.kind,
+        "depth": _may(spot.depth),
+        "area": _may(spot.area),
+        "volume": _may(spot.volume),
+        "spill_elevation": _may(spot.spill_elevation),
+        "spill": None if spot.spill is None else [_must(spot.spill[0]), _must(spot.spill[1])],
+        "catchment": _may(spot.catchment),
+        "certain": spot.certain,
+        # outer ring, then holes, as a GeoJSON polygon has them
+        "polygon": [[[_must(x), _must(y)] for x, y in ring] for ring in spot.rings],
+    }
+
+
+def _candidate(candidate: Candidate) -> dict[str, Any]:
+    who: Mapping[str, Any] = (
+        {"source": candidate.sources[0]} if len(candidate.sources) == 1 else {"group": list(candidate.sources)}
+    )
+    return {
+        **who,
+        "outlet": candidate.outlet,
+        "feasible": candidate.feasible,
+        "fall_available": _fine(candidate.fall_available),
+        "fall_needed": _fine(candidate.fall_needed),
+        "margin": _fine(candidate.margin),
+        "length": _may(candidate.length),
+        "reason": candidate.reason,
+        "chosen": candidate.chosen,
+        "cost": _may(candidate.cost),
+        "flip": candidate.flip,
+    }
+
+
+def _check(finding: Finding) -> dict[str, Any]:
+    return {
+        "rule": finding.rule,
+        "subject": finding.subject,
+        "value": _fine(finding.value),
+        "limit": _fine(finding.limit),
+        "unit": finding.unit,
+        "status": finding.status,
+        "where": finding.where,
+        "message": finding.message,
+        "doubt": _fine(finding.doubt),
+    }
+
+
+def _written(record: Mapping[str, Any]) -> bytes:
+    """One record a line, so that two plans can be compared line by line."""
+    parts = [f"{_compact(key)}: {_block(value)}" for key, value in record.items()]
+    return ("{\n" + ",\n".join(parts) + "\n}\n").encode("utf-8", "replace")
+
+
+def _block(value: Any) -> str:
+    if isinstance(value, list) and value:
+        return "[\n" + ",\n".join(f" {_entry(item)}" for item in value) + "\n]"
+    return _compact(value)
+
+
+def _entry(item: Any) -> str:
+    """A record; its own lists of records go one a line too."""
+    if not isinstance(item, dict):
+        return _compact(item)
+    parts: Iterable[str] = (
+        f"{_compact(key)}: [\n" + ",\n".join(f"  {_compact(inner)}" for inner in value) + "]"
+        if isinstance(value, list) and value and isinstance(value[0], dict)
+        else f"{_compact(key)}: {_compact(value)}"
+        for key, value in item.items()
+    )
+    return "{" + ", ".join(parts) + "}"
+
+
+def _compact(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)

@@ -1,0 +1,402 @@
+"""A line and the ground in; its profile as inline SVG and its readings station by station out.
+
+The chart shows the ground, the pipe between invert and top, the crossings and the wet low spots. The readings
+are what the page's slider steps through: the schedule's rows and corners, and even steps between them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books.rules import RuleBook
+from siteplan.sheets.markup import Markup, number, tag
+from siteplan.sheets.wording import KINDS, level_text, one_line
+from siteplan.survey.site import Floats, Site, heights
+from siteplan.values import Line, LowSpot
+
+_STEP_FT, _STEP_M = 1.0, 0.25  # between readings
+_MOST_READINGS = 400
+_SAME = 0.004  # readings closer than this are one [m]
+_TICKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Readings:
+    """Places along a line, outlet first. Ground is NaN where it is not known."""
+
+    station: Floats
+    x: Floats
+    y: Floats
+    ground: Floats
+    invert: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scale:
+    """From station and elevation to pixels."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+    length: float
+    low: float
+    high: float
+
+    def x(self, station: float) -> float:
+        return self.left + (self.right - self.left) * station / max(self.length, 1e-9)
+
+    def y(self, elevation: float) -> float:
+        return self.bottom - (self.bottom - self.top) * (elevation - self.low) / max(self.high - self.low, 1e-9)
+
+    @property
+    def exaggeration(self) -> float:
+        """How many times heights are drawn larger than lengths [-]."""
+        across = (self.right - self.left) / max(self.length, 1e-9)
+        return (self.bottom - self.top) / max(self.high - self.low, 1e-9) / across
+
+
+def readings(line: Line, site: Site) -> Readings:
+    """Places along a line that the slider stops at.
+
+    Parameters
+    ----------
+    line : Line
+        The line; inverts are straight between its vertices.
+    site : Site
+        For the ground between the schedule's rows.
+
+    Returns
+    -------
+    Readings
+        Every row and vertex, and a place each foot or quarter metre between them (wider on long lines).
+    """
+    step = _STEP_M if line.length / _STEP_M <= _MOST_READINGS and site.length_unit == "m" else _STEP_FT * units.FOOT
+    step = max(step, line.length / _MOST_READINGS)
+    fixed = sorted({row.station for row in line.rows} | {vertex.station for vertex in line.vertices})
+    kept: list[float] = []
+    for place in fixed:
+        if not kept or place - kept[-1] > _SAME:
+            kept.append(place)
+    between = np.arange(1, math.ceil(line.length / step)) * step
+    apart = (
+        np.abs(between[:, None] - np.array(kept)[None, :]).min(axis=1) > step / 4 if len(between) else np.zeros(0, bool)
+    )
+    station = np.sort(np.concatenate([np.array(kept), between[apart]]))
+    at = np.array([vertex.station for vertex in line.vertices])
+    x = np.interp(station, at, [vertex.x for vertex in line.vertices])
+    y = np.interp(station, at, [vertex.y for vertex in line.vertices])
+    invert = np.interp(station, at, [vertex.invert for vertex in line.vertices])
+    ground = heights(site.grid, x, y)
+    known = {row.station: row.ground for row in line.rows if math.isfinite(row.ground)}
+    for number_, place in enumerate(station):
+        ground[number_] = known.get(float(place), ground[number_])  # a row's figure is the plan's own
+    return Readings(station=station, x=x, y=y, ground=ground, invert=invert)
+
+
+def reading_texts(line: Line, found: Readings, unit: str, elevation_unit: str) -> list[list[str]]:
+    """What the page shows at each reading: station, ground, invert, top of pipe, cover, cut, grade.
+
+    Cut is to the trench bottom, which lies as far under the invert as at the schedule's next row upstream.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+    found : Readings
+        From `readings`.
+    unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    list of list of str
+        As printed, with units; a dash where the ground is not known.
+    """
+    told = []
+    for station, ground, invert in zip(
+        found.station.tolist(), found.ground.tolist(), found.invert.tolist(), strict=True
+    ):
+        row = next((row for row in line.rows if row.station >= station - _SAME and row.station > 0), line.rows[-1])
+        under = row.cut - (row.ground - row.invert)
+        known = math.isfinite(ground)
+        told.append(
+            [
+                units.station_text(station, unit),
+                level_text(ground, elevation_unit),
+                units.length_text(invert, elevation_unit),
+                units.length_text(invert + line.pipe.rise, elevation_unit),
+                units.drop_text(ground - invert - line.pipe.rise, unit) if known else "not known",
+                units.drop_text(ground - invert + under, unit) if known and math.isfinite(under) else "not known",
+                units.grade_text(row.grade),
+            ]
+        )
+    return told
+
+
+def chart(
+    line: Line,
+    found: Readings,
+    low_spots: Mapping[str, LowSpot],
+    rules: RuleBook,
+    unit: str,
+    *,
+    width: int,
+    height: int,
+    place: int,
+    outlet_end: bool,
+) -> Markup:
+    """The profile as SVG, outlet at the left, water running left.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+    found : Readings
+        From `readings`.
+    low_spots : mapping of str to LowSpot
+        By id, for the names of the stretches crossed.
+    rules : RuleBook
+        For the least cover drawn as a dashed line.
+    unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+    width, height : int
+        Of the drawing [px].
+    place : int
+        The line's place in the plan, from 0.
+    outlet_end : bool
+        Whether it ends at an outlet; a line that joins another has no outlet zone.
+
+    Returns
+    -------
+    Markup
+        One svg element, with data attributes for the page's script.
+    """
+    scale = _scale(line, found, unit, width, height)
+    wide = width >= 500
+    marks: list[str] = [
+        *_crossings(line, scale, wide=wide),
+        *_wet(line, low_spots, scale),
+        *_axes(scale, unit, wide=wide),
+        *_ground(found, scale),
+        *_cover_limit(line, found, rules, scale, outlet_end=outlet_end),
+        *_pipe(line, scale),
+        *_corners(line, scale, unit, wide=wide),
+        tag("line", class_="cursor", x1=scale.left, x2=scale.left, y1=scale.top, y2=scale.bottom),
+        tag("circle", class_="cursor-ground", cx=scale.left, cy=scale.bottom, r=4.5),
+        tag("circle", class_="cursor-invert", cx=scale.left, cy=scale.bottom, r=4.5),
+    ]
+    return tag(
+        "svg", *marks, class_=f"chart {'chart-wide' if wide else 'chart-narrow'}", viewbox=f"0 0 {width} {height}", role="img",
+        aria_label=f"Profile of {line.id}: ground, pipe and crossings by station", data_line=str(place),
+        data_left=scale.left, data_right=scale.right, data_top=scale.top, data_bottom=scale.bottom,
+        data_low=f"{scale.low:.5f}", data_high=f"{scale.high:.5f}", data_length=f"{scale.length:.5f}",
+    )  # fmt: skip
+
+
+def exaggeration(line: Line, found: Readings, unit: str, *, width: int, height: int) -> int:
+    """How many times a chart draws heights larger than lengths, to a whole number.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+    found : Readings
+        From `readings`.
+    unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+    width, height : int
+        Of the drawing [px].
+
+    Returns
+    -------
+    int
+        1 or more.
+    """
+    return max(1, round(_scale(line, found, unit, width, height).exaggeration))
+
+
+def _scale(line: Line, found: Readings, unit: str, width: int, height: int) -> _Scale:
+    own = units.LENGTH[unit]
+    low = float(found.invert.min()) - 0.12
+    tops = np.concatenate([found.ground[np.isfinite(found.ground)], found.invert + line.pipe.rise])
+    high = float(tops.max()) + 0.10
+    tick = _tick((high - low) / own, height / 34) * own
+    low, high = math.floor(low / tick) * tick, math.ceil(high / tick) * tick
+    return _Scale(left=54, right=width - 14, top=36, bottom=height - 34, length=line.length, low=low, high=high)
+
+
+def _tick(span: float, most: float) -> float:
+    return next((tick for tick in _TICKS if span / tick <= most), _TICKS[-1])
+
+
+def _axes(scale: _Scale, unit: str, *, wide: bool) -> list[str]:
+    own = units.LENGTH[unit]
+    marks: list[str] = []
+    tick = _tick((scale.high - scale.low) / own, (scale.bottom - scale.top) / 30)
+    first, last = math.ceil(scale.low / own / tick - 1e-6), math.floor(scale.high / own / tick + 1e-6)
+    digits = 2 if tick == 0.25 else 1 if tick < 1 else 0
+    for count in range(first, last + 1):
+        y = scale.y(count * tick * own)
+        marks.append(tag("line", class_="grid", x1=scale.left, x2=scale.right, y1=y, y2=y))
+        marks.append(
+            tag("text", f"{count * tick:.{digits}f}", class_="tick", x=scale.left - 6, y=y + 4, text_anchor="end")
+        )
+    spacing = _tick(scale.length / own, 10 if wide else 4)
+    for count in range(int(scale.length / own / spacing) + 1):
+        x = scale.x(count * spacing * own)
+        marks.append(tag("line", class_="grid", x1=x, x2=x, y1=scale.top, y2=scale.bottom))
+        label = f"{count * spacing:g}"
+        marks.append(tag("text", label, class_="tick", x=x, y=scale.bottom + 15, text_anchor="middle"))
+    name = units.UNIT_NAMES[unit]
+    said = f"station, {name} up from the outlet" if wide else f"station, {name} from outlet"
+    marks.append(
+        tag("text", said, class_="axis", x=(scale.left + scale.right) / 2, y=scale.bottom + 29, text_anchor="middle")
+    )
+    marks.append(tag("text", f"elevation, {name}", class_="axis", x=6, y=13))
+    marks.append(tag("text", "\u2190 water runs this way", class_="axis flow", x=scale.right, y=13, text_anchor="end"))
+    return marks
+
+
+def _ground(found: Readings, scale: _Scale) -> list[str]:
+    marks: list[str] = []
+    known = np.isfinite(found.ground)
+    runs = np.split(np.arange(len(known)), np.flatnonzero(np.diff(known.astype(int))) + 1)
+    for run in runs:
+        if not known[run[0]] or len(run) < 2:
+            continue
+        points = [f"{number(scale.x(found.station[i]))},{number(scale.y(found.ground[i]))}" for i in run]
+        foot = f"{number(scale.x(found.station[run[-1]]))},{number(scale.bottom)} {number(scale.x(found.station[run[0]]))},{number(scale.bottom)}"
+        marks.append(tag("polygon", class_="soil", points=f"{' '.join(points)} {foot}"))
+        marks.append(tag("polyline", class_="ground", points=" ".join(points)))
+    return marks
+
+
+def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: _Scale, *, outlet_end: bool) -> list[str]:
+    """The line that the top of pipe must stay under, where the plain least cover applies."""
+    limit = rules["min-cover"].limit
+    if limit is None:
+        return []
+    zone, head = rules["outlet-zone"].limit or 0.0, rules["start-zone"].limit or 0.0
+    inside = (
+        np.isfinite(found.ground)
+        & (found.station >= (zone if outlet_end else 0.0))
+        & (found.station <= line.length - head)
+    )
+    if inside.sum() < 2:
+        return []
+    points = " ".join(
+        f"{number(scale.x(s))},{number(scale.y(g - limit))}"
+        for s, g in zip(found.station[inside], found.ground[inside], strict=True)
+    )
+    return [tag("polyline", class_="least", points=points)]
+
+
+def _pipe(line: Line, scale: _Scale) -> list[str]:
+    low = [f"{number(scale.x(v.station))},{number(scale.y(v.invert))}" for v in line.vertices]
+    high = [
+        f"{number(scale.x(v.station))},{number(scale.y(v.invert + line.pipe.rise))}" for v in reversed(line.vertices)
+    ]
+    return [
+        tag("polygon", class_="pipe", points=" ".join([*low, *high])),
+        tag("polyline", class_="invert", points=" ".join(low)),
+    ]
+
+
+def _corners(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
+    """Inverts at both ends and at bends as far as there is room; the grade of each run under it."""
+    marks: list[str] = []
+    taken: list[tuple[float, float]] = []
+    digits = 3 if unit == "m" else 2
+    ends = (line.vertices[0], line.vertices[-1])
+    for vertex in (*ends, *line.vertices[1:-1]):
+        x, y = scale.x(vertex.station), scale.y(vertex.invert)
+        marks.append(tag("circle", class_="corner", cx=x, cy=y, r=3))
+        anchor = "start" if vertex is ends[0] else "end" if vertex is ends[1] else "middle"
+        span = {"start": (x, x + 62), "end": (x - 62, x), "middle": (x - 31, x + 31)}[anchor]
+        if all(span[1] < a or span[0] > b for a, b in taken):
+            taken.append(span)
+            label = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
+            marks.append(tag("text", label, class_="said", x=x, y=y + 18, text_anchor=anchor))
+    for low, high in zip(line.vertices[:-1], line.vertices[1:], strict=True):
+        x = (scale.x(low.station) + scale.x(high.station)) / 2
+        span = (x - 26, x + 26)
+        if scale.x(high.station) - scale.x(low.station) < (60 if wide else 70) or not all(
+            span[1] < a or span[0] > b for a, b in taken
+        ):
+            continue
+        taken.append(span)
+        row = next((row for row in line.rows if row.station > low.station + _SAME), None)
+        if row is not None:
+            y = scale.y((low.invert + high.invert) / 2) + 18
+            marks.append(tag("text", units.grade_text(row.grade), class_="said grade", x=x, y=y, text_anchor="middle"))
+    return marks
+
+
+def _crossings(line: Line, scale: _Scale, *, wide: bool) -> list[str]:
+    marks: list[str] = []
+    for crossing in line.crossings:
+        left, right = scale.x(crossing.station_from), scale.x(crossing.station_to)
+        marks.append(
+            tag(
+                "rect",
+                class_=f"over over-{crossing.kind}",
+                x=left,
+                y=scale.top,
+                width=max(right - left, 2),
+                height=scale.bottom - scale.top,
+            )
+        )
+        name = one_line(crossing.name) or KINDS.get(crossing.kind, crossing.kind)
+        most = 22 if wide else 12
+        name = name if len(name) <= most else name[: most - 1] + "\u2026"
+        middle = min(max((left + right) / 2, scale.left + 30), scale.right - 30)
+        marks.append(tag("text", name, class_="over-name", x=middle, y=scale.top - 4, text_anchor="middle"))
+    return marks
+
+
+def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: _Scale) -> list[str]:
+    marks: list[str] = []
+    for passage in line.low_spots:
+        left, right = scale.x(passage.station_from), scale.x(passage.station_to)
+        marks.append(
+            tag("rect", class_="wet", x=left, y=scale.top, width=max(right - left, 2), height=scale.bottom - scale.top)
+        )
+        spot = low_spots.get(passage.id)
+        called = (
+            f"wet {passage.id}" if spot is None or spot.kind == "hollow" else KINDS.get(spot.kind, spot.kind).lower()
+        )
+        marks.append(
+            tag("text", called, class_="over-name", x=(left + right) / 2, y=scale.top - 4, text_anchor="middle")
+        )
+    return marks
+
+
+def chart_data(found: Readings, west: float, south: float) -> dict[str, Any]:
+    """Readings as numbers for the page's script.
+
+    Parameters
+    ----------
+    found : Readings
+        From `readings`.
+    west, south : float
+        Local origin of the map [m].
+
+    Returns
+    -------
+    dict
+        station, x, y, ground (null unknown) and invert, [m].
+    """
+    return {
+        "station": [round(v, 4) for v in found.station.tolist()],
+        "x": [round(v - west, 3) for v in found.x.tolist()],
+        "y": [round(v - south, 3) for v in found.y.tolist()],
+        "ground": [round(v, 4) if math.isfinite(v) else None for v in found.ground.tolist()],
+        "invert": [round(v, 4) for v in found.invert.tolist()],
+    }

@@ -1,0 +1,135 @@
+"""Plan and Site in; the verdict for a terminal out, on one screen: at most 40 lines of at most 96 columns."""
+
+from __future__ import annotations
+
+import textwrap
+
+from siteplan import units
+from siteplan.sheets.wording import (
+    counted,
+    counts,
+    grades_text,
+    least_cover,
+    losing,
+    names,
+    one_line,
+    quantity,
+    served,
+    subject,
+    way,
+    worst_first,
+)
+from siteplan.survey.site import Site
+from siteplan.values import Candidate, Finding, Line, Plan
+
+WIDTH = 96
+HEIGHT = 40
+_LINES_SHOWN = 4
+_UNSERVED_SHOWN = 3
+_FINDINGS_SHOWN = 6
+
+
+def summary(plan: Plan, site: Site) -> str:
+    """The verdict in one screen.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    site : Site
+        The site it was made from.
+
+    Returns
+    -------
+    str
+        Plain text without control characters, at most 40 lines of at most 96 columns; no newline at the end.
+    """
+    called = names(plan)
+    unit = plan.length_unit
+    found = counts(plan.findings)
+    carried, unserved = served(plan)
+    screen = _fit(
+        f"{plan.site_name}: {len(carried)} of {counted(len(plan.sources), 'source')} drained by {counted(len(plan.lines), 'line')}; "
+        f"{counted(found['fail'], 'fail')}, {counted(found['flag'], 'flag')}, {found['pass']} passed"
+    )
+    screen += _fit(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")
+    for line in plan.lines[:_LINES_SHOWN]:
+        screen += _line(plan, line, called)
+    screen += _rest(len(plan.lines) - _LINES_SHOWN, "line")
+    for source in unserved[:_UNSERVED_SHOWN]:
+        screen += _unserved(plan, source, called)
+    screen += _rest(len(unserved) - _UNSERVED_SHOWN, "source not drained")
+    poor = [finding for finding in worst_first(plan, site.rules) if finding.status != "pass"]
+    for number, finding in enumerate(poor[:_FINDINGS_SHOWN]):
+        told = _finding(finding, unit, called)
+        if len(screen) + len(told) > HEIGHT - 1:
+            return "\n".join([*screen, *_rest(len(poor) - number, "finding")])
+        screen += told
+    return "\n".join([*screen, *_rest(len(poor) - _FINDINGS_SHOWN, "finding")])
+
+
+def _fit(text: str, indent: int = 0, most: int = 2) -> list[str]:
+    """Text without control characters on at most `most` lines, what is over cut off with a mark."""
+    gap = " " * indent
+    return textwrap.wrap(
+        one_line(text), WIDTH, initial_indent=gap, subsequent_indent=gap + "  ", max_lines=most, placeholder=" ..."
+    )
+
+
+def _rest(number: int, noun: str) -> list[str]:
+    return (
+        [
+            f"and {number} more {noun if number == 1 else noun.replace(' ', 's ', 1) if ' ' in noun else noun + 's'}: see the map"
+        ]
+        if number > 0
+        else []
+    )
+
+
+def _line(plan: Plan, line: Line, called: dict[str, str]) -> list[str]:
+    unit = plan.length_unit
+    low, high = (units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[0], line.vertices[-1]))
+    cover = least_cover(line)
+    told = [f"{units.length_text(line.length, unit, 1)} at {grades_text(line)}"]
+    told.append(f"invert {high} down to {low}")
+    spare = f"{units.drop_text(abs(line.spare), unit)} of fall {'to spare' if line.spare >= 0 else 'MISSING'}"
+    if cover is not None:
+        spare += f"; least cover {units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}"
+    return [
+        *_fit(f"{line.id}  {way(line, called)}: {', '.join(told)}"),
+        *_fit(spare, 4, 1),
+        *_fit(f"Tightest: {line.binding}", 4),
+    ]
+
+
+def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
+    tried = losing(plan, source)
+    told = _fit(f"NOT DRAINED  {called[source]}", 0, 1)
+    if not tried:
+        why = next(
+            (f.message for f in plan.findings if f.rule == "served" and f.subject.split(":")[0] == source),
+            "no outlet to try",
+        )
+        return [*told, *_fit(why, 4)]
+    for candidate in tried[:2]:
+        told += _fit(_lost(candidate, plan.length_unit, called), 4)
+    return told
+
+
+def _lost(candidate: Candidate, unit: str, called: dict[str, str]) -> str:
+    text = f"{called.get(candidate.outlet, candidate.outlet)}: {candidate.reason or 'lost'}"
+    if candidate.margin is not None:
+        text += f" ({units.drop_text(abs(candidate.margin), unit)} {'to spare' if candidate.margin >= 0 else 'short'})"
+    return f"{text}. To make it work: {candidate.flip}" if candidate.flip else text
+
+
+def _finding(finding: Finding, unit: str, called: dict[str, str]) -> list[str]:
+    figures = ""
+    if finding.value is not None:
+        figures = f": {quantity(finding.value, finding.unit, unit)}"
+        if finding.limit is not None:
+            figures += f", limit {quantity(finding.limit, finding.unit, unit)}"
+    place = f", {finding.where}" if finding.where else ""
+    return _fit(
+        f"{finding.status.upper()}  {finding.rule}, {subject(finding, called)}{place}{figures}. {finding.message}"
+    )

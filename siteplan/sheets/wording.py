@@ -1,0 +1,405 @@
+"""Plan in; the words that every sheet says the same way out: who, from where to where, worst first, how many."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+
+from siteplan import units
+from siteplan.books.rules import RULES, RuleBook, outward
+from siteplan.values import Candidate, Finding, Line, Outlet, Plan, Source
+
+KINDS = {
+    "downspout": "Downspout", "sump": "Sump", "inlet": "Inlet", "curb_outlet": "Curb outlet",
+    "daylight_outlet": "Daylight outlet", "lot": "Lot", "building": "Building", "driveway": "Driveway", "walk": "Walk",
+    "paving": "Paving", "no_dig": "No-dig area", "easement": "Easement", "neighbour": "Neighbour's land",
+    "wet_area": "Wet area", "curb": "Curb", "utility": "Utility", "fence": "Fence", "wall": "Wall",
+    "sprinkler": "Sprinkler", "tree": "Tree", "benchmark": "Benchmark", "hollow": "Hollow",
+}  # fmt: skip
+STATUS_RANK = {"fail": 0, "flag": 1, "pass": 2}
+_RULE_RANK = {rule.id: number for number, rule in enumerate(RULES)}
+
+
+def names(plan: Plan) -> dict[str, str]:
+    """What to call each source, outlet and line.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    dict of str to str
+        Id to the user's name, or to its kind and id where it has none; a line is called by its id.
+    """
+    called = {line.id: line.id for line in plan.lines}
+    places: tuple[Source | Outlet, ...] = (*plan.sources, *plan.outlets)
+    for place in places:
+        called[place.id] = one_line(place.name) or f"{KINDS.get(place.kind, place.kind)} {place.id}"
+    return called
+
+
+def one_line(text: str) -> str:
+    """User text on one line, control and other unprintable characters taken out.
+
+    Parameters
+    ----------
+    text : str
+        Anything a user wrote.
+
+    Returns
+    -------
+    str
+        Printable characters, single spaces.
+    """
+    return " ".join("".join(mark if mark.isprintable() else " " for mark in text).split())
+
+
+def way(line: Line, called: Mapping[str, str]) -> str:
+    """From where to where a line runs: 'Downspout 1 to Curb', or 'joins L1'.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+    called : mapping of str to str
+        From `names`.
+
+    Returns
+    -------
+    str
+        One phrase.
+    """
+    start, end = called.get(line.start, line.start), called.get(line.end, line.end)
+    return f"{start} joins {end}" if end == line.end and called.get(line.end) == line.end else f"{start} to {end}"
+
+
+def grades(line: Line) -> tuple[float, float]:
+    """Least and greatest grade of a line's rows.
+
+    Parameters
+    ----------
+    line : Line
+        The line; the row at its outlet has no run downstream and is left out.
+
+    Returns
+    -------
+    tuple of float
+        Least and greatest [-]; NaN where the line has one row or none.
+    """
+    inner = [row.grade for row in line.rows if row.station > 0]
+    return (min(inner), max(inner)) if inner else (math.nan, math.nan)
+
+
+def grades_text(line: Line) -> str:
+    """Grades of a line as printed: '1.25 %', or '1.00 to 2.40 %'.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+
+    Returns
+    -------
+    str
+        Percent.
+    """
+    low, high = grades(line)
+    if not math.isfinite(low):
+        return "no grade"
+    first, last = units.grade_text(low), units.grade_text(high)
+    return first if first == last else f"{first.removesuffix(' %')} to {last}"
+
+
+def least_cover(line: Line) -> tuple[float, float] | None:
+    """Least cover among a line's rows, and its station.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+
+    Returns
+    -------
+    tuple of float, or None
+        Cover [m] and station [m]; None where no row knows its ground.
+    """
+    known = [(row.cover, row.station) for row in line.rows if math.isfinite(row.cover)]
+    return min(known) if known else None
+
+
+def worst_first(plan: Plan, rules: RuleBook) -> list[Finding]:
+    """Findings in the order a reader needs them: fails, flags, passes; the worst of each first.
+
+    Among fails and flags those without a number (not served, no fall) lead, in the order of the rules;
+    then by how far past the limit, as a share of it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    rules : RuleBook
+        The rules in force, for the sense of each limit.
+
+    Returns
+    -------
+    list of Finding
+        Every finding once.
+    """
+
+    def key(finding: Finding) -> tuple[float, ...]:
+        past = -math.inf
+        if finding.value is not None and finding.limit is not None and finding.rule in rules:
+            over = finding.value - finding.limit
+            if rules[finding.rule].rule.sense == "at least":
+                over = -over
+            past = -over / max(abs(finding.limit), 1e-9)
+        return STATUS_RANK[finding.status], past, _RULE_RANK.get(finding.rule, len(_RULE_RANK))
+
+    return sorted(plan.findings, key=key)
+
+
+def subject(finding: Finding, called: Mapping[str, str]) -> str:
+    """What a finding speaks of, by name: 'L2: walk', 'Front right'.
+
+    Parameters
+    ----------
+    finding : Finding
+        The finding; its subject begins with an id.
+    called : mapping of str to str
+        From `names`.
+
+    Returns
+    -------
+    str
+        The subject with its id replaced by the name.
+    """
+    ident, colon, rest = finding.subject.partition(":")
+    return one_line(f"{called.get(ident, ident)}{colon}{rest}")
+
+
+def counts(findings: Iterable[Finding]) -> dict[str, int]:
+    """How many findings of each status.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Any.
+
+    Returns
+    -------
+    dict of str to int
+        Keys fail, flag, pass.
+    """
+    found = {"fail": 0, "flag": 0, "pass": 0}
+    for finding in findings:
+        found[finding.status] += 1
+    return found
+
+
+def counted(number: int, noun: str) -> str:
+    """A count with its noun: '1 fail', '3 flags', 'no lines'.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    noun : str
+        Singular, plural by an s.
+
+    Returns
+    -------
+    str
+        Two words.
+    """
+    return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
+
+
+def served(plan: Plan) -> tuple[set[str], list[str]]:
+    """Ids of the sources that a line carries, and of those that none does.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    tuple
+        Set of served ids; list of the others in the plan's order.
+    """
+    carried = {source for line in plan.lines for source in line.sources}
+    return carried, [source.id for source in plan.sources if source.id not in carried]
+
+
+def losing(plan: Plan, source: str) -> list[Candidate]:
+    """What was tried for one source and lost, nearest miss first.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    source : str
+        Id of a source.
+
+    Returns
+    -------
+    list of Candidate
+        Feasible ones first, then by margin, greatest first; unknown margins last.
+    """
+    tried = [c for c in plan.candidates if source in c.sources and not c.chosen]
+    return sorted(tried, key=lambda c: (not c.feasible, -(c.margin if c.margin is not None else -math.inf)))
+
+
+def quantity(value: float | None, unit: str, length_unit: str) -> str:
+    """A finding's or rule's number as printed in the site's units.
+
+    Parameters
+    ----------
+    value : float or None
+        In `unit`; None is not known.
+    unit : str
+        'm', 'percent', 'deg', 'lps' or '' as plan.json carries them.
+    length_unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Number and unit, or a dash.
+    """
+    if value is None or not math.isfinite(value):
+        return "\u2013"
+    if unit == "m":
+        return units.length_text(value, length_unit)
+    if unit == "percent":
+        return units.grade_text(value / 100)
+    if unit == "deg":
+        return f"{value + 0.0:.0f}\u00b0"
+    if unit == "lps":
+        return flow_text(value * units.LITRE, length_unit)
+    return f"{value + 0.0:g}"
+
+
+def level_text(value: float, unit: str) -> str:
+    """An elevation or a cover as printed, or 'not known'.
+
+    Elevations are printed in the site's elevation unit, every other length in its length unit.
+
+    Parameters
+    ----------
+    value : float
+        Height [m]; NaN is not known.
+    unit : str
+        The unit that is due: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Number and unit, or 'not known'.
+    """
+    return units.length_text(value, unit) if math.isfinite(value) else "not known"
+
+
+def flow_text(flow: float | None, length_unit: str) -> str:
+    """A flow as printed: gallons a minute for feet sites, litres a second for metric ones.
+
+    Parameters
+    ----------
+    flow : float or None
+        Flow [m3/s]; None is not known.
+    length_unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Number and unit, or 'not known'.
+    """
+    if flow is None or not math.isfinite(flow):
+        return "not known"
+    if length_unit == "m":
+        return f"{flow / units.LITRE:.2f} L/s"
+    return f"{flow / units.GALLON_PER_MINUTE:.1f} gpm"
+
+
+def area_text(area: float, length_unit: str) -> str:
+    """An area as printed in the site's unit.
+
+    Parameters
+    ----------
+    area : float
+        Area [m2].
+    length_unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    if length_unit == "m":
+        return f"{area:.1f} m\u00b2"
+    return f"{area / units.LENGTH[length_unit] ** 2:.0f} sq ft"
+
+
+def volume_text(volume: float, length_unit: str) -> str:
+    """A volume as printed in the site's unit.
+
+    Parameters
+    ----------
+    volume : float
+        Volume [m3].
+    length_unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    if length_unit == "m":
+        return f"{volume:.2f} m\u00b3"
+    return f"{volume / units.LENGTH[length_unit] ** 3:.0f} cu ft"
+
+
+def rule_limit(rules: RuleBook, rule: str, length_unit: str) -> str:
+    """A rule's limit in force as printed.
+
+    Parameters
+    ----------
+    rules : RuleBook
+        The rules in force.
+    rule : str
+        Rule id.
+    length_unit : str
+        The site's: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Number and unit; 'not known' for a limit that nobody knows; empty for a rule without one.
+    """
+    entry = rules[rule]
+    if entry.rule.dimension == "none":
+        return ""
+    value, unit = outward(entry)
+    return "not known" if value is None else quantity(value, unit, length_unit)
+
+
+def placed(plan: Plan) -> list[tuple[float, float]]:
+    """Every point that the plan places: sources, outlets, vertices.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of tuple of float
+        East, north [m].
+    """
+    points = [(source.x, source.y) for source in plan.sources] + [(outlet.x, outlet.y) for outlet in plan.outlets]
+    return points + [(vertex.x, vertex.y) for line in plan.lines for vertex in line.vertices]

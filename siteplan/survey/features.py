@@ -1,0 +1,334 @@
+"""Records of feature files in; drawn features with a known kind, sound geometry and attributes in SI out, still in file coordinates."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from siteplan import units
+from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.survey.files import NOTE_CAP, said
+from siteplan.survey.records import Record, VectorFile
+from siteplan.survey.settings import number_of
+from siteplan.survey.site import LINE_KINDS, OUTLET_KINDS, POINT_KINDS, POLYGON_KINDS, SOURCE_KINDS
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+    from shapely.geometry.base import BaseGeometry
+
+KINDS = (*POLYGON_KINDS, *LINE_KINDS, *POINT_KINDS)
+VEHICLES = ("car", "truck")
+ATTRIBUTES = ("roof_area", "pump_rate", "invert", "diameter_in", "diameter_mm", "depth", "vehicle", "note")
+_SHAPE_OF = {
+    **dict.fromkeys(POLYGON_KINDS, "Polygon"),
+    **dict.fromkeys(LINE_KINDS, "LineString"),
+    **dict.fromkeys(POINT_KINDS, "Point"),
+}
+_WORDS = {
+    "Polygon": "a polygon",
+    "LineString": "a line",
+    "Point": "a point",
+    "MultiPolygon": "several polygons",
+    "MultiLineString": "several lines",
+    "MultiPoint": "several points",
+}
+_AT = re.compile(r"^(?P<why>[^\[]+)\[(?P<x>\S+) (?P<y>\S+)\]$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawn:
+    """A feature as drawn. `crs` None: the site's own coordinates."""
+
+    kind: str
+    name: str
+    geometry: BaseGeometry
+    attributes: Mapping[str, Any]
+    file: str
+    number: int
+    place: str
+    crs: CRS | None
+
+
+def drawn_features(
+    files: Sequence[VectorFile], length_unit: str, elevation_unit: str
+) -> tuple[tuple[Drawn, ...], tuple[str, ...]]:
+    """What the records mean, every fault of all files gathered.
+
+    Parameters
+    ----------
+    files : sequence of VectorFile
+        In the order site.toml names them.
+    length_unit, elevation_unit : str
+        Of attributes: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    tuple
+        The features in the order read, and the assumptions made (names given to the nameless,
+        attributes that look misspelt).
+
+    Raises
+    ------
+    InputError, InputErrors
+        For a feature without a known kind or fitting, sound geometry, an attribute that is no number,
+        a name used twice among sources and outlets, not exactly one lot, or no source.
+    """
+    faults: list[InputError] = []
+    drawn: list[Drawn] = []
+    misspelt: dict[str, str] = {}
+    for file in files:
+        for record in file.records:
+            try:
+                drawn += _meaning(record, file, length_unit, elevation_unit)
+            except InputErrors as several:
+                faults += several.faults
+            except InputError as fault:
+                faults.append(fault)
+            for key in record.properties:
+                _notice(key, file.file, misspelt)
+    broken = {kind for fault in faults for kind in KINDS if kind in fault.what}
+    faults += _missing(drawn, broken)
+    faults += _twice(drawn)
+    raise_gathered(faults)
+    named, notes = _named(drawn)
+    return named, (*misspelt.values(), *notes)
+
+
+def _meaning(record: Record, file: VectorFile, length_unit: str, elevation_unit: str) -> list[Drawn]:
+    """One record as one feature, or one for each part of a several-part polygon or line."""
+    place = record.place
+    kind = record.properties.get("kind")
+    if kind is None or (isinstance(kind, str) and not kind.strip()):
+        raise InputError(place, "has no kind", f"Give one of {', '.join(KINDS)}.")
+    if not isinstance(kind, str) or kind.strip() not in KINDS:
+        near = difflib.get_close_matches(str(kind).strip().lower().replace(" ", "_")[:40], KINDS, n=1, cutoff=0.45)
+        mend = f"Did you mean {near[0]}?" if near else f"Give one of {', '.join(KINDS)}."
+        raise InputError(place, f'is of kind "{said(kind, 40)}", which is not known', mend)
+    kind = kind.strip()
+    faults: list[InputError] = []
+    attributes = _attributes(record.properties, place, length_unit, elevation_unit, faults)
+    parts: list[BaseGeometry] = []
+    try:
+        parts = _parts(record.geometry, kind, place)
+    except InputError as fault:
+        faults.append(fault)
+    raise_gathered(faults)
+    name = record.properties.get("name")
+    called = said(name) if isinstance(name, str | int | float) and not isinstance(name, bool) else ""
+    several = len(parts) > 1
+    return [
+        Drawn(
+            kind=kind,
+            name=f"{called or kind.replace('_', ' ')} {count}" if several else called,
+            geometry=part,
+            attributes=MappingProxyType(attributes),
+            file=file.file,
+            number=record.number,
+            place=place,
+            crs=file.crs,
+        )
+        for count, part in enumerate(parts, 1)
+    ]
+
+
+def _parts(geometry: BaseGeometry | None, kind: str, place: str) -> list[BaseGeometry]:
+    """The sound parts of a geometry that fits the kind."""
+    wanted = _SHAPE_OF[kind]
+    if geometry is None or geometry.is_empty:
+        raise InputError(place, f"is a {kind} without geometry", f"Draw it as {_WORDS[wanted]}, or take it out.")
+    parts = list(getattr(geometry, "geoms", [geometry]))
+    if any(part.geom_type != wanted for part in parts):
+        raise InputError(
+            place,
+            f"is a {kind} drawn as {_WORDS.get(geometry.geom_type, 'a mixture')}",
+            f"Draw it as {_WORDS[wanted]}.",
+        )
+    if len(parts) > 1 and (wanted == "Point" or kind == "lot"):
+        raise InputError(
+            place,
+            f"is one {kind} in {len(parts)} parts",
+            f"Draw {'the one lot of this plan' if kind == 'lot' else 'each as a feature of its own'}.",
+        )
+    for part in parts:
+        _sound(part, kind, place)
+    return parts
+
+
+def _sound(part: BaseGeometry, kind: str, place: str) -> None:
+    import shapely
+
+    if not part.is_valid:
+        why = str(shapely.is_valid_reason(part))
+        at = _AT.match(why)
+        if why.startswith("Too few points"):
+            raise InputError(place, f"is a {kind} with too few different corners", "Draw it again.")
+        if at:
+            x, y = (_coordinate(at[axis]) for axis in ("x", "y"))
+            what = (
+                "crosses or touches itself"
+                if "ntersection" in at["why"]
+                else f"is unsound ({at['why'].strip().lower()})"
+            )
+            raise InputError(
+                place, f"is a {kind} that {what} at {x}, {y} (coordinates of the file)", "Move the corner there."
+            )
+        raise InputError(place, f"is a {kind} that is unsound ({said(why, 80).lower()})", "Draw it again.")
+    if part.geom_type == "Polygon" and not part.area > 0:
+        raise InputError(place, f"is a {kind} without area", "Draw its corners apart.")
+    if part.geom_type == "LineString" and not part.length > 0:
+        raise InputError(place, f"is a {kind} without length", "Draw its ends apart.")
+
+
+def _coordinate(text: str) -> str:
+    try:
+        value = float(text)
+    except ValueError:
+        return said(text, 24)
+    return f"{value:.6f}" if abs(value) <= 180 else f"{value:.2f}"
+
+
+def _attributes(
+    properties: Mapping[str, Any], place: str, length_unit: str, elevation_unit: str, faults: list[InputError]
+) -> dict[str, Any]:
+    """Attributes that are present, in SI under the contract's names; a diameter in either unit becomes `diameter`."""
+    length, height = units.LENGTH[length_unit], units.LENGTH[elevation_unit]
+    pump = units.FLOW["lps" if length_unit == "m" else "gpm"]
+    factors = {
+        "roof_area": length**2,
+        "pump_rate": pump,
+        "invert": height,
+        "diameter_in": units.INCH,
+        "diameter_mm": units.MILLIMETRE,
+        "depth": length,
+    }
+    found: dict[str, Any] = {}
+    for key, factor in factors.items():
+        if _absent(properties.get(key)):
+            continue
+        number = _number(properties[key])
+        if number is None:
+            faults.append(
+                InputError(
+                    f"{place}, {key}", f'is "{said(properties[key], 40)}"', "Give a plain number, or leave it out."
+                )
+            )
+        elif key != "invert" and (number < 0 or (number == 0 and key.startswith("diameter"))):
+            faults.append(InputError(f"{place}, {key}", f"is {number:g}", "Give a number above 0, or leave it out."))
+        else:
+            found[key] = number * factor
+    diameters = [found.pop(key) for key in ("diameter_in", "diameter_mm") if key in found]
+    if len(diameters) == 2 and not math.isclose(*diameters, rel_tol=0.03):
+        faults.append(
+            InputError(
+                place,
+                f"has two diameters, {diameters[0] / units.INCH:g} in and {diameters[1] / units.MILLIMETRE:g} mm",
+                "Keep one.",
+            )
+        )
+    if diameters:
+        found["diameter"] = diameters[0]
+    vehicle = properties.get("vehicle")
+    if not _absent(vehicle):
+        if not isinstance(vehicle, str) or vehicle.strip() not in VEHICLES:
+            faults.append(InputError(f"{place}, vehicle", f'is "{said(vehicle, 40)}"', "Write car or truck."))
+        else:
+            found["vehicle"] = vehicle.strip()
+    note = properties.get("note")
+    if not _absent(note):
+        found["note"] = said(note, NOTE_CAP)
+    return found
+
+
+def _absent(value: object) -> bool:
+    return (
+        value is None
+        or (isinstance(value, str) and not value.strip())
+        or (isinstance(value, float) and math.isnan(value))
+    )
+
+
+def _number(value: object) -> float | None:
+    """A number, or text that is nothing but one; CSV and many tables hold numbers as text."""
+    if isinstance(value, str):
+        try:
+            number = float(value) if "_" not in value else math.nan
+        except ValueError:
+            return None
+        return number if math.isfinite(number) else None
+    return number_of(value)
+
+
+def _notice(key: object, file: str, misspelt: dict[str, str]) -> None:
+    text = str(key)[:40]
+    if text in ATTRIBUTES or text in {"kind", "name"} or text in misspelt:
+        return
+    near = difflib.get_close_matches(
+        text.lower().replace(" ", "_"), [name for name in ATTRIBUTES if name != "note"], n=1, cutoff=0.8
+    )
+    if near:
+        misspelt[text] = f'{file}: attribute "{said(text)}" is not read; {near[0]} would be'
+
+
+def _missing(drawn: Sequence[Drawn], broken: set[str]) -> list[InputError]:
+    """The lot and a source must be there; what is there but broken has been told already."""
+    where = "site.toml, [features] files"
+    faults = []
+    lots = [feature for feature in drawn if feature.kind == "lot"]
+    if not lots and "lot" not in broken:
+        faults.append(InputError(where, "hold no lot", "Draw the lot as one polygon of kind lot."))
+    if len(lots) > 1:
+        faults.append(
+            InputError(
+                lots[1].place,
+                f"is a second lot; the first is {lots[0].place}",
+                "Keep the one lot of this plan; the others may be of kind neighbour.",
+            )
+        )
+    if not any(feature.kind in SOURCE_KINDS for feature in drawn) and not broken.intersection(SOURCE_KINDS):
+        faults.append(
+            InputError(where, f"hold no source of water ({', '.join(SOURCE_KINDS)})", "Mark at least one point.")
+        )
+    return faults
+
+
+def _twice(drawn: Sequence[Drawn]) -> list[InputError]:
+    first: dict[str, Drawn] = {}
+    faults = []
+    for feature in drawn:
+        if feature.kind not in (*SOURCE_KINDS, *OUTLET_KINDS) or not feature.name:
+            continue
+        other = first.setdefault(feature.name.casefold(), feature)
+        if other is not feature:
+            faults.append(
+                InputError(
+                    feature.place,
+                    f"has the same name as {other.place}",
+                    "Give each source and outlet a name of its own.",
+                )
+            )
+    return faults
+
+
+def _named(drawn: Sequence[Drawn]) -> tuple[tuple[Drawn, ...], tuple[str, ...]]:
+    """Names for the sources and outlets that have none, none of them used already."""
+    taken = {feature.name.casefold() for feature in drawn}
+    counts: dict[str, int] = {}
+    named, notes = [], []
+    for feature in drawn:
+        if feature.name or feature.kind not in (*SOURCE_KINDS, *OUTLET_KINDS):
+            named.append(feature)
+            continue
+        stem = feature.kind.replace("_", " ")
+        name = ""
+        while not name or name in taken:
+            counts[stem] = counts.get(stem, 0) + 1
+            name = f"{stem} {counts[stem]}"
+        taken.add(name)
+        named.append(replace(feature, name=name))
+        notes.append(f'{feature.place} has no name; it is called "{name}" here')
+    return tuple(named), tuple(notes)

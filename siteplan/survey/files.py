@@ -1,0 +1,168 @@
+"""Names of files, as site.toml gives them, in; paths that stay inside the site folder, their text and digests, out."""
+
+from __future__ import annotations
+
+import hashlib
+import unicodedata
+from collections.abc import Iterable
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+from siteplan.errors import InputError
+from siteplan.values import InputFile
+
+TEXT_LIMIT = 64 * 2**20  # bytes of a text file; a lot's features take a thousandth of it
+NAME_CAP = 80
+NOTE_CAP = 500
+
+
+def said(value: object, cap: int = NAME_CAP) -> str:
+    """What a person wrote, fit to be carried on: one line, no control or direction marks, capped.
+
+    Parameters
+    ----------
+    value : object
+        Text or number from a file.
+    cap : int
+        Most characters kept.
+
+    Returns
+    -------
+    str
+        Possibly empty. Lone surrogates go too: no file could hold them.
+    """
+    kept = []
+    for c in str(value)[: 20 * cap]:
+        kind = unicodedata.category(c)
+        if c.isspace() or kind in {"Zl", "Zp"}:
+            kept.append(" ")
+        elif kind not in {"Cc", "Cf", "Cs", "Cn"}:
+            kept.append(c)
+    text = " ".join("".join(kept).split())
+    return text if len(text) <= cap else text[: cap - 1].rstrip() + "\u2026"
+
+
+def path_inside(folder: Path, name: object, where: str) -> Path:
+    """Path of a file that site.toml names; a name is data and may not lead out of the folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+    name : object
+        What site.toml gives.
+    where : str
+        Key named in the error.
+
+    Returns
+    -------
+    Path
+        Of an existing file, under the resolved folder.
+
+    Raises
+    ------
+    InputError
+        If it is no text, is absolute, climbs out (also by a link), or no such file is there.
+    """
+    if not isinstance(name, str) or not name.strip():
+        raise InputError(
+            where, f"is {said(repr(name))}, expected a file name", 'Write it as text, such as "ground.tif".'
+        )
+    shown = said(name)
+    plain = PurePosixPath(name)
+    windows = PureWindowsPath(name)
+    odd = any(not c.isprintable() for c in name) or "\\" in name
+    if odd or plain.is_absolute() or windows.drive or windows.root or ".." in plain.parts:
+        raise InputError(
+            where,
+            f'"{shown}" does not stay inside the site folder',
+            'Name a file that lies in it, such as "ground.tif".',
+        )
+    home = folder.resolve()
+    path = home / plain
+    try:
+        found = path.is_file()
+        outside = found and not path.resolve().is_relative_to(home)
+        names = (
+            [entry.name for entry in path.parent.iterdir() if entry.is_file()]
+            if not found and path.parent.is_dir()
+            else []
+        )
+    except (OSError, ValueError) as error:
+        raise InputError(where, f'"{shown}" cannot be opened', "Check the name and the right to read it.") from error
+    if outside:
+        raise InputError(
+            where, f'"{shown}" is a link that leads out of the site folder', "Copy the file into the folder."
+        )
+    if not found:
+        raise InputError(where, f'no file "{shown}" in the site folder', _offer(name, names))
+    return path
+
+
+def _offer(name: str, names: Iterable[str]) -> str:
+    import difflib
+
+    near = difflib.get_close_matches(PurePosixPath(name).name, sorted(names), n=1)
+    return f'Did you mean "{said(near[0])}"?' if near else "Put it there, or correct the name."
+
+
+def text_of(path: Path, shown: str) -> str:
+    """Text of a UTF-8 file, a byte order mark taken off.
+
+    Parameters
+    ----------
+    path : Path
+        An existing file.
+    shown : str
+        Its name in errors.
+
+    Returns
+    -------
+    str
+        Never only blanks.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is too large, is empty, or is not UTF-8.
+    """
+    try:
+        if path.stat().st_size > TEXT_LIMIT:
+            raise InputError(
+                shown,
+                f"is larger than {TEXT_LIMIT // 2**20} MB",
+                "Keep the features of this lot and its surroundings only.",
+            )
+        raw = path.read_bytes()
+    except OSError as error:
+        raise InputError(shown, "cannot be read", "Check the right to read it.") from error
+    if not raw.strip():
+        raise InputError(shown, "is empty", "Save it again with its content.")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(shown, f"is no UTF-8 text (byte {error.start})", "Save it as UTF-8.") from error
+
+
+def digests(folder: Path, paths: Iterable[Path]) -> tuple[InputFile, ...]:
+    """Name inside the folder and SHA-256 of every file that was read.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+    paths : iterable of Path
+        Files under it; one named twice counts once.
+
+    Returns
+    -------
+    tuple of InputFile
+        In the order given, names with / between parts.
+    """
+    home = folder.resolve()
+    found: dict[str, InputFile] = {}
+    for path in paths:
+        name = path.relative_to(home).as_posix()
+        if name not in found:
+            with path.open("rb") as stream:
+                found[name] = InputFile(file=name, sha256=hashlib.file_digest(stream, "sha256").hexdigest())
+    return tuple(found.values())

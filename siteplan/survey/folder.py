@@ -1,0 +1,375 @@
+"""A site folder in; a Site out. Reads like a table of contents: settings, files, frame, ground, places, units, digests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from siteplan import units
+from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.survey.evidence import cells_inside, challenges, signs_text
+from siteplan.survey.features import Drawn, drawn_features
+from siteplan.survey.files import digests
+from siteplan.survey.frame import Frame, Move, axis_unit, choose_frame, crs_of, datum_note, horizontal, mover
+from siteplan.survey.grids import Raster, grid_in_plan, read_grid
+from siteplan.survey.records import VectorFile
+from siteplan.survey.settings import FILE, Settings, read_settings
+from siteplan.survey.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats, Grid, Site, ground_near, heights
+from siteplan.survey.vectors import read_vectors
+from siteplan.values import Source
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+    from shapely.geometry.base import BaseGeometry
+
+GROUND_REACH = 2.0  # a place on unknown ground takes the nearest known height within it [m]
+OFF_LOT = 0.3  # how far off the lot a source may lie: drawing accuracy [m]
+OUTSIDE_PART = 0.01  # part of the lot that may lie beyond the grid
+FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
+
+
+def read_site(folder: Path) -> Site:
+    """Everything surveyed in a site folder, in metres and one frame.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds site.toml and the files it names. Nothing in it is written.
+
+    Returns
+    -------
+    Site
+        With digests of every file read and the assumptions made. A source's design flow is its roof area
+        times the rain, the rational method with a runoff coefficient of 1; a sump's is its pump rate.
+
+    Raises
+    ------
+    InputError, InputErrors
+        If anything in it cannot be used; the faults of one stage of reading come together.
+
+    References
+    ----------
+    Roof drainage by plan area times rainfall intensity: the plumbing codes' tables (International Plumbing
+    Code, chapter 11, storm drainage; memory). Valid for roofs. Not for: areas that take up water.
+    """
+    folder = Path(folder)
+    settings = read_settings(folder)
+    site_crs = None if settings.crs == "local" else horizontal(crs_of(settings.crs, f"{FILE}, crs"), f"{FILE}, crs")
+    files, raster = _read_files(folder, settings, site_crs)
+    drawn, notes = drawn_features(files, settings.length_unit, settings.elevation_unit)
+
+    frame = _frame(drawn, site_crs, settings)
+    moves = {file.file: mover(file.crs or site_crs, frame.crs, frame.unit) for file in files}
+    features = _placed(drawn, moves)
+    lot = next(feature.geometry for feature in features if feature.kind == "lot")
+    grid = grid_in_plan(raster, frame, lot.centroid.x, lot.centroid.y)
+
+    shown = _shown(folder, settings.grid)
+    coverage = _lot_on_grid(lot, grid, shown, settings.length_unit, lambda outline: _hint(drawn, moves, outline))
+    places = {(feature.file, feature.number): feature.place for feature in drawn}
+    sources, standing = _sources(features, places, lot, grid, settings)
+
+    site = Site(
+        name=settings.name,
+        crs=frame.text,
+        length_unit=settings.length_unit,
+        elevation_unit=settings.elevation_unit,
+        accuracy=settings.accuracy,
+        grid=grid,
+        features=features,
+        sources=sources,
+        rules=settings.rules,
+        rainfall=settings.rainfall,
+        inputs=digests(
+            folder, [folder.resolve() / FILE, *raster.paths, *(path for file in files for path in file.paths)]
+        ),
+        assumptions=(
+            *frame.assumptions,
+            *_datums(drawn, raster, frame, lot, shown),
+            *settings.assumptions,
+            *raster.assumptions,
+            *_of_files(files),
+            *notes,
+            *coverage,
+            *standing,
+        ),
+        note=settings.note,
+    )
+    return _units_challenged(site, site_crs, settings)
+
+
+def _shown(folder: Path, path: Path) -> str:
+    return path.relative_to(folder.resolve()).as_posix()
+
+
+def _read_files(folder: Path, settings: Settings, site_crs: CRS | None) -> tuple[tuple[VectorFile, ...], Raster]:
+    """Feature files and grid, the faults of all of them gathered."""
+    faults: list[InputError] = []
+    files: list[VectorFile] = []
+    raster: Raster | None = None
+    for path in settings.features:
+        try:
+            files.append(read_vectors(path, _shown(folder, path), local=site_crs is None))
+        except InputErrors as several:
+            faults += several.faults
+        except InputError as fault:
+            faults.append(fault)
+    try:
+        raster = read_grid(
+            settings.grid,
+            _shown(folder, settings.grid),
+            site_crs=site_crs,
+            elevation_unit=settings.elevation_unit,
+            confirmed=settings.confirm_units,
+        )
+    except InputError as fault:
+        faults.append(fault)
+    raise_gathered(faults)
+    assert raster is not None
+    return tuple(files), raster
+
+
+def _of_files(files: Sequence[VectorFile]) -> tuple[str, ...]:
+    return tuple(note for file in files for note in file.assumptions)
+
+
+def _frame(drawn: Sequence[Drawn], site_crs: CRS | None, settings: Settings) -> Frame:
+    lot = next(feature for feature in drawn if feature.kind == "lot")
+    west, south, east, north = lot.geometry.bounds
+    x, y = mover(lot.crs or site_crs, site_crs)(np.array([(west + east) / 2]), np.array([(south + north) / 2]))
+    if not np.isfinite([x[0], y[0]]).all():
+        raise InputError(lot.place, "has no place in the crs of site.toml", "Check crs, and the lot's coordinates.")
+    return choose_frame(site_crs, float(x[0]), float(y[0]), settings.length_unit)
+
+
+def _placed(drawn: Sequence[Drawn], moves: dict[str, Move]) -> tuple[Feature, ...]:
+    """The features in the plan's frame."""
+    import shapely
+
+    faults: list[InputError] = []
+    placed: list[Feature] = []
+    for feature in drawn:
+        move = moves[feature.file]
+        geometry: BaseGeometry = shapely.transform(
+            feature.geometry, lambda xy, move=move: np.column_stack(move(xy[:, 0], xy[:, 1]))
+        )
+        if not np.isfinite(shapely.get_coordinates(geometry)).all():
+            faults.append(
+                InputError(
+                    feature.place,
+                    "has a coordinate that has no place in the plan's frame",
+                    "Check the coordinate, and crs in site.toml.",
+                )
+            )
+            continue
+        if not geometry.is_valid:
+            faults.append(
+                InputError(
+                    feature.place,
+                    f"is a {feature.kind} too large or too thin to be drawn in the plan's frame",
+                    "Check its coordinates, and crs in site.toml.",
+                )
+            )
+            continue
+        placed.append(
+            Feature(
+                kind=feature.kind,
+                name=feature.name,
+                geometry=geometry,
+                attributes=feature.attributes,
+                file=feature.file,
+                number=feature.number,
+            )
+        )
+    raise_gathered(faults)
+    return tuple(placed)
+
+
+def _datums(drawn: Sequence[Drawn], raster: Raster, frame: Frame, lot: BaseGeometry, shown: str) -> tuple[str, ...]:
+    """Which files stand on another datum than the plan, once each."""
+    notes: dict[str, str | None] = {}
+    for feature in drawn:
+        if feature.crs is not None and feature.file not in notes:
+            west, south, _, _ = feature.geometry.bounds
+            notes[feature.file] = datum_note(feature.crs, frame, feature.file, west, south)
+    if raster.crs is not None and frame.crs is not None:
+        x, y = mover(frame.crs, raster.crs)(np.array([lot.centroid.x]), np.array([lot.centroid.y]))
+        notes[shown] = datum_note(raster.crs, frame, shown, float(x[0]), float(y[0]))
+    return tuple(note for note in notes.values() if note)
+
+
+def _outline(grid: Grid) -> BaseGeometry | None:
+    """The grid's edge in the plan's frame; None where it has no image there."""
+    from shapely.geometry import Polygon
+
+    rows, cols = grid.z.shape
+    t = np.linspace(0, 1, 17)[:-1]
+    row = np.concatenate([0 * t, rows * t, 0 * t + rows, rows * (1 - t)]) - 0.5
+    col = np.concatenate([cols * t, 0 * t + cols, cols * (1 - t), 0 * t]) - 0.5
+    x, y = grid.to_plan(row, col)
+    if not (np.isfinite(x).all() and np.isfinite(y).all()):
+        return None
+    outline: BaseGeometry = Polygon(np.column_stack([x, y])).buffer(0)
+    return outline
+
+
+def _lot_on_grid(
+    lot: BaseGeometry, grid: Grid, shown: str, unit: str, hint: Callable[[BaseGeometry], str]
+) -> tuple[str, ...]:
+    """The lot must lie on the grid, and the grid must know ground on it."""
+    outline = _outline(grid)
+    if outline is None or outline.is_empty:
+        raise InputError(shown, "reaches beyond what the plan's frame can show", "Crop it to around the lot.")
+    part = lot.difference(outline).area / lot.area
+    if not lot.intersects(outline):
+        away = _away(outline.distance(lot), unit)
+        mend = "Check crs in site.toml and in both files, or use the grid of this place."
+        raise InputError(shown, f"the lot lies {away} {_towards(outline, lot)} of the grid{hint(outline)}", mend)
+    if part >= OUTSIDE_PART:
+        reach = max(outline.distance(_point(x, y)) for x, y in lot.exterior.coords)
+        raise InputError(
+            shown,
+            f"{part * 100:.0f} % of the lot lies beyond the grid, up to {units.length_text(reach, unit, 1)}",
+            "Use a grid that covers the lot and some ground around it.",
+        )
+    notes = [f"{part * 100:.2f} % of the lot lies beyond {shown}; its ground is not known there"] if part > 1e-9 else []
+    _, _, z = cells_inside(grid, lot)
+    if len(z) < FEWEST_CELLS:
+        size = units.length_text(grid.cell, unit, 1)
+        raise InputError(
+            shown,
+            f"knows the ground of {len(z)} cells on the lot (cells of {size})",
+            "Use a finer grid, or one that knows the ground there.",
+        )
+    return tuple(notes)
+
+
+def _hint(drawn: Sequence[Drawn], moves: dict[str, Move], outline: BaseGeometry) -> str:
+    """What would bring a lot that is far off onto the grid: its order of coordinates or its unit; else how it was read."""
+    lot = next(feature for feature in drawn if feature.kind == "lot")
+    x, y = np.array([lot.geometry.centroid.x]), np.array([lot.geometry.centroid.y])
+    degrees = lot.crs is not None and lot.crs.is_geographic
+    trials = [("with its coordinates in the other order", y, x)]
+    if not degrees:
+        trials += [
+            ("with its feet as metres", x / units.FOOT, y / units.FOOT),
+            ("with its metres as feet", x * units.FOOT, y * units.FOOT),
+        ]
+    for text, a, b in trials:
+        east, north = moves[lot.file](a, b)
+        if np.isfinite([east[0], north[0]]).all() and outline.contains(_point(float(east[0]), float(north[0]))):
+            return f"; {text} it would lie on it"
+    return f"; {lot.file} was read as longitude and latitude" if degrees else ""
+
+
+def _away(distance: float, unit: str) -> str:
+    if distance < 10_000:
+        return units.length_text(distance, unit, 1)
+    return f"{units.from_metres(distance, unit):,.0f} {units.UNIT_NAMES[unit]}"
+
+
+def _point(x: float, y: float) -> BaseGeometry:
+    from shapely.geometry import Point
+
+    point: BaseGeometry = Point(x, y)
+    return point
+
+
+def _towards(outline: BaseGeometry, lot: BaseGeometry) -> str:
+    dx, dy = lot.centroid.x - outline.centroid.x, lot.centroid.y - outline.centroid.y
+    names = ("east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east")
+    return names[round(float(np.degrees(np.arctan2(dy, dx))) / 45) % 8]
+
+
+def _sources(
+    features: Sequence[Feature], places: dict[tuple[str, int], str], lot: BaseGeometry, grid: Grid, settings: Settings
+) -> tuple[tuple[Source, ...], tuple[str, ...]]:
+    """Sources with their ground and flow; outlets are looked at too, for they need ground as well."""
+    points = [feature for feature in features if feature.kind in (*SOURCE_KINDS, *OUTLET_KINDS)]
+    x: Floats = np.array([feature.geometry.x for feature in points])
+    y: Floats = np.array([feature.geometry.y for feature in points])
+    known = heights(grid, x, y)
+    faults: list[InputError] = []
+    sources: list[Source] = []
+    notes: list[str] = []
+    unit = settings.length_unit
+    for feature, under in zip(points, known.tolist(), strict=True):
+        ground = under
+        place = places[feature.file, feature.number]
+        off = lot.distance(feature.geometry)
+        if feature.kind in SOURCE_KINDS and off > OFF_LOT:
+            faults.append(
+                InputError(
+                    place,
+                    f"lies {_away(off, unit)} outside the lot",
+                    "Move it, or correct the lot or crs in site.toml.",
+                )
+            )
+            continue
+        sure = bool(np.isfinite(under))
+        if not sure:
+            try:
+                ground, note = _taken(feature, grid, place, settings)
+            except InputError as fault:
+                faults.append(fault)
+                continue
+            notes.append(note)
+        if feature.kind in SOURCE_KINDS:
+            sources.append(_source(feature, f"S{len(sources) + 1}", ground, settings.rainfall, sure=sure))
+    raise_gathered(faults)
+    return tuple(sources), tuple(notes)
+
+
+def _taken(feature: Feature, grid: Grid, place: str, settings: Settings) -> tuple[float, str]:
+    """Height of the nearest known ground, and the sentence that says so."""
+    unit, limit = settings.length_unit, units.length_text(GROUND_REACH, settings.length_unit, 1)
+    x, y = feature.geometry.x, feature.geometry.y
+    near = ground_near(grid, x, y, GROUND_REACH)
+    if near is None:
+        wider = ground_near(grid, x, y, 100.0)
+        where = (
+            f"the nearest known ground is {units.length_text(wider[1], unit, 1)} away"
+            if wider
+            else "no ground is known around it"
+        )
+        raise InputError(
+            place,
+            f"stands where the ground is not known, and {where} (at most {limit})",
+            "Move it onto known ground, or use a grid that knows the ground there.",
+        )
+    height, away = near
+    reading = units.length_text(height, settings.elevation_unit)
+    return (
+        height,
+        f'"{feature.name}" ({feature.kind}) stands where the ground is not known; the nearest known height, {reading}, {units.length_text(away, unit, 1)} away, is taken',
+    )
+
+
+def _source(feature: Feature, ident: str, ground: float, rainfall: float | None, *, sure: bool) -> Source:
+    has = feature.attributes
+    roof, pump = has.get("roof_area"), has.get("pump_rate")
+    flow = None
+    if feature.kind == "downspout" and roof is not None and rainfall is not None:
+        flow = roof * rainfall
+    elif feature.kind == "sump":
+        flow = pump
+    return Source(
+        id=ident, kind=feature.kind, name=feature.name, x=feature.geometry.x, y=feature.geometry.y, ground=ground, ground_known=sure,
+        invert_limit=has.get("invert"), roof_area=roof, pump_rate=pump, flow=flow, note=has.get("note", ""),
+    )  # fmt: skip
+
+
+def _units_challenged(site: Site, site_crs: CRS | None, settings: Settings) -> Site:
+    coordinates_in = settings.length_unit if site_crs is None else axis_unit(site_crs)
+    faults = challenges(site, coordinates_in=coordinates_in)
+    if not settings.confirm_units:
+        raise_gathered(faults)
+        return site
+    passed = signs_text(faults) or (
+        "confirm_units in site.toml: the units were confirmed by hand; nothing spoke against them",
+    )
+    return replace(site, assumptions=(*site.assumptions, *passed))

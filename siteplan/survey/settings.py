@@ -1,0 +1,368 @@
+"""site.toml in; Settings out: units declared, file names checked, rain and accuracy in SI, rules in force."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from siteplan import units
+from siteplan.books.rules import RuleBook, rule_book
+from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.survey.files import NOTE_CAP, path_inside, said, text_of
+
+FILE = "site.toml"
+DEFAULT_ACCURACY_FT = 0.10  # of a careful level or total station shot on soil; common practice, no source
+
+_KEYS: dict[str, tuple[str, ...]] = {
+    "": (
+        "name",
+        "crs",
+        "length_unit",
+        "elevation_unit",
+        "ground",
+        "features",
+        "rainfall",
+        "rules",
+        "confirm_units",
+        "note",
+    ),
+    "ground": ("grid", "shots", "levels", "accuracy"),
+    "features": ("files",),
+    "rainfall": ("intensity", "table"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What site.toml says."""
+
+    name: str
+    crs: str  # 'local' or text for pyproj
+    length_unit: str
+    elevation_unit: str
+    grid: Path
+    accuracy: float  # [m]
+    features: tuple[Path, ...]
+    rainfall: float | None  # [m/s]
+    rules: RuleBook
+    confirm_units: bool
+    note: str
+    assumptions: tuple[str, ...]
+
+
+def read_settings(folder: Path) -> Settings:
+    """What the site folder's site.toml says, every fault of it gathered.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+
+    Returns
+    -------
+    Settings
+        Lengths in metres, rain in m/s.
+
+    Raises
+    ------
+    InputError, InputErrors
+        If the folder or file is missing, is no TOML, or a key is missing, unknown or of the wrong kind.
+    """
+    data = _table(folder)
+    faults: list[InputError] = []
+    notes: list[str] = []
+    faults += _unknown_keys(data)
+    length_unit = _unit(data, "length_unit", faults)
+    elevation_unit = _unit(data, "elevation_unit", faults)
+    name = _text(data, "name", "Give the lot a name.", faults)
+    crs = _text(
+        data, "crs", 'Write an EPSG code such as "EPSG:6539", or "local" for plain site coordinates.', faults, cap=4000
+    )
+    ground = _section(data, "ground", faults, needed='Add [ground] with grid = "ground.tif".')
+    features = _section(data, "features", faults, needed='Add [features] with files = ["features.geojson"].')
+    rain = _section(data, "rainfall", faults)
+    grid = _grid(folder, ground, faults, notes)
+    accuracy = _accuracy(ground, elevation_unit, faults, notes)
+    files = _files(folder, features, faults)
+    rainfall = _rainfall(rain, length_unit, faults, notes)
+    rules = _rules(data, faults)
+    confirm = data.get("confirm_units", False)
+    if not isinstance(confirm, bool):
+        faults.append(InputError(f"{FILE}, confirm_units", f"is {_shown(confirm)}", "Write true or false."))
+    note = data.get("note", "")
+    if not isinstance(note, str):
+        faults.append(InputError(f"{FILE}, note", f"is {_shown(note)}, expected text", "Write it in quotes."))
+    raise_gathered(faults)
+    assert grid is not None
+    return Settings(
+        name=name,
+        crs="local" if crs.lower() == "local" else crs,
+        length_unit=length_unit,
+        elevation_unit=elevation_unit,
+        grid=grid,
+        accuracy=accuracy,
+        features=files,
+        rainfall=rainfall,
+        rules=rules,
+        confirm_units=bool(confirm),
+        note=said(note, NOTE_CAP),
+        assumptions=tuple(notes),
+    )
+
+
+def number_of(value: object) -> float | None:
+    """A finite number that a file gives as such, or None.
+
+    Parameters
+    ----------
+    value : object
+        From TOML or JSON.
+
+    Returns
+    -------
+    float or None
+        As given [-]; None for texts, booleans, NaN and what no float can hold.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    try:
+        number = float(value)
+    except OverflowError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def _table(folder: Path) -> dict[str, Any]:
+    if not folder.is_dir():
+        kind = "is no folder" if folder.exists() else "no such folder"
+        raise InputError(said(folder, 200), kind, f"Name a folder that holds {FILE}.")
+    path = folder / FILE
+    if not path.is_file():
+        raise InputError(said(folder, 200), f"holds no {FILE}", "Name a site folder, or write the file.")
+    text = text_of(path, FILE)
+    try:
+        return tomllib.loads(text)
+    except RecursionError as error:
+        raise InputError(FILE, "is nested too deep to be read", "Write plain keys and values.") from error
+    except ValueError as error:
+        raise InputError(FILE, f"is no TOML: {said(error, 160)}", "Correct that line.") from error
+
+
+def _unknown_keys(data: Mapping[str, Any]) -> list[InputError]:
+    places = {key: f"[{section}] {key}" if section else key for section, keys in _KEYS.items() for key in keys}
+    faults = []
+    for section, known in _KEYS.items():
+        table = data if not section else data.get(section)
+        if not isinstance(table, Mapping):
+            continue
+        for key in table:
+            if key in known:
+                continue
+            near = difflib.get_close_matches(key, known, n=1) or difflib.get_close_matches(key, places, n=1, cutoff=0.0)
+            offer = near[0] if near[0] in known else places[near[0]]
+            if not section and offer in _KEYS:
+                offer = f"[{offer}]"
+            place = f"{FILE}, [{section}] {said(key)}" if section else f"{FILE}, {said(key)}"
+            faults.append(InputError(place, "is not known here", f"Did you mean {offer}?"))
+    return faults
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, str):
+        return f'"{said(value)}"'
+    if isinstance(value, Mapping):
+        return "a table"
+    return said(repr(value), 60)
+
+
+def _text(data: Mapping[str, Any], key: str, mend: str, faults: list[InputError], cap: int = 120) -> str:
+    value = data.get(key)
+    if value is None:
+        faults.append(InputError(f"{FILE}, {key}", "is missing", mend))
+    elif not isinstance(value, str):
+        faults.append(InputError(f"{FILE}, {key}", f"is {_shown(value)}, expected text", mend))
+    elif not said(value, cap):
+        faults.append(InputError(f"{FILE}, {key}", "is empty", mend))
+    else:
+        return said(value, cap)
+    return ""
+
+
+def _unit(data: Mapping[str, Any], key: str, faults: list[InputError]) -> str:
+    value = data.get(key)
+    of = "lengths and attributes" if key == "length_unit" else "every elevation"
+    if value is None:
+        faults.append(
+            InputError(
+                f"{FILE}, {key}",
+                "is missing; a unit is declared, never guessed",
+                f'Write "ft", "us-ft" or "m", the unit of {of}.',
+            )
+        )
+        return "m"
+    if value not in units.SITE_UNITS:
+        faults.append(
+            InputError(f"{FILE}, {key}", f"is {_shown(value)}", 'Write "ft", "us-ft" (US survey foot) or "m".')
+        )
+        return "m"
+    return str(value)
+
+
+def _section(data: Mapping[str, Any], key: str, faults: list[InputError], needed: str = "") -> Mapping[str, Any] | None:
+    value = data.get(key)
+    if value is None:
+        if needed:
+            faults.append(InputError(f"{FILE}, [{key}]", "is missing", needed))
+        return None
+    if not isinstance(value, Mapping):
+        faults.append(
+            InputError(
+                f"{FILE}, {key}", f"is {_shown(value)}, expected a section", f"Write [{key}] and its keys below it."
+            )
+        )
+        return None
+    return value
+
+
+def _grid(folder: Path, ground: Mapping[str, Any] | None, faults: list[InputError], notes: list[str]) -> Path | None:
+    if ground is None:
+        return None
+    others = [key for key in ("shots", "levels") if key in ground]
+    path: Path | None = None
+    if "grid" not in ground:
+        if others:
+            faults.append(
+                InputError(
+                    f"{FILE}, [ground]",
+                    f"gives {' and '.join(others)} only; this version needs a grid",
+                    'Add grid = "ground.tif".',
+                )
+            )
+        else:
+            faults.append(
+                InputError(f"{FILE}, [ground] grid", "is missing", 'Add grid = "ground.tif", a GeoTIFF of elevations.')
+            )
+    for key in ("grid", *others):
+        if key not in ground:
+            continue
+        try:
+            found = path_inside(folder, ground[key], f"{FILE}, [ground] {key}")
+        except InputError as fault:
+            faults.append(fault)
+            continue
+        if key == "grid":
+            path = found
+        elif "grid" in ground:
+            notes.append(
+                f'"{said(ground[key])}" ([ground] {key}) is not used by this version; heights come from the grid alone'
+            )
+    return path
+
+
+def _accuracy(ground: Mapping[str, Any] | None, unit: str, faults: list[InputError], notes: list[str]) -> float:
+    default = units.to_metres(DEFAULT_ACCURACY_FT, "ft")
+    if ground is None:
+        return default
+    if "accuracy" not in ground:
+        notes.append(
+            f"accuracy of the ground is not given: one standard deviation of {DEFAULT_ACCURACY_FT:.2f} ft ({default:.3f} m) is assumed"
+        )
+        return default
+    number = number_of(ground["accuracy"])
+    most = units.from_metres(5.0, unit)  # worse than any ground model: a slipped digit
+    if number is None or not 0 < number <= most:
+        mend = f"Give one standard deviation of an elevation in {unit}, above 0 and at most {most:.3g}."
+        faults.append(InputError(f"{FILE}, [ground] accuracy", f"is {_shown(ground['accuracy'])}", mend))
+        return default
+    return units.to_metres(number, unit)
+
+
+def _files(folder: Path, features: Mapping[str, Any] | None, faults: list[InputError]) -> tuple[Path, ...]:
+    if features is None:
+        return ()
+    where = f"{FILE}, [features] files"
+    names = features.get("files")
+    if not isinstance(names, list) or not names:
+        what = "is missing" if names is None else f"is {_shown(names)}, expected a list of file names"
+        faults.append(InputError(where, what, 'Write files = ["features.geojson"].'))
+        return ()
+    paths: list[Path] = []
+    for name in names:
+        try:
+            path = path_inside(folder, name, where)
+        except InputError as fault:
+            faults.append(fault)
+            continue
+        if any(path.samefile(other) for other in paths):
+            faults.append(InputError(where, f'names "{said(name)}" twice', "Keep it once."))
+            continue
+        paths.append(path)
+    return tuple(paths)
+
+
+def _rainfall(
+    rain: Mapping[str, Any] | None, length_unit: str, faults: list[InputError], notes: list[str]
+) -> float | None:
+    unit = "mm/h" if length_unit == "m" else "in/h"
+    if rain is None or not rain:
+        notes.append("no rainfall is given: what the downspouts carry is not known")
+        return None
+    if "intensity" in rain and "table" in rain:
+        faults.append(InputError(f"{FILE}, [rainfall]", "gives both intensity and table", "Keep one of the two."))
+        return None
+    if "table" in rain:
+        fault = _table_fault(rain["table"], unit)
+        if fault:
+            faults.append(
+                InputError(
+                    f"{FILE}, [rainfall] table",
+                    fault,
+                    f"Write pairs of [minutes, {unit}], durations rising: [[5, 7.2], [10, 5.9]].",
+                )
+            )
+        notes.append("the rainfall table is not used by this version: what the downspouts carry is not known")
+        return None
+    if "intensity" not in rain:
+        return None  # an unknown key, reported as such
+    number = number_of(rain["intensity"])
+    if number is None or number <= 0:
+        faults.append(
+            InputError(
+                f"{FILE}, [rainfall] intensity", f"is {_shown(rain['intensity'])}", f"Give a number above 0, in {unit}."
+            )
+        )
+        return None
+    return number * units.LENGTH["mm" if length_unit == "m" else "in"] / units.HOUR
+
+
+def _table_fault(table: object, unit: str) -> str:
+    if not isinstance(table, list) or not table:
+        return f"is {_shown(table)}, expected a list of pairs"
+    last = 0.0
+    for count, pair in enumerate(table, 1):
+        numbers = [number_of(value) for value in pair] if isinstance(pair, list) and len(pair) == 2 else [None]
+        minutes, intensity = numbers if len(numbers) == 2 else (None, None)
+        if minutes is None or intensity is None or minutes <= 0 or intensity <= 0:
+            return f"pair {count} is {_shown(pair)}, expected [minutes, {unit}] above 0"
+        if minutes <= last:
+            return f"pair {count} has {minutes:g} minutes after {last:g}"
+        last = minutes
+    return ""
+
+
+def _rules(data: Mapping[str, Any], faults: list[InputError]) -> RuleBook:
+    overrides = _section(data, "rules", faults)
+    try:
+        return rule_book(overrides or {}, FILE)
+    except InputErrors as several:
+        faults += several.faults
+    except InputError as fault:
+        faults.append(fault)
+    except OverflowError:
+        faults.append(InputError(f"{FILE}, [rules]", "holds a number too large to be used", "Give a sensible limit."))
+    return rule_book({}, FILE)

@@ -1,0 +1,375 @@
+"""Flows, grades and the sizes on offer in; the smallest size that fits each run, and on what basis, out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from siteplan.books.hydraulics import code_tables, roughness_of
+from siteplan.units import flow_text, grade_text
+from siteplan.values import Pipe
+from siteplan.water.capacity import FILL, FILL_OF, FillOf, design_share, full_flow
+from siteplan.water.trouble import Trouble, above_zero, at_least_zero, finite
+
+MANNING = "manning"
+SMOOTH = 0.013  # printed plumbing tables speak of smooth pipe: the top of the range of n for smooth plastic (HY036)
+Age = Literal["design", "new", "aged"]
+_SAME = 1e-6  # a grade this close below a printed slope is that slope
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Basis:
+    """What a capacity is held to.
+
+    Attributes
+    ----------
+    code : str
+        'manning', or the code of a printed table: see `bases`.
+    fill, fill_of : float, str
+        Design fill for Manning; printed tables are used as printed.
+    age : str
+        Roughness for Manning: 'design' (the pipe's own n), 'new' or 'aged'.
+    """
+
+    code: str = MANNING
+    fill: float = FILL
+    fill_of: FillOf = FILL_OF
+    age: Age = "design"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capacity:
+    """What a pipe may carry [m3/s], None where the basis gives no figure, and the basis in one sentence."""
+
+    flow: float | None
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeRun:
+    """A run to be sized: id, the run it falls into (None: an outlet), flow [m3/s] or None, grade [-], a size fixed by hand."""
+
+    id: str
+    into: str | None
+    flow: float | None
+    grade: float
+    given: Pipe | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sized:
+    """A run with its pipe.
+
+    Attributes
+    ----------
+    run : str
+        Id of the run.
+    pipe : Pipe or None
+        None when the flow is not known or nothing on offer fits.
+    capacity : float or None
+        On the basis asked for [m3/s].
+    share : float or None
+        Flow over capacity [-].
+    statement : str
+        Why this size, with the basis.
+    troubles : tuple of Trouble
+        No size fits, or the size shrinks downstream.
+    """
+
+    run: str
+    pipe: Pipe | None
+    capacity: float | None
+    share: float | None
+    statement: str
+    troubles: tuple[Trouble, ...]
+
+
+def bases() -> tuple[str, ...]:
+    """Codes of every basis a capacity can be held to.
+
+    Returns
+    -------
+    tuple of str
+        'manning' first, then the printed tables.
+    """
+    return (MANNING, *(table.code for table in code_tables()))
+
+
+def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
+    """What a pipe may carry at a grade, by Manning at the design fill or as a code prints it.
+
+    A printed table is read at the steepest printed slope not above the grade, never between slopes.
+
+    Parameters
+    ----------
+    basis : Basis
+        What to hold it to.
+    pipe : Pipe
+        The pipe; Manning uses its true bore, a table its nominal size.
+    grade : float
+        Fall over length, above 0 [-].
+
+    Returns
+    -------
+    Capacity
+        Flow [m3/s] and the basis printed.
+
+    Raises
+    ------
+    ValueError
+        If the grade is not above 0 or the basis is not known.
+
+    References
+    ----------
+    Manning's equation; printed tables with their edition in capacity.csv. Editions of one code differ by half: both are kept.
+    """
+    above_zero("grade", grade, "a pipe without fall carries nothing by gravity; give fall over length")
+    if basis.code == MANNING:
+        n, whose = _roughness(pipe, basis.age)
+        share = design_share(basis.fill, basis.fill_of)
+        said = "depth (y/D)" if basis.fill_of == "depth" else "full flow (Q/Qfull)"
+        text = f"Manning, true bore, n {n:g} ({whose}), design fill {basis.fill:g} of the {said}, {share:.3f} of full"
+        return Capacity(flow=full_flow(pipe.bore, grade, n) * share, basis=text)
+    for table in code_tables():
+        if table.code != basis.code:
+            continue
+        if pipe.roughness > SMOOTH:
+            return Capacity(
+                flow=None,
+                basis=f"{table.edition}: printed for smooth pipe, not for {pipe.title} (n {pipe.roughness:g})",
+            )
+        size = _inches(pipe)
+        rows = sorted((row for row in table.rows if row.size_in == size), key=lambda row: row.grade)
+        if not rows:
+            return Capacity(flow=None, basis=f"{table.edition}: prints no {pipe.nominal} pipe")
+        fitting = [row for row in rows if row.grade <= grade * (1 + _SAME)]
+        if not fitting:
+            flattest = grade_text(rows[0].grade)
+            return Capacity(
+                flow=None,
+                basis=f"{table.edition}: prints nothing flatter than {flattest} for {pipe.nominal}, the run has {grade_text(grade)}",
+            )
+        row = fitting[-1]
+        note = f"; {row.note}" if "suspect" in row.note else ""
+        return Capacity(
+            flow=row.flow, basis=f"{table.edition}, {pipe.nominal} at {grade_text(row.grade)} ({row.basis}{note})"
+        )
+    raise ValueError(f"capacity basis {basis.code!r} is not known: take one of {', '.join(bases())}")
+
+
+def _inches(pipe: Pipe) -> float | None:
+    number, _, unit = pipe.nominal.partition(" ")
+    try:
+        return float(number) if unit == "in" else None
+    except ValueError:
+        return None
+
+
+def _roughness(pipe: Pipe, age: Age) -> tuple[float, str]:
+    if age == "design":
+        return pipe.roughness, "the pipe's design value"
+    if age not in ("new", "aged"):
+        raise ValueError(f"age of the pipe is {age!r}: say 'design', 'new' or 'aged'")
+    entry = roughness_of(pipe.kind)
+    return (entry.new, "new pipe") if age == "new" else (entry.aged, "aged pipe")
+
+
+def smallest_fit(flow: float, grade: float, pipes: Sequence[Pipe], basis: Basis) -> tuple[Pipe, Capacity] | None:
+    """The smallest pipe on offer whose capacity is not below the flow.
+
+    Parameters
+    ----------
+    flow : float
+        Design flow, 0 or above [m3/s].
+    grade : float
+        Fall over length, above 0 [-].
+    pipes : sequence of Pipe
+        What is on offer, in any order.
+    basis : Basis
+        What to hold capacities to.
+
+    Returns
+    -------
+    tuple of Pipe and Capacity, or None
+        None when nothing on offer fits.
+
+    Raises
+    ------
+    ValueError
+        If the flow is below 0 or the grade is not above 0.
+    """
+    at_least_zero("flow", flow, "give the flow in m3/s")
+    for pipe in sorted(pipes, key=lambda entry: (entry.bore, entry.nominal)):
+        capacity = capacity_by(basis, pipe, grade)
+        if capacity.flow is not None and capacity.flow >= flow * (1 - 1e-12):
+            return pipe, capacity
+    return None
+
+
+def size_runs(runs: Sequence[SizeRun], pipes: Sequence[Pipe], basis: Basis, *, unit: str = "ft") -> tuple[Sized, ...]:
+    """A size for every run of a tree of lines: the smallest that fits and never smaller than what falls into it.
+
+    Parameters
+    ----------
+    runs : sequence of SizeRun
+        Every run once; `into` names another of them or None.
+    pipes : sequence of Pipe
+        What is on offer.
+    basis : Basis
+        What to hold capacities to.
+    unit : str
+        The user's length unit, for messages.
+
+    Returns
+    -------
+    tuple of Sized
+        In the order given. A size fixed by hand is kept and judged.
+
+    Raises
+    ------
+    ValueError
+        If an id appears twice, `into` is unknown, or the runs form a ring.
+    """
+    order = upstream_first({run.id: run.into for run in runs}, len(runs))
+    by_id = {run.id: run for run in runs}
+    done: dict[str, Sized] = {}
+    for name in order:
+        run = by_id[name]
+        feeding = [done[other.id].pipe for other in runs if other.into == name]
+        widest = max((pipe for pipe in feeding if pipe is not None), key=lambda pipe: pipe.bore, default=None)
+        done[name] = _size_one(run, widest, pipes, basis, unit)
+    return tuple(done[run.id] for run in runs)
+
+
+def upstream_first(into: Mapping[str, str | None], count: int) -> tuple[str, ...]:
+    """Runs of a tree in an order in which each comes after all that fall into it.
+
+    Parameters
+    ----------
+    into : mapping
+        Run id to the id it falls into, or None at an outlet.
+    count : int
+        How many runs were given, to notice an id given twice.
+
+    Returns
+    -------
+    tuple of str
+        Ids, each after its feeders; among equals in the order given.
+
+    Raises
+    ------
+    ValueError
+        If an id appears twice, `into` is unknown, or the runs form a ring.
+    """
+    if len(into) != count:
+        raise ValueError("a run id appears twice: give every run its own")
+    waiting = dict.fromkeys(into, 0)
+    for name, down in into.items():
+        if down is None:
+            continue
+        if down not in into:
+            raise ValueError(f"run {name} falls into {down}, which is no run here: name a run or None for an outlet")
+        waiting[down] += 1
+    ready = [name for name, count_left in waiting.items() if count_left == 0]
+    order: list[str] = []
+    while ready:
+        name = ready.pop(0)
+        order.append(name)
+        down = into[name]
+        if down is not None:
+            waiting[down] -= 1
+            if waiting[down] == 0:
+                ready.append(down)
+    if len(order) != len(into):
+        ring = sorted(set(into) - set(order))
+        raise ValueError(f"runs {', '.join(ring)} fall into each other in a ring: one of them must end at an outlet")
+    return tuple(order)
+
+
+def _size_one(run: SizeRun, widest: Pipe | None, pipes: Sequence[Pipe], basis: Basis, unit: str) -> Sized:
+    finite("grade", run.grade, "give fall over length")
+    if run.grade <= 0:
+        message = f"{run.id}: the run has no fall ({grade_text(run.grade)}), no size carries anything by gravity. Give it fall."
+        trouble = Trouble(
+            rule="continuous-fall", subject=run.id, status="fail", value=run.grade, limit=0.0, unit="-", message=message
+        )
+        return Sized(run=run.id, pipe=run.given, capacity=None, share=None, statement=message, troubles=(trouble,))
+    if run.given is not None:
+        return _judge_given(run, run.given, widest, basis, unit)
+    if run.flow is None:
+        return Sized(
+            run=run.id,
+            pipe=None,
+            capacity=None,
+            share=None,
+            statement=f"{run.id}: the flow is not known, so no size is chosen",
+            troubles=(),
+        )
+    offered = [pipe for pipe in pipes if widest is None or pipe.bore >= widest.bore * (1 - 1e-9)]
+    found = smallest_fit(run.flow, run.grade, offered, basis)
+    if found is None:
+        largest = max(pipes, key=lambda pipe: pipe.bore, default=None)
+        best = None if largest is None else capacity_by(basis, largest, run.grade)
+        carries = (
+            "no size is on offer"
+            if best is None or largest is None
+            else f"the largest on offer, {largest.nominal}, is given {flow_text(best.flow, unit) if best.flow is not None else 'no figure'} ({best.basis})"
+        )
+        message = f"{run.id}: no size fits {flow_text(run.flow, unit)} at {grade_text(run.grade)}: {carries}. Take more grade, a larger kind, two lines, or another basis."
+        trouble = Trouble(
+            rule="size-fits",
+            subject=run.id,
+            status="fail",
+            value=run.flow,
+            limit=None if best is None else best.flow,
+            unit="m3/s",
+            message=message,
+        )
+        return Sized(run=run.id, pipe=None, capacity=None, share=None, statement=message, troubles=(trouble,))
+    pipe, capacity = found
+    assert capacity.flow is not None
+    bare = smallest_fit(run.flow, run.grade, pipes, basis)
+    kept = bare is not None and bare[0].bore < pipe.bore * (1 - 1e-9)
+    why = "kept from upstream, a line never shrinks" if kept else "the smallest that fits"
+    statement = f"{run.id}: {pipe.nominal}, {why}: {flow_text(run.flow, unit)} of {flow_text(capacity.flow, unit)} at {grade_text(run.grade)}; {capacity.basis}"
+    return Sized(
+        run=run.id, pipe=pipe, capacity=capacity.flow, share=run.flow / capacity.flow, statement=statement, troubles=()
+    )
+
+
+def _judge_given(run: SizeRun, pipe: Pipe, widest: Pipe | None, basis: Basis, unit: str) -> Sized:
+    capacity = capacity_by(basis, pipe, run.grade)
+    troubles = []
+    if widest is not None and pipe.bore < widest.bore * (1 - 1e-9):
+        message = f"{run.id}: {pipe.nominal} below a {widest.nominal} line: what passes the larger can lodge in the smaller. Keep {widest.nominal}, or use a flat-bottom reducer at the very end where it can be reached."
+        troubles.append(
+            Trouble(
+                rule="size-shrinks",
+                subject=run.id,
+                status="flag",
+                value=pipe.bore,
+                limit=widest.bore,
+                unit="m",
+                message=message,
+            )
+        )
+    share = None if run.flow is None or capacity.flow is None else run.flow / capacity.flow
+    if share is not None and share > 1 + 1e-9 and run.flow is not None and capacity.flow is not None:
+        message = f"{run.id}: {flow_text(run.flow, unit)} comes and the fixed {pipe.nominal} is given {flow_text(capacity.flow, unit)} ({capacity.basis}). Take a larger pipe or more grade."
+        troubles.append(
+            Trouble(
+                rule="size-fits",
+                subject=run.id,
+                status="fail",
+                value=run.flow,
+                limit=capacity.flow,
+                unit="m3/s",
+                message=message,
+            )
+        )
+    known = "its capacity has no figure" if capacity.flow is None else f"carries {flow_text(capacity.flow, unit)}"
+    statement = f"{run.id}: {pipe.nominal} as given, {known} at {grade_text(run.grade)}; {capacity.basis}"
+    return Sized(
+        run=run.id, pipe=pipe, capacity=capacity.flow, share=share, statement=statement, troubles=tuple(troubles)
+    )

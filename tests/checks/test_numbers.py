@@ -1,0 +1,171 @@
+"""Every number that a plan stores and the recheck can find is changed in turn; each change must be noticed."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from siteplan.checks.judge import findings
+
+# a drive, a gas line and a wall crossed, a hollow on the way, a sump that joins at a wye
+RICH = {
+    "boxes": [{"box": [30.0, 18.0, 31.0, 22.0], "z": 10.60}],
+    "more": [
+        {"kind": "driveway", "name": "Drive", "box": [20.0, 0.0, 24.0, 40.0]},
+        {"kind": "utility", "name": "Gas", "line": [[28.0, 0.0], [28.0, 40.0]]},
+        {"kind": "wall", "name": "Wall", "line": [[15.0, 0.0], [15.0, 40.0]]},
+        {"kind": "building", "name": "Shed", "box": [50.0, 2.0, 52.0, 4.0]},
+    ],
+    "rules": {"min_cover_m": 0.3},
+    "sources": [
+        {"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0, "invert_limit": 11.0},
+        {"id": "S2", "kind": "sump", "name": "SUMP", "at": [40.0, 12.0], "pump_rate": 0.0025},
+    ],
+    "outlets": [
+        {"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [10.0, 20.0]},
+        {"id": "O2", "kind": "curb_outlet", "name": "CURB", "at": [2.0, 5.0], "invert": 9.5},
+        {"id": "O3", "kind": "curb_outlet", "name": "CURB 2", "at": [11.0, 5.0]},
+    ],
+    "lines": [
+        {
+            "id": "L1", "start": "S1", "end": "O1", "sources": ["S1", "S2"], "grade": 0.02, "rows": [5.0, 10.0, 14.0],
+            "path": [[10.0, 20.0], [26.0, 20.0], [33.0, 19.0], [40.0, 20.0]], "spare": 0.07,
+        },
+        {"id": "L2", "start": "S2", "end": "L1", "path": [[26.0, 20.0], [34.0, 12.0], [40.0, 12.0]], "grade": 0.02, "spare": 0.2},
+    ],
+    "low_spots": [{"id": "W1", "box": [29.75, 17.75, 31.25, 22.25], "depth": 0.05, "spill": 10.65, "certain": True}],
+    "candidates": [{"available": 0.8, "needed": 0.3}],
+}  # fmt: skip
+
+CHANGES = [
+    ("lines.0.vertices.1.x", 0.02, "L1"),
+    ("lines.0.vertices.2.y", 0.10, "L1"),
+    ("lines.0.vertices.1.station", 0.01, "L1"),
+    ("lines.0.vertices.1.invert", 0.01, "L1"),
+    ("lines.0.vertices.1.ground", 0.01, "L1"),
+    ("lines.0.vertices.1.bend", 2.0, "L1"),
+    ("lines.1.vertices.1.bend", -2.0, "L2"),
+    ("lines.0.rows.1.station", 0.05, "L1"),
+    ("lines.0.rows.1.x", 0.02, "L1"),
+    ("lines.0.rows.1.y", -0.02, "L1"),
+    ("lines.0.rows.1.ground", 0.01, "L1"),
+    ("lines.0.rows.1.invert", -0.01, "L1"),
+    ("lines.0.rows.1.cut", 0.01, "L1"),
+    ("lines.0.rows.1.cover", 0.01, "L1"),
+    ("lines.0.rows.1.grade", 0.001, "L1"),
+    ("lines.0.rows.0.grade", 0.001, "L1"),
+    ("lines.0.rows.5.station", 0.3, "L1"),
+    ("lines.0.crossings.0.station_from", 0.1, "L1"),
+    ("lines.0.crossings.0.station_to", 0.1, "L1"),
+    ("lines.0.crossings.0.angle", -5.0, "L1"),
+    ("lines.0.crossings.0.cover_from", 0.01, "L1"),
+    ("lines.0.crossings.0.cover_to", 0.01, "L1"),
+    ("lines.0.crossings.0.cover_min", 0.01, "L1"),
+    ("lines.0.crossings.1.station_from", -0.5, "L1"),
+    ("lines.0.crossings.1.cover_min", 0.01, "L1"),
+    ("lines.0.crossings.1.angle", -5.0, "L1"),
+    ("lines.0.crossings.2.cover_from", 0.01, "L1"),
+    ("lines.0.low_spots.0.station_from", 0.1, "L1"),
+    ("lines.0.low_spots.0.station_to", -0.1, "L1"),
+    ("lines.0.spare", 0.2, "L1"),
+    ("lines.1.spare", 0.3, "L2"),
+    ("lines.0.pipe.od", 0.001, "L1"),
+    ("lines.0.pipe.bore", 0.001, "L1"),
+    ("lines.0.pipe.wall", 0.001, "L1"),
+    ("lines.0.pipe.roughness", 0.001, "L1"),
+    ("sources.0.x", 0.05, "S1"),
+    ("sources.0.y", 0.05, "S1"),
+    ("sources.0.ground", 0.01, "S1"),
+    ("sources.0.invert_limit", 0.01, "S1"),
+    ("sources.0.roof_area", 1.0, "S1"),
+    ("sources.0.flow", 1e-5, "S1"),
+    ("sources.1.pump_rate", 1e-5, "S2"),
+    ("sources.1.flow", 1e-5, "S2"),
+    ("outlets.0.x", 0.02, "O1"),
+    ("outlets.0.y", 0.02, "O1"),
+    ("outlets.0.ground", 0.01, "O1"),
+    ("outlets.0.control", 0.03, "O1"),
+    ("outlets.1.invert", 0.01, "O2"),
+    ("outlets.1.control", 0.01, "O2"),
+    ("outlets.2.control", 0.03, "O3"),
+    ("low_spots.0.depth", 0.01, "W1"),
+    ("low_spots.0.area", 1.0, "W1"),
+    ("low_spots.0.volume", 0.05, "W1"),
+    ("low_spots.0.spill_elevation", 0.01, "W1"),
+    ("candidates.0.margin", 0.01, "S1"),
+    ("candidates.0.fall_needed", 0.01, "S1"),
+    ("accuracy", 0.01, "plan"),
+]
+
+SWAPS = [
+    ("lines.0.rows", [], "L1"),
+    ("lines.0.crossings", (), "L1"),
+    ("lines.0.low_spots", (), "L1"),
+    ("lines.0.vertices.1.invert", math.nan, "L1"),
+    ("lines.0.rows.2.cover", math.nan, "L1"),
+    ("lines.0.spare", math.nan, "L1"),
+    ("sources.0.ground_known", False, "S1"),
+    ("low_spots.0.certain", False, "W1"),
+    ("low_spots.0.spill_elevation", None, "W1"),
+    ("sources", (), "S1"),
+    ("outlets.1.name", "ELSEWHERE", "O2"),
+]
+
+
+@pytest.fixture(scope="module")
+def rich(scenes):
+    return scenes.build(**RICH)
+
+
+def _failing(scenes, plan, site) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for one in scenes.of_rule(findings(plan, site), "numbers-agree"):
+        if one.status == "fail":
+            found.setdefault(one.subject.split(":")[0].split(",")[0], []).append(one.message)
+    return found
+
+
+def test_untouched_plan_agrees(scenes, rich):
+    assert _failing(scenes, *rich) == {}
+    kept = [one.subject for one in scenes.of_rule(findings(*rich), "numbers-agree")]
+    assert kept == ["L1", "L2"]
+
+
+@pytest.mark.parametrize(("at", "by", "subject"), CHANGES, ids=[change[0] for change in CHANGES])
+def test_a_changed_number_is_noticed(scenes, rich, at, by, subject):
+    plan, site = rich
+    found = _failing(scenes, scenes.changed(plan, at, by=by), site)
+    assert subject in found, found
+
+
+@pytest.mark.parametrize(("at", "to", "subject"), SWAPS, ids=[f"{swap[0]} {swap[1]}" for swap in SWAPS])
+def test_a_missing_or_wrong_part_is_noticed(scenes, rich, at, to, subject):
+    plan, site = rich
+    changed = scenes.changed(plan, at, to=to)
+    if at == "outlets.1.name":
+        changed = scenes.changed(changed, "outlets.1.x", by=1.0)  # neither its name nor its place is the survey's
+    found = _failing(scenes, changed, site)
+    assert subject in found, found
+
+
+def test_swapped_rows_are_noticed(scenes, rich):
+    plan, site = rich
+    rows = list(plan.lines[0].rows)
+    rows[1], rows[2] = rows[2], rows[1]
+    found = _failing(scenes, scenes.changed(plan, "lines.0.rows", to=tuple(rows)), site)
+    assert any("order of the schedule" in message for message in found["L1"])
+
+
+def test_two_lines_of_one_name_are_noticed(scenes, rich):
+    plan, site = rich
+    assert "L1" in _failing(scenes, scenes.changed(plan, "lines.1.id", to="L1"), site)
+
+
+def test_message_states_both_numbers(scenes, rich):
+    plan, site = rich
+    off = scenes.changed(plan, "lines.0.rows.1.cover", by=0.25)
+    stated = plan.lines[0].rows[1].cover
+    assert _failing(scenes, off, site) == {
+        "L1": [f"cover of a row [m]: the plan states {stated + 0.25:.4g}, the recheck finds {stated:.4g}"]
+    }

@@ -1,0 +1,35 @@
+"""Site folders to break."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+def _builder() -> ModuleType:
+    name = "sites_builder"
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+        assert spec is not None
+        assert spec.loader is not None
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        spec.loader.exec_module(module)
+    return sys.modules[name]
+
+
+@pytest.fixture
+def sites() -> ModuleType:
+    """The builder of invented sites."""
+    return _builder()
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Callable[..., Path]:
+    """Build a site folder named 'site' under tmp_path."""
+    return lambda **kw: _builder().build(tmp_path / "site", **kw)

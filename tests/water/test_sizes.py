@@ -1,0 +1,178 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from siteplan.books.hydraulics import code_tables, roughness_book, roughness_of, runoff_of, sizes
+from siteplan.books.pipes import catalogue, pipe
+from siteplan.units import GALLON_PER_MINUTE
+from siteplan.water.capacity import full_flow
+from siteplan.water.sizes import Basis, SizeRun, bases, capacity_by, size_runs, smallest_fit, upstream_first
+
+GPM = GALLON_PER_MINUTE
+SEWER = sizes("pvc_sdr35")
+
+
+def test_sizes_reach_twelve_inches_and_metric():
+    assert [entry.nominal for entry in SEWER] == ["4 in", "6 in", "8 in", "10 in", "12 in"]
+    assert [entry.nominal for entry in sizes("pvc_metric")] == ["DN 110", "DN 160", "DN 200", "DN 250", "DN 315"]
+    assert {"3 in", "4 in", "6 in", "8 in", "10 in", "12 in"} <= {entry.nominal for entry in sizes("pe_corr_single")}
+    with pytest.raises(KeyError):
+        sizes("clay")
+
+
+def test_every_size_adds_up_and_every_kind_has_a_roughness():
+    for kind in {entry.kind for entry in catalogue()} | {"pvc_metric"}:
+        roughness = roughness_of(kind)
+        assert roughness.low <= roughness.new <= roughness.aged <= roughness.high
+        for entry in sizes(kind):
+            assert entry.bore < entry.od
+            assert roughness.low <= entry.roughness <= roughness.high
+            if kind.startswith("pvc"):
+                assert entry.od - 2 * entry.wall == pytest.approx(entry.bore, rel=3e-3)
+    with pytest.raises(KeyError):
+        roughness_of("clay")
+    with pytest.raises(KeyError):
+        runoff_of("gravel")
+    assert len(roughness_book()) == 6
+
+
+def test_printed_tables_grow_with_size_and_slope():
+    for table in code_tables():
+        cells = {(row.size_in, row.grade): row.flow for row in table.rows}
+        for (size, grade), flow in cells.items():
+            for (size2, grade2), flow2 in cells.items():
+                if size2 >= size and grade2 >= grade:
+                    assert flow2 >= flow
+
+
+def test_newer_edition_equals_manning_in_every_size_but_one():
+    table = next(table for table in code_tables() if table.code == "ipc-2018")
+    bores = {float(entry.nominal.split()[0]): entry.bore for entry in sizes("pvc_sch40")}
+    for row in table.rows:
+        if row.size_in in bores:
+            assert row.flow == pytest.approx(full_flow(bores[row.size_in], row.grade, 0.010), rel=0.016)
+        else:
+            assert "suspect" in row.note
+
+
+def test_switching_the_edition_changes_answer_and_printed_basis():
+    grade = 0.0125
+    new = capacity_by(Basis(code="ipc-2018"), pipe(), grade)
+    old = capacity_by(Basis(code="ipc-2012"), pipe(), grade)
+    rule = capacity_by(Basis(), pipe(), grade)
+    assert new.flow == pytest.approx(115 * GPM)
+    assert old.flow == pytest.approx(78.1 * GPM)
+    assert rule.flow == pytest.approx(0.97747 * 110.99 * GPM, rel=1e-3)
+    assert "International Plumbing Code 2018" in new.basis
+    assert "International Plumbing Code 2012" in old.basis
+    assert "n 0.011" in rule.basis
+    assert "0.8 of the depth (y/D)" in rule.basis
+    flow = 100 * GPM
+    runs = [SizeRun(id="L1", into=None, flow=flow, grade=grade)]
+    assert size_runs(runs, SEWER, Basis(code="ipc-2018"))[0].pipe is SEWER[0]
+    older = size_runs(runs, SEWER, Basis(code="ipc-2012"))[0]
+    assert older.pipe is SEWER[1]
+    assert "International Plumbing Code 2012" in older.statement
+
+
+def test_a_table_is_never_read_between_or_beyond():
+    assert capacity_by(Basis(code="ipc-2018"), pipe(), 0.0104).flow == pytest.approx(81 * GPM)  # not yet 1/8 in/ft
+    assert capacity_by(Basis(code="ipc-2018"), pipe(), 1 / 96).flow == pytest.approx(115 * GPM)
+    flat = capacity_by(Basis(code="ipc-2012"), pipe(), 0.01)
+    assert flat.flow is None
+    assert "nothing flatter than 1.04 %" in flat.basis
+    metric = capacity_by(Basis(code="ipc-2018"), sizes("pvc_metric")[0], 0.02)
+    assert metric.flow is None
+    assert "prints no DN 110" in metric.basis
+    rough = capacity_by(Basis(code="ipc-2018"), pipe("pe_corr_single", "4 in"), 0.02)
+    assert rough.flow is None
+    assert "smooth pipe" in rough.basis
+    with pytest.raises(ValueError, match="take one of manning, ipc-2018"):
+        capacity_by(Basis(code="ipc-1999"), pipe(), 0.02)
+    assert bases()[0] == "manning"
+
+
+def test_aged_pipe_carries_less_than_new():
+    flows = [capacity_by(Basis(age=age), pipe(), 0.01).flow for age in ("new", "design", "aged")]  # type: ignore[arg-type]
+    assert flows == sorted(flows, reverse=True)  # type: ignore[type-var]
+    assert flows[0] / flows[2] == pytest.approx(0.013 / 0.010)  # type: ignore[operator]
+    with pytest.raises(ValueError, match="'new' or 'aged'"):
+        capacity_by(Basis(age="old"), pipe(), 0.01)  # type: ignore[arg-type]
+
+
+def test_smallest_that_fits_and_corrugated_needs_a_size_more():
+    assert smallest_fit(90 * GPM, 0.01, SEWER[::-1], Basis()) == (SEWER[0], capacity_by(Basis(), SEWER[0], 0.01))
+    rough = smallest_fit(90 * GPM, 0.01, sizes("pe_corr_single"), Basis())
+    assert rough is not None
+    assert rough[0].nominal == "6 in"
+    assert smallest_fit(1.0, 0.01, SEWER, Basis()) is None
+
+
+def test_a_line_never_shrinks_downstream():
+    runs = [
+        SizeRun(id="low", into=None, flow=70 * GPM, grade=0.04),
+        SizeRun(id="flat", into="low", flow=70 * GPM, grade=0.004),
+    ]
+    low, flat = size_runs(runs, SEWER, Basis())
+    assert flat.pipe is SEWER[1]
+    assert low.pipe is SEWER[1]  # 4 in would carry it, but it comes in 6 in
+    assert "kept from upstream" in low.statement
+    assert low.troubles == flat.troubles == ()
+
+
+def test_a_size_given_by_hand_that_shrinks_is_found():
+    runs = [
+        SizeRun(id="end", into=None, flow=60 * GPM, grade=0.01, given=pipe("pvc_sch40", "3 in")),
+        SizeRun(id="line", into="end", flow=60 * GPM, grade=0.01),
+    ]
+    end, line = size_runs(runs, SEWER, Basis())
+    assert line.troubles == ()
+    assert [(t.rule, t.status) for t in end.troubles] == [("size-shrinks", "flag"), ("size-fits", "fail")]
+    assert "3 in below a 4 in line" in end.troubles[0].message
+    assert end.share is not None
+    assert end.share > 1
+
+
+def test_nothing_fits_no_fall_or_no_flow_are_results():
+    huge = size_runs([SizeRun(id="L1", into=None, flow=1.0, grade=0.01)], SEWER, Basis())[0]
+    assert huge.pipe is None
+    assert [t.rule for t in huge.troubles] == ["size-fits"]
+    assert "the largest on offer, 12 in" in huge.troubles[0].message
+    flat = size_runs([SizeRun(id="L1", into=None, flow=0.001, grade=0.0)], SEWER, Basis())[0]
+    assert [t.rule for t in flat.troubles] == ["continuous-fall"]
+    dark = size_runs([SizeRun(id="L1", into=None, flow=None, grade=0.01)], SEWER, Basis())[0]
+    assert dark.pipe is None
+    assert "flow is not known" in dark.statement
+    assert dark.troubles == ()
+
+
+def test_trees_that_are_none_are_refused():
+    assert upstream_first({"a": "c", "b": "c", "c": None}, 3) == ("a", "b", "c")
+    with pytest.raises(ValueError, match="in a ring"):
+        upstream_first({"a": "b", "b": "a"}, 2)
+    with pytest.raises(ValueError, match="which is no run here"):
+        upstream_first({"a": "z"}, 1)
+    with pytest.raises(ValueError, match="appears twice"):
+        upstream_first({"a": None}, 2)
+
+
+@settings(max_examples=50, derandomize=True, deadline=None)
+@given(st.lists(st.tuples(st.floats(0, 0.02), st.floats(0.002, 0.1)), min_size=1, max_size=6))
+def test_law_bores_never_fall_downstream_and_each_run_fits(parts):
+    runs = [
+        SizeRun(id=str(place), into=str(place + 1) if place + 1 < len(parts) else None, flow=flow, grade=grade)
+        for place, (flow, grade) in enumerate(parts)
+    ]
+    done = size_runs(runs, SEWER, Basis())
+    widest = 0.0
+    for run, sized in zip(runs, done, strict=True):
+        if sized.pipe is None:
+            assert [t.rule for t in sized.troubles] == ["size-fits"]
+            continue
+        assert sized.pipe.bore >= widest
+        widest = sized.pipe.bore
+        assert sized.capacity is not None
+        assert run.flow is not None
+        assert sized.capacity >= run.flow * (1 - 1e-9)
