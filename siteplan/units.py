@@ -127,6 +127,8 @@ def read_length(text: str, unit: str) -> float:
         If the text is no length; says what can be typed.
     """
     typed = text.translate(_MARKS).strip()
+    if unit in LENGTH and typed.isascii() and typed.replace(".", "", 1).isdigit():
+        return float(typed) * LENGTH[unit]  # most readings are this plain; quick commands need no expression for them
     plain = re.match(_NUMBER_UNIT, typed.lower())
     foot = US_SURVEY_FOOT if unit == "us-ft" else FOOT
     if plain:

@@ -26,6 +26,8 @@ class Prices(NamedTuple):
     bend: float = 0.6  # each fitting
     odd_bend: float = 0.8  # more for an angle that no single fitting makes
     wye: float = 0.8
+    grade_break: float = 0.5  # a new setting of the laser
+    askew: float = 2.0  # each pavement edge crossed at less than 60 degrees
 
 
 DEFAULT_PRICES = Prices()

@@ -87,23 +87,21 @@ def highest_allowed(scene: Scene, walk: Walk) -> Floats:
     return top
 
 
-def fall_to_spare(scene: Scene, line: Line, *, whole_way: bool = True) -> float | None:
-    """Fall that a line's way to its outlet has beyond the least grade, at its tightest place.
+def fall_to_spare(scene: Scene, line: Line) -> float | None:
+    """Fall that a line's way to its outlet has beyond the least grade, at the line's tightest place.
 
     Parameters
     ----------
     scene : Scene
         What every check looks at.
     line : Line
-        A line; one that joins another goes on along that one.
-    whole_way : bool
-        False: only the line's own cover counts, not that of the lines it joins.
+        A line; for one that joins another the length of the way on counts, the cover over that way is the other's.
 
     Returns
     -------
     float or None
-        Least of (highest invert that cover allows - least grade x station from the outlet), less the control
-        elevation [m]; None when it ends at no outlet or nothing limits it.
+        Least of (highest invert that cover allows - least grade x way to the outlet), less the control elevation [m];
+        None when it ends at no outlet or nothing limits it.
 
     References
     ----------
@@ -114,16 +112,8 @@ def fall_to_spare(scene: Scene, line: Line, *, whole_way: bool = True) -> float 
         return None
     grade = scene.limit(rules.MIN_GRADE) or 0.0
     walks = [scene.walks[part.id] for part in way]
-    lasts = [walks[0].length, *(joined_at(walk, trunk) for walk, trunk in itertools.pairwise(walks))]
-    least, below = math.inf, 0.0
-    for walk, last in zip(reversed(walks), reversed(lasts), strict=True):
-        top = highest_allowed(scene, walk)
-        on_way = (walk.s <= last + EXACT) & (whole_way or walk is walks[0])
-        if not on_way.any():
-            below += last
-            continue
-        least = min(least, float(np.min(top[on_way] - grade * (walk.s[on_way] + below))))
-        below += last
+    below = sum(joined_at(walk, trunk) for walk, trunk in itertools.pairwise(walks))
+    least = float(np.min(highest_allowed(scene, walks[0]) - grade * (walks[0].s + below)))
     control, _ = control_of(scene, outlet)
     return least - control if math.isfinite(least) and math.isfinite(control) else None
 

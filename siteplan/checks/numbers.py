@@ -110,7 +110,7 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
         yield from _of_rows(scene, walk)
         yield from _of_crossings(scene, walk)
         yield from _of_passages(scene, walk)
-        spare = fall_to_spare(scene, line, whole_way=False)
+        spare = fall_to_spare(scene, line)
         if not math.isfinite(line.spare) or (spare is not None and line.spare > spare + SPARE):
             yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
         yield from _of_pipe(walk)

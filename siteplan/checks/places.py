@@ -223,10 +223,10 @@ def foundation_backfill(scene: Scene) -> list[Finding]:
         places = stretches_near(walk, away, band)
         inside = length_of(places)
         straight = max(0.0, band - float(away[-1]))
-        out = "the straight way out" if straight > 0 else "0"
         more = inside - straight
+        over = f", {words.far(more)} more than the straight way out" if straight > 0 else ""
         if more > ROUNDABOUT:
-            text = f"{words.far(inside)} of it lies in the loose fill within {words.far(band)} of a foundation, {words.far(more)} more than {out}: compact under the pipe, fall steeper there"
+            text = f"{words.far(inside)} of it lies in the loose fill within {words.far(band)} of a foundation{over}: compact under the pipe, fall steeper there"
             where = ", ".join(words.stations(*place) for place in places)
             found.append(plain(rule, name, "broken", text, where=where, value=inside))
         else:

@@ -108,17 +108,14 @@ def hollow_table(ground: Floats, filled: Floats, area: Floats, labels: Labels, c
         Greatest depth [m], area [m2], volume [m3], spill elevation [m]; row k is label k + 1.
     """
     at = np.flatnonzero(labels)
-    at = at[np.argsort(labels.ravel()[at], kind="stable")]
     which = labels.ravel()[at] - 1
     size = area.ravel()[at]
     depth = filled.ravel()[at] - ground.ravel()[at]
-    first = np.searchsorted(which, np.arange(count))
     table = np.zeros((count, 4))
-    if count:
-        table[:, 0] = np.maximum.reduceat(depth, first)
-        table[:, 1] = np.bincount(which, size, minlength=count)
-        table[:, 2] = np.bincount(which, size * depth, minlength=count)
-        table[:, 3] = filled.ravel()[at[first]]
+    np.maximum.at(table[:, 0], which, depth)
+    table[:, 1] = np.bincount(which, size, minlength=count)
+    table[:, 2] = np.bincount(which, size * depth, minlength=count)
+    table[which, 3] = filled.ravel()[at]  # one level in each hollow
     return table
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,15 +9,18 @@ import numpy as np
 from siteplan import units
 from siteplan.fall.band import Band
 from siteplan.fall.flip import flips
-from siteplan.fall.highest import spare
+from siteplan.fall.highest import Spare, spare
 from siteplan.routes import kernels
 from siteplan.routes.ends import End, Start
 from siteplan.routes.straight import Place, thinned
 from siteplan.routes.terms import Terms
-from siteplan.routes.trace import trace
+from siteplan.routes.trace import trace, undercrossings
 from siteplan.routes.yard import Floats, Yard
 from siteplan.survey.site import Site
 from siteplan.values import Outlet, Source
+
+
+BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number of buckets
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,9 +62,7 @@ def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) ->
     Swept
         -inf where no line comes.
     """
-    floor = np.where(yard.is_open > 0, -1.0e6, np.inf) if any_depth else yard.floor
-    if any_depth:
-        floor = np.where(yard.is_open > 0, yard.ground - 60.0, np.inf)
+    floor = np.where(yard.is_open > 0, yard.ground - BOTTOMLESS, np.inf) if any_depth else yard.floor
     inverts, came = kernels.reach_sweep(
         yard.ceiling, floor, yard.is_open, kernels.moves(16, yard.cols), yard.cell, terms.grade,
         start.nodes.astype(np.int64), start.inverts,
@@ -94,7 +93,7 @@ def arrival_spare(reach: Swept, end: End, outlet: Outlet, terms: Terms) -> float
     good = z >= end.needs
     if not good.any():
         return None
-    return float(np.minimum(z - terms.grade * end.lengths, end.caps)[good].max() - outlet.control)
+    return float(np.minimum(z - terms.grade * end.lengths, end.free)[good].max() - outlet.control)
 
 
 def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet, terms: Terms, unit: str) -> Why:
@@ -149,7 +148,8 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             reason=f"only with {units.drop_text(short.amount, unit)} to spare, which is inside what laying out on a net can prove",
             fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
         )  # fmt: skip
-    reason = _short_reason(band, short.station, short.binding_station, short.binding, short.amount, outlet, unit)
+    under = next((u for u in undercrossings(site, corners) if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in {"driveway", "paving"}), None)
+    reason = _short_reason(band, short, outlet, unit, "" if under is None else f" under the {under.kind} {under.name}".rstrip())
     better = [flip for flip in flips(band, grade=terms.grade, cover=max(terms.cover, 1e-3), unit=unit, start_limit=source.invert_limit) if flip.makes_it]
     return Why(
         reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
@@ -157,29 +157,13 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
     )  # fmt: skip
 
 
-def _short_reason(band: Band, station: float, binding_station: float, binding: str, amount: float, outlet: Outlet, unit: str) -> str:
-    missing = units.drop_text(-amount, unit)
-    if station <= 1e-6 or math.isclose(station, 0.0, abs_tol=1e-6):
+def _short_reason(band: Band, short: Spare, outlet: Outlet, unit: str, under: str) -> str:
+    missing = units.drop_text(-short.amount, unit)
+    if short.station < 1e-6:
         what = f"short of fall by {missing}: the outlet's invert can be no lower than {units.length_text(outlet.control, unit)}"
     else:
-        what = f"too deep by {missing} at station {units.station_text(station, unit)}"
-    if binding == "start" or band.length - binding_station < 1.0:
+        what = f"too deep by {missing} at station {units.station_text(short.station, unit)}"
+    if not under and (short.binding == "start" or band.length - short.binding_station < 1.0):
         return f"{what}, and the cover at the source lets the line start no higher"
-    return f"{what}, and the cover at station {units.station_text(binding_station, unit)} (from the outlet) holds the line down"
-
-
-def names_of(sources: Sequence[Source]) -> str:
-    """Names of sources, for a sentence.
-
-    Parameters
-    ----------
-    sources : sequence of Source
-        At least one.
-
-    Returns
-    -------
-    str
-        'DS-1', 'DS-1 and DS-2', 'DS-1, DS-2 and DS-3'.
-    """
-    names = [source.name for source in sources]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    place = f"{units.length_text(short.binding_station, unit, 1)} from the outlet"
+    return f"{what}, and the cover asked for{under or ' over the ground'} {place} holds the line down"

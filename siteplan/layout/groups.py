@@ -11,9 +11,8 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.prices import Prices
-from siteplan.fall.band import Band, Profile, invert_at
-from siteplan.fall.highest import highest_profile, spare
-from siteplan.fall.tree import pinched, settle
+from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at
+from siteplan.fall.tree import settle
 from siteplan.layout.candidates import Swept, arrival_spare, swept, why_not
 from siteplan.layout.rows import cleanouts_of, crossings_of, marks_of, rows_of, stakes, vertices_of
 from siteplan.routes.daylight import found_outlets
@@ -25,6 +24,9 @@ from siteplan.routes.trace import passages
 from siteplan.routes.yard import Yard, grounds_of, yard_of
 from siteplan.survey.site import Site
 from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe, Source
+
+
+WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grades are looked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +60,6 @@ class _Tree:
 
     outlet: Outlet
     laid: tuple[Laid, ...]
-    bands: tuple[Band, ...]
     profiles: tuple[Profile, ...]
 
 
@@ -202,28 +203,61 @@ def _settled(scene: _Scene, laid: tuple[Laid, ...], outlet: Outlet) -> _Tree | N
         for k, one in enumerate(laid)
     }
     for steepest in dict.fromkeys((asked.grade_max, None)):
-        settled = settle(bands, joins, grade=asked.grade, grade_max=steepest, breaks=breaks)
-        if all(isinstance(profile, Profile) for profile in settled.values()):
-            profiles = tuple(p for p in settled.values() if isinstance(p, Profile))
-            return _Tree(outlet=outlet, laid=laid, bands=_pressed(bands, joins, settled, asked), profiles=profiles)
+        highest = settle(bands, joins, grade=asked.grade, grade_max=steepest)
+        if any(not isinstance(profile, Profile) for profile in highest.values()):
+            continue
+        profiles = _few_enough(scene, bands, joins, highest, breaks, steepest)
+        if profiles is not None:
+            return _Tree(outlet=outlet, laid=laid, profiles=profiles)
     return None
 
 
-def _pressed(bands: dict[str, Band], joins: Mapping[str, tuple[str, float]], settled: Mapping[str, object], asked: Terms) -> tuple[Band, ...]:
-    """Bands as the tree leaves them: a trunk's ceiling under what its branches bring, a branch's end on its trunk."""
-    pressed = dict(bands)
-    for line in reversed(list(bands)):  # branches stand after their trunks
-        if line in joins:
-            trunk, station = joins[line]
-            below = settled[trunk]
-            assert isinstance(below, Profile)
-            floor = pressed[line].floor.copy()
-            floor[0] = max(float(floor[0]), float(invert_at(below, [station])[0]))
-            top = highest_profile(pressed[line], grade=asked.grade)
-            pressed[line] = replace(pressed[line], floor=floor)
-            if isinstance(top, Profile):
-                pressed[trunk] = pinched(pressed[trunk], station, float(top.invert[0]))
-    return tuple(pressed[line] for line in bands)
+def _few_enough(
+    scene: _Scene, bands: Mapping[str, Band], joins: Mapping[str, tuple[str, float]], highest: Mapping[str, Profile | Shortfall],
+    breaks: Mapping[str, np.ndarray], steepest: float | None,
+) -> tuple[Profile, ...] | None:  # fmt: skip
+    """Few grades where that is cheap, more where the ground would make few grades deep.
+
+    A profile of few grades is asked to stay within a given depth of the least digging; of the depths tried, the one
+    whose digging and grade breaks cost least is taken.
+    """
+    best: tuple[float, tuple[Profile, ...]] | None = None
+    for within in WITHIN:
+        held = {}
+        for key, band in bands.items():
+            top = highest[key]
+            assert isinstance(top, Profile)
+            held[key] = replace(band, floor=np.maximum(band.floor, np.minimum(invert_at(top, band.station) - within, band.ceiling)))
+        settled = settle(held, joins, grade=scene.terms.grade, grade_max=steepest, breaks=breaks)
+        profiles = tuple(profile for profile in settled.values() if isinstance(profile, Profile))
+        if len(profiles) < len(bands):
+            continue
+        dug = sum(digging(profile, band.station, band.ceiling) for profile, band in zip(profiles, bands.values(), strict=True))
+        cost = scene.prices.digging * dug + scene.prices.grade_break * sum(profile.runs for profile in profiles)
+        if best is None or cost < best[0] - 1e-9:
+            best = (cost, profiles)
+    return None if best is None else best[1]
+
+
+def _spare(scene: _Scene, tree: _Tree, k: int) -> tuple[float, float]:
+    """Fall to spare on the way to the outlet under this line's own covers, and the station that decides it [m].
+
+    Least of ceiling - grade x way to the outlet, less the control elevation. The daylight stretch is left out:
+    there the pipe comes out of the ground as high as it lies.
+    """
+    one = tree.laid[k]
+    along, below, at = one.trace, 0.0, one
+    while at.parent is not None:
+        trunk = tree.laid[at.parent]
+        below += trunk.trace.corner_stations[trunk.trace.corners.index(at.trace.corners[0])]
+        at = trunk
+    allowed = along.ceiling - scene.terms.grade * (along.station + below)
+    if one.outlet is not None:
+        allowed = np.where(along.station > scene.terms.stretch, allowed, np.inf)
+    if not np.isfinite(allowed).any():
+        allowed = along.ceiling - scene.terms.grade * (along.station + below)
+    tight = int(np.argmin(allowed))
+    return float(allowed[tight]) - tree.outlet.control, float(along.station[tight])
 
 
 def _lines_of(scene: _Scene, trees: Sequence[_Tree]) -> tuple[Line, ...]:
@@ -250,21 +284,19 @@ def _line(scene: _Scene, tree: _Tree, k: int, ids: Sequence[str]) -> Line:
             x, y = branch.trace.corners[0]
             names[f"{x!r},{y!r}"] = f"{ids[j]} joins from {branch.source.name}"
     marks = marks_of(one, vertices, crossings, wet, names, asked, unit)
-    tight = spare(tree.bands[k], grade=asked.grade)
+    amount, station = _spare(scene, tree, k)
     return Line(
         id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=scene.pipe,
         vertices=vertices, rows=rows_of(one, vertices, marks, scene.pipe, asked), crossings=crossings, low_spots=wet,
-        spare=tight.amount, binding=_binding(tight.binding, tight.binding_station, tree.bands[k].length, unit),
+        spare=amount, binding=_binding(station, one.trace.corner_stations[-1], unit),
         cost=_cost(scene, one, profile),
     )  # fmt: skip
 
 
-def _binding(binding: str, station: float, length: float, unit: str) -> str:
-    if binding == "start" or length - station < 1e-6:
-        return "cover at the source sets the inverts"
-    if binding == "outlet":
-        return "the outlet end sets the inverts"
-    return f"cover or a joining line at station {units.station_text(station, unit)} sets the inverts downstream of it"
+def _binding(station: float, length: float, unit: str) -> str:
+    if length - station < 1e-6:
+        return "the cover at the source decides"
+    return f"the cover at station {units.station_text(station, unit)} decides"
 
 
 def _cost(scene: _Scene, one: Laid, profile: Profile) -> float:

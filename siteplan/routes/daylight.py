@@ -20,7 +20,7 @@ OFFERED = 2
 STEPS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1))
 
 
-def last_runs(yard: Yard, reach: Floats, terms: Terms) -> Floats:
+def last_runs(yard: Yard, reach: Floats, terms: Terms) -> tuple[Floats, Floats]:
     """Highest invert with which a straight last run inside the outlet zone arrives at each cell.
 
     Parameters
@@ -34,27 +34,33 @@ def last_runs(yard: Yard, reach: Floats, terms: Terms) -> Floats:
 
     Returns
     -------
-    ndarray, shape (rows * cols,) [m]
-        -inf where none arrives. Runs in eight directions.
+    tuple of ndarray, each shape (rows * cols,) [m]
+        Highest legal arrival, and the same without the ceiling of the daylight stretch, by which fall to spare is
+        judged; -inf where none arrives. Runs in eight directions.
     """
     shape = (yard.rows, yard.cols)
     ground = np.where(yard.is_open, yard.ground, np.nan).reshape(shape)
     full = reach.reshape(shape)
     best = np.full(shape, -np.inf)
+    roomy = np.full(shape, -np.inf)
     floor = ground - terms.depth
     for step in STEPS:
         length = yard.cell * math.hypot(*step)
         for count in range(1, int(terms.zone / length) + 1):
             z = _moved(full, step, count)
+            free = z
             for left in range(count - 1, -1, -1):
                 away = left * length
                 here = _moved(ground, step, left)
-                ceiling = here + terms.daylight_allowance if away <= terms.stretch else here - terms.rise - terms.zone_cover
+                shows = away <= terms.stretch
+                ceiling = here + terms.daylight_allowance if shows else here - terms.rise - terms.zone_cover
+                free = free - terms.grade * length if shows else np.minimum(free - terms.grade * length, ceiling)
                 z = np.minimum(z - terms.grade * length, ceiling - (MARGIN / 2 if left else 0.0))
                 with np.errstate(invalid="ignore"):
                     z = np.where(z >= _moved(floor, step, left), z, -np.inf)
             best = np.maximum(best, z)
-    return best.ravel()
+            roomy = np.maximum(roomy, np.where(z > -np.inf, free, -np.inf))
+    return best.ravel(), roomy.ravel()
 
 
 def _moved(field: Floats, step: tuple[int, int], count: int) -> Floats:
@@ -98,7 +104,9 @@ def found_outlets(
         return ()
     nodes = np.flatnonzero(yard.is_open)
     control = yard.ground[nodes] + terms.daylight_allowance
-    spare = np.array([last_runs(yard, reach, terms)[nodes] - control for reach in reaches])
+    runs = [last_runs(yard, reach, terms) for reach in reaches]
+    arrives = np.array([legal[nodes] >= control for legal, _ in runs])
+    spare = np.where(arrives, np.array([free[nodes] - control for _, free in runs]), -np.inf)
     place = yard.places(nodes)
     lawful = (spare >= 0).any(axis=0)
     lot_line = rules.limit(site.rules, rules.OUTLET_LOT_LINE) or 0.0

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 SAMPLES = 33  # places along one straight run of a fan
-AT_WALL = 0.30  # m of a first run that may lie in the widened edge of what is barred
+AT_WALL = 0.30  # m of a first run that may lie inside a drawn wall
+BESIDE_WALL = 0.90  # m of it that may lie nearer to the wall than lines keep elsewhere
 TRIES = (1.5, 2.5, 4.0)  # m, radii tried for a first run
 
 
@@ -49,6 +50,7 @@ class End:
     costs: Floats
     tops: Floats  # highest useful invert at p
     digging: Floats
+    free: Floats  # the cap without the daylight stretch, where the pipe itself decides: fall to spare is judged by it
 
 
 def straight_runs(tail: Floats, heads: Floats) -> tuple[Floats, Floats, Floats]:
@@ -92,17 +94,12 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     import shapely
 
     inside = shapely.length(shapely.difference(runs, _reachable(grounds))) < 1e-3
-    if at_wall:
-        through = shapely.length(shapely.intersection(runs, grounds.solid))
-        beside = shapely.length(shapely.intersection(runs, grounds.barred))
-        return inside & (through < 0.02) & (beside < AT_WALL * 2) | (inside & (through < AT_WALL) & (beside < AT_WALL * 2) & _starts_inside(grounds, runs))
-    return inside & ~shapely.intersects(grounds.barred, runs)
-
-
-def _starts_inside(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.bool_]:
-    import shapely
-
-    return shapely.intersects(grounds.solid, shapely.get_point(runs, 0)) | shapely.intersects(grounds.solid, shapely.get_point(runs, -1))
+    if not at_wall:
+        return inside & ~shapely.intersects(grounds.barred, runs)
+    # a source may stand on the drawn wall or just inside it, and always stands within the clearance kept elsewhere
+    through = shapely.length(shapely.intersection(runs, grounds.solid))
+    beside = shapely.length(shapely.intersection(runs, grounds.barred))
+    return inside & (through < AT_WALL) & (beside < BESIDE_WALL)
 
 
 def _reachable(grounds: Grounds) -> BaseGeometry:
@@ -225,7 +222,7 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
         nodes, x, y, length = nodes[good], x[good, ::-1], y[good, ::-1], length[good]
     if not nodes.size:
         empty = np.empty(0)
-        return End(nodes=np.empty(0, np.intp), lengths=empty, caps=empty, needs=empty, costs=empty, tops=empty, digging=empty)
+        return End(nodes=np.empty(0, np.intp), lengths=empty, caps=empty, needs=empty, costs=empty, tops=empty, digging=empty, free=empty)
     ground = ground_at(site, x, y, outlet.ground)
     along = length[:, None] * np.linspace(0.0, 1.0, SAMPLES)
     away = length[:, None] - along
@@ -237,6 +234,7 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
     legal = (tops >= floor + lift - 1e-12).all(axis=1)
     profile = tops - lift
     rate = rate_at(yard.grounds, x, y, prices)
+    covered = np.where(away > terms.stretch, ceiling + lift, np.inf).min(axis=1) - terms.grade * length
     return End(
         nodes=nodes[legal],
         lengths=length[legal],
@@ -245,6 +243,7 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
         costs=run_cost(length, rate, ground - profile, terms, prices)[legal],
         tops=tops[legal, 0],
         digging=(prices.digging * length)[legal],
+        free=covered[legal],
     )
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from siteplan.books.prices import Prices
 from siteplan.routes.network import Leg
 from siteplan.routes.straight import (
-    JOINT, Place, Target, fitting_for, lawful_chain, straighten, turn, with_standard_bends,
+    JOINT, Place, Target, chain_price, fitting_for, lawful_chain, straighten, turn, with_standard_bends,
 )  # fmt: skip
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, stations_of, trace
@@ -157,7 +157,8 @@ def _chain(
     if chain is None:
         return None
     neat = with_standard_bends(chain)
-    if neat != chain and _holds(site, yard, neat, source, target, terms):
+    cheaper = chain_price(yard.grounds, neat, prices) <= chain_price(yard.grounds, chain, prices) + 1e-9
+    if neat != chain and cheaper and _holds(site, yard, neat, source, target, terms):
         return neat
     return chain
 

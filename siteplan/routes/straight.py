@@ -29,6 +29,7 @@ JOINT = 2.5  # degrees that the joints of two pipe lengths take up by themselves
 STANDARD = (22.5, 45.0, 67.5, 90.0)
 FITTINGS = {22.5: "22.5", 45.0: "45", 67.5: "45 + 22.5", 90.0: "two 45s"}
 KEPT = 6  # labels kept at a candidate bend
+SQUARE = 60.0  # degrees to a pavement edge, below which a crossing costs more
 SHARPEST = 100.0  # degrees
 
 
@@ -49,7 +50,7 @@ class _Run:
     length: float
     top: float
     need: float
-    cost: float
+    surcharge: float
     tops: Floats
     lift: Floats
     ground: Floats
@@ -263,6 +264,7 @@ def _proven_runs(
     good[first] = lawful(grounds, lines[first], at_wall=True)
     length = np.hypot(*(tail - head).T)
     good &= length > 1e-6
+    askew = _askew(grounds, lines) * prices.askew
     proven: dict[tuple[int, int], _Run] = {}
     numbers = np.flatnonzero(good)
     sizes = np.maximum(3, np.ceil(length[numbers] / STEP).astype(int) + 1)
@@ -300,7 +302,7 @@ def _proven_runs(
         if (tops < bottoms - 1e-12).any():
             continue
         proven[pairs[n]] = _Run(
-            length=float(length[n]), top=float(tops[-1]), need=float(bottoms.max()), cost=0.0,
+            length=float(length[n]), top=float(tops[-1]), need=float(bottoms.max()), surcharge=float(askew[n]),
             tops=tops, lift=lift[s], ground=ground[s], rate=rate[s],
         )  # fmt: skip
     return proven
@@ -309,7 +311,25 @@ def _proven_runs(
 def _cost(run: _Run, z: float, terms: Terms, prices: Prices) -> float:
     bottom = run.ground - (np.minimum(run.tops, z) - run.lift) + terms.below
     unit = run.rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - terms.ladder)
-    return float(run.length * (unit[1:-1].sum() + 0.5 * (unit[0] + unit[-1])) / (unit.size - 1))
+    return run.surcharge + float(run.length * (unit[1:-1].sum() + 0.5 * (unit[0] + unit[-1])) / (unit.size - 1))
+
+
+def _askew(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.float64]:
+    """How many pavement edges each run crosses at less than 60 degrees."""
+    import shapely
+
+    count = np.zeros(len(runs))
+    heading = np.diff(shapely.get_coordinates(runs).reshape(-1, 2, 2), axis=1)[:, 0]
+    for area in grounds.pavements:
+        places = shapely.get_coordinates(area.boundary)
+        edges = shapely.linestrings(np.stack((places[:-1], places[1:]), axis=1))
+        for edge, (ex, ey) in zip(edges, np.diff(places, axis=0), strict=True):
+            across = np.abs(heading[:, 0] * ey - heading[:, 1] * ex)
+            square = np.hypot(*heading.T) * math.hypot(ex, ey)
+            with np.errstate(invalid="ignore", divide="ignore"):
+                flat = across / square < math.sin(math.radians(SQUARE))
+            count[flat] += shapely.intersects(edge, runs[flat])
+    return count
 
 
 def with_standard_bends(chain: Sequence[Place], *, sweeps: int = 12) -> tuple[Place, ...]:
@@ -366,6 +386,32 @@ def _at_standard_turn(a: Place, v: Place, b: Place) -> Place:
         t = (-chord + math.sqrt(chord**2 + 4 * tangent**2 * along * rest)) / (2 * tangent)
     t = math.copysign(t, off)
     return (a[0] + e[0] * along - e[1] * t, a[1] + e[1] * along + e[0] * t)
+
+
+def chain_price(grounds: Grounds, chain: Sequence[Place], prices: Prices) -> float:
+    """Relative price of a chain before depth: what it crosses, how it crosses it, and its bends.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        Priced areas and pavements.
+    chain : sequence of tuple
+        Bends from the source to the end [m].
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    float
+        Relative cost.
+    """
+    import shapely
+
+    runs = shapely.linestrings(np.stack((np.array(chain[:-1]), np.array(chain[1:])), axis=1))
+    total = prices.trench * float(shapely.length(runs).sum())
+    total += sum(price * float(shapely.length(shapely.intersection(runs, area)).sum()) for area, price in grounds.priced)
+    total += prices.askew * float(_askew(grounds, runs).sum())
+    return total + sum(bend_price(turn(chain[k - 1], chain[k], chain[k + 1]), prices) for k in range(1, len(chain) - 1))
 
 
 def lawful_chain(grounds: Grounds, chain: Sequence[Place]) -> bool:

@@ -238,20 +238,19 @@ def _across(line: object, feature: Feature) -> list[Undercrossing]:
 
 
 def _edge_angle(line: object, station: float, edge: object) -> float:
-    """Angle between the line and an edge where they meet, 0 along it to 90 square to it."""
-
-    def direction(curve: object, at: float) -> Place:
-        length = curve.length  # type: ignore[attr-defined]
-        a, b = curve.interpolate(max(0.0, at - 0.02)), curve.interpolate(min(length, at + 0.02))  # type: ignore[attr-defined]
-        return (b.x - a.x, b.y - a.y)
-
+    """Angle between the line and the nearest straight piece of an edge, 0 along it to 90 square to it [degrees]."""
     import shapely
 
     here = line.interpolate(station)  # type: ignore[attr-defined]
-    parts = shapely.get_parts(edge)
-    near = min(parts, key=here.distance)
-    u, v = direction(line, station), direction(near, float(near.project(here)))
-    angle = turn((-u[0], -u[1]), (0.0, 0.0), v)
+    length = line.length  # type: ignore[attr-defined]
+    a, b = line.interpolate(max(0.0, station - 0.02)), line.interpolate(min(length, station + 0.02))  # type: ignore[attr-defined]
+    pieces = []
+    for part in shapely.get_parts(edge):
+        places = shapely.get_coordinates(part)
+        pieces += list(zip(places[:-1].tolist(), places[1:].tolist(), strict=True))
+    runs = shapely.linestrings(np.array(pieces))
+    start, end = pieces[int(np.argmin(shapely.distance(runs, here)))]
+    angle = turn((-(b.x - a.x), -(b.y - a.y)), (0.0, 0.0), (end[0] - start[0], end[1] - start[1]))
     return min(angle, 180.0 - angle)
 
 

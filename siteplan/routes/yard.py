@@ -29,6 +29,7 @@ CELLS = 9000  # open cells aimed at on one lot
 FINEST = 0.4  # m
 COARSEST = 3.0  # m
 STREET_WIDTH = 2.0  # m each side of the straight way to an outlet off the lot
+CLEAR = 0.005  # m beyond the clearance asked for, so that keeping it is no matter of rounding
 MARGIN = 0.004  # m kept from the ceiling, so that the exact proof on the finished line has room
 NEAR_LOT_LINE = 1.0  # m
 NEAR_WALL = 1.5  # m
@@ -41,9 +42,10 @@ class Grounds:
 
     lot: BaseGeometry
     street: BaseGeometry  # off the lot, on the way to an outlet in the right of way
-    barred: BaseGeometry  # buildings and no-dig areas and neighbours, widened by half a trench
+    barred: BaseGeometry  # no-dig areas and neighbours widened by half a trench, buildings by the clearance asked for
     solid: BaseGeometry  # the same, not widened: what a line may never cross
-    vehicles: BaseGeometry  # pavement that carries vehicles
+    vehicles: BaseGeometry  # driveways, and paving that is said to carry vehicles
+    pavements: tuple[BaseGeometry, ...]  # each driveway, walk and paving by itself
     priced: tuple[tuple[BaseGeometry, float], ...]  # area and surcharge per metre
 
 
@@ -131,12 +133,14 @@ def grounds_of(site: Site, outlets: Sequence[Outlet], low_spots: Sequence[LowSpo
         (lot.boundary.buffer(NEAR_LOT_LINE), prices.lot_line),
         (street, prices.street),
     ]
-    vehicles = union("driveway", "paving")
-    barred = solid.buffer(terms.half_trench)
+    vehicles = shapely.union_all([*(f.geometry for f in site.of_kind("driveway")), *(f.geometry for f in site.of_kind("paving") if f.attributes.get("vehicle"))])
+    kept_clear = max(terms.half_trench, terms.wall_clearance + CLEAR)
+    barred = shapely.union_all([buildings.buffer(kept_clear), union("no_dig", "neighbour").buffer(terms.half_trench)])
     for area in (lot, street, barred, solid, vehicles, *(area for area, _ in priced)):
         shapely.prepare(area)
     return Grounds(
         lot=lot, street=street, barred=barred, solid=solid, vehicles=vehicles,
+        pavements=tuple(feature.geometry for feature in site.of_kind("driveway", "walk", "paving")),
         priced=tuple((area, price) for area, price in priced if not area.is_empty),
     )  # fmt: skip
 

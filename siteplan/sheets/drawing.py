@@ -69,7 +69,7 @@ KEY: tuple[Key, ...] = (
     Key("low_shallow", "area", "Wet low spot, marked wet ground, sprinkler"),
     Key("low_middle", "area", "Low spot, deeper"),
     Key("low_deep", "area", "Low spot, deepest"),
-    Key("low_unsure", "area", "Hollow shallower than the survey can tell"),
+    Key("low_unsure", "area", "Hollow shallower than the survey can tell (off at first)"),
     Key("lot", "line", "Lot line"),
     Key("building", "area", "Building"),
     Key("paving", "area", "Driveway, walk, paving"),

@@ -22,17 +22,22 @@ from siteplan.sheets import drawing, profile
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.page_data import page_data, shapes
 from siteplan.sheets.panel import heading, panel
+from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import Frame, Relief, contours, relief, shading_png
-from siteplan.sheets.wording import names, one_line, placed, way
+from siteplan.sheets.wording import ends_at_outlet, names, one_line, placed, way
 from siteplan.survey.site import Site
 from siteplan.values import Plan
 
+# before anything is laid out: the page looks otherwise where no script runs
+_FIRST = 'document.documentElement.className = "scripted";'
+_UNSURE = "Hollows too shallow to tell"  # off at first: on fine ground there are hundreds
 # groups of the layer control, bottom first, with the layers in each
 _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Contours", ("contour", "index")),
     ("Buildings and paving", ("paving", "building")),
     ("Land", ("neighbour", "easement", "no_dig", "lot")),
-    ("Wet low spots", ("low_shallow", "low_middle", "low_deep", "low_unsure")),
+    ("Wet low spots", ("low_shallow", "low_middle", "low_deep")),
+    (_UNSURE, ("low_unsure",)),
     ("Curb, utilities, fences", ("curb", "fence", "wall", "utility")),
     ("Trees and marks", ()),
     ("Lines", ("halo", "line", "line_fail")),
@@ -61,7 +66,7 @@ def map_page(plan: Plan, site: Site) -> bytes:
     ground = relief(site, frame)
     levels = contours(ground, plan.elevation_unit, plan.accuracy)
     drawn = shapes(plan, site, ground, levels)
-    along = [profile.readings(line, site) for line in plan.lines]
+    along = [readings(line, site) for line in plan.lines]
     map_html, map_script = _folium(ground, {layer: [shape.geometry for shape in held] for layer, held in drawn.items()})
     data = page_data(plan, site, ground, drawn, along, levels)
     said = f"{levels[0]:g} {units.UNIT_NAMES[plan.elevation_unit]}" if levels[0] else "(none: no ground known)"
@@ -82,7 +87,7 @@ def map_page(plan: Plan, site: Site) -> bytes:
 def _page(plan: Plan, body: str) -> str:
     """Head and body, with the policy that names each script and style by its digest."""
     styles = [_asset("leaflet", "leaflet.css"), _asset("page", "page.css")]
-    scripts = re.findall(r"<script>(.*?)</script>", body, re.DOTALL)
+    scripts = [_FIRST, *re.findall(r"<script>(.*?)</script>", body, re.DOTALL)]
     policy = (
         f"default-src 'none'; script-src {_digests(scripts)}; style-src {_digests(styles)}; img-src data:; "
         "base-uri 'none'; form-action 'none'"
@@ -101,6 +106,7 @@ def _page(plan: Plan, body: str) -> str:
         Markup('<link rel="icon" href="data:,">'),
         tag("title", f"{one_line(plan.site_name) or 'Site'} \u2013 drain plan"),
         Markup(f"<!-- The map is drawn by Leaflet, under this licence:\n{licence}-->"),
+        Markup(f"<script>{_FIRST}</script>"),
         *[Markup(f"<style>{style}</style>") for style in styles],
     )
     return f'<!DOCTYPE html>\n<html lang="en">\n{head}\n{body}\n</html>\n'
@@ -166,7 +172,7 @@ def _folium(ground: Relief, shapes_of: Mapping[str, list[dict[str, Any]]]) -> tu
     shade.add_to(drawn)
     made: dict[str, Any] = {}
     for name, held in _GROUPS:
-        group = folium.FeatureGroup(name=name)
+        group = folium.FeatureGroup(name=name, show=name != _UNSURE)
         group.add_to(drawn)
         made[name] = group
         for layer in held:
@@ -208,13 +214,12 @@ def _renumber(root: Any) -> None:
         waiting.extend(element._children.values())  # noqa: SLF001
 
 
-def _profiles(plan: Plan, site: Site, along: list[profile.Readings]) -> Markup:
+def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
     """A chart, a slider and the readings of each line."""
     if not plan.lines:
         return Markup("")
     spots = {spot.id: spot for spot in plan.low_spots}
     called = names(plan)
-    ends = {outlet.id for outlet in plan.outlets}
     figures, tabs = [], []
     for place, (line, found) in enumerate(zip(plan.lines, along, strict=True)):
         title = f"{line.id}  {way(line, called)}"
@@ -225,14 +230,15 @@ def _profiles(plan: Plan, site: Site, along: list[profile.Readings]) -> Markup:
                 spots,
                 site.rules,
                 plan.length_unit,
+                plan.elevation_unit,
                 width=width,
                 height=height,
                 place=place,
-                outlet_end=line.end in ends,
+                outlet_end=ends_at_outlet(plan, line),
             )
             for width, height in (_CHART_WIDE, _CHART_NARROW)
         ]
-        times = profile.exaggeration(line, found, plan.length_unit, width=_CHART_WIDE[0], height=_CHART_WIDE[1])
+        times = profile.exaggeration(line, found, plan.elevation_unit, width=_CHART_WIDE[0], height=_CHART_WIDE[1])
         slider = tag(
             "input", type="range", class_="stations", id=f"stations-{place}", min=0, max=len(found.station) - 1, step=1, value=0,
             aria_label=f"Station along {line.id}, from the outlet upstream",

@@ -12,9 +12,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from siteplan import units
-from siteplan.sheets import drawing, profile
-from siteplan.sheets.panel import low_spot_facts, outlet_facts, source_facts
-from siteplan.sheets.profile import Readings
+from siteplan.sheets import drawing
+from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
+from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
 from siteplan.sheets.wording import KINDS, grades_text, names, one_line, placed, served, way
 from siteplan.survey.site import Site
@@ -119,7 +119,9 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
     unit = plan.length_unit
     for line in plan.lines:
         path = {"type": "LineString", "coordinates": _corners(line, frame)}
-        high, low = (units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[-1], line.vertices[0]))
+        high, low = (
+            units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[-1], line.vertices[0])
+        )
         facts = (
             ("Length", units.length_text(line.length, unit, 1)),
             ("Grade", grades_text(line)),
@@ -180,8 +182,8 @@ def page_data(
             "label": f"{line.id} FAIL" if line.id in failed else line.id,
             "more": grades_text(line),
             "points": _corners(line, frame),
-            **profile.chart_data(found, frame.west, frame.south),
-            "told": profile.reading_texts(line, found, unit, plan.elevation_unit),
+            **chart_data(found, frame.west, frame.south),
+            "told": reading_texts(line, found, unit, plan.elevation_unit),
         }
         for line, found in zip(plan.lines, along, strict=True)
     ]

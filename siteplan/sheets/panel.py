@@ -10,24 +10,23 @@ import math
 from siteplan import units
 from siteplan.books.rules import outward
 from siteplan.sheets.drawing import KEY, swatch
+from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.markup import Markup, join, tag, whole
 from siteplan.sheets.schedule import printed_rows
 from siteplan.sheets.wording import (
     KINDS,
-    area_text,
     counted,
     counts,
-    flow_text,
     grades_text,
-    level_text,
     least_cover,
+    level_text,
     losing,
     names,
     one_line,
     quantity,
     served,
     subject,
-    volume_text,
+    verdict,
     way,
     worst_first,
 )
@@ -71,7 +70,6 @@ def heading(plan: Plan) -> Markup:
         One header element.
     """
     found = counts(plan.findings)
-    carried, _ = served(plan)
     tally = [
         tag("li", status_mark(status), tag("span", f"{found[status]} {word}"), class_=status)
         for status, word in (
@@ -80,9 +78,8 @@ def heading(plan: Plan) -> Markup:
             ("pass", "passed"),
         )
     ]
-    verdict = f"{len(carried)} of {counted(len(plan.sources), 'source')} drained by {counted(len(plan.lines), 'line')}"
     return tag(
-        "header", tag("h1", one_line(plan.site_name) or "Site"), tag("p", verdict, class_="verdict"),
+        "header", tag("h1", one_line(plan.site_name) or "Site"), tag("p", verdict(plan), class_="verdict"),
         tag("ul", *tally, class_="tally"), class_="top",
     )  # fmt: skip
 
@@ -111,21 +108,16 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
     if unserved:
         parts.append(_section("Not drained", *[_unserved(plan, source, called) for source in unserved]))
     parts.append(
-        _section("Lines", *[_line(plan, line, called) for line in plan.lines])
+        _section("Lines", *[_line(plan, site, line, called) for line in plan.lines])
         if plan.lines
-        else _section("Lines", tag("p", "No line could be laid."))
+        else _section("Lines", tag("p", "No line can be laid."))
     )
     parts.append(_checks(plan, site, findings, called))
     if plan.cautions:
         parts.append(_section("Before and while digging", _list(plan.cautions)))
     parts.append(_tried(plan, called))
     if plan.low_spots:
-        parts.append(
-            _section(
-                "Wet low spots",
-                tag("ul", *[_low_spot(spot, plan.length_unit, plan.elevation_unit) for spot in plan.low_spots], class_="plain"),
-            )
-        )
+        parts.append(_wet(plan))
     parts.append(_section("Key to the map", _key(interval)))
     parts.append(
         _section(
@@ -155,9 +147,9 @@ def _pairs(*pairs: tuple[str, str]) -> Markup:
     return tag("dl", *[tag("div", tag("dt", name), tag("dd", whole(value))) for name, value in pairs if value])
 
 
-def _line(plan: Plan, line: Line, called: dict[str, str]) -> Markup:
+def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
     unit = plan.length_unit
-    cover = least_cover(line)
+    cover = least_cover(plan, site.rules, line)
     cuts = [(row.cut, row.station) for row in line.rows if math.isfinite(row.cut)]
     deepest = max(cuts) if cuts else None
     place = plan.lines.index(line)
@@ -185,7 +177,7 @@ def _line(plan: Plan, line: Line, called: dict[str, str]) -> Markup:
         ("Invert at the end", units.length_text(line.vertices[0].invert, plan.elevation_unit)),
         ("Fall to spare" if line.spare >= 0 else "Fall missing", units.drop_text(abs(line.spare), unit)),
         (
-            "Least cover",
+            "Least cover" if line.end in {other.id for other in plan.lines} else "Least cover past the outlet zone",
             f"{units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",
         ),
         (
@@ -210,8 +202,8 @@ def _schedule(plan: Plan, line: Line) -> Markup:
     heads = [
         "Station",
         "At",
-        f"Ground {name}",
-        f"Invert {name}",
+        f"Ground {level}",
+        f"Invert {level}",
         "Grade down %",
         f"Cover {name}",
         f"Cut {name}",
@@ -325,32 +317,19 @@ def _finding(finding: Finding, site: Site, unit: str, called: dict[str, str]) ->
     )  # fmt: skip
 
 
-def low_spot_facts(spot: LowSpot, unit: str, elevation_unit: str) -> list[tuple[str, str]]:
-    """What is known of a wet low spot, as printed.
-
-    Parameters
-    ----------
-    spot : LowSpot
-        The low spot.
-    unit, elevation_unit : str
-        The site's, of lengths and of elevations: 'ft', 'us-ft' or 'm'.
-
-    Returns
-    -------
-    list of tuple of str
-        Names and values.
-    """
-    facts = [("Kind", KINDS.get(spot.kind, spot.kind))]
-    if spot.kind == "hollow":
-        facts += [("Depth", units.drop_text(spot.depth, unit)), ("Volume", volume_text(spot.volume, unit))]
-        if not spot.certain:
-            facts.append(("Sure", "no: shallower than the survey can tell"))
-    facts.append(("Area", area_text(spot.area, unit)))
-    if spot.spill_elevation is not None:
-        facts.append(("Spills at", units.length_text(spot.spill_elevation, elevation_unit)))
-    if spot.catchment is not None:
-        facts.append(("Drains from", area_text(spot.catchment, unit)))
-    return facts
+def _wet(plan: Plan) -> Markup:
+    """Low spots that are sure, then those that the survey's doubt may have made."""
+    sure, unsure = (
+        [_low_spot(spot, plan.length_unit, plan.elevation_unit) for spot in plan.low_spots if spot.certain is certain]
+        for certain in (True, False)
+    )
+    inside: list[str] = (
+        [tag("ul", *sure, class_="plain")] if sure else [tag("p", "None deeper than the survey can tell.")]
+    )
+    if unsure:
+        said = f"{counted(len(unsure), 'hollow')} shallower than the survey can tell"
+        inside.append(tag("details", tag("summary", said), tag("ul", *unsure, class_="plain")))
+    return _section("Wet low spots", *inside)
 
 
 def _low_spot(spot: LowSpot, unit: str, elevation_unit: str) -> Markup:
@@ -405,72 +384,3 @@ def _inputs(plan: Plan) -> Markup:
     return tag(
         "details", tag("summary", "Survey files"), tag("ul", *rows, class_="plain"), tag("p", said, class_="note")
     )
-
-
-def source_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
-    """What is known of a source, as printed.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    place : int
-        The source's place in the plan.
-
-    Returns
-    -------
-    list of tuple of str
-        Names and values.
-    """
-    source, unit = plan.sources[place], plan.length_unit
-    carried, _ = served(plan)
-    on = [line.id for line in plan.lines if source.id in line.sources]
-    facts = [
-        ("Kind", KINDS.get(source.kind, source.kind)),
-        ("Ground", level_text(source.ground, plan.elevation_unit) + ("" if source.ground_known else " (nearest known)")),
-        ("Design flow", flow_text(source.flow, unit)),
-    ]
-    if source.invert_limit is not None:
-        facts.append(("Highest invert", units.length_text(source.invert_limit, plan.elevation_unit)))
-    if source.roof_area is not None:
-        facts.append(("Roof", area_text(source.roof_area, unit)))
-    if source.pump_rate is not None:
-        facts.append(("Pump", flow_text(source.pump_rate, unit)))
-    facts.append(("Drained", f"by {' and '.join(on)}" if source.id in carried else "NO"))
-    if source.note:
-        facts.append(("Note", one_line(source.note)))
-    return facts
-
-
-def outlet_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
-    """What is known of an outlet, as printed, with the fate of each candidate.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    place : int
-        The outlet's place in the plan.
-
-    Returns
-    -------
-    list of tuple of str
-        Names and values.
-    """
-    outlet, unit = plan.outlets[place], plan.length_unit
-    called = names(plan)
-    facts = [
-        ("Kind", KINDS.get(outlet.kind, outlet.kind) + (", found by the tool" if outlet.found else "")),
-        ("Lowest invert", units.length_text(outlet.control, plan.elevation_unit)),
-        ("From", one_line(outlet.basis)),
-        ("Ground", level_text(outlet.ground, plan.elevation_unit)),
-    ]
-    for candidate in [c for c in plan.candidates if c.outlet == outlet.id][:6]:
-        who = " and ".join(called.get(source, source) for source in candidate.sources)
-        fate = "taken" if candidate.chosen else one_line(candidate.reason or "not taken")
-        if candidate.margin is not None:
-            fate += f", {'spare' if candidate.margin >= 0 else 'short'} {units.drop_text(abs(candidate.margin), unit)}"
-        facts.append((who, fate))
-    if outlet.note:
-        facts.append(("Note", one_line(outlet.note)))
-    return facts

@@ -1,40 +1,27 @@
-"""A line and the ground in; its profile as inline SVG and its readings station by station out.
+"""A line and its readings in; its profile as inline SVG out.
 
-The chart shows the ground, the pipe between invert and top, the crossings and the wet low spots. The readings
-are what the page's slider steps through: the schedule's rows and corners, and even steps between them.
+The chart shows the ground, the pipe between invert and top, the crossings and the wet low spots.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from siteplan import units
 from siteplan.books.rules import RuleBook
 from siteplan.sheets.markup import Markup, number, tag
-from siteplan.sheets.wording import KINDS, level_text, one_line
-from siteplan.survey.site import Floats, Site, heights
+from siteplan.sheets.readings import Readings
+from siteplan.sheets.wording import KINDS, one_line
 from siteplan.values import Line, LowSpot
 
-_STEP_FT, _STEP_M = 1.0, 0.25  # between readings
-_MOST_READINGS = 400
-_SAME = 0.004  # readings closer than this are one [m]
+_LETTER = 6.9  # width of a digit in the chart's type [px]
+_SAME = 0.004  # stations closer than this are one [m]
 _TICKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Readings:
-    """Places along a line, outlet first. Ground is NaN where it is not known."""
-
-    station: Floats
-    x: Floats
-    y: Floats
-    ground: Floats
-    invert: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,90 +49,13 @@ class _Scale:
         return (self.bottom - self.top) / max(self.high - self.low, 1e-9) / across
 
 
-def readings(line: Line, site: Site) -> Readings:
-    """Places along a line that the slider stops at.
-
-    Parameters
-    ----------
-    line : Line
-        The line; inverts are straight between its vertices.
-    site : Site
-        For the ground between the schedule's rows.
-
-    Returns
-    -------
-    Readings
-        Every row and vertex, and a place each foot or quarter metre between them (wider on long lines).
-    """
-    step = _STEP_M if line.length / _STEP_M <= _MOST_READINGS and site.length_unit == "m" else _STEP_FT * units.FOOT
-    step = max(step, line.length / _MOST_READINGS)
-    fixed = sorted({row.station for row in line.rows} | {vertex.station for vertex in line.vertices})
-    kept: list[float] = []
-    for place in fixed:
-        if not kept or place - kept[-1] > _SAME:
-            kept.append(place)
-    between = np.arange(1, math.ceil(line.length / step)) * step
-    apart = (
-        np.abs(between[:, None] - np.array(kept)[None, :]).min(axis=1) > step / 4 if len(between) else np.zeros(0, bool)
-    )
-    station = np.sort(np.concatenate([np.array(kept), between[apart]]))
-    at = np.array([vertex.station for vertex in line.vertices])
-    x = np.interp(station, at, [vertex.x for vertex in line.vertices])
-    y = np.interp(station, at, [vertex.y for vertex in line.vertices])
-    invert = np.interp(station, at, [vertex.invert for vertex in line.vertices])
-    ground = heights(site.grid, x, y)
-    known = {row.station: row.ground for row in line.rows if math.isfinite(row.ground)}
-    for number_, place in enumerate(station):
-        ground[number_] = known.get(float(place), ground[number_])  # a row's figure is the plan's own
-    return Readings(station=station, x=x, y=y, ground=ground, invert=invert)
-
-
-def reading_texts(line: Line, found: Readings, unit: str, elevation_unit: str) -> list[list[str]]:
-    """What the page shows at each reading: station, ground, invert, top of pipe, cover, cut, grade.
-
-    Cut is to the trench bottom, which lies as far under the invert as at the schedule's next row upstream.
-
-    Parameters
-    ----------
-    line : Line
-        The line.
-    found : Readings
-        From `readings`.
-    unit : str
-        The site's: 'ft', 'us-ft' or 'm'.
-
-    Returns
-    -------
-    list of list of str
-        As printed, with units; a dash where the ground is not known.
-    """
-    told = []
-    for station, ground, invert in zip(
-        found.station.tolist(), found.ground.tolist(), found.invert.tolist(), strict=True
-    ):
-        row = next((row for row in line.rows if row.station >= station - _SAME and row.station > 0), line.rows[-1])
-        under = row.cut - (row.ground - row.invert)
-        known = math.isfinite(ground)
-        told.append(
-            [
-                units.station_text(station, unit),
-                level_text(ground, elevation_unit),
-                units.length_text(invert, elevation_unit),
-                units.length_text(invert + line.pipe.rise, elevation_unit),
-                units.drop_text(ground - invert - line.pipe.rise, unit) if known else "not known",
-                units.drop_text(ground - invert + under, unit) if known and math.isfinite(under) else "not known",
-                units.grade_text(row.grade),
-            ]
-        )
-    return told
-
-
 def chart(
     line: Line,
     found: Readings,
     low_spots: Mapping[str, LowSpot],
     rules: RuleBook,
     unit: str,
+    elevation_unit: str,
     *,
     width: int,
     height: int,
@@ -164,8 +74,8 @@ def chart(
         By id, for the names of the stretches crossed.
     rules : RuleBook
         For the least cover drawn as a dashed line.
-    unit : str
-        The site's: 'ft', 'us-ft' or 'm'.
+    unit, elevation_unit : str
+        The site's, of stations and of elevations: 'ft', 'us-ft' or 'm'.
     width, height : int
         Of the drawing [px].
     place : int
@@ -178,16 +88,16 @@ def chart(
     Markup
         One svg element, with data attributes for the page's script.
     """
-    scale = _scale(line, found, unit, width, height)
+    scale = _scale(line, found, elevation_unit, width, height)
     wide = width >= 500
     marks: list[str] = [
         *_crossings(line, scale, wide=wide),
         *_wet(line, low_spots, scale),
-        *_axes(scale, unit, wide=wide),
+        *_axes(scale, unit, elevation_unit, wide=wide),
         *_ground(found, scale),
         *_cover_limit(line, found, rules, scale, outlet_end=outlet_end),
         *_pipe(line, scale),
-        *_corners(line, scale, unit, wide=wide),
+        *_corners(line, scale, elevation_unit, wide=wide),
         tag("line", class_="cursor", x1=scale.left, x2=scale.left, y1=scale.top, y2=scale.bottom),
         tag("circle", class_="cursor-ground", cx=scale.left, cy=scale.bottom, r=4.5),
         tag("circle", class_="cursor-invert", cx=scale.left, cy=scale.bottom, r=4.5),
@@ -210,7 +120,7 @@ def exaggeration(line: Line, found: Readings, unit: str, *, width: int, height: 
     found : Readings
         From `readings`.
     unit : str
-        The site's: 'ft', 'us-ft' or 'm'.
+        The site's unit of elevations: 'ft', 'us-ft' or 'm'.
     width, height : int
         Of the drawing [px].
 
@@ -236,9 +146,9 @@ def _tick(span: float, most: float) -> float:
     return next((tick for tick in _TICKS if span / tick <= most), _TICKS[-1])
 
 
-def _axes(scale: _Scale, unit: str, *, wide: bool) -> list[str]:
-    own = units.LENGTH[unit]
+def _axes(scale: _Scale, unit: str, elevation_unit: str, *, wide: bool) -> list[str]:
     marks: list[str] = []
+    own = units.LENGTH[elevation_unit]
     tick = _tick((scale.high - scale.low) / own, (scale.bottom - scale.top) / 30)
     first, last = math.ceil(scale.low / own / tick - 1e-6), math.floor(scale.high / own / tick + 1e-6)
     digits = 2 if tick == 0.25 else 1 if tick < 1 else 0
@@ -248,6 +158,7 @@ def _axes(scale: _Scale, unit: str, *, wide: bool) -> list[str]:
         marks.append(
             tag("text", f"{count * tick:.{digits}f}", class_="tick", x=scale.left - 6, y=y + 4, text_anchor="end")
         )
+    own = units.LENGTH[unit]
     spacing = _tick(scale.length / own, 10 if wide else 4)
     for count in range(int(scale.length / own / spacing) + 1):
         x = scale.x(count * spacing * own)
@@ -259,7 +170,7 @@ def _axes(scale: _Scale, unit: str, *, wide: bool) -> list[str]:
     marks.append(
         tag("text", said, class_="axis", x=(scale.left + scale.right) / 2, y=scale.bottom + 29, text_anchor="middle")
     )
-    marks.append(tag("text", f"elevation, {name}", class_="axis", x=6, y=13))
+    marks.append(tag("text", f"elevation, {units.UNIT_NAMES[elevation_unit]}", class_="axis", x=6, y=13))
     marks.append(tag("text", "\u2190 water runs this way", class_="axis flow", x=scale.right, y=13, text_anchor="end"))
     return marks
 
@@ -310,32 +221,37 @@ def _pipe(line: Line, scale: _Scale) -> list[str]:
 
 
 def _corners(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
-    """Inverts at both ends and at bends as far as there is room; the grade of each run under it."""
-    marks: list[str] = []
+    """Inverts at both ends and at bends as far as there is room; each grade once under the line."""
     taken: list[tuple[float, float]] = []
     digits = 3 if unit == "m" else 2
     ends = (line.vertices[0], line.vertices[-1])
-    for vertex in (*ends, *line.vertices[1:-1]):
-        x, y = scale.x(vertex.station), scale.y(vertex.invert)
-        marks.append(tag("circle", class_="corner", cx=x, cy=y, r=3))
-        anchor = "start" if vertex is ends[0] else "end" if vertex is ends[1] else "middle"
-        span = {"start": (x, x + 62), "end": (x - 62, x), "middle": (x - 31, x + 31)}[anchor]
-        if all(span[1] < a or span[0] > b for a, b in taken):
-            taken.append(span)
-            label = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
-            marks.append(tag("text", label, class_="said", x=x, y=y + 18, text_anchor=anchor))
-    for low, high in zip(line.vertices[:-1], line.vertices[1:], strict=True):
-        x = (scale.x(low.station) + scale.x(high.station)) / 2
-        span = (x - 26, x + 26)
-        if scale.x(high.station) - scale.x(low.station) < (60 if wide else 70) or not all(
-            span[1] < a or span[0] > b for a, b in taken
-        ):
-            continue
-        taken.append(span)
+    marks: list[str] = [
+        tag("circle", class_="corner", cx=scale.x(vertex.station), cy=scale.y(vertex.invert), r=3)
+        for vertex in line.vertices
+    ]
+
+    def say(words: str, x: float, y: float, anchor: str, kind: str) -> bool:
+        width = _LETTER * len(words) + 8
+        left = {"start": x, "end": x - width, "middle": x - width / 2}[anchor]
+        if left < scale.left - 2 or any(left < right and begin < left + width for begin, right in taken):
+            return False
+        taken.append((left, left + width))
+        marks.append(tag("text", words, class_=kind, x=x, y=y + 18, text_anchor=anchor))
+        return True
+
+    for vertex in ends:
+        words = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
+        say(words, scale.x(vertex.station), scale.y(vertex.invert), "start" if vertex is ends[0] else "end", "said")
+    said = ""
+    for low, high in itertools.pairwise(line.vertices):
         row = next((row for row in line.rows if row.station > low.station + _SAME), None)
-        if row is not None:
-            y = scale.y((low.invert + high.invert) / 2) + 18
-            marks.append(tag("text", units.grade_text(row.grade), class_="said grade", x=x, y=y, text_anchor="middle"))
+        x = (scale.x(low.station) + scale.x(high.station)) / 2
+        words = units.grade_text(row.grade) if row is not None else ""
+        if words and words != said and say(words, x, scale.y((low.invert + high.invert) / 2), "middle", "said grade"):
+            said = words
+    for vertex in line.vertices[1:-1] if wide else ():
+        words = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
+        say(words, scale.x(vertex.station), scale.y(vertex.invert), "middle", "said")
     return marks
 
 
@@ -376,27 +292,3 @@ def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: _Scale) -> list[st
             tag("text", called, class_="over-name", x=(left + right) / 2, y=scale.top - 4, text_anchor="middle")
         )
     return marks
-
-
-def chart_data(found: Readings, west: float, south: float) -> dict[str, Any]:
-    """Readings as numbers for the page's script.
-
-    Parameters
-    ----------
-    found : Readings
-        From `readings`.
-    west, south : float
-        Local origin of the map [m].
-
-    Returns
-    -------
-    dict
-        station, x, y, ground (null unknown) and invert, [m].
-    """
-    return {
-        "station": [round(v, 4) for v in found.station.tolist()],
-        "x": [round(v - west, 3) for v in found.x.tolist()],
-        "y": [round(v - south, 3) for v in found.y.tolist()],
-        "ground": [round(v, 4) if math.isfinite(v) else None for v in found.ground.tolist()],
-        "invert": [round(v, 4) for v in found.invert.tolist()],
-    }

@@ -1,11 +1,12 @@
 """Plan in; the trench schedule as CSV out, one row a station, in the units the crew measures in.
 
 Feet sites get decimal feet to 0.01 with the cut in feet and inches to 1/8 beside it; metric sites metres to
-0.001. Lines stand in the plan's order, stations run from the outlet upstream: the way pipe is laid.
+0.001. Elevations stand in the site's elevation unit, all other lengths in its length unit. Lines stand in the plan's order, stations run from the outlet upstream: the way pipe is laid.
 
 Every figure is rounded from the unrounded one. Two columns are then taken from what is printed, so that a crew
 that checks the sheet with a pencil finds it right: cover is ground minus top of pipe, cut is ground minus trench
-bottom, as shown. They may differ from the exact figure by one in the last place.
+bottom, as shown. They may differ from the exact figure by one in the last place. (Where a site gives elevations in
+another unit than lengths, they are rounded from the exact figure.)
 """
 
 from __future__ import annotations
@@ -17,12 +18,11 @@ import re
 from typing import NamedTuple
 
 from siteplan import units
-from siteplan.sheets.wording import KINDS, names, one_line, way
-from siteplan.values import Line, Plan, Row, Vertex
+from siteplan.sheets.wording import names, one_line, way
+from siteplan.values import Line, Plan, Row
 
-_SAME_PLACE = 1e-6  # stations of a row and of the vertex it stands at
 _MARK = {"ft": "ft", "us-ft": "us_ft", "m": "m"}  # unit at the end of a column's name
-_JOINED = 0.01  # a line that joins ends at the other's vertex, to within drawing precision [m]
+_DIGITS: dict[str, int] = {"ft": 2, "us-ft": 2, "m": 3}  # printed after the point
 _FORMULA = re.compile(r"[=+\-@\t\r]")
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
@@ -59,14 +59,14 @@ def trench_schedule(plan: Plan) -> bytes:
         Text that a spreadsheet would take for a formula is written with an apostrophe before it.
     """
     unit = plan.length_unit
-    short = _MARK[unit]
+    short, level = _MARK[unit], _MARK[plan.elevation_unit]
     # an assumed grid is the user's own and stays in his unit; a projected one is in metres whatever the site measures in
     grid = unit if plan.crs == "local" else "m"
     header = [
         "line", f"station_{short}_up_from_outlet", "station", f"east_{_MARK[grid]}", f"north_{_MARK[grid]}", "point",
-        f"ground_{short}", f"invert_{short}", "grade_down_percent",
-        f"top_of_pipe_{short}", f"cover_{short}", f"trench_bottom_{short}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "way", "note",
+        f"ground_{level}", f"invert_{level}", "grade_down_percent",
+        f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "way",
     ]  # fmt: skip
     called = names(plan)
     places = 3 if grid == "m" else 2
@@ -79,7 +79,7 @@ def trench_schedule(plan: Plan) -> bytes:
             cells = [
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
                 shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
-                f"{line.pipe.nominal} {line.pipe.kind}", way(line, called), row.note,
+                f"{line.pipe.nominal} {line.pipe.kind}", way(line, called),
             ]  # fmt: skip
             writer.writerow([safe_cell(cell) for cell in cells])
     written = text.getvalue()
@@ -117,7 +117,7 @@ def printed_rows(plan: Plan, line: Line) -> list[PrintedRow]:
     Parameters
     ----------
     plan : Plan
-        The plan, for units and for the lines that join.
+        The plan, for its units.
     line : Line
         One of its lines.
 
@@ -126,35 +126,40 @@ def printed_rows(plan: Plan, line: Line) -> list[PrintedRow]:
     list of PrintedRow
         Outlet first.
     """
-    called = names(plan)
-    joining = [other for other in plan.lines if other.end == line.id]
-    return [_printed(line, row, plan.length_unit, _point(line, row, joining, called)) for row in line.rows]
+    return [_printed(line, row, plan.length_unit, plan.elevation_unit) for row in line.rows]
 
 
-def _printed(line: Line, row: Row, unit: str, point: str) -> PrintedRow:
-    digits = 3 if unit == "m" else 2
-
-    def ticks(length: float) -> int | None:
-        """Whole hundredths of a foot, or millimetres."""
-        return None if not math.isfinite(length) else math.floor(units.from_metres(length, unit) * 10**digits + 0.5)
-
-    def shown(number: int | None) -> str:
-        return "" if number is None else f"{number / 10**digits:.{digits}f}"
-
-    ground, top, bottom = ticks(row.ground), ticks(row.invert + line.pipe.rise), ticks(row.ground - row.cut)
+def _printed(line: Line, row: Row, unit: str, elevation_unit: str) -> PrintedRow:
+    ground, top, bottom = row.ground, row.invert + line.pipe.rise, row.ground - row.cut
+    cover, cut = _ticks(row.cover, unit), _ticks(row.cut, unit)
+    high, crown, low = (_ticks(level, unit) for level in (ground, top, bottom))
+    if unit == elevation_unit and high is not None and crown is not None and low is not None:
+        cover, cut = high - crown, high - low  # as a pencil finds them from what is printed
     return PrintedRow(
-        distance=shown(ticks(row.station)),
+        distance=_shown(_ticks(row.station, unit), unit),
         station=units.station_text(row.station, unit),
-        point=point,
-        ground=shown(ground),
-        invert=shown(ticks(row.invert)),
+        point=one_line(row.note),
+        ground=_shown(_ticks(ground, elevation_unit), elevation_unit),
+        invert=_shown(_ticks(row.invert, elevation_unit), elevation_unit),
         grade=f"{row.grade * 100:.2f}" if row.station > 0 else "",
-        top=shown(top),
-        cover=shown(None if ground is None or top is None else ground - top),
-        bottom=shown(bottom),
-        cut=shown(None if ground is None or bottom is None else ground - bottom),
+        top=_shown(_ticks(top, elevation_unit), elevation_unit),
+        cover=_shown(cover, unit),
+        bottom=_shown(_ticks(bottom, elevation_unit), elevation_unit),
+        cut=_shown(cut, unit),
         cut_text="" if unit == "m" else _cut_text(row.cut),
     )
+
+
+def _ticks(length: float, unit: str) -> int | None:
+    """Whole hundredths of a foot, or millimetres; None where the length is not known."""
+    if not math.isfinite(length):
+        return None
+    scale = float(10 ** _DIGITS[unit])
+    return math.floor(units.from_metres(length, unit) * scale + 0.5)
+
+
+def _shown(ticks: int | None, unit: str) -> str:
+    return "" if ticks is None else f"{ticks / 10 ** _DIGITS[unit]:.{_DIGITS[unit]}f}"
 
 
 def _cut_text(cut: float) -> str:
@@ -162,42 +167,3 @@ def _cut_text(cut: float) -> str:
     if not math.isfinite(cut):
         return ""
     return units.feet_inches(cut) if cut >= 0 else f"fill {units.feet_inches(-cut)}"
-
-
-def _point(line: Line, row: Row, joining: list[Line], called: dict[str, str]) -> str:
-    """What stands at a row: outlet, source, bend with its fitting, wye, crossing's edge."""
-    said: list[str] = []
-    vertex = _vertex_at(line, row.station)
-    if vertex is not None:
-        said += _at_vertex(line, vertex, joining, called)
-    for crossing in line.crossings:
-        if min(abs(crossing.station_from - row.station), abs(crossing.station_to - row.station)) <= _SAME_PLACE:
-            said.append(f"{one_line(crossing.name) or KINDS.get(crossing.kind, crossing.kind)} edge")
-    for passage in line.low_spots:
-        if passage.station_from - _SAME_PLACE <= row.station <= passage.station_to + _SAME_PLACE:
-            said.append(f"wet low spot {passage.id}")
-    return "; ".join(dict.fromkeys(said))
-
-
-def _at_vertex(line: Line, vertex: Vertex, joining: list[Line], called: dict[str, str]) -> list[str]:
-    said: list[str] = []
-    if vertex is line.vertices[0]:
-        end = called.get(line.end, line.end)
-        said.append(f"wye on {end}" if called.get(line.end) == line.end else f"outlet: {end}")
-    if vertex is line.vertices[-1]:
-        said.append(f"start: {called.get(line.start, line.start)}")
-    here = [
-        other
-        for other in joining
-        if math.dist((vertex.x, vertex.y), (other.vertices[0].x, other.vertices[0].y)) <= _JOINED
-    ]
-    said += [f"wye, {other.id} comes in" for other in here]
-    if vertex.fitting and vertex.fitting not in said:
-        said.append(vertex.fitting)
-    if abs(vertex.bend) >= 0.5:  # half a degree is laid without a fitting
-        said.append(f"turns {abs(vertex.bend):.1f} deg")
-    return said
-
-
-def _vertex_at(line: Line, station: float) -> Vertex | None:
-    return next((vertex for vertex in line.vertices if abs(vertex.station - station) <= _SAME_PLACE), None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from siteplan import units
+from siteplan.sheets.markup import whole
 from siteplan.sheets.wording import (
     counted,
     counts,
@@ -16,6 +17,7 @@ from siteplan.sheets.wording import (
     quantity,
     served,
     subject,
+    verdict,
     way,
     worst_first,
 )
@@ -47,19 +49,25 @@ def summary(plan: Plan, site: Site) -> str:
     called = names(plan)
     unit = plan.length_unit
     found = counts(plan.findings)
-    carried, unserved = served(plan)
+    _, unserved = served(plan)
     screen = _fit(
-        f"{plan.site_name}: {len(carried)} of {counted(len(plan.sources), 'source')} drained by {counted(len(plan.lines), 'line')}; "
+        f"{plan.site_name}: {verdict(plan)}; "
         f"{counted(found['fail'], 'fail')}, {counted(found['flag'], 'flag')}, {found['pass']} passed"
     )
     screen += _fit(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")
     for line in plan.lines[:_LINES_SHOWN]:
-        screen += _line(plan, line, called)
+        screen += _line(plan, site, line, called)
     screen += _rest(len(plan.lines) - _LINES_SHOWN, "line")
     for source in unserved[:_UNSERVED_SHOWN]:
         screen += _unserved(plan, source, called)
     screen += _rest(len(unserved) - _UNSERVED_SHOWN, "source not drained")
-    poor = [finding for finding in worst_first(plan, site.rules) if finding.status != "pass"]
+    told_above = set(unserved[:_UNSERVED_SHOWN])
+    poor = [
+        finding
+        for finding in worst_first(plan, site.rules)
+        if finding.status != "pass"
+        and not (finding.rule == "served" and finding.subject.partition(":")[0] in told_above)
+    ]
     for number, finding in enumerate(poor[:_FINDINGS_SHOWN]):
         told = _finding(finding, unit, called)
         if len(screen) + len(told) > HEIGHT - 1:
@@ -71,9 +79,16 @@ def summary(plan: Plan, site: Site) -> str:
 def _fit(text: str, indent: int = 0, most: int = 2) -> list[str]:
     """Text without control characters on at most `most` lines, what is over cut off with a mark."""
     gap = " " * indent
-    return textwrap.wrap(
-        one_line(text), WIDTH, initial_indent=gap, subsequent_indent=gap + "  ", max_lines=most, placeholder=" ..."
+    lines = textwrap.wrap(
+        whole(one_line(text)),
+        WIDTH,
+        initial_indent=gap,
+        subsequent_indent=gap + "  ",
+        max_lines=most,
+        placeholder=" ...",
+        break_on_hyphens=False,
     )
+    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def _rest(number: int, noun: str) -> list[str]:
@@ -86,10 +101,10 @@ def _rest(number: int, noun: str) -> list[str]:
     )
 
 
-def _line(plan: Plan, line: Line, called: dict[str, str]) -> list[str]:
+def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[str]:
     unit = plan.length_unit
     low, high = (units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[0], line.vertices[-1]))
-    cover = least_cover(line)
+    cover = least_cover(plan, site.rules, line)
     told = [f"{units.length_text(line.length, unit, 1)} at {grades_text(line)}"]
     told.append(f"invert {high} down to {low}")
     spare = f"{units.drop_text(abs(line.spare), unit)} of fall {'to spare' if line.spare >= 0 else 'MISSING'}"
@@ -112,15 +127,17 @@ def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
         )
         return [*told, *_fit(why, 4)]
     for candidate in tried[:2]:
-        told += _fit(_lost(candidate, plan.length_unit, called), 4)
+        told += _lost(candidate, plan.length_unit, called)
     return told
 
 
-def _lost(candidate: Candidate, unit: str, called: dict[str, str]) -> str:
-    text = f"{called.get(candidate.outlet, candidate.outlet)}: {candidate.reason or 'lost'}"
-    if candidate.margin is not None:
-        text += f" ({units.drop_text(abs(candidate.margin), unit)} {'to spare' if candidate.margin >= 0 else 'short'})"
-    return f"{text}. To make it work: {candidate.flip}" if candidate.flip else text
+def _lost(candidate: Candidate, unit: str, called: dict[str, str]) -> list[str]:
+    reason = candidate.reason or "lost"
+    margin = "" if candidate.margin is None else units.drop_text(abs(candidate.margin), unit)
+    if margin and margin not in reason and candidate.margin is not None:
+        reason += f" ({margin} {'to spare' if candidate.margin >= 0 else 'short'})"
+    told = _fit(f"{called.get(candidate.outlet, candidate.outlet)}: {reason}", 4)
+    return [*told, *_fit(f"To make it work: {candidate.flip}", 6)] if candidate.flip else told
 
 
 def _finding(finding: Finding, unit: str, called: dict[str, str]) -> list[str]:

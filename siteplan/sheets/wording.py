@@ -17,6 +17,7 @@ KINDS = {
     "sprinkler": "Sprinkler", "tree": "Tree", "benchmark": "Benchmark", "hollow": "Hollow",
 }  # fmt: skip
 STATUS_RANK = {"fail": 0, "flag": 1, "pass": 2}
+_SAME = 0.004  # stations closer than this are one [m]
 _RULE_RANK = {rule.id: number for number, rule in enumerate(RULES)}
 
 
@@ -112,20 +113,43 @@ def grades_text(line: Line) -> str:
     return first if first == last else f"{first.removesuffix(' %')} to {last}"
 
 
-def least_cover(line: Line) -> tuple[float, float] | None:
-    """Least cover among a line's rows, and its station.
+def ends_at_outlet(plan: Plan, line: Line) -> bool:
+    """Whether a line ends at an outlet; one that joins another does not, and has no outlet zone.
 
     Parameters
     ----------
+    plan : Plan
+        The plan.
     line : Line
-        The line.
+        One of its lines.
+
+    Returns
+    -------
+    bool
+        True at an outlet.
+    """
+    return any(outlet.id == line.end for outlet in plan.outlets)
+
+
+def least_cover(plan: Plan, rules: RuleBook, line: Line) -> tuple[float, float] | None:
+    """Least cover among a line's rows, and its station; at an outlet, past the outlet zone where it may run out.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan, for its outlets.
+    rules : RuleBook
+        The rules in force, for the outlet zone.
+    line : Line
+        One of its lines.
 
     Returns
     -------
     tuple of float, or None
-        Cover [m] and station [m]; None where no row knows its ground.
+        Cover [m] and station [m]; None where no row there knows its ground.
     """
-    known = [(row.cover, row.station) for row in line.rows if math.isfinite(row.cover)]
+    zone = (rules["outlet-zone"].limit or 0.0) if ends_at_outlet(plan, line) else 0.0
+    known = [(row.cover, row.station) for row in line.rows if math.isfinite(row.cover) and row.station >= zone - _SAME]
     return min(known) if known else None
 
 
@@ -231,6 +255,24 @@ def served(plan: Plan) -> tuple[set[str], list[str]]:
     """
     carried = {source for line in plan.lines for source in line.sources}
     return carried, [source.id for source in plan.sources if source.id not in carried]
+
+
+def verdict(plan: Plan) -> str:
+    """How many sources drain: '2 of 3 sources drained by 2 lines'.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One phrase.
+    """
+    carried, _ = served(plan)
+    drained = f"{len(carried)} of {counted(len(plan.sources), 'source')} drained"
+    return f"{drained} by {counted(len(plan.lines), 'line')}" if plan.lines else f"{drained}: no line can be laid"
 
 
 def losing(plan: Plan, source: str) -> list[Candidate]:

@@ -134,6 +134,9 @@ def horizontal(crs: CRS, where: str) -> CRS:
     plain = plain.to_2d()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
+        lon_lat = CRS.from_epsg(4326)
+        if plain.is_geographic and plain.equals(lon_lat, ignore_axis_order=True):
+            return lon_lat  # OGC:CRS84 is the same system, yet PROJ takes other ways from it to other datums
         code = plain.to_authority(min_confidence=100)
         if code is not None:
             try:
@@ -384,7 +387,10 @@ def datum_note(source: CRS, frame: Frame, shown: str, x: float, y: float) -> str
     way, accuracy = "", -1.0
     with contextlib.suppress(ProjError):
         used = transformer.get_last_used_operation()
-        way, accuracy = used.description, used.accuracy
+        steps = [
+            step for step in used.description.split(" + ") if step != "unknown" and not step.startswith("axis order")
+        ]
+        way, accuracy = " + ".join(steps), used.accuracy
     sure = f"stated accuracy {accuracy:g} m" if accuracy is not None and accuracy >= 0 else "accuracy not stated"
     named = f' by "{said(way, 160)}"' if way else ""
     return f"{shown} stands on datum {names[0]} and was brought to {names[1]}{named}, {sure}; against the grid its features may be off by that much"

@@ -254,7 +254,14 @@ def _known_marks(book: LevelBook, rod: str, benchmarks: Mapping[str, float]) -> 
         return known, False
     typed = first.elevation or elevation_in_text(first.remark, first.backsight, anything=True)
     if typed:
-        return {key: units.to_metres(float(typed), unit_of(rod)), **known}, False
+        return {
+            key: _stated(
+                book.pointed(typed),
+                rod,
+                f"{book.file}, row {first.row}, {'elevation' if first.elevation else 'remark'}",
+            ),
+            **known,
+        }, False
     if (
         known
     ):  # the book starts on an unnamed point but another is known: only a book that starts on a known mark is read
@@ -264,6 +271,14 @@ def _known_marks(book: LevelBook, rod: str, benchmarks: Mapping[str, float]) -> 
             f"Give --benchmark {first.point}=ELEVATION.",
         )
     return {key: ASSUMED_FT * units.FOOT}, True
+
+
+def _stated(text: str, rod: str, where: str) -> float:
+    """Elevation of the first mark as its row states it [m]."""
+    try:
+        return units.read_length(text.rstrip('."'), unit_of(rod))
+    except ValueError:
+        raise InputError(where, f"states the elevation {text!r}", "Write it as a number, such as EL 100.00.") from None
 
 
 def _compare_typed(book: LevelBook, run: Run, rod: str) -> None:

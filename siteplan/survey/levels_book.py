@@ -243,9 +243,9 @@ def elevation_in_text(text: str, backsight: str | None = None, *, anything: bool
     Returns
     -------
     str or None
-        The number as typed.
+        As typed: a number, or what stands where one should.
     """
-    marked = re.search(r"(?:\b(?:el|elev|elevation|rl)\b\.?\s*[:=]?|=)\s*([+-]?\d+(?:\.\d+)?)", text, re.IGNORECASE)
+    marked = re.search(r"(?:\b(?:el|elev|elevation|rl)\b\.?\s*[:=]?|=)\s*([+-]?\d[^\s,;)]*)", text, re.IGNORECASE)
     if marked:
         return marked[1]
     if not anything:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
     from shapely.geometry.base import BaseGeometry
 
-LON_LAT = "OGC:CRS84"
+LON_LAT = "EPSG:4326"
 MOST_FEATURES = 20_000
 SHAPES = {
     "Point": 0,

@@ -8,6 +8,7 @@ from pathlib import Path
 from siteplan.errors import InputError
 
 MOST_BYTES = 64 * 2**20
+_SAMPLE = 400  # lines that tell the separator
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", " ": "blanks"}
 
 
@@ -75,12 +76,13 @@ def separator_of(lines: tuple[tuple[int, str], ...], fewest: int) -> str | None:
         Tab, semicolon, comma or blank; None when no separator does it. Tab and semicolon go first,
         since a comma may be a decimal mark and a blank may stand in any text.
     """
+    sample = lines[:_SAMPLE]
     best, most = None, 0
     for mark in ("\t", ";", ",", " "):
-        count = sum(len(cells_of(line, mark)) >= fewest for _, line in lines)
+        count = sum(len(cells_of(line, mark)) >= fewest for _, line in sample)
         if count > most:
             best, most = mark, count
-    return best if most * 2 >= len(lines) else None
+    return best if most * 2 >= len(sample) else None
 
 
 def cells_of(line: str, separator: str) -> list[str]:
@@ -100,4 +102,6 @@ def cells_of(line: str, separator: str) -> list[str]:
     """
     if separator == " ":
         return line.split()
+    if '"' not in line:
+        return [cell.strip() for cell in line.split(separator)]
     return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])]

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -372,3 +373,14 @@ def test_what_a_quick_command_does_not_import(options: list[str], absent: tuple[
     _, code, *loaded = line.split()
     assert code == "0"
     assert [name for name in absent if name in loaded] == []
+
+
+def test_the_manual_runs_and_tells_the_defaults_in_force(capsys: pytest.CaptureFixture[str]) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "fall-command.md").read_text()
+    command = next(line for line in page.splitlines() if line.startswith("$ siteplan fall")).split()[2:]
+    assert main(command) == 0
+    assert capsys.readouterr().out.startswith("GO: 0.42 ft")
+    for kind, printed in (("curb", "0.04 ft"), ("daylight", "0.05 ft"), ("swale", "0.33 ft")):
+        row = next(line for line in page.splitlines() if line.startswith(f"| `{kind}` |"))
+        assert row.rstrip(" |").endswith(printed)
+        assert f"{default_allowance(kind) / FOOT:.2f} ft" == printed

@@ -112,3 +112,13 @@ def test_same_input_same_bytes_and_text_is_only_text(notes: Path, capsys: pytest
     assert outs[0] == outs[1]
     assert "\x1b" not in outs[0]
     assert "\x07" not in outs[0]
+
+
+def test_the_book_printed_in_the_manual_is_accepted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    page = (Path(__file__).parents[2] / "docs" / "levels.md").read_text()
+    printed = page.split("```")[1].strip() + "\n"
+    path = tmp_path / "manual.csv"
+    path.write_text(printed)
+    code, found = answer(capsys, str(path))
+    assert code == 0
+    assert [p["point"] for p in found["points"]] == ["BM-1", "DS1", "TP1", "GUTTER FL"]

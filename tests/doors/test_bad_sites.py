@@ -344,7 +344,7 @@ def test_a_crs_where_the_site_has_none(site):
         ('kind,name,x,y\nsump,"A,1,2\n', "points.csv: is no CSV: unexpected end of data. Save it again as comma-separated text."),
         ("kind,name,x,y\nlot,A,1,2\n", 'points.csv, line 2 ("A"): is a lot drawn as a point. Draw it as a polygon.'),
         ("kind,name,x,y\n", "points.csv: holds no features. Draw them, or take the file off [features] files."),
-        ("kind,name,lon,lat\nsump,A,1,2\n", 'points.csv: is in "WGS 84 (CRS84)" but site.toml says crs = "local". Give site.toml the CRS of the data, or save points.csv in plain site coordinates without a CRS.'),
+        ("kind,name,lon,lat\nsump,A,1,2\n", 'points.csv: is in "WGS 84" but site.toml says crs = "local". Give site.toml the CRS of the data, or save points.csv in plain site coordinates without a CRS.'),
     ],
 )  # fmt: skip
 def test_points_in_csv(site, rows, text):
@@ -584,7 +584,10 @@ def test_a_source_off_the_lot_in_the_users_unit(site, sites):
     text = fault(site(length_unit="ft", elevation_unit="ft", features=features))
     assert text == f"{PLACE}: lies 13.8 ft outside the lot. Move it, or correct the lot or crs in site.toml."
     off = changed(sites, 5, geometry={"type": "Point", "coordinates": [20, 30.32]})
-    assert fault(site(features=off)) == f"{PLACE}: lies 0.32 m outside the lot. Move it, or correct the lot or crs in site.toml."
+    assert (
+        fault(site(features=off))
+        == f"{PLACE}: lies 0.32 m outside the lot. Move it, or correct the lot or crs in site.toml."
+    )
     near = changed(sites, 5, geometry={"type": "Point", "coordinates": [20, 30.29]})
     assert read_site(site(features=near)).sources[0].y == pytest.approx(30.29)
 

@@ -203,3 +203,18 @@ def test_surface_is_of_a_piece_and_read_only(make_grid, make_site, feature, cell
     for array in (surface.ground, surface.filled, surface.down, surface.area, surface.gathered):
         with pytest.raises(ValueError, match="read-only"):
             array[0, 0] = 0
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_ground_shut_in_by_walls_drains_to_beside_them(engine):
+    z = np.full((9, 9), 3.0)
+    z[1:8, 1:8] = np.nan
+    z[2:7, 2:7] = 5.0
+    z[4, 4] = 1.0  # its hollow stands level with the rest: all of it drains to the rim
+    filled, down = flow(z, engine=engine)
+    assert filled[4, 4] == 5.0
+    assert down[4, 4] == 3 * 9 + 4
+    assert down[3, 4] == 2 * 9 + 4
+    assert (down[2, 2:7] == LEAVES).all()
+    gathered = accumulation(down, np.ones(z.shape), engine=engine)
+    assert np.nansum(gathered[1:8, 1:8][down[1:8, 1:8] == LEAVES]) == 25

@@ -105,7 +105,7 @@ def fan_start(yard, cell):
 def fan_end(yard, cell, control):
     node = (cell[0] + 2) * (yard[1].shape[1] + 4) + cell[1] + 2
     zero = np.array([0.0])
-    return End(nodes=np.array([node]), lengths=zero, caps=np.array([1e9]), needs=np.array([control]), costs=zero, tops=np.array([-1e9]), digging=zero)
+    return End(nodes=np.array([node]), lengths=zero, caps=np.array([1e9]), needs=np.array([control]), costs=zero, tops=np.array([-1e9]), digging=zero, free=np.array([1e9]))
 
 
 def pareto_by_exhaustion(yard, start, neighbours, z0):

@@ -98,8 +98,12 @@ def _line(
         x, y, ground, invert = at(station)
         run = max(int(np.searchsorted(sta, station - 1e-9)), 1)
         grade = float((inv[run] - inv[run - 1]) / (sta[run] - sta[run - 1]))
+        here = [v for v in vertices if v.station == station]
+        said = [f"outlet or joint: {end}"] if station == 0 else [f"start: {start}"] if station == sta[-1] else []
+        said += [f"bend {v.bend:.1f} degrees: {v.fitting}" for v in here if v.fitting]
+        said += [f"edge of {c.kind} {c.name}" for c in crossings if station in {c.station_from, c.station_to}]
         rows.append(
-            Row(station=station, x=x, y=y, ground=ground, invert=invert, cut=ground - invert + below + BEDDING,
+            Row(station=station, note="; ".join(said), x=x, y=y, ground=ground, invert=invert, cut=ground - invert + below + BEDDING,
                 cover=ground - invert - rise, grade=grade)
         )  # fmt: skip
     return Line(

@@ -140,7 +140,9 @@ def test_lines_labels_arrows_and_scale_are_drawn(show, page, size):
     assert unit == "ft"
     drawn = seen.page.locator(".bar").bounding_box()["width"]
     # the lot is 28 m wide: its outline tells how many pixels a foot has
-    lot = seen.page.evaluate("[...document.querySelectorAll('path')].find(p => p.getAttribute('stroke-dasharray') === '18 5 4 5').getBBox().width")
+    lot = seen.page.evaluate(
+        "[...document.querySelectorAll('path')].find(p => p.getAttribute('stroke-dasharray') === '18 5 4 5').getBBox().width"
+    )
     assert drawn == pytest.approx(float(number) * 0.3048 * lot / 28.0, rel=0.02)
     assert "grid N" in seen.page.locator(".north").inner_text()
 
@@ -148,7 +150,9 @@ def test_lines_labels_arrows_and_scale_are_drawn(show, page, size):
 def test_arrows_point_downhill(show, page):
     seen = show(page)
     # L1 runs straight south to the curb, L2 comes down from the north: every arrow points down the page, more or less
-    turns = seen.page.eval_on_selector_all("svg.arrow-box path", "all => all.map(p => parseFloat(p.getAttribute('transform').slice(7)))")
+    turns = seen.page.eval_on_selector_all(
+        "svg.arrow-box path", "all => all.map(p => parseFloat(p.getAttribute('transform').slice(7)))"
+    )
     assert len(turns) >= 5
     assert sum(80 < turn < 135 for turn in turns) >= 4
     assert all(20 < turn < 135 for turn in turns)
@@ -229,7 +233,14 @@ def test_a_phone_scrolls_past_the_map_with_one_finger(show, page):
 
 def test_a_phone_has_targets_for_a_thumb(show, page):
     seen = show(page, PHONE)
-    for target in ("button.tab", "button.home", ".leaflet-control-zoom-in", ".leaflet-control-layers-toggle", "input.stations", "summary"):
+    for target in (
+        "button.tab",
+        "button.home",
+        ".leaflet-control-zoom-in",
+        ".leaflet-control-layers-toggle",
+        "input.stations",
+        "summary",
+    ):
         assert seen.page.locator(target).first.bounding_box()["height"] >= 44, target
 
 
@@ -244,13 +255,38 @@ def test_layers_go_and_come_back_under_the_lines(show, page):
     assert seen.page.evaluate(count) < before
     box.click()
     assert seen.page.evaluate(count) == before
-    order = seen.page.eval_on_selector_all(".leaflet-overlay-pane path", "all => all.map(p => p.getAttribute('stroke'))")
+    order = seen.page.eval_on_selector_all(
+        ".leaflet-overlay-pane path", "all => all.map(p => p.getAttribute('stroke'))"
+    )
     assert order.index("#2b2b2b") < order.index("#0072b2", len(order) - 6)
     assert seen.said == []
 
 
-def test_without_scripts_everything_written_is_there(show, page):
-    seen = show(page, java_script_enabled=False)
+@pytest.mark.parametrize("size", SIZES)
+def test_the_whole_lot_is_shown_in_the_middle_at_first(show, page, size):
+    seen = show(page, size)
+    window = seen.page.locator(".folium-map").bounding_box()
+    lot = seen.page.locator('path[stroke-dasharray="18 5 4 5"]').bounding_box()
+    assert lot["x"] >= window["x"]
+    assert lot["y"] >= window["y"]
+    assert lot["x"] + lot["width"] <= window["x"] + window["width"]
+    assert lot["x"] + lot["width"] / 2 == pytest.approx(window["x"] + window["width"] / 2, abs=4)
+    # the curb lies 3 m south of the lot and belongs to what is shown
+    curb = 3 / 28 * lot["width"]
+    assert lot["y"] + (lot["height"] + curb) / 2 == pytest.approx(window["y"] + window["height"] / 2, abs=6)
+    assert lot["height"] > 0.6 * window["height"]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_without_scripts_everything_written_is_there(show, page, size):
+    seen = show(page, size, java_script_enabled=False)
+    assert not seen.page.locator("main.map").is_visible()
+    last = seen.page.get_by_text("Survey files")
+    last.scroll_into_view_if_needed()
+    assert last.bounding_box()["y"] < size["viewport"]["height"]
+    if size is PHONE:
+        assert seen.page.locator("svg.chart-narrow").nth(1).is_visible()
+        return
     assert seen.page.locator("svg.chart-wide").first.is_visible()
     assert seen.page.locator("svg.chart-wide").nth(1).is_visible()
     assert seen.page.get_by_text("Not drained", exact=True).is_visible()
@@ -288,4 +324,3 @@ def test_control_a_changed_script_of_ours_does_not_run(show, page):
     changed = page.replace(b'"use strict";\n  var data', b'"use strict"; window.ran = true;\n  var data', 1)
     assert changed != page
     assert show(changed).page.evaluate("window.ran") is None
-

@@ -13,7 +13,8 @@ import pytest
 from siteplan.books.rules import rule_book
 from siteplan.sheets.drawing import KEY, STYLES, SYMBOLS, leaflet_style
 from siteplan.sheets.markup import Markup, tag, text, whole
-from siteplan.sheets.profile import chart, reading_texts, readings
+from siteplan.sheets.profile import chart
+from siteplan.sheets.readings import reading_texts, readings
 from siteplan.sheets.relief import MOST_NODES, Frame, Relief, contours, relief, shading_png
 from siteplan.survey.site import Grid
 
@@ -69,7 +70,10 @@ def test_contours_of_a_plane_lie_where_its_height_says():
             assert part[:, 1].max() > 29
 
 
-@pytest.mark.parametrize(("unit", "accuracy", "interval"), [("ft", 0.01, 0.5), ("ft", 0.10, 1.0), ("m", 0.01, 0.1), ("m", 0.08, 0.25), ("ft", 0.2, 2.0)])
+@pytest.mark.parametrize(
+    ("unit", "accuracy", "interval"),
+    [("ft", 0.01, 0.5), ("ft", 0.10, 1.0), ("m", 0.01, 0.1), ("m", 0.08, 0.25), ("ft", 0.2, 2.0)],
+)
 def test_contours_are_no_closer_than_the_survey_can_tell(unit, accuracy, interval):
     assert contours(plane(0.03), unit, accuracy)[0] == interval
 
@@ -84,7 +88,9 @@ def test_ground_nobody_knows_draws_nothing():
 def test_relief_keeps_a_plane_and_stays_small(yard):
     _, site = yard
     z = 100 - 0.02 * (np.arange(400) + 0.5)[None, :] * np.ones((400, 1))
-    grid = Grid(z=z, to_index=lambda x, y: (400 - y - 0.5, x - 0.5), to_plan=lambda r, c: (c + 0.5, 400 - r - 0.5), cell=1.0)
+    grid = Grid(
+        z=z, to_index=lambda x, y: (400 - y - 0.5, x - 0.5), to_plan=lambda r, c: (c + 0.5, 400 - r - 0.5), cell=1.0
+    )
     found = relief(replace(site, grid=grid), Frame(west=10.0, south=10.0, east=310.0, north=330.0))
     assert found.z.size <= 1.02 * MOST_NODES
     x = found.frame.west + (np.arange(found.z.shape[1]) + 0.5) * found.cell
@@ -112,7 +118,11 @@ def test_the_key_and_the_map_speak_of_the_same_things():
 
 def test_no_two_kinds_differ_by_colour_alone():
     """Without colour, every two styles still differ by width, dash, hatch or fill."""
-    shown = {name: (style.weight, style.dash, style.hatch, bool(style.fill)) for name, style in STYLES.items() if name != "halo"}
+    shown = {
+        name: (style.weight, style.dash, style.hatch, bool(style.fill))
+        for name, style in STYLES.items()
+        if name != "halo"
+    }
     assert len(set(shown.values())) == len(shown), shown
 
 
@@ -124,22 +134,25 @@ def test_readings_hold_every_row_and_corner(yard):
             assert np.abs(found.station - place).min() < 0.005
         assert np.diff(found.station).min() > 0.004
         assert np.diff(found.station).max() <= 2 * 0.3048
-        assert len(reading_texts(line, found, "ft")) == len(found.station)
+        assert len(reading_texts(line, found, "ft", "ft")) == len(found.station)
 
 
 def test_ground_that_is_not_known_is_said_and_leaves_a_gap(yard):
     plan, site = yard
     line = plan.lines[0]
-    rows = tuple(replace(row, ground=math.nan, cut=math.nan, cover=math.nan) if 3 < row.station < 12 else row for row in line.rows)
+    rows = tuple(
+        replace(row, ground=math.nan, cut=math.nan, cover=math.nan) if 3 < row.station < 12 else row
+        for row in line.rows
+    )
     z = site.grid.z.copy()
     z[84:95] = np.nan  # a strip across the front yard
     dim, blank = replace(line, rows=rows), replace(site, grid=replace(site.grid, z=z))
     found = readings(dim, blank)
     assert np.isnan(found.ground).any()
-    told = [row for row in reading_texts(dim, found, "ft") if row[1] == "not known"]
+    told = [row for row in reading_texts(dim, found, "ft", "ft") if row[1] == "not known"]
     assert told
     assert {(row[4], row[5]) for row in told} == {("not known", "not known")}
-    drawing = chart(dim, found, {}, site.rules, "ft", width=560, height=218, place=0, outlet_end=True)
+    drawing = chart(dim, found, {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=True)
     assert drawing.count('class="ground"') == 2
     assert "nan" not in drawing
 
@@ -147,12 +160,16 @@ def test_ground_that_is_not_known_is_said_and_leaves_a_gap(yard):
 def test_a_chart_places_the_ends_of_pipe_by_its_own_scale(yard):
     plan, site = yard
     line = plan.lines[0]
-    drawn = chart(line, readings(line, site), {}, site.rules, "ft", width=560, height=218, place=0, outlet_end=True)
+    drawn = chart(
+        line, readings(line, site), {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=True
+    )
     data = {key: float(value) for key, value in re.findall(r'data-(\w+)="([-\d.]+)"', drawn)}
     points = re.search(r'class="invert" points="([^"]+)"', drawn)[1].split()
     for point, vertex in ((points[0], line.vertices[0]), (points[-1], line.vertices[-1])):
         x, y = map(float, point.split(","))
-        assert x == pytest.approx(data["left"] + (data["right"] - data["left"]) * vertex.station / data["length"], abs=0.06)
+        assert x == pytest.approx(
+            data["left"] + (data["right"] - data["left"]) * vertex.station / data["length"], abs=0.06
+        )
         share = (vertex.invert - data["low"]) / (data["high"] - data["low"])
         assert y == pytest.approx(data["bottom"] - (data["bottom"] - data["top"]) * share, abs=0.06)
 
@@ -163,7 +180,7 @@ def test_least_cover_is_drawn_only_where_it_applies(yard):
     found = readings(line, site)
 
     def first(outlet_end):
-        drawn = chart(line, found, {}, site.rules, "ft", width=560, height=218, place=0, outlet_end=outlet_end)
+        drawn = chart(line, found, {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=outlet_end)
         return float(re.search(r'class="least" points="([\d.]+),', drawn)[1])
 
     left = 54 + (560 - 14 - 54) * 15 * 0.3048 / line.length
@@ -171,5 +188,4 @@ def test_least_cover_is_drawn_only_where_it_applies(yard):
     assert first(outlet_end=False) == pytest.approx(54, abs=0.1)
     unknown = rule_book({})
     unknown = {**unknown, "min-cover": unknown["min-cover"]._replace(limit=None)}
-    assert "least" not in chart(line, found, {}, unknown, "ft", width=560, height=218, place=0, outlet_end=True)
-
+    assert "least" not in chart(line, found, {}, unknown, "ft", "ft", width=560, height=218, place=0, outlet_end=True)

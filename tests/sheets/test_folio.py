@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[2]
 
 @pytest.fixture(autouse=True)
 def _quick_disk(monkeypatch):
-    monkeypatch.setattr(os, "fsync", lambda handle: None)
+    monkeypatch.setattr(os, "fsync", lambda _: None)
 
 
 def folder(word):
@@ -47,7 +47,7 @@ def test_a_new_folder_holds_exactly_what_was_given(tmp_path):
 @pytest.mark.parametrize("exchange", [True, False])
 def test_an_earlier_plan_is_replaced_whole(tmp_path, monkeypatch, exchange):
     if not exchange:
-        monkeypatch.setattr(folio, "_exchange", lambda one, two: False)
+        monkeypatch.setattr(folio, "_exchange", lambda *_: False)
     write_folio(tmp_path / "plan", folder("one"))
     fewer = {name: content for name, content in folder("two").items() if name != "map.html"}
     write_folio(tmp_path / "plan", fewer)
@@ -149,7 +149,7 @@ def test_a_link_stays_and_what_it_points_to_is_replaced(tmp_path):
 def test_a_full_disk_leaves_the_earlier_plan_and_says_so_in_one_line(tmp_path, monkeypatch):
     write_folio(tmp_path / "plan", folder("one"))
 
-    def full(handle):
+    def full(_):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(folio.os, "fsync", full)
@@ -159,7 +159,7 @@ def test_a_full_disk_leaves_the_earlier_plan_and_says_so_in_one_line(tmp_path, m
 
 
 def test_a_rename_that_fails_half_way_puts_the_earlier_plan_back(tmp_path, monkeypatch):
-    monkeypatch.setattr(folio, "_exchange", lambda one, two: False)
+    monkeypatch.setattr(folio, "_exchange", lambda *_: False)
     write_folio(tmp_path / "plan", folder("one"))
     real = os.rename
 
@@ -199,7 +199,7 @@ KILLED = textwrap.dedent(
     os.fsync = lambda handle: None  # a kill is no power cut: the step counts, the disk's time does not
     for name in ("fsync", "mkdir", "rename", "unlink", "rmdir"):
         setattr(os, name, deadly(getattr(os, name)))
-    folio._exchange = deadly(folio._exchange) if swap == "exchange" else (lambda one, two: False)
+    folio._exchange = deadly(folio._exchange) if swap == "exchange" else (lambda *_: False)
     new = json.loads(sys.argv[4])
     folio.write_folio(out, {name: content.encode() for name, content in new.items()})
     print(done)
@@ -210,7 +210,11 @@ KILLED = textwrap.dedent(
 def run_killed(out, step, swap):
     new = {name: content.decode() for name, content in folder("new").items()}
     return subprocess.run(
-        [sys.executable, "-c", KILLED, str(out), str(step), swap, json.dumps(new)], cwd=ROOT, capture_output=True, text=True, check=False
+        [sys.executable, "-c", KILLED, str(out), str(step), swap, json.dumps(new)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
     )
 
 

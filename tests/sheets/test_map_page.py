@@ -44,7 +44,12 @@ def test_same_plan_same_bytes_and_under_another_hash_seed(yard, metric_yard, pag
     )
     told = [
         subprocess.run(
-            [sys.executable, "-c", code], cwd=ROOT, env={**os.environ, "PYTHONHASHSEED": seed}, capture_output=True, text=True, check=True
+            [sys.executable, "-c", code],
+            cwd=ROOT,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
         ).stdout.split()
         for seed in ("1", "4242")
     ]
@@ -93,14 +98,21 @@ def test_nothing_a_user_wrote_enters_the_map_library(yard, monkeypatch):
 
 def test_the_json_block_cannot_end_its_element(page):
     assert not set("<>&\u2028\u2029") & set(block(page))
-    assert len(re.findall(r"</script", page, re.IGNORECASE)) == 3
+    assert len(re.findall(r"</script", page, re.IGNORECASE)) == 4
 
 
 def test_page_names_nothing_outside_itself(page):
     stripped = re.sub(r"<!--.*?-->", "", page, flags=re.DOTALL)
-    assert not re.findall(r"<(?:link|img|script|iframe|object|embed)[^>]*(?:src|href)=[\"'](?!data:)", re.sub(r"<script.*?</script>", "", stripped, flags=re.DOTALL))
+    assert not re.findall(
+        r"<(?:link|img|script|iframe|object|embed)[^>]*(?:src|href)=[\"'](?!data:)",
+        re.sub(r"<script.*?</script>", "", stripped, flags=re.DOTALL),
+    )
     assert "sourceMappingURL" not in page
-    assert not [url for url in re.findall(r"url\(([^)]*)\)", re.sub(r"<script>.*?</script>", "", page, flags=re.DOTALL)) if not url.startswith("#hatch")]
+    assert not [
+        url
+        for url in re.findall(r"url\(([^)]*)\)", re.sub(r"<script>.*?</script>", "", page, flags=re.DOTALL))
+        if not url.startswith("#hatch")
+    ]
     assert "<script src" not in page
     assert "@import" not in page
 
@@ -117,7 +129,7 @@ def test_policy_names_every_script_and_style_by_its_digest(page):
             for body in re.findall(rf"<{tag}>(.*?)</{tag}>", page, re.DOTALL)
         ]
         assert told == found
-        assert len(found) == 2
+        assert len(found) == {"script": 3, "style": 2}[tag]
     assert page.index("Content-Security-Policy") < page.index("<style>")
     # an attribute is neither a script nor a style that a digest could name
     outside = re.sub(r"<(script|style).*?</\1>", "", page, flags=re.DOTALL)
@@ -192,8 +204,18 @@ def test_panel_says_verdict_reasons_and_figures(page):
 
 def test_lines_that_fail_are_drawn_apart(page):
     data = json.loads(block(page))
-    assert [(line["id"], line["layer"], line["label"]) for line in data["lines"]] == [("L1", "line", "L1"), ("L2", "line_fail", "L2 FAIL")]
-    assert [mark["state"] for mark in data["marks"] if mark["group"] == "Sources and outlets"] == ["", "", "poor", "", "unused", "found unused"]
+    assert [(line["id"], line["layer"], line["label"]) for line in data["lines"]] == [
+        ("L1", "line", "L1"),
+        ("L2", "line_fail", "L2 FAIL"),
+    ]
+    assert [mark["state"] for mark in data["marks"] if mark["group"] == "Sources and outlets"] == [
+        "",
+        "",
+        "poor",
+        "",
+        "unused",
+        "found unused",
+    ]
 
 
 def test_read_outs_agree_with_the_schedule(yard, page):
@@ -204,7 +226,12 @@ def test_read_outs_agree_with_the_schedule(yard, page):
         told = {row[0]: row for row in data["told"]}
         for row in printed_rows(plan, line):
             station, ground, invert, top, _, _, grade = told[row.station]
-            assert (station, ground, invert, top) == (row.station, f"{row.ground} ft", f"{row.invert} ft", f"{row.top} ft")
+            assert (station, ground, invert, top) == (
+                row.station,
+                f"{row.ground} ft",
+                f"{row.invert} ft",
+                f"{row.top} ft",
+            )
             assert not row.grade or grade == f"{row.grade} %"
         assert data["station"] == sorted(data["station"])
         assert data["station"][-1] == pytest.approx(line.length, abs=1e-4)
@@ -229,8 +256,8 @@ def test_heights_under_the_cursor_are_the_surveys(yard, page):
 
 def test_a_plan_without_lines_has_a_page(hopeless):
     page = map_page(*hopeless).decode()
-    assert "No line could be laid." in page
-    assert "0 of 3 sources drained by no lines" in page
+    assert "No line can be laid." in page
+    assert "0 of 3 sources drained: no line can be laid" in page
     assert 'class="profiles"' not in page
 
 
@@ -239,3 +266,16 @@ def test_metric_sites_read_in_metres(metric_yard):
     outside = re.sub(r"<(script|style).*?</\1>", "", page, flags=re.DOTALL)
     assert json.loads(block(page))["metres"] == 1.0
     assert not re.search(r"\d[ \u00a0]ft\b", outside.split("Rules in force")[0])
+
+
+def test_elevations_in_metres_beside_lengths_in_feet(yard):
+    plan, site = yard
+    page = map_page(replace(plan, elevation_unit="m"), site).decode()
+    data = json.loads(block(page))
+    station, ground, invert, top, cover, cut, _ = data["lines"][0]["told"][-1]
+    assert station == "0+70.7"
+    assert all(text.endswith(" m") for text in (ground, invert, top))
+    assert all("ft" in text for text in (cover, cut))
+    assert "elevation, m<" in page
+    assert "station, ft up from the outlet<" in page
+    assert (data["unit"], data["elevationUnit"]) == ("ft", "m")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 from dataclasses import replace
@@ -50,7 +51,12 @@ def test_every_name_of_the_contract_is_there(record):
 
 
 def test_one_source_is_named_and_several_are_a_group(record):
-    assert [entry.get("source", entry.get("group")) for entry in record["candidates"]] == [["S1", "S2"], "S1", "S3", "S3"]
+    assert [entry.get("source", entry.get("group")) for entry in record["candidates"]] == [
+        ["S1", "S2"],
+        "S1",
+        "S3",
+        "S3",
+    ]
 
 
 def test_units_are_metres_percent_and_litres_a_second(record, yard):
@@ -74,7 +80,7 @@ def test_stations_agree_with_distances_between_rounded_vertices(record):
     for line in record["lines"]:
         vertices = line["vertices"]
         assert vertices[0]["station"] == 0
-        for low, high in zip(vertices[:-1], vertices[1:], strict=True):
+        for low, high in itertools.pairwise(vertices):
             apart = math.dist((low["x"], low["y"]), (high["x"], high["y"]))
             assert high["station"] - low["station"] == pytest.approx(apart, abs=3e-4)
             assert high["invert"] > low["invert"]
@@ -87,7 +93,10 @@ def test_schedule_rows_agree_with_the_vertices(record):
         for row in line["stations"]:
             assert row["cover"] == pytest.approx(row["ground"] - row["invert"] - top, abs=3e-4)
     joined = record["lines"][1]["vertices"][0]
-    assert any((v["x"], v["y"], v["invert"]) == (joined["x"], joined["y"], joined["invert"]) for v in record["lines"][0]["vertices"])
+    assert any(
+        (v["x"], v["y"], v["invert"]) == (joined["x"], joined["y"], joined["invert"])
+        for v in record["lines"][0]["vertices"]
+    )
 
 
 def test_what_is_not_known_is_null_and_what_must_be_known_stops_the_writing(yard):

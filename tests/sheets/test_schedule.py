@@ -37,7 +37,14 @@ WORKED = (
 def worked(yard):
     plan, _ = yard
     pipe = Pipe(
-        kind="pvc_sdr35", title="sewer-grade", nominal="4 in", od=4.215 * INCH, bore=3.975 * INCH, wall=0.120 * INCH, roughness=0.011, source=""
+        kind="pvc_sdr35",
+        title="sewer-grade",
+        nominal="4 in",
+        od=4.215 * INCH,
+        bore=3.975 * INCH,
+        wall=0.120 * INCH,
+        roughness=0.011,
+        source="",
     )
     invert = [96.66 + 0.0125 * station for station, *_ in WORKED]
     rows = tuple(
@@ -58,7 +65,12 @@ def test_published_practice_notes_section_5_cut_sheet(worked):
         assert float(row["station_ft_up_from_outlet"]) == station
         assert float(row["ground_ft"]) == pytest.approx(ground, abs=1e-9)
         # the notes allow 0.01 where an unrounded value ends in 5
-        for key, expected in (("invert_ft", invert), ("top_of_pipe_ft", top), ("trench_bottom_ft", bottom), ("cut_to_trench_bottom_ft", cut)):
+        for key, expected in (
+            ("invert_ft", invert),
+            ("top_of_pipe_ft", top),
+            ("trench_bottom_ft", bottom),
+            ("cut_to_trench_bottom_ft", cut),
+        ):
             assert float(row[key]) == pytest.approx(expected, abs=0.0101), (station, key)
         assert row["cut_ft_in"] == cut_text
         assert row["east_ft"] == f"{station:.2f}"
@@ -71,7 +83,9 @@ def test_printed_figures_agree_with_each_other_and_never_rise_downstream(request
         shown = printed_rows(plan, line)
         for row in shown:
             scale = 1000 if plan.length_unit == "m" else 100
-            ground, top, cover, bottom, cut = (round(float(text) * scale) for text in (row.ground, row.top, row.cover, row.bottom, row.cut))
+            ground, top, cover, bottom, cut = (
+                round(float(text) * scale) for text in (row.ground, row.top, row.cover, row.bottom, row.cut)
+            )
             assert ground - top == cover
             assert ground - bottom == cut
         inverts = [float(row.invert) for row in shown]
@@ -86,19 +100,29 @@ def test_units_stand_in_the_header(yard, metric_yard):
     assert {"station_ft_up_from_outlet", "invert_ft", "cut_ft_in", "east_m", "north_m"} <= set(feet[0])
     assert {"station_m_up_from_outlet", "invert_m", "east_m"} <= set(metres[0])
     assert "cut_ft_in" not in metres[0]
-    survey = table(trench_schedule(replace(metric_yard[0], length_unit="us-ft")))
+    survey = table(trench_schedule(replace(metric_yard[0], length_unit="us-ft", elevation_unit="us-ft")))
     assert {"invert_us_ft", "east_us_ft"} <= set(survey[0])
+
+
+def test_elevations_in_metres_beside_lengths_in_feet(yard):
+    """A site may measure with a tape in feet on ground given in metres: each figure keeps its own unit."""
+    plan = replace(yard[0], elevation_unit="m")
+    line = plan.lines[0]
+    for row, exact in zip([row for row in table(trench_schedule(plan)) if row["line"] == "L1"], line.rows, strict=True):
+        assert float(row["invert_m"]) == pytest.approx(exact.invert, abs=0.00051)
+        assert float(row["ground_m"]) == pytest.approx(exact.ground, abs=0.00051)
+        assert float(row["trench_bottom_m"]) == pytest.approx(exact.ground - exact.cut, abs=0.00051)
+        assert float(row["cover_ft"]) == pytest.approx(exact.cover / FOOT, abs=0.0051)
+        assert float(row["cut_to_trench_bottom_ft"]) == pytest.approx(exact.cut / FOOT, abs=0.0051)
 
 
 def test_what_stands_at_a_station_is_said(yard):
     rows = table(trench_schedule(yard[0]))
     points = {(row["line"], row["station"]): row["point"] for row in rows}
-    assert points["L1", "0+00.0"] == "outlet: Curb"
-    assert points["L1", "0+55.8"] == "wye, L2 comes in; wye; turns 8.8 deg; wet low spot W1"
-    assert points["L1", "0+70.7"] == "start: Front right"
-    assert points["L2", "0+00.0"].startswith("wye on L1")
-    assert points["L2", "0+19.7"] == "{% x %} edge"
-    assert points["L2", "0+56.7"] == "45; turns 47.7 deg"
+    assert points["L1", "0+55.8"] == "bend 8.8 degrees: wye"
+    assert points["L2", "0+19.7"] == "edge of walk {% x %}"
+    assert points["L1", "0+10.0"] == ""
+    assert {row["way"] for row in rows if row["line"] == "L1"} == {"Front right to Curb"}
 
 
 def test_no_cell_is_a_formula(yard, invented):
@@ -126,7 +150,7 @@ def test_byte_order_mark_only_where_letters_need_it(yard):
     named = replace(plan, sources=(replace(plan.sources[0], name="R\u00f6hre"), *plan.sources[1:]))
     written = trench_schedule(named)
     assert written.startswith(b"\xef\xbb\xbf")
-    assert "start: R\u00f6hre" in written.decode("utf-8-sig")
+    assert "R\u00f6hre to Curb" in written.decode("utf-8-sig")
 
 
 def test_no_lines_leave_the_header(hopeless):

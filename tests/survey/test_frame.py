@@ -82,6 +82,7 @@ def test_local_coordinates_by_definition():
 def test_the_horizontal_part():
     assert horizontal(CRS.from_user_input("EPSG:2263+6360"), "f").to_epsg() == 2263
     assert horizontal(CRS.from_epsg(4979), "f").axis_info[-1].name == "Geodetic longitude"
+    assert horizontal(CRS.from_user_input("urn:ogc:def:crs:OGC:1.3:CRS84"), "f").to_epsg() == 4326
     bound = CRS.from_proj4("+proj=utm +zone=18 +ellps=GRS80 +towgs84=1,2,3 +units=m +type=crs")
     assert not horizontal(bound, "f").is_bound
     assert horizontal(CRS.from_wkt(CRS.from_epsg(26918).to_wkt("WKT1_GDAL")), "f").to_epsg() == 26918

@@ -456,6 +456,16 @@ MALFORMED = {
         "row 3, IFS: is '5\\'-12\"', no rod reading",
         "Type it as read",
     ),
+    "benchmark's elevation garbled": (
+        BOOK.replace("EL 100.00", "EL 1l00.00"),
+        "row 2, remark: states the elevation '1l00.00'",
+        "Write it as a number",
+    ),
+    "benchmark's elevation torn": (
+        BOOK.replace("EL 100.00", "EL 1-00.00"),
+        "row 2, remark: states the elevation '1-00.00'",
+        "Write it as a number",
+    ),
     "elevation under the backsight": (
         book("BM,EL 100.00,,,,4.12", "BM,,,4.12,,"),
         "row 2, BS: is 'EL 100.00', no rod reading",
@@ -488,3 +498,7 @@ def test_files_that_are_no_text(tmp_path: Path) -> None:
     assert "is no text file" in refusal(tmp_path, b"PK\x03\x04\x00\x00,,,,")
     with pytest.raises(InputError, match="cannot be read"):
         read_level_book(tmp_path / "absent.csv")
+
+
+def test_a_stray_quote_does_not_make_inches_of_the_benchmark(tmp_path: Path) -> None:
+    assert feet(reduced(tmp_path, BOOK.replace('"nail', "nail")))["BM-1"] == 100.0

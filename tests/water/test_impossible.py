@@ -44,6 +44,7 @@ CASES = {
     "negative roughness": (lambda: run_water("a", 0.001, 0.1, 0.01, -0.011), "roughness is -0.011"),
     "roughness no number": (lambda: run_water("a", 0.001, 0.1, 0.01, NAN), "roughness is nan"),
     "zero bore": (lambda: capacity.full_flow(0.0, 0.01, 0.011), "bore is 0"),
+    "infinite bore": (lambda: capacity.full_flow(INF, 0.01, 0.011), "bore is inf"),
     "zero grade": (lambda: capacity.full_flow(0.1, 0.0, 0.011), "a pipe without fall carries nothing by gravity"),
     "grade no number": (lambda: run_water("a", 0.001, 0.1, NAN, 0.011), "grade is nan"),
     "infinite grade": (lambda: run_water("a", 0.001, 0.1, INF, 0.011), "grade is inf"),

@@ -91,6 +91,16 @@ def test_steep_free_line_runs_rapid_at_normal_depth():
     assert surface.full_length == 0.0
 
 
+def test_mild_free_line_runs_at_normal_depth_from_the_start():
+    flow = 30 * GPM
+    even = normal_depth(flow, BORE, 0.003, N)
+    assert even is not None
+    assert even > critical_depth(PIPE, flow)
+    surface = water_surface([line(0.003)], {"a": flow}, None)["a"]
+    assert {round(point.depth - even, 6) for point in surface.points} == {0.0}
+    assert {point.regime for point in surface.points} == {"slow"}
+
+
 def test_drowned_steep_line_has_a_jump_where_the_forces_meet():
     flow = 50 * GPM
     surface = water_surface([line(0.0125)], {"a": flow}, 10.2, step=0.05)["a"]

@@ -4,7 +4,6 @@ function siteplanPage(map, layers) {
   var data = JSON.parse(document.getElementById("plan-data").textContent);
   var SVG = "http://www.w3.org/2000/svg";
   var coarse = window.matchMedia("(pointer: coarse)").matches;
-  document.documentElement.classList.add("scripted");
 
   function node(name, cls, words) {
     var made = document.createElement(name);
@@ -341,8 +340,9 @@ function siteplanPage(map, layers) {
   window.addEventListener("beforeprint", function () {
     [].forEach.call(document.querySelectorAll("details"), function (part) { part.open = true; });
   });
-  map.on("resize", home);
+  map.invalidateSize(false);
   home();
+  map.on("resize", home);
   choose(0);
   scale();
   point();

@@ -1,0 +1,107 @@
+"""One source, outlet or low spot in; what is known of it, as printed, out. The panel and the map's cards read the same."""
+
+from __future__ import annotations
+
+from siteplan import units
+from siteplan.sheets.wording import KINDS, area_text, flow_text, level_text, names, one_line, served, volume_text
+from siteplan.values import LowSpot, Plan
+
+
+def low_spot_facts(spot: LowSpot, unit: str, elevation_unit: str) -> list[tuple[str, str]]:
+    """What is known of a wet low spot, as printed.
+
+    Parameters
+    ----------
+    spot : LowSpot
+        The low spot.
+    unit, elevation_unit : str
+        The site's, of lengths and of elevations: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    list of tuple of str
+        Names and values.
+    """
+    facts = [("Kind", KINDS.get(spot.kind, spot.kind))]
+    if spot.kind == "hollow":
+        facts += [("Depth", units.drop_text(spot.depth, unit)), ("Volume", volume_text(spot.volume, unit))]
+        if not spot.certain:
+            facts.append(("Sure", "no: shallower than the survey can tell"))
+    facts.append(("Area", area_text(spot.area, unit)))
+    if spot.spill_elevation is not None:
+        facts.append(("Spills at", units.length_text(spot.spill_elevation, elevation_unit)))
+    if spot.catchment is not None:
+        facts.append(("Drains from", area_text(spot.catchment, unit)))
+    return facts
+
+
+def source_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
+    """What is known of a source, as printed.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    place : int
+        The source's place in the plan.
+
+    Returns
+    -------
+    list of tuple of str
+        Names and values.
+    """
+    source, unit = plan.sources[place], plan.length_unit
+    carried, _ = served(plan)
+    on = [line.id for line in plan.lines if source.id in line.sources]
+    facts = [
+        ("Kind", KINDS.get(source.kind, source.kind)),
+        (
+            "Ground",
+            level_text(source.ground, plan.elevation_unit) + ("" if source.ground_known else " (nearest known)"),
+        ),
+        ("Design flow", flow_text(source.flow, unit)),
+    ]
+    if source.invert_limit is not None:
+        facts.append(("Highest invert", units.length_text(source.invert_limit, plan.elevation_unit)))
+    if source.roof_area is not None:
+        facts.append(("Roof", area_text(source.roof_area, unit)))
+    if source.pump_rate is not None:
+        facts.append(("Pump", flow_text(source.pump_rate, unit)))
+    facts.append(("Drained", f"by {' and '.join(on)}" if source.id in carried else "NO"))
+    if source.note:
+        facts.append(("Note", one_line(source.note)))
+    return facts
+
+
+def outlet_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
+    """What is known of an outlet, as printed, with the fate of each candidate.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    place : int
+        The outlet's place in the plan.
+
+    Returns
+    -------
+    list of tuple of str
+        Names and values.
+    """
+    outlet, unit = plan.outlets[place], plan.length_unit
+    called = names(plan)
+    facts = [
+        ("Kind", KINDS.get(outlet.kind, outlet.kind) + (", found by the tool" if outlet.found else "")),
+        ("Lowest invert", units.length_text(outlet.control, plan.elevation_unit)),
+        ("From", one_line(outlet.basis)),
+        ("Ground", level_text(outlet.ground, plan.elevation_unit)),
+    ]
+    for candidate in [c for c in plan.candidates if c.outlet == outlet.id][:6]:
+        who = " and ".join(called.get(source, source) for source in candidate.sources)
+        fate = "taken" if candidate.chosen else one_line(candidate.reason or "not taken")
+        if candidate.margin is not None:
+            fate += f", {'spare' if candidate.margin >= 0 else 'short'} {units.drop_text(abs(candidate.margin), unit)}"
+        facts.append((who, fate))
+    if outlet.note:
+        facts.append(("Note", one_line(outlet.note)))
+    return facts
