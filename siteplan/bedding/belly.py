@@ -105,7 +105,20 @@ class Forecast:
     notes: tuple[str, ...]
 
     def case(self, guess: str, term: Term) -> Case:
-        """One case by its guess and term."""
+        """One case.
+
+        Parameters
+        ----------
+        guess : str
+            low, likely or high.
+        term : str
+            'short' or 'long'.
+
+        Returns
+        -------
+        Case
+            How the line lies then.
+        """
         return next(case for case in self.cases if (case.guess, case.term) == (guess, term))
 
 

@@ -13,7 +13,6 @@ def declare(parser: argparse.ArgumentParser) -> None:
     parser : ArgumentParser
         That of this command.
     """
-    parser.formatter_class = _plain_help
     parser.epilog = "Lengths as typed: 5.34, 5'-4 1/8\", 64 1/8 in, 1.63m. A higher rod reading is LOWER ground."
     add = parser.add_argument
     add("--rod-start", metavar="R", help="rod on the ground at the start of the line")
@@ -54,8 +53,3 @@ def run(options: argparse.Namespace) -> int:
     asked, answer = answer_from_typed(vars(options))
     print(as_json(asked, answer) if options.json else as_text(asked, answer))
     return 0 if answer.verdict == "go" else 1
-
-
-def _plain_help(prog: str) -> argparse.HelpFormatter:
-    """Fixed width: asking the terminal imports a dozen modules, at every option declared."""
-    return argparse.HelpFormatter(prog, max_help_position=30, width=100)

@@ -13,12 +13,28 @@ from importlib import import_module
 
 from siteplan.errors import InputErrors, SiteplanError
 
+TYPE_CHECKING = False  # typing itself would cost a quick command its start
+if TYPE_CHECKING:
+    from typing import NoReturn
+
 COMMANDS = {
     "plan": "lay out a site's lines, prove that they fall, write the map and the trench schedule",
     "fall": "is there fall? two rod readings (or elevations), a length, a cover, an outlet: GO, NO-GO or CANNOT TELL",
     "levels": "reduce a level book, prove that it closes, or say which set-up most likely spoiled it",
     "pipes": "list the book of pipes: sizes, weight, stiffness, joints, and where each value comes from",
 }
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaint is one line."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(2, f"{self.prog}: {message}. {self.prog} --help tells its options.\n")
+
+
+def _help(prog: str) -> argparse.HelpFormatter:
+    # a fixed width: asking the terminal for its own would import shutil, a tenth of a quick command's start
+    return argparse.HelpFormatter(prog, max_help_position=30, width=100)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -50,7 +66,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     debug = "--debug" in rest
     rest = [argument for argument in rest if argument != "--debug"]
     command = import_module(f"siteplan.cli.{name}")
-    parser = argparse.ArgumentParser(prog=f"siteplan {name}", description=COMMANDS[name], allow_abbrev=False)
+    parser = _Parser(prog=f"siteplan {name}", description=COMMANDS[name], allow_abbrev=False, formatter_class=_help)
     command.declare(parser)
     try:
         options = parser.parse_args(rest)
@@ -64,6 +80,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         if not isinstance(error, InputErrors | ValueError):
             return 3
         return 2
+    except BrokenPipeError:
+        # whoever read the output has seen enough; Python would complain once more when it closes stdout
+        import os
+
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
     except KeyboardInterrupt:
         print("siteplan: stopped; nothing was written", file=sys.stderr)
         return 130

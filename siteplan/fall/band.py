@@ -283,14 +283,11 @@ def worst_breach(profile: Profile, band: Band, *, grade: float, grade_max: float
     lower = one_sided(profile.station, profile.invert, station, upstream=False)
     upper = one_sided(profile.station, profile.invert, station, upstream=True)
     # At a jump (samples: downstream side, both, upstream side) the pipe lies at `lower`, drops through, goes on at
-    # `upper`: the downstream side sees lower, the upstream side upper, and both hold somewhere on the drop.
+    # `upper`: the downstream side sees lower, the upstream side upper, and both hold somewhere on the drop; at the outlet
+    # both hold at the line's very end, at the start where the water comes in.
     before = np.concatenate(([False], np.diff(station) <= 0))
     after = np.concatenate((np.diff(station) <= 0, [False]))
     under_ceiling, over_floor = np.where(after, lower, upper), np.where(before, upper, lower)
-    if before[-1]:  # the start's jump has no upstream side
-        under_ceiling[-1] = lower[-1]
-    if after[0]:  # the outlet's jump has no downstream side
-        over_floor[0] = upper[0]
     worst = max(worst, float((under_ceiling - ceiling).max()), float((floor - over_floor).max()))
     at = profile.station
     inside = ~np.isin(at, station)

@@ -149,10 +149,8 @@ def _raised(band: Band, amount: float, from_station: float, start_limit: float |
 def _less_cover(asked: _Asked, kind: Kind, from_station: float, start_limit: float | None, least: float) -> Flip:
     band, unit = asked.band, asked.unit
     # What is missing when every other ceiling is out of the way is exactly what these have to rise.
-    moved = band.station >= from_station
-    moved[0] &= not is_pinned(band)
-    alone = Band(station=band.station, ceiling=np.where(moved, band.ceiling, band.ceiling + AWAY), floor=band.floor)
-    amount = asked.missing(alone)
+    away = np.where(band.station >= from_station, 0.0, AWAY)
+    amount = asked.missing(replace(band, ceiling=band.ceiling + away))
     left = asked.cover - amount
     fits = amount > 0 and asked.fits(_raised(band, amount, from_station, start_limit))
     where = "at the start" if kind == "cover-start" else "along the whole line"
@@ -201,8 +199,7 @@ def _grade_down(grade: float) -> str:
 
 def _lower_outlet(asked: _Asked, lowest: float | None) -> Flip:
     band, unit = asked.band, asked.unit
-    ends = band.station <= 0
-    amount = asked.missing(replace(band, floor=np.where(ends, band.floor, band.floor - AWAY)))
+    amount = asked.missing(band)
     control = band.control - amount
     changed = pinned(band, control) if is_pinned(band) else _with_control(band, control)
     fits = amount > 0 and asked.fits(changed)

@@ -186,12 +186,9 @@ def _grown(node: _Grown, end: int, length: float, polygon: Polygon) -> _Grown:
     for w in sorted(ends):
         low, high = span(polygon, w)
         x = min(max(free, low), high)
-        most = node.height.at(x) + half * (x + w)
-        if places and w - places[-1] <= TOUCH:  # one place but for rounding, which must not make a cliff
-            most_at[-1] = max(most_at[-1], most)
-        else:
+        if not places or w - places[-1] > TOUCH:  # one place but for rounding must not make a cliff
             places.append(w)
-            most_at.append(most)
+            most_at.append(node.height.at(x) + half * (x + w))
     return _Grown(end, _Height(places, most_at), polygon, free, node)
 
 

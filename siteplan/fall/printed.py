@@ -84,13 +84,12 @@ def _whole_steps(
     station = profile.station
     at, ceiling, floor = collapsed(band, station)
     top_up = one_sided(band.station, band.ceiling, station, upstream=True)
-    bottom_up, bottom_down = (one_sided(band.station, band.floor, station, upstream=side) for side in (True, False))
+    bottom_down = one_sided(band.station, band.floor, station, upstream=False)
     drop = np.diff(station) <= 0
     foot, head = np.append(drop, False), np.insert(drop, 0, False)  # lower and upper end of a vertical drop
     here = np.searchsorted(at, station)
     top = np.where(head, top_up, ceiling[here])
     bottom = np.where(foot, bottom_down, floor[here])
-    bottom = np.where(head, np.maximum(bottom_up, floor[here]), bottom)
     reach = min(station.size + 1, WIDEST)
     choices: list[Floats] = []
     held = False

@@ -27,7 +27,8 @@ def tag(name: str, *inside: str, **attributes: str | float | None) -> Markup:
     *inside : str
         Markup as it is, any other string escaped.
     **attributes : str, float or None
-        `class_` is class, other underscores are hyphens; None leaves the attribute out; '' writes it bare.
+        `class_` is class, other underscores are hyphens; None leaves the attribute out; '' writes it bare;
+        numbers are drawing coordinates [px].
 
     Returns
     -------
@@ -108,7 +109,7 @@ def number(value: float) -> str:
     Parameters
     ----------
     value : float
-        Pixels.
+        Coordinate in the drawing [px].
 
     Returns
     -------

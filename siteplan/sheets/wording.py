@@ -300,7 +300,7 @@ def quantity(value: float | None, unit: str, length_unit: str) -> str:
     Parameters
     ----------
     value : float or None
-        In `unit`; None is not known.
+        Number [unit]; None is not known.
     unit : str
         'm', 'percent', 'deg', 'lps' or '' as plan.json carries them.
     length_unit : str

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from siteplan import units as u
-from siteplan.bedding.belly import WET_SOIL, Bed, Stretch, forecast, settled, straight_bed
+from siteplan.bedding.belly import WET_SOIL, Bed, Stretch, _joints, forecast, settled, straight_bed
 from siteplan.bedding.bounds import bowl_pool, emptying_grade, sharp_pool
 from siteplan.bedding.compare import KINDS, side_by_side
 from siteplan.bedding.remedies import remedies, swings, worst_patch
@@ -236,3 +236,55 @@ def test_bowl_against_the_shape_itself():
     found = bowl_pool(drop, length, grade)
     assert found.depth == pytest.approx(deep.max(), rel=1e-4)
     assert found.length == pytest.approx(np.sum(deep > 1e-9) * (t[1] - t[0]), rel=1e-3)
+
+
+def test_worst_guess_is_the_softest_ground_and_the_limpest_pipe():
+    pipe = stock("pe_corr_single", "4 in")
+    bed = _bed(_soft(drop=Range(0, 0, 0)))
+    sag = {guess: settled(pipe, bed, guess, "long", scale=1.0).sag.max() for guess in ("low", "likely", "high")}
+    assert sag["low"] < sag["likely"] < sag["high"]
+    assert sag["high"] == pytest.approx(2 * sag["likely"], rel=0.1)  # 50 psi against 100
+    worst = settled(pipe, bed, "high", "long")
+    assert worst.depth == settled(pipe, bed, "high", "long", scale=1 / 3).depth
+    assert worst.depth > settled(pipe, bed, "high", "long", scale=1.0).depth
+
+
+def test_worst_guess_puts_a_joint_at_the_edge_of_the_dip():
+    bed = _bed(_soft(start=26 * FT, end=33 * FT))
+    pipe = stock("pvc_sdr35", "4 in")
+    assert [at / FT for at in _joints(pipe, bed, "likely")] == pytest.approx([10, 20, 30, 40, 50])
+    assert [at / FT for at in _joints(pipe, bed, "high")] == pytest.approx([6, 16, 26, 36, 46, 56])
+    assert _joints(stock("pvc_sch40", "4 in"), bed, "high") == ()
+    assert _joints(pipe, replace(bed, welded=True), "high") == ()
+
+
+def test_bending_stress_is_moment_over_section():
+    pipe = stock("pvc_sdr35", "4 in")
+    case = settled(pipe, _bed(_soft(edge="sharp"), welded=True), "likely", "short")
+    inner = pipe.pipe.od - 2 * pipe.pipe.wall
+    section = math.pi / 32 * (pipe.pipe.od**4 - inner**4) / pipe.pipe.od
+    assert case.stress == pytest.approx(case.moment / section, rel=0.002)
+    assert case.radius == pytest.approx(pipe.bending_short / case.moment)
+
+
+def test_a_shorter_bowl_of_one_depth_ponds_more():
+    pipe, bed = stock("pe_corr_single", "4 in"), _bed(_soft(edge="bowl"), grade=0.02)
+    worst = worst_patch(pipe, bed, 0)
+    assert worst.end - worst.start < 9 * FT
+    assert (
+        settled(pipe, replace(bed, stretches=(worst,)), "high", "long").depth
+        > 1.1 * settled(pipe, bed, "high", "long").depth
+    )
+
+
+@pytest.mark.parametrize("feet", [60, 100, 150])  # lengths the trade lays; common practice, no source
+def test_length_of_the_line_does_not_matter_to_a_belly(feet):
+    middle = feet / 2 * FT
+    soft = _soft(start=middle - 5 * FT, end=middle + 5 * FT, edge="sharp")
+    for kind in KINDS:
+        pipe = stock(kind, "4 in")
+        here = settled(pipe, straight_bed(feet * FT, 0.01, 1.5 * FT, [soft]), "likely", "long", scale=1.0)
+        there = settled(pipe, _bed(_soft(edge="sharp")), "likely", "long", scale=1.0)
+        if not pipe.hinged:
+            assert here.depth == pytest.approx(there.depth, rel=0.01)
+        assert here.depth <= 1.05 * (soft.drop.likely + 70 * u.POUND_PER_FOOT / (100 * PSI))

@@ -42,6 +42,13 @@ class TestTradeFacts:
         assert sleeve.sleeve_fit(stock("pvc_sch40", "3 in"), stock("pvc_sch40", "4 in")).play < 0
 
 
+def test_sleeve_passes_the_coupling_not_only_the_pipe():
+    solid = [entry for entry in stocks() if entry.pipe.kind == "pvc_sch40"]
+    carrier = stock("pvc_sch40", "3 in")
+    assert stock("pvc_sch40", "4 in").pipe.bore > carrier.pipe.od
+    assert sleeve.sleeve_for(carrier, 1.0, solid).stock.pipe.nominal == "6 in"
+
+
 def test_no_sleeve_over_the_largest():
     assert sleeve.sleeve_for(stock("pvc_sch40", "8 in"), 1.0, stocks()) is None
 

@@ -66,9 +66,12 @@ def test_worst_breach_at_the_ends_of_the_line():
     assert worst_breach(line([0, 0, 20], [5.0, 5.3, 5.6]), band, grade=0.01) <= 1e-12
     assert worst_breach(line([0, 20], [5.2, 5.6]), band, grade=0.01) == pytest.approx(0.2)
     assert worst_breach(line([0, 20], [4.9, 5.6]), band, grade=0.01) == pytest.approx(0.1)
+    assert worst_breach(line([0, 0, 20], [4.9, 5.3, 5.6]), band, grade=0.01) == pytest.approx(0.1)
     start = Band(station=[0, 20, 20], ceiling=[5.5, 6, 5.6], floor=[4, 4, 5.5])
     assert worst_breach(line([0, 20], [5, 5.7]), start, grade=0.01) == pytest.approx(0.1)
     assert worst_breach(line([0, 20], [5, 5.3]), start, grade=0.01) == pytest.approx(0.2)
+    assert worst_breach(line([0, 20, 20], [5, 5.3, 5.6]), start, grade=0.01) <= 1e-12
+    assert worst_breach(line([0, 20, 20], [5, 5.3, 5.8]), start, grade=0.01) == pytest.approx(0.2)
 
 
 def test_a_profile_of_another_length_is_refused():

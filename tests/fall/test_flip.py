@@ -136,3 +136,11 @@ def test_shortfall_is_what_flips_answer():
     short = highest_profile(band, grade=0.01)
     assert isinstance(short, Shortfall)
     assert flips(band, grade=0.01, cover=COVER)[0].amount == pytest.approx(short.missing)
+
+
+def test_less_cover_does_not_move_a_pin():
+    # At 20 the floor asks for 6.05. The ceiling gives 5.95, and 5 % up from the pin gives 6.0: cover alone is not enough.
+    band = pinned(Band(station=[0, 10, 20], ceiling=[9, 9, 5.95], floor=[5, 5, 6.05]), 5.0)
+    answer = {f.kind: f for f in flips(band, grade=0.01, grade_max=0.05, cover=COVER)}
+    assert not answer["cover"].makes_it
+    assert not answer["cover-start"].makes_it

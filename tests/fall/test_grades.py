@@ -141,7 +141,7 @@ def test_the_hard_tubes_are_hard_for_greed():
         profile = few_grades(band, grade=0.01, breaks=breaks)
         count = greedy_runs(band, 0.01, breaks)
         worse += not profile.notes and (count is None or count > profile.runs)
-    assert worse >= 6
+    assert worse >= 9
 
 
 def test_fewer_grades_never_dig_less_than_the_highest(random_band):
@@ -188,14 +188,15 @@ def test_break_stations_are_cleaned():
 
 
 def test_a_search_cut_short_owns_up_to_its_gap(monkeypatch):
-    band = tube([0, 6, 12, 18, 24, 30, 36], [5.0, 5.5, 5.6, 6.1, 6.2, 6.7, 6.8], 0.08)
-    breaks = np.arange(1, 36)
+    band = tube([0, 20, 26, 40], [5.0, 5.9, 6.5, 6.64], 0.09)
+    breaks = np.arange(1, 40)
     best = few_grades(band, grade=0.01, breaks=breaks)
     monkeypatch.setattr(grades, "SEARCHED", 1)
     hasty = few_grades(band, grade=0.01, breaks=breaks)
     assert best.gap == 0
-    assert hasty.runs == best.runs
-    assert area(best) - 1e-9 <= area(hasty) + hasty.gap
+    assert hasty.runs == best.runs == 3
+    assert area(hasty) < area(best) - 0.1
+    assert area(best) <= area(hasty) + hasty.gap + 1e-9
 
 
 def test_steepest_single_grade():

@@ -110,6 +110,14 @@ def test_a_drop_keeps_both_its_ends():
     assert result.profile.invert.tolist() == pytest.approx([5.05, 5.15, 6.1, 6.2])
 
 
+def test_a_drops_foot_may_lie_under_the_floor_upstream_of_it(plainly_legal):
+    band = Band(station=[0, 10, 10, 20], ceiling=[5.05, 5.15, 6.05, 6.35], floor=[5.0, 5.0, 5.14, 5.2])
+    result = rounded(Profile(station=[0, 10, 10, 20], invert=[5.0, 5.12, 6.05, 6.3]), band=band, grade=0.01, step=0.1)
+    assert (result.step, result.notes) == (0.1, ())
+    assert result.profile.invert.tolist() == pytest.approx([5.0, 5.1, 6.0, 6.3])
+    assert plainly_legal(result.profile, band, 0.01, None) < 1e-8
+
+
 @pytest.mark.parametrize("step", [0.0, -0.01, float("nan")])
 def test_steps_that_are_none_are_refused(step):
     band = Band(station=[0, 30], ceiling=[9.9, 9.9], floor=[9.0, 9.0])

@@ -130,6 +130,12 @@ def test_a_trunk_that_fails_by_itself_blames_nobody_else():
     assert (short.binding_line, short.binding) == (None, "start")
 
 
+def test_a_trunk_held_by_its_own_ceiling_at_the_wye_blames_no_branch():
+    main = Band(station=[0, 8, 20], ceiling=[6.0, 5.5, 6.5], floor=[5.45, 4.0, 4.0])
+    short = settle({"main": main, "side": level(10, 6.5, 4.0)}, {"side": ("main", 8.0)}, grade=0.01)["main"]
+    assert (short.binding_line, short.binding_station) == (None, 8.0)
+
+
 def test_a_branch_that_fails_by_itself_lowers_nobody():
     bands = {"main": level(20, 6.0, 5.7), "side": level(10, 4.0, 4.5)}
     settled = settle(bands, {"side": ("main", 8.0)}, grade=0.01)

@@ -60,5 +60,8 @@ def test_cells_within_are_those_with_their_centre_inside(make_grid, cells):
     corner = cells(grid, -3, -3, 1, 1)  # half off the grid
     wanted[0, 0] = True
     assert np.array_equal(cells_within(grid, [MultiPolygon([block, corner])]), wanted)
+    wanted[1, 4] = True
+    chip = cells(grid, 1, 4, 2, 5)  # its window reaches over cells of the block
+    assert np.array_equal(cells_within(grid, [block, corner, chip]), wanted)
     assert not cells_within(grid, [cells(grid, 40, 40, 50, 50), Polygon()]).any()
     assert not cells_within(grid, []).any()

@@ -193,7 +193,7 @@ def test_unknown_ground_is_a_wall_or_swallows(make_grid, make_site):
 def test_catchment_is_all_ground_whose_way_down_meets_the_hollow():
     # whole levels make many hollows at one level with ways that lead back into the hollow over its level rim
     rng = np.random.default_rng(3)
-    seen = back = 0
+    seen = back = several = 0
     for _ in range(60):
         z = rng.integers(0, 5, (14, 14)).astype(float)
         surface = _surface(z)
@@ -202,15 +202,21 @@ def test_catchment_is_all_ground_whose_way_down_meets_the_hollow():
         for label in range(1, count + 1):
             cells = np.flatnonzero(labels == label)
             met = 0
+            over = {}  # cells whose water leaves the hollow for good over this cell of the rim
             for start in range(z.size):
-                at = start
-                while at >= 0 and labels.ravel()[at] != label:
+                at, last = start, -1
+                while at >= 0:
+                    last = at if labels.ravel()[at] == label else last
                     at = int(down[at])
-                met += at >= 0
+                if last >= 0:
+                    met += 1
+                    over[int(down[last])] = over.get(int(down[last]), 0) + 1
             (x, y), catchment = hollows_module._spill(surface, labels, label, cells)
             assert catchment == met
             assert met >= len(cells)
             rim = round(-y) * 14 + round(x)
+            assert rim == min(over, key=lambda cell: (-over[cell], cell))
+            several += len(set(over.values())) > 1
             level = surface.filled.ravel()[cells[0]]
             assert surface.ground.ravel()[rim] == level
             assert min(np.abs(np.subtract(divmod(rim, 14), divmod(c, 14))).max() for c in cells.tolist()) == 1
@@ -218,6 +224,7 @@ def test_catchment_is_all_ground_whose_way_down_meets_the_hollow():
             back += catchment != sum(surface.gathered.ravel()[c] for c in leaving)
             seen += 1
     assert seen > 200
+    assert several > 0  # ways out that carry unlike amounts
     assert back > 0  # the case that adding up the ways out gets wrong does occur
 
 
@@ -360,7 +367,7 @@ def test_same_site_same_spots(make_grid, make_site):
     ("brick-row", 0.521, 4, "deepest_low_spot_on_lot 0.521; low_spot_cells_over_0.05 4"),
 ])  # fmt: skip
 def test_real_lots_have_the_low_spots_their_readme_gives(folder, depth, cells_over, name):
-    # README.md of each folder, "Facts computed from the real ground", from another program's fill; ground under the
+    # README.md of each folder, "Facts computed from the real ground", worked out by whoever made the folder; ground under the
     # house counted, cells whose centre lies in the lot
     if not (SHARED / folder).is_dir():
         pytest.skip("the shared sites are not beside this checkout")

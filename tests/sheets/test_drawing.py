@@ -157,6 +157,16 @@ def test_ground_that_is_not_known_is_said_and_leaves_a_gap(yard):
     assert "nan" not in drawing
 
 
+def test_a_rows_own_ground_stands_where_the_grid_knows_none(yard):
+    """A source beside the house takes the nearest known height: the plan's figure, not the grid's."""
+    plan, site = yard
+    line = plan.lines[0]
+    blank = replace(site, grid=replace(site.grid, z=np.full_like(site.grid.z, np.nan)))
+    found = readings(line, blank)
+    assert found.ground[-1] == line.rows[-1].ground
+    assert np.isfinite(found.ground).sum() == len(line.rows)
+
+
 def test_a_chart_places_the_ends_of_pipe_by_its_own_scale(yard):
     plan, site = yard
     line = plan.lines[0]

@@ -182,6 +182,22 @@ def test_two_runs_at_once_leave_one_whole_plan(tmp_path):
     assert [entry.name for entry in tmp_path.iterdir()] == ["plan"]
 
 
+@pytest.mark.parametrize("works", [True, False])
+def test_the_next_run_mends_what_a_kill_between_two_renames_left(tmp_path, monkeypatch, works):
+    write_folio(tmp_path / ".plan.siteplan-old", folder("old"))
+    (tmp_path / ".plan.siteplan-new").mkdir()
+    (tmp_path / ".plan.siteplan-new" / "map.html").write_bytes(b"half")
+    if works:
+        write_folio(tmp_path / "plan", folder("new"))
+    else:
+        monkeypatch.setattr(
+            folio, "_fill", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "No space left on device"))
+        )
+        assert "No space left on device" in refused(tmp_path / "plan")
+    assert held(tmp_path / "plan") == folder("new" if works else "old")
+    assert [entry.name for entry in tmp_path.iterdir()] == ["plan"]
+
+
 KILLED = textwrap.dedent(
     """
     import builtins, json, os, pathlib, signal, sys

@@ -81,6 +81,14 @@ function siteplanPage(map, layers) {
   });
 
   /* labels, the most needed first: where two would touch, the later one moves or goes */
+  function labelMarks(wanted) {
+    data.marks.forEach(function (mark) {
+      var poor = mark.state.indexOf("poor") >= 0;
+      if (poor !== wanted) return;
+      label(layers[mark.group], mark.label, poor ? "of-mark fail" : "of-mark", [[mark.x, mark.y]], "beside", "", poor ? "not drained" : "");
+    });
+  }
+  labelMarks(true);
   data.lines.forEach(function (line) {
     var spots = [0.5, 0.3, 0.7, 0.15, 0.85].map(function (share) {
       var i = Math.round(share * (line.station.length - 1));
@@ -88,10 +96,7 @@ function siteplanPage(map, layers) {
     });
     label(layers.Lines, line.label, line.layer === "line_fail" ? "of-line fail" : "of-line", spots, "beside", line.more);
   });
-  data.marks.forEach(function (mark) {
-    var poor = mark.state.indexOf("poor") >= 0;
-    label(layers[mark.group], mark.label, poor ? "of-mark fail" : "of-mark", [[mark.x, mark.y]], "beside", "", poor ? "not drained" : "");
-  });
+  labelMarks(false);
   data.spots.forEach(function (spot) { label(layers["Wet low spots"], spot.text, "of-wet", [[spot.x, spot.y]], "beside"); });
   data.contours.forEach(function (contour) {
     label(layers.Contours, contour.text, contour.index ? "of-contour index" : "of-contour", contour.places, "on");
@@ -340,7 +345,6 @@ function siteplanPage(map, layers) {
   window.addEventListener("beforeprint", function () {
     [].forEach.call(document.querySelectorAll("details"), function (part) { part.open = true; });
   });
-  map.invalidateSize(false);
   home();
   map.on("resize", home);
   choose(0);

@@ -1,0 +1,85 @@
+"""The tree itself: conversion factors in one place, arrows one way, what README and docs promise."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import inspect
+import pkgutil
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import siteplan
+from siteplan.cli.main import COMMANDS
+
+REPO = Path(__file__).parents[2]
+SOURCES = sorted((REPO / "siteplan").rglob("*.py"))
+FACTORS = re.compile(r"(?<![\d.])(0?\.3048\d*|1200\s*/\s*3937|25\.4|0?\.0254|448\.83?|15\.850?3?|6\.309\d*e-0?5|3\.2808\d*|4\.448\d*|0?\.4535\d*)(?!\d)")
+
+
+@pytest.mark.parametrize("path", [path for path in SOURCES if path.name != "units.py"], ids=lambda path: str(path.relative_to(REPO)))
+def test_conversion_factors_stand_in_units_alone(path):
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Constant) and isinstance(node.value, float) and FACTORS.fullmatch(repr(node.value)):
+            found.append((node.lineno, node.value))
+    assert found == []
+
+
+def test_arrows_go_one_way():
+    done = subprocess.run(
+        [sys.executable, "-c", "from importlinter.cli import lint_imports; raise SystemExit(lint_imports())"],
+        cwd=REPO, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_readme_test_command_is_what_ci_runs():
+    readme = (REPO / "README.md").read_text(encoding="utf-8")
+    commands = re.findall(r"```\n(python -m pip install .*?)\n```", readme)
+    assert len(commands) == 2
+    assert "siteplan plan sample_sites/" in commands[0]
+    assert commands[1].endswith("python -m pytest")
+    ci = (REPO / ".ci" / "run").read_text(encoding="utf-8")
+    assert commands[1] in ci
+
+
+def test_every_link_in_the_docs_leads_somewhere():
+    pages = [REPO / "README.md", REPO / "DEVELOPERS.md", *sorted((REPO / "docs").glob("*.md"))]
+    dead = []
+    for page in pages:
+        for target in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8")):
+            if not target.startswith(("http:", "https:", "mailto:")) and not (page.parent / target).exists():
+                dead.append(f"{page.name}: {target}")
+    assert dead == []
+
+
+def test_every_command_is_in_the_manual():
+    text = "\n".join(page.read_text(encoding="utf-8") for page in [REPO / "README.md", *sorted((REPO / "docs").glob("*.md"))])
+    assert [name for name in COMMANDS if f"siteplan {name}" not in text] == []
+
+
+def public_functions():
+    for module in pkgutil.walk_packages(siteplan.__path__, "siteplan."):
+        if module.name.endswith("__main__"):
+            continue
+        for name, value in vars(importlib.import_module(module.name)).items():
+            if inspect.isfunction(value) and value.__module__ == module.name and not name.startswith("_"):
+                yield f"{module.name}.{name}", value
+
+
+def test_public_functions_say_what_comes_in_and_out():
+    short = {"declare", "run"}  # a command's two functions have one form, stated in DEVELOPERS.md
+    missing = []
+    for name, function in public_functions():
+        if name.rsplit(".", 1)[1] in short:
+            continue
+        text = inspect.getdoc(function) or ""
+        takes = [p for p in inspect.signature(function).parameters if p not in {"self", "cls"}]
+        if not text or (takes and "Parameters\n" not in text) or (function.__annotations__.get("return") not in {None, "None"} and "Returns\n" not in text and "Yields\n" not in text):
+            missing.append(name)
+    assert missing == []
