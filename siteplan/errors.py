@@ -42,7 +42,7 @@ class InputError(SiteplanError, ValueError):
         return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
-class InputErrors(SiteplanError, ValueError):
+class InputErrors(SiteplanError, ValueError):  # noqa: N818 -- it ends in Errors, for it holds several
     """Several faults of one reading stage; printed one a line, at most ten.
 
     Parameters

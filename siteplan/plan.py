@@ -46,21 +46,23 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         If the folder cannot be used.
     """
     from siteplan.checks.judge import findings
-    from siteplan.ground.hollows import BUILDING_ASSUMPTION, HOLE_ASSUMPTION, low_spots
+    from siteplan.ground.hollows import assumptions as ground_assumptions
+    from siteplan.ground.hollows import low_spots
+    from siteplan.ground.runoff import water_surface
     from siteplan.layout.groups import lay_out
     from siteplan.routes.outlets import named_outlets
     from siteplan.survey.folder import read_site
 
     site = read_site(Path(folder))
-    spots = low_spots(site)
+    surface = water_surface(site)
+    spots = low_spots(site, surface=surface)
     pipe = pipes.pipe()
     laid_out = lay_out(site, named_outlets(site), spots, pipe, DEFAULT_PRICES)
     assumptions = (
         *site.assumptions,
         f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert. Size is not checked for flow in this version.",
         *(f"{outlet.name}: {outlet.basis}." for outlet in laid_out.outlets),
-        HOLE_ASSUMPTION["wall"],
-        BUILDING_ASSUMPTION,
+        *ground_assumptions(site),
         "Stations run from the outlet (0) upstream; lengths are in plan.",
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
         *laid_out.notes,
@@ -80,7 +82,6 @@ def _longest_reach(site: Site, pipe: Pipe) -> tuple[str, ...]:
 
     asked = terms(site.rules, pipe)
     far = max(0.0, (asked.depth - asked.cover - asked.rise) / asked.grade)
-    return (
-        f"On flat ground a line at {units.grade_text(asked.grade)} reaches {units.length_text(far, site.length_unit, 0)} before it is deeper than "
-        f"{units.length_text(asked.depth, site.length_unit)}.",
-    )
+    grade, length = units.grade_text(asked.grade), units.length_text(far, site.length_unit, 0)
+    deepest = units.length_text(asked.depth, site.length_unit)
+    return (f"On flat ground a line at {grade} reaches {length} before it is deeper than {deepest}.",)

@@ -136,7 +136,18 @@ def scene_of(plan: Plan, site: Site) -> Scene:
 
 
 def pavement_cover(scene: Scene) -> float | None:
-    """Cover asked for under vehicles: the larger of pavement's and lawn's; None when pavement's is not known."""
+    """Cover asked for under vehicles.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the rules in force.
+
+    Returns
+    -------
+    float or None
+        The larger of pavement's and lawn's [m]; None when pavement's is not known.
+    """
     asked = scene.limit(rules.MIN_COVER_PAVEMENT)
     return None if asked is None else max(asked, rules.needed(scene.site.rules, rules.MIN_COVER))
 

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
-from siteplan.errors import InputErrors, SiteplanError
+from siteplan.errors import SiteplanError
 
 TYPE_CHECKING = False  # typing itself would cost a quick command its start
 if TYPE_CHECKING:
@@ -63,23 +63,21 @@ def main(argv: Sequence[str] | None = None) -> int:
     if name not in COMMANDS:
         print(f"siteplan: no command {name!r}. Commands: {', '.join(COMMANDS)}", file=sys.stderr)
         return 2
-    debug = "--debug" in rest
-    rest = [argument for argument in rest if argument != "--debug"]
+    return _run(name, [argument for argument in rest if argument != "--debug"], debug="--debug" in rest)
+
+
+def _run(name: str, rest: list[str], *, debug: bool) -> int:
     command = import_module(f"siteplan.cli.{name}")
     parser = _Parser(prog=f"siteplan {name}", description=COMMANDS[name], allow_abbrev=False, formatter_class=_help)
     command.declare(parser)
     try:
-        options = parser.parse_args(rest)
+        return int(command.run(parser.parse_args(rest)))
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else 2
-    try:
-        return int(command.run(options))
     except SiteplanError as error:
         for line in str(error).splitlines():
             print(line, file=sys.stderr)
-        if not isinstance(error, InputErrors | ValueError):
-            return 3
-        return 2
+        return 2 if isinstance(error, ValueError) else 3
     except BrokenPipeError:
         # whoever read the output has seen enough; Python would complain once more when it closes stdout
         import os
@@ -92,7 +90,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         if debug:
             raise
-        print(f"siteplan: a fault of ours ({type(error).__name__}: {error}); nothing was written. Run again with --debug and send the report.", file=sys.stderr)
+        report = f"a fault of ours ({type(error).__name__}: {error}); nothing was written"
+        print(f"siteplan: {report}. Run again with --debug and send the report.", file=sys.stderr)
         return 3
 
 

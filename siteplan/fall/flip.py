@@ -42,6 +42,7 @@ class _Asked:
     grade: float
     grade_max: float | None
     unit: str
+    elevation_unit: str
     cover: float
 
     def fits(self, band: Band, grade: float | None = None) -> bool:
@@ -60,6 +61,7 @@ def flips(
     cover: float,
     grade_max: float | None = None,
     unit: str = "ft",
+    elevation_unit: str | None = None,
     wanted: float = 0.0,
     start_limit: float | None = None,
     lowest_outlet: float | None = None,
@@ -83,6 +85,8 @@ def flips(
         Greatest grade [-].
     unit : str
         Unit of the sentences: 'ft', 'us-ft' or 'm'.
+    elevation_unit : str or None
+        Unit of elevations in them; None: the same.
     wanted : float
         Fall to spare that is asked for at the outlet [m].
     start_limit : float or None
@@ -113,7 +117,9 @@ def flips(
     result = highest_profile(band, grade=grade, grade_max=grade_max)
     if isinstance(result, Profile):
         return ()
-    asked = _Asked(band=band, grade=grade, grade_max=grade_max, unit=unit, cover=cover)
+    asked = _Asked(
+        band=band, grade=grade, grade_max=grade_max, unit=unit, elevation_unit=elevation_unit or unit, cover=cover
+    )
     least = cover * LEAST_COVER_SHARE if least_cover is None else least_cover
     met: list[Flip] = []
     if result.binding_station >= band.length - start_stretch:
@@ -204,11 +210,11 @@ def _lower_outlet(asked: _Asked, lowest: float | None) -> Flip:
     changed = pinned(band, control) if is_pinned(band) else _with_control(band, control)
     fits = amount > 0 and asked.fits(changed)
     bears = lowest is None or control >= lowest - LEGAL
-    sentence = f"An outlet {units.drop_text(amount, unit)} lower, at {units.length_text(control, unit)}"
+    sentence = f"An outlet {units.drop_text(amount, unit)} lower, at {units.length_text(control, asked.elevation_unit)}"
     if not fits:
         sentence = "A lower outlet alone does not make it"
     elif not bears and lowest is not None:
-        sentence += f"; this outlet cannot go under {units.length_text(lowest, unit)}"
+        sentence += f"; this outlet cannot go under {units.length_text(lowest, asked.elevation_unit)}"
     return Flip(
         kind="outlet",
         amount=amount if fits else None,

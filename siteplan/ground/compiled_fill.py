@@ -10,18 +10,15 @@ Order everywhere is (elevation, cell index), so flats need no special case.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar, cast
-
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from siteplan.ground.compiling import compiled
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Labels = NDArray[np.int32]
 Offsets = NDArray[np.int64]
-Function = TypeVar("Function", bound=Callable[..., Any])
 
 # neighbours in the order of their index: NW N NE W (self) E SW S SE
 _ROW = (-1, -1, -1, 0, 0, 0, 1, 1, 1)
@@ -31,14 +28,6 @@ _SADDLE = 16  # flag beside the direction
 _UNKNOWN = 32
 _OUTSIDE = 33  # unknown, and water leaves there
 _OUTLET = 34  # known, and water leaves there
-
-
-def compiled(function: Function) -> Function:
-    """The function compiled by numba, its machine code kept on disk where a place can be written."""
-    try:
-        return cast("Function", njit(cache=True)(function))
-    except RuntimeError:  # no writable place for the cache
-        return cast("Function", njit(function))
 
 
 def _groups() -> Bytes:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.ground.cells import STEPS
-from siteplan.ground.compiled_fill import compiled
+from siteplan.ground.compiling import compiled
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -149,18 +149,18 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
         )  # fmt: skip
     under = next((u for u in undercrossings(site, corners) if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in {"driveway", "paving"}), None)
-    reason = _short_reason(band, short, outlet, unit, "" if under is None else f" under the {under.kind} {under.name}".rstrip())
-    better = [flip for flip in flips(band, grade=terms.grade, cover=max(terms.cover, 1e-3), unit=unit, start_limit=source.invert_limit) if flip.makes_it]
+    reason = _short_reason(band, short, outlet, unit, site.elevation_unit, "" if under is None else f" under the {under.kind} {under.name}".rstrip())
+    better = [flip for flip in flips(band, grade=terms.grade, cover=max(terms.cover, 1e-3), unit=unit, elevation_unit=site.elevation_unit, start_limit=source.invert_limit) if flip.makes_it]
     return Why(
         reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
         flip=better[0].sentence if better else "No single change of cover, grade, outlet or length makes it: pump, or another outlet.",
     )  # fmt: skip
 
 
-def _short_reason(band: Band, short: Spare, outlet: Outlet, unit: str, under: str) -> str:
+def _short_reason(band: Band, short: Spare, outlet: Outlet, unit: str, elevation_unit: str, under: str) -> str:
     missing = units.drop_text(-short.amount, unit)
     if short.station < 1e-6:
-        what = f"short of fall by {missing}: the outlet's invert can be no lower than {units.length_text(outlet.control, unit)}"
+        what = f"short of fall by {missing}: the outlet's invert can be no lower than {units.length_text(outlet.control, elevation_unit)}"
     else:
         what = f"too deep by {missing} at station {units.station_text(short.station, unit)}"
     if not under and (short.binding == "start" or band.length - short.binding_station < 1.0):

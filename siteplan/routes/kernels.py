@@ -9,7 +9,8 @@ passes the mean of four cells, a knight's move the mean of the two cells it cros
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from siteplan.ground.compiling import compiled
 
 BORDER = 2
 
@@ -53,7 +54,7 @@ def moves(neighbours: int, cols: int) -> np.ndarray:
     return np.array(table, dtype=np.int64)
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def _arrive(z, i, j, a, b, kind, length, grade, ceiling, floor):
     """Inverts at the middle and the end of an edge; the last is NaN when there is no way on."""
     if kind == 1:
@@ -72,7 +73,7 @@ def _arrive(z, i, j, a, b, kind, length, grade, ceiling, floor):
     return middle, end if end >= floor[j] else np.nan
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def reach_sweep(ceiling, floor, is_open, table, cell, grade, seeds, seed_inverts):
     """Highest invert with which a line can arrive at each cell, and the cell it came from.
 
@@ -134,7 +135,7 @@ def reach_sweep(ceiling, floor, is_open, table, cell, grade, seeds, seed_inverts
     return best, came
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def _link(i, head, bucket, after, before):
     first = head[bucket]
     after[i] = first
@@ -144,7 +145,7 @@ def _link(i, head, bucket, after, before):
     head[bucket] = i
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def _unlink(i, head, bucket, after, before):
     if before[i] >= 0:
         after[before[i]] = after[i]
@@ -156,14 +157,14 @@ def _unlink(i, head, bucket, after, before):
     before[i] = -1
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def _unit(rate, ground, z, price):
     """Cost of a metre of trench with its invert at z. price: digging, deep, below, ladder."""
     depth = ground - z + price[2]
     return rate + price[0] * depth + price[1] * max(0.0, depth - price[3])
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def _push(heap_cost, heap_label, size, cost, label):
     k = size
     while k > 0:
@@ -177,7 +178,7 @@ def _push(heap_cost, heap_label, size, cost, label):
     heap_label[k] = label
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def _pop(heap_cost, heap_label, size):
     """Drop the root of a heap of `size`; the caller has read it."""
     cost = heap_cost[size - 1]
@@ -203,7 +204,7 @@ def _pop(heap_cost, heap_label, size):
     heap_label[k] = label
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def grow(
     ceiling, floor, ground, rate, is_open, table, cell, grade, price, seed_node, seed_cost, seed_z, bound, slack
 ):
@@ -319,7 +320,7 @@ def grow(
     return out_node, out_cost, out_level, out_prev, out_seed
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def by_node(node, cells):
     """Labels grouped by cell, each group in the order given: (start of each group, label numbers)."""
     start = np.zeros(cells + 1, np.int32)
@@ -335,7 +336,7 @@ def by_node(node, cells):
     return start, order
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled
 def merge(start_a, order_a, cost_a, level_a, start_b, order_b, cost_b, level_b, extra, bound):
     """Two bundles of lines meet at a cell: cost C1 + C2 + extra, invert min(z1, z2).
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 KINDS = (*POLYGON_KINDS, *LINE_KINDS, *POINT_KINDS)
 VEHICLES = ("car", "truck")
-ATTRIBUTES = ("roof_area", "pump_rate", "invert", "diameter_in", "diameter_mm", "depth", "vehicle", "note")
+ATTRIBUTES = ("roof_area", "pump_rate", "invert", "diameter_in", "diameter_mm", "depth", "radius", "vehicle", "note")
 _SHAPE_OF = {
     **dict.fromkeys(POLYGON_KINDS, "Polygon"),
     **dict.fromkeys(LINE_KINDS, "LineString"),
@@ -205,6 +205,7 @@ def _attributes(
         "diameter_in": units.INCH,
         "diameter_mm": units.MILLIMETRE,
         "depth": length,
+        "radius": length,
     }
     found: dict[str, Any] = {}
     for key, factor in factors.items():

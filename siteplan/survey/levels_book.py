@@ -221,7 +221,18 @@ def point_key(name: str) -> str:
 
 
 def place_key(entry: Entry) -> tuple[str, str] | None:
-    """Identity of a shot's place, for comparing a second run; None for a bare ground code without a station."""
+    """Identity of a shot's place, for comparing a second run.
+
+    Parameters
+    ----------
+    entry : Entry
+        A row of the book.
+
+    Returns
+    -------
+    tuple of str, or None
+        Point and station; None for a bare ground code without a station.
+    """
     key = point_key(entry.point)
     if key in COMMON_CODES and not entry.station:
         return None

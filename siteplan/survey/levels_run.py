@@ -57,7 +57,18 @@ class Run:
 
 
 def misses(shot: Observation) -> float:
-    """Found minus known at a shot that returns to a known mark [m]."""
+    """Found minus known at a shot that returns to a known mark.
+
+    Parameters
+    ----------
+    shot : Observation
+        One that closes on a known mark.
+
+    Returns
+    -------
+    float
+        [m]
+    """
     assert shot.closes is not None
     return shot.elevation - shot.closes
 

@@ -18,15 +18,20 @@ from siteplan.cli.main import COMMANDS
 
 REPO = Path(__file__).parents[2]
 SOURCES = sorted((REPO / "siteplan").rglob("*.py"))
-FACTORS = re.compile(r"(?<![\d.])(0?\.3048\d*|1200\s*/\s*3937|25\.4|0?\.0254|448\.83?|15\.850?3?|6\.309\d*e-0?5|3\.2808\d*|4\.448\d*|0?\.4535\d*)(?!\d)")
+FACTORS = re.compile(
+    r"(?<![\d.])(0?\.3048\d*|1200\s*/\s*3937|25\.4|0?\.0254|448\.83?|15\.850?3?|6\.309\d*e-0?5|3\.2808\d*|4\.448\d*|0?\.4535\d*)(?!\d)"
+)
 
 
-@pytest.mark.parametrize("path", [path for path in SOURCES if path.name != "units.py"], ids=lambda path: str(path.relative_to(REPO)))
+@pytest.mark.parametrize(
+    "path", [path for path in SOURCES if path.name != "units.py"], ids=lambda path: str(path.relative_to(REPO))
+)
 def test_conversion_factors_stand_in_units_alone(path):
-    found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Constant) and isinstance(node.value, float) and FACTORS.fullmatch(repr(node.value)):
-            found.append((node.lineno, node.value))
+    found = [
+        (node.lineno, node.value)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, float) and FACTORS.fullmatch(repr(node.value))
+    ]
     assert found == []
 
 
@@ -50,16 +55,19 @@ def test_readme_test_command_is_what_ci_runs():
 
 def test_every_link_in_the_docs_leads_somewhere():
     pages = [REPO / "README.md", REPO / "DEVELOPERS.md", *sorted((REPO / "docs").glob("*.md"))]
-    dead = []
-    for page in pages:
-        for target in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8")):
-            if not target.startswith(("http:", "https:", "mailto:")) and not (page.parent / target).exists():
-                dead.append(f"{page.name}: {target}")
+    dead = [
+        f"{page.name}: {target}"
+        for page in pages
+        for target in re.findall(r"\]\(([^)#\s]+)", page.read_text(encoding="utf-8"))
+        if not target.startswith(("http:", "https:", "mailto:")) and not (page.parent / target).exists()
+    ]
     assert dead == []
 
 
 def test_every_command_is_in_the_manual():
-    text = "\n".join(page.read_text(encoding="utf-8") for page in [REPO / "README.md", *sorted((REPO / "docs").glob("*.md"))])
+    text = "\n".join(
+        page.read_text(encoding="utf-8") for page in [REPO / "README.md", *sorted((REPO / "docs").glob("*.md"))]
+    )
     assert [name for name in COMMANDS if f"siteplan {name}" not in text] == []
 
 
@@ -80,6 +88,14 @@ def test_public_functions_say_what_comes_in_and_out():
             continue
         text = inspect.getdoc(function) or ""
         takes = [p for p in inspect.signature(function).parameters if p not in {"self", "cls"}]
-        if not text or (takes and "Parameters\n" not in text) or (function.__annotations__.get("return") not in {None, "None"} and "Returns\n" not in text and "Yields\n" not in text):
+        if (
+            not text
+            or (takes and "Parameters\n" not in text)
+            or (
+                function.__annotations__.get("return") not in {None, "None"}
+                and "Returns\n" not in text
+                and "Yields\n" not in text
+            )
+        ):
             missing.append(name)
     assert missing == []
