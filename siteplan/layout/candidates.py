@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -150,10 +151,14 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
         )  # fmt: skip
     under = next((u for u in undercrossings(site, corners) if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in {"driveway", "paving"}), None)
     reason = _short_reason(band, short, outlet, unit, site.elevation_unit, "" if under is None else f" under the {under.kind} {under.name}".rstrip())
-    better = [flip for flip in flips(band, grade=terms.grade, cover=max(terms.cover, 1e-3), unit=unit, elevation_unit=site.elevation_unit, start_limit=source.invert_limit) if flip.makes_it]
+    made = flips(band, grade=terms.grade, cover=max(terms.cover, 1e-3), unit=unit, elevation_unit=site.elevation_unit, start_limit=source.invert_limit)
+    apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
+    # a line cannot be shorter than its ends are apart
+    better = [flip for flip in made if flip.makes_it and not (flip.kind == "length" and (flip.left or 0.0) < apart)]
+    told = [*better[:1], *[flip for flip in better[1:] if flip.kind in {"cover-start", "cover", "outlet"}][:1]]
     return Why(
         reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
-        flip=better[0].sentence if better else "No single change of cover, grade, outlet or length makes it: pump, or another outlet.",
+        flip=" Or: ".join(flip.sentence for flip in told) or "No single change of cover, grade, outlet or length makes it: pump, or another outlet.",
     )  # fmt: skip
 
 
