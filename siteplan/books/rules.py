@@ -28,6 +28,7 @@ _UNITS_OF: dict[str, dict[str, float]] = {
 _SI_UNIT = {"length": "m", "grade": "percent", "angle": "deg", "flow": "lps", "count": "", "none": ""}
 
 SHEET = "common practice, no source"
+GREATEST = 1e9  # no limit of the trade is larger in any unit; also keeps out infinities and integers no float holds
 
 
 class Rule(NamedTuple):
@@ -320,7 +321,7 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
                 faults.append(InputError(place, "cannot be unknown: no line can be laid out without it", "Give a number."))
             given[rule.id] = (key, None, "")
             continue
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value) or value < 0:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < GREATEST:
             faults.append(InputError(place, f"is {value!r}", 'Give a number at or above 0, or "unknown".'))
             continue
         unit = key[len(rule.id) + 1 :] or "count"

@@ -24,6 +24,7 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.sheets.summary import summary
 
     check_folio(options.out)
+    _say_when_compiling()
     plan, site = plan_site(options.site, stamp=options.date)
     files = {
         "plan.json": plan_json(plan, site),
@@ -37,3 +38,14 @@ def run(options: argparse.Namespace) -> int:
         print(summary(plan, site))
         print(f"\nWritten to {options.out}: {', '.join(files)}. Open {options.out / 'map.html'} in a browser; it needs no network.")
     return 1 if any(finding.status == "fail" for finding in plan.findings) else 0
+
+
+def _say_when_compiling() -> None:
+    """Tell the user once why the very first run is slow."""
+    import sys
+
+    from siteplan import routes
+
+    cache = Path(routes.__file__).parent / "__pycache__"
+    if not any(cache.glob("kernels.*.nbi")):
+        print("First run here: compiling, which takes some ten seconds once.", file=sys.stderr)
