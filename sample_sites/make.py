@@ -1,7 +1,7 @@
 """Write the three sample sites. Places, people and ground are invented.
 
-    python sample_sites/make.py            writes them beside this file
-    python sample_sites/make.py OTHER_DIR  writes them there (the tests compare)
+python sample_sites/make.py            writes them beside this file
+python sample_sites/make.py OTHER_DIR  writes them there (the tests compare)
 """
 
 from __future__ import annotations
@@ -30,7 +30,15 @@ def bowl(x: np.ndarray, y: np.ndarray, middle: Place, radius: Place, depth: floa
     return -depth * np.where(away < 1, (1 + np.cos(np.pi * np.minimum(away, 1))) / 2, 0)
 
 
-def grid(path: Path, height: Height, box: tuple[float, float, float, float], cell: float, crs: str | None, holes: Iterable[tuple[float, float, float, float]] = (), decimals: int = 2) -> None:
+def grid(
+    path: Path,
+    height: Height,
+    box: tuple[float, float, float, float],
+    cell: float,
+    crs: str | None,
+    holes: Iterable[tuple[float, float, float, float]] = (),
+    decimals: int = 2,
+) -> None:
     """A float32 GeoTIFF with heights at cell centres; the ground under `holes` is not known."""
     import rasterio
     from rasterio.transform import from_origin
@@ -66,14 +74,20 @@ def point(x: float, y: float) -> dict[str, Any]:
 def feature(kind: str, name: str | None, geometry: dict[str, Any], **more: Any) -> dict[str, Any]:
     """One feature; attributes that are None are left out."""
     properties = {"kind": kind, "name": name, **more}
-    return {"type": "Feature", "properties": {k: v for k, v in properties.items() if v is not None}, "geometry": geometry}
+    return {
+        "type": "Feature",
+        "properties": {k: v for k, v in properties.items() if v is not None},
+        "geometry": geometry,
+    }
 
 
 def collection(path: Path, features: list[dict[str, Any]], crs: str | None = None) -> None:
     """A GeoJSON file, one feature a line."""
     head = f'"crs": {{"type": "name", "properties": {{"name": "{crs}"}}}},\n' if crs else ""
     rows = ",\n".join(json.dumps(f, separators=(", ", ": ")) for f in features)
-    path.write_text(f'{{"type": "FeatureCollection",\n{head}"features": [\n{rows}\n]}}\n', encoding="utf-8", newline="\n")
+    path.write_text(
+        f'{{"type": "FeatureCollection",\n{head}"features": [\n{rows}\n]}}\n', encoding="utf-8", newline="\n"
+    )
 
 
 def moved(features: list[dict[str, Any]], by: Place) -> list[dict[str, Any]]:
@@ -94,7 +108,22 @@ def alder_court(folder: Path) -> None:
 
     def height(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         x, y = x - corner[0], y - corner[1]
-        z = ramp(y, [(-30, 99.35), (-10.5, 99.42), (-10, 99.92), (0, 100.25), (30, 101.2), (52, 102.1), (88, 102.1), (104, 101.3), (118, 98.9), (132, 96.6), (160, 96.1)])
+        z = ramp(
+            y,
+            [
+                (-30, 99.35),
+                (-10.5, 99.42),
+                (-10, 99.92),
+                (0, 100.25),
+                (30, 101.2),
+                (52, 102.1),
+                (88, 102.1),
+                (104, 101.3),
+                (118, 98.9),
+                (132, 96.6),
+                (160, 96.1),
+            ],
+        )
         z = z + 0.004 * (x - 45) + bowl(x, y, (14, 96), (9, 7), 0.55)
         return z + 0.03 * np.sin(x / 9.0) * np.cos(y / 13.0)
 
@@ -127,7 +156,14 @@ def alder_court(folder: Path) -> None:
         ),
         "urn:ogc:def:crs:EPSG::6539",
     )
-    grid(folder / "ground.tif", height, (corner[0] - 24, corner[1] - 24, corner[0] + 114, corner[1] + 164), 2.0, "EPSG:6539", [(corner[0] + 26, corner[1] + 56, corner[0] + 64, corner[1] + 84)])
+    grid(
+        folder / "ground.tif",
+        height,
+        (corner[0] - 24, corner[1] - 24, corner[0] + 114, corner[1] + 164),
+        2.0,
+        "EPSG:6539",
+        [(corner[0] + 26, corner[1] + 56, corner[0] + 64, corner[1] + 84)],
+    )
     (folder / "site.toml").write_text(
         'name = "Alder Court, lot 7"\ncrs = "EPSG:6539"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
         '[ground]\ngrid = "ground.tif"\naccuracy = 0.04\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 5.5\n',
@@ -140,7 +176,22 @@ def long_meadow(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
 
     def height(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        z = ramp(y, [(-30, 101.4), (0, 100.9), (40, 100.3), (72, 100.0), (255, 98.45), (268, 98.3), (275, 97.4), (279, 96.37), (282, 96.37), (287, 97.4), (320, 97.9)])
+        z = ramp(
+            y,
+            [
+                (-30, 101.4),
+                (0, 100.9),
+                (40, 100.3),
+                (72, 100.0),
+                (255, 98.45),
+                (268, 98.3),
+                (275, 97.4),
+                (279, 96.37),
+                (282, 96.37),
+                (287, 97.4),
+                (320, 97.9),
+            ],
+        )
         return z + 0.002 * (x - 30)
 
     collection(
@@ -153,7 +204,9 @@ def long_meadow(folder: Path) -> None:
             feature("tree", "Walnut", point(40, 190), diameter_in=24),
             feature("downspout", "Rear left", point(12, 71.5), roof_area=610),
             feature("downspout", "Rear right", point(48, 71.5), roof_area=610),
-            feature("daylight_outlet", "Swale", point(30, 280), invert=96.7, note="flow line 96.37, outlet 0.33 above it"),
+            feature(
+                "daylight_outlet", "Swale", point(30, 280), invert=96.7, note="flow line 96.37, outlet 0.33 above it"
+            ),
         ],
     )
     grid(folder / "ground.tif", height, (-20, -20, 80, 320), 2.0, None)
@@ -180,7 +233,17 @@ def marsh_lane(folder: Path) -> None:
             [
                 feature("lot", "Plot 3", box(0, 0, 40, 26)),
                 feature("building", "House", box(12, 8, 24, 17)),
-                feature("driveway", "Drive", {"type": "Polygon", "coordinates": [[[-2, 18.5], [10, 18.5], [10, 17.2], [27, 17.2], [27, 22], [-2, 22], [-2, 18.5]]]}, vehicle="truck"),
+                feature(
+                    "driveway",
+                    "Drive",
+                    {
+                        "type": "Polygon",
+                        "coordinates": [
+                            [[-2, 18.5], [10, 18.5], [10, 17.2], [27, 17.2], [27, 22], [-2, 22], [-2, 18.5]]
+                        ],
+                    },
+                    vehicle="truck",
+                ),
                 feature("wet_area", "Soft lawn", box(25, 12, 31, 16)),
                 feature("sprinkler", "Sprinkler", point(34, 6)),
                 feature("neighbour", "Plot 4", box(0, 26, 40, 46)),
@@ -197,7 +260,15 @@ def marsh_lane(folder: Path) -> None:
         ),
         "urn:ogc:def:crs:EPSG::25832",
     )
-    grid(folder / "ground.tif", height, (corner[0] - 8, corner[1] - 8, corner[0] + 48, corner[1] + 34), 0.5, "EPSG:25832", [(corner[0] + 12.5, corner[1] + 8.5, corner[0] + 23.5, corner[1] + 16.5)], decimals=3)
+    grid(
+        folder / "ground.tif",
+        height,
+        (corner[0] - 8, corner[1] - 8, corner[0] + 48, corner[1] + 34),
+        0.5,
+        "EPSG:25832",
+        [(corner[0] + 12.5, corner[1] + 8.5, corner[0] + 23.5, corner[1] + 16.5)],
+        decimals=3,
+    )
     (folder / "site.toml").write_text(
         'name = "Marsh Lane 3"\ncrs = "EPSG:25832"\nlength_unit = "m"\nelevation_unit = "m"\n\n'
         '[ground]\ngrid = "ground.tif"\naccuracy = 0.01\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 120.0\n\n'

@@ -18,7 +18,7 @@ def test_the_two_feet_are_two_parts_per_million_apart():
 
 
 def test_gallon_a_minute_is_231_cubic_inches_a_minute():
-    assert units.GALLON_PER_MINUTE * 60 == pytest.approx(231 * 0.0254**3, rel=1e-15)
+    assert pytest.approx(231 * 0.0254**3, rel=1e-15) == units.GALLON_PER_MINUTE * 60
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,9 @@ def test_typed_lengths(typed, unit, metres):
     assert units.read_length(typed, unit) == pytest.approx(metres, rel=1e-12)
 
 
-@pytest.mark.parametrize("typed", ["", "abc", "5'-13\"", "5'-4 1/0\"", "nan", "inf", "5''4'", "1,63", "5.5'-4\"", "4 1/8"])
+@pytest.mark.parametrize(
+    "typed", ["", "abc", "5'-13\"", "5'-4 1/0\"", "nan", "inf", "5''4'", "1,63", "5.5'-4\"", "4 1/8"]
+)
 def test_what_is_no_length_is_refused_with_what_can_be_typed(typed):
     with pytest.raises(ValueError, match=r".+"):
         units.read_length(typed, "ft")

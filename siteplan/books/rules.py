@@ -60,8 +60,17 @@ class InForce(NamedTuple):
 RuleBook = Mapping[str, InForce]
 
 CONTINUOUS_FALL = Rule(
-    "continuous-fall", "The line falls all the way to its outlet", "none", None, "", "none",
-    SHEET, "2026", "practice", "fail", "every run",
+    "continuous-fall",
+    "The line falls all the way to its outlet",
+    "none",
+    None,
+    "",
+    "none",
+    SHEET,
+    "2026",
+    "practice",
+    "fail",
+    "every run",
 )
 MIN_GRADE = Rule(
     "min-grade", "Least grade of any run", "at least", 1.00, "percent", "grade",
@@ -314,11 +323,15 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
             faults.append(_unknown_key(place, key, keys))
             continue
         if rule.id in given:
-            faults.append(InputError(place, f"sets {rule.id} a second time ({given[rule.id][0]})", "Keep one of the two."))
+            faults.append(
+                InputError(place, f"sets {rule.id} a second time ({given[rule.id][0]})", "Keep one of the two.")
+            )
             continue
         if value == "unknown":
             if rule.id in _NEEDED:
-                faults.append(InputError(place, "cannot be unknown: no line can be laid out without it", "Give a number."))
+                faults.append(
+                    InputError(place, "cannot be unknown: no line can be laid out without it", "Give a number.")
+                )
             given[rule.id] = (key, None, "")
             continue
         if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < GREATEST:
@@ -345,7 +358,10 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
 def _unknown_key(place: str, key: str, keys: Mapping[str, Rule]) -> InputError:
     for rule in keys.values():
         stem = rule.id.replace("-", "_")
-        if key == stem or (key.startswith(stem + "_") and key.rsplit("_", 1)[-1] in {"percent", "ft", "in", "m", "mm", "gpm", "lps", "deg", "ratio"}):
+        if key == stem or (
+            key.startswith(stem + "_")
+            and key.rsplit("_", 1)[-1] in {"percent", "ft", "in", "m", "mm", "gpm", "lps", "deg", "ratio"}
+        ):
             return InputError(place, f"has no unit that fits {rule.id}", f"Write {', '.join(settings_keys(rule))}.")
     import difflib  # only a misspelt key needs it; quick commands start through this file
 

@@ -9,7 +9,9 @@ from pathlib import Path
 def declare(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("site", type=Path, metavar="SITE", help="site folder with a site.toml")
-    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder to write; replaced only by a complete new one")
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="DIR", help="folder to write; replaced only by a complete new one"
+    )
     parser.add_argument("--date", metavar="TEXT", help="date to print on the sheets; none is printed without it")
     parser.add_argument("--json", action="store_true", help="print plan.json instead of the summary")
 
@@ -36,7 +38,9 @@ def run(options: argparse.Namespace) -> int:
         print(files["plan.json"].decode("utf-8"), end="")
     else:
         print(summary(plan, site))
-        print(f"\nWritten to {options.out}: {', '.join(files)}. Open {options.out / 'map.html'} in a browser; it needs no network.")
+        print(
+            f"\nWritten to {options.out}: {', '.join(files)}. Open {options.out / 'map.html'} in a browser; it needs no network."
+        )
     return 1 if any(finding.status == "fail" for finding in plan.findings) else 0
 
 

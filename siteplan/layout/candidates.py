@@ -20,7 +20,6 @@ from siteplan.routes.yard import Floats, Yard
 from siteplan.survey.site import Site
 from siteplan.values import Outlet, Source
 
-
 BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number of buckets
 
 
@@ -123,21 +122,46 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
     import shapely
 
     if shapely.intersects_xy(yard.grounds.solid, outlet.x, outlet.y):
-        return Why(reason="the outlet stands on ground where no line may run (a building, a no-dig area or a neighbour's land)", fall_available=None, fall_needed=None, margin=None, length=None, flip=None)
+        return Why(
+            reason="the outlet stands on ground where no line may run (a building, a no-dig area or a neighbour's land)",
+            fall_available=None,
+            fall_needed=None,
+            margin=None,
+            length=None,
+            flip=None,
+        )
     if not start.nodes.size:
-        return Why(reason="no line can leave the source: nothing around it is both open and deep enough for the cover", fall_available=None, fall_needed=None, margin=None, length=None, flip="less cover at the start, or another place to go down")
+        return Why(
+            reason="no line can leave the source: nothing around it is both open and deep enough for the cover",
+            fall_available=None,
+            fall_needed=None,
+            margin=None,
+            length=None,
+            flip="less cover at the start, or another place to go down",
+        )
     deep = swept(yard, start, terms, any_depth=True)
     near = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
     near = near[np.isfinite(deep.inverts[near])]
     if not near.size:
-        return Why(reason="no open way: buildings, no-dig ground, unknown ground or the lot's edge close every path", fall_available=None, fall_needed=None, margin=None, length=None, flip="an easement, or a way under or round what closes it")
+        return Why(
+            reason="no open way: buildings, no-dig ground, unknown ground or the lot's edge close every path",
+            fall_available=None,
+            fall_needed=None,
+            margin=None,
+            length=None,
+            flip="an easement, or a way under or round what closes it",
+        )
     place = yard.places(near)
     gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
     node = int(near[int(np.argmax(deep.inverts[near] - terms.grade * gap))])
     cells = [node]
     while deep.came[cells[-1]] >= 0:
         cells.append(int(deep.came[cells[-1]]))
-    way: list[Place] = [(source.x, source.y), *((float(px), float(py)) for px, py in yard.places(np.array(cells[::-1]))), (outlet.x, outlet.y)]
+    way: list[Place] = [
+        (source.x, source.y),
+        *((float(px), float(py)) for px, py in yard.places(np.array(cells[::-1]))),
+        (outlet.x, outlet.y),
+    ]
     corners = tuple(reversed(thinned(way, most=200)))
     along = trace(site, yard.grounds, corners, source, outlet, terms)
     band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
@@ -149,9 +173,30 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             reason=f"only with {units.drop_text(short.amount, unit)} to spare, which is inside what laying out on a net can prove",
             fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
         )  # fmt: skip
-    under = next((u for u in undercrossings(site, corners) if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in {"driveway", "paving"}), None)
-    reason = _short_reason(band, short, outlet, unit, site.elevation_unit, "" if under is None else f" under the {under.kind} {under.name}".rstrip())
-    made = flips(band, grade=terms.grade, cover=max(terms.cover, 1e-3), unit=unit, elevation_unit=site.elevation_unit, start_limit=source.invert_limit)
+    under = next(
+        (
+            u
+            for u in undercrossings(site, corners)
+            if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in {"driveway", "paving"}
+        ),
+        None,
+    )
+    reason = _short_reason(
+        band,
+        short,
+        outlet,
+        unit,
+        site.elevation_unit,
+        "" if under is None else f" under the {under.kind} {under.name}".rstrip(),
+    )
+    made = flips(
+        band,
+        grade=terms.grade,
+        cover=max(terms.cover, 1e-3),
+        unit=unit,
+        elevation_unit=site.elevation_unit,
+        start_limit=source.invert_limit,
+    )
     apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
     # a line cannot be shorter than its ends are apart
     better = [flip for flip in made if flip.makes_it and not (flip.kind == "length" and (flip.left or 0.0) < apart)]

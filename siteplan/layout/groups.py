@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -24,7 +25,6 @@ from siteplan.routes.trace import passages
 from siteplan.routes.yard import Yard, grounds_of, yard_of
 from siteplan.survey.site import Site
 from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe, Source
-
 
 WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grades are looked for
 
@@ -88,12 +88,22 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
         Lines, outlets (found ones among them), candidates, and notes for the plan's assumptions.
     """
     scene = _scene(site, named, spots, pipe, prices)
-    spares = {(s.id, o.id): arrival_spare(scene.reaches[s.id], scene.ends[o.id], o, scene.terms) for s in site.sources for o in named}
+    spares = {
+        (s.id, o.id): arrival_spare(scene.reaches[s.id], scene.ends[o.id], o, scene.terms)
+        for s in site.sources
+        for o in named
+    }
     stranded = [s for s in site.sources if all(_misses(spares[s.id, o.id]) for o in named)]
     found = _found(scene, stranded or list(site.sources))
     ends = {**scene.ends, **{o.id: end_of(site, scene.yard, o, scene.terms, prices) for o in found}}
     scene = replace(scene, ends=ends)
-    spares.update({(s.id, o.id): arrival_spare(scene.reaches[s.id], ends[o.id], o, scene.terms) for s in site.sources for o in found})
+    spares.update(
+        {
+            (s.id, o.id): arrival_spare(scene.reaches[s.id], ends[o.id], o, scene.terms)
+            for s in site.sources
+            for o in found
+        }
+    )
     groups: list[tuple[list[Source], tuple[Outlet, ...]]] = [([s for s in site.sources if s not in stranded], named)]
     if stranded:
         groups.append(([s for s in stranded if any(not _misses(spares[s.id, o.id]) for o in found)], found))
@@ -106,9 +116,11 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
             network, done = _serve(scene, part, outlets)
             trees += done
             costs.update(_single_costs(scene, network, part, outlets))
-            together += _bundles(scene, network, part, outlets, done)
+            together += _bundles(network, part, outlets, done)
     lines = _lines_of(scene, trees)
-    candidates = [_candidate(scene, s, o, spares[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)]
+    candidates = [
+        _candidate(scene, s, o, spares[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)
+    ]
     used = {line.end for line in lines}
     offered = tuple(o for o in found if o.id in used or any(c.feasible for c in candidates if c.outlet == o.id))
     kept = {o.id for o in (*named, *offered)}
@@ -149,7 +161,9 @@ def _parts(members: Sequence[Source], notes: list[str]) -> list[list[Source]]:
     order = sorted(members, key=lambda source: (math.atan2(source.y - y, source.x - x), source.id))
     count = math.ceil(len(order) / MOST)
     size = math.ceil(len(order) / count)
-    notes.append(f"{len(order)} sources are laid out in {count} groups of neighbours; lines of different groups do not share a trench.")
+    notes.append(
+        f"{len(order)} sources are laid out in {count} groups of neighbours; lines of different groups do not share a trench."
+    )
     return [order[k : k + size] for k in range(0, len(order), size)]
 
 
@@ -164,15 +178,23 @@ def _serve(scene: _Scene, sources: list[Source], outlets: tuple[Outlet, ...]) ->
         network = solve(scene.yard, starts, ends, scene.terms, scene.prices, slack=0.0)
     trees: list[_Tree] = []
     singles = [1 << k for k in range(len(sources))]
-    parts = network.best[everyone][1] if everyone in network.best else [p for one in singles if one in network.best for p in network.best[one][1]]
+    parts = (
+        network.best[everyone][1]
+        if everyone in network.best
+        else [p for one in singles if one in network.best for p in network.best[one][1]]
+    )
     for bundle, number in parts:
         tree = _tree(scene, network, bundle, number, sources, outlets)
         if tree is not None:
             trees.append(tree)
             continue
         for one in (k for k in singles if k & bundle):
-            options = sorted((network.arrivals[one, n].cost, n) for n in range(len(outlets)) if (one, n) in network.arrivals)
-            alone = next((t for _, n in options if (t := _tree(scene, network, one, n, sources, outlets)) is not None), None)
+            options = sorted(
+                (network.arrivals[one, n].cost, n) for n in range(len(outlets)) if (one, n) in network.arrivals
+            )
+            alone = next(
+                (t for _, n in options if (t := _tree(scene, network, one, n, sources, outlets)) is not None), None
+            )
             if alone is not None:
                 trees.append(alone)
     return network, trees
@@ -183,7 +205,9 @@ def _tree(
 ) -> _Tree | None:
     ways = ways_of(leg_of(network, bundle, network.arrivals[bundle, number].label))
     for straightened in (True, False):
-        laid = lay(scene.site, scene.yard, ways, sources, outlets[number], scene.terms, scene.prices, straightened=straightened)
+        laid = lay(
+            scene.site, scene.yard, ways, sources, outlets[number], scene.terms, scene.prices, straightened=straightened
+        )
         tree = None if laid is None else _settled(scene, laid, outlets[number])
         if tree is not None:
             return tree
@@ -192,7 +216,10 @@ def _tree(
 
 def _settled(scene: _Scene, laid: tuple[Laid, ...], outlet: Outlet) -> _Tree | None:
     asked, unit = scene.terms, scene.site.length_unit
-    bands = {str(k): Band(station=one.trace.station, ceiling=one.trace.ceiling, floor=one.trace.floor) for k, one in enumerate(laid)}
+    bands = {
+        str(k): Band(station=one.trace.station, ceiling=one.trace.ceiling, floor=one.trace.floor)
+        for k, one in enumerate(laid)
+    }
     joins: dict[str, tuple[str, float]] = {}
     for k, one in enumerate(laid):
         if one.parent is not None:
@@ -227,12 +254,16 @@ def _few_enough(
         for key, band in bands.items():
             top = highest[key]
             assert isinstance(top, Profile)
-            held[key] = replace(band, floor=np.maximum(band.floor, np.minimum(invert_at(top, band.station) - within, band.ceiling)))
+            held[key] = replace(
+                band, floor=np.maximum(band.floor, np.minimum(invert_at(top, band.station) - within, band.ceiling))
+            )
         settled = settle(held, joins, grade=scene.terms.grade, grade_max=steepest, breaks=breaks)
         profiles = tuple(profile for profile in settled.values() if isinstance(profile, Profile))
         if len(profiles) < len(bands):
             continue
-        dug = sum(digging(profile, band.station, band.ceiling) for profile, band in zip(profiles, bands.values(), strict=True))
+        dug = sum(
+            digging(profile, band.station, band.ceiling) for profile, band in zip(profiles, bands.values(), strict=True)
+        )
         cost = scene.prices.digging * dug + scene.prices.grade_break * sum(profile.runs for profile in profiles)
         if best is None or cost < best[0] - 1e-9:
             best = (cost, profiles)
@@ -307,7 +338,9 @@ def _cost(scene: _Scene, one: Laid, profile: Profile) -> float:
     return float(((unit[1:] + unit[:-1]) / 2 * np.diff(along.station)).sum())
 
 
-def _single_costs(scene: _Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]) -> dict[tuple[str, str], tuple[float, float]]:
+def _single_costs(
+    scene: _Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]
+) -> dict[tuple[str, str], tuple[float, float]]:
     """Cost and length on the net of each source alone to each outlet."""
     costs = {}
     for k, source in enumerate(sources):
@@ -316,13 +349,19 @@ def _single_costs(scene: _Scene, network: Network, sources: Sequence[Source], ou
             if arrival is None:
                 continue
             cells = leg_of(network, 1 << k, arrival.label).cells
-            places = [(source.x, source.y), *map(tuple, scene.yard.places(np.array(cells)).tolist()), (outlet.x, outlet.y)]
-            length = sum(math.dist(a, b) for a, b in zip(places, places[1:], strict=False))
+            places = [
+                (source.x, source.y),
+                *map(tuple, scene.yard.places(np.array(cells)).tolist()),
+                (outlet.x, outlet.y),
+            ]
+            length = sum(math.dist(a, b) for a, b in itertools.pairwise(places))
             costs[source.id, outlet.id] = (arrival.cost, length)
     return costs
 
 
-def _bundles(scene: _Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet], done: Sequence[_Tree]) -> list[Candidate]:
+def _bundles(
+    network: Network, sources: Sequence[Source], outlets: Sequence[Outlet], done: Sequence[_Tree]
+) -> list[Candidate]:
     """Ways to serve several sources together that were weighed: every source of the group to each one outlet."""
     everyone = (1 << len(sources)) - 1
     if len(sources) < 2 or everyone not in network.best:
@@ -334,7 +373,20 @@ def _bundles(scene: _Scene, network: Network, sources: Sequence[Source], outlets
         chosen = any(tree.outlet is outlet and len(tree.laid) == len(sources) for tree in done)
         ids = tuple(source.id for source in sources)
         if arrival is None:
-            rows.append(Candidate(sources=ids, outlet=outlet.id, feasible=False, fall_available=None, fall_needed=None, margin=None, length=None, cost=None, chosen=False, reason="not every one of these sources can fall to this outlet in a shared trench at a lower cost than apart"))
+            rows.append(
+                Candidate(
+                    sources=ids,
+                    outlet=outlet.id,
+                    feasible=False,
+                    fall_available=None,
+                    fall_needed=None,
+                    margin=None,
+                    length=None,
+                    cost=None,
+                    chosen=False,
+                    reason="not every one of these sources can fall to this outlet in a shared trench at a lower cost than apart",
+                )
+            )
             continue
         reason = None if chosen else f"costs {arrival.cost / best:.2f} times the chosen lines"
         rows.append(
@@ -347,10 +399,17 @@ def _bundles(scene: _Scene, network: Network, sources: Sequence[Source], outlets
 
 
 def _candidate(
-    scene: _Scene, source: Source, outlet: Outlet, amount: float | None, costs: Mapping[tuple[str, str], tuple[float, float]], lines: Sequence[Line]
+    scene: _Scene,
+    source: Source,
+    outlet: Outlet,
+    amount: float | None,
+    costs: Mapping[tuple[str, str], tuple[float, float]],
+    lines: Sequence[Line],
 ) -> Candidate:
     if _misses(amount):
-        why = why_not(scene.site, scene.yard, scene.starts[source.id], source, outlet, scene.terms, scene.site.length_unit)
+        why = why_not(
+            scene.site, scene.yard, scene.starts[source.id], source, outlet, scene.terms, scene.site.length_unit
+        )
         return Candidate(
             sources=(source.id,), outlet=outlet.id, feasible=False, fall_available=why.fall_available, fall_needed=why.fall_needed,
             margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason, flip=why.flip,
@@ -368,7 +427,13 @@ def _candidate(
     )  # fmt: skip
 
 
-def _lost(source: Source, outlet: Outlet, cost: float | None, costs: Mapping[tuple[str, str], tuple[float, float]], carrier: Line | None) -> str:
+def _lost(
+    source: Source,
+    outlet: Outlet,
+    cost: float | None,
+    costs: Mapping[tuple[str, str], tuple[float, float]],
+    carrier: Line | None,
+) -> str:
     if outlet.found:
         return "works, and is not named by the site: name it as an outlet to have it weighed against the others"
     if carrier is None:
@@ -379,15 +444,23 @@ def _lost(source: Source, outlet: Outlet, cost: float | None, costs: Mapping[tup
     return "cheaper alone, but not as part of the lines that serve all sources"
 
 
-def _layout_notes(scene: _Scene, named: Sequence[Outlet], stranded: Sequence[Source], found: Sequence[Outlet]) -> list[str]:
+def _layout_notes(
+    scene: _Scene, named: Sequence[Outlet], stranded: Sequence[Source], found: Sequence[Outlet]
+) -> list[str]:
     unit = scene.site.length_unit
-    notes = [f"Lines are searched on a net of {units.length_text(scene.yard.cell, unit)} and then proven on the surveyed ground every {units.length_text(0.05, unit)} and at every edge."]
+    notes = [
+        f"Lines are searched on a net of {units.length_text(scene.yard.cell, unit)} and then proven on the surveyed ground every {units.length_text(0.05, unit)} and at every edge."
+    ]
     if any(not scene.yard.grounds.lot.covers(_point(o)) for o in named):
-        notes.append(f"Off the lot a line may run within {units.length_text(2.0, unit, 1)} of the straight way from the lot to an outlet the site names; that ground is taken for right of way.")
+        notes.append(
+            f"Off the lot a line may run within {units.length_text(2.0, unit, 1)} of the straight way from the lot to an outlet the site names; that ground is taken for right of way."
+        )
     if stranded and found:
         notes.append("Sources that no named outlet can serve were tried on daylight points found by the tool.")
     if scene.terms.grade_max is not None:
-        notes.append(f"Runs steeper than {units.grade_text(scene.terms.grade_max)} are avoided where that is possible and flagged where not.")
+        notes.append(
+            f"Runs steeper than {units.grade_text(scene.terms.grade_max)} are avoided where that is possible and flagged where not."
+        )
     return notes
 
 

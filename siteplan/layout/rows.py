@@ -131,14 +131,26 @@ def cleanouts_of(laid: Laid, spacing: float | None, unit: str) -> tuple[float, .
         for n in range(1, parts):
             wanted = below + gap * n / parts
             stake = round(wanted / STAKES[unit]) * STAKES[unit]
-            fits = below < stake < place and stake - (filled[-1] if filled else below) <= spacing and place - stake <= spacing * (parts - n)
+            fits = (
+                below < stake < place
+                and stake - (filled[-1] if filled else below) <= spacing
+                and place - stake <= spacing * (parts - n)
+            )
             filled.append(stake if fits else wanted)
         filled.append(place)
         below = place
     return tuple(filled)
 
 
-def marks_of(laid: Laid, vertices: Sequence[Vertex], crossings: Sequence[Crossing], passages: Sequence[Passage], names: dict[str, str], terms: Terms, unit: str) -> tuple[Mark, ...]:
+def marks_of(
+    laid: Laid,
+    vertices: Sequence[Vertex],
+    crossings: Sequence[Crossing],
+    passages: Sequence[Passage],
+    names: dict[str, str],
+    terms: Terms,
+    unit: str,
+) -> tuple[Mark, ...]:
     """Every place of a line that gets a row in the schedule.
 
     Parameters
@@ -176,7 +188,11 @@ def marks_of(laid: Laid, vertices: Sequence[Vertex], crossings: Sequence[Crossin
         if wye and vertex.station > 0:
             words.append(wye)
         if vertex.fitting:
-            words.append(vertex.fitting if "wye" in vertex.fitting or not vertex.bend else f"bend {vertex.bend:.1f} degrees: {vertex.fitting}")
+            words.append(
+                vertex.fitting
+                if "wye" in vertex.fitting or not vertex.bend
+                else f"bend {vertex.bend:.1f} degrees: {vertex.fitting}"
+            )
         mark(vertex.station, "; ".join(words))
     for crossing in crossings:
         what = f"{crossing.kind} {crossing.name}".strip()
@@ -260,7 +276,8 @@ def crossings_of(site: Site, laid: Laid, profile: Profile, pipe: Pipe) -> tuple[
 
     def cover(stations: ArrayLike) -> Floats:
         ground = np.interp(np.asarray(stations, float), along.station, along.ground)
-        return ground - invert_at(profile, stations) - pipe.rise
+        covered: Floats = ground - invert_at(profile, stations) - pipe.rise
+        return covered
 
     found = []
     for under in undercrossings(site, along.corners):

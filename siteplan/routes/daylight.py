@@ -114,7 +114,9 @@ def found_outlets(
     if sump:
         wall = max(wall, rules.limit(site.rules, rules.SUMP_OUTLET_FOUNDATION) or 0.0)
     barred = [feature.geometry.buffer(wall) for feature in site.of_kind("building")]
-    barred += [feature.geometry for feature in site.of_kind("driveway", "walk", "paving", "easement", "no_dig", "neighbour")]
+    barred += [
+        feature.geometry for feature in site.of_kind("driveway", "walk", "paving", "easement", "no_dig", "neighbour")
+    ]
     barred += [Polygon(spot.rings[0], spot.rings[1:]).buffer(yard.cell) for spot in low_spots if spot.rings]
     inner = yard.grounds.lot.buffer(-lot_line).difference(shapely.union_all(barred))
     lawful &= shapely.intersects_xy(inner, place[:, 0], place[:, 1]) if not inner.is_empty else False

@@ -93,12 +93,13 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     """
     import shapely
 
-    inside = shapely.length(shapely.difference(runs, _reachable(grounds))) < 1e-3
+    inside: NDArray[np.bool_] = shapely.length(shapely.difference(runs, _reachable(grounds))) < 1e-3
     if not at_wall:
-        return inside & ~shapely.intersects(grounds.barred, runs)
+        clear: NDArray[np.bool_] = ~shapely.intersects(grounds.barred, runs)
+        return inside & clear
     # a source may stand on the drawn wall or just inside it, and always stands within the clearance kept elsewhere
-    through = shapely.length(shapely.intersection(runs, grounds.solid))
-    beside = shapely.length(shapely.intersection(runs, grounds.barred))
+    through: Floats = shapely.length(shapely.intersection(runs, grounds.solid))
+    beside: Floats = shapely.length(shapely.intersection(runs, grounds.barred))
     return inside & (through < AT_WALL) & (beside < BESIDE_WALL)
 
 
@@ -112,7 +113,8 @@ def _reachable(grounds: Grounds) -> BaseGeometry:
 def _as_runs(x: Floats, y: Floats) -> NDArray[Any]:
     import shapely
 
-    return shapely.linestrings(np.stack((x[:, [0, -1]], y[:, [0, -1]]), axis=-1))
+    runs: NDArray[Any] = shapely.linestrings(np.stack((x[:, [0, -1]], y[:, [0, -1]]), axis=-1))
+    return runs
 
 
 def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Prices) -> Start:
@@ -158,7 +160,9 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
         if legal.any():
             rate = rate_at(yard.grounds, x, y, prices)
             cost = run_cost(length, rate, ground - profile, terms, prices)
-            return Start(nodes=nodes[legal], inverts=np.minimum(profile[:, -1], yard.ceiling[nodes])[legal], costs=cost[legal])
+            return Start(
+                nodes=nodes[legal], inverts=np.minimum(profile[:, -1], yard.ceiling[nodes])[legal], costs=cost[legal]
+            )
     return Start(nodes=np.empty(0, np.intp), inverts=np.empty(0), costs=np.empty(0))
 
 
@@ -222,11 +226,22 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
         nodes, x, y, length = nodes[good], x[good, ::-1], y[good, ::-1], length[good]
     if not nodes.size:
         empty = np.empty(0)
-        return End(nodes=np.empty(0, np.intp), lengths=empty, caps=empty, needs=empty, costs=empty, tops=empty, digging=empty, free=empty)
+        return End(
+            nodes=np.empty(0, np.intp),
+            lengths=empty,
+            caps=empty,
+            needs=empty,
+            costs=empty,
+            tops=empty,
+            digging=empty,
+            free=empty,
+        )
     ground = ground_at(site, x, y, outlet.ground)
     along = length[:, None] * np.linspace(0.0, 1.0, SAMPLES)
     away = length[:, None] - along
-    ceiling = zone_ceiling(ground, away, outlet, cover_at(yard.grounds, x, y, terms), terms) - np.where(away > 0, MARGIN / 2, 0.0)
+    ceiling = zone_ceiling(ground, away, outlet, cover_at(yard.grounds, x, y, terms), terms) - np.where(
+        away > 0, MARGIN / 2, 0.0
+    )
     floor = ground - terms.depth
     floor[:, -1] = outlet.control
     lift = terms.grade * along
@@ -259,7 +274,11 @@ def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
 
     if grounds.vehicles.is_empty or terms.cover_pavement <= terms.cover:
         return np.full(x.shape, terms.cover)
-    return np.where(shapely.intersects_xy(grounds.vehicles, x.ravel(), y.ravel()).reshape(x.shape), terms.cover_pavement, terms.cover)
+    return np.where(
+        shapely.intersects_xy(grounds.vehicles, x.ravel(), y.ravel()).reshape(x.shape),
+        terms.cover_pavement,
+        terms.cover,
+    )
 
 
 def rate_at(grounds: Grounds, x: Floats, y: Floats, prices: Prices) -> Floats:
@@ -294,5 +313,6 @@ def run_cost(length: Floats, rate: Floats, depth: Floats, terms: Terms, prices: 
     """
     bottom = depth + terms.below
     unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - terms.ladder)
-    inner = unit[:, 1:-1].sum(axis=1) + 0.5 * (unit[:, 0] + unit[:, -1])
-    return length * inner / (unit.shape[1] - 1)
+    inner: Floats = unit[:, 1:-1].sum(axis=1) + 0.5 * (unit[:, 0] + unit[:, -1])
+    cost: Floats = length * inner / (unit.shape[1] - 1)
+    return cost

@@ -8,9 +8,16 @@ passes the mean of four cells, a knight's move the mean of the two cells it cros
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from siteplan.ground.compiling import compiled
+
+Floats = NDArray[np.float64]
+Ints = NDArray[Any]  # int32 or int64, as each array is made
+Flags = NDArray[np.uint8]
 
 BORDER = 2
 
@@ -20,7 +27,7 @@ _DIAGONAL = ((-1, -1), (-1, 1), (1, -1), (1, 1))
 _KNIGHT = ((-2, -1), (-2, 1), (-1, -2), (-1, 2), (1, -2), (1, 2), (2, -1), (2, 1))
 
 
-def moves(neighbours: int, cols: int) -> np.ndarray:
+def moves(neighbours: int, cols: int) -> Ints:
     """Moves to 8 or 16 neighbours on a padded grid.
 
     Parameters
@@ -55,7 +62,9 @@ def moves(neighbours: int, cols: int) -> np.ndarray:
 
 
 @compiled
-def _arrive(z, i, j, a, b, kind, length, grade, ceiling, floor):
+def _arrive(
+    z: float, i: int, j: int, a: int, b: int, kind: int, length: float, grade: float, ceiling: Floats, floor: Floats
+) -> tuple[float, float]:
     """Inverts at the middle and the end of an edge; the last is NaN when there is no way on."""
     if kind == 1:
         end = min(z - grade * length, ceiling[j])
@@ -74,7 +83,16 @@ def _arrive(z, i, j, a, b, kind, length, grade, ceiling, floor):
 
 
 @compiled
-def reach_sweep(ceiling, floor, is_open, table, cell, grade, seeds, seed_inverts):
+def reach_sweep(
+    ceiling: Floats,
+    floor: Floats,
+    is_open: Flags,
+    table: Ints,
+    cell: float,
+    grade: float,
+    seeds: Ints,
+    seed_inverts: Floats,
+) -> tuple[Floats, Ints]:
     """Highest invert with which a line can arrive at each cell, and the cell it came from.
 
     Every move loses at least grade * cell, so buckets that wide may be emptied in any order within:
@@ -136,7 +154,7 @@ def reach_sweep(ceiling, floor, is_open, table, cell, grade, seeds, seed_inverts
 
 
 @compiled
-def _link(i, head, bucket, after, before):
+def _link(i: int, head: Ints, bucket: int, after: Ints, before: Ints) -> None:
     first = head[bucket]
     after[i] = first
     before[i] = -1
@@ -146,7 +164,7 @@ def _link(i, head, bucket, after, before):
 
 
 @compiled
-def _unlink(i, head, bucket, after, before):
+def _unlink(i: int, head: Ints, bucket: int, after: Ints, before: Ints) -> None:
     if before[i] >= 0:
         after[before[i]] = after[i]
     elif head[bucket] == i:
@@ -158,14 +176,14 @@ def _unlink(i, head, bucket, after, before):
 
 
 @compiled
-def _unit(rate, ground, z, price):
+def _unit(rate: float, ground: float, z: float, price: Floats) -> float:
     """Cost of a metre of trench with its invert at z. price: digging, deep, below, ladder."""
     depth = ground - z + price[2]
-    return rate + price[0] * depth + price[1] * max(0.0, depth - price[3])
+    return float(rate + price[0] * depth + price[1] * max(0.0, depth - price[3]))
 
 
 @compiled
-def _push(heap_cost, heap_label, size, cost, label):
+def _push(heap_cost: Floats, heap_label: Ints, size: int, cost: float, label: int) -> None:
     k = size
     while k > 0:
         up = (k - 1) >> 1
@@ -179,7 +197,7 @@ def _push(heap_cost, heap_label, size, cost, label):
 
 
 @compiled
-def _pop(heap_cost, heap_label, size):
+def _pop(heap_cost: Floats, heap_label: Ints, size: int) -> None:
     """Drop the root of a heap of `size`; the caller has read it."""
     cost = heap_cost[size - 1]
     label = heap_label[size - 1]
@@ -206,8 +224,21 @@ def _pop(heap_cost, heap_label, size):
 
 @compiled
 def grow(
-    ceiling, floor, ground, rate, is_open, table, cell, grade, price, seed_node, seed_cost, seed_z, bound, slack
-):
+    ceiling: Floats,
+    floor: Floats,
+    ground: Floats,
+    rate: Floats,
+    is_open: Flags,
+    table: Ints,
+    cell: float,
+    grade: float,
+    price: Floats,
+    seed_node: Ints,
+    seed_cost: Floats,
+    seed_z: Floats,
+    bound: float,
+    slack: float,
+) -> tuple[Ints, Floats, Floats, Ints, Ints]:
     """Cheapest lines from seeds to every cell: all labels (cost, invert) that nothing cheaper and as high beats.
 
     Labels are settled in order of cost; one whose invert is not more than `slack` above the best already
@@ -321,7 +352,7 @@ def grow(
 
 
 @compiled
-def by_node(node, cells):
+def by_node(node: Ints, cells: int) -> tuple[Ints, Ints]:
     """Labels grouped by cell, each group in the order given: (start of each group, label numbers)."""
     start = np.zeros(cells + 1, np.int32)
     for k in range(node.size):
@@ -337,7 +368,18 @@ def by_node(node, cells):
 
 
 @compiled
-def merge(start_a, order_a, cost_a, level_a, start_b, order_b, cost_b, level_b, extra, bound):
+def merge(
+    start_a: Ints,
+    order_a: Ints,
+    cost_a: Floats,
+    level_a: Floats,
+    start_b: Ints,
+    order_b: Ints,
+    cost_b: Floats,
+    level_b: Floats,
+    extra: float,
+    bound: float,
+) -> tuple[Ints, Floats, Floats, Ints, Ints]:
     """Two bundles of lines meet at a cell: cost C1 + C2 + extra, invert min(z1, z2).
 
     In each group cost and invert rise together, so for every invert the cheapest pair is found in one pass.

@@ -12,7 +12,15 @@ import numpy as np
 from siteplan.books.prices import Prices
 from siteplan.routes.network import Leg
 from siteplan.routes.straight import (
-    JOINT, Place, Target, chain_price, fitting_for, lawful_chain, straighten, turn, with_standard_bends,
+    JOINT,
+    Place,
+    Target,
+    chain_price,
+    fitting_for,
+    lawful_chain,
+    straighten,
+    turn,
+    with_standard_bends,
 )  # fmt: skip
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, stations_of, trace
@@ -71,7 +79,9 @@ def ways_of(leg: Leg) -> tuple[Way, ...]:
             cells = main.cells + cells[1:]
         assert at.source is not None
         number = len(ways)
-        ways.append(Way(at.source, cells, parent, (at.source, *(s for side in reversed(branches) for s in _sources(side)))))
+        ways.append(
+            Way(at.source, cells, parent, (at.source, *(s for side in reversed(branches) for s in _sources(side))))
+        )
         for side in branches:
             unfold(side, (), number)
 
@@ -135,18 +145,32 @@ def lay(
             corners, laid[way.parent] = _joined(site, yard, laid[way.parent], corners, terms)
         carried = tuple(sources[number] for number in way.carried)
         ends_at = outlet if way.parent is None else None
+        along = trace(site, yard.grounds, corners, source, ends_at, terms)
+        fittings = _fittings(corners)
         laid.append(
             Laid(
-                source=source, carried=carried, parent=way.parent, outlet=ends_at,
-                trace=trace(site, yard.grounds, corners, source, ends_at, terms),
-                fittings=_fittings(corners), straight=straightened,
-            )  # fmt: skip
+                source=source,
+                carried=carried,
+                parent=way.parent,
+                outlet=ends_at,
+                trace=along,
+                fittings=fittings,
+                straight=straightened,
+            )
         )
     return tuple(_with_wyes(laid))
 
 
 def _chain(
-    site: Site, yard: Yard, route: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices, *, straightened: bool
+    site: Site,
+    yard: Yard,
+    route: Sequence[Place],
+    source: Source,
+    target: Target,
+    terms: Terms,
+    prices: Prices,
+    *,
+    straightened: bool,
 ) -> tuple[Place, ...] | None:
     if not straightened:
         if target.outlet is not None:
@@ -247,7 +271,9 @@ def _project(corners: Sequence[Place], place: Place) -> float:
     return float(LineString(corners).project(Point(place)))
 
 
-def _joined(site: Site, yard: Yard, trunk: Laid, corners: tuple[Place, ...], terms: Terms) -> tuple[tuple[Place, ...], Laid]:
+def _joined(
+    site: Site, yard: Yard, trunk: Laid, corners: tuple[Place, ...], terms: Terms
+) -> tuple[tuple[Place, ...], Laid]:
     """Put the branch's end on the trunk as one of its corners."""
     end = corners[0]
     station = _project(trunk.trace.corners, end)
@@ -280,7 +306,11 @@ def _with_wyes(laid: Sequence[Laid]) -> list[Laid]:
         below = trunk.trace.corners[max(0, k - 1)]
         heading = (below[0] - corners[0][0], below[1] - corners[0][1])
         angle = turn(corners[1], corners[0], (corners[0][0] + heading[0], corners[0][1] + heading[1]))
-        made = "wye" if abs(angle - 45.0) <= JOINT else f"wye, turned in by {fitting_for(abs(angle - 45.0)) or 'its joints'} ({angle:.0f} degrees)"
+        made = (
+            "wye"
+            if abs(angle - 45.0) <= JOINT
+            else f"wye, turned in by {fitting_for(abs(angle - 45.0)) or 'its joints'} ({angle:.0f} degrees)"
+        )
         at_trunk = list(trunk.fittings)
         at_trunk[k] = " + ".join(part for part in (at_trunk[k], "wye") if part)
         named[parent] = replace(trunk, fittings=tuple(at_trunk))

@@ -163,11 +163,15 @@ def _own_start(starts: Sequence[Start], bundle: int) -> tuple[NDArray[Any], ...]
     return start.nodes, start.costs, start.inverts, none, none, np.zeros(start.nodes.size, np.int32)
 
 
-def _meetings(parts: list[tuple[int, int]], labels: dict[int, Labels], wye: float, bound: float) -> tuple[NDArray[Any], ...]:
+def _meetings(
+    parts: list[tuple[int, int]], labels: dict[int, Labels], wye: float, bound: float
+) -> tuple[NDArray[Any], ...]:
     pieces: list[tuple[NDArray[Any], ...]] = []
     for a, b in parts:
         one, two = labels[a], labels[b]
-        met = kernels.merge(one.start, one.order, one.cost, one.level, two.start, two.order, two.cost, two.level, wye, bound)
+        met = kernels.merge(
+            one.start, one.order, one.cost, one.level, two.start, two.order, two.cost, two.level, wye, bound
+        )
         pieces.append((*met, np.full(met[0].size, a, np.int32)))
     return tuple(np.concatenate([piece[k] for piece in pieces]) for k in range(6))
 

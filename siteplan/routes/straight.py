@@ -6,6 +6,7 @@ crosses, each bend by how it is made), then bends are moved a little so that sta
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -148,7 +149,10 @@ def thinned(places: Sequence[Place], most: int = MOST_BENDS) -> tuple[Place, ...
     for place in kept[1:]:
         parts = max(1, int(math.dist(full[-1], place) / spread))
         start = full[-1]
-        full += [(start[0] + (place[0] - start[0]) * k / parts, start[1] + (place[1] - start[1]) * k / parts) for k in range(1, parts + 1)]
+        full += [
+            (start[0] + (place[0] - start[0]) * k / parts, start[1] + (place[1] - start[1]) * k / parts)
+            for k in range(1, parts + 1)
+        ]
     if len(full) <= most:
         return tuple(full)
     chosen = sorted({round(k) for k in np.linspace(0, len(full) - 1, most)})
@@ -156,7 +160,7 @@ def thinned(places: Sequence[Place], most: int = MOST_BENDS) -> tuple[Place, ...
 
 
 def _length(places: Sequence[Place]) -> float:
-    return sum(math.dist(a, b) for a, b in zip(places, places[1:], strict=False))
+    return sum(math.dist(a, b) for a, b in itertools.pairwise(places))
 
 
 def straighten(
@@ -194,7 +198,10 @@ def straighten(
     pairs += [(i, count + k) for i in range(count) for k in range(len(ends))]
     runs = _proven_runs(site, grounds, every, pairs, count, source, target, terms, prices)
     labels: list[list[tuple[float, float, int, int]]] = [[] for _ in every]  # cost, invert, place before, label before
-    top = min(source.ground - terms.rise - (0.0 if terms.start_zone > 0 else terms.cover) - MARGIN, math.inf if source.invert_limit is None else source.invert_limit)
+    top = min(
+        source.ground - terms.rise - (0.0 if terms.start_zone > 0 else terms.cover) - MARGIN,
+        math.inf if source.invert_limit is None else source.invert_limit,
+    )
     labels[0] = [(0.0, top, -1, -1)]
     by_head: dict[int, list[int]] = {}
     for i, j in runs:
@@ -235,7 +242,9 @@ def _join_price(a: Place, b: Place, heading: Place | None, prices: Prices) -> fl
     angle = turn(a, b, (b[0] + heading[0], b[1] + heading[1]))
     if angle > 95.0:
         return math.inf
-    return prices.wye + (0.0 if abs(angle - 45.0) <= JOINT else prices.bend + (0.0 if abs(angle - 90.0) <= JOINT else prices.odd_bend))
+    return prices.wye + (
+        0.0 if abs(angle - 45.0) <= JOINT else prices.bend + (0.0 if abs(angle - 90.0) <= JOINT else prices.odd_bend)
+    )
 
 
 def _undominated(labels: list[tuple[float, float, int, int]]) -> list[tuple[float, float, int, int]]:
@@ -276,24 +285,28 @@ def _proven_runs(
     a, b = head[numbers][owner], tail[numbers][owner]
     x, y = a[:, 0] + (b[:, 0] - a[:, 0]) * t, a[:, 1] + (b[:, 1] - a[:, 1]) * t
     outlet = target.outlet
-    near_end = np.array([pairs[n][1] >= count for n in numbers])[owner]
+    near_end = np.array([pairs[n][1] >= count for n in numbers.tolist()])[owner]
     ground = ground_at(site, x, y, math.nan)
-    fallback = np.where(near_end & (t > 0.5) & (outlet is not None), outlet.ground if outlet else math.nan, source.ground)
+    fallback = np.where(
+        near_end & (t > 0.5) & (outlet is not None), outlet.ground if outlet else math.nan, source.ground
+    )
     ground = np.where(np.isfinite(ground), ground, fallback)
     cover = cover_at(grounds, x, y, terms)
     rate = rate_at(grounds, x, y, prices)
     along = length[numbers][owner] * t
     if terms.start_zone > 0:
-        starts = np.array([pairs[n][0] == 0 for n in numbers])[owner]
+        starts = np.array([pairs[n][0] == 0 for n in numbers.tolist()])[owner]
         cover = np.where(starts & (along <= terms.start_zone), 0.0, cover)
     ceiling = ground - terms.rise - cover - MARGIN
     if outlet is not None:
         away = length[numbers][owner] - along
-        ceiling = np.where(near_end, zone_ceiling(ground, away, outlet, cover, terms) - np.where(away > 0, MARGIN / 2, 0.0), ceiling)
+        ceiling = np.where(
+            near_end, zone_ceiling(ground, away, outlet, cover, terms) - np.where(away > 0, MARGIN / 2, 0.0), ceiling
+        )
     floor = ground - terms.depth
     lift = terms.grade * along
     at = np.concatenate(([0], np.cumsum(sizes)))
-    for k, n in enumerate(numbers):
+    for k, n in enumerate(numbers.tolist()):
         s = slice(at[k], at[k + 1])
         tops = np.minimum.accumulate(ceiling[s] + lift[s])
         bottoms = floor[s] + lift[s]
@@ -409,7 +422,9 @@ def chain_price(grounds: Grounds, chain: Sequence[Place], prices: Prices) -> flo
 
     runs = shapely.linestrings(np.stack((np.array(chain[:-1]), np.array(chain[1:])), axis=1))
     total = prices.trench * float(shapely.length(runs).sum())
-    total += sum(price * float(shapely.length(shapely.intersection(runs, area)).sum()) for area, price in grounds.priced)
+    total += sum(
+        price * float(shapely.length(shapely.intersection(runs, area)).sum()) for area, price in grounds.priced
+    )
     total += prices.askew * float(_askew(grounds, runs).sum())
     return total + sum(bend_price(turn(chain[k - 1], chain[k], chain[k + 1]), prices) for k in range(1, len(chain) - 1))
 
@@ -432,6 +447,7 @@ def lawful_chain(grounds: Grounds, chain: Sequence[Place]) -> bool:
     import shapely
 
     lines: NDArray[Any] = shapely.linestrings(np.stack((np.array(chain[:-1]), np.array(chain[1:])), axis=1))
-    return bool(lawful(grounds, lines[:1], at_wall=True).all() and (len(lines) == 1 or lawful(grounds, lines[1:], at_wall=False).all()))
-
-
+    return bool(
+        lawful(grounds, lines[:1], at_wall=True).all()
+        and (len(lines) == 1 or lawful(grounds, lines[1:], at_wall=False).all())
+    )

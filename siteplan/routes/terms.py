@@ -8,7 +8,6 @@ from siteplan.books import rules
 from siteplan.books.rules import RuleBook
 from siteplan.values import Pipe
 
-
 LEAST_GRADE = 1e-4  # a line falls continuously even where a site sets no minimum
 
 

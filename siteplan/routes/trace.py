@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from siteplan.routes.straight import Place, turn
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Floats, Grounds
 from siteplan.survey.site import Feature, Site, heights
-from siteplan.values import Outlet, Passage, LowSpot, Source
+from siteplan.values import LowSpot, Outlet, Passage, Source
 
 SPACING = 0.05  # m
 EDGE = 1e-4  # m past an edge where the next zone's limit is read
@@ -60,7 +61,7 @@ def stations_of(corners: Sequence[Place]) -> tuple[float, ...]:
         [m]
     """
     total, stations = 0.0, [0.0]
-    for a, b in zip(corners, corners[1:], strict=False):
+    for a, b in itertools.pairwise(corners):
         total += math.dist(a, b)
         stations.append(total)
     return tuple(stations)
@@ -145,10 +146,8 @@ def trace(
     cover = _cover_on_both_sides(grounds, x, y, terms)
     if terms.start_zone > 0:
         cover = np.where(station >= length - terms.start_zone, 0.0, cover)
-    if outlet is not None:
-        ceiling = zone_ceiling(ground, station, outlet, cover, terms)
-    else:
-        ceiling = ground - terms.rise - cover
+    usual = ground - terms.rise - cover
+    ceiling = usual if outlet is None else zone_ceiling(ground, station, outlet, cover, terms)
     floor = ground - terms.depth
     if outlet is not None:
         floor[0] = outlet.control
@@ -206,7 +205,9 @@ def undercrossings(site: Site, corners: Sequence[Place]) -> tuple[Undercrossing,
         found += _under_area(line, feature)
     for feature in site.of_kind("utility", "fence", "wall"):
         found += _across(line, feature)
-    return tuple(sorted(found, key=lambda crossing: (crossing.station_from, crossing.station_to, crossing.kind, crossing.name)))
+    return tuple(
+        sorted(found, key=lambda crossing: (crossing.station_from, crossing.station_to, crossing.kind, crossing.name))
+    )
 
 
 def _under_area(line: object, feature: Feature) -> list[Undercrossing]:
@@ -219,7 +220,9 @@ def _under_area(line: object, feature: Feature) -> list[Undercrossing]:
         ends = sorted(float(line.project(shapely.Point(place))) for place in (piece.coords[0], piece.coords[-1]))  # type: ignore[attr-defined]
         angles = [_edge_angle(line, station, feature.geometry.boundary) for station in ends]
         found.append(
-            Undercrossing(kind=feature.kind, name=feature.name, station_from=ends[0], station_to=ends[1], angle=min(angles))
+            Undercrossing(
+                kind=feature.kind, name=feature.name, station_from=ends[0], station_to=ends[1], angle=min(angles)
+            )
         )
     return found
 
@@ -227,13 +230,15 @@ def _under_area(line: object, feature: Feature) -> list[Undercrossing]:
 def _across(line: object, feature: Feature) -> list[Undercrossing]:
     import shapely
 
-    found = []
+    found: list[Undercrossing] = []
     for place in shapely.get_coordinates(shapely.intersection(line, feature.geometry)):
         station = float(line.project(shapely.Point(place)))  # type: ignore[attr-defined]
         if any(abs(station - other.station_from) < 0.01 for other in found):
             continue
         angle = _edge_angle(line, station, feature.geometry)
-        found.append(Undercrossing(kind=feature.kind, name=feature.name, station_from=station, station_to=station, angle=angle))
+        found.append(
+            Undercrossing(kind=feature.kind, name=feature.name, station_from=station, station_to=station, angle=angle)
+        )
     return found
 
 
@@ -279,6 +284,8 @@ def passages(low_spots: Sequence[LowSpot], corners: Sequence[Place]) -> tuple[Pa
             continue
         for piece in shapely.get_parts(line.intersection(Polygon(spot.rings[0], spot.rings[1:]))):
             if piece.geom_type == "LineString" and piece.length > 1e-3:
-                ends = sorted(float(line.project(shapely.Point(place))) for place in (piece.coords[0], piece.coords[-1]))
+                ends = sorted(
+                    float(line.project(shapely.Point(place))) for place in (piece.coords[0], piece.coords[-1])
+                )
                 found.append(Passage(id=spot.id, station_from=ends[0], station_to=ends[1]))
     return tuple(sorted(found, key=lambda passage: (passage.station_from, passage.id)))

@@ -85,7 +85,9 @@ class Yard:
         return nodes[np.hypot(place[:, 0] - x, place[:, 1] - y) <= radius]
 
 
-def grounds_of(site: Site, outlets: Sequence[Outlet], low_spots: Sequence[LowSpot], terms: Terms, prices: Prices) -> Grounds:
+def grounds_of(
+    site: Site, outlets: Sequence[Outlet], low_spots: Sequence[LowSpot], terms: Terms, prices: Prices
+) -> Grounds:
     """Where a line may run and what it costs there.
 
     Parameters
@@ -128,12 +130,25 @@ def grounds_of(site: Site, outlets: Sequence[Outlet], low_spots: Sequence[LowSpo
         (union("paving"), prices.paving),
         (union("walk"), prices.walk),
         (shapely.union_all([Polygon(spot.rings[0], spot.rings[1:]) for spot in low_spots if spot.rings]), prices.wet),
-        (shapely.union_all([Point(tree.geometry.x, tree.geometry.y).buffer(root_radius(tree.attributes.get("diameter"))) for tree in site.of_kind("tree")]), prices.roots),
+        (
+            shapely.union_all(
+                [
+                    Point(tree.geometry.x, tree.geometry.y).buffer(root_radius(tree.attributes.get("diameter")))
+                    for tree in site.of_kind("tree")
+                ]
+            ),
+            prices.roots,
+        ),
         (buildings.buffer(NEAR_WALL), prices.wall_side),
         (lot.boundary.buffer(NEAR_LOT_LINE), prices.lot_line),
         (street, prices.street),
     ]
-    vehicles = shapely.union_all([*(f.geometry for f in site.of_kind("driveway")), *(f.geometry for f in site.of_kind("paving") if f.attributes.get("vehicle"))])
+    vehicles = shapely.union_all(
+        [
+            *(f.geometry for f in site.of_kind("driveway")),
+            *(f.geometry for f in site.of_kind("paving") if f.attributes.get("vehicle")),
+        ]
+    )
     kept_clear = max(terms.half_trench, terms.wall_clearance + CLEAR)
     barred = shapely.union_all([buildings.buffer(kept_clear), union("no_dig", "neighbour").buffer(terms.half_trench)])
     for area in (lot, street, barred, solid, vehicles, *(area for area, _ in priced)):

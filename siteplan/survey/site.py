@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books.rules import RuleBook
-from siteplan.values import InputFile, Source
+from siteplan.values import InputFile, Outlet, Source
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -60,6 +60,58 @@ class Feature:
     number: int  # feature number in its file, from 1
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rain:
+    """Rain as the site gives it: durations [s], intensities [m/s].
+
+    Attributes
+    ----------
+    table : tuple of (float, float)
+        Rising durations, each with the mean intensity over it; empty when the site gives one intensity.
+    duration : float or None
+        Length of the rain that sizes are chosen for; None: one intensity whose duration nobody stated.
+    source : str
+        Where the figures come from, as the site says.
+    years : float or None
+        Return period [years].
+    series : tuple of (float, float)
+        A storm of the user's own: ends of blocks and the intensity in each; empty when he gives none.
+    """
+
+    table: tuple[tuple[float, float], ...] = ()
+    duration: float | None = None
+    source: str = "site.toml [rainfall], its source not stated"
+    years: float | None = None
+    series: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sizing:
+    """What pipe sizes are held to; see docs/water.md.
+
+    Attributes
+    ----------
+    basis : str
+        'manning', or the code of a printed table of books/capacity.csv.
+    fill, fill_of : float, str
+        Design fill for Manning, and whether it is of the depth or of the flow.
+    age : str
+        Roughness for Manning: 'design' (the pipe's own), 'new' or 'aged'.
+    pipe : str
+        Kind of pipe.
+    smallest, largest : str or None
+        Sizes on offer, both counted; None: 4 in or the kind's next above it, and the largest of the kind.
+    """
+
+    basis: str = "manning"
+    fill: float = 0.80
+    fill_of: str = "depth"
+    age: str = "design"
+    pipe: str = "pvc_sdr35"
+    smallest: str | None = None
+    largest: str | None = None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Site:
     """Everything read from a site folder, in metres and one frame."""
@@ -73,10 +125,12 @@ class Site:
     features: tuple[Feature, ...]
     sources: tuple[Source, ...]
     rules: RuleBook
-    rainfall: float | None  # one intensity [m/s]; None: not given
+    rainfall: float | None  # the intensity that sizes are chosen for [m/s]; None: not given
     inputs: tuple[InputFile, ...]
     assumptions: tuple[str, ...] = field(default=())
     note: str = ""
+    rain: Rain = field(default=Rain())
+    sizing: Sizing = field(default=Sizing())
 
     @property
     def lot(self) -> BaseGeometry:
@@ -86,6 +140,10 @@ class Site:
     def of_kind(self, *kinds: str) -> tuple[Feature, ...]:
         """Features of these kinds, in the order read."""
         return tuple(feature for feature in self.features if feature.kind in kinds)
+
+    def told_of(self, place: Source | Outlet) -> Mapping[str, Any]:
+        """Attributes of the feature that a source or outlet stands for, in SI; none for a place the tool found by itself."""
+        return next((feature.attributes for feature in self.of_kind(place.kind) if feature.name == place.name), {})
 
 
 def heights(grid: Grid, x: Floats, y: Floats) -> Floats:

@@ -42,7 +42,12 @@ def test_every_row_names_its_source():
 
 @pytest.mark.parametrize(
     ("key", "number", "metres"),
-    [("min_cover_in", 24, 0.6096), ("min_cover_mm", 600, 0.6), ("min_cover_ft", 2, 0.6096), ("min_cover_us_ft", 2, 2 * 1200 / 3937)],
+    [
+        ("min_cover_in", 24, 0.6096),
+        ("min_cover_mm", 600, 0.6),
+        ("min_cover_ft", 2, 0.6096),
+        ("min_cover_us_ft", 2, 2 * 1200 / 3937),
+    ],
 )
 def test_a_site_takes_the_stricter_published_cover_in_any_unit(key, number, metres):
     entry = rule_book({key: number})["min-cover"]

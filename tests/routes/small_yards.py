@@ -24,7 +24,9 @@ def padded(field: np.ndarray, value: float) -> np.ndarray:
     return np.pad(field.astype(float), PAD, constant_values=value).ravel()
 
 
-def edges(is_open: np.ndarray, neighbours: int) -> Iterator[tuple[tuple[int, int], tuple[int, int], list[tuple[int, int]]]]:
+def edges(
+    is_open: np.ndarray, neighbours: int
+) -> Iterator[tuple[tuple[int, int], tuple[int, int], list[tuple[int, int]]]]:
     """(from, to, cells beside the middle) of every lawful move."""
     rows, cols = is_open.shape
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import itertools
 import math
 from pathlib import Path
 
@@ -105,7 +106,16 @@ def fan_start(yard, cell):
 def fan_end(yard, cell, control):
     node = (cell[0] + 2) * (yard[1].shape[1] + 4) + cell[1] + 2
     zero = np.array([0.0])
-    return End(nodes=np.array([node]), lengths=zero, caps=np.array([1e9]), needs=np.array([control]), costs=zero, tops=np.array([-1e9]), digging=zero, free=np.array([1e9]))
+    return End(
+        nodes=np.array([node]),
+        lengths=zero,
+        caps=np.array([1e9]),
+        needs=np.array([control]),
+        costs=zero,
+        tops=np.array([-1e9]),
+        digging=zero,
+        free=np.array([1e9]),
+    )
 
 
 def pareto_by_exhaustion(yard, start, neighbours, z0):
@@ -123,7 +133,9 @@ def pareto_by_exhaustion(yard, start, neighbours, z0):
                 continue
             inverts = small.step(z, a, b, beside, ceiling, floor, CELL, GRADE)
             if inverts is not None:
-                walk(b, seen | {b}, cost + small.step_cost(inverts, a, b, beside, ground, rate, CELL, PRICE), inverts[-1])
+                walk(
+                    b, seen | {b}, cost + small.step_cost(inverts, a, b, beside, ground, rate, CELL, PRICE), inverts[-1]
+                )
 
     walk(start, {start}, 0.0, z0)
     return found
@@ -138,7 +150,15 @@ def test_route_cost_equals_exhaustion(seed):
     controls = sorted({z for _, z in arrivals})
     control = controls[len(controls) // 2] - 1e-9 if controls else yard[2][2, 2]
     want = min((cost for cost, z in arrivals if z >= control), default=None)
-    solved = network.solve(yard_value(yard), [fan_start(yard, (0, 0))], [fan_end(yard, (2, 2), control)], TERMS, PRICES, slack=0.0, neighbours=8)
+    solved = network.solve(
+        yard_value(yard),
+        [fan_start(yard, (0, 0))],
+        [fan_end(yard, (2, 2), control)],
+        TERMS,
+        PRICES,
+        slack=0.0,
+        neighbours=8,
+    )
     found = solved.arrivals.get((1, 0))
     if want is None:
         assert found is None
@@ -180,7 +200,9 @@ def test_route_cost_equals_label_search(seed):
     yard[3][0, 0] = yard[3][6, 7] = True
     control = yard[2][6, 7]
     want = label_search(yard, (0, 0), (6, 7), control)
-    solved = network.solve(yard_value(yard), [fan_start(yard, (0, 0))], [fan_end(yard, (6, 7), control)], TERMS, PRICES, slack=0.0)
+    solved = network.solve(
+        yard_value(yard), [fan_start(yard, (0, 0))], [fan_end(yard, (6, 7), control)], TERMS, PRICES, slack=0.0
+    )
     found = solved.arrivals.get((1, 0))
     assert (found is None) == (want is None)
     if found is not None:
@@ -265,7 +287,7 @@ def test_tree_reads_back_to_its_cost():
             (c1, z1), (c2, z2) = (walk(arm) for arm in leg.above)
             spent, z = c1 + c2 + PRICES.wye, min(z1, z2)
         cells = [(node // 12 - 2, node % 12 - 2) for node in leg.cells]
-        for a, b in zip(cells, cells[1:], strict=False):
+        for a, b in itertools.pairwise(cells):
             inverts = small.step(z, a, b, beside_of[a, b], yard[1], yard[2], CELL, GRADE)
             assert inverts is not None
             spent += small.step_cost(inverts, a, b, beside_of[a, b], yard[0], yard[4], CELL, PRICE)
