@@ -10,7 +10,6 @@ from pathlib import Path
 
 from siteplan import units
 from siteplan.books import pipes
-from siteplan.books.prices import DEFAULT_PRICES
 from siteplan.survey.site import Site
 from siteplan.values import Pipe, Plan
 
@@ -50,6 +49,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import water_surface
     from siteplan.layout.groups import lay_out
+    from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
     from siteplan.routes.outlets import named_outlets
     from siteplan.survey.folder import read_site
 
@@ -57,7 +57,8 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     surface = water_surface(site)
     spots = low_spots(site, surface=surface)
     pipe = pipes.pipe()
-    laid_out = lay_out(site, named_outlets(site), spots, pipe, DEFAULT_PRICES)
+    laid_out = lay_out(site, named_outlets(site), spots, pipe, site.laying.prices)
+    lines = with_pipes(laid_out.lines, site, spots, laid_out.outlets)
     assumptions = (
         *site.assumptions,
         f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert. Size is not checked for flow in this version.",
@@ -66,10 +67,11 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         "Stations run from the outlet (0) upstream; lengths are in plan.",
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
         *laid_out.notes,
+        *pipe_assumptions(site, lines),
     )
     plan = Plan(
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
-        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=laid_out.outlets, lines=laid_out.lines,
+        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=laid_out.outlets, lines=lines,
         low_spots=spots, candidates=laid_out.candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
         reach_note=_longest_reach(site, pipe),
     )  # fmt: skip

@@ -133,6 +133,90 @@ class Passage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PipeChoice:
+    """One kind of pipe weighed for a reach. `cost` is relative to the line's own pipe."""
+
+    kind: str
+    nominal: str
+    title: str
+    passes: bool
+    cost: float
+    why: str  # what it fails by, or what it is good for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SleevePipe:
+    """A larger pipe round the line where wheels cross."""
+
+    pipe: Pipe
+    station_from: float
+    station_to: float
+    above: float  # its top over the carrier's top [m]
+    play: float  # its bore less the carrier's bell or coupling [m]
+
+    @property
+    def length(self) -> float:
+        """Length to cut [m]."""
+        return self.station_to - self.station_from
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """A stretch of line with one pipe and one bedding."""
+
+    station_from: float
+    station_to: float
+    place: str  # lawn | pavement | outlet zone | wet ground | house backfill
+    pipe: Pipe
+    why: str
+    bedding: str
+    cover_min: float  # over this reach's own pipe [m]
+    coupling: str = ""  # at its upper end, where the kind changes
+    sleeve: SleevePipe | None = None
+    vehicle: str = ""  # what drives over it; '' none
+    side_fill: str = "hand_tamped"  # row of the book of soils, group embedment
+    choices: tuple[PipeChoice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoftGround:
+    """A stretch of weaker ground under a line; low, likely, high."""
+
+    station_from: float
+    station_to: float
+    what: str
+    modulus: tuple[float, float, float]  # stiffness per length of pipe [Pa]
+    drop: tuple[float, float, float]  # settlement against the ground beside it [m]
+    loose: float = 0.0  # thickness of loose fill under the pipe [m]
+    certain: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """Where water may stand in a line."""
+
+    station_from: float
+    station_to: float
+    depth: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BellyForecast:
+    """What a line will do on its ground, in its main pipe; triples are low, likely, high after 50 years."""
+
+    depth: tuple[float, float, float]  # of standing water [m]
+    length: tuple[float, float, float]  # of all pools [m]
+    pools: tuple[Pool, ...]  # of the worst guess
+    stress: float | None  # bending over its limit [-]; None: no limit is known for this pipe
+    turn: float  # greatest at a joint [degrees]
+    turn_limit: float | None
+    risk: bool  # likely or worst guess above the limit, or a limit of stress or joint passed
+    decides: str  # which unknown moves the depth most
+    mends: tuple[str, ...]  # what would help, most helpful first
+    statements: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """A buried line from `start` (a source id) down to `end` (an outlet id, or the line it joins)."""
 
@@ -148,11 +232,21 @@ class Line:
     spare: float  # fall to spare at the tightest place [m]
     binding: str  # which place and limit set the inverts, one sentence
     cost: float  # relative, see docs/costs
+    reaches: tuple[Reach, ...] = ()  # by station, outlet first; empty: `pipe` all the way
+    soft: tuple[SoftGround, ...] = ()  # weaker ground under it
+    held: tuple[str, str] = ("fixed", "fixed")  # at the outlet, at the upper end: fixed | guided | free
+    belly: BellyForecast | None = None
+    ground_notes: tuple[str, ...] = ()  # weight, flotation, machines, frost, in plain statements
 
     @property
     def length(self) -> float:
         """Length in plan [m]."""
         return self.vertices[-1].station
+
+    def pipe_at(self, station: float) -> Pipe:
+        """The pipe that lies at a station [m]; where two meet, the one whose top is higher."""
+        here = [r.pipe for r in self.reaches if r.station_from - 1e-6 <= station <= r.station_to + 1e-6]
+        return max(here, key=lambda pipe: pipe.rise) if here else self.pipe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from siteplan import units
-from siteplan.bedding import compare, hung, loads, ring, weight
+from siteplan.bedding import compare, hung, ring, weight
 from siteplan.bedding.belly import WET_SOIL
 from siteplan.books.stock import PipeStock, stock
+from siteplan.books.vehicles import VEHICLES
 
 _COVER = 1.5 * units.FOOT
 _COLUMNS = {
@@ -106,7 +107,7 @@ def _covers() -> str:
         ("pvc_thin", 200), ("pe_corr_single", 200), ("pvc_sdr35", 200), ("pvc_sch40", 200), ("pvc_sdr35", 1000),
     ):  # fmt: skip
         cells = []
-        for wheel in loads.VEHICLES:
+        for wheel in VEHICLES:
             found = ring.minimum_cover(stock(kind, "4 in"), wheel, unit_weight=WET_SOIL, reaction=reaction * units.PSI)
             if found.by_sum is None:
                 cells.append("no")
@@ -116,7 +117,7 @@ def _covers() -> str:
                 cells.append(f"{found.by_sum / units.INCH:.0f} in")
         bed = "hand-tamped soil" if reaction == 200 else "compacted stone"
         rows.append([f"{_COLUMNS[kind]} in {bed}", *cells])
-    return _markdown(["4 in pipe", *(wheel.title for wheel in loads.VEHICLES)], rows)
+    return _markdown(["4 in pipe", *(wheel.title for wheel in VEHICLES)], rows)
 
 
 def _hangers() -> str:

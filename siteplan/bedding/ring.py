@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 
 from siteplan import units
-from siteplan.bedding.loads import Vehicle, prism_pressure, wheel_pressure
+from siteplan.bedding.loads import prism_pressure, wheel_pressure
 from siteplan.books.stock import PipeStock
+from siteplan.books.vehicles import Vehicle
 
 LAG = 1.5  # soil load grows over the years; Buried Pipe Design (Moser), ch. 3
 BEDDING_CONSTANT = 0.1  # the usual choice; table 3.3 of the same book runs from 0.083 to 0.110

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from siteplan.values import Pipe
 
 DEFAULT = ("pvc_sdr35", "4 in")
+HEAVY = "pvc_sch40"
 
 
 class Outline(NamedTuple):
@@ -74,6 +75,22 @@ def outlines() -> tuple[Outline, ...]:
         Outline(row["kind"], row["title"], nominal_text(row), float(row["od_in"]) * INCH, float(row["id_in"]) * INCH)
         for row in rows()
     )
+
+
+def heavy(own: Pipe) -> Pipe | None:
+    """The heavy pipe that takes a pipe's place under vehicles and at outlets.
+
+    Parameters
+    ----------
+    own : Pipe
+        The line's pipe.
+
+    Returns
+    -------
+    Pipe or None
+        Schedule 40 of the same nominal size, the pipe itself when it is that; None when the book has none.
+    """
+    return next((p for p in catalogue() if p.kind == HEAVY and p.nominal == own.nominal), None)
 
 
 def pipe(kind: str = DEFAULT[0], nominal: str = DEFAULT[1]) -> Pipe:

@@ -91,6 +91,36 @@ MIN_COVER_PAVEMENT = Rule(
     SHEET, "2026", "practice", "fail", "both pavement edges and between, from the pavement's top",
     "A heavier pipe or a sleeve may be allowed with less; ask where trucks cross.",
 )  # fmt: skip
+MIN_COVER_PAVEMENT_HEAVY = Rule(
+    "min-cover-pavement-heavy", "Least cover under a driveway or vehicle paving over heavy pipe (schedule 40 or as stiff)",
+    "at least", 12.0, "in", "length", SHEET, "2026", "practice", "fail",
+    "both pavement edges and between, where heavy pipe lies; elsewhere min-cover-pavement",
+    "Where a site sets min-cover-pavement to another limit than the default, this one holds only if the site sets it too.",
+)  # fmt: skip
+OUTLET_ZONE_HEAVY = Rule(
+    "outlet-zone-heavy", "Heavy pipe where the outlet zone has less cover than lawn asks for", "none", None, "", "none",
+    SHEET, "2026", "practice", "flag", "outlet zone", "No tilling over it.",
+)  # fmt: skip
+RING_DEFLECTION = Rule(
+    "ring-deflection", "Change of a pipe's diameter under soil and wheels", "at most", 5.0, "percent", "grade",
+    "Buried Pipe Design (Moser), ch. 3; the modified Iowa formula is good to 2 points of percent", "2026", "practice", "flag",
+    "reaches under vehicles", "Planning aid: where trucks cross, an engineer decides.",
+)  # fmt: skip
+SLEEVE = Rule(
+    "sleeve", "A sleeve where trucks cross: its length past each edge of the pavement", "at least", 1.0, "ft", "length",
+    "a city driveway rule; 6 in over 4 in under trucks is common practice, no source", "2026", "practice", "flag",
+    "crossings under trucks, and every sleeve that the plan names",
+    "The carrier's couplings must pass; the sleeve is bedded as the pipe is.",
+)  # fmt: skip
+BELLY_RISK = Rule(
+    "belly-risk", "Standing water in a line on soft ground, or a tenth of the bore if that is less", "at most", 0.5, "in",
+    "length", SHEET, "2026", "practice", "flag", "wet low spots crossed",
+    "Known to a factor 2 to 3. Over-dig two pipe diameters, refill with tamped stone.",
+)  # fmt: skip
+FLOTATION = Rule(
+    "flotation", "Weight over uplift of an empty line with water at the ground", "at least", 1.5, "count", "count",
+    SHEET, "2026", "practice", "flag", "wet low spots crossed", "Before backfill nothing holds it: weight it, or fill it.",
+)  # fmt: skip
 OUTLET_ZONE = Rule(
     "outlet-zone", "Length at the outlet where less cover is allowed", "at most", 15.0, "ft", "length",
     SHEET, "2026", "practice", "flag", "last stretch before an outlet; heavy pipe there, no tilling",
@@ -231,11 +261,12 @@ NUMBERS_AGREE = Rule(
 )  # fmt: skip
 
 RULES: tuple[Rule, ...] = (
-    CONTINUOUS_FALL, MIN_GRADE, MAX_GRADE, MIN_COVER, MIN_COVER_PAVEMENT, OUTLET_ZONE, OUTLET_ZONE_COVER,
+    CONTINUOUS_FALL, MIN_GRADE, MAX_GRADE, MIN_COVER, MIN_COVER_PAVEMENT,
+    MIN_COVER_PAVEMENT_HEAVY, OUTLET_ZONE, OUTLET_ZONE_COVER, OUTLET_ZONE_HEAVY,
     DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING, TRENCH_WIDTH, TRENCH_LADDER, TRENCH_PROTECTION, CURB_ALLOWANCE,
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, CLEAR_OF_TREES, CROSSING_ANGLE,
-    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
+    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     NUMBERS_AGREE,
 )  # fmt: skip
 
@@ -411,6 +442,35 @@ def needed(book: RuleBook, rule: Rule) -> float:
     if value is None:
         raise ValueError(f"{rule.id} has no limit")
     return value
+
+
+def pavement_covers(book: RuleBook) -> tuple[float | None, float | None]:
+    """Cover asked for under vehicles, by pipe.
+
+    Parameters
+    ----------
+    book : RuleBook
+        The rules in force.
+
+    Returns
+    -------
+    tuple of float or None
+        Over any pipe, and over heavy pipe [m], neither less than the lawn's; None: not known, or no such relief.
+        A site that sets the first to its own limit is not given the trade's relief unless it sets the second as well.
+    """
+    lawn = needed(book, MIN_COVER)
+    plain, heavy = book[MIN_COVER_PAVEMENT.id], book[MIN_COVER_PAVEMENT_HEAVY.id]
+    usual = MIN_COVER_PAVEMENT.limit or 0.0
+    own = plain.replaced is not None and (
+        plain.limit is None or not math.isclose(plain.limit, usual * _UNITS_OF["length"][MIN_COVER_PAVEMENT.unit])
+    )
+    relief = heavy.limit if heavy.replaced is not None or not own else None
+    if plain.limit is not None and relief is not None and relief > plain.limit:
+        relief = None
+    return (
+        None if plain.limit is None else max(plain.limit, lawn),
+        None if relief is None else max(relief, lawn),
+    )
 
 
 def outward(entry: InForce) -> tuple[float | None, str]:

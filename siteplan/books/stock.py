@@ -16,6 +16,7 @@ from siteplan.values import Pipe
 
 BASES = ("read", "derived", "memory", "practice", "site")
 JOINTS = ("weld", "gasket", "push", "coupler")
+HEAVY = 100 * units.PSI  # pipe stiffness from which a plain pipe counts as heavy; between SDR 35 (46) and 8 in schedule 40 (104), ours
 
 _NUMBERS = (
     "nominal_in", "od_in", "id_in", "wall_in", "manning_n", "weight_lb_per_ft", "specific_gravity", "E_short_psi",
@@ -64,6 +65,11 @@ class PipeStock(NamedTuple):
     def hinged(self) -> bool:
         """Whether its usual joint turns freely: a gasket bell or a push socket."""
         return self.joints[0] in {"gasket", "push"}
+
+    @property
+    def is_heavy(self) -> bool:
+        """Whether it counts as heavy pipe: a plain wall and a ring as stiff as schedule 40."""
+        return self.plain_wall and self.stiffness >= HEAVY
 
     @property
     def name(self) -> str:

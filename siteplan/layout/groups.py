@@ -22,7 +22,7 @@ from siteplan.routes.lines import Laid, lay, ways_of
 from siteplan.routes.network import MOST, Network, leg_of, solve
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
-from siteplan.routes.yard import Yard, grounds_of, yard_of
+from siteplan.routes.yard import MARGIN, Yard, grounds_of, yard_of
 from siteplan.survey.site import Site
 from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe, Source
 
@@ -204,9 +204,18 @@ def _tree(
     scene: _Scene, network: Network, bundle: int, number: int, sources: Sequence[Source], outlets: Sequence[Outlet]
 ) -> _Tree | None:
     ways = ways_of(leg_of(network, bundle, network.arrivals[bundle, number].label))
-    for straightened in (True, False):
+    # wider margins where the finer proof of the finished line finds what the choice of runs stepped over
+    for straightened, margin in ((True, MARGIN), (True, 0.012), (True, 0.03), (False, MARGIN)):
         laid = lay(
-            scene.site, scene.yard, ways, sources, outlets[number], scene.terms, scene.prices, straightened=straightened
+            scene.site,
+            scene.yard,
+            ways,
+            sources,
+            outlets[number],
+            scene.terms,
+            scene.prices,
+            straightened=straightened,
+            margin=margin,
         )
         tree = None if laid is None else _settled(scene, laid, outlets[number])
         if tree is not None:
@@ -314,6 +323,8 @@ def _line(scene: _Scene, tree: _Tree, k: int, ids: Sequence[str]) -> Line:
         if branch.parent == k:
             x, y = branch.trace.corners[0]
             names[f"{x!r},{y!r}"] = f"{ids[j]} joins from {branch.source.name}"
+    for source, (x, y) in one.drops:
+        names[f"{x!r},{y!r}"] = f"{source.name} comes in from above"
     marks = marks_of(one, vertices, crossings, wet, names, asked, unit)
     amount, station = _spare(scene, tree, k)
     return Line(
@@ -370,7 +381,9 @@ def _bundles(
     rows = []
     for n, outlet in enumerate(outlets):
         arrival = network.arrivals.get((everyone, n))
-        chosen = any(tree.outlet is outlet and len(tree.laid) == len(sources) for tree in done)
+        chosen = any(
+            tree.outlet is outlet and sum(1 + len(one.drops) for one in tree.laid) == len(sources) for tree in done
+        )
         ids = tuple(source.id for source in sources)
         if arrival is None:
             rows.append(

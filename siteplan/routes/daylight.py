@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.routes import kernels
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Floats, Yard
 from siteplan.survey.site import Site
@@ -17,6 +18,7 @@ from siteplan.values import LowSpot, Outlet
 
 APART = 8.0  # m between two points offered
 OFFERED = 2
+LONGEST = 30.0  # m: a longer outlet zone is not searched for daylight points
 STEPS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1))
 
 
@@ -38,34 +40,11 @@ def last_runs(yard: Yard, reach: Floats, terms: Terms) -> tuple[Floats, Floats]:
         Highest legal arrival, and the same without the ceiling of the daylight stretch, by which fall to spare is
         judged; -inf where none arrives. Runs in eight directions.
     """
-    shape = (yard.rows, yard.cols)
-    ground = np.where(yard.is_open, yard.ground, np.nan).reshape(shape)
-    full = reach.reshape(shape)
-    best = np.full(shape, -np.inf)
-    roomy = np.full(shape, -np.inf)
-    floor = ground - terms.depth
-    for step in STEPS:
-        length = yard.cell * math.hypot(*step)
-        for count in range(1, int(terms.zone / length) + 1):
-            z = _moved(full, step, count)
-            free = z
-            for left in range(count - 1, -1, -1):
-                away = left * length
-                here = _moved(ground, step, left)
-                shows = away <= terms.stretch
-                ceiling = here + terms.daylight_allowance if shows else here - terms.rise - terms.zone_cover
-                free = free - terms.grade * length if shows else np.minimum(free - terms.grade * length, ceiling)
-                z = np.minimum(z - terms.grade * length, ceiling - (MARGIN / 2 if left else 0.0))
-                with np.errstate(invalid="ignore"):
-                    z = np.where(z >= _moved(floor, step, left), z, -np.inf)
-            best = np.maximum(best, z)
-            roomy = np.maximum(roomy, np.where(z > -np.inf, free, -np.inf))
-    return best.ravel(), roomy.ravel()
-
-
-def _moved(field: Floats, step: tuple[int, int], count: int) -> Floats:
-    """The field as seen `count` steps upstream; the closed border keeps wrapped rows out."""
-    return np.roll(field, (-step[0] * count, -step[1] * count), axis=(0, 1)) if count else field
+    zone = min(terms.zone, LONGEST)
+    asked = np.array(
+        [zone, terms.stretch, terms.daylight_allowance, terms.rise + terms.zone_cover, terms.depth, MARGIN / 2]
+    )
+    return kernels.last_runs_sweep(reach, yard.ground, yard.is_open, yard.cols, yard.cell, terms.grade, asked)
 
 
 def found_outlets(

@@ -263,13 +263,43 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
 
 
 def ground_at(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:
-    """Ground at sampled runs, shape kept; where it is not known the height taken for the run's end [m]."""
+    """Ground at sampled places.
+
+    Parameters
+    ----------
+    site : Site
+        For its grid.
+    x, y : ndarray [m]
+        Places, any shape.
+    fallback : float
+        Height taken where the ground is not known [m].
+
+    Returns
+    -------
+    ndarray [m]
+        Shape kept.
+    """
     z = heights(site.grid, x.ravel(), y.ravel()).reshape(x.shape)
     return np.where(np.isfinite(z), z, fallback)
 
 
 def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
-    """Cover asked for at places: the pavement's under vehicles, the lawn's elsewhere, shape kept [m]."""
+    """Cover asked for at places: the pavement's under vehicles, the lawn's elsewhere.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        For the pavement that carries vehicles.
+    x, y : ndarray [m]
+        Places, any shape.
+    terms : Terms
+        The two covers.
+
+    Returns
+    -------
+    ndarray [m]
+        Shape kept.
+    """
     import shapely
 
     if grounds.vehicles.is_empty or terms.cover_pavement <= terms.cover:
@@ -282,7 +312,22 @@ def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
 
 
 def rate_at(grounds: Grounds, x: Floats, y: Floats, prices: Prices) -> Floats:
-    """Relative price of a metre before depth at places, shape kept."""
+    """Relative price of a metre of trench before its depth counts.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        Priced areas.
+    x, y : ndarray [m]
+        Places, any shape.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    ndarray [1/m]
+        Shape kept.
+    """
     import shapely
 
     rate = np.full(x.size, prices.trench)

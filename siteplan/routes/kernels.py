@@ -420,3 +420,49 @@ def merge(
             else:
                 q += 1
     return node[:count].copy(), cost[:count].copy(), level[:count].copy(), left[:count].copy(), right[:count].copy()
+
+
+@compiled
+def last_runs_sweep(
+    reach: Floats, ground: Floats, is_open: Flags, cols: int, cell: float, grade: float, terms: Floats
+) -> tuple[Floats, Floats]:
+    """Highest arrival at each cell by a straight last run in eight directions, legal and free of the daylight stretch.
+
+    terms: zone, stretch, face allowance, rise + zone cover, greatest depth, margin.
+    """
+    zone, stretch, allowance, buried, depth, margin = terms[0], terms[1], terms[2], terms[3], terms[4], terms[5]
+    n = reach.size
+    legal = np.full(n, -np.inf)
+    free = np.full(n, -np.inf)
+    steps = (-cols, cols, -1, 1, -cols - 1, -cols + 1, cols - 1, cols + 1)
+    for q in range(n):
+        if not is_open[q]:
+            continue
+        for m in range(8):
+            length = cell if m < 4 else cell * np.sqrt(2.0)
+            p = q
+            for count in range(1, int(zone / length) + 1):
+                # the border is closed, so that a run never leaves the net
+                p += steps[m]
+                if not is_open[p]:
+                    break
+                if not reach[p] > -np.inf:
+                    continue
+                z = reach[p]
+                roomy = z
+                for left in range(count - 1, -1, -1):
+                    here = ground[q + left * steps[m]]
+                    z -= grade * length
+                    roomy -= grade * length
+                    if left * length <= stretch:
+                        z = min(z, here + allowance - (margin if left else 0.0))
+                    else:
+                        z = min(z, here - buried - margin)
+                        roomy = min(roomy, here - buried)
+                    if z < here - depth:
+                        z = -np.inf
+                        break
+                legal[q] = max(legal[q], z)
+                if z > -np.inf and roomy > free[q]:
+                    free[q] = roomy
+    return legal, free

@@ -24,12 +24,13 @@ from siteplan.routes.straight import (
 )  # fmt: skip
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, stations_of, trace
-from siteplan.routes.yard import Yard
+from siteplan.routes.yard import MARGIN, Yard
 from siteplan.survey.site import Site
 from siteplan.values import Outlet, Source
 
 WYE_WINDOW = 6.0  # m along the trunk each way in which a branch may join
 WYE_STEP = 0.5  # m
+OVER_LINE = 0.28  # m in plan within which a source drops straight into a line that passes it
 WYE_CLEAR = 0.6  # m kept between a wye and a bend or another wye
 
 
@@ -53,6 +54,7 @@ class Laid:
     trace: Trace
     fittings: tuple[str, ...]  # by corner
     straight: bool  # False: the route over cells had to be kept
+    drops: tuple[tuple[Source, Place], ...] = ()  # sources that stand over the line and drop straight in
 
 
 def ways_of(leg: Leg) -> tuple[Way, ...]:
@@ -101,7 +103,7 @@ def _sources(leg: Leg) -> tuple[int, ...]:
 
 def lay(
     site: Site, yard: Yard, ways: Sequence[Way], sources: Sequence[Source], outlet: Outlet, terms: Terms, prices: Prices,
-    *, straightened: bool = True,
+    *, straightened: bool = True, margin: float = MARGIN,
 ) -> tuple[Laid, ...] | None:  # fmt: skip
     """Lay a tree of ways as lines with straight runs.
 
@@ -123,35 +125,45 @@ def lay(
         Relative prices.
     straightened : bool
         False keeps the routes over cells.
+    margin : float
+        Kept from the ceilings while runs are chosen [m].
 
     Returns
     -------
     tuple of Laid, or None
-        In the order of the ways; None when a branch finds no proven way to its trunk.
+        In the order of the ways, less those whose source stands over its trunk and drops straight in; None when a
+        branch finds no proven way to its trunk.
     """
     laid: list[Laid] = []
-    for way in ways:
+    number_of: dict[int, int] = {}  # way to line: a way that drops in stands for its trunk
+    for number, way in enumerate(ways):
         source = sources[way.source]
+        parent = None if way.parent is None else number_of[way.parent]
+        if parent is not None and (dropped := _dropped(site, yard, laid[parent], source, terms)) is not None:
+            laid[parent] = dropped
+            number_of[number] = parent
+            continue
+        number_of[number] = len(laid)
         route = [(source.x, source.y), *(tuple(place) for place in yard.places(np.array(way.cells)).tolist())]
-        if way.parent is None:
+        if parent is None:
             target = Target(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
         else:
-            target = _wyes(laid[way.parent], route, terms)
-        chain = _chain(site, yard, route, source, target, terms, prices, straightened=straightened)
+            target = _wyes(laid[parent], route, terms)
+        chain = _chain(site, yard, route, source, target, terms, prices, straightened=straightened, margin=margin)
         if chain is None:
             return None
         corners = tuple(reversed(chain))
-        if way.parent is not None:
-            corners, laid[way.parent] = _joined(site, yard, laid[way.parent], corners, terms)
-        carried = tuple(sources[number] for number in way.carried)
-        ends_at = outlet if way.parent is None else None
+        if parent is not None:
+            corners, laid[parent] = _joined(site, yard, laid[parent], corners, terms)
+        carried = tuple(sources[k] for k in way.carried)
+        ends_at = outlet if parent is None else None
         along = trace(site, yard.grounds, corners, source, ends_at, terms)
         fittings = _fittings(corners)
         laid.append(
             Laid(
                 source=source,
                 carried=carried,
-                parent=way.parent,
+                parent=parent,
                 outlet=ends_at,
                 trace=along,
                 fittings=fittings,
@@ -171,15 +183,17 @@ def _chain(
     prices: Prices,
     *,
     straightened: bool,
+    margin: float,
 ) -> tuple[Place, ...] | None:
     if not straightened:
         if target.outlet is not None:
             return _without_collinear([*route, target.places[0]])
         here = route[-1]
         return _without_collinear([*route, min(target.places, key=lambda place: (math.dist(here, place), place))])
-    chain = straighten(site, yard.grounds, route, source, target, terms, prices)
+    chain = straighten(site, yard.grounds, route, source, target, terms, prices, margin=margin)
     if chain is None:
         return None
+    chain = _without_collinear(chain)
     neat = with_standard_bends(chain)
     cheaper = chain_price(yard.grounds, neat, prices) <= chain_price(yard.grounds, chain, prices) + 1e-9
     if neat != chain and cheaper and _holds(site, yard, neat, source, target, terms):
@@ -271,6 +285,18 @@ def _project(corners: Sequence[Place], place: Place) -> float:
     return float(LineString(corners).project(Point(place)))
 
 
+def _dropped(site: Site, yard: Yard, trunk: Laid, source: Source, terms: Terms) -> Laid | None:
+    """The trunk with a corner under a source that stands over it; None when it does not."""
+    if source.invert_limit is not None:
+        return None
+    station = _project(trunk.trace.corners, (source.x, source.y))
+    x, y = (float(v) for v in places_at(trunk.trace.corners, [station])[0])
+    if math.dist((x, y), (source.x, source.y)) > OVER_LINE or not terms.zone < station:
+        return None
+    (place, _), trunk = _joined(site, yard, trunk, ((x, y), (source.x, source.y)), terms)
+    return replace(trunk, drops=(*trunk.drops, (source, place)))
+
+
 def _joined(
     site: Site, yard: Yard, trunk: Laid, corners: tuple[Place, ...], terms: Terms
 ) -> tuple[tuple[Place, ...], Laid]:
@@ -293,9 +319,18 @@ def _fittings(corners: Sequence[Place]) -> tuple[str, ...]:
     return ("", *inner, "")
 
 
+def _with_drops(one: Laid) -> Laid:
+    fittings = list(one.fittings)
+    for _, place in one.drops:
+        k = one.trace.corners.index(place)
+        if 0 < k < len(fittings) - 1:
+            fittings[k] = " + ".join(part for part in (fittings[k], "wye") if part)
+    return replace(one, fittings=tuple(fittings))
+
+
 def _with_wyes(laid: Sequence[Laid]) -> list[Laid]:
     """Name the wyes: on the trunk where a branch comes in, and at the branch's end how it is turned in."""
-    named = list(laid)
+    named = [_with_drops(one) for one in laid]
     for branch in range(len(named)):
         parent = named[branch].parent
         if parent is None:

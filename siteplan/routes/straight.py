@@ -164,8 +164,9 @@ def _length(places: Sequence[Place]) -> float:
 
 
 def straighten(
-    site: Site, grounds: Grounds, route: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices
-) -> tuple[Place, ...] | None:
+    site: Site, grounds: Grounds, route: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices,
+    *, margin: float = MARGIN,
+) -> tuple[Place, ...] | None:  # fmt: skip
     """Straight runs along a route.
 
     Parameters
@@ -184,6 +185,8 @@ def straighten(
         Cover, depth, grade, zones.
     prices : Prices
         Relative prices.
+    margin : float
+        Kept from the ceilings [m]; samples are coarser here than in the proof of the finished line.
 
     Returns
     -------
@@ -196,10 +199,10 @@ def straighten(
     every = [*places, *ends]
     pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
     pairs += [(i, count + k) for i in range(count) for k in range(len(ends))]
-    runs = _proven_runs(site, grounds, every, pairs, count, source, target, terms, prices)
+    runs = _proven_runs(site, grounds, every, pairs, count, source, target, terms, prices, margin)
     labels: list[list[tuple[float, float, int, int]]] = [[] for _ in every]  # cost, invert, place before, label before
     top = min(
-        source.ground - terms.rise - (0.0 if terms.start_zone > 0 else terms.cover) - MARGIN,
+        source.ground - terms.rise - (0.0 if terms.start_zone > 0 else terms.cover) - margin,
         math.inf if source.invert_limit is None else source.invert_limit,
     )
     labels[0] = [(0.0, top, -1, -1)]
@@ -260,7 +263,7 @@ def _undominated(labels: list[tuple[float, float, int, int]]) -> list[tuple[floa
 
 def _proven_runs(
     site: Site, grounds: Grounds, every: Sequence[Place], pairs: Sequence[tuple[int, int]], count: int,
-    source: Source, target: Target, terms: Terms, prices: Prices,
+    source: Source, target: Target, terms: Terms, prices: Prices, margin: float,
 ) -> dict[tuple[int, int], _Run]:  # fmt: skip
     import shapely
 
@@ -297,11 +300,11 @@ def _proven_runs(
     if terms.start_zone > 0:
         starts = np.array([pairs[n][0] == 0 for n in numbers.tolist()])[owner]
         cover = np.where(starts & (along <= terms.start_zone), 0.0, cover)
-    ceiling = ground - terms.rise - cover - MARGIN
+    ceiling = ground - terms.rise - cover - margin
     if outlet is not None:
         away = length[numbers][owner] - along
         ceiling = np.where(
-            near_end, zone_ceiling(ground, away, outlet, cover, terms) - np.where(away > 0, MARGIN / 2, 0.0), ceiling
+            near_end, zone_ceiling(ground, away, outlet, cover, terms) - np.where(away > 0, margin / 2, 0.0), ceiling
         )
     floor = ground - terms.depth
     lift = terms.grade * along

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from siteplan.books import rules
+from siteplan.books.pipes import heavy
 from siteplan.books.rules import RuleBook
 from siteplan.values import Pipe
 
@@ -19,7 +20,7 @@ class Terms(NamedTuple):
     rise: float  # outside top above the invert
     below: float  # trench bottom below the invert
     cover: float
-    cover_pavement: float  # under vehicles
+    cover_pavement: float  # under vehicles, over the line's own pipe
     depth: float  # greatest depth of the invert
     zone: float  # length at the outlet with less cover
     zone_cover: float
@@ -45,11 +46,17 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
     Returns
     -------
     Terms
-        Lengths [m], grades [-]. A pavement cover that is not known falls back on the lawn's cover.
+        Lengths [m], grades [-]. A pavement cover that is not known falls back on the lawn's cover; where heavy
+        pipe is allowed less cover than other pipe, it is laid there and its limit holds.
     """
     cover = rules.needed(book, rules.MIN_COVER)
     zone = rules.needed(book, rules.OUTLET_ZONE)
-    pavement = rules.limit(book, rules.MIN_COVER_PAVEMENT)
+    pavement, relieved = rules.pavement_covers(book)
+    stronger = heavy(pipe)
+    if relieved is not None and stronger is not None:
+        # heavy pipe lies under vehicles; its top is a little higher than that of the line's own pipe
+        over = relieved + max(0.0, stronger.rise - pipe.rise)
+        pavement = over if pavement is None else min(pavement, over)
     ladder = rules.limit(book, rules.TRENCH_LADDER)
     depth = rules.needed(book, rules.MAX_DEPTH)
     return Terms(

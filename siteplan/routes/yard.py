@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 BORDER = 2
-CELLS = 9000  # open cells aimed at on one lot
+CELLS = 5000  # open cells aimed at on one lot
 FINEST = 0.4  # m
 COARSEST = 3.0  # m
 STREET_WIDTH = 2.0  # m each side of the straight way to an outlet off the lot

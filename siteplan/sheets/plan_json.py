@@ -1,8 +1,8 @@
 """Plan and Site in; the bytes of plan.json out, with the names that the contract fixes.
 
-Metres, grades in percent, flows in litres a second. Lengths are written to 0.1 mm, the rules' limits and the
-candidates' figures to a micrometre. A number that is not known is null; one that must be known and is not
-stops the writing.
+Metres, grades in percent, flows in litres a second. Lengths, limits and figures are written to a micrometre: a
+reviewer works grades out again from inverts a foot apart. Rings of low spots are written to 0.1 mm. A number that
+is not known is null; one that must be known and is not stops the writing.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet,
 
 FORMAT = "siteplan-plan"
 VERSION = 1
-LENGTH_DIGITS = 4
+LENGTH_DIGITS = 6
+RING_DIGITS = 4
 FINE_DIGITS = 6
 
 
@@ -221,7 +222,7 @@ def _low_spot(spot: LowSpot) -> dict[str, Any]:
         "catchment": _may(spot.catchment),
         "certain": spot.certain,
         # outer ring, then holes, as a GeoJSON polygon has them
-        "polygon": [[[_must(x), _must(y)] for x, y in ring] for ring in spot.rings],
+        "polygon": [[[_must(x, RING_DIGITS), _must(y, RING_DIGITS)] for x, y in ring] for ring in spot.rings],
     }
 
 

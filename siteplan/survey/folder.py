@@ -84,6 +84,7 @@ def read_site(folder: Path) -> Site:
         sources=sources,
         rules=settings.rules,
         rainfall=settings.rainfall,
+        laying=settings.laying,
         inputs=digests(
             folder, [folder.resolve() / FILE, *raster.paths, *(path for file in files for path in file.paths)]
         ),

@@ -14,6 +14,8 @@ from siteplan import units
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.survey.files import NOTE_CAP, path_inside, said, text_of
+from siteplan.survey.laying import SECTIONS, laying_of
+from siteplan.survey.site import Laying
 
 FILE = "site.toml"
 DEFAULT_ACCURACY_FT = 0.10  # of a careful level or total station shot on soil; common practice, no source
@@ -28,6 +30,7 @@ _KEYS: dict[str, tuple[str, ...]] = {
         "features",
         "rainfall",
         "rules",
+        *SECTIONS,
         "confirm_units",
         "note",
     ),
@@ -50,6 +53,7 @@ class Settings:
     features: tuple[Path, ...]
     rainfall: float | None  # [m/s]
     rules: RuleBook
+    laying: Laying
     confirm_units: bool
     note: str
     assumptions: tuple[str, ...]
@@ -91,6 +95,7 @@ def read_settings(folder: Path) -> Settings:
     files = _files(folder, features, faults)
     rainfall = _rainfall(rain, length_unit, faults, notes)
     rules = _rules(data, faults)
+    laying = laying_of(data, faults)
     confirm = data.get("confirm_units", False)
     if not isinstance(confirm, bool):
         faults.append(InputError(f"{FILE}, confirm_units", f"is {_shown(confirm)}", "Write true or false."))
@@ -109,6 +114,7 @@ def read_settings(folder: Path) -> Settings:
         features=files,
         rainfall=rainfall,
         rules=rules,
+        laying=laying,
         confirm_units=bool(confirm),
         note=said(note, NOTE_CAP),
         assumptions=tuple(notes),

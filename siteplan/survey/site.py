@@ -9,7 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan import units
+from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
 from siteplan.books.rules import RuleBook
+from siteplan.books.stock import PipeStock, stocks
+from siteplan.books.vehicles import USUAL
 from siteplan.values import InputFile, Outlet, Source
 
 if TYPE_CHECKING:
@@ -113,6 +117,48 @@ class Sizing:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Laying:
+    """What a site says of pipe, costs and trench; see docs/pipe-and-ground.md.
+
+    Attributes
+    ----------
+    own_pipes : mapping
+        The [pipes] tables by label, as `books.stock.stocks` reads them.
+    prices : Prices
+        Relative prices of a route.
+    pipe_prices : mapping of str to float
+        Kind to relative price a metre of 4 in.
+    coupling : float
+        Relative price of a change of kind.
+    frost : float or None
+        Depth of frost [m]; None: not known.
+    backfill : str
+        'settled' or 'fresh': the loose fill round the house.
+    backfill_depth : float
+        Of that fill below the pipe [m].
+    wet_layer : float
+        Soil that the digging churns under the pipe in wet ground, at worst [m].
+    vehicle : str
+        'car' or 'truck': on pavement whose survey names no vehicle.
+    """
+
+    own_pipes: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    prices: Prices = DEFAULT_PRICES
+    pipe_prices: Mapping[str, float] = field(default_factory=lambda: dict(PIPE_PRICES))
+    coupling: float = COUPLING
+    frost: float | None = None
+    backfill: str = "settled"
+    backfill_depth: float = 4 * units.FOOT
+    wet_layer: float = 6 * units.INCH
+    vehicle: str = USUAL
+
+    @property
+    def stocks(self) -> tuple[PipeStock, ...]:
+        """The book of pipes with the site's own on top."""
+        return stocks(self.own_pipes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Site:
     """Everything read from a site folder, in metres and one frame."""
 
@@ -131,6 +177,7 @@ class Site:
     note: str = ""
     rain: Rain = field(default=Rain())
     sizing: Sizing = field(default=Sizing())
+    laying: Laying = field(default_factory=Laying)
 
     @property
     def lot(self) -> BaseGeometry:

@@ -7,7 +7,7 @@ import pytest
 
 from siteplan import units as u
 from siteplan.bedding import loads, ring, weight
-from siteplan.books import soils
+from siteplan.books import soils, vehicles
 from siteplan.books.stock import stock, stocks
 
 IN, FT, PSI, PCF, PLF = u.INCH, u.FOOT, u.PSI, u.POUND_PER_CUBIC_FOOT, u.POUND_PER_FOOT
@@ -100,7 +100,7 @@ LEAST = {
 @pytest.mark.parametrize(("kind", "reaction"), LEAST)
 def test_least_cover_table(kind, reaction):
     for name, inches in zip(("car", "pickup", "axle", "truck"), LEAST[kind, reaction], strict=True):
-        found = ring.minimum_cover(stock(kind, "4 in"), loads.vehicle(name), unit_weight=WET, reaction=reaction * PSI)
+        found = ring.minimum_cover(stock(kind, "4 in"), vehicles.vehicle(name), unit_weight=WET, reaction=reaction * PSI)
         if inches is None:
             assert found.by_sum is None
             assert found.least is None
@@ -114,7 +114,7 @@ def test_least_cover_table(kind, reaction):
 
 
 def test_least_cover_is_where_the_sum_turns():
-    pipe, wheel = stock("pvc_sdr35", "4 in"), loads.vehicle("pickup")
+    pipe, wheel = stock("pvc_sdr35", "4 in"), vehicles.vehicle("pickup")
     found = ring.minimum_cover(pipe, wheel, unit_weight=WET, reaction=200 * PSI)
     assert ring.deflection_under(pipe, found.by_sum * 1.001, WET, 200 * PSI, wheel) < 0.05
     assert ring.deflection_under(pipe, found.by_sum * 0.999, WET, 200 * PSI, wheel) > 0.05
@@ -123,17 +123,17 @@ def test_least_cover_is_where_the_sum_turns():
 def test_construction_traffic_is_a_case_of_its_own():
     """What crosses a bare trench is heavier than the car the drive is for, and asks for more cover."""
     pipe = stock("pvc_sdr35", "4 in")
-    car = ring.minimum_cover(pipe, loads.vehicle("car"), unit_weight=WET, reaction=200 * PSI)
-    for name in loads.CONSTRUCTION:
-        heavy = ring.minimum_cover(pipe, loads.vehicle(name), unit_weight=WET, reaction=200 * PSI)
+    car = ring.minimum_cover(pipe, vehicles.vehicle("car"), unit_weight=WET, reaction=200 * PSI)
+    for name in vehicles.CONSTRUCTION:
+        heavy = ring.minimum_cover(pipe, vehicles.vehicle(name), unit_weight=WET, reaction=200 * PSI)
         assert heavy.by_sum > 2 * car.by_sum
 
 
 def test_paved_table_is_not_for_bare_ground_and_says_where_it_ends():
-    truck = loads.vehicle("truck")
+    truck = vehicles.vehicle("truck")
     at_foot = loads.paved_wheel_pressure(truck, FT)
     assert loads.wheel_pressure(truck, FT, 0.1) > 2 * at_foot
-    assert loads.paved_wheel_pressure(loads.vehicle("car"), FT) == pytest.approx(at_foot * 1250 / 16000)
+    assert loads.paved_wheel_pressure(vehicles.vehicle("car"), FT) == pytest.approx(at_foot * 1250 / 16000)
     between = loads.paved_wheel_pressure(truck, 1.5 * FT)
     assert loads.paved_wheel_pressure(truck, 2 * FT) < between < at_foot
     for cover in (0.5 * FT, 7 * FT):
@@ -143,20 +143,20 @@ def test_paved_table_is_not_for_bare_ground_and_says_where_it_ends():
 
 def test_spread_agrees_with_boussinesq_within_thirty_percent():
     for cover in (0.5, 1.0, 2.0):
-        spread = loads.wheel_pressure(loads.vehicle("truck"), cover * FT, 0.335 * FT)
+        spread = loads.wheel_pressure(vehicles.vehicle("truck"), cover * FT, 0.335 * FT)
         point = loads.boussinesq_load(16000 * u.POUND_FORCE, cover * FT, 4.5 * IN) / (4.5 * IN)
         assert spread == pytest.approx(point, rel=0.3)
 
 
 def test_pressure_falls_with_cover_and_nothing_is_asked_at_none():
-    wheel = loads.vehicle("axle")
+    wheel = vehicles.vehicle("axle")
     found = [loads.wheel_pressure(wheel, cover * FT, 0.1) for cover in (0.25, 0.5, 1, 2, 4, 9)]
     assert found == sorted(found, reverse=True)
     assert loads.impact(8 * FT) == 0
     with pytest.raises(ValueError, match="cover above 0"):
         loads.wheel_pressure(wheel, 0.0, 0.1)
     with pytest.raises(KeyError, match="no vehicle 'tank'"):
-        loads.vehicle("tank")
+        vehicles.vehicle("tank")
 
 
 def test_trench_load_by_slices():
@@ -191,10 +191,10 @@ def test_ring_between_plates():
 
 
 def test_ring_state_passes_and_fails_with_a_reason():
-    sewer, truck = stock("pvc_sdr35", "4 in"), loads.vehicle("truck")
+    sewer, truck = stock("pvc_sdr35", "4 in"), vehicles.vehicle("truck")
     loose = ring.ring_state(sewer, FT, unit_weight=WET, reaction=200 * PSI, wheel=truck)
     stone = ring.ring_state(sewer, FT, unit_weight=WET, reaction=1000 * PSI, wheel=truck)
-    thin = ring.ring_state(sewer, 0.5 * FT, unit_weight=WET, reaction=1000 * PSI, wheel=loads.vehicle("car"))
+    thin = ring.ring_state(sewer, 0.5 * FT, unit_weight=WET, reaction=1000 * PSI, wheel=vehicles.vehicle("car"))
     assert (loose.passes, stone.passes, thin.passes) == (False, True, False)
     assert "only a sign" in loose.note
     assert "12 in" in thin.note
@@ -207,7 +207,7 @@ def test_ring_state_passes_and_fails_with_a_reason():
 
 
 def test_compaction_is_worth_more_than_pipe_class():
-    truck = loads.vehicle("truck")
+    truck = vehicles.vehicle("truck")
     thin_in_stone = ring.deflection_under(
         stock("pvc_sdr35", "4 in"), FT, WET, soils.value_range("embedment", "stone").likely, truck
     )

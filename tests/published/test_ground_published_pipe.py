@@ -16,7 +16,7 @@ from siteplan import units as u
 from siteplan.bedding import bounds, compare, hung, loads, sleeve, springs, trench, weight
 from siteplan.bedding.beam import bend, end_reach
 from siteplan.bedding.ring import minimum_cover, ring_deflection
-from siteplan.books import soils
+from siteplan.books import soils, vehicles
 from siteplan.books.stock import stock, stocks
 
 HERE = Path(__file__).parent
@@ -455,18 +455,18 @@ def _double_integral(m, n, steps=400):
 
 @check
 def wheel_load(i, _row):
-    return [loads.vehicle(i["vehicle"]).wheel / LBF]
+    return [vehicles.vehicle(i["vehicle"]).wheel / LBF]
 
 
 @check
 def wheel_patch(i, _row):
-    found = loads.vehicle(i["vehicle"])
+    found = vehicles.vehicle(i["vehicle"])
     return [found.width * found.length / IN**2]
 
 
 @check
 def axle_limit(i, _row):
-    return [2 * loads.vehicle(i["vehicle"]).wheel / LBF]
+    return [2 * vehicles.vehicle(i["vehicle"]).wheel / LBF]
 
 
 @check
@@ -476,12 +476,12 @@ def highway_impact(i, _row):
 
 @check
 def paved_h20(i, _row):
-    return [loads.paved_wheel_pressure(loads.vehicle("truck"), i["cover_ft"] * FT) / PSI]
+    return [loads.paved_wheel_pressure(vehicles.vehicle("truck"), i["cover_ft"] * FT) / PSI]
 
 
 @check
 def unpaved_wheel(i, _row):
-    return [loads.wheel_pressure(loads.vehicle(i["vehicle"]), i["cover_ft"] * FT, i["Di_ft"] * FT) / PSI]
+    return [loads.wheel_pressure(vehicles.vehicle(i["vehicle"]), i["cover_ft"] * FT, i["Di_ft"] * FT) / PSI]
 
 
 @check
@@ -536,7 +536,7 @@ def soil_reaction(i, _row):
 @check
 def least_cover(i, _row):
     found = minimum_cover(
-        pipe(i), loads.vehicle(i["vehicle"]), unit_weight=i["gamma_pcf"] * PCF, reaction=i["Eprime_psi"] * PSI
+        pipe(i), vehicles.vehicle(i["vehicle"]), unit_weight=i["gamma_pcf"] * PCF, reaction=i["Eprime_psi"] * PSI
     )
     assert found.least >= 12 * IN - 1e-9
     return [found.by_sum / IN]

@@ -1,0 +1,204 @@
+"""Small tables that crews and surveyors hand over in; rows by the names of their columns out.
+
+A header is normal and so is none; columns go by many names. Lines that begin with # may say `key = value` of the set-up.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from siteplan import units
+from siteplan.errors import InputError
+from siteplan.survey.files import said
+from siteplan.survey.levels_book import LevelBook
+from siteplan.survey.typed_text import cells_of, numbered_lines, separator_of
+
+COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "line": ("line", "run", "pipe run"),
+    "station": ("station", "sta", "chainage"),
+    "rod": ("rod", "reading", "fs", "ifs", "rod reading", "foresight"),
+    "invert": ("invert", "inv", "invert elevation", "inv elev", "design invert"),
+    "elevation": ("elevation", "elev", "el", "z", "height", "level"),
+    "northing": ("northing", "north", "n", "y"),
+    "easting": ("easting", "east", "e", "x"),
+    "point": ("point", "p", "pt", "no", "number", "id"),
+    "name": ("name", "description", "desc", "d", "remark", "note", "code", "feature"),
+    "on": ("on", "stood on", "rod on", "where"),
+    "side": ("side",),
+    "distance": ("distance", "offset"),
+    "hub": ("hub", "hub elevation", "hub elev"),
+}
+_STATION = re.compile(r"(?<![\d.])(\d+)\+(\d{2,3}(?:\.\d+)?)(?!\d)")
+_SETTING = re.compile(r"#\s*([A-Za-z][\w -]*?)\s*[=:]\s*(.+)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """Rows of a table: number in the file and column name to text as typed; what its # lines say."""
+
+    shown: str
+    rows: tuple[tuple[int, Mapping[str, str]], ...]
+    settings: Mapping[str, str]
+
+    def where(self, row: int, column: str) -> str:
+        """Place of a cell, as a message names it."""
+        return f"{self.shown}, row {row}, {column}"
+
+
+def read_rows(path: Path) -> Table:
+    """Rows of a table.
+
+    Parameters
+    ----------
+    path : Path
+        CSV or blanks between; with a header, or without one as point, northing, easting, elevation, description
+        (four columns or more), or as station and reading (two or three).
+
+    Returns
+    -------
+    Table
+        Cells as typed.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is empty, or a column of its header is not known.
+    """
+    shown = said(path.name)
+    lines = numbered_lines(path, shown)
+    settings = {}
+    for _, line in lines:
+        if found := _SETTING.fullmatch(line.strip().rstrip(",;").strip()):
+            settings[found[1].strip().lower().replace(" ", "_").replace("-", "_")] = found[2].strip()
+    body = tuple((number, line) for number, line in lines if not line.lstrip().startswith("#"))
+    if not body:
+        raise InputError(shown, "holds comments alone", "Give one row for each shot.")
+    mark = separator_of(body, 2)
+    if mark is None:
+        raise InputError(shown, "has one column", "Separate the cells by commas: sta,rod.")
+    cells = [(number, cells_of(line, mark)) for number, line in body]
+    header = _header(cells[0][1], shown)
+    if header is None:
+        width = max(len(row) for _, row in cells)
+        header = ["point", "northing", "easting", "elevation", "name"] if width >= 4 else ["station", "rod", "name"]
+    else:
+        cells = cells[1:]
+    if not cells:
+        raise InputError(shown, "has a header and no rows", "Give one row for each shot.")
+    rows = []
+    for number, row in cells:
+        known = dict(zip(header, row, strict=False))
+        if "name" in header and len(row) > len(header) and header[-1] == "name":
+            known["name"] = ", ".join(row[len(header) - 1 :])  # commas inside a description are normal
+        rows.append((number, {column: text for column, text in known.items() if column and text}))
+    return Table(shown=shown, rows=tuple(rows), settings=settings)
+
+
+def _header(cells: list[str], shown: str) -> list[str] | None:
+    """Column names, or None where the first row holds readings."""
+    plain = [re.sub(r"\s*[\(\[].*", "", cell).strip().lower().replace("_", " ") for cell in cells]
+    plain = [re.sub(r" (ft|us ft|m|metres|feet)$", "", cell) for cell in plain]
+    known = {word: column for column, words in COLUMNS.items() for word in words}
+    if not any(word in known for word in plain) or any(re.fullmatch(r"[+-]?\d*\.?\d+", word) for word in plain):
+        return None
+    header = [known.get(word, "") for word in plain]
+    doubled = {column for column in header if column and header.count(column) > 1}
+    if doubled:
+        raise InputError(shown, f"has two columns for {sorted(doubled)[0]}", "Keep one of the two.")
+    return header
+
+
+def number_of(table: Table, row: int, column: str, text: str, unit: str) -> float:
+    """An elevation, coordinate or length of a table in metres.
+
+    Parameters
+    ----------
+    table : Table
+        For the message.
+    row : int
+        Row in the file.
+    column : str
+        Its column.
+    text : str
+        As typed.
+    unit : str
+        'ft', 'us-ft' or 'm' of a bare number.
+
+    Returns
+    -------
+    float
+        [m]
+
+    Raises
+    ------
+    InputError
+        If it is no length.
+    """
+    try:
+        value = units.read_length(text, unit)
+    except ValueError:
+        value = None
+    if value is None or abs(value) > 1e9:
+        raise InputError(table.where(row, column), f"is {said(repr(text), 40)}, no number", "Type it as read, such as 95.50.")
+    return value
+
+
+def rod_of(table: Table, row: int, text: str, rod: str) -> float:
+    """A rod reading in metres.
+
+    Parameters
+    ----------
+    table : Table
+        For the message.
+    row : int
+        Row in the file.
+    text : str
+        As typed.
+    rod : str
+        'tenths', 'inches' or 'metres'.
+
+    Returns
+    -------
+    float
+        [m]
+
+    Raises
+    ------
+    InputError
+        If no such rod shows it.
+    """
+    try:
+        return LevelBook(file=table.shown, entries=(), decimal_comma=False, notes=()).rod_reading(text, rod)
+    except ValueError as error:
+        what, _, mend = str(error).partition("; ")
+        raise InputError(table.where(row, "rod"), what, mend or "Type it as read.") from None
+
+
+def station_of(text: str, unit: str) -> float | None:
+    """A station in metres from what was typed: 0+40, 1+25.5, or a bare length.
+
+    Parameters
+    ----------
+    text : str
+        As typed; a station may stand inside words.
+    unit : str
+        'ft' or 'us-ft' count hundreds, 'm' thousands.
+
+    Returns
+    -------
+    float or None
+        [m]; None when there is none.
+
+    Examples
+    --------
+    >>> station_of("0+40", "m"), station_of("1+025.5", "m"), station_of("wye", "m")
+    (40.0, 1025.5, None)
+    """
+    if found := _STATION.search(text):
+        return units.to_metres(int(found[1]) * (1000 if unit == "m" else 100) + float(found[2]), unit)
+    if re.fullmatch(r"\d+(\.\d+)?", text.strip()):
+        return units.to_metres(float(text), unit)
+    return None

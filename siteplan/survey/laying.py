@@ -1,0 +1,132 @@
+"""The tables [pipes], [costs] and [trench] of site.toml in; Laying out, every fault of them gathered."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from typing import Any
+
+from siteplan import units
+from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
+from siteplan.books.stock import stocks
+from siteplan.errors import InputError, InputErrors
+from siteplan.survey.files import said
+from siteplan.survey.site import Laying
+
+FILE = "site.toml"
+SECTIONS = ("pipes", "costs", "trench")
+_LENGTHS = {
+    "frost_depth": "frost",
+    "house_backfill_depth": "backfill_depth",
+    "wet_layer": "wet_layer",
+}  # key in [trench] without its unit, field
+_WORDS = {"house_backfill": ("backfill", ("settled", "fresh")), "vehicle": ("vehicle", ("car", "truck"))}
+_SUFFIXES = {"ft": "ft", "in": "in", "m": "m", "mm": "mm"}
+_MOST_LENGTH = 10.0  # m
+_MOST_PRICE = 1e6
+
+
+def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
+    """What site.toml says of pipe, costs and trench.
+
+    Parameters
+    ----------
+    data : mapping
+        The whole of site.toml.
+    faults : list of InputError
+        Faults are added here.
+
+    Returns
+    -------
+    Laying
+        The defaults where nothing is said; lengths [m].
+    """
+    tables: dict[str, Mapping[str, Any]] = {}
+    for name in SECTIONS:
+        value = data.get(name, {})
+        if isinstance(value, Mapping):
+            tables[name] = value
+        else:
+            faults.append(InputError(f"{FILE}, {name}", "is no section", f"Write [{name}] and its keys below it."))
+            tables[name] = {}
+    own = _pipes(tables["pipes"], faults)
+    kinds = {stock.pipe.kind for stock in stocks(own)}
+    prices, pipe_prices, coupling = _costs(tables["costs"], kinds, faults)
+    return Laying(
+        own_pipes=own, prices=prices, pipe_prices=pipe_prices, coupling=coupling, **_trench(tables["trench"], faults)
+    )
+
+
+def _pipes(tables: Mapping[str, Any], faults: list[InputError]) -> Mapping[str, Mapping[str, Any]]:
+    try:
+        stocks(tables, FILE)
+    except InputErrors as several:
+        faults += several.faults
+    except InputError as fault:
+        faults.append(fault)
+    else:
+        return tables
+    return {}
+
+
+def _costs(
+    table: Mapping[str, Any], kinds: set[str], faults: list[InputError]
+) -> tuple[Prices, dict[str, float], float]:
+    changed: dict[str, float] = {}
+    by_kind = dict(PIPE_PRICES)
+    coupling = COUPLING
+    known = (*Prices._fields, "coupling", "pipe")
+    for key, value in table.items():
+        place = f"{FILE}, [costs] {said(key)}"
+        if key == "pipe" and isinstance(value, Mapping):
+            for kind, price in value.items():
+                at = f"{FILE}, [costs.pipe] {said(kind)}"
+                if kind not in kinds:
+                    near = difflib.get_close_matches(kind, sorted(kinds), n=1, cutoff=0.0)
+                    faults.append(InputError(at, "is no kind of pipe here", f"Did you mean {near[0]}?"))
+                elif (found := _number(price, at, _MOST_PRICE, faults)) is not None:
+                    by_kind[kind] = found
+        elif key not in known:
+            near = difflib.get_close_matches(key, known, n=1, cutoff=0.0)
+            faults.append(InputError(place, "is no cost known here", f"Did you mean {near[0]}?"))
+        elif key == "pipe":
+            faults.append(InputError(place, "is no table", "Write [costs.pipe] and a price for each kind below it."))
+        elif (found := _number(value, place, _MOST_PRICE, faults)) is not None:
+            if key == "coupling":
+                coupling = found
+            else:
+                changed[key] = found
+    return DEFAULT_PRICES._replace(**changed), by_kind, coupling
+
+
+def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    known = [*_WORDS, *(f"{stem}_{suffix}" for stem in _LENGTHS for suffix in _SUFFIXES)]
+    for key, value in table.items():
+        place = f"{FILE}, [trench] {said(key)}"
+        stem, _, suffix = key.rpartition("_")
+        if key in _WORDS:
+            name, words = _WORDS[key]
+            if value not in words:
+                shown = f'"{said(value)}"' if isinstance(value, str) else said(repr(value), 60)
+                faults.append(InputError(place, f"is {shown}", f"Write {' or '.join(words)}."))
+            else:
+                found[name] = value
+        elif stem in _LENGTHS and suffix in _SUFFIXES:
+            name = _LENGTHS[stem]
+            if name in found:
+                faults.append(InputError(place, "is given twice", "Keep one of the two."))
+            elif (number := _number(value, place, _MOST_LENGTH / units.LENGTH[suffix], faults)) is not None:
+                found[name] = units.to_metres(number, suffix)
+        else:
+            near = difflib.get_close_matches(key, known, n=1, cutoff=0.0)
+            faults.append(InputError(place, "is not known here", f"Did you mean {near[0]}?"))
+    return found
+
+
+def _number(value: object, place: str, most: float, faults: list[InputError]) -> float | None:
+    # the comparison is false for NaN and for infinities alike
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= most:
+        faults.append(InputError(place, f"is {said(repr(value), 60)}", f"Give a number from 0 to {most:.4g}."))
+        return None
+    return float(value)
