@@ -366,7 +366,7 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
             given[rule.id] = (key, None, "")
             continue
         if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < GREATEST:
-            faults.append(InputError(place, f"is {value!r}", 'Give a number at or above 0, or "unknown".'))
+            faults.append(InputError(place, f"is {value!r}", 'Give a number from 0 to 1e9, or "unknown".'))
             continue
         unit = key[len(rule.id) + 1 :] or "count"
         given[rule.id] = (key, float(value), unit)

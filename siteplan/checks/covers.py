@@ -7,7 +7,7 @@ import numpy as np
 from siteplan.books import rules
 from siteplan.books.rules import Rule
 from siteplan.checks.report import DROP, HEIGHT, along, plain
-from siteplan.checks.scene import Scene, pavement_cover
+from siteplan.checks.scene import Scene, heavy_at, pavement_asked
 from siteplan.checks.walk import Flags, Walk, runs_of_samples
 from siteplan.values import Finding
 
@@ -32,8 +32,7 @@ def min_cover(scene: Scene) -> list[Finding]:
     found = []
     for walk in scene.walks.values():
         mask = _between_zones(walk)
-        if pavement_cover(scene) is not None:
-            mask &= ~walk.beneath("vehicles")
+        mask &= ~(walk.beneath("vehicles") & np.isfinite(pavement_asked(scene, walk)))
         found += along(
             scene, rules.MIN_COVER, walk, walk.cover, mask, measure=HEIGHT, said="cover", doubt=scene.site.accuracy,
             limit=scene.limit(rules.MIN_COVER), more="Lower the line, or take a heavier pipe where the site's rules allow it",
@@ -42,7 +41,7 @@ def min_cover(scene: Scene) -> list[Finding]:
 
 
 def min_cover_pavement(scene: Scene) -> list[Finding]:
-    """Cover under a driveway or vehicle paving, at both edges and between, in the outlet zone too.
+    """Cover under a driveway or vehicle paving where no heavy pipe lies, at both edges and between, in the outlet zone too.
 
     Parameters
     ----------
@@ -54,14 +53,46 @@ def min_cover_pavement(scene: Scene) -> list[Finding]:
     list of Finding
         For each stretch under vehicles: one at its least cover, or one for each part that is short.
     """
+    plain, relieved = rules.pavement_covers(scene.site.rules)
+    return _under_vehicles(
+        scene, rules.MIN_COVER_PAVEMENT, plain, heavy=None if relieved is None else False,
+        more="Heavy pipe there, or a sleeve, is allowed with less where the site's rules allow it",
+    )  # fmt: skip
+
+
+def min_cover_pavement_heavy(scene: Scene) -> list[Finding]:
+    """Cover under a driveway or vehicle paving where heavy pipe lies.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        For each stretch of heavy pipe under vehicles, over that pipe's own top; none where the rule does not hold:
+        there min-cover-pavement judges heavy pipe too.
+    """
+    _, relieved = rules.pavement_covers(scene.site.rules)
+    if relieved is None:
+        return []
+    return _under_vehicles(
+        scene, rules.MIN_COVER_PAVEMENT_HEAVY, relieved, heavy=True, more="Lower the line, or raise the pavement over it"
+    )
+
+
+def _under_vehicles(scene: Scene, rule: Rule, limit: float | None, *, heavy: bool | None, more: str) -> list[Finding]:
     found = []
     for name, walk in scene.walks.items():
+        strong = heavy_at(scene, walk)
         for start, end in walk.under.get("vehicles", ()):
             mask = (walk.s >= start - AT_EDGE) & (walk.s <= end + AT_EDGE)
+            if heavy is not None:
+                mask &= strong if heavy else ~strong
             found += along(
-                scene, rules.MIN_COVER_PAVEMENT, walk, walk.cover, mask, measure=HEIGHT, doubt=scene.site.accuracy,
-                said=f"cover under pavement from {scene.words.stations(start, end)}", limit=pavement_cover(scene),
-                more="A heavier pipe or a sleeve may be allowed with less: set the limit that then holds",
+                scene, rule, walk, walk.cover, mask, measure=HEIGHT, doubt=scene.site.accuracy,
+                said=f"cover under pavement from {scene.words.stations(start, end)}", limit=limit, more=more,
                 subject=f"{name}:crossing at {scene.words.station(start)}",
             )  # fmt: skip
     return found

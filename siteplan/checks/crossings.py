@@ -264,7 +264,8 @@ def gap_to(walk: Walk, utility: Feature, station: float) -> Gap:
     top = float(walk.ground[here]) - depth
     bottom = None if diameter is None else top - diameter
     invert = walk.invert_at(station)
-    pipe_top, pipe_bottom = invert + walk.rise, invert - (walk.line.pipe.od - walk.line.pipe.bore) / 2
+    lies = walk.line.pipe_at(station)
+    pipe_top, pipe_bottom = invert + float(walk.rise_at(np.array([station]))[0]), invert - (lies.od - lies.bore) / 2
     if pipe_bottom >= top:
         return Gap(depth, pipe_bottom - top, over=True)
     if bottom is None:

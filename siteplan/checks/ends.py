@@ -8,11 +8,12 @@ import math
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.pipes import heavy
 from siteplan.books.rules import Rule
 from siteplan.checks.places import ON_LINE
 from siteplan.checks.report import DISTANCE, plain, ruled
 from siteplan.checks.sampling import ground_near, lowest_near
-from siteplan.checks.scene import Scene, pavement_cover
+from siteplan.checks.scene import Scene
 from siteplan.checks.verdict import answer, status
 from siteplan.checks.walk import Floats, Walk
 from siteplan.values import Finding, Line, Outlet
@@ -74,10 +75,15 @@ def highest_allowed(scene: Scene, walk: Walk) -> Floats:
     asked = np.where((walk.s >= walk.zone) & (walk.s <= walk.head), lawn, 0.0)
     asked[(walk.s < walk.zone)] = rules.needed(scene.site.rules, rules.OUTLET_ZONE_COVER)
     free = walk.s < walk.stretch
-    cover = pavement_cover(scene)
-    if cover is not None:
+    plain_cover, relieved = rules.pavement_covers(scene.site.rules)
+    covers = [] if plain_cover is None else [plain_cover]
+    stronger = heavy(walk.line.pipe)
+    if relieved is not None and stronger is not None:
+        # what heavy pipe would ask for, whichever pipe lies there: its top is higher by so much
+        covers.append(relieved + max(0.0, stronger.rise - walk.rise))
+    if covers:
         below = walk.beneath("vehicles")
-        asked[below] = cover
+        asked[below] = max(lawn, min(covers))
         free = free & ~below
     top = walk.ground - asked - walk.rise
     top[free | ~np.isfinite(top)] = np.inf

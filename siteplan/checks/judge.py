@@ -6,7 +6,7 @@ from collections.abc import Callable
 from types import MappingProxyType
 
 from siteplan.books import rules
-from siteplan.checks import covers, crossings, ends, grades, network, numbers, places
+from siteplan.checks import covers, crossings, ends, grades, network, numbers, pipes, places
 from siteplan.checks.scene import Scene, scene_of
 from siteplan.survey.site import Site
 from siteplan.values import Finding, Plan
@@ -20,7 +20,9 @@ TABLE = MappingProxyType[str, Check](
         rules.MAX_GRADE.id: grades.max_grade,
         rules.MIN_COVER.id: covers.min_cover,
         rules.MIN_COVER_PAVEMENT.id: covers.min_cover_pavement,
+        rules.MIN_COVER_PAVEMENT_HEAVY.id: covers.min_cover_pavement_heavy,
         rules.OUTLET_ZONE_COVER.id: covers.outlet_zone_cover,
+        rules.OUTLET_ZONE_HEAVY.id: pipes.outlet_zone_heavy,
         rules.DAYLIGHT_STRETCH.id: covers.daylight_stretch,
         rules.MAX_DEPTH.id: covers.max_depth,
         rules.TRENCH_LADDER.id: covers.trench_ladder,
@@ -37,6 +39,10 @@ TABLE = MappingProxyType[str, Check](
         rules.CLEAR_OF_TREES.id: places.clear_of_trees,
         rules.CROSSING_ANGLE.id: crossings.crossing_angle,
         rules.LOW_SPOT_CROSSED.id: crossings.low_spot_crossed,
+        rules.BELLY_RISK.id: pipes.belly_risk,
+        rules.FLOTATION.id: pipes.flotation,
+        rules.RING_DEFLECTION.id: pipes.ring_deflection,
+        rules.SLEEVE.id: pipes.sleeve,
         rules.UTILITY_CROSSED.id: crossings.utility_crossed,
         rules.SERVED.id: network.served,
         rules.GROUND_KNOWN.id: covers.ground_known,

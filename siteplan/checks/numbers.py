@@ -10,13 +10,12 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books import rules
-from siteplan.books.pipes import catalogue
 from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare
 from siteplan.checks.grades import NO_LENGTH
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
-from siteplan.checks.scene import Scene
+from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.values import Crossing, Finding, LowSpot
@@ -113,7 +112,8 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
         spare = fall_to_spare(scene, line)
         if not math.isfinite(line.spare) or (spare is not None and line.spare > spare + SPARE):
             yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
-        yield from _of_pipe(walk)
+        yield from _of_pipe(scene, walk)
+        yield from _of_reaches(scene, walk)
     accuracy = scene.site.accuracy
     if _differs(scene.plan.accuracy, accuracy, accuracy * 1e-6):
         yield Mismatch("plan", "accuracy of the ground [m]", scene.plan.accuracy, accuracy, "")
@@ -251,7 +251,7 @@ def _holds(walk: Walk, crossing: Crossing, station: float) -> bool:
 def _covers(scene: Scene, walk: Walk, stations: Floats) -> Floats:
     x, y = (np.interp(stations, walk.at, walk.corners[:, axis]) for axis in (0, 1))
     inverts = np.interp(stations, walk.at, walk.inverts)
-    return ground_at(scene.site.grid, x, y) - inverts - walk.rise
+    return ground_at(scene.site.grid, x, y) - inverts - walk.rise_at(stations)
 
 
 def _of_passages(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
@@ -268,15 +268,37 @@ def _of_passages(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
             yield Mismatch(walk.line.id, f"length in low spot {name} [m]", _union(stated), _union(own), where)
 
 
-def _of_pipe(walk: Walk) -> Iterator[Mismatch]:
-    pipe = walk.line.pipe
-    for entry in catalogue():
-        if (entry.kind, entry.nominal) == (pipe.kind, pipe.nominal):
-            for what in ("od", "bore", "wall", "roughness"):
-                if _differs(getattr(pipe, what), getattr(entry, what), 1e-6):
-                    yield Mismatch(
-                        walk.line.id, f"{what} of the pipe", getattr(pipe, what), getattr(entry, what), "the whole line"
-                    )
+def _of_pipe(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    stated = {(pipe.kind, pipe.nominal): pipe for pipe in (walk.line.pipe, *(reach.pipe for reach in walk.line.reaches))}
+    for pipe in stated.values():
+        entry = stock_of(scene, pipe)
+        if entry is None:
+            if walk.line.reaches:
+                yield Mismatch(walk.line.id, f"pipe {pipe.kind} {pipe.nominal} in the book", 1.0, None, "the whole line")
+            continue
+        for what in ("od", "bore", "wall", "roughness"):
+            if _differs(getattr(pipe, what), getattr(entry.pipe, what), 1e-6):
+                yield Mismatch(
+                    walk.line.id, f"{what} of the pipe", getattr(pipe, what), getattr(entry.pipe, what), "the whole line"
+                )
+
+
+def _of_reaches(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    """Whether reaches follow one another from end to end, and their covers are those over their own pipe."""
+    reaches, name, words = walk.line.reaches, walk.line.id, scene.words
+    if not reaches:
+        return
+    ends = [0.0, *(reach.station_to for reach in reaches)]
+    starts = [*(reach.station_from for reach in reaches), walk.length]
+    for stated, own in zip(starts, ends, strict=True):
+        if _differs(stated, own, STATION):
+            yield Mismatch(name, "station of a reach [m]", stated, own, words.station(own))
+    for reach in reaches:
+        inside = (walk.s >= reach.station_from - STATION) & (walk.s <= reach.station_to + STATION)
+        over = (walk.ground - walk.z)[inside] - reach.pipe.bore - (reach.pipe.od - reach.pipe.bore) / 2
+        if inside.any() and np.isfinite(over).all() and _differs(reach.cover_min, float(over.min()), THIN):
+            where = words.stations(reach.station_from, reach.station_to)
+            yield Mismatch(name, "least cover of a reach [m]", reach.cover_min, float(over.min()), where)
 
 
 def _of_sources(scene: Scene) -> Iterator[Mismatch]:

@@ -11,9 +11,10 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.rules import InForce, Rule
-from siteplan.checks.walk import Walk, can_be_walked, walked
+from siteplan.books.stock import PipeStock
+from siteplan.checks.walk import Flags, Floats, Walk, can_be_walked, walked
 from siteplan.survey.site import PAVEMENT_KINDS, POLYGON_KINDS, Feature, Site
-from siteplan.values import Line, Outlet, Plan
+from siteplan.values import Line, Outlet, Pipe, Plan
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -135,21 +136,87 @@ def scene_of(plan: Plan, site: Site) -> Scene:
     )  # fmt: skip
 
 
-def pavement_cover(scene: Scene) -> float | None:
-    """Cover asked for under vehicles.
+def pavement_asked(scene: Scene, walk: Walk) -> Floats:
+    """Cover asked for under vehicles at the samples of a line, were it all under vehicles.
 
     Parameters
     ----------
     scene : Scene
         For the rules in force.
+    walk : Walk
+        The walked line.
 
     Returns
     -------
-    float or None
-        The larger of pavement's and lawn's [m]; None when pavement's is not known.
+    ndarray, shape (n,) [m]
+        Heavy pipe's limit where heavy pipe lies, the plain one elsewhere; NaN where it is not known.
     """
-    asked = scene.limit(rules.MIN_COVER_PAVEMENT)
-    return None if asked is None else max(asked, rules.needed(scene.site.rules, rules.MIN_COVER))
+    plain, relieved = rules.pavement_covers(scene.site.rules)
+    asked = np.full(len(walk.s), np.nan if plain is None else plain)
+    if relieved is not None:
+        asked[heavy_at(scene, walk)] = relieved
+    return asked
+
+
+def heavy_at(scene: Scene, walk: Walk) -> Flags:
+    """Where heavy pipe lies along a line.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the book of pipes with the site's own.
+    walk : Walk
+        The walked line.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        At the samples; a line whose plan names no reaches has its own pipe all the way. Where two pipes meet, the
+        lighter one counts.
+    """
+    if not walk.line.reaches:
+        return np.full(len(walk.s), stock_is_heavy(scene, walk.line.pipe))
+    strong = [reach for reach in walk.line.reaches if stock_is_heavy(scene, reach.pipe)]
+    weak = [reach for reach in walk.line.reaches if not stock_is_heavy(scene, reach.pipe)]
+    return walk.within(strong) & ~walk.within(weak)
+
+
+def stock_is_heavy(scene: Scene, pipe: Pipe) -> bool:
+    """Whether a pipe counts as heavy, by the book and not by what the plan says of it.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the site's own pipes.
+    pipe : Pipe
+        Its kind and size are looked up.
+
+    Returns
+    -------
+    bool
+        False for a pipe that no book holds.
+    """
+    found = stock_of(scene, pipe)
+    return found is not None and found.is_heavy
+
+
+def stock_of(scene: Scene, pipe: Pipe) -> PipeStock | None:
+    """A pipe's entry in the book of pipes or among the site's own.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the site's own pipes.
+    pipe : Pipe
+        Its kind and size are looked up.
+
+    Returns
+    -------
+    PipeStock or None
+        None when there is none.
+    """
+    same = (pipe.kind, pipe.nominal)
+    return next((entry for entry in scene.site.laying.stocks if (entry.pipe.kind, entry.pipe.nominal) == same), None)
 
 
 def _carries_vehicles(feature: Feature) -> bool:

@@ -5,7 +5,7 @@ Only the vertices' coordinates and inverts are believed; stations, rows, crossin
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from siteplan.books import rules
 from siteplan.checks.sampling import ground_at
 from siteplan.survey.site import Site
-from siteplan.values import Line
+from siteplan.values import Line, Reach
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -54,14 +54,28 @@ class Walk:
 
     @property
     def rise(self) -> float:
-        """Height of the outside top above the invert: the bore and one wall [m]."""
+        """Height of the outside top of the line's own pipe above the invert: the bore and one wall [m]."""
         pipe = self.line.pipe
         return pipe.bore + (pipe.od - pipe.bore) / 2
 
+    def rise_at(self, stations: Floats) -> Floats:
+        """Height of the outside top above the invert [m] at stations, of the pipe that lies there; the one upstream where two meet."""
+        found = np.full(len(stations), self.rise)
+        for reach in self.line.reaches:
+            found[stations >= reach.station_from - SAME] = reach.pipe.bore + (reach.pipe.od - reach.pipe.bore) / 2
+        return found
+
     @property
     def cover(self) -> Floats:
-        """Ground minus outside top of pipe at the samples [m]."""
-        return self.ground - (self.z + self.rise)
+        """Ground minus outside top of the pipe that lies there, at the samples [m]."""
+        return self.ground - (self.z + self.rise_at(self.s))
+
+    def within(self, reaches: Iterable[Reach]) -> Flags:
+        """Which samples lie in reaches, their ends counted."""
+        inside = np.zeros(len(self.s), dtype=bool)
+        for reach in reaches:
+            inside |= (self.s > reach.station_from - SAME) & (self.s < reach.station_to + SAME)
+        return inside
 
     @property
     def depth(self) -> Floats:
@@ -132,6 +146,7 @@ def walked(line: Line, site: Site, areas: Mapping[str, BaseGeometry], *, free: b
     stretch = min(rules.needed(site.rules, rules.DAYLIGHT_STRETCH), zone)
     head = max(0.0, length - rules.needed(site.rules, rules.START_ZONE))
     edges = [station for stretches in under.values() for pair in stretches for station in pair]
+    edges += [reach.station_to for reach in line.reaches]
     s = np.unique(np.concatenate((np.arange(0.0, length, STEP), at, np.array([zone, stretch, head, *edges]))))
     s = s[(s >= 0) & (s <= length)]
     x, y = _along(at, corners, s)

@@ -22,6 +22,12 @@ COMMANDS = {
     "fall": "is there fall? two rod readings (or elevations), a length, a cover, an outlet: GO, NO-GO or CANNOT TELL",
     "levels": "reduce a level book, prove that it closes, or say which set-up most likely spoiled it",
     "pipes": "list the book of pipes: sizes, weight, stiffness, joints, and where each value comes from",
+    "belly": "what each kind of pipe would do on the ground under a plan's lines: standing water, stress, joints, side by side",
+    "cutsheet": "target rods for today's height of instrument, offset stakes, a field card to print",
+    "asbuilt": "what was laid against what was to be laid: accept, fix the paper, re-dig, or cannot tell; every belly",
+    "review": "an inspector's recheck of a plan folder that trusts none of its numbers",
+    "record": "the as-built record of an accepted line, and a page for the owner",
+    "rules": "the rules in force with their sources; a jurisdiction's profile laid over the defaults",
 }
 
 
@@ -50,6 +56,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     int
         Exit code, see the module's head.
     """
+    for stream in (sys.stdout, sys.stderr):
+        # a console that cannot show a name shows its code points; a name must not end a command
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
     arguments = list(sys.argv[1:] if argv is None else argv)
     if not arguments or arguments[0] in {"-h", "--help"}:
         print(_overview())
@@ -71,7 +81,11 @@ def _run(name: str, rest: list[str], *, debug: bool) -> int:
     parser = _Parser(prog=f"siteplan {name}", description=COMMANDS[name], allow_abbrev=False, formatter_class=_help)
     command.declare(parser)
     try:
-        return int(command.run(parser.parse_args(rest)))
+        options = parser.parse_args(rest)
+        # `--option=--` leaves an empty list behind in place of a value
+        if any(value == [] for value in vars(options).values()):
+            parser.error("an option has no value")
+        return int(command.run(options))
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else 2
     except SiteplanError as error:
@@ -90,7 +104,7 @@ def _run(name: str, rest: list[str], *, debug: bool) -> int:
     except Exception as error:
         if debug:
             raise
-        report = f"a fault of ours ({type(error).__name__}: {error}); nothing was written"
+        report = " ".join(f"a fault of ours ({type(error).__name__}: {error})".split())
         print(f"siteplan: {report}. Run again with --debug and send the report.", file=sys.stderr)
         return 3
 

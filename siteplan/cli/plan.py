@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from siteplan.survey.site import Site
+    from siteplan.values import Plan
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -23,7 +28,6 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.sheets.map_page import map_page
     from siteplan.sheets.plan_json import plan_json
     from siteplan.sheets.schedule import trench_schedule
-    from siteplan.sheets.summary import summary
 
     check_folio(options.out)
     _say_when_compiling()
@@ -34,14 +38,27 @@ def run(options: argparse.Namespace) -> int:
         "trench_schedule.csv": trench_schedule(plan),
     }
     write_folio(options.out, files)
-    if options.json:
-        print(files["plan.json"].decode("utf-8"), end="")
-    else:
-        print(summary(plan, site))
-        print(
-            f"\nWritten to {options.out}: {', '.join(files)}. Open {options.out / 'map.html'} in a browser; it needs no network."
-        )
+    _show(options, files, plan, site)
     return 1 if any(finding.status == "fail" for finding in plan.findings) else 0
+
+
+def _show(options: argparse.Namespace, files: dict[str, bytes], plan: Plan, site: Site) -> None:
+    """Print the verdict; the plan stands whether or not anybody can read it here."""
+    import sys
+
+    from siteplan.sheets.summary import summary
+    from siteplan.sheets.wording import one_line
+
+    out = one_line(str(options.out))
+    text = f"{summary(plan, site)}\n\nWritten to {out}: {', '.join(files)}. Open {out}/map.html in a browser; it needs no network."
+    if options.json:
+        text = files["plan.json"].decode("utf-8").rstrip("\n")
+    try:
+        print(text, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as fault:
+        print(f"siteplan: the plan is written to {out}, but it could not be shown here ({fault.strerror})", file=sys.stderr)
 
 
 def _say_when_compiling() -> None:

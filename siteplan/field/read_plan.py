@@ -11,8 +11,22 @@ from typing import Any
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.field.read_ground import read_ground
 from siteplan.values import (
-    Candidate, Crossing, Finding, InputFile, Line, LowSpot, Outlet, Passage, Pipe, Plan, Row, Source, Status, Vertex,
+    Candidate,
+    Crossing,
+    Finding,
+    InputFile,
+    Line,
+    LowSpot,
+    Outlet,
+    Passage,
+    Pipe,
+    Plan,
+    Row,
+    Source,
+    Status,
+    Vertex,
 )  # fmt: skip
 
 FILE = "plan.json"
@@ -49,6 +63,10 @@ class _Reader:
             raise InputError(f"{FILE}, {where}", "is no record", _MEND)
         self._data = data
         self._where = where
+
+    @property
+    def where(self) -> str:
+        return self._where
 
     def fault(self, key: str, what: str) -> InputError:
         return InputError(f"{FILE}, {self._where}, {key}" if self._where else f"{FILE}, {key}", what, _MEND)
@@ -130,7 +148,9 @@ def read_plan(folder: Path) -> StoredPlan:
     if not isinstance(record, dict) or record.get("format") != "siteplan-plan":
         raise InputError(FILE, 'is no plan of ours (its format is not "siteplan-plan")', _MEND)
     if record.get("version") != 1:
-        raise InputError(FILE, f"has version {record.get('version')!r}; this program reads 1", "Use the program that wrote it.")
+        raise InputError(
+            FILE, f"has version {record.get('version')!r}; this program reads 1", "Use the program that wrote it."
+        )
     return StoredPlan(plan=_plan(_Reader(record, "")), record=record, folder=path.parent)
 
 
@@ -206,7 +226,7 @@ def _line(one: _Reader) -> Line:
             Passage(id=item.text("id"), station_from=item.number("station_from"), station_to=item.number("station_to"))
             for item in one.records("low_spots")
         ),
-        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost"),
+        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost"), **read_ground(one),
     )  # fmt: skip
 
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from siteplan import units
-from siteplan.fall.band import Band
+from siteplan.fall.band import Band, Profile
 from siteplan.fall.flip import flips
-from siteplan.fall.highest import Spare, spare
+from siteplan.fall.highest import Spare, highest_profile, spare
 from siteplan.routes import kernels
 from siteplan.routes.ends import End, Start
 from siteplan.routes.straight import Place, thinned
@@ -20,6 +20,8 @@ from siteplan.routes.yard import Floats, Yard
 from siteplan.survey.site import Site
 from siteplan.values import Outlet, Source
 
+ZONE_STEP = 5 * units.FOOT  # longer outlet zones are tried in such steps
+LONGEST_ZONE = 18.5  # m: beyond some 60 ft of thin cover nobody speaks of an outlet zone. Common practice, no source
 BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number of buckets
 
 
@@ -64,7 +66,7 @@ def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) ->
     """
     floor = np.where(yard.is_open > 0, yard.ground - BOTTOMLESS, np.inf) if any_depth else yard.floor
     inverts, came = kernels.reach_sweep(
-        yard.ceiling, floor, yard.is_open, kernels.moves(16, yard.cols), yard.cell, terms.grade,
+        yard.ceiling, floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell, terms.grade,
         start.nodes.astype(np.int64), start.inverts,
     )  # fmt: skip
     return Swept(inverts=inverts, came=came)
@@ -195,16 +197,34 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
         cover=max(terms.cover, 1e-3),
         unit=unit,
         elevation_unit=site.elevation_unit,
-        start_limit=source.invert_limit,
+        start_limit=source.invert_limit, lowest_outlet=min(outlet.control, outlet.ground),
     )
     apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
     # a line cannot be shorter than its ends are apart
-    better = [flip for flip in made if flip.makes_it and not (flip.kind == "length" and (flip.left or 0.0) < apart)]
-    told = [*better[:1], *[flip for flip in better[1:] if flip.kind in {"cover-start", "cover", "outlet"}][:1]]
+    better = [flip for flip in made if flip.makes_it and flip.sane and not (flip.kind == "length" and (flip.left or 0.0) < apart)]
+    told = [flip.sentence for flip in (*better[:1], *[f for f in better[1:] if f.kind in {"cover-start", "cover"}][:1])]
+    if terms.zone < short.binding_station <= LONGEST_ZONE:
+        told[1:] = _longer_zone(site, yard, corners, source, outlet, terms, unit)
     return Why(
         reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
-        flip=" Or: ".join(flip.sentence for flip in told) or "No single change of cover, grade, outlet or length makes it: pump, or another outlet.",
+        flip=" Or: ".join(told) or "No single change of cover, grade, outlet or length that practice bears makes it: pump, or another outlet.",
     )  # fmt: skip
+
+
+def _longer_zone(
+    site: Site, yard: Yard, corners: tuple[Place, ...], source: Source, outlet: Outlet, terms: Terms, unit: str
+) -> list[str]:
+    """The shortest longer outlet zone with which the line fits, tried on the line; empty when none does."""
+    zone = terms.zone
+    while (zone := zone + ZONE_STEP) <= LONGEST_ZONE:
+        along = trace(site, yard.grounds, corners, source, outlet, terms._replace(zone=zone), spacing=0.1)
+        band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
+        if isinstance(highest_profile(band, grade=terms.grade), Profile):
+            return [
+                f"Heavy pipe with less cover over the last {units.length_text(zone, unit, 0)} before the outlet instead of "
+                f"{units.length_text(terms.zone, unit, 0)} (rule outlet-zone)."
+            ]
+    return []
 
 
 def _short_reason(band: Band, short: Spare, outlet: Outlet, unit: str, elevation_unit: str, under: str) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.prices import Prices
-from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at
+from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, pinned
 from siteplan.fall.tree import settle
 from siteplan.layout.candidates import Swept, arrival_spare, swept, why_not
 from siteplan.layout.rows import cleanouts_of, crossings_of, marks_of, rows_of, stakes, vertices_of
@@ -26,6 +26,8 @@ from siteplan.routes.yard import MARGIN, Yard, grounds_of, yard_of
 from siteplan.survey.site import Site
 from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe, Source
 
+FINER = 0.25  # m: the finest net tried when a source is left over
+MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
 WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grades are looked for
 
 
@@ -88,6 +90,25 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
         Lines, outlets (found ones among them), candidates, and notes for the plan's assumptions.
     """
     scene = _scene(site, named, spots, pipe, prices)
+    laid_out = _laid_out(scene, named)
+    left = _unserved(site, laid_out)
+    if not left or scene.yard.cell <= FINER or scene.yard.rows * scene.yard.cols > MOST_CELLS:
+        return laid_out
+    # never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one
+    finer = _scene(site, named, spots, pipe, prices, cell=max(FINER, 0.6 * scene.yard.cell))
+    if all(_misses(arrival_spare(finer.reaches[s.id], finer.ends[o.id], o, finer.terms)) for s in left for o in named):
+        return laid_out
+    again = _laid_out(finer, named)
+    return again if len(_unserved(site, again)) < len(left) else laid_out
+
+
+def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
+    served = {key for line in laid_out.lines for key in line.sources}
+    return [source for source in site.sources if source.id not in served]
+
+
+def _laid_out(scene: _Scene, named: tuple[Outlet, ...]) -> LaidOut:
+    site, prices = scene.site, scene.prices
     spares = {
         (s.id, o.id): arrival_spare(scene.reaches[s.id], scene.ends[o.id], o, scene.terms)
         for s in site.sources
@@ -134,9 +155,12 @@ def _misses(amount: float | None) -> bool:
     return amount is None or amount < 0
 
 
-def _scene(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices) -> _Scene:
+def _scene(
+    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices,
+    *, cell: float | None = None,
+) -> _Scene:  # fmt: skip
     asked = terms(site.rules, pipe)
-    yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices)
+    yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices, cell=cell)
     starts = {source.id: start_of(site, yard, source, asked, prices) for source in site.sources}
     return _Scene(
         site=site, yard=yard, terms=asked, prices=prices, pipe=pipe, spots=spots, starts=starts,
@@ -229,6 +253,9 @@ def _settled(scene: _Scene, laid: tuple[Laid, ...], outlet: Outlet) -> _Tree | N
         str(k): Band(station=one.trace.station, ceiling=one.trace.ceiling, floor=one.trace.floor)
         for k, one in enumerate(laid)
     }
+    # a hole in a curb and a given invert are places to hit, not floors: the last run comes down to them
+    if outlet.kind == "curb_outlet" or outlet.invert is not None:
+        bands["0"] = pinned(bands["0"], outlet.control)
     joins: dict[str, tuple[str, float]] = {}
     for k, one in enumerate(laid):
         if one.parent is not None:
@@ -428,9 +455,8 @@ def _candidate(
             margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason, flip=why.flip,
         )  # fmt: skip
     cost, length = costs.get((source.id, outlet.id), (None, None))
-    carrier = next((line for line in lines if source.id == line.start), None)
-    while carrier is not None and carrier.end.startswith("L"):
-        carrier = next(line for line in lines if line.id == carrier.end)
+    # the last line that carries it; a source that drops into a line has none of its own
+    carrier = next((line for line in lines if source.id in line.sources and line.end in scene.ends), None)
     chosen = carrier is not None and carrier.end == outlet.id
     needed = None if length is None else scene.terms.grade * length
     return Candidate(

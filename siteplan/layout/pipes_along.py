@@ -34,7 +34,7 @@ from siteplan.layout.pipes_along_ground import (
 from siteplan.layout.pipes_along_words import bedding_words, coupling_words, short, small
 from siteplan.routes.trace import undercrossings
 from siteplan.survey.site import Site
-from siteplan.values import Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, SleevePipe, SoftGround
+from siteplan.values import Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
 from siteplan.water.capacity import full_flow
 
 Floats = NDArray[np.float64]
@@ -123,6 +123,7 @@ def _with_pipes(line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet
     ]  # fmt: skip
     reaches = _coupled(_through([_reach(one, stocks) for one in asked], line, site), site.length_unit)
     line = replace(line, reaches=reaches)
+    line = replace(line, rows=_rows(line, found))
     line = replace(
         line, crossings=tuple(_crossing(crossing, line, wheels, site.length_unit) for crossing in line.crossings)
     )
@@ -262,7 +263,11 @@ def _reach(asked: _Asked, stocks: Sequence[PipeStock]) -> Reach:
         why = f"no kind passes all tests; {short(chosen[0].pipe)}: {chosen[1][0]}"
     stock, _, fill = chosen
     drives = _heaviest(asked.wheels)
-    sleeve = _sleeve(asked, stock, drives)
+    sleeved = _sleeve(asked, stock, drives)
+    sleeve = None
+    if sleeved is not None:
+        # the sleeve carries the wheel, so that it decides what lies beside it
+        sleeve, fill = sleeved
     return Reach(
         station_from=asked.start, station_to=asked.end, place=asked.place, pipe=stock.pipe, why=why, sleeve=sleeve,
         bedding=bedding_words(asked.place, stock.pipe.od, fill, asked.site.length_unit),
@@ -285,7 +290,7 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         thin = asked.cover(stock)
         if thin < lawn - SLACK and not stock.is_heavy:
             faults.append(f"{small(thin, unit)} of cover, less than lawn's {small(lawn, unit)}: heavy pipe only")
-    elif not own and asked.cover(stock) < lawn - SLACK and asked.cover(stock) < asked.cover(_own(asked)) - SLACK:
+    elif not own and asked.cover(stock) < min(lawn, asked.cover(_own(asked))) - max(SLACK, site.accuracy):
         faults.append(f"its top stands higher: {small(asked.cover(stock), unit)} of cover, {small(lawn, unit)} asked")
     told = asked.forecasts.get(stock.pipe.kind)
     if told is not None and asked.place in {"wet ground", "house backfill"}:
@@ -293,9 +298,11 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         most = pool_limit(site, stock)
         if deep > most:
             faults.append(f"water likely to stand {small(deep, unit)} deep, over {small(most, unit)}")
-    if asked.flow is not None:
-        carries = full_flow(stock.pipe.bore, _least_grade(asked), stock.pipe.roughness)
-        if carries < asked.flow:
+    if asked.flow is not None and not own:
+        # the size of the line is not chosen here: a kind is refused only where it carries less than the line's own
+        grade = _least_grade(asked)
+        carries, usual = (full_flow(one.pipe.bore, grade, one.pipe.roughness) for one in (stock, _own(asked)))
+        if carries < min(asked.flow, usual):
             faults.append(f"carries {100 * carries / asked.flow:.0f} % of the design flow when it runs full")
     return faults, fill
 
@@ -326,7 +333,7 @@ def _under_wheels(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         needed = next((name for name in SIDE_FILLS if states[name].change <= states[name].limit), None)
         if needed is None:
             faults.append(
-                f"ring would change {100 * states['stone'].change:.1f} % under a {wheel.title}, in compacted stone too"
+                f"ring would change {100 * states['stone'].change:.1f} % in compacted stone too ({wheel.title})"
             )
         elif needed == "stone":
             fill = "stone"
@@ -385,22 +392,21 @@ def _heaviest(wheels: Sequence[Wheels]) -> str:
     return max((w.vehicle for w in wheels), key=lambda name: vehicle(DESIGN[name]).wheel, default="")
 
 
-def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> SleevePipe | None:
-    """A sleeve where trucks cross, when one that the coupling passes still has its cover."""
+def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> tuple[SleevePipe, str] | None:
+    """A sleeve where trucks cross and the fill beside it, when one that the coupling passes still has its cover."""
     if drives != "truck":
         return None
     start = min(w.station_from for w in asked.wheels)
     end = max(w.station_to for w in asked.wheels)
     for fit in _sleeves(asked, stock, end - start):
-        cover = asked.cover(stock, start, end) - fit.above
-        faults, _ = _under_wheels(
-            replace(asked, along=asked.along.raised(fit.above + stock.pipe.rise - fit.stock.pipe.rise)), fit.stock
-        )
-        if cover > 0 and not faults:
-            return SleevePipe(
+        lower = asked.along.raised(fit.above + stock.pipe.rise - fit.stock.pipe.rise)
+        faults, fill = _under_wheels(replace(asked, along=lower), fit.stock)
+        if not faults:
+            round_it = SleevePipe(
                 pipe=fit.stock.pipe, station_from=max(0.0, start - PAST_EDGE), station_to=min(asked.line.length, end + PAST_EDGE),
                 above=fit.above, play=fit.play,
             )  # fmt: skip
+            return round_it, fill
     return None
 
 
@@ -458,6 +464,34 @@ def _coupled(reaches: Sequence[Reach], unit: str) -> tuple[Reach, ...]:
         if (below.pipe.kind, below.pipe.nominal) != (above.pipe.kind, above.pipe.nominal):
             told[k] = replace(below, coupling=coupling_words(below.pipe, above.pipe, unit))
     return tuple(told)
+
+
+def _rows(line: Line, found: Along) -> tuple[Row, ...]:
+    """The schedule's rows with one at each change of pipe."""
+    rows = list(line.rows)
+    at = np.array([vertex.station for vertex in line.vertices])
+    for below, above in itertools.pairwise(line.reaches):
+        if not below.coupling:
+            continue
+        station = below.station_to
+        note = f"pipe changes: {short(below.pipe)} downstream, {short(above.pipe)} upstream"
+        near = next((k for k, row in enumerate(rows) if abs(row.station - station) < 1e-3), None)
+        if near is not None:
+            rows[near] = replace(rows[near], note="; ".join(part for part in (rows[near].note, note) if part))
+            continue
+        x, y, invert = (
+            float(np.interp(station, at, [getattr(vertex, name) for vertex in line.vertices])) for name in ("x", "y", "invert")
+        )
+        over = float(np.interp(station, found.station, found.over))
+        upper = next((row for row in rows if row.station > station), rows[-1])
+        rows.append(
+            Row(
+                station=station, x=x, y=y, ground=invert + over, invert=invert, cover=over - line.pipe.rise,
+                cut=over + upper.cut - (upper.ground - upper.invert), grade=upper.grade, note=note,
+            )
+        )  # fmt: skip
+        rows.sort(key=lambda row: row.station)
+    return tuple(rows)
 
 
 def _crossing(crossing: Crossing, line: Line, wheels: Sequence[Wheels], unit: str) -> Crossing:

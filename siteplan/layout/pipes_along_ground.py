@@ -30,7 +30,7 @@ Floats = NDArray[np.float64]
 STEP = 0.05  # m between samples
 SHORT = 0.05  # m; weaker ground shorter than this is not looked at
 WORST = 3  # mends told
-NOTHING = 0.02 * units.INCH  # a shallower pool is not worth a mend
+NOTHING = 0.10 * units.INCH  # a shallower pool is not worth a word
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -376,6 +376,6 @@ def _machines(stock: PipeStock, least: float, unit: str) -> list[str]:
             else "not enough: plank it, bed it in compacted stone, or keep it off"
         )
         notes.append(
-            f"Machines on the open trench: a {wheel.title} needs {asks} over {stock.name} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
+            f"Machines on the open trench: {wheel.title}, needs {asks} over {stock.name} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
         )
     return notes

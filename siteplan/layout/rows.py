@@ -19,6 +19,7 @@ from siteplan.values import Crossing, Passage, Pipe, Row, Vertex
 
 STAKES = {"ft": 10 * units.FOOT, "us-ft": 10 * units.US_SURVEY_FOOT, "m": 3.0}  # between stakes and pipe joints
 MERGED = 0.15  # m: a stake nearer than this to a place with a reason gives way to it
+CLOSEST = 0.5  # m: nobody builds cleanouts closer; the check says when a site asks for it
 SHARP = 45.0 + 2.5  # degrees: a turn beyond it gets a cleanout
 
 
@@ -121,8 +122,9 @@ def cleanouts_of(laid: Laid, spacing: float | None, unit: str) -> tuple[float, .
     places = [at[-1]]
     places += [at[k] for k in range(1, len(corners) - 1) if turn(corners[k - 1], corners[k], corners[k + 1]) > SHARP]
     places = sorted(set(places))
-    if spacing is None:
+    if spacing is None or spacing <= 0:
         return tuple(places)
+    spacing = max(spacing, CLOSEST)
     filled: list[float] = []
     below = 0.0
     for place in places:

@@ -5,8 +5,9 @@ A zone of less cover is length along the line, not a radius: it lies on one stra
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +18,9 @@ from siteplan.routes.yard import MARGIN, Floats, Grounds, Yard
 from siteplan.survey.site import Site, heights
 from siteplan.values import Outlet, Source
 
-if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
-
 SAMPLES = 33  # places along one straight run of a fan
+PAST = 1e-4  # m past the edge of a zone where the next zone's limit is read
+UNKNOWN = 2.0  # m round a source or outlet on which unknown ground takes its height
 AT_WALL = 0.30  # m of a first run that may lie inside a drawn wall
 BESIDE_WALL = 0.90  # m of it that may lie nearer to the wall than lines keep elsewhere
 TRIES = (1.5, 2.5, 4.0)  # m, radii tried for a first run
@@ -53,7 +53,9 @@ class End:
     free: Floats  # the cap without the daylight stretch, where the pipe itself decides: fall to spare is judged by it
 
 
-def straight_runs(tail: Floats, heads: Floats) -> tuple[Floats, Floats, Floats]:
+def straight_runs(
+    tail: Floats, heads: Floats, breaks: Sequence[float] = ()
+) -> tuple[Floats, Floats, Floats, Floats]:
     """Sample straight runs that share one end.
 
     Parameters
@@ -62,16 +64,24 @@ def straight_runs(tail: Floats, heads: Floats) -> tuple[Floats, Floats, Floats]:
         The shared end.
     heads : ndarray, shape (n, 2) [m]
         The other ends.
+    breaks : sequence of float
+        Distances from the tail at which a limit changes [m]: sampled on both sides.
 
     Returns
     -------
     tuple of ndarray
-        x and y, shape (n, SAMPLES), from the tail to each head, and lengths, shape (n,) [m].
+        x, y and distance from the tail, shape (n, m), from the tail to each head, and lengths, shape (n,) [m].
     """
-    t = np.linspace(0.0, 1.0, SAMPLES)
+    length = np.hypot(heads[:, 0] - tail[0], heads[:, 1] - tail[1])
+    t = np.broadcast_to(np.linspace(0.0, 1.0, SAMPLES), (length.size, SAMPLES))
+    if breaks and length.size:
+        edges = np.array([at + side for at in breaks for side in (0.0, PAST)])
+        with np.errstate(divide="ignore"):
+            more = np.minimum(edges[None, :] / length[:, None], 1.0)
+        t = np.sort(np.concatenate((t, more), axis=1), axis=1)
     x = tail[0] + (heads[:, :1] - tail[0]) * t
     y = tail[1] + (heads[:, 1:] - tail[1]) * t
-    return x, y, np.hypot(heads[:, 0] - tail[0], heads[:, 1] - tail[1])
+    return x, y, length[:, None] * t, length
 
 
 def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np.bool_]:
@@ -93,7 +103,7 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     """
     import shapely
 
-    inside: NDArray[np.bool_] = shapely.length(shapely.difference(runs, _reachable(grounds))) < 1e-3
+    inside: NDArray[np.bool_] = shapely.covers(grounds.allowed, runs)
     if not at_wall:
         clear: NDArray[np.bool_] = ~shapely.intersects(grounds.barred, runs)
         return inside & clear
@@ -101,13 +111,6 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     through: Floats = shapely.length(shapely.intersection(runs, grounds.solid))
     beside: Floats = shapely.length(shapely.intersection(runs, grounds.barred))
     return inside & (through < AT_WALL) & (beside < BESIDE_WALL)
-
-
-def _reachable(grounds: Grounds) -> BaseGeometry:
-    import shapely
-
-    # 0.3 m: a source or outlet surveyed on the line itself
-    return shapely.union_all([grounds.lot.buffer(0.3), grounds.street])
 
 
 def _as_runs(x: Floats, y: Floats) -> NDArray[Any]:
@@ -143,15 +146,15 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
         nodes = yard.near(source.x, source.y, radius)
         if not nodes.size:
             continue
-        x, y, length = straight_runs(tail, yard.places(nodes))
-        good = lawful(yard.grounds, _as_runs(x, y), at_wall=True)
-        nodes, x, y, length = nodes[good], x[good], y[good], length[good]
+        zones = (terms.start_zone,) if terms.start_zone > 0 else ()
+        x, y, along, length = straight_runs(tail, yard.places(nodes), zones)
+        good = lawful(yard.grounds, _as_runs(x, y), at_wall=True) & known_enough(site, x, y, along)
+        nodes, x, y, along, length = nodes[good], x[good], y[good], along[good], length[good]
         if not nodes.size:
             continue
         ground = ground_at(site, x, y, source.ground)
-        along = length[:, None] * np.linspace(0.0, 1.0, SAMPLES)
-        cover = cover_at(yard.grounds, x, y, terms)
-        cover = np.where(along <= terms.start_zone, 0.0, cover)
+        cover = cover_at(yard.grounds, x, y, terms, wide=True)
+        cover = np.where(along < terms.start_zone, 0.0, cover)
         ceiling = ground - terms.rise - cover - MARGIN
         if source.invert_limit is not None:
             ceiling[:, 0] = np.minimum(ceiling[:, 0], source.invert_limit)
@@ -159,19 +162,22 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
         legal = (profile >= ground - terms.depth).all(axis=1)
         if legal.any():
             rate = rate_at(yard.grounds, x, y, prices)
-            cost = run_cost(length, rate, ground - profile, terms, prices)
+            cost = run_cost(along, rate, ground - profile, terms, prices)
             return Start(
                 nodes=nodes[legal], inverts=np.minimum(profile[:, -1], yard.ceiling[nodes])[legal], costs=cost[legal]
             )
     return Start(nodes=np.empty(0, np.intp), inverts=np.empty(0), costs=np.empty(0))
 
 
-def zone_ceiling(ground: Floats, away: Floats, outlet: Outlet, cover: Floats, terms: Terms) -> Floats:
+def zone_ceiling(
+    ground: Floats, away: Floats, outlet: Outlet, cover: Floats, paved: NDArray[np.bool_], terms: Terms
+) -> Floats:
     """Highest legal invert along the last stretch before an outlet.
 
     Within the daylight stretch the pipe may show: its invert keeps under the ground plus the daylight allowance,
     or on the least grade up from the control elevation where that is higher. Then up to the end of the
-    outlet zone the zone's cover holds, and beyond it the usual one.
+    outlet zone the zone's cover holds, and beyond it the usual one. Under vehicles the pavement's cover holds in
+    the zone too.
 
     Parameters
     ----------
@@ -183,6 +189,8 @@ def zone_ceiling(ground: Floats, away: Floats, outlet: Outlet, cover: Floats, te
         Its control elevation [m] counts.
     cover : ndarray [m]
         Usual cover at the same places.
+    paved : ndarray of bool
+        Where vehicles drive, from `paved_at`.
     terms : Terms
         Lengths and covers.
 
@@ -191,10 +199,12 @@ def zone_ceiling(ground: Floats, away: Floats, outlet: Outlet, cover: Floats, te
     ndarray [m]
         Same shape.
     """
-    shows = np.maximum(ground + terms.daylight_allowance, outlet.control + terms.grade * away)
-    zone = ground - terms.rise - np.minimum(terms.zone_cover, cover)
+    allowance = terms.curb_allowance if outlet.kind == "curb_outlet" else terms.daylight_allowance
+    shows = np.maximum(ground + allowance, outlet.control + terms.grade * away)
+    zone = ground - terms.rise - terms.zone_cover
     usual = ground - terms.rise - cover
-    return np.where(away <= terms.stretch, np.maximum(shows, zone), np.where(away <= terms.zone, zone, usual))
+    open_ground = np.where(away <= terms.stretch, shows, np.where(away <= terms.zone, zone, usual))
+    return np.where(paved, usual, open_ground)
 
 
 def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices) -> End:
@@ -218,12 +228,17 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
     End
         Empty when no last run is lawful.
     """
-    nodes = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
+    # a zone that asks for more cover than elsewhere is passed in one straight run
+    stricter = terms.zone_cover > terms.cover
+    nodes = yard.near(outlet.x, outlet.y, max(terms.zone + 2 * yard.cell * stricter, 2.5 * yard.cell))
     place = yard.places(nodes)
     if nodes.size:
-        x, y, length = straight_runs(np.array([outlet.x, outlet.y]), place)
-        good = lawful(yard.grounds, _as_runs(x, y), at_wall=False) & (length > 1e-6)
-        nodes, x, y, length = nodes[good], x[good, ::-1], y[good, ::-1], length[good]
+        x, y, away, length = straight_runs(np.array([outlet.x, outlet.y]), place, (terms.stretch, terms.zone))
+        good = lawful(yard.grounds, _as_runs(x, y), at_wall=False) & (length > 1e-6) & known_enough(site, x, y, away)
+        nodes, x, y, away, length = nodes[good], x[good, ::-1], y[good, ::-1], away[good, ::-1], length[good]
+    if stricter and nodes.size:
+        far = length >= terms.zone
+        nodes, x, y, away, length = nodes[far], x[far], y[far], away[far], length[far]
     if not nodes.size:
         empty = np.empty(0)
         return End(
@@ -237,11 +252,9 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
             free=empty,
         )
     ground = ground_at(site, x, y, outlet.ground)
-    along = length[:, None] * np.linspace(0.0, 1.0, SAMPLES)
-    away = length[:, None] - along
-    ceiling = zone_ceiling(ground, away, outlet, cover_at(yard.grounds, x, y, terms), terms) - np.where(
-        away > 0, MARGIN / 2, 0.0
-    )
+    along = length[:, None] - away
+    cover, paved = cover_at(yard.grounds, x, y, terms, wide=True), paved_at(yard.grounds, x, y, wide=True)
+    ceiling = zone_ceiling(ground, away, outlet, cover, paved, terms) - np.where(away > 0, MARGIN / 2, 0.0)
     floor = ground - terms.depth
     floor[:, -1] = outlet.control
     lift = terms.grade * along
@@ -255,7 +268,7 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
         lengths=length[legal],
         caps=profile[legal, -1],
         needs=(floor + lift).max(axis=1)[legal],
-        costs=run_cost(length, rate, ground - profile, terms, prices)[legal],
+        costs=run_cost(along, rate, ground - profile, terms, prices)[legal],
         tops=tops[legal, 0],
         digging=(prices.digging * length)[legal],
         free=covered[legal],
@@ -283,7 +296,7 @@ def ground_at(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:
     return np.where(np.isfinite(z), z, fallback)
 
 
-def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
+def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms, *, wide: bool = False) -> Floats:
     """Cover asked for at places: the pavement's under vehicles, the lawn's elsewhere.
 
     Parameters
@@ -294,21 +307,65 @@ def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
         Places, any shape.
     terms : Terms
         The two covers.
+    wide : bool
+        True widens the pavement a little, for runs that are sampled without regard to its edges.
 
     Returns
     -------
     ndarray [m]
         Shape kept.
     """
-    import shapely
-
     if grounds.vehicles.is_empty or terms.cover_pavement <= terms.cover:
         return np.full(x.shape, terms.cover)
-    return np.where(
-        shapely.intersects_xy(grounds.vehicles, x.ravel(), y.ravel()).reshape(x.shape),
-        terms.cover_pavement,
-        terms.cover,
-    )
+    return np.where(paved_at(grounds, x, y, wide=wide), terms.cover_pavement, terms.cover)
+
+
+def known_enough(site: Site, x: Floats, y: Floats, away: Floats) -> NDArray[np.bool_]:
+    """Which runs cross no unknown ground but that round their source or outlet.
+
+    Parameters
+    ----------
+    site : Site
+        For its grid.
+    x, y : ndarray, shape (n, m) [m]
+        Places along the runs.
+    away : ndarray, shape (n, m) [m]
+        Length along the run from the source or outlet.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True where the ground is known, or no farther off than the survey lets it be unknown.
+    """
+    known = np.isfinite(heights(site.grid, x.ravel(), y.ravel())).reshape(x.shape)
+    enough: NDArray[np.bool_] = (known | (away <= UNKNOWN)).all(axis=1)
+    return enough
+
+
+def paved_at(grounds: Grounds, x: Floats, y: Floats, *, wide: bool = False) -> NDArray[np.bool_]:
+    """Where vehicles drive.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        For the pavement that carries vehicles.
+    x, y : ndarray [m]
+        Places, any shape.
+    wide : bool
+        True widens the pavement a little.
+
+    Returns
+    -------
+    ndarray of bool
+        Shape kept; a pavement's edge counts.
+    """
+    import shapely
+
+    if grounds.vehicles.is_empty:
+        return np.zeros(x.shape, bool)
+    area = grounds.vehicles_wide if wide else grounds.vehicles
+    inside: NDArray[np.bool_] = shapely.intersects_xy(area, x.ravel(), y.ravel()).reshape(x.shape)
+    return inside
 
 
 def rate_at(grounds: Grounds, x: Floats, y: Floats, prices: Prices) -> Floats:
@@ -337,13 +394,13 @@ def rate_at(grounds: Grounds, x: Floats, y: Floats, prices: Prices) -> Floats:
     return rate.reshape(x.shape)
 
 
-def run_cost(length: Floats, rate: Floats, depth: Floats, terms: Terms, prices: Prices) -> Floats:
-    """Relative cost of straight runs from prices and invert depths at evenly spaced places (trapezoid rule).
+def run_cost(along: Floats, rate: Floats, depth: Floats, terms: Terms, prices: Prices) -> Floats:
+    """Relative cost of straight runs from prices and invert depths at places along them (trapezoid rule).
 
     Parameters
     ----------
-    length : ndarray, shape (n,) [m]
-        Length of each run.
+    along : ndarray, shape (n, m) [m]
+        Length from the run's head to each place.
     rate, depth : ndarray, shape (n, m)
         Price before depth [1/m] and depth of the invert [m].
     terms : Terms
@@ -358,6 +415,5 @@ def run_cost(length: Floats, rate: Floats, depth: Floats, terms: Terms, prices: 
     """
     bottom = depth + terms.below
     unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - terms.ladder)
-    inner: Floats = unit[:, 1:-1].sum(axis=1) + 0.5 * (unit[:, 0] + unit[:, -1])
-    cost: Floats = length * inner / (unit.shape[1] - 1)
+    cost: Floats = (0.5 * (unit[:, 1:] + unit[:, :-1]) * np.diff(along, axis=1)).sum(axis=1)
     return cost

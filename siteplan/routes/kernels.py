@@ -4,6 +4,7 @@ A cell is a place where a line may pass. `ceiling` is the highest legal invert t
 Moving along an edge of length d a pipe falls at least s d and ducks under the ceiling where that is lower:
 T(z) = min(z - s d, ceiling) as long as that is not below the floor. The ground between cells counts: a diagonal
 passes the mean of four cells, a knight's move the mean of the two cells it crosses (bilinear ground).
+Bit m of `shut` closes move m out of a cell: the straight way there touches something that bars lines.
 """
 
 from __future__ import annotations
@@ -87,6 +88,7 @@ def reach_sweep(
     ceiling: Floats,
     floor: Floats,
     is_open: Flags,
+    shut: Ints,
     table: Ints,
     cell: float,
     grade: float,
@@ -133,7 +135,7 @@ def reach_sweep(
             z = best[i]
             for m in range(table.shape[0]):
                 j = i + table[m, 0]
-                if not is_open[j]:
+                if not is_open[j] or (shut[i] >> m) & 1:
                     continue
                 # no pipe arrives higher than this: most edges end here
                 if min(z - grade * lengths[m], ceiling[j]) <= best[j]:
@@ -229,6 +231,7 @@ def grow(
     ground: Floats,
     rate: Floats,
     is_open: Flags,
+    shut: Ints,
     table: Ints,
     cell: float,
     grade: float,
@@ -289,7 +292,7 @@ def grow(
         unit_i = _unit(rate[i], ground[i], z, price)
         for m in range(table.shape[0]):
             j = i + table[m, 0]
-            if not is_open[j]:
+            if not is_open[j] or (shut[i] >> m) & 1:
                 continue
             if best[j] > -np.inf and min(z - grade * lengths[m], ceiling[j]) <= best[j] + slack:
                 continue

@@ -187,9 +187,11 @@ def _chain(
 ) -> tuple[Place, ...] | None:
     if not straightened:
         if target.outlet is not None:
-            return _without_collinear([*route, target.places[0]])
-        here = route[-1]
-        return _without_collinear([*route, min(target.places, key=lambda place: (math.dist(here, place), place))])
+            raw = _without_collinear([*route, target.places[0]])
+        else:
+            here = route[-1]
+            raw = _without_collinear([*route, min(target.places, key=lambda place: (math.dist(here, place), place))])
+        return raw if len(raw) > 1 and lawful_chain(yard.grounds, raw) else None
     chain = straighten(site, yard.grounds, route, source, target, terms, prices, margin=margin)
     if chain is None:
         return None

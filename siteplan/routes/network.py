@@ -124,7 +124,7 @@ def solve(
         seeds = _own_start(starts, bundle) if not parts else _meetings(parts, labels, prices.wye, bound)
         node, cost, level, left, right, halves = seeds
         grown = kernels.grow(
-            yard.ceiling, yard.floor, yard.ground, yard.rate, yard.is_open, table, yard.cell, terms.grade, price,
+            yard.ceiling, yard.floor, yard.ground, yard.rate, yard.is_open, yard.shut, table, yard.cell, terms.grade, price,
             node.astype(np.int64), cost, level, bound, slack,
         )  # fmt: skip
         start, order = kernels.by_node(grown[0], cells)

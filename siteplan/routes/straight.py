@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books.prices import Prices
-from siteplan.routes.ends import cover_at, ground_at, lawful, rate_at, zone_ceiling
+from siteplan.routes.ends import PAST, UNKNOWN, cover_at, ground_at, lawful, paved_at, rate_at, zone_ceiling
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Floats, Grounds
 from siteplan.survey.site import Site
@@ -56,6 +56,7 @@ class _Run:
     lift: Floats
     ground: Floats
     rate: Floats
+    weights: Floats  # of the trapezoid rule [m]
 
 
 def turn(a: Place, b: Place, c: Place) -> float:
@@ -279,32 +280,36 @@ def _proven_runs(
     askew = _askew(grounds, lines) * prices.askew
     proven: dict[tuple[int, int], _Run] = {}
     numbers = np.flatnonzero(good)
-    sizes = np.maximum(3, np.ceil(length[numbers] / STEP).astype(int) + 1)
-    parts = [np.linspace(0.0, 1.0, n) for n in sizes]
-    if not parts:
+    if not numbers.size:
         return proven
+    parts = [_samples(float(length[n]), pairs[n], count, target, terms) for n in numbers.tolist()]
+    sizes = np.array([part.size for part in parts])
     owner = np.repeat(np.arange(numbers.size), sizes)
     t = np.concatenate(parts)
     a, b = head[numbers][owner], tail[numbers][owner]
     x, y = a[:, 0] + (b[:, 0] - a[:, 0]) * t, a[:, 1] + (b[:, 1] - a[:, 1]) * t
     outlet = target.outlet
     near_end = np.array([pairs[n][1] >= count for n in numbers.tolist()])[owner]
-    ground = ground_at(site, x, y, math.nan)
-    fallback = np.where(
-        near_end & (t > 0.5) & (outlet is not None), outlet.ground if outlet else math.nan, source.ground
-    )
-    ground = np.where(np.isfinite(ground), ground, fallback)
-    cover = cover_at(grounds, x, y, terms)
-    rate = rate_at(grounds, x, y, prices)
+    starts = np.array([pairs[n][0] == 0 for n in numbers.tolist()])[owner]
     along = length[numbers][owner] * t
+    away = length[numbers][owner] - along
+    ground = ground_at(site, x, y, math.nan)
+    # unknown ground takes a height round a source and an outlet, and bars a run elsewhere
+    ground = np.where(np.isnan(ground) & starts & (along <= UNKNOWN), source.ground, ground)
+    if outlet is not None:
+        ground = np.where(np.isnan(ground) & near_end & (away <= UNKNOWN), outlet.ground, ground)
+    cover = cover_at(grounds, x, y, terms, wide=True)
+    rate = rate_at(grounds, x, y, prices)
     if terms.start_zone > 0:
-        starts = np.array([pairs[n][0] == 0 for n in numbers.tolist()])[owner]
-        cover = np.where(starts & (along <= terms.start_zone), 0.0, cover)
+        # a branch has its full cover again where it joins
+        cover = np.where(starts & (along < terms.start_zone) & ~(near_end & (t == 1.0) & (outlet is None)), 0.0, cover)
     ceiling = ground - terms.rise - cover - margin
     if outlet is not None:
-        away = length[numbers][owner] - along
         ceiling = np.where(
-            near_end, zone_ceiling(ground, away, outlet, cover, terms) - np.where(away > 0, margin / 2, 0.0), ceiling
+            near_end,
+            zone_ceiling(ground, away, outlet, cover, paved_at(grounds, x, y, wide=True), terms)
+            - np.where(away > 0, margin / 2, 0.0),
+            ceiling,
         )
     floor = ground - terms.depth
     lift = terms.grade * along
@@ -315,19 +320,39 @@ def _proven_runs(
         bottoms = floor[s] + lift[s]
         if near_end[at[k]] and outlet is not None:
             bottoms[-1] = outlet.control + lift[s][-1]
-        if (tops < bottoms - 1e-12).any():
+        if not (tops >= bottoms - 1e-12).all():  # not a number, where the ground is not known
             continue
         proven[pairs[n]] = _Run(
             length=float(length[n]), top=float(tops[-1]), need=float(bottoms.max()), surcharge=float(askew[n]),
-            tops=tops, lift=lift[s], ground=ground[s], rate=rate[s],
+            tops=tops, lift=lift[s], ground=ground[s], rate=rate[s], weights=_weights(along[s]),
         )  # fmt: skip
     return proven
+
+
+def _samples(length: float, pair: tuple[int, int], count: int, target: Target, terms: Terms) -> Floats:
+    """Where a run is proven, as shares of its length: evenly, and on both sides of the edges of zones."""
+    even = np.linspace(0.0, 1.0, max(3, math.ceil(length / STEP) + 1))
+    edges = []
+    if pair[1] >= count and target.outlet is not None:
+        edges += [length - terms.stretch, length - terms.stretch - PAST, length - terms.zone, length - terms.zone - PAST]
+    if pair[0] == 0 and terms.start_zone > 0:
+        edges += [terms.start_zone, terms.start_zone - PAST]
+    extra = [edge / length for edge in edges if 0 < edge < length]
+    return np.unique(np.concatenate((even, extra))) if extra else even
+
+
+def _weights(along: Floats) -> Floats:
+    steps = np.diff(along)
+    weights = np.zeros(along.size)
+    weights[1:] += steps / 2
+    weights[:-1] += steps / 2
+    return weights
 
 
 def _cost(run: _Run, z: float, terms: Terms, prices: Prices) -> float:
     bottom = run.ground - (np.minimum(run.tops, z) - run.lift) + terms.below
     unit = run.rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - terms.ladder)
-    return run.surcharge + float(run.length * (unit[1:-1].sum() + 0.5 * (unit[0] + unit[-1])) / (unit.size - 1))
+    return run.surcharge + float(unit @ run.weights)
 
 
 def _askew(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.float64]:
@@ -337,9 +362,9 @@ def _askew(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.float64]:
     count = np.zeros(len(runs))
     heading = np.diff(shapely.get_coordinates(runs).reshape(-1, 2, 2), axis=1)[:, 0]
     for area in grounds.pavements:
-        places = shapely.get_coordinates(area.boundary)
-        edges = shapely.linestrings(np.stack((places[:-1], places[1:]), axis=1))
-        for edge, (ex, ey) in zip(edges, np.diff(places, axis=0), strict=True):
+        rings = [shapely.get_coordinates(ring) for ring in shapely.get_parts(area.boundary)]
+        pieces = np.concatenate([np.stack((places[:-1], places[1:]), axis=1) for places in rings])
+        for edge, (ex, ey) in zip(shapely.linestrings(pieces), pieces[:, 1] - pieces[:, 0], strict=True):
             across = np.abs(heading[:, 0] * ey - heading[:, 1] * ex)
             square = np.hypot(*heading.T) * math.hypot(ex, ey)
             with np.errstate(invalid="ignore", divide="ignore"):

@@ -57,11 +57,14 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         # heavy pipe lies under vehicles; its top is a little higher than that of the line's own pipe
         over = relieved + max(0.0, stronger.rise - pipe.rise)
         pavement = over if pavement is None else min(pavement, over)
+    steepest = rules.limit(book, rules.MAX_GRADE)
     ladder = rules.limit(book, rules.TRENCH_LADDER)
     depth = rules.needed(book, rules.MAX_DEPTH)
+    grade = max(LEAST_GRADE, rules.needed(book, rules.MIN_GRADE))
     return Terms(
-        grade=max(LEAST_GRADE, rules.needed(book, rules.MIN_GRADE)),
-        grade_max=rules.limit(book, rules.MAX_GRADE),
+        grade=grade,
+        # below the least grade it asks for what cannot be: the least grade goes first, the check tells
+        grade_max=None if steepest is None or steepest < grade else steepest,
         rise=pipe.rise,
         below=pipe.below + rules.needed(book, rules.BEDDING),
         cover=cover,

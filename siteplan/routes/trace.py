@@ -6,11 +6,12 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.routes.ends import cover_at, zone_ceiling
+from siteplan.routes.ends import cover_at, paved_at, zone_ceiling
 from siteplan.routes.straight import Place, turn
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Floats, Grounds
@@ -143,11 +144,14 @@ def trace(
         last = int(np.flatnonzero(known)[-1])
         ground[last + 1 :] = np.minimum(ground[last], source.ground)
         ground[-1] = source.ground
-    cover = _cover_on_both_sides(grounds, x, y, terms)
+    cover = _on_both_sides(cover_at(grounds, x, y, terms))
     if terms.start_zone > 0:
-        cover = np.where(station >= length - terms.start_zone, 0.0, cover)
+        # a branch has its full cover again where it joins, as the trunk has there
+        least = 0.0 if outlet is None else -1.0
+        cover = np.where(station > max(least, length - terms.start_zone) + 1e-9, 0.0, cover)
     usual = ground - terms.rise - cover
-    ceiling = usual if outlet is None else zone_ceiling(ground, station, outlet, cover, terms)
+    paved = _on_both_sides(paved_at(grounds, x, y))
+    ceiling = usual if outlet is None else zone_ceiling(ground, station, outlet, cover, paved, terms)
     floor = ground - terms.depth
     if outlet is not None:
         floor[0] = outlet.control
@@ -161,12 +165,11 @@ def trace(
     )  # fmt: skip
 
 
-def _cover_on_both_sides(grounds: Grounds, x: Floats, y: Floats, terms: Terms) -> Floats:
-    """The larger cover where two zones meet at a sample."""
-    cover = cover_at(grounds, x, y, terms)
-    wide = cover.copy()
-    wide[1:] = np.maximum(wide[1:], cover[:-1])
-    wide[:-1] = np.maximum(wide[:-1], cover[1:])
+def _on_both_sides(values: NDArray[Any]) -> NDArray[Any]:
+    """The larger value, or the true one, where two zones meet at a sample."""
+    wide = values.copy()
+    wide[1:] = np.maximum(wide[1:], values[:-1])
+    wide[:-1] = np.maximum(wide[:-1], values[1:])
     return wide
 
 

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books.prices import Prices
+from siteplan.routes.kernels import moves
 from siteplan.routes.terms import Terms
 from siteplan.survey.site import Site, heights
 from siteplan.units import FOOT, INCH
@@ -32,6 +33,8 @@ STREET_WIDTH = 2.0  # m each side of the straight way to an outlet off the lot
 CLEAR = 0.005  # m beyond the clearance asked for, so that keeping it is no matter of rounding
 MARGIN = 0.004  # m kept from the ceiling, so that the exact proof on the finished line has room
 NEAR_LOT_LINE = 1.0  # m
+WIDENED = 0.13  # m round pavement while runs are chosen: more than half the spacing at which they are sampled
+AT_LOT_LINE = 0.3  # m: a source or outlet surveyed on the line itself
 NEAR_WALL = 1.5  # m
 ROOTS = 6 * FOOT  # root circle of a tree whose trunk is not given
 
@@ -41,10 +44,12 @@ class Grounds:
     """Where a line may run, as polygons in the plan's frame."""
 
     lot: BaseGeometry
+    allowed: BaseGeometry  # the lot with what a survey may be out at its edge, and the street
     street: BaseGeometry  # off the lot, on the way to an outlet in the right of way
     barred: BaseGeometry  # no-dig areas and neighbours widened by half a trench, buildings by the clearance asked for
     solid: BaseGeometry  # the same, not widened: what a line may never cross
     vehicles: BaseGeometry  # driveways, and paving that is said to carry vehicles
+    vehicles_wide: BaseGeometry  # the same, widened so that samples along a run miss no corner of it
     pavements: tuple[BaseGeometry, ...]  # each driveway, walk and paving by itself
     priced: tuple[tuple[BaseGeometry, float], ...]  # area and surcharge per metre
 
@@ -53,8 +58,8 @@ class Grounds:
 class Yard:
     """The net. Arrays are flat, (rows * cols,), border included; elevations [m]."""
 
-    west: float  # x of the centres of column 0
-    north: float  # y of the centres of row 0
+    west: float  # of the centres of column 0, along the net's own east, from its origin
+    north: float  # of the centres of row 0
     cell: float
     rows: int
     cols: int
@@ -63,20 +68,17 @@ class Yard:
     floor: Floats
     rate: Floats
     is_open: NDArray[np.uint8]
+    shut: NDArray[np.int32]  # bit m: move m out of the cell touches what bars lines
     grounds: Grounds
+    origin: tuple[float, float] = (0.0, 0.0)
+    turned: float = 0.0  # the net's east from the frame's east, to the left [radians]
 
     def places(self, nodes: NDArray[Any]) -> Floats:
         """Coordinates of cells, shape (n, 2) [m]."""
         row, col = np.divmod(np.asarray(nodes), self.cols)
-        return np.column_stack((self.west + col * self.cell, self.north - row * self.cell))
-
-    def node_at(self, x: float, y: float) -> int:
-        """Cell whose centre is nearest to a place; -1 off the net."""
-        col = round((x - self.west) / self.cell)
-        row = round((self.north - y) / self.cell)
-        if not (0 <= row < self.rows and 0 <= col < self.cols):
-            return -1
-        return row * self.cols + col
+        return np.column_stack(
+            _to_plan(self.west + col * self.cell, self.north - row * self.cell, self.origin, self.turned)
+        )
 
     def near(self, x: float, y: float, radius: float) -> NDArray[np.intp]:
         """Open cells within a radius of a place, in order of cell number."""
@@ -151,10 +153,12 @@ def grounds_of(
     )
     kept_clear = max(terms.half_trench, terms.wall_clearance + CLEAR)
     barred = shapely.union_all([buildings.buffer(kept_clear), union("no_dig", "neighbour").buffer(terms.half_trench)])
-    for area in (lot, street, barred, solid, vehicles, *(area for area, _ in priced)):
+    allowed = shapely.union_all([lot.buffer(AT_LOT_LINE), street])
+    vehicles_wide = vehicles.buffer(WIDENED)
+    for area in (lot, allowed, street, barred, solid, vehicles, vehicles_wide, *(area for area, _ in priced)):
         shapely.prepare(area)
     return Grounds(
-        lot=lot, street=street, barred=barred, solid=solid, vehicles=vehicles,
+        lot=lot, allowed=allowed, street=street, barred=barred, solid=solid, vehicles=vehicles, vehicles_wide=vehicles_wide,
         pavements=tuple(feature.geometry for feature in site.of_kind("driveway", "walk", "paving")),
         priced=tuple((area, price) for area, price in priced if not area.is_empty),
     )  # fmt: skip
@@ -202,18 +206,21 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
         With ceilings lowered by the planning margin of 4 mm.
     """
     import shapely
+    from shapely import affinity
 
     reachable = shapely.union_all([grounds.lot, grounds.street])
     if cell is None:
         cell = min(COARSEST, max(FINEST, round(math.sqrt(reachable.area / CELLS), 2)))
-    low_x, low_y, high_x, high_y = reachable.bounds
-    cols = int((high_x - low_x) / cell) + 2 + 2 * BORDER
-    rows = int((high_y - low_y) / cell) + 2 + 2 * BORDER
-    west = math.floor(low_x / cell) * cell - BORDER * cell
-    north = math.ceil(high_y / cell) * cell + BORDER * cell
+    origin, turned = (float(grounds.lot.centroid.x), float(grounds.lot.centroid.y)), _turned(grounds.lot)
+    # centred on the lot and turned with it, so that a lot moved, mirrored or turned has the same net
+    own = affinity.rotate(affinity.translate(reachable, -origin[0], -origin[1]), -turned, origin=(0, 0), use_radians=True)
+    low_x, low_y, high_x, high_y = own.bounds
+    across, down = (int((high - low) / cell + 1e-6) + 1 for low, high in ((low_x, high_x), (low_y, high_y)))
+    cols, rows = across + 2 * BORDER, down + 2 * BORDER
+    west = (low_x + high_x - (across - 1) * cell) / 2 - BORDER * cell
+    north = (low_y + high_y + (down - 1) * cell) / 2 + BORDER * cell
     col, row = np.meshgrid(np.arange(cols), np.arange(rows))
-    x = (west + col * cell).ravel()
-    y = (north - row * cell).ravel()
+    x, y = _to_plan((west + col * cell).ravel(), (north - row * cell).ravel(), origin, turned)
     ground = heights(site.grid, x, y)
     within = shapely.intersects_xy(reachable, x, y) & ~shapely.intersects_xy(grounds.barred, x, y)
     border = ((row < BORDER) | (row >= rows - BORDER) | (col < BORDER) | (col >= cols - BORDER)).ravel()
@@ -221,16 +228,61 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
     cover = np.full(x.shape, terms.cover)
     if not grounds.vehicles.is_empty:
         # a cover zone begins at the pavement's edge, between two cells: the larger cover a little early is the safe side
-        near = shapely.intersects_xy(grounds.vehicles.buffer(cell / 2), x, y)
+        widened = grounds.vehicles.buffer(cell / 2)
+        shapely.prepare(widened)
+        near = shapely.intersects_xy(widened, x, y)
         cover[near] = terms.cover_pavement
     rate = np.full(x.shape, prices.trench)
     for area, price in grounds.priced:
         rate[shapely.intersects_xy(area, x, y)] += price
     solid_ground = np.where(is_open, ground, 0.0)
-    return Yard(
+    yard = Yard(
         west=west, north=north, cell=cell, rows=rows, cols=cols,
         ground=solid_ground,
         ceiling=np.where(is_open, solid_ground - cover - terms.rise - MARGIN, -np.inf),
         floor=np.where(is_open, solid_ground - terms.depth, np.inf),
-        rate=rate, is_open=is_open.astype(np.uint8), grounds=grounds,
+        rate=rate, is_open=is_open.astype(np.uint8), shut=np.zeros(x.size, np.int32),
+        grounds=grounds, origin=origin, turned=turned,
     )  # fmt: skip
+    return replace(yard, shut=_shut(yard))
+
+
+def _shut(yard: Yard) -> NDArray[np.int32]:
+    """Moves between open cells whose straight way touches what bars lines, or leaves the lot and the street."""
+    import shapely
+
+    shut = np.zeros(yard.is_open.size, np.int32)
+    nodes = np.flatnonzero(yard.is_open)
+    if not nodes.size:
+        return shut
+    table = moves(16, yard.cols)[:, 0].tolist()
+    back = [table.index(-step) for step in table]
+    edges = shapely.union_all([yard.grounds.barred.boundary, yard.grounds.allowed.boundary])
+    shapely.prepare(edges)
+    # what a move touches lies within half its length of one of its ends
+    near = nodes[shapely.dwithin(edges, shapely.points(yard.places(nodes)), 0.5 * math.sqrt(5) * yard.cell * 1.01)]
+    here = yard.places(near)
+    for move, step in enumerate(table):
+        other = near + step
+        both = yard.is_open[other] > 0
+        runs = shapely.linestrings(np.stack((here[both], yard.places(other[both])), axis=1))
+        bad = shapely.intersects(yard.grounds.barred, runs) | ~shapely.covers(yard.grounds.allowed, runs)
+        shut[near[both][bad]] |= 1 << move
+        shut[other[both][bad]] |= 1 << back[move]
+    return shut
+
+
+def _to_plan(east: Floats, north: Floats, origin: tuple[float, float], turned: float) -> tuple[Floats, Floats]:
+    cos, sin = math.cos(turned), math.sin(turned)
+    return origin[0] + cos * east - sin * north, origin[1] + sin * east + cos * north
+
+
+def _turned(lot: BaseGeometry) -> float:
+    """How a lot lies: the direction of its tightest rectangle, from -45 to 45 degrees [radians]."""
+    import shapely
+
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(lot))
+    (ax, ay), (bx, by) = corners[0], corners[1]
+    angle = math.atan2(by - ay, bx - ax)
+    angle -= round(angle / (math.pi / 2)) * (math.pi / 2)
+    return 0.0 if abs(angle) < 1e-6 else angle

@@ -52,8 +52,10 @@ STYLES: dict[str, Style] = {
     "fence": Style(GREY, 1.4, "2 6"),
     "wall": Style(DARK, 3.2, "1 3"),
     "halo": Style("#ffffff", 10.0),
+    "line_risk": Style(BLACK, 15.0, "2.5 7"),
     "line": Style(BLUE, 5.0),
     "line_fail": Style(RED, 5.0, "12 6"),
+    "line_heavy": Style("#ffffff", 1.8),
 }
 # depth from which a hollow is drawn as middling and as deep [m]; drawing only
 MIDDLE, DEEP = 0.05, 0.15
@@ -61,6 +63,8 @@ MIDDLE, DEEP = 0.05, 0.15
 KEY: tuple[Key, ...] = (
     Key("line", "line", "Line that passes, or is flagged; arrows point downhill"),
     Key("line_fail", "line", "Line with a failed check"),
+    Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
+    Key("line_risk", "line", "Water may stand here: weak ground under the line"),
     Key("downspout", "point", "Downspout"),
     Key("sump", "point", "Sump"),
     Key("inlet", "point", "Inlet"),
@@ -208,6 +212,10 @@ def swatch(entry: Key) -> Markup:
     }
     if entry.shape == "line":
         inside = [tag("line", x1=1, y1=12, x2=43, y2=12, **drawn)]
+        if entry.style in {"line_heavy", "line_risk"}:
+            # drawn over the line itself, or under it
+            base = tag("line", x1=1, y1=12, x2=43, y2=12, stroke=STYLES["line"].color, stroke_width=STYLES["line"].weight)
+            inside = [base, *inside] if entry.style == "line_heavy" else [*inside, base]
         if entry.style == "line":
             inside.append(tag("path", d="M26 6l-8 6 8 6z", class_="arrow"))
     else:

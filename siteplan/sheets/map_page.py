@@ -40,7 +40,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (_UNSURE, ("low_unsure",)),
     ("Curb, utilities, fences", ("curb", "fence", "wall", "utility")),
     ("Trees and marks", ()),
-    ("Lines", ("halo", "line", "line_fail")),
+    ("Lines", ("halo", "line_risk", "line", "line_fail", "line_heavy")),
     ("Sources and outlets", ()),
 )
 _CHART_WIDE, _CHART_NARROW = (560, 218), (350, 210)
@@ -200,7 +200,7 @@ def _geojson(layer: str, geometries: list[dict[str, Any]]) -> Any:
     ]
     return folium.GeoJson(
         {"type": "FeatureCollection", "features": features}, style_function=lambda _: style, name=layer, control=False, smooth_factor=0.5,
-        interactive=layer not in {"contour", "index", "halo"},
+        interactive=layer not in {"contour", "index", "halo", "line_risk", "line_heavy"},
     )  # fmt: skip
 
 

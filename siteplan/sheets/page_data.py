@@ -130,11 +130,31 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
             ("Pipe", f"{line.pipe.nominal}, {line.pipe.title}"),
         )
         yield Shape("halo", path)
+        for kind, start, end in _marked(line):
+            yield Shape(kind, {"type": "LineString", "coordinates": _part(line, frame, start, end)})
         yield Shape("line_fail" if line.id in failed else "line", path, f"{line.id} {way(line, called)}", facts)
 
 
 def _corners(line: Line, frame: Frame) -> list[list[float]]:
     return [[round(v.x - frame.west, 3), round(v.y - frame.south, 3)] for v in line.vertices]
+
+
+def _marked(line: Line) -> Iterator[tuple[str, float, float]]:
+    """Stretches of a line that are drawn apart: heavy pipe, and where water may stand."""
+    heavier = [reach for reach in line.reaches if reach.pipe.kind != line.pipe.kind and reach.pipe.wall > line.pipe.wall]
+    for reach in heavier:
+        yield "line_heavy", reach.station_from, reach.station_to
+    if line.belly is not None and line.belly.risk:
+        for pool in line.belly.pools:
+            yield "line_risk", pool.station_from, pool.station_to
+
+
+def _part(line: Line, frame: Frame, start: float, end: float) -> list[list[float]]:
+    """A stretch of a line with its corners."""
+    at = [vertex.station for vertex in line.vertices]
+    stations = [start, *(station for station in at if start < station < end), end]
+    x, y = (np.interp(stations, at, [getattr(vertex, axis) for vertex in line.vertices]).tolist() for axis in "xy")
+    return [[round(east - frame.west, 3), round(north - frame.south, 3)] for east, north in zip(x, y, strict=True)]
 
 
 def _failed(plan: Plan) -> set[str]:

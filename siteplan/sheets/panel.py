@@ -11,6 +11,7 @@ from siteplan import units
 from siteplan.books.rules import outward
 from siteplan.sheets.drawing import KEY, swatch
 from siteplan.sheets.facts import low_spot_facts
+from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.markup import Markup, join, tag, whole
 from siteplan.sheets.schedule import printed_rows
 from siteplan.sheets.wording import (
@@ -192,7 +193,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         ("Crosses", "; ".join(crossed)),
         ("Wet ground", "; ".join(wet)),
     )
-    return tag("article", title, facts, _schedule(plan, line), class_="line")
+    return tag("article", title, facts, ground_panel(line, unit), _schedule(plan, line), class_="line")
 
 
 def _schedule(plan: Plan, line: Line) -> Markup:
@@ -268,7 +269,7 @@ def _tried(plan: Plan, called: dict[str, str]) -> Markup:
         return _section("What was tried", tag("p", "No outlet was found to try."))
     order = sorted(
         plan.candidates,
-        key=lambda c: (not c.chosen, not c.feasible, -(c.margin if c.margin is not None else -math.inf)),
+        key=lambda c: (not c.chosen, not c.feasible, -(round(c.margin, 4) if c.margin is not None else -math.inf)),
     )
     taken = [_candidate(c, plan.length_unit, called) for c in order if c.chosen]
     lost = [_candidate(c, plan.length_unit, called) for c in order if not c.chosen]

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from siteplan.books.rules import InForce, outward
+from siteplan.sheets.ground_json import ground_json
 from siteplan.survey.site import Site
 from siteplan.units import LITRE
 from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, Source, Vertex
@@ -60,6 +61,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "rules": [_rule(entry) for entry in site.rules.values()],
         "sources": [_source(source) for source in plan.sources],
         "outlets": [_outlet(outlet) for outlet in plan.outlets],
+        "own_pipes": {label: dict(table) for label, table in site.laying.own_pipes.items()},
         "lines": [_line(line) for line in plan.lines],
         "low_spots": [_low_spot(spot) for spot in plan.low_spots],
         "candidates": [_candidate(candidate) for candidate in plan.candidates],
@@ -167,6 +169,7 @@ def _line(line: Line) -> dict[str, Any]:
             {"id": passage.id, "station_from": _must(passage.station_from), "station_to": _must(passage.station_to)}
             for passage in line.low_spots
         ],
+        **ground_json(line),
     }
 
 

@@ -102,8 +102,8 @@ def reading_texts(line: Line, found: Readings, unit: str, elevation_unit: str) -
                 units.station_text(station, unit),
                 level_text(ground, elevation_unit),
                 units.length_text(invert, elevation_unit),
-                units.length_text(invert + line.pipe.rise, elevation_unit),
-                units.drop_text(ground - invert - line.pipe.rise, unit) if known else "not known",
+                units.length_text(invert + line.pipe_at(station).rise, elevation_unit),
+                units.drop_text(ground - invert - line.pipe_at(station).rise, unit) if known else "not known",
                 units.drop_text(ground - invert + under, unit) if known and math.isfinite(under) else "not known",
                 units.grade_text(row.grade),
             ]

@@ -24,6 +24,7 @@ from siteplan.values import Line, Plan, Row
 _MARK = {"ft": "ft", "us-ft": "us_ft", "m": "m"}  # unit at the end of a column's name
 _DIGITS: dict[str, int] = {"ft": 2, "us-ft": 2, "m": 3}  # printed after the point
 _FORMULA = re.compile(r"[=+\-@\t\r]")
+_SAME = 0.002  # m: stations that are one
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 
 
@@ -66,7 +67,7 @@ def trench_schedule(plan: Plan) -> bytes:
         "line", f"station_{short}_up_from_outlet", "station", f"east_{_MARK[grid]}", f"north_{_MARK[grid]}", "point",
         f"ground_{level}", f"invert_{level}", "grade_down_percent",
         f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "way",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way",
     ]  # fmt: skip
     called = names(plan)
     places = 3 if grid == "m" else 2
@@ -79,11 +80,41 @@ def trench_schedule(plan: Plan) -> bytes:
             cells = [
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
                 shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
-                f"{line.pipe.nominal} {line.pipe.kind}", way(line, called),
+                *laid_here(line, row.station, unit), way(line, called),
             ]  # fmt: skip
             writer.writerow([safe_cell(cell) for cell in cells])
     written = text.getvalue()
     return written.encode("ascii") if written.isascii() else b"\xef\xbb\xbf" + written.encode("utf-8", "replace")
+
+
+def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str]:
+    """What lies at a station: pipe, bedding, sleeve, coupling.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+    station : float
+        A row's station [m]; a row where two reaches meet belongs to the one upstream of it, the end to the last.
+    unit : str
+        The site's length unit.
+
+    Returns
+    -------
+    tuple of str
+        Empty where there is none; the coupling stands at the row where the kind changes.
+    """
+    own = f"{line.pipe.nominal} {line.pipe.kind}"
+    if not line.reaches:
+        return own, "", "", ""
+    here = next((reach for reach in line.reaches if station < reach.station_to - _SAME), line.reaches[-1])
+    joint = next((reach.coupling for reach in line.reaches if abs(reach.station_to - station) < _SAME), "")
+    round_it = here.sleeve
+    sleeve = ""
+    if round_it is not None and round_it.station_from - _SAME <= station <= round_it.station_to + _SAME:
+        first, last = (units.station_text(at, unit) for at in (round_it.station_from, round_it.station_to))
+        sleeve = f"{round_it.pipe.nominal} {round_it.pipe.kind}, {first} to {last}"
+    return f"{here.pipe.nominal} {here.pipe.kind}", here.bedding, sleeve, joint
 
 
 def safe_cell(text: str) -> str:
@@ -130,8 +161,9 @@ def printed_rows(plan: Plan, line: Line) -> list[PrintedRow]:
 
 
 def _printed(line: Line, row: Row, unit: str, elevation_unit: str) -> PrintedRow:
-    ground, top, bottom = row.ground, row.invert + line.pipe.rise, row.ground - row.cut
-    cover, cut = _ticks(row.cover, unit), _ticks(row.cut, unit)
+    higher = line.pipe_at(row.station).rise - line.pipe.rise  # of a heavier pipe that lies here
+    ground, top, bottom = row.ground, row.invert + line.pipe.rise + higher, row.ground - row.cut
+    cover, cut = _ticks(row.cover - higher, unit), _ticks(row.cut, unit)
     high, crown, low = (_ticks(level, unit) for level in (ground, top, bottom))
     if unit == elevation_unit and high is not None and crown is not None and low is not None:
         cover, cut = high - crown, high - low  # as a pencil finds them from what is printed

@@ -146,10 +146,14 @@ def least_cover(plan: Plan, rules: RuleBook, line: Line) -> tuple[float, float] 
     Returns
     -------
     tuple of float, or None
-        Cover [m] and station [m]; None where no row there knows its ground.
+        Cover over the pipe that lies there [m] and station [m]; None where no row there knows its ground.
     """
     zone = (rules["outlet-zone"].limit or 0.0) if ends_at_outlet(plan, line) else 0.0
-    known = [(row.cover, row.station) for row in line.rows if math.isfinite(row.cover) and row.station >= zone - _SAME]
+    known = [
+        (row.cover - (line.pipe_at(row.station).rise - line.pipe.rise), row.station)
+        for row in line.rows
+        if math.isfinite(row.cover) and row.station >= zone - _SAME
+    ]
     return min(known) if known else None
 
 
@@ -178,7 +182,7 @@ def worst_first(plan: Plan, rules: RuleBook) -> list[Finding]:
             over = finding.value - finding.limit
             if rules[finding.rule].rule.sense == "at least":
                 over = -over
-            past = -over / max(abs(finding.limit), 1e-9)
+            past = round(-over / max(abs(finding.limit), 1e-9), 4)  # what rounding alone tells apart keeps its order
         return STATUS_RANK[finding.status], past, _RULE_RANK.get(finding.rule, len(_RULE_RANK))
 
     return sorted(plan.findings, key=key)
@@ -291,7 +295,7 @@ def losing(plan: Plan, source: str) -> list[Candidate]:
         Feasible ones first, then by margin, greatest first; unknown margins last.
     """
     tried = [c for c in plan.candidates if source in c.sources and not c.chosen]
-    return sorted(tried, key=lambda c: (not c.feasible, -(c.margin if c.margin is not None else -math.inf)))
+    return sorted(tried, key=lambda c: (not c.feasible, -(round(c.margin, 4) if c.margin is not None else -math.inf)))
 
 
 def quantity(value: float | None, unit: str, length_unit: str) -> str:

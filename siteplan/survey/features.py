@@ -11,10 +11,10 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from siteplan import units
+from siteplan.books.hydraulics import runoff_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
-from siteplan.survey.files import NOTE_CAP, said
+from siteplan.survey.files import NOTE_CAP, number_of, said
 from siteplan.survey.records import Record, VectorFile
-from siteplan.survey.settings import number_of
 from siteplan.survey.site import LINE_KINDS, OUTLET_KINDS, POINT_KINDS, POLYGON_KINDS, SOURCE_KINDS
 
 if TYPE_CHECKING:
@@ -23,7 +23,12 @@ if TYPE_CHECKING:
 
 KINDS = (*POLYGON_KINDS, *LINE_KINDS, *POINT_KINDS)
 VEHICLES = ("car", "truck")
-ATTRIBUTES = ("roof_area", "pump_rate", "invert", "diameter_in", "diameter_mm", "depth", "radius", "vehicle", "note")
+ATTRIBUTES = (
+    "roof_area", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
+    "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "note",
+)  # fmt: skip
+_HEIGHTS = ("invert", "rim", "tail_water")
+_ABOVE_ZERO = ("diameter_in", "diameter_mm", "curb_height", "pit_diameter", "pit_depth", "pit_rise", "refill_s")
 _SHAPE_OF = {
     **dict.fromkeys(POLYGON_KINDS, "Polygon"),
     **dict.fromkeys(LINE_KINDS, "LineString"),
@@ -201,7 +206,9 @@ def _attributes(
     factors = {
         "roof_area": length**2,
         "pump_rate": pump,
-        "invert": height,
+        **dict.fromkeys(_HEIGHTS, height),
+        **dict.fromkeys(("curb_height", "pit_diameter", "pit_depth", "pit_rise"), length),
+        "refill_s": 1.0,
         "diameter_in": units.INCH,
         "diameter_mm": units.MILLIMETRE,
         "depth": length,
@@ -218,7 +225,7 @@ def _attributes(
                     f"{place}, {key}", f'is "{said(properties[key], 40)}"', "Give a plain number, or leave it out."
                 )
             )
-        elif key != "invert" and (number < 0 or (number == 0 and key.startswith("diameter"))):
+        elif key not in _HEIGHTS and (number < 0 or (number == 0 and key in _ABOVE_ZERO)):
             faults.append(InputError(f"{place}, {key}", f"is {number:g}", "Give a number above 0, or leave it out."))
         else:
             found[key] = number * factor
@@ -239,6 +246,13 @@ def _attributes(
             faults.append(InputError(f"{place}, vehicle", f'is "{said(vehicle, 40)}"', "Write car or truck."))
         else:
             found["vehicle"] = vehicle.strip()
+    cover = properties.get("cover")
+    if not _absent(cover):
+        known = [entry.cover for entry in runoff_book()]
+        if str(cover) not in known:
+            faults.append(InputError(f"{place}, cover", f'is "{said(cover, 40)}"', f"Give one of {', '.join(known)}."))
+        else:
+            found["cover"] = str(cover)
     note = properties.get("note")
     if not _absent(note):
         found["note"] = said(note, NOTE_CAP)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from siteplan.errors import InputError
@@ -39,6 +40,48 @@ def said(value: object, cap: int = NAME_CAP) -> str:
             kept.append(c)
     text = " ".join("".join(kept).split())
     return text if len(text) <= cap else text[: cap - 1].rstrip() + "\u2026"
+
+
+def number_of(value: object) -> float | None:
+    """A finite number that a file gives as such, or None.
+
+    Parameters
+    ----------
+    value : object
+        From TOML or JSON.
+
+    Returns
+    -------
+    float or None
+        As given [-]; None for texts, booleans, NaN and what no float can hold.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    try:
+        number = float(value)
+    except OverflowError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def shown(value: object) -> str:
+    """A value of a file as an error message shows it.
+
+    Parameters
+    ----------
+    value : object
+        From TOML or JSON.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    if isinstance(value, str):
+        return f'"{said(value)}"'
+    if isinstance(value, Mapping):
+        return "a table"
+    return said(repr(value), 60)
 
 
 def path_inside(folder: Path, name: object, where: str) -> Path:

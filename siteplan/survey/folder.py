@@ -84,9 +84,17 @@ def read_site(folder: Path) -> Site:
         sources=sources,
         rules=settings.rules,
         rainfall=settings.rainfall,
+        rain=settings.rain,
+        sizing=settings.sizing,
         laying=settings.laying,
         inputs=digests(
-            folder, [folder.resolve() / FILE, *raster.paths, *(path for file in files for path in file.paths)]
+            folder,
+            [
+                folder.resolve() / FILE,
+                *raster.paths,
+                *(path for file in files for path in file.paths),
+                *([settings.profile] if settings.profile else []),
+            ],
         ),
         assumptions=(
             *frame.assumptions,

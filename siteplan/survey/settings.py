@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,11 +10,15 @@ from pathlib import Path
 from typing import Any
 
 from siteplan import units
+from siteplan.books.profiles import Profile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
-from siteplan.survey.files import NOTE_CAP, path_inside, said, text_of
+from siteplan.survey.files import NOTE_CAP, number_of, path_inside, said, shown, text_of
 from siteplan.survey.laying import SECTIONS, laying_of
-from siteplan.survey.site import Laying
+from siteplan.survey.profile_file import KEY as PROFILE_KEY
+from siteplan.survey.profile_file import site_profile
+from siteplan.survey.rainfall import read_rain_table, read_sizing
+from siteplan.survey.site import Laying, Rain, Sizing
 
 FILE = "site.toml"
 DEFAULT_ACCURACY_FT = 0.10  # of a careful level or total station shot on soil; common practice, no source
@@ -30,13 +33,15 @@ _KEYS: dict[str, tuple[str, ...]] = {
         "features",
         "rainfall",
         "rules",
+        PROFILE_KEY,
         *SECTIONS,
         "confirm_units",
         "note",
     ),
     "ground": ("grid", "shots", "levels", "accuracy"),
     "features": ("files",),
-    "rainfall": ("intensity", "table"),
+    "rainfall": ("intensity", "table", "duration", "years", "source", "series"),
+    "water": ("basis", "design_fill", "fill_of", "roughness", "pipe", "smallest", "largest"),
 }
 
 
@@ -51,12 +56,15 @@ class Settings:
     grid: Path
     accuracy: float  # [m]
     features: tuple[Path, ...]
-    rainfall: float | None  # [m/s]
+    rainfall: float | None  # the intensity that sizes are chosen for [m/s]
+    rain: Rain
+    sizing: Sizing
     rules: RuleBook
     laying: Laying
     confirm_units: bool
     note: str
     assumptions: tuple[str, ...]
+    profile: Path | None = None  # the jurisdiction's rules, under the site's own
 
 
 def read_settings(folder: Path) -> Settings:
@@ -93,15 +101,17 @@ def read_settings(folder: Path) -> Settings:
     grid = _grid(folder, ground, faults, notes)
     accuracy = _accuracy(ground, elevation_unit, faults, notes)
     files = _files(folder, features, faults)
-    rainfall = _rainfall(rain, length_unit, faults, notes)
-    rules = _rules(data, faults)
+    rainfall, rained = read_rain_table(rain, length_unit, faults, notes)
+    sizing = read_sizing(_section(data, "water", faults), faults)
+    profile_path, profile = site_profile(folder, data, FILE, faults, notes)
+    rules = _rules(data, faults, profile)
     laying = laying_of(data, faults)
     confirm = data.get("confirm_units", False)
     if not isinstance(confirm, bool):
-        faults.append(InputError(f"{FILE}, confirm_units", f"is {_shown(confirm)}", "Write true or false."))
+        faults.append(InputError(f"{FILE}, confirm_units", f"is {shown(confirm)}", "Write true or false."))
     note = data.get("note", "")
     if not isinstance(note, str):
-        faults.append(InputError(f"{FILE}, note", f"is {_shown(note)}, expected text", "Write it in quotes."))
+        faults.append(InputError(f"{FILE}, note", f"is {shown(note)}, expected text", "Write it in quotes."))
     raise_gathered(faults)
     assert grid is not None
     return Settings(
@@ -113,34 +123,15 @@ def read_settings(folder: Path) -> Settings:
         accuracy=accuracy,
         features=files,
         rainfall=rainfall,
+        rain=rained,
+        sizing=sizing,
         rules=rules,
         laying=laying,
         confirm_units=bool(confirm),
         note=said(note, NOTE_CAP),
         assumptions=tuple(notes),
+        profile=profile_path,
     )
-
-
-def number_of(value: object) -> float | None:
-    """A finite number that a file gives as such, or None.
-
-    Parameters
-    ----------
-    value : object
-        From TOML or JSON.
-
-    Returns
-    -------
-    float or None
-        As given [-]; None for texts, booleans, NaN and what no float can hold.
-    """
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    try:
-        number = float(value)
-    except OverflowError:
-        return None
-    return number if math.isfinite(number) else None
 
 
 def _table(folder: Path) -> dict[str, Any]:
@@ -178,20 +169,12 @@ def _unknown_keys(data: Mapping[str, Any]) -> list[InputError]:
     return faults
 
 
-def _shown(value: object) -> str:
-    if isinstance(value, str):
-        return f'"{said(value)}"'
-    if isinstance(value, Mapping):
-        return "a table"
-    return said(repr(value), 60)
-
-
 def _text(data: Mapping[str, Any], key: str, mend: str, faults: list[InputError], cap: int = 120) -> str:
     value = data.get(key)
     if value is None:
         faults.append(InputError(f"{FILE}, {key}", "is missing", mend))
     elif not isinstance(value, str):
-        faults.append(InputError(f"{FILE}, {key}", f"is {_shown(value)}, expected text", mend))
+        faults.append(InputError(f"{FILE}, {key}", f"is {shown(value)}, expected text", mend))
     elif not said(value, cap):
         faults.append(InputError(f"{FILE}, {key}", "is empty", mend))
     else:
@@ -213,7 +196,7 @@ def _unit(data: Mapping[str, Any], key: str, faults: list[InputError]) -> str:
         return "m"
     if value not in units.SITE_UNITS:
         faults.append(
-            InputError(f"{FILE}, {key}", f"is {_shown(value)}", 'Write "ft", "us-ft" (US survey foot) or "m".')
+            InputError(f"{FILE}, {key}", f"is {shown(value)}", 'Write "ft", "us-ft" (US survey foot) or "m".')
         )
         return "m"
     return str(value)
@@ -228,7 +211,7 @@ def _section(data: Mapping[str, Any], key: str, faults: list[InputError], needed
     if not isinstance(value, Mapping):
         faults.append(
             InputError(
-                f"{FILE}, {key}", f"is {_shown(value)}, expected a section", f"Write [{key}] and its keys below it."
+                f"{FILE}, {key}", f"is {shown(value)}, expected a section", f"Write [{key}] and its keys below it."
             )
         )
         return None
@@ -283,7 +266,7 @@ def _accuracy(ground: Mapping[str, Any] | None, unit: str, faults: list[InputErr
     most = units.from_metres(5.0, unit)  # worse than any ground model: a slipped digit
     if number is None or not 0 < number <= most:
         mend = f"Give one standard deviation of an elevation in {unit}, above 0 and at most {most:.3g}."
-        faults.append(InputError(f"{FILE}, [ground] accuracy", f"is {_shown(ground['accuracy'])}", mend))
+        faults.append(InputError(f"{FILE}, [ground] accuracy", f"is {shown(ground['accuracy'])}", mend))
         return default
     return units.to_metres(number, unit)
 
@@ -294,7 +277,7 @@ def _files(folder: Path, features: Mapping[str, Any] | None, faults: list[InputE
     where = f"{FILE}, [features] files"
     names = features.get("files")
     if not isinstance(names, list) or not names:
-        what = "is missing" if names is None else f"is {_shown(names)}, expected a list of file names"
+        what = "is missing" if names is None else f"is {shown(names)}, expected a list of file names"
         faults.append(InputError(where, what, 'Write files = ["features.geojson"].'))
         return ()
     paths: list[Path] = []
@@ -311,60 +294,10 @@ def _files(folder: Path, features: Mapping[str, Any] | None, faults: list[InputE
     return tuple(paths)
 
 
-def _rainfall(
-    rain: Mapping[str, Any] | None, length_unit: str, faults: list[InputError], notes: list[str]
-) -> float | None:
-    unit = "mm/h" if length_unit == "m" else "in/h"
-    if rain is None or not rain:
-        notes.append("no rainfall is given: what the downspouts carry is not known")
-        return None
-    if "intensity" in rain and "table" in rain:
-        faults.append(InputError(f"{FILE}, [rainfall]", "gives both intensity and table", "Keep one of the two."))
-        return None
-    if "table" in rain:
-        fault = _table_fault(rain["table"], unit)
-        if fault:
-            faults.append(
-                InputError(
-                    f"{FILE}, [rainfall] table",
-                    fault,
-                    f"Write pairs of [minutes, {unit}], durations rising: [[5, 7.2], [10, 5.9]].",
-                )
-            )
-        notes.append("the rainfall table is not used by this version: what the downspouts carry is not known")
-        return None
-    if "intensity" not in rain:
-        return None  # an unknown key, reported as such
-    number = number_of(rain["intensity"])
-    if number is None or number <= 0:
-        faults.append(
-            InputError(
-                f"{FILE}, [rainfall] intensity", f"is {_shown(rain['intensity'])}", f"Give a number above 0, in {unit}."
-            )
-        )
-        return None
-    return number * units.LENGTH["mm" if length_unit == "m" else "in"] / units.HOUR
-
-
-def _table_fault(table: object, unit: str) -> str:
-    if not isinstance(table, list) or not table:
-        return f"is {_shown(table)}, expected a list of pairs"
-    last = 0.0
-    for count, pair in enumerate(table, 1):
-        numbers = [number_of(value) for value in pair] if isinstance(pair, list) and len(pair) == 2 else [None]
-        minutes, intensity = numbers if len(numbers) == 2 else (None, None)
-        if minutes is None or intensity is None or minutes <= 0 or intensity <= 0:
-            return f"pair {count} is {_shown(pair)}, expected [minutes, {unit}] above 0"
-        if minutes <= last:
-            return f"pair {count} has {minutes:g} minutes after {last:g}"
-        last = minutes
-    return ""
-
-
-def _rules(data: Mapping[str, Any], faults: list[InputError]) -> RuleBook:
+def _rules(data: Mapping[str, Any], faults: list[InputError], profile: Profile | None) -> RuleBook:
     overrides = _section(data, "rules", faults)
     try:
-        return rule_book(overrides or {}, FILE)
+        return rules_in_force(overrides or {}, FILE, profile)
     except InputErrors as several:
         faults += several.faults
     except InputError as fault:

@@ -14,11 +14,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from siteplan.errors import InputError, raise_gathered
-from siteplan.survey.files import said, text_of
+from siteplan.survey.files import number_of, said, text_of
 from siteplan.survey.frame import crs_of, horizontal
 from siteplan.survey.layers import read_layers
 from siteplan.survey.records import LON_LAT, MOST_FEATURES, SHAPES, Record, VectorFile, place_of
-from siteplan.survey.settings import number_of
 
 if TYPE_CHECKING:
     from pyproj import CRS

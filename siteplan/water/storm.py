@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from siteplan.units import flow_text, volume_text
+from siteplan.values import SourceStorm
 from siteplan.water.capacity import full_flow
 from siteplan.water.hyetograph import Hyetograph
 from siteplan.water.overflow import Entry, Pump, quick_levels, run_flows, shares_taken
@@ -20,26 +21,6 @@ from siteplan.water.trouble import Trouble
 
 _EVENTS = 200_000
 _LEAK = 1e-9  # m3/s: below this an overflow is the rounding of the balance at a rim
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SourceStorm:
-    """One source through the storm: volumes [m3], peaks [m3/s] and [m], and the times of overflow [s].
-
-    `overflow` is water that came out at its rim, others' water included. `flooded` is water that the pit could not hold.
-    """
-
-    source: str
-    inflow: float
-    overflow: float
-    flooded: float
-    peak_inflow: float
-    peak_overflow: float
-    peak_level: float
-    rim: float
-    overflow_from: float | None
-    overflow_time: float
-    starts: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,22 @@ from shapely.geometry import LineString, Point, Polygon, box
 from siteplan.books import rules
 from siteplan.books.pipes import pipe
 from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Site, heights
-from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Passage, Plan, Row, Source, Vertex
+from siteplan.values import (
+    BellyForecast,
+    Candidate,
+    Crossing,
+    Finding,
+    Line,
+    LowSpot,
+    Outlet,
+    Passage,
+    Plan,
+    Reach,
+    Row,
+    SleevePipe,
+    Source,
+    Vertex,
+)
 
 BASE: dict[str, Any] = {
     "unit": "m",
@@ -33,7 +48,7 @@ BASE: dict[str, Any] = {
     "more": [],
     "sources": [{"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0}],
     "outlets": [{"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [10.0, 20.0]}],
-    "lines": [{"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02}],
+    "lines": [{"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": []}],
     "low_spots": [],
     "candidates": [],
     "tamper": [],
@@ -243,7 +258,42 @@ def _line(
     return Line(
         id=entry["id"], sources=tuple(entry.get("sources", [entry["start"]])), start=entry["start"], end=entry["end"], pipe=carrier,
         vertices=tuple(vertices), rows=tuple(rows), low_spots=_passages(path, spots), spare=entry.get("spare", -1.0), binding="",
-        cost=0.0, crossings=_crossings(path, stations, inverts, top, site),
+        cost=0.0, crossings=_crossings(path, stations, inverts, top, site, entry.get("reaches", [])),
+        reaches=_reaches(entry.get("reaches", []), path, stations, inverts, site), belly=_belly(entry.get("belly")),
+    )  # fmt: skip
+
+
+def _reaches(
+    told: list[dict[str, Any]], path: np.ndarray, stations: np.ndarray, inverts: np.ndarray, site: Site
+) -> tuple[Reach, ...]:
+    """Reaches from the outlet up: {to, kind} and, where it has one, {sleeve = {kind, nominal, from, to}}."""
+    found = []
+    start = 0.0
+    for entry in told:
+        end = min(entry["to"], float(stations[-1]))
+        lies = pipe(entry["kind"], entry.get("nominal", "4 in"))
+        at = np.unique(np.concatenate((np.linspace(start, end, 801), stations[(stations > start) & (stations < end)])))
+        x, y = (np.interp(at, stations, path[:, axis]) for axis in (0, 1))
+        over = heights(site.grid, x, y) - np.interp(at, stations, inverts) - (lies.od + lies.bore) / 2
+        sleeve = entry.get("sleeve")
+        found.append(
+            Reach(
+                station_from=start, station_to=end, place=entry.get("place", "lawn"), pipe=lies, why="", bedding="", cover_min=float(np.nanmin(over)),
+                side_fill=entry.get("side_fill", "hand_tamped"),
+                sleeve=sleeve and SleevePipe(pipe=pipe(sleeve["kind"], sleeve["nominal"]), station_from=sleeve["from"], station_to=sleeve["to"], above=0.0, play=0.0),
+            )
+        )  # fmt: skip
+        start = end
+    return tuple(found)
+
+
+def _belly(told: dict[str, Any] | None) -> BellyForecast | None:
+    if told is None:
+        return None
+    low, likely, high = told["depth"]
+    return BellyForecast(
+        depth=(low, likely, high), length=(0.0, 0.0, 0.0), pools=(), stress=told.get("stress"), turn=told.get("turn", 0.0),
+        turn_limit=2.0, risk=told.get("risk", True), decides="", mends=(), statements=(),
     )  # fmt: skip
 
 
@@ -259,14 +309,21 @@ def _passages(path: np.ndarray, spots: tuple[LowSpot, ...]) -> tuple[Passage, ..
 
 
 def _crossings(
-    path: np.ndarray, stations: np.ndarray, inverts: np.ndarray, top: float, site: Site
+    path: np.ndarray, stations: np.ndarray, inverts: np.ndarray, top: float, site: Site, reaches: list[dict[str, Any]]
 ) -> tuple[Crossing, ...]:
     """What a straight line crosses; the scenes cross on straight pieces, and the angle is that of a vertical edge or line."""
     way = LineString(path)
 
     def cover(at: float) -> float:
         x, y = way.interpolate(at).coords[0]
-        return float(heights(site.grid, np.array([x]), np.array([y]))[0] - np.interp(at, stations, inverts) - top)
+        return float(heights(site.grid, np.array([x]), np.array([y]))[0] - np.interp(at, stations, inverts) - higher(at))
+
+    def higher(at: float) -> float:
+        """Top of the pipe that lies there over the invert; the one upstream where two meet."""
+        starts = [0.0, *(entry["to"] for entry in reaches)]
+        pipes = [pipe(entry["kind"], entry.get("nominal", "4 in")) for entry in reaches]
+        tops = [(p.od + p.bore) / 2 for p, a, b in zip(pipes, starts, starts[1:], strict=False) if a - 1e-6 <= at < b - 1e-6]
+        return next(iter(tops), top)
 
     found = []
     for feature in site.of_kind(*PAVEMENT_KINDS, *LINE_KINDS):

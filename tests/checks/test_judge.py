@@ -18,7 +18,8 @@ ALLOWED = {"units", "errors", "values", "books", "survey", "checks"}
 
 
 def test_a_good_plan_has_no_failure_and_says_its_margins(scenes):
-    plan, site = scenes.build()
+    heavy_end = [{"to": 4.6, "kind": "pvc_sch40"}, {"to": 99.0, "kind": "pvc_sdr35"}]
+    plan, site = scenes.build(lines=[{**scenes.BASE["lines"][0], "reaches": heavy_end}])
     found = findings(plan, site)
     assert [one.rule for one in found if one.status == "fail"] == []
     assert [one.rule for one in found if one.status == "flag"] == ["cleanout-spacing"]

@@ -30,7 +30,7 @@ def reach_of(yard, start, neighbours, grade=GRADE):
     node = (start[0] + 2) * cols + start[1] + 2
     best, _ = kernels.reach_sweep(
         small.padded(ceiling, -np.inf), small.padded(floor, np.inf), small.padded(is_open, 0).astype(np.uint8),
-        kernels.moves(neighbours, cols), CELL, grade, np.array([node]), np.array([ceiling[start]]),
+        np.zeros((ceiling.shape[0] + 4) * cols, np.int32), kernels.moves(neighbours, cols), CELL, grade, np.array([node]), np.array([ceiling[start]]),
     )  # fmt: skip
     return best.reshape(ceiling.shape[0] + 4, cols)[2:-2, 2:-2]
 
@@ -90,7 +90,7 @@ def yard_value(yard):
         west=0.0, north=0.0, cell=CELL, rows=rows + 4, cols=cols + 4,
         ground=small.padded(ground, 0), ceiling=small.padded(np.where(is_open, ceiling, -np.inf), -np.inf),
         floor=small.padded(np.where(is_open, floor, np.inf), np.inf), rate=small.padded(rate, 1),
-        is_open=small.padded(is_open, 0).astype(np.uint8), grounds=None,
+        is_open=small.padded(is_open, 0).astype(np.uint8), shut=np.zeros((rows + 4) * (cols + 4), np.int32), grounds=None,
     )  # fmt: skip
 
 

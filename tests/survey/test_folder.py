@@ -335,9 +335,9 @@ def test_later_keys_are_accepted_and_told(site):
     )
     (folder / "shots.csv").write_text("1,0,0,30,EG\n")
     read = read_site(folder)
-    assert read.rainfall is None
+    assert read.rainfall == pytest.approx(0.120 / 3600)  # the 5 minute row, how soon a roof answers
+    assert read.rain.table == ((300.0, pytest.approx(0.120 / 3600)), (600.0, pytest.approx(0.0905 / 3600)))
     assert read.note == "wet in spring"
-    assert "the rainfall table is not used by this version: what the downspouts carry is not known" in read.assumptions
     assert (
         '"shots.csv" ([ground] shots) is not used by this version; heights come from the grid alone' in read.assumptions
     )

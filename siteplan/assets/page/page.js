@@ -340,7 +340,7 @@ function siteplanPage(map, layers) {
   map.on("zoomend", function () { scale(); point(); tidy(); });
   map.on("moveend overlayadd overlayremove", tidy);
   map.on("overlayadd", function () {
-    ["halo", "line", "line_fail"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
+    ["halo", "line_risk", "line", "line_fail", "line_heavy"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
   });
   window.addEventListener("beforeprint", function () {
     [].forEach.call(document.querySelectorAll("details"), function (part) { part.open = true; });

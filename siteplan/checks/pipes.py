@@ -1,0 +1,410 @@
+"""The walked lines in; findings on what lies in the trench out: wheels, sleeves, flotation, standing water, heavy ends.
+
+Plain arithmetic of its own on the book's figures: a prism of soil, one wheel, Archimedes, and two bounds of a pool
+that need no beam. The forecast that a plan states is held against those bounds.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books import rules, soils
+from siteplan.books.stock import PipeStock
+from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
+from siteplan.checks.crossings import area_of
+from siteplan.checks.report import DISTANCE, GRADE, HEIGHT, Measure, plain, ruled
+from siteplan.checks.scene import Scene, heavy_at, stock_of
+from siteplan.checks.walk import SAME, Stretch, Walk, runs_of_samples, stretches_inside
+from siteplan.values import Finding, LowSpot, Reach, SleevePipe
+
+TIMES = Measure(lambda _, value: f"{value:.2f} times", "", slack=0.005)
+WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight, the round figure of US handbooks
+WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil, textbook value
+LAG, BED = 1.5, 0.1  # of the modified Iowa formula: soil load grows over the years; the usual bedding constant
+OVER_BOUND = 1.10  # stiff pipe may pond 5 % of the settlement more than a limp one; twice that
+AT_END = 0.02  # m; a sleeve need not go on past a line's own end
+
+
+class Crossed(NamedTuple):
+    """A stretch of line under pavement that carries vehicles."""
+
+    start: float
+    end: float
+    drives: str  # car | truck
+
+
+def crossed_by_wheels(scene: Scene, walk: Walk) -> tuple[Crossed, ...]:
+    """Stretches under vehicles, by what drives there.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the features and the site's usual vehicle.
+    walk : Walk
+        The walked line.
+
+    Returns
+    -------
+    tuple of Crossed
+        In order of station [m].
+    """
+    import shapely
+
+    found = []
+    for feature in scene.site.of_kind("driveway", "paving"):
+        drives = feature.attributes.get("vehicle")
+        if feature.kind == "driveway" or drives:
+            name = str(drives or scene.site.laying.vehicle)
+            area = shapely.make_valid(feature.geometry)
+            found += [Crossed(start, end, name) for start, end in stretches_inside(walk.corners, walk.at, area)]
+    return tuple(sorted(found))
+
+
+def outlet_zone_heavy(scene: Scene) -> list[Finding]:
+    """Whether heavy pipe lies where the outlet zone has less cover than lawn asks for.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each stretch without, else one a line; lines that join another have no outlet zone.
+    """
+    rule, words = rules.OUTLET_ZONE_HEAVY, scene.words
+    lawn = rules.needed(scene.site.rules, rules.MIN_COVER)
+    found = []
+    for name, walk in scene.walks.items():
+        if walk.line.end in scene.lines or walk.zone <= 0:
+            continue
+        thin = np.isfinite(walk.ground) & (walk.s < walk.zone - SAME) & (walk.cover < lawn - HEIGHT.slack)
+        light = runs_of_samples(thin & ~heavy_at(scene, walk))
+        for first, last in light:
+            least = float(walk.cover[first : last + 1].min())
+            found.append(
+                plain(
+                    rule, name, "broken", f"{words.small(least)} of cover at the least and no heavy pipe: lay schedule 40 there",
+                    where=words.stations(walk.s[first], walk.s[last]), value=least, limit=lawn,
+                )
+            )  # fmt: skip
+        if not light:
+            said = "heavy pipe lies where cover is thin" if thin.any() else "cover is nowhere thin"
+            found.append(plain(rule, name, "kept", said, where=words.stations(0.0, min(walk.zone, walk.length))))
+    return found
+
+
+def ring_deflection(scene: Scene) -> list[Finding]:
+    """Change of a pipe's diameter under soil and wheels, in the sleeve where there is one.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each pipe of each stretch under vehicles, at its least cover; none for pipe that no book holds.
+
+    References
+    ----------
+    Modified Iowa formula, Buried Pipe Design (Moser), eq. 3.4; wheel spread 1.15 times the depth, form of AASHTO LRFD
+    3.6.1.2.6, from memory. The doubt is what the survey's doubt of the cover makes of it.
+    """
+    rule, words = rules.RING_DEFLECTION, scene.words
+    found = []
+    for name, walk in scene.walks.items():
+        for crossed in crossed_by_wheels(scene, walk):
+            wheel = vehicle(DESIGN[crossed.drives])
+            for reach, stock, raised in _pipes_under(scene, walk, crossed):
+                low, high = max(crossed.start, reach.station_from), min(crossed.end, reach.station_to)
+                here = (walk.s >= low - SAME) & (walk.s <= high + SAME) & np.isfinite(walk.ground)
+                if not here.any():
+                    continue
+                over = np.where(here, walk.ground - walk.z, np.inf)
+                at = int(np.argmin(np.round(over, 6)))
+                cover = float(over[at]) - stock.pipe.rise - raised
+                subject, where = f"{name}:crossing at {words.station(crossed.start)}", words.station(walk.s[at])
+                if cover <= scene.site.accuracy:
+                    said = f"no cover over the {stock.name}; {wheel.title}"
+                    found.append(plain(rule, subject, "broken", said, where=where, value=cover, limit=None))
+                    continue
+                change = changed_by(stock, cover, wheel, reach.side_fill)
+                doubt = changed_by(stock, max(cover - scene.site.accuracy, cover / 2), wheel, reach.side_fill) - change
+                found.append(
+                    ruled(
+                        scene, rule, subject, change, measure=GRADE, where=where, doubt=doubt,
+                        limit=_lesser(scene.limit(rule), stock.ring_limit), more="More cover, heavier pipe, or stone compacted beside it",
+                        said=f"{stock.name} under {words.small(cover)} of soil, {wheel.title}, {reach.side_fill.replace('_', ' ')} fill beside it: change of diameter",
+                    )
+                )  # fmt: skip
+    return found
+
+
+def changed_by(stock: PipeStock, cover: float, wheel: Vehicle, side_fill: str) -> float:
+    """Change of diameter over diameter under a soil prism and one wheel on bare ground.
+
+    Parameters
+    ----------
+    stock : PipeStock
+        The pipe.
+    cover : float
+        Over its outside top [m], above 0.
+    wheel : Vehicle
+        The wheel.
+    side_fill : str
+        Row of the book of soils, group embedment.
+
+    Returns
+    -------
+    float
+        Ratio [-].
+
+    References
+    ----------
+    As for `ring_deflection`; impact 33 (1 - H/8 ft) percent, AASHTO LRFD 3.6.2.2, from memory.
+    """
+    reaction = soils.value_range("embedment", side_fill).likely
+    spread = 1.15 * cover
+    jolt = 1 + max(0.0, 0.33 - 0.33 * cover / (8 * units.FOOT))
+    patch = (wheel.width + spread + 0.06 * stock.pipe.bore) * (wheel.length + spread)
+    pressed = LAG * WET * cover + wheel.presence * jolt * wheel.wheel / patch
+    return BED * pressed / (0.149 * stock.stiffness + 0.061 * reaction)
+
+
+def sleeve(scene: Scene) -> list[Finding]:
+    """Sleeves where trucks cross: whether there is one, goes far enough past the edges, and lets the couplings through.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each crossing under trucks, and one for each sleeve elsewhere.
+    """
+    rule, words = rules.SLEEVE, scene.words
+    found = []
+    for name, walk in scene.walks.items():
+        for crossed in crossed_by_wheels(scene, walk):
+            subject, where = (
+                f"{name}:crossing at {words.station(crossed.start)}",
+                words.stations(crossed.start, crossed.end),
+            )
+            over = _sleeve_over(walk, crossed)
+            if over is None:
+                if crossed.drives == "truck":
+                    said = "trucks cross and there is no sleeve: the pipe itself carries the wheel, and mending it means digging up the pavement"
+                    found.append(plain(rule, subject, "broken", said, where=where))
+                continue
+            reach, round_it = over
+            outer, inner = stock_of(scene, round_it.pipe), stock_of(scene, reach.pipe)
+            if outer is None or inner is None or outer.pipe.bore <= inner.bell:
+                said = f"the couplings of {reach.pipe.nominal} {reach.pipe.title} do not pass a {round_it.pipe.nominal} {round_it.pipe.title}"
+                found.append(plain(rule, subject, "broken", said, where=where, broken="fail"))
+                continue
+            past = [
+                math.inf if at_end else gap
+                for gap, at_end in (
+                    (crossed.start - round_it.station_from, crossed.start < AT_END or round_it.station_from < AT_END),
+                    (round_it.station_to - crossed.end, round_it.station_to > walk.length - AT_END),
+                )
+            ]
+            least = min(past)
+            limit = scene.limit(rule)
+            found.append(
+                ruled(
+                    scene, rule, subject, least if math.isfinite(least) else limit or 0.0, measure=DISTANCE, limit=limit, where=where,
+                    said=f"{round_it.pipe.nominal} sleeve past the pavement's edge", more="Cut it longer",
+                )
+            )  # fmt: skip
+    return found
+
+
+def flotation(scene: Scene) -> list[Finding]:
+    """Whether cover holds an empty line down in wet ground, water at the surface.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each certain low spot crossed, at the least cover in it.
+
+    References
+    ----------
+    Archimedes: pipe and buoyant soil prism over the water displaced. Friction of the trench walls is left out.
+    """
+    rule = rules.FLOTATION
+    found = []
+    for walk, spot, (start, end) in _wet(scene):
+        here = (walk.s >= start - SAME) & (walk.s <= end + SAME) & np.isfinite(walk.ground)
+        stock = stock_of(scene, walk.line.pipe_at((start + end) / 2))
+        if stock is None or not here.any():
+            continue
+        at = int(np.argmin(np.where(here, np.round(walk.cover, 6), np.inf)))
+        cover = max(0.0, float(walk.cover[at]))
+        circle = math.pi / 4
+        lift = WATER * circle * stock.displaced**2
+        soil = (WET - WATER) * (cover * stock.pipe.od + (1 - circle) / 2 * stock.pipe.od**2) if cover > 0 else 0.0
+        found.append(
+            ruled(
+                scene, rule, f"{walk.line.id}:low spot {spot.id}", (stock.weight + soil) / lift, measure=TIMES, where=scene.words.station(walk.s[at]),
+                limit=scene.limit(rule), doubt=(WET - WATER) * stock.pipe.od * scene.site.accuracy / lift,
+                said=f"{stock.name}, empty in flooded ground under {scene.words.small(cover)}: weight over uplift", more="More cover, or weights on the line",
+            )
+        )  # fmt: skip
+    return found
+
+
+def belly_risk(scene: Scene) -> list[Finding]:
+    """Standing water in lines over weak ground: the plan's forecast, held against bounds that need no beam.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line that crosses certain wet ground, or whose forecast is above the limit.
+
+    References
+    ----------
+    A limp pipe ponds as deep as its bed drops, a smooth dip like a wave of a cosine is empty when the grade is above pi
+    times its depth over its length: geometry. Settlements: book of soils.
+    """
+    rule, words = rules.BELLY_RISK, scene.words
+    found = []
+    for name, walk in scene.walks.items():
+        stock = stock_of(scene, walk.line.pipe)
+        stretches = [stretch for other, _, stretch in _wet(scene) if other is walk]
+        stated = walk.line.belly
+        if stock is None or (not stretches and (stated is None or not stated.risk)):
+            continue
+        limit = _lesser(scene.limit(rule), 0.10 * stock.pipe.bore)
+        least, likely, most = _bounds(scene, walk, stock, stretches)
+        between = f"bounds {words.small(least)} to {words.small(most)}"
+        where = (
+            words.stations(min(s for s, _ in stretches), max(e for _, e in stretches))
+            if stretches
+            else "beside the house"
+        )
+        if stated is None:
+            deep = likely
+            said = f"no forecast; water may stand {words.small(likely)} deep with a limp pipe, {between}"
+            answer = "kept" if most <= limit else "broken" if least > limit else "cannot tell"
+        elif (
+            stated.depth[2] > OVER_BOUND * most + HEIGHT.slack
+            or not 0 <= stated.depth[0] <= stated.depth[1] <= stated.depth[2]
+        ):
+            deep = stated.depth[2]
+            said = f"the plan forecasts {words.small(deep)} of standing water at worst, outside of what the ground can do: {between}"
+            answer = "broken"
+        else:
+            deep = stated.depth[1]
+            said = f"water likely to stand {words.small(deep)} deep, {words.small(stated.depth[2])} at worst, {between}"
+            answer = "broken" if deep > limit else "cannot tell" if stated.depth[2] > limit else "kept"
+            if stated.stress is not None and stated.stress > 1:
+                said, answer = f"{said}; the pipe would be bent to {stated.stress:.1f} times its limit", "broken"
+            elif stated.turn_limit is not None and stated.turn > stated.turn_limit and answer == "kept":
+                said, answer = (
+                    f"{said}; a joint may turn {stated.turn:.1f} degrees, over its {stated.turn_limit:g}",
+                    "cannot tell",
+                )
+        if answer != "kept":
+            said += f"; at most {words.small(limit)} asked. Over-dig two pipe diameters and bed in tamped stone, or lay it steeper"
+        found.append(plain(rule, name, answer, said, where=where, value=deep, limit=limit))  # type: ignore[arg-type]
+    return found
+
+
+def _bounds(scene: Scene, walk: Walk, stock: PipeStock, stretches: list[Stretch]) -> tuple[float, float, float]:
+    """Least, likely for a limp pipe, and most standing water in a line [m]."""
+    laying = scene.site.laying
+    clean, churned = soils.value_range("bed_settlement", "clean"), soils.value_range("bed_settlement", "over_dumped")
+    wet, loose = soils.value_range("line_modulus", "wet_loose"), soils.value_range("line_modulus", "loose_fill")
+    known = walk.cover[np.isfinite(walk.cover)]
+    deepest = max(0.0, float(known.max())) if known.size else 0.0
+    load = WET * stock.pipe.od * deepest + stock.weight + WATER * math.pi / 4 * stock.pipe.bore**2
+    # beside the house, and where hollows are too shallow to be sure of
+    sinks = (
+        soils.value_range("bed_settlement", "house_backfill").high * laying.backfill_depth
+        if laying.backfill == "fresh"
+        else clean.high
+    )
+    least, likely, most = 0.0, 0.0, max(sinks + load / loose.low, clean.high + load / wet.likely)
+    for start, end in stretches:
+        fall = _fall(walk, start, end)
+        smooth = clean.likely
+        ratio = fall / (math.pi * smooth) if smooth > 0 else 1.0
+        if ratio < 1:
+            least = max(least, smooth * (math.sqrt(1 - ratio**2) - ratio * math.acos(ratio)))
+        likely = max(likely, clean.likely + load / wet.likely)
+        most = max(most, max(clean.high, churned.high * laying.wet_layer) + load / wet.low)
+    return least, likely, most
+
+
+def _fall(walk: Walk, start: float, end: float) -> float:
+    """Grade at its least between two stations, times the length [m]."""
+    falls = np.diff(walk.inverts) / np.maximum(np.diff(walk.at), 1e-9)
+    here = (walk.at[1:] > start + SAME) & (walk.at[:-1] < end - SAME)
+    return max(0.0, float(falls[here].min())) * (end - start) if here.any() else 0.0
+
+
+def _wet(scene: Scene) -> Iterator[tuple[Walk, LowSpot, Stretch]]:
+    """Certain low spots that the lines cross."""
+    places = [(spot, area) for spot in scene.plan.low_spots if spot.certain and (area := area_of(spot)) is not None]
+    for walk in scene.walks.values():
+        for spot, area in places:
+            for stretch in stretches_inside(walk.corners, walk.at, area):
+                yield walk, spot, stretch
+
+
+def _pipes_under(scene: Scene, walk: Walk, crossed: Crossed) -> Iterator[tuple[Reach, PipeStock, float]]:
+    """What carries the wheel on each part of a crossing, and how far its invert stands above the line's [m]."""
+    line = walk.line
+    reaches = line.reaches or (
+        Reach(
+            station_from=0.0, station_to=walk.length, place="lawn", pipe=line.pipe, why="", bedding="", cover_min=0.0
+        ),
+    )
+    for reach in reaches:
+        if reach.station_to <= crossed.start + SAME or reach.station_from >= crossed.end - SAME:
+            continue
+        inner = stock_of(scene, reach.pipe)
+        outer = None if reach.sleeve is None else stock_of(scene, reach.sleeve.pipe)
+        if inner is None:
+            continue
+        if outer is None:
+            yield reach, inner, 0.0
+        else:
+            # the carrier lies on the sleeve's bottom: invert of the sleeve one carrier's wall below the line's
+            yield reach, outer, -(inner.pipe.od - inner.pipe.bore) / 2
+
+
+def _sleeve_over(walk: Walk, crossed: Crossed) -> tuple[Reach, SleevePipe] | None:
+    for reach in walk.line.reaches:
+        if (
+            reach.sleeve is not None
+            and reach.sleeve.station_to > crossed.start
+            and reach.sleeve.station_from < crossed.end
+        ):
+            return reach, reach.sleeve
+    return None
+
+
+def _lesser(limit: float | None, other: float) -> float:
+    return other if limit is None else min(limit, other)

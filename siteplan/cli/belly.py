@@ -1,0 +1,74 @@
+"""`siteplan belly PLAN_DIR`: what each kind of pipe would do on the ground under a plan's lines, side by side."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def declare(parser: argparse.ArgumentParser) -> None:
+    """Declare the options.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        That of this command.
+    """
+    parser.add_argument("plan", type=Path, metavar="PLAN_DIR", help="folder that siteplan plan wrote")
+    parser.add_argument("--line", metavar="ID", help="only this line, such as L1")
+    parser.add_argument(
+        "--wet",
+        nargs=2,
+        type=float,
+        metavar=("FROM", "TO"),
+        help="try wet ground between two stations of --line, in the site's unit",
+    )
+    parser.add_argument(
+        "--chart", type=Path, metavar="FILE", help="write a chart (SVG) of standing water by kind of pipe"
+    )
+    parser.add_argument("--json", action="store_true", help="SI figures, for programs")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Compare; 1 when the plan's own pipe is likely to hold more water than is asked, 0 otherwise.
+
+    Parameters
+    ----------
+    options : Namespace
+        As declared.
+
+    Returns
+    -------
+    int
+        0 or 1.
+    """
+    import json
+
+    from siteplan.books.stock import stocks
+    from siteplan.errors import InputError
+    from siteplan.field.belly_sides import as_record, as_text, limit_of, sides_of, wet_added
+    from siteplan.field.read_plan import read_plan
+    from siteplan.units import to_metres
+
+    stored = read_plan(options.plan)
+    plan = stored.plan
+    lines = [line for line in plan.lines if options.line in {None, line.id}]
+    if options.line is not None and not lines:
+        known = ", ".join(line.id for line in plan.lines) or "none"
+        raise InputError("--line", f"{options.line!r} is no line of this plan", f"Its lines: {known}.")
+    if options.wet:
+        if options.line is None:
+            raise InputError("--wet", "needs --line", "Name the line that it lies under.")
+        first, last = (to_metres(station, plan.length_unit) for station in options.wet)
+        lines = [wet_added(line, first, last) for line in lines]
+    own = stored.record.get("own_pipes") or {}
+    book = stocks(own if isinstance(own, dict) else {}, "plan.json")
+    found = [sides_of(line, book) for line in lines]
+    if options.chart:
+        from siteplan.field.belly_chart import chart
+
+        options.chart.write_text(chart(found, plan.length_unit), encoding="utf-8", newline="\n")
+    print(json.dumps(as_record(found), indent=1) if options.json else as_text(found, plan.length_unit))
+    return int(
+        any(side.own and side.forecast.depth.likely > limit_of(side.stock) for one in found for side in one.sides)
+    )

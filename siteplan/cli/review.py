@@ -1,0 +1,46 @@
+"""`siteplan review PLAN_DIR [SITE]`: an inspector's recheck that trusts no stored verdict."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def declare(parser: argparse.ArgumentParser) -> None:
+    """Declare the options.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        That of this command.
+    """
+    add = parser.add_argument
+    add("plan", metavar="PLAN_DIR", type=Path, help="plan folder")
+    add("site", metavar="SITE", type=Path, nargs="?", help="the site as surveyed; without it rules cannot be judged again")
+    add("--html", metavar="FILE", type=Path, help="write the check sheet, with lines to sign")
+    add("--all", action="store_true", help="print what passes too")
+    add("--json", action="store_true", help="findings and counts, for programs")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Recheck and report.
+
+    Parameters
+    ----------
+    options : Namespace
+        As declared.
+
+    Returns
+    -------
+    int
+        1 on any fail.
+    """
+    from siteplan.field.review import review
+    from siteplan.field.review_text import as_json, as_text, check_sheet
+    from siteplan.field.writing import write_file
+
+    result = review(options.plan, options.site)
+    if options.html is not None:
+        write_file(options.html, check_sheet(result))
+    print(as_json(result) if options.json else as_text(result, everything=options.all))
+    return 1 if result.counts["fail"] else 0

@@ -1,0 +1,40 @@
+"""`siteplan rules [SITE]`: the rules in force with their sources."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+
+def declare(parser: argparse.ArgumentParser) -> None:
+    """Declare the options.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+        That of this command.
+    """
+    add = parser.add_argument
+    add("site", metavar="SITE", nargs="?", type=Path, help="site folder; the defaults without it")
+    add("--profile", metavar="FILE", type=Path, help="a jurisdiction's profile, laid over the defaults")
+    add("--json", action="store_true", help="metres, percent and degrees, for programs")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print.
+
+    Parameters
+    ----------
+    options : Namespace
+        As declared.
+
+    Returns
+    -------
+    int
+        0.
+    """
+    from siteplan.field.rules_text import as_json, as_text, book_of
+
+    book, whose = book_of(options.site, options.profile)
+    print(as_json(book, whose) if options.json else as_text(book, whose))
+    return 0

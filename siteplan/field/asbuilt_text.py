@@ -1,0 +1,197 @@
+"""An as-laid check in; its screen or JSON out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from siteplan import units
+from siteplan.field.asbuilt import AsBuilt, LaidLine, Place, item_text
+from siteplan.field.design import Design
+from siteplan.field.laid_fit import CERTAIN
+from siteplan.sheets.wording import one_line
+
+VERDICTS = {
+    "accept": "ACCEPT", "fix-paper": "THE PIPE IS RIGHT, THE PAPER IS NOT: FIX THE PAPER", "re-dig": "RE-DIG: do not backfill",
+    "cannot-tell": "CANNOT TELL YET: do not backfill",
+}  # fmt: skip
+
+
+def as_json(result: AsBuilt, design: Design) -> str:
+    """The check for programs, in metres.
+
+    Parameters
+    ----------
+    result : AsBuilt
+        The check.
+    design : Design
+        What it was checked against.
+
+    Returns
+    -------
+    str
+        One JSON object, keys in a fixed order.
+    """
+
+    def figure(value: float | None) -> float | None:
+        return None if value is None else round(float(value), 6) + 0.0
+
+    def span(place: Place) -> dict[str, Any]:
+        return {"line": place.line, "station_from": figure(place.station_from), "station_to": figure(place.station_to), "why": place.why}
+
+    record = {
+        "verdict": result.verdict,
+        "datum_shift": figure(result.datum_shift),
+        "swapped": result.turned == "swapped",
+        "mirrored": result.turned == "mirrored",
+        "bellies": [
+            {
+                "line": line.design.id, "station_from": figure(belly.station_from), "station_to": figure(belly.station_to),
+                "depth": figure(belly.depth), "length": figure(belly.length), "share_of_bore": figure(belly.depth / line.design.bore),
+                "lowest": figure(belly.lowest), "doubt": figure(belly.doubt), "certain": belly.certain,
+                "back_fall_percent": figure(belly.back_fall * 100),
+            }
+            for line in result.lines for belly in line.bellies
+        ],
+        "missing": [item_text(item, design.unit) for item in result.missing],
+        "reshoot": [place_text(place, design.unit) for place in result.reshoot],
+        "relay": [span(place) for place in result.relay],
+        "reshoot_places": [span(place) for place in result.reshoot],
+        "moved": [{"name": item.name, "kind": item.kind, "distance": figure(far)} for item, far in result.moved],
+        "unjudged": [item_text(item, design.unit) for item in result.unjudged],
+        "reasons": [{"asks_for": verdict, "text": text} for verdict, text in result.reasons],
+        "fixed": [{"name": item.name, "shift": figure(shift)} for item, _, shift in result.fixed],
+        "lines": [_line_record(line, figure) for line in result.lines],
+        "crossed": list(result.crossed),
+        "set_up": result.set_up.hi_text,
+        "assumptions": list(result.assumptions),
+        "unit": "m",
+    }  # fmt: skip
+    return json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+
+
+def _line_record(line: LaidLine, figure: Any) -> dict[str, Any]:
+    fit = line.fit
+    return {
+        "line": line.design.id,
+        "shots": len(line.shots),
+        "shot_doubt": None if fit is None else figure(fit.doubt),
+        "scatter": None if fit is None else figure(fit.scatter),
+        "scatter_allowed": None if fit is None else figure(fit.allowed),
+        "stations": []
+        if fit is None
+        else [
+            {"station": figure(s), "invert": figure(z), "design": figure(d), "off": figure(z - d), "fitted": figure(f)}
+            for s, z, d, f in zip(fit.station, fit.shot, fit.design, fit.fitted, strict=True)
+        ],
+        "reaches": [
+            {
+                "station_from": figure(piece.station_from), "station_to": figure(piece.station_to), "grade_percent": figure(piece.grade * 100),
+                "doubt_percent": figure(CERTAIN * piece.doubt * 100), "says": piece.says,
+            }
+            for piece in line.pieces
+        ],
+    }  # fmt: skip
+
+
+def place_text(place: Place, unit: str) -> str:
+    """A place as it is spoken of.
+
+    Parameters
+    ----------
+    place : Place
+        A place.
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Line, stations and why.
+    """
+    if place.station_from is None or place.station_to is None:
+        return place.why
+    first, last = (units.station_text(s, unit) for s in (place.station_from, place.station_to))
+    who = "" if place.line in {"", "line"} else f"{place.line} "
+    return f"{who}{first if first == last else f'{first} to {last}'}: {place.why}"
+
+
+def as_text(result: AsBuilt, design: Design) -> str:
+    """The check as a screen.
+
+    Parameters
+    ----------
+    result : AsBuilt
+        The check.
+    design : Design
+        What it was checked against.
+
+    Returns
+    -------
+    str
+        Lines without a trailing newline.
+    """
+    unit = design.unit
+    out = [VERDICTS[result.verdict]]
+    out += [f"  {'* ' if verdict == 'accept' else f'[{verdict}] '}{text}" for verdict, text in result.reasons]
+    if not result.reasons:
+        out.append("  Every line falls all the way and lies within its tolerance; the shots fit the design as one line.")
+    if result.set_up.hi_text:
+        out.append(f"  {result.set_up.hi_text}")
+    if result.datum_shift == 0 and result.fixed:
+        out.append(f"  Datum: {len(result.fixed)} fixed object{'s' if len(result.fixed) > 1 else ''} agree{'' if len(result.fixed) > 1 else 's'} with the plan.")
+    elif result.datum_shift is None:
+        out.append("  Datum: no fixed object of the plan was shot; a shift of the datum would not be seen.")
+    for line in result.lines:
+        out += _line_text(line, design)
+    out += _listed("Relay", [place_text(place, unit) for place in result.relay], "Nothing needs relaying." if not result.relay else "Nothing else to relay.")
+    out += _listed("What crosses there", list(result.crossed), "")
+    out += _listed("Shoot again", [place_text(place, unit) for place in result.reshoot], "")
+    out += _listed("Missing", [item_text(item, unit) for item in result.missing], "")
+    out += _listed("Not judged, for the shots bear no names", [item_text(item, unit) for item in result.unjudged], "")
+    out += _listed("On no line", [f"row {shot.row} {shot.name}".strip() for shot in result.stray], "")
+    out += _listed("Assumed", list(result.assumptions), "")
+    return "\n".join(one_line_kept(line) for line in out)
+
+
+def one_line_kept(text: str) -> str:
+    """A line of the screen, its indent kept and user text on one line.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+
+    Returns
+    -------
+    str
+        Printable.
+    """
+    return " " * (len(text) - len(text.lstrip(" "))) + "".join(c if c.isprintable() else " " for c in text.strip())
+
+
+def _listed(title: str, items: Sequence[str], after: str) -> list[str]:
+    lines = [f"{title}:", *(f"  - {item}" for item in items)] if items else []
+    return [*lines, *([after] if after else [])]
+
+
+def _line_text(line: LaidLine, design: Design) -> list[str]:
+    fit, unit, high = line.fit, design.unit, design.elevation_unit
+    name = one_line(line.design.id)
+    if fit is None:
+        return [f"{name.capitalize() if name == 'line' else name}: {len(line.shots)} shots, too few to judge"]
+    fits = "fit the design as one line" if fit.scatter <= fit.allowed else "do not fit the design as one line"
+    digits = 3 if unit == "m" else 2
+    head = f"{name.capitalize() if name == 'line' else name}: {len(fit.station)} shots, doubt {units.length_text(fit.doubt, unit, 3)} each; together they {fits}"
+    out = [head, f"  {'station':>10} {'invert':>9} {'design':>9} {'off':>7}  grade to the next, +- doubt of two shots"]
+    grades = {pair.station_from: pair for pair in line.pairs}
+    for s, z, d in zip(fit.station, fit.shot, fit.design, strict=True):
+        invert, planned, off = (units.from_metres(float(value), high) for value in (z, d, z - d))
+        pair = grades.get(float(s))
+        graded = "" if pair is None else f"{pair.grade * 100:6.2f} % +- {pair.doubt * 100:.2f}"
+        out.append(f"  {units.station_text(float(s), unit):>10} {invert:9.{digits}f} {planned:9.{digits}f} {round(off, digits) + 0.0:+7.{digits}f}  {graded}".rstrip())
+    for piece in line.pieces:
+        first, last = (units.station_text(at, unit) for at in (piece.station_from, piece.station_to))
+        out.append(f"  {first} to {last} {piece.says}: {units.grade_text(piece.grade)} +- {CERTAIN * piece.doubt * 100:.2f} %")
+    return out

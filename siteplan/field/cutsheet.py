@@ -1,0 +1,243 @@
+"""A plan and today's height of instrument in; what the rod must read at every station, and the offset stakes, out.
+
+Figures are rounded once from the unrounded ones; what a crew can check with a pencil agrees with what is printed: cut is
+ground minus trench bottom and target rod is HI minus elevation, as shown. Feet and inches come from the unrounded figure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from siteplan import units
+from siteplan.errors import InputError
+from siteplan.sheets.wording import names, one_line, way
+from siteplan.survey.files import said
+from siteplan.values import Line, Plan, Row
+
+To = Literal["INV", "TRENCH"]
+
+SHORTEST_ROD, LONGEST_ROD = 0.0, 25 * units.FOOT  # what a rod can show
+_CLOSE = 1e-6  # of a tick: a figure that ends in 5 is not rounded down by the machine's own arithmetic
+_DIGITS = {"ft": 2, "us-ft": 2, "m": 3}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """One station of the sheet. Lengths [m], rounded where `printed` says so; None where the ground is not known."""
+
+    station: float
+    x: float
+    y: float
+    note: str
+    ground: float | None
+    invert: float
+    top: float
+    bottom: float
+    cover: float | None
+    cut: float | None
+    cut_exact: float | None
+    rod_bottom: float
+    rod_bottom_exact: float
+    rod_top: float
+    rod_top_exact: float
+    reach: str  # '' in reach; 'above the beam', 'rod too short'
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stake:
+    """An offset stake: what is written on it. `cut` below 0 is a fill."""
+
+    line: str
+    station: float
+    side: str  # left | right, looking up the stations
+    distance: float
+    x: float
+    y: float
+    hub: float | None
+    cut: float | None
+    to: To
+    target: float  # elevation of what the cut is to
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSheet:
+    """One line's rows, in the order in which stations run on the sheet."""
+
+    line: str
+    way: str
+    pipe: str
+    length: float
+    from_start: bool
+    targets: tuple[Target, ...]
+    stakes: tuple[Stake, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutSheet:
+    """The day's sheet."""
+
+    site: str
+    hi: float
+    hi_text: str
+    unit: str
+    elevation_unit: str
+    below: str  # wall and bedding under the invert, as text
+    lines: tuple[LineSheet, ...]
+    stamp: str | None
+
+
+def printed(value: float, unit: str) -> float:
+    """A length as it is printed, half away from the last digit upward.
+
+    Parameters
+    ----------
+    value : float
+        Length [m].
+    unit : str
+        'ft', 'us-ft' (two digits) or 'm' (three).
+
+    Returns
+    -------
+    float
+        The printed length [m].
+    """
+    scale = 10.0 ** _DIGITS[unit]
+    return units.to_metres(math.floor(units.from_metres(value, unit) * scale + 0.5 + scale * _CLOSE) / scale, unit)
+
+
+def cut_sheet(
+    plan: Plan, hi: float, *, hi_text: str = "", stakes: Sequence[tuple[str, float, str, float, float | None]] = (),
+    offset: tuple[str, float] | None = None, to: To = "INV", from_start: bool = False, only: str | None = None,
+) -> CutSheet:  # fmt: skip
+    """The sheet for one height of instrument.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    hi : float
+        Height of instrument [m].
+    hi_text : str
+        How it was found.
+    stakes : sequence of (line, station, side, distance, hub)
+        Offset stakes with their hubs' elevation [m].
+    offset : (side, distance), optional
+        Stakes at every station, hubs still to be shot [m].
+    to : str
+        What cuts on stakes are to: 'INV' or 'TRENCH'.
+    from_start : bool
+        Stations counted from the line's start instead of its outlet.
+    only : str, optional
+        One line.
+
+    Returns
+    -------
+    CutSheet
+        Lines in the plan's order.
+
+    Raises
+    ------
+    InputError
+        For a line or a station that the plan has not.
+    """
+    called = names(plan)
+    lines = [line for line in plan.lines if only in {None, line.id}]
+    if not lines:
+        what = "the plan holds no line" if only is None else f"the plan has no line {said(only)!r}"
+        raise InputError("--line" if only else "PLAN", what, f"Lines: {', '.join(line.id for line in plan.lines) or 'none'}.")
+    sheets = []
+    for line in lines:
+        own = [stake for stake in stakes if stake[0] in {line.id, ""}]
+        if stakes and any(stake[0] == "" for stake in stakes) and len(lines) > 1:
+            raise InputError("--stake", "names no line, and the plan has several", "Write LINE:STATION, such as L1:0+30, or give --line.")
+        made = [_stake(line, station, side, distance, hub, to, plan, from_start=from_start) for _, station, side, distance, hub in own]
+        if offset is not None:
+            made += [_stake(line, row.station, offset[0], offset[1], None, to, plan, from_start=False) for row in line.rows]
+        targets = [_target(line, row, hi, plan) for row in line.rows]
+        if from_start:
+            targets = [_turned(target, line.length) for target in reversed(targets)]
+            made = [_turned_stake(stake, line.length) for stake in made]
+        sheets.append(
+            LineSheet(
+                line=line.id, way=way(line, called), pipe=f"{line.pipe.nominal} {line.pipe.kind}", length=line.length,
+                from_start=from_start, targets=tuple(targets), stakes=tuple(made),
+            )
+        )  # fmt: skip
+    for name in {stake[0] for stake in stakes} - {line.id for line in lines} - {""}:
+        raise InputError("--stake", f"the plan has no line {said(name)!r}", f"Lines: {', '.join(line.id for line in lines)}.")
+    return CutSheet(
+        site=one_line(plan.site_name), hi=hi, hi_text=hi_text, unit=plan.length_unit, elevation_unit=plan.elevation_unit,
+        below=_below(lines, plan), lines=tuple(sheets), stamp=plan.stamp,
+    )  # fmt: skip
+
+
+def _below(lines: Sequence[Line], plan: Plan) -> str:
+    """What lies between invert and trench bottom, from the rows themselves."""
+    under = {round(_under(line, line.rows[0]) - line.pipe.below, 4) for line in lines if line.rows}
+    if len(under) != 1 or not math.isfinite(bed := under.pop()):
+        return "trench bottom = invert - pipe wall - bedding"
+    wall = units.length_text(lines[0].pipe.below, plan.length_unit, 3)
+    return f"trench bottom = invert - {wall} of pipe wall - {units.length_text(bed, plan.length_unit)} of bedding"
+
+
+def _under(line: Line, row: Row) -> float:
+    """Depth of the trench bottom below the invert; a row on unknown ground takes it from one that knows its ground."""
+    for one in (row, *line.rows):
+        if math.isfinite(one.ground) and math.isfinite(one.cut):
+            return one.cut - (one.ground - one.invert)
+    return math.nan
+
+
+def _target(line: Line, row: Row, hi: float, plan: Plan) -> Target:
+    unit = plan.elevation_unit
+    pipe = line.pipe_at(row.station) if hasattr(line, "pipe_at") else line.pipe
+    top, bottom = row.invert + pipe.rise, row.invert - _under(line, row)
+    if not math.isfinite(bottom):
+        raise InputError(f"plan.json, {line.id}", "no station knows its ground, so the trench bottom is not known", "Shoot the ground and plan again.")
+    low, crown = printed(bottom, unit), printed(top, unit)
+    ground = printed(row.ground, unit) if math.isfinite(row.ground) else None
+    rod, rod_top = printed(hi, unit) - low, printed(hi, unit) - crown
+    return Target(
+        station=row.station, x=row.x, y=row.y, note=one_line(row.note), ground=ground, invert=printed(row.invert, unit), top=crown,
+        bottom=low, cover=None if ground is None else row.ground - top, cut=None if ground is None else ground - low,
+        cut_exact=None if ground is None else row.ground - bottom, rod_bottom=rod, rod_bottom_exact=hi - bottom, rod_top=rod_top,
+        rod_top_exact=hi - top, reach="above the beam" if rod < SHORTEST_ROD or rod_top < SHORTEST_ROD else "rod too short" if rod > LONGEST_ROD else "",
+    )  # fmt: skip
+
+
+def _turned(target: Target, length: float) -> Target:
+    return replace(target, station=max(0.0, length - target.station))
+
+
+def _turned_stake(stake: Stake, length: float) -> Stake:
+    return replace(stake, station=max(0.0, length - stake.station))
+
+
+def _stake(
+    line: Line, station: float, side: str, distance: float, hub: float | None, to: To, plan: Plan, *, from_start: bool
+) -> Stake:
+    if from_start:
+        station = line.length - station
+    if not -0.01 <= station <= line.length + 0.01:  # m
+        raise InputError(
+            "--stake", f"station {units.station_text(max(station, 0.0), plan.length_unit)} is not on {line.id}",
+            f"It runs from 0 to {units.station_text(line.length, plan.length_unit)}.",
+        )  # fmt: skip
+    at = np.array([vertex.station for vertex in line.vertices])
+    x, y, invert = (float(np.interp(station, at, [getattr(v, key) for v in line.vertices])) for key in ("x", "y", "invert"))
+    nearest = min(line.rows, key=lambda row: abs(row.station - station))
+    target = invert if to == "INV" else invert - _under(line, nearest)
+    i = int(np.clip(np.searchsorted(at, station, side="right") - 1, 0, len(at) - 2))
+    a, b = line.vertices[i], line.vertices[i + 1]
+    run = math.hypot(b.x - a.x, b.y - a.y) or 1.0
+    left = (-(b.y - a.y) / run, (b.x - a.x) / run)  # looking up the stations
+    way_out = distance if side == "left" else -distance
+    return Stake(
+        line=line.id, station=station, side=side, distance=distance, x=x + left[0] * way_out, y=y + left[1] * way_out, hub=hub,
+        cut=None if hub is None else hub - target, to=to, target=target,
+    )  # fmt: skip

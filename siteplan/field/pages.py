@@ -1,0 +1,115 @@
+"""Titles, tables and sentences in; one printable HTML page out, for a phone and for letter and A4 paper.
+
+No script, no network, no colour that ink would lose; the page's own policy lets the browser load nothing.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+
+from siteplan.sheets.markup import Markup, tag
+
+STYLE = """
+@page { margin: 12mm; }
+body { font: 15px/1.35 system-ui, sans-serif; margin: 1em auto; max-width: 60em; padding: 0 0.6em; color: #000; background: #fff; }
+h1 { font-size: 1.3em; margin: 0 0 0.3em; } h2 { font-size: 1.1em; margin: 1.1em 0 0.2em; break-after: avoid; }
+p, ul { margin: 0.25em 0; } ul { padding-left: 1.2em; }
+table { border-collapse: collapse; width: 100%; margin: 0.4em 0; font-variant-numeric: tabular-nums; }
+th, td { border: 1px solid #555; padding: 0.15em 0.4em; text-align: right; vertical-align: top; }
+th { background: #eee; } td.t, th.t { text-align: left; overflow-wrap: anywhere; }
+td.s { min-width: 7em; height: 1.6em; } tr { break-inside: avoid; } thead { display: table-header-group; }
+td.k { font-weight: 700; font-size: 1.1em; }
+.wide { overflow-x: auto; } .sign { margin-top: 1.6em; border-top: 1px solid #000; padding-top: 0.2em; width: 46%; display: inline-block; margin-right: 3%; }
+.warn { border: 2px solid #000; padding: 0.3em 0.5em; margin: 0.5em 0; font-weight: 700; }
+@media print { body { font-size: 9.5pt; margin: 0; max-width: none; } .wide { overflow: visible; } }
+@media (max-width: 560px) { th, td { padding: 0.15em 0.2em; font-size: 13px; } }
+"""
+
+
+def page(title: str, *inside: str) -> bytes:
+    """A whole page.
+
+    Parameters
+    ----------
+    title : str
+        Text.
+    *inside : str
+        Markup as it is, any other string escaped.
+
+    Returns
+    -------
+    bytes
+        HTML in UTF-8; the same for the same input.
+    """
+    digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+    policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    head = tag(
+        "head",
+        Markup('<meta charset="utf-8">'),
+        Markup(f'<meta http-equiv="Content-Security-Policy" content="{policy}">'),
+        Markup('<meta name="viewport" content="width=device-width, initial-scale=1">'),
+        tag("title", title),
+        Markup(f"<style>{STYLE}</style>"),
+    )
+    body = tag("body", tag("h1", title), *inside)
+    return f'<!DOCTYPE html>\n<html lang="en">\n{head}\n{body}\n</html>\n'.encode("utf-8", "replace")
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, words: Sequence[int] = (), blank: Sequence[int] = (), strong: Sequence[int] = ()) -> Markup:
+    """A table.
+
+    Parameters
+    ----------
+    head : sequence of str
+        Column titles.
+    rows : sequence of sequence of str
+        Cells, escaped unless they are markup.
+    words, blank, strong : sequence of int
+        Columns that hold words, that stay blank for a pen, that are read from afar.
+
+    Returns
+    -------
+    Markup
+        In a box that scrolls sideways on a phone.
+    """
+
+    def kind(column: int) -> str | None:
+        return "t" if column in words else "s" if column in blank else "k" if column in strong else None
+
+    top = tag("thead", tag("tr", *(tag("th", cell, class_="t" if i in words else None) for i, cell in enumerate(head))))
+    body = tag("tbody", *(tag("tr", *(tag("td", cell, class_=kind(i)) for i, cell in enumerate(row))) for row in rows))
+    return tag("div", tag("table", top, body), class_="wide")
+
+
+def listed(items: Sequence[str]) -> Markup:
+    """A list of sentences.
+
+    Parameters
+    ----------
+    items : sequence of str
+        Escaped unless markup.
+
+    Returns
+    -------
+    Markup
+        Nothing where there is nothing to list.
+    """
+    return tag("ul", *(tag("li", item) for item in items)) if items else Markup("")
+
+
+def signatures(*who: str) -> Markup:
+    """Lines to sign on.
+
+    Parameters
+    ----------
+    *who : str
+        What stands under each line.
+
+    Returns
+    -------
+    Markup
+        Two to a row.
+    """
+    return tag("div", *(tag("div", f"{one}: name, signature, date", class_="sign") for one in who))

@@ -1,0 +1,119 @@
+"""A line in; what plan.json says of its pipe by reach, the ground under it and what it will do there, out."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from siteplan.values import BellyForecast, Line, Pipe, Reach, SoftGround
+
+_LENGTH, _FINE = 6, 6  # a reviewer reads them back: stations must still fall on their rows
+
+
+def ground_json(line: Line) -> dict[str, Any]:
+    """The records of a line that tell of pipe and ground.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+
+    Returns
+    -------
+    dict
+        reaches, held, soft_ground, belly (null: not forecast), ground_notes; lengths [m], stiffness [Pa].
+    """
+    return {
+        "reaches": [_reach(reach) for reach in line.reaches],
+        "held": list(line.held),
+        "soft_ground": [_soft(one) for one in line.soft],
+        "belly": None if line.belly is None else _belly(line.belly),
+        "ground_notes": list(line.ground_notes),
+    }
+
+
+def _figure(value: float, digits: int = _LENGTH) -> float | None:
+    return round(float(value), digits) + 0.0 if math.isfinite(value) else None
+
+
+def _pipe(pipe: Pipe) -> dict[str, Any]:
+    return {
+        "kind": pipe.kind,
+        "nominal": pipe.nominal,
+        "od_m": _figure(pipe.od, _FINE),
+        "id_m": _figure(pipe.bore, _FINE),
+        "wall_m": _figure(pipe.wall, _FINE),
+        "title": pipe.title,
+        "source": pipe.source,
+    }
+
+
+def _reach(reach: Reach) -> dict[str, Any]:
+    round_it = reach.sleeve
+    return {
+        "station_from": _figure(reach.station_from),
+        "station_to": _figure(reach.station_to),
+        "place": reach.place,
+        "pipe": _pipe(reach.pipe),
+        "why": reach.why,
+        "bedding": reach.bedding,
+        "side_fill": reach.side_fill,
+        "cover_min": _figure(reach.cover_min),
+        "coupling": reach.coupling or None,
+        "vehicle": reach.vehicle or None,
+        "sleeve": None
+        if round_it is None
+        else {
+            "pipe": _pipe(round_it.pipe),
+            "station_from": _figure(round_it.station_from),
+            "station_to": _figure(round_it.station_to),
+            "length": _figure(round_it.length),
+            "top_above_pipe": _figure(round_it.above),
+            "play": _figure(round_it.play),
+        },
+        "choices": [
+            {
+                "kind": choice.kind,
+                "nominal": choice.nominal,
+                "title": choice.title,
+                "passes": choice.passes,
+                "cost": _figure(choice.cost),
+                "why": choice.why,
+            }
+            for choice in reach.choices
+        ],
+    }
+
+
+def _soft(one: SoftGround) -> dict[str, Any]:
+    return {
+        "station_from": _figure(one.station_from),
+        "station_to": _figure(one.station_to),
+        "what": one.what,
+        "certain": one.certain,
+        "modulus_pa": [_figure(value, 1) for value in one.modulus],
+        "settlement": [_figure(value, _FINE) for value in one.drop],
+        "loose": _figure(one.loose),
+    }
+
+
+def _belly(belly: BellyForecast) -> dict[str, Any]:
+    return {
+        "depth": [_figure(value, _FINE) for value in belly.depth],
+        "length": [_figure(value) for value in belly.length],
+        "pools": [
+            {
+                "station_from": _figure(pool.station_from),
+                "station_to": _figure(pool.station_to),
+                "depth": _figure(pool.depth, _FINE),
+            }
+            for pool in belly.pools
+        ],
+        "stress_share": None if belly.stress is None else _figure(belly.stress),
+        "joint_turn_deg": _figure(belly.turn),
+        "joint_turn_limit_deg": belly.turn_limit,
+        "risk": belly.risk,
+        "decides": belly.decides,
+        "mends": list(belly.mends),
+        "statements": list(belly.statements),
+    }

@@ -1,0 +1,252 @@
+"""The [rainfall] and [water] tables of site.toml in; the rain and what sizes are held to, in SI, out."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Mapping
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+from siteplan import units
+from siteplan.books.hydraulics import code_tables, roughness_book, sizes
+from siteplan.errors import InputError
+from siteplan.survey.files import NOTE_CAP, number_of, said, shown
+from siteplan.survey.site import Rain, Sizing
+
+FILE = "site.toml"
+MINUTE = 60.0
+USUAL_DURATION = 5.0  # minutes; how soon a roof answers, common practice, no source
+_ROUND = 1e-6
+
+
+class _Units(NamedTuple):
+    """How intensities are written in this site."""
+
+    name: str
+    factor: float  # to m/s
+
+
+def read_rain_table(
+    rain: Mapping[str, Any] | None, length_unit: str, faults: list[InputError], notes: list[str]
+) -> tuple[float | None, Rain]:
+    """The rain as the site gives it, and the intensity that sizes are chosen for.
+
+    Parameters
+    ----------
+    rain : mapping or None
+        The [rainfall] table.
+    length_unit : str
+        'ft' and 'us-ft' write inches an hour, 'm' millimetres an hour.
+    faults : list of InputError
+        What is wrong is added here.
+    notes : list of str
+        What is assumed is added here.
+
+    Returns
+    -------
+    tuple
+        Intensity [m/s], None when not given or not usable; and the rain.
+
+    References
+    ----------
+    Log-log between two durations of a table, never beyond its ends (common practice, no source).
+    """
+    unit = _Units("mm/h", units.RAIN["mm/h"]) if length_unit == "m" else _Units("in/h", units.RAIN["in/h"])
+    if rain is None or not rain:
+        notes.append("no rainfall is given: what the downspouts carry is not known")
+        return None, Rain()
+    if "intensity" in rain and "table" in rain:
+        faults.append(InputError(f"{FILE}, [rainfall]", "gives both intensity and table", "Keep one of the two."))
+        return None, Rain()
+    asked = _above_zero(rain, "duration", "minutes", faults)
+    base = Rain(
+        source=_source(rain, faults),
+        years=_above_zero(rain, "years", "years", faults),
+        series=_pairs(rain, "series", unit, faults, dry=True),
+    )
+    if "table" in rain:
+        table = _pairs(rain, "table", unit, faults, falling=True)
+        if not table:
+            return None, base
+        return _of_table(table, asked, base, faults)
+    if "intensity" not in rain:
+        if base.series or "duration" in rain or "source" in rain or "years" in rain:
+            notes.append("no rainfall intensity is given: what the downspouts carry is not known")
+        return None, base  # an unknown key has been reported as such
+    number = number_of(rain["intensity"])
+    if number is None or number <= 0:
+        faults.append(
+            InputError(
+                f"{FILE}, [rainfall] intensity",
+                f"is {shown(rain['intensity'])}",
+                f"Give a number above 0, in {unit.name}.",
+            )
+        )
+        return None, base
+    stated = None if asked is None else asked * MINUTE
+    return number * unit.factor, _with(base, (), stated)
+
+
+def _of_table(
+    table: tuple[tuple[float, float], ...], asked: float | None, base: Rain, faults: list[InputError]
+) -> tuple[float | None, Rain]:
+    wanted = (USUAL_DURATION if asked is None else asked) * MINUTE
+    if asked is None:
+        wanted = min(wanted, table[-1][0])
+    if wanted > table[-1][0] * (1 + _ROUND):
+        what = f"is {wanted / MINUTE:g} minutes and the table ends at {table[-1][0] / MINUTE:g}"
+        faults.append(InputError(f"{FILE}, [rainfall] duration", what, "Give a shorter one, or a longer row."))
+        return None, base
+    wanted = max(wanted, table[0][0])
+    return intensity_at(table, wanted), _with(base, table, wanted)
+
+
+def _with(base: Rain, table: tuple[tuple[float, float], ...], duration: float | None) -> Rain:
+    return Rain(table=table, duration=duration, source=base.source, years=base.years, series=base.series)
+
+
+def intensity_at(table: tuple[tuple[float, float], ...], duration: float) -> float:
+    """Intensity of a table at a duration inside it, log-log between its rows.
+
+    Parameters
+    ----------
+    table : tuple of (float, float)
+        Rising durations [s] with mean intensities [m/s].
+    duration : float
+        Between the first row's and the last one's [s].
+
+    Returns
+    -------
+    float
+        Intensity [m/s].
+
+    References
+    ----------
+    Straight between two rows on logarithmic paper (common practice, no source).
+    """
+    for (t0, i0), (t1, i1) in pairwise(table):
+        if t0 <= duration <= t1:
+            if duration in {t0, t1}:
+                return i0 if duration == t0 else i1
+            return float(i0 * (duration / t0) ** (math.log(i1 / i0) / math.log(t1 / t0)))
+    return table[0][1] if duration <= table[0][0] else table[-1][1]
+
+
+def _above_zero(rain: Mapping[str, Any], key: str, unit: str, faults: list[InputError]) -> float | None:
+    if key not in rain:
+        return None
+    number = number_of(rain[key])
+    if number is None or not 0 < number < 1e6:
+        faults.append(
+            InputError(f"{FILE}, [rainfall] {key}", f"is {shown(rain[key])}", f"Give {unit} as a number above 0.")
+        )
+        return None
+    return number
+
+
+def _source(rain: Mapping[str, Any], faults: list[InputError]) -> str:
+    text = rain.get("source")
+    if text is None:
+        return "site.toml [rainfall], its source not stated"
+    if not isinstance(text, str) or not said(text, NOTE_CAP):
+        faults.append(
+            InputError(
+                f"{FILE}, [rainfall] source", f"is {shown(text)}", "Write in quotes where the figures come from."
+            )
+        )
+        return ""
+    return said(text, NOTE_CAP)
+
+
+def _pairs(
+    rain: Mapping[str, Any],
+    key: str,
+    unit: _Units,
+    faults: list[InputError],
+    *,
+    falling: bool = False,
+    dry: bool = False,
+) -> tuple[tuple[float, float], ...]:
+    """Pairs of minutes and intensity, in SI; empty when the key is absent or wrong."""
+    if key not in rain:
+        return ()
+    fault = _fault(rain[key], unit, falling=falling, dry=dry)
+    if fault:
+        example = "[[5, 7.2], [10, 5.9]]" if falling else "[[5, 1.2], [10, 4.0], [15, 0]]"
+        word = "durations" if falling else "ends of blocks"
+        mend = f"Write pairs of [minutes, {unit.name}], {word} rising: {example}."
+        faults.append(InputError(f"{FILE}, [rainfall] {key}", fault, mend))
+        return ()
+    return tuple((float(minutes) * MINUTE, float(rate) * unit.factor) for minutes, rate in rain[key])
+
+
+def _fault(table: object, unit: _Units, *, falling: bool, dry: bool) -> str:
+    if not isinstance(table, list) or not table:
+        return f"is {shown(table)}, expected a list of pairs"
+    before: tuple[float, float] | None = None
+    for count, pair in enumerate(table, 1):
+        numbers = [number_of(value) for value in pair] if isinstance(pair, list) and len(pair) == 2 else [None]
+        minutes, intensity = numbers if len(numbers) == 2 else (None, None)
+        if minutes is None or intensity is None or minutes <= 0 or intensity < 0 or (intensity == 0 and not dry):
+            return f"pair {count} is {shown(pair)}, expected [minutes, {unit.name}] above 0"
+        if before is not None and minutes <= before[0]:
+            return f"pair {count} has {minutes:g} minutes after {before[0]:g}"
+        if falling and before is not None and intensity > before[1] * (1 + _ROUND):
+            return f"pair {count} rains harder than the shorter pair before it ({intensity:g} after {before[1]:g} {unit.name})"
+        if falling and before is not None and intensity * minutes < before[0] * before[1] * (1 - _ROUND):
+            return f"pair {count} brings less water than the shorter pair before it"
+        before = (minutes, intensity)
+    return ""
+
+
+def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Sizing:
+    """What pipe sizes are held to.
+
+    Parameters
+    ----------
+    water : mapping or None
+        The [water] table.
+    faults : list of InputError
+        What is wrong is added here.
+
+    Returns
+    -------
+    Sizing
+        Defaults where the site says nothing.
+    """
+    asked = water or {}
+    usual = Sizing()
+    basis = _one_of(asked, "basis", ("manning", *(table.code for table in code_tables())), usual.basis, faults)
+    fill_of = _one_of(asked, "fill_of", ("depth", "flow"), usual.fill_of, faults)
+    age = _one_of(asked, "roughness", ("design", "new", "aged"), usual.age, faults)
+    kind = _one_of(asked, "pipe", tuple(entry.kind for entry in roughness_book()), usual.pipe, faults)
+    offered = tuple(entry.nominal for entry in sizes(kind))
+    smallest, largest = (_one_of(asked, key, offered, "", faults) or None for key in ("smallest", "largest"))
+    if smallest is not None and largest is not None and offered.index(smallest) > offered.index(largest):
+        faults.append(
+            InputError(
+                f"{FILE}, [water] smallest", f"is {smallest} and largest is {largest}", "Give them the other way round."
+            )
+        )
+    fill = usual.fill
+    if "design_fill" in asked:
+        number = number_of(asked["design_fill"])
+        if number is None or not 0 < number <= 1:
+            mend = "Give a share above 0 and at most 1, such as 0.80."
+            faults.append(InputError(f"{FILE}, [water] design_fill", f"is {shown(asked['design_fill'])}", mend))
+        else:
+            fill = number
+    return Sizing(basis=basis, fill=fill, fill_of=fill_of, age=age, pipe=kind, smallest=smallest, largest=largest)
+
+
+def _one_of(asked: Mapping[str, Any], key: str, known: tuple[str, ...], usual: str, faults: list[InputError]) -> str:
+    value = asked.get(key)
+    if value is None:
+        return usual
+    if isinstance(value, str) and value in known:
+        return value
+    near = difflib.get_close_matches(str(value)[:40], known, n=1, cutoff=0.5)
+    mend = f"Did you mean {near[0]}?" if near else f"Give one of {', '.join(known)}."
+    faults.append(InputError(f"{FILE}, [water] {key}", f"is {shown(value)}", mend))
+    return usual

@@ -1,0 +1,309 @@
+"""Shots and breaklines in; a triangulated surface, its heights anywhere and on a raster out. Nothing is known beyond the hull."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan.survey.site import Floats
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+Indices = NDArray[np.intp]
+SAME_PLACE = 1e-4  # shots nearer than this in plan are one vertex [m]
+_INSIDE = 1e-9  # a place this far outside a triangle, in shares of it, lies on its edge [-]
+_BLOCK = 4_000_000  # raster nodes worked on at once
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tin:
+    """A triangulated surface.
+
+    Attributes
+    ----------
+    xy : ndarray, shape (n, 2) [m]
+        Vertices, east and north.
+    z : ndarray, shape (n,) [m]
+        Heights of the vertices.
+    triangles : ndarray of int, shape (m, 3)
+        Vertex numbers, counter-clockwise, the least number first, in rising order.
+    breaklines : ndarray of int, shape (k, 2)
+        Edges that no triangle crosses.
+    """
+
+    xy: Floats
+    z: Floats
+    triangles: Indices
+    breaklines: Indices
+
+
+class CrossingBreaklines(ValueError):  # noqa: N818 -- named for what it is
+    """Two breaklines cross between their shots: one of them would have to be cut. `pairs` are their places in the list given."""
+
+    def __init__(self, pairs: Sequence[tuple[int, int]]) -> None:
+        super().__init__(f"breaklines cross: {list(pairs)[:3]}")
+        self.pairs = tuple(pairs)
+
+
+def one_a_place(xy: Floats) -> tuple[Indices, Indices]:
+    """Vertices of which no two share a place.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2) [m]
+        Places.
+
+    Returns
+    -------
+    first : ndarray of int, shape (k,)
+        The first of each place, in the order given.
+    belongs : ndarray of int, shape (n,)
+        Which of the k each place is.
+    """
+    from scipy.spatial import cKDTree
+
+    xy = np.asarray(xy, float)
+    owner = np.arange(len(xy))
+    for a, b in sorted(map(tuple, cKDTree(xy).query_pairs(SAME_PLACE, output_type="ndarray").tolist())):
+        owner[b] = min(owner[b], owner[a])
+    first, belongs = np.unique(owner, return_inverse=True)
+    return first, belongs.ravel()
+
+
+def tin_of(xy: Floats, z: Floats, breaklines: Sequence[tuple[int, int]] = ()) -> Tin:
+    """Triangulate shots so that every breakline is an edge.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2) [m]
+        Places of the shots, no two the same (see `one_a_place`).
+    z : ndarray, shape (n,) [m]
+        Their heights.
+    breaklines : sequence of (int, int)
+        Pairs of shots joined by an edge; a shot that lies on one splits it.
+
+    Returns
+    -------
+    Tin
+        The constrained Delaunay triangulation of the convex hull.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than three shots, or all lie on one line.
+    CrossingBreaklines
+        If two breaklines cross between their shots.
+
+    References
+    ----------
+    Constrained Delaunay triangulation, library pythoncdt (docs/dependencies.md). Valid for: ground that is a
+    height over plan. Not for: overhangs and vertical faces, which need two shots a little apart in plan.
+    """
+    import pythoncdt
+
+    xy, z = np.ascontiguousarray(xy, float), np.asarray(z, float)
+    middle = xy.mean(axis=0) if len(xy) else np.zeros(2)
+    place = np.ascontiguousarray(xy - middle)  # coordinates of millions would cost the predicates their last digits
+    if len(xy) < 3 or _width(place) < 10 * SAME_PLACE:
+        raise ValueError("fewer than three shots, or all on one line")
+    wanted = np.unique(np.sort(np.asarray([pair for pair in breaklines if pair[0] != pair[1]], np.intp).reshape(-1, 2), axis=1), axis=0)
+    crossing = _crossing(place, wanted)
+    if crossing:
+        given = [tuple(sorted(pair)) for pair in breaklines]
+        raise CrossingBreaklines([(given.index(tuple(wanted[a].tolist())), given.index(tuple(wanted[b].tolist()))) for a, b in crossing])
+    work = pythoncdt.Triangulation(
+        pythoncdt.VertexInsertionOrder.AUTO, pythoncdt.IntersectingConstraintEdges.NOT_ALLOWED, 0.0
+    )
+    work.insert_vertices(place)
+    if len(wanted):
+        work.insert_edges(wanted.astype(np.uint32))
+    fixed = np.asarray(sorted((edge.v1, edge.v2) for edge in work.fixed_edges_iter()), np.intp).reshape(-1, 2) - (3 if len(wanted) else 0)
+    work.erase_super_triangle()
+    triangles = np.asarray(work.triangles_array()["vertices"], np.intp)
+    a, b, c = (place[triangles[:, k]] for k in range(3))
+    twice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
+    triangles = _ordered(triangles[twice > 0])
+    for array in (xy, z, triangles, fixed):
+        array.setflags(write=False)
+    return Tin(xy=xy, z=z, triangles=triangles, breaklines=fixed)
+
+
+def _width(place: Floats) -> float:
+    """How far the shots stray from their best straight line, the most of them [m]."""
+    _, _, axes = np.linalg.svd(place - place.mean(axis=0), full_matrices=False)
+    return float(np.abs((place - place.mean(axis=0)) @ axes[1]).max()) if len(axes) > 1 else 0.0
+
+
+def _ordered(triangles: Indices) -> Indices:
+    """Each turned so that its least vertex leads, then sorted: one surface has one list."""
+    lead = triangles.argmin(axis=1)
+    turned = np.take_along_axis(triangles, (lead[:, None] + np.arange(3)) % 3, axis=1)
+    return np.ascontiguousarray(turned[np.lexsort(turned.T[::-1])])
+
+
+def _crossing(place: Floats, edges: Indices) -> list[tuple[int, int]]:
+    """Pairs of breaklines that cross inside both."""
+    if len(edges) < 2:
+        return []
+    import shapely
+
+    lines = shapely.linestrings(place[edges])
+    a, b = shapely.STRtree(lines).query(lines, predicate="crosses")
+    return [(int(i), int(j)) for i, j in sorted(zip(a.tolist(), b.tolist(), strict=True)) if i < j]
+
+
+def shares(tin: Tin, x: Floats, y: Floats) -> tuple[Indices, Floats]:
+    """The triangle over each place and the shares of its three vertices.
+
+    Parameters
+    ----------
+    tin : Tin
+        The surface.
+    x, y : ndarray, shape (n,) [m]
+        Places.
+
+    Returns
+    -------
+    triangle : ndarray of int, shape (n,)
+        Number of the triangle; -1 beyond the hull.
+    share : ndarray, shape (n, 3) [-]
+        Adding up to 1; NaN beyond the hull.
+
+    References
+    ----------
+    Barycentric coordinates; any text on computer graphics (memory).
+    """
+    import shapely
+
+    x, y = np.asarray(x, float), np.asarray(y, float)
+    found = np.full(len(x), -1, np.intp)
+    share = np.full((len(x), 3), np.nan)
+    corners = tin.xy[tin.triangles]
+    boxes = shapely.box(*corners.min(axis=1).T, *corners.max(axis=1).T)
+    reach = 1e-9 * max(1.0, float(np.ptp(tin.xy, axis=0).max()))
+    places = shapely.box(x - reach, y - reach, x + reach, y + reach)
+    at, over = shapely.STRtree(boxes).query(places)
+    a, b, c = (corners[over, k] for k in range(3))
+    one, two = _shares(a, b, c, x[at], y[at])
+    least = np.minimum(np.minimum(one, two), 1 - one - two)
+    good = least >= -_INSIDE
+    at, over, one, two, least = at[good], over[good], one[good], two[good], least[good]
+    rank = np.lexsort((over, -np.round(least, 12), at))
+    at, over, one, two = at[rank], over[rank], one[rank], two[rank]
+    lead = np.flatnonzero(np.diff(at, prepend=-1))
+    found[at[lead]] = over[lead]
+    one, two = np.clip(one[lead], 0, 1), np.clip(two[lead], 0, 1)
+    share[at[lead]] = np.column_stack([1 - one - two, one, two])
+    return found, share
+
+
+def _shares(a: Floats, b: Floats, c: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Shares of the second and third corner."""
+    twice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
+    px, py = x - a[:, 0], y - a[:, 1]
+    two = (b[:, 0] - a[:, 0]) * py - (b[:, 1] - a[:, 1]) * px
+    one = px * (c[:, 1] - a[:, 1]) - py * (c[:, 0] - a[:, 0])
+    return one / twice, two / twice
+
+
+def tin_heights(tin: Tin, x: Floats, y: Floats) -> Floats:
+    """Height of the surface at places.
+
+    Parameters
+    ----------
+    tin : Tin
+        The surface.
+    x, y : ndarray, shape (n,) [m]
+        Places.
+
+    Returns
+    -------
+    ndarray, shape (n,) [m]
+        NaN beyond the hull.
+    """
+    triangle, share = shares(tin, x, y)
+    corner = tin.z[tin.triangles[np.maximum(triangle, 0)]]
+    z: Floats = (corner * share).sum(axis=1)
+    return z
+
+
+def raster_heights(tin: Tin, west: float, north: float, cell: float, rows: int, cols: int) -> Floats:
+    """Heights of the surface on the nodes of a raster, by scanning its triangles.
+
+    Parameters
+    ----------
+    tin : Tin
+        The surface.
+    west, north : float
+        Place of node (0, 0) [m].
+    cell : float
+        Distance between nodes [m].
+    rows, cols : int
+        Size.
+
+    Returns
+    -------
+    ndarray, shape (rows, cols) [m]
+        Row 0 north; NaN beyond the hull.
+
+    References
+    ----------
+    Scan conversion of triangles, row by row; any text on computer graphics (memory).
+    """
+    z = np.full(rows * cols, np.nan)
+    corners = tin.xy[tin.triangles]
+    col, row = (corners[..., 0] - west) / cell, (north - corners[..., 1]) / cell
+    top = np.clip(np.ceil(row.min(axis=1) - 1e-7), 0, rows).astype(np.intp)
+    count = np.clip(np.floor(row.max(axis=1) + 1e-7).astype(np.intp) + 1 - top, 0, rows)
+    count = np.minimum(count, rows - top)
+    triangle = np.repeat(np.arange(len(corners)), count)
+    line = top[triangle] + _counted(count)
+    left, right = _span(row[triangle], col[triangle], line.astype(float))
+    first = np.clip(np.ceil(left - 1e-7), 0, cols).astype(np.intp)
+    width = np.clip(np.floor(right + 1e-7).astype(np.intp) + 1 - first, 0, None)
+    width = np.minimum(width, cols - first)
+    edge = np.searchsorted(np.cumsum(width), np.arange(_BLOCK, width.sum() + _BLOCK, _BLOCK), side="left")
+    start = 0
+    # the two edges from the leading corner, in raster steps
+    cr, cc = row - row[:, :1], col - col[:, :1]
+    twice = cc[:, 1] * cr[:, 2] - cc[:, 2] * cr[:, 1]
+    rise = np.diff(tin.z[tin.triangles][:, [0, 1]])[:, 0], np.diff(tin.z[tin.triangles][:, [0, 2]])[:, 0]
+    for stop in (*(edge + 1).tolist(), len(width)):
+        if stop <= start:
+            continue
+        part = slice(start, stop)
+        start = stop
+        which = np.repeat(np.arange(part.start, min(part.stop, len(width))), width[part])
+        at = first[which] + _counted(width[part])
+        t, r = triangle[which], line[which]
+        px, py = at - col[t, 0], r - row[t, 0]
+        one = np.clip((px * cr[t, 2] - py * cc[t, 2]) / twice[t], 0.0, 1.0)
+        two = np.clip((cc[t, 1] * py - cr[t, 1] * px) / twice[t], 0.0, 1.0)
+        z[r * cols + at] = tin.z[tin.triangles[t, 0]] + one * rise[0][t] + two * rise[1][t]
+    return z.reshape(rows, cols)
+
+
+def _counted(count: Indices) -> Indices:
+    """0, 1, ... for each group of so many."""
+    ends = np.cumsum(count)
+    return np.arange(ends[-1] if len(ends) else 0) - np.repeat(ends - count, count)
+
+
+def _span(row: Floats, col: Floats, line: Floats) -> tuple[Floats, Floats]:
+    """Where a row of the raster enters and leaves a triangle, in columns."""
+    left, right = np.full(len(line), np.inf), np.full(len(line), -np.inf)
+    for a, b in ((0, 1), (1, 2), (2, 0)):
+        low, high = np.minimum(row[:, a], row[:, b]), np.maximum(row[:, a], row[:, b])
+        meets = (line >= low - 1e-7) & (line <= high + 1e-7)
+        level = high - low < 1e-9
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.clip((line - row[:, a]) / (row[:, b] - row[:, a]), 0.0, 1.0)
+        at = np.where(level, col[:, a], col[:, a] + share * (col[:, b] - col[:, a]))
+        other = np.where(level, col[:, b], at)
+        left = np.where(meets, np.minimum(left, np.minimum(at, other)), left)
+        right = np.where(meets, np.maximum(right, np.maximum(at, other)), right)
+    return left, right
