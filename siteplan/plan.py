@@ -9,7 +9,6 @@ from dataclasses import replace
 from pathlib import Path
 
 from siteplan import units
-from siteplan.books import pipes
 from siteplan.survey.site import Site
 from siteplan.values import Pipe, Plan
 
@@ -50,18 +49,27 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.ground.runoff import water_surface
     from siteplan.layout.groups import lay_out
     from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
+    from siteplan.layout.water_sizes import laid_to_fit, on_offer
+    from siteplan.layout.waterworks import inlet_flows, water_of
     from siteplan.routes.outlets import named_outlets
     from siteplan.survey.folder import read_site
 
     site = read_site(Path(folder))
     surface = water_surface(site)
     spots = low_spots(site, surface=surface)
-    pipe = pipes.pipe()
-    laid_out = lay_out(site, named_outlets(site), spots, pipe, site.laying.prices)
+    site, inlet_notes = inlet_flows(site, surface)
+    sized = laid_to_fit(site, lambda pipe: lay_out(site, named_outlets(site), spots, pipe, site.laying.prices))
+    laid_out, pipe = sized.laid, on_offer(site.sizing)[0]
     lines = with_pipes(laid_out.lines, site, spots, laid_out.outlets)
+    water = water_of(site, surface, spots, lines, laid_out.outlets)
     assumptions = (
         *site.assumptions,
-        f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert. Size is not checked for flow in this version.",
+        f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
+        f"Rain: {water.rain}.",
+        f"Capacity: {water.basis}.",
+        *inlet_notes,
+        *sized.notes,
+        *water.notes,
         *(f"{outlet.name}: {outlet.basis}." for outlet in laid_out.outlets),
         *ground_assumptions(site),
         "Stations run from the outlet (0) upstream; lengths are in plan.",
@@ -73,7 +81,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=laid_out.outlets, lines=lines,
         low_spots=spots, candidates=laid_out.candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
-        reach_note=_longest_reach(site, pipe),
+        reach_note=_longest_reach(site, pipe), water=water,
     )  # fmt: skip
     return replace(plan, findings=findings(plan, site)), site
 

@@ -263,10 +263,10 @@ def as_text(asked: Asked, answer: QuickFall) -> str:
         per = (
             f"{answer.grade_chosen * 1000:.1f} mm per m"
             if unit == "m"
-            else f"{answer.grade_chosen / units.GRADE['in_per_ft']:.2f} in per ft"
+            else f"{answer.grade_chosen / units.GRADE['in_per_ft']:.3f}".rstrip("0") + " in per ft"
         )
         lines.append(
-            f"  choose          {units.grade_text(answer.grade_chosen)} ({per}): {_start(asked, answer)}, cover there {small_text(answer.start_cover, unit)}"
+            f"  choose          {_finely(answer.grade_chosen)} ({per}): {_start(asked, answer)}, cover at the start {small_text(answer.start_cover, unit)}"
         )
     lines.append(f"  outlet          {_outlet(asked, answer)}")
     steep = default_limit(rules.MAX_GRADE)
@@ -281,11 +281,18 @@ def as_text(asked: Asked, answer: QuickFall) -> str:
     return "\n".join(lines)
 
 
+def _finely(grade: float) -> str:
+    """A grade to lay: a third digit where two would round it, for 1/8 in per ft is 1.042 %, not 1.04."""
+    return units.grade_text(grade) if abs(round(grade * 100, 2) - grade * 100) < 5e-4 else f"{grade * 100:.3f} %"
+
+
 def _start(asked: Asked, answer: QuickFall) -> str:
     assert answer.start_cover is not None
     unit = asked.unit
     if asked.rods:
         top_start = asked.start + answer.start_cover
+        if asked.outlet_kind == "popup":
+            return f"rod on top of pipe {units.length_text(top_start, unit)} at the start; at the pop-up the pipe stays under the lawn, below its rim"
         top_outlet = asked.outlet - answer.allowance - answer.rise
         return f"rod on top of pipe {units.length_text(top_start, unit)} at the start, {units.length_text(top_outlet, unit)} at the outlet (same set-up)"
     invert = asked.start - answer.start_cover - answer.rise

@@ -204,7 +204,7 @@ def low_spot_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         elif name not in mine:
             wrong = True
             yield finding("low-spots", name, "fail", f"the plan has a wet low spot {name[:40]} that the ground does not have")
-        elif (told := next(record_differences(theirs[name], mine[name], close=2e-3), None)) is not None:
+        elif (told := next(record_differences(theirs[name], mine[name]), None)) is not None:
             wrong = True
             yield finding("low-spots", name, "fail", f"wet low spot {name}: {told[0]} is {told[1]}, the ground gives {told[2]}")
     if not wrong:

@@ -75,61 +75,60 @@ def _beginning(path: tuple[tuple[float, float], ...]) -> tuple[tuple[float, floa
     return tuple(kept)
 
 
+class _Trail:
+    """A path with its stations, and where it first comes to things."""
+
+    def __init__(self, path: tuple[tuple[float, float], ...]) -> None:
+        from shapely import points
+        from shapely.geometry import LineString
+
+        places = np.array(path)
+        self.at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(places, axis=0).T))))
+        self.line = LineString(places)
+        self.points = points(places)
+
+    def distances(self, shape: BaseGeometry) -> np.ndarray:
+        from shapely import distance
+
+        return np.asarray(distance(self.points, shape))
+
+    def near(self, shape: BaseGeometry, reach: float) -> float | None:
+        close = np.flatnonzero(self.distances(shape) <= reach)
+        return float(self.at[close[0]]) if len(close) else None
+
+    def inside(self, shape: BaseGeometry) -> float | None:
+        from shapely import get_coordinates
+        from shapely.geometry import Point
+
+        cut = self.line.intersection(shape)
+        return None if cut.is_empty else min(float(self.line.project(Point(place))) for place in get_coordinates(cut))
+
+
 def _met(
     site: Site, spots: Sequence[LowSpot], path: tuple[tuple[float, float], ...], *, from_wall: bool
 ) -> tuple[Met, ...]:
-    import shapely
-    from shapely.geometry import LineString, Point, Polygon
+    from shapely.geometry import Point, Polygon
 
-    places = np.array(path)
-    at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(places, axis=0).T))))
-    line = LineString(places)
-    cell = site.grid.cell
-    met: list[Met] = []
-
-    def meet(kind: str, name: str, distance: float) -> None:
-        point = line.interpolate(distance)
-        met.append(Met(kind=kind, name=name, distance=float(distance), x=float(point.x), y=float(point.y)))
-
-    def first_near(shape: BaseGeometry, reach: float) -> float | None:
-        near = np.flatnonzero(shapely.distance(shapely.points(places), shape) <= reach)
-        return float(at[near[0]]) if len(near) else None
-
-    def first_inside(shape: BaseGeometry) -> float | None:
-        cut = line.intersection(shape)
-        if cut.is_empty:
-            return None
-        return min(float(line.project(Point(xy))) for xy in shapely.get_coordinates(cut))
-
+    trail, cell = _Trail(path), site.grid.cell
+    found: list[tuple[str, str, float | None]] = []
     for feature in site.of_kind("building"):
-        distance = _at_wall(
-            at, shapely.distance(shapely.points(places), feature.geometry) <= max(AT_WALL, cell), from_wall=from_wall
-        )
-        if distance is not None:
-            meet("foundation", feature.name, distance)
-    lot = site.lot
-    inside = bool(lot.covers(Point(path[0])))
-    border = first_inside(lot.boundary)
-    if border is not None:
-        meet("lot line" if inside else "own lot", "", border)
-    for feature in site.of_kind(*KINDS):
-        distance = first_inside(feature.geometry)
-        if distance is not None:
-            meet(feature.kind, feature.name, distance)
-    for feature in site.of_kind("curb"):
-        distance = first_near(feature.geometry, max(AT_CURB, cell))
-        if distance is not None:
-            meet("curb", feature.name, distance)
+        near = trail.distances(feature.geometry) <= max(AT_WALL, cell)
+        found.append(("foundation", feature.name, _at_wall(trail.at, near, from_wall=from_wall)))
+    inside = bool(site.lot.covers(Point(path[0])))
+    found.append(("lot line" if inside else "own lot", "", trail.inside(site.lot.boundary)))
+    found += [(one.kind, one.name, trail.inside(one.geometry)) for one in site.of_kind(*KINDS)]
+    found += [("curb", one.name, trail.near(one.geometry, max(AT_CURB, cell))) for one in site.of_kind("curb")]
     for source in site.sources:
-        if source.kind == "sump":
-            distance = first_near(Point(source.x, source.y), max(AT_SUMP, cell))
-            if distance is not None and not (from_wall and distance == 0.0):
-                meet("own sump", source.name, distance)
+        reached = trail.near(Point(source.x, source.y), max(AT_SUMP, cell)) if source.kind == "sump" else None
+        found.append(("own sump", source.name, None if from_wall and reached == 0.0 else reached))
     for spot in spots:
         if spot.certain and spot.rings:
-            distance = first_inside(Polygon(spot.rings[0], spot.rings[1:]))
-            if distance is not None:
-                meet("low spot", spot.id, distance)
+            found.append(("low spot", spot.id, trail.inside(Polygon(spot.rings[0], spot.rings[1:]))))
+    met = []
+    for kind, name, distance in found:
+        if distance is not None:
+            point = trail.line.interpolate(distance)
+            met.append(Met(kind=kind, name=name, distance=distance, x=float(point.x), y=float(point.y)))
     return tuple(sorted(met, key=lambda one: (round(one.distance, 6), one.kind, one.name)))
 
 

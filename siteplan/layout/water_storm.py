@@ -53,11 +53,9 @@ def storm_of(
     if unknown:
         return None, (f"No storm is run: what {', '.join(unknown)} brings is not known.",)
     storm, said = _storm(site, rain)
-    entries: list[Entry] = []
     notes = [said]
-    for source in site.sources:
-        if source.id in net.feeds:
-            entries.append(_entry(site, source, net.feeds[source.id], rims[source.id], notes))
+    fed = [source for source in site.sources if source.id in net.feeds]
+    entries = [_entry(site, source, net.feeds[source.id], rims[source.id], notes) for source in fed]
     try:
         result = run_storm(net.runs, entries, storm, dict(tails), unit=site.length_unit)
     except ValueError as error:  # water outside at or above a rim and the like: a fact about the site

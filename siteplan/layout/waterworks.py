@@ -67,6 +67,7 @@ def inlet_flows(site: Site, surface: Surface) -> tuple[Site, tuple[str, ...]]:
     """
     notes: list[str] = []
     sources = []
+    area: float | None
     for source in site.sources:
         if source.kind != "inlet" or source.flow is not None or site.rainfall is None:
             sources.append(source)

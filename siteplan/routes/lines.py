@@ -10,17 +10,16 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books.prices import Prices
+from siteplan.routes.bends import neater
 from siteplan.routes.network import Leg
 from siteplan.routes.straight import (
     JOINT,
     Place,
     Target,
-    chain_price,
     fitting_for,
     lawful_chain,
     straighten,
     turn,
-    with_standard_bends,
 )  # fmt: skip
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, stations_of, trace
@@ -195,45 +194,7 @@ def _chain(
     chain = straighten(site, yard.grounds, route, source, target, terms, prices, margin=margin)
     if chain is None:
         return None
-    chain = _without_collinear(chain)
-    neat = with_standard_bends(chain)
-    cheaper = chain_price(yard.grounds, neat, prices) <= chain_price(yard.grounds, chain, prices) + 1e-9
-    if neat != chain and cheaper and _holds(site, yard, neat, source, target, terms):
-        return neat
-    return chain
-
-
-def _holds(site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: Target, terms: Terms) -> bool:
-    """Whether a moved chain is still lawful and falls to where it must end."""
-    if not lawful_chain(yard.grounds, chain):
-        return False
-    along = trace(site, yard.grounds, tuple(reversed(chain)), source, target.outlet, terms, spacing=0.1)
-    end = target.places.index(chain[-1])
-    arrival, floors = highest(along, terms.grade)
-    return bool((arrival >= floors - 1e-9).all() and arrival[0] >= target.least[end])
-
-
-def highest(along: Trace, grade: float) -> tuple[np.ndarray, np.ndarray]:
-    """Highest inverts on the samples of a trace under its ceilings, and its floors.
-
-    Parameters
-    ----------
-    along : Trace
-        The line.
-    grade : float
-        Least fall over length [-].
-
-    Returns
-    -------
-    tuple of ndarray, shape (n,) [m]
-        Inverts and floors.
-
-    References
-    ----------
-    z(t) = min over u >= t of ceiling(u) - grade (u - t): difference constraints have a highest member.
-    """
-    lowered = along.ceiling - grade * along.station
-    return np.minimum.accumulate(lowered[::-1])[::-1] + grade * along.station, along.floor
+    return neater(site, yard, _without_collinear(chain), source, target, terms, prices, margin=margin - MARGIN)
 
 
 def _without_collinear(places: Sequence[Place]) -> tuple[Place, ...]:
@@ -253,6 +214,8 @@ def _wyes(trunk: Laid, route: Sequence[Place], terms: Terms) -> Target:
     total = along.corner_stations[-1]
     meeting = _project(corners, route[-1])
     low, high = max(0.3, meeting - WYE_WINDOW), min(total - 0.3, meeting + WYE_WINDOW)
+    if trunk.outlet is not None and terms.zone + WYE_CLEAR < high:
+        low = max(low, terms.zone + WYE_CLEAR)  # upstream of the outlet zone where that can be had
     wanted = [meeting, *np.arange(low, high, WYE_STEP)]
     for place in route[:: max(1, len(route) // 24)]:
         foot = _project(corners, place)

@@ -224,7 +224,7 @@ def straighten(
                     continue
                 total = spent + price + _cost(run, z, terms, prices)
                 if j >= count:
-                    total += _join_price(every[i], every[j], target.heading[j - count], prices)
+                    total += join_price(every[i], every[j], target.heading[j - count], prices)
                     if total == math.inf:
                         continue
                 labels[j].append((total, arrival, i, number))
@@ -240,7 +240,23 @@ def straighten(
     return tuple(reversed(chain))
 
 
-def _join_price(a: Place, b: Place, heading: Place | None, prices: Prices) -> float:
+def join_price(a: Place, b: Place, heading: Place | None, prices: Prices) -> float:
+    """Relative price of a branch's wye and of what turns the branch into it.
+
+    Parameters
+    ----------
+    a, b : tuple of float
+        The branch's last run, b on the trunk [m].
+    heading : tuple of float or None
+        Downstream direction of the trunk; None: the line ends at an outlet.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    float
+        0 at an outlet; infinite where the branch would come in against the flow.
+    """
     if heading is None:
         return 0.0
     angle = turn(a, b, (b[0] + heading[0], b[1] + heading[1]))
@@ -404,11 +420,23 @@ def with_standard_bends(chain: Sequence[Place], *, sweeps: int = 12) -> tuple[Pl
             k += 1
     for _ in range(sweeps):
         for k in range(1, len(places) - 1):
-            places[k] = _at_standard_turn(places[k - 1], places[k], places[k + 1])
+            places[k] = at_standard_turn(places[k - 1], places[k], places[k + 1])
     return tuple(places)
 
 
-def _at_standard_turn(a: Place, v: Place, b: Place) -> Place:
+def at_standard_turn(a: Place, v: Place, b: Place) -> Place:
+    """A bend moved square to the chord between its neighbours until its turn is the nearest standard angle.
+
+    Parameters
+    ----------
+    a, v, b : tuple of float
+        The bend v between its neighbours [m].
+
+    Returns
+    -------
+    tuple of float
+        The bend's new place [m]; unmoved where it lies beyond its neighbours or hardly turns.
+    """
     chord = math.dist(a, b)
     if chord < 1e-6:
         return v

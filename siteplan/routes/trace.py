@@ -124,7 +124,7 @@ def trace(
     """
     at = stations_of(corners)
     length = at[-1]
-    extra = [*at, *_edges(grounds, corners)]
+    extra = [*at, *_edges(grounds, corners), *_creases(site, corners, at)]
     if outlet is not None:
         extra += [terms.stretch, terms.zone]
     if terms.start_zone > 0:
@@ -171,6 +171,19 @@ def _on_both_sides(values: NDArray[Any]) -> NDArray[Any]:
     wide[1:] = np.maximum(wide[1:], values[:-1])
     wide[:-1] = np.maximum(wide[:-1], values[1:])
     return wide
+
+
+def _creases(site: Site, corners: Sequence[Place], at: Sequence[float]) -> list[float]:
+    """Stations at which the line crosses from one square of the grid into the next: there the ground may crease."""
+    row, col = site.grid.to_index(*np.asarray(corners, float).T)
+    found: list[float] = []
+    for index in (row, col):
+        for k, (a, b) in enumerate(itertools.pairwise(index.tolist())):
+            if not (math.isfinite(a) and math.isfinite(b)) or a == b:
+                continue
+            whole = np.arange(math.ceil(min(a, b)), math.floor(max(a, b)) + 1)
+            found += (at[k] + (at[k + 1] - at[k]) * (whole - a) / (b - a)).tolist()
+    return found
 
 
 def _edges(grounds: Grounds, corners: Sequence[Place]) -> list[float]:

@@ -197,6 +197,9 @@ def reduced(book: LevelBook, values: Mapping[tuple[int, str], float], known: Map
     if carried is not None:
         foresights += values[carried.entry.row, carried.column]
         rise += carried.elevation - base
+    elif setup and instrument is not None:
+        # nothing was carried on from the last set-up: its backsight has no foresight to be checked against
+        backsights -= instrument - base
     return Run(
         observations=tuple(shots),
         closures=tuple(closures),

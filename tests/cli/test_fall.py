@@ -65,7 +65,7 @@ def test_worked_example_from_two_rods(capsys: pytest.CaptureFixture[str]) -> Non
     _, text = screen(capsys, RODS)
     assert text.startswith("GO: 0.42 ft (0'-5\") to spare, doubt +-0.02 ft")
     assert "choose          1.25 % (0.15 in per ft)" in text
-    assert "cover there 14.5 in" in text
+    assert "cover at the start 14.5 in" in text
     assert "cover there 1.4 in under a 6.0 in curb face" in text
 
 
