@@ -57,12 +57,20 @@ def read_profile(text: str, where: str) -> Profile:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise InputError(where, f"is no TOML: {_said(error)}", "Correct that line.") from error
-    faults = [InputError(f"{where}, {_said(key)}", "is not known here", "A profile holds [jurisdiction] and [[rule]] alone.") for key in data if key not in {"jurisdiction", "rule"}]
+    faults = [
+        InputError(f"{where}, {_said(key)}", "is not known here", "A profile holds [jurisdiction] and [[rule]] alone.")
+        for key in data
+        if key not in {"jurisdiction", "rule"}
+    ]
     head = data.get("jurisdiction")
     if not isinstance(head, dict) or not isinstance(head.get("name"), str) or not head["name"].strip():
         faults.append(InputError(f"{where}, [jurisdiction] name", "is missing", "Say whose rules these are."))
         head = {}
-    faults += [InputError(f"{where}, [jurisdiction] {_said(key)}", "is not known here", f"Write {', '.join(_HEAD)}.") for key in head if key not in _HEAD]
+    faults += [
+        InputError(f"{where}, [jurisdiction] {_said(key)}", "is not known here", f"Write {', '.join(_HEAD)}.")
+        for key in head
+        if key not in _HEAD
+    ]
     listed = data.get("rule", [])
     if not isinstance(listed, list):
         faults.append(InputError(f"{where}, rule", "is no list", "Write [[rule]] before each rule."))
@@ -73,13 +81,19 @@ def read_profile(text: str, where: str) -> Profile:
         _read_rule(entry, f"{where}, [[rule]] {number}", settings, rules, faults)
     raise_gathered(faults)
     rule_book(settings, where)  # values and units are judged as a site's own are
-    return Profile(_said(head.get("name", "")), _said(head.get("date", "")), _said(head.get("note", "")), settings, rules)
+    return Profile(
+        _said(head.get("name", "")), _said(head.get("date", "")), _said(head.get("note", "")), settings, rules
+    )
 
 
-def _read_rule(entry: Any, place: str, settings: dict[str, Any], rules: dict[str, Rule], faults: list[InputError]) -> None:
+def _read_rule(
+    entry: Any, place: str, settings: dict[str, Any], rules: dict[str, Rule], faults: list[InputError]
+) -> None:
     by_id = {rule.id: rule for rule in RULES}
     if not isinstance(entry, dict) or not isinstance(entry.get("id"), str):
-        faults.append(InputError(place, "has no id", 'Write id = "min-cover" and its value, unit, source, date, status.'))
+        faults.append(
+            InputError(place, "has no id", 'Write id = "min-cover" and its value, unit, source, date, status.')
+        )
         return
     rule = by_id.get(entry["id"])
     place = f"{place} ({_said(entry['id'])})"
@@ -90,13 +104,23 @@ def _read_rule(entry: Any, place: str, settings: dict[str, Any], rules: dict[str
     if rule.id in rules:
         faults.append(InputError(place, "stands twice", "Keep one of the two."))
         return
-    faults += [InputError(f"{place}, {_said(key)}", "is not known here", f"Write {', '.join(_KEYS)}.") for key in entry if key not in _KEYS]
+    faults += [
+        InputError(f"{place}, {_said(key)}", "is not known here", f"Write {', '.join(_KEYS)}.")
+        for key in entry
+        if key not in _KEYS
+    ]
     for key in ("source", "date", "status"):
         if not isinstance(entry.get(key), str) or not entry[key].strip():
-            faults.append(InputError(f"{place}, {key}", "is missing", 'Say where the limit comes from; status "unknown" if nobody knows.'))
+            faults.append(
+                InputError(
+                    f"{place}, {key}", "is missing", 'Say where the limit comes from; status "unknown" if nobody knows.'
+                )
+            )
             return
     if entry["status"] not in _STATUSES:
-        faults.append(InputError(f"{place}, status", f"is {_said(entry['status'])!r}", f"Write {', '.join(_STATUSES)}."))
+        faults.append(
+            InputError(f"{place}, status", f"is {_said(entry['status'])!r}", f"Write {', '.join(_STATUSES)}.")
+        )
         return
     authority: Authority = next(one for one in _STATUSES if one == entry["status"])
     told = " ".join(part for part in (rule.caution, _said(entry.get("note", ""))) if part)
@@ -115,9 +139,15 @@ def _read_rule(entry: Any, place: str, settings: dict[str, Any], rules: dict[str
             return
         settings[key] = entry["value"]
     elif "value" in entry:
-        faults.append(InputError(f"{place}, value", "stands with a rule that has no limit", "Take it out; the rule can only be heeded."))
+        faults.append(
+            InputError(
+                f"{place}, value", "stands with a rule that has no limit", "Take it out; the rule can only be heeded."
+            )
+        )
         return
-    rules[rule.id] = rule._replace(source=_said(entry["source"]), dated=_said(entry["date"]), authority=authority, caution=told)
+    rules[rule.id] = rule._replace(
+        source=_said(entry["source"]), dated=_said(entry["date"]), authority=authority, caution=told
+    )
 
 
 def _said(value: object) -> str:
@@ -163,10 +193,16 @@ def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profi
         if ours.replaced is None:
             book[rule.id] = laid
             continue
-        same = ours.limit is not None and laid.limit is not None and math.isclose(ours.limit, laid.limit, rel_tol=1e-9, abs_tol=1e-12)
+        same = (
+            ours.limit is not None
+            and laid.limit is not None
+            and math.isclose(ours.limit, laid.limit, rel_tol=1e-9, abs_tol=1e-12)
+        )
         under = f"{_as_given(profile, rule)} of {profile.name}"
         # what the site itself says is the site's: neither the profile's source nor its standing goes with it
-        book[rule.id] = InForce(rule, ours.limit, f"{where} [rules], same as {profile.name}" if same else f"{where} [rules]", under)
+        book[rule.id] = InForce(
+            rule, ours.limit, f"{where} [rules], same as {profile.name}" if same else f"{where} [rules]", under
+        )
     return book
 
 

@@ -24,7 +24,9 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--benchmark", metavar="ELEV", help="elevation of the mark, with --backsight")
     add("--backsight", metavar="R", help="rod on the mark")
     add("--check-back", metavar="R", help="rod on the mark once more, at the end")
-    add("--on", metavar="WHAT", help="what the rod stood on: top (of pipe, outside), invert, bottom (of trench) or bell")
+    add(
+        "--on", metavar="WHAT", help="what the rod stood on: top (of pipe, outside), invert, bottom (of trench) or bell"
+    )
     add("--rod", metavar="ROD", help="tenths, inches or metres")
     add("--order", metavar="ORDER", help="PNEZD or PENZD, of lists without a header")
     add("--pipe", metavar="KIND", help="pipe of a plan that names none; siteplan pipes lists them")

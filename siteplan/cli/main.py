@@ -83,7 +83,8 @@ def _run(name: str, rest: list[str], *, debug: bool) -> int:
     try:
         options = parser.parse_args(rest)
         # `--option=--` leaves an empty list behind in place of a value
-        if any(value == [] for value in vars(options).values()):
+        given = [(value, parser.get_default(name)) for name, value in vars(options).items()]
+        if any(value == [] != default or (isinstance(value, list) and [] in value) for value, default in given):
             parser.error("an option has no value")
         return int(command.run(options))
     except SystemExit as left:

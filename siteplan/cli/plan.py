@@ -58,7 +58,10 @@ def _show(options: argparse.Namespace, files: dict[str, bytes], plan: Plan, site
     except BrokenPipeError:
         raise
     except OSError as fault:
-        print(f"siteplan: the plan is written to {out}, but it could not be shown here ({fault.strerror})", file=sys.stderr)
+        print(
+            f"siteplan: the plan is written to {out}, but it could not be shown here ({fault.strerror})",
+            file=sys.stderr,
+        )
 
 
 def _say_when_compiling() -> None:

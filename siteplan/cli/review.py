@@ -16,7 +16,13 @@ def declare(parser: argparse.ArgumentParser) -> None:
     """
     add = parser.add_argument
     add("plan", metavar="PLAN_DIR", type=Path, help="plan folder")
-    add("site", metavar="SITE", type=Path, nargs="?", help="the site as surveyed; without it rules cannot be judged again")
+    add(
+        "site",
+        metavar="SITE",
+        type=Path,
+        nargs="?",
+        help="the site as surveyed; without it rules cannot be judged again",
+    )
     add("--html", metavar="FILE", type=Path, help="write the check sheet, with lines to sign")
     add("--all", action="store_true", help="print what passes too")
     add("--json", action="store_true", help="findings and counts, for programs")

@@ -22,7 +22,9 @@ REOPENS = 0.10 * units.FOOT  # a flow line farther off reopens the design; one c
 DATUM_SEEN = 0.02 * units.FOOT
 FIXED_AGREE = 0.04 * units.FOOT  # between fixed objects, shots of one set-up; common practice, no source
 WIDEST = 25.5 * units.FOOT  # between shots: two sticks and a little; nobody saw what lies between
-SHORT = 20 * units.FOOT  # a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
+SHORT = (
+    20 * units.FOOT
+)  # a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
 _ALIKE = 0.05 * units.FOOT
 _SAME = 0.02  # m
 
@@ -83,7 +85,13 @@ class AsBuilt:
 
 
 def check_as_laid(
-    design: Design, shots: Sequence[Shot], set_up: SetUp, *, on: str | None = None, bell_rise: float | None = None, doubt: float | None = None
+    design: Design,
+    shots: Sequence[Shot],
+    set_up: SetUp,
+    *,
+    on: str | None = None,
+    bell_rise: float | None = None,
+    doubt: float | None = None,
 ) -> AsBuilt:
     """Check what was laid against what was to be laid.
 
@@ -116,7 +124,15 @@ def check_as_laid(
     shift, fixed, agree = _datum(placed)
     reasons: list[tuple[Verdict, str]] = []
     lines = [
-        _laid(line, design, [(s, shot) for name, s, shot in placed.on_line if name == line.id], usual, bell_rise, doubt, shift or 0.0)
+        _laid(
+            line,
+            design,
+            [(s, shot) for name, s, shot in placed.on_line if name == line.id],
+            usual,
+            bell_rise,
+            doubt,
+            shift or 0.0,
+        )
         for line in design.lines
     ]
     relay: list[Place] = []
@@ -126,13 +142,30 @@ def check_as_laid(
     _judge_placing(placed, unit, reasons, reshoot)
     if shift:
         word = units.length_text(abs(shift), design.elevation_unit)
-        reasons.append(("fix-paper", f"Datum: fixed objects stand {word} {'higher' if shift > 0 else 'lower'} in the shots than in the plan; taken off every shot."))
+        reasons.append(
+            (
+                "fix-paper",
+                f"Datum: fixed objects stand {word} {'higher' if shift > 0 else 'lower'} in the shots than in the plan; taken off every shot.",
+            )
+        )
         if len(fixed) == 1:
-            reshoot.append(Place(line="", station_from=None, station_to=None, why="a second fixed object: one alone may itself have moved"))
+            reshoot.append(
+                Place(
+                    line="",
+                    station_from=None,
+                    station_to=None,
+                    why="a second fixed object: one alone may itself have moved",
+                )
+            )
     if any(line.fit is not None and _wrong_surface(line, usual, placed) for line in lines):
         rise = units.length_text(design.lines[0].rise, unit, 3)
         other = "the outside top" if usual == "invert" else "the invert"
-        reasons.append(("cannot-tell", f"All shots lie {rise} off the plan, the height of the pipe's top above its invert: did the rod stand on {other}? Say --on."))
+        reasons.append(
+            (
+                "cannot-tell",
+                f"All shots lie {rise} off the plan, the height of the pipe's top above its invert: did the rod stand on {other}? Say --on.",
+            )
+        )
     else:
         for line in lines:
             _judge_line(line, design, has_datum=shift is not None, reasons=reasons, relay=relay, reshoot=reshoot)
@@ -150,7 +183,9 @@ def check_as_laid(
 
 def _datum(placed: Placed) -> tuple[float | None, tuple[tuple[Item, Shot, float], ...], bool]:
     """Shift of the datum from fixed objects alone, the objects with their own shifts, and whether these agree."""
-    fixed = tuple((item, shot, shot.height - item.elevation) for item, shot in placed.fixed if item.elevation is not None)
+    fixed = tuple(
+        (item, shot, shot.height - item.elevation) for item, shot in placed.fixed if item.elevation is not None
+    )
     if not fixed:
         return None, (), True
     each = np.array([shift for _, _, shift in fixed])
@@ -160,12 +195,20 @@ def _datum(placed: Placed) -> tuple[float | None, tuple[tuple[Item, Shot, float]
 
 
 def _laid(
-    line: DesignLine, design: Design, own: list[tuple[float, Shot]], usual: str, bell_rise: float | None, doubt: float | None, shift: float
+    line: DesignLine,
+    design: Design,
+    own: list[tuple[float, Shot]],
+    usual: str,
+    bell_rise: float | None,
+    doubt: float | None,
+    shift: float,
 ) -> LaidLine:
     inverts: list[tuple[float, float, Shot]] = []
     for station, shot in own:
         lift = _lift(shot.on or usual, line, design.bedding, bell_rise)
-        if (lift is not None and shot.kind != "cleanout") or (lift is not None and (shot.on or usual == "invert")):  # a cleanout is shot on its cap or rim unless it says invert
+        if (lift is not None and shot.kind != "cleanout") or (
+            lift is not None and (shot.on or usual == "invert")
+        ):  # a cleanout is shot on its cap or rim unless it says invert
             inverts.append((station, shot.height - lift - shift, shot))
     inverts.sort(key=lambda one: (one[0], one[2].row))
     groups: list[list[tuple[float, float, Shot]]] = []
@@ -215,31 +258,70 @@ def _wrong_surface(line: LaidLine, usual: str, placed: Placed) -> bool:
 
 
 def _judge_set_up(
-    set_up: SetUp, agree: bool, fixed: Sequence[tuple[Item, Shot, float]], unit: str, reasons: list[tuple[Verdict, str]], reshoot: list[Place]
+    set_up: SetUp,
+    agree: bool,
+    fixed: Sequence[tuple[Item, Shot, float]],
+    unit: str,
+    reasons: list[tuple[Verdict, str]],
+    reshoot: list[Place],
 ) -> None:
     if set_up.slipped is not None and abs(set_up.slipped) > CHECK_ALLOWED:
-        reasons.append(("cannot-tell", f"The check back on the mark differs by {units.length_text(set_up.slipped, unit)}: the set-up moved; shoot all again."))
+        reasons.append(
+            (
+                "cannot-tell",
+                f"The check back on the mark differs by {units.length_text(set_up.slipped, unit)}: the set-up moved; shoot all again.",
+            )
+        )
         reshoot.append(Place(line="", station_from=None, station_to=None, why="everything, from a new set-up"))
     if not agree:
         each = "; ".join(f"{item.name} {shift / units.LENGTH[unit]:+.2f}" for item, _, shift in fixed)
-        reasons.append(("cannot-tell", f"Fixed objects disagree about the datum ({each} {units.UNIT_NAMES[unit]}): no shift is taken off."))
+        reasons.append(
+            (
+                "cannot-tell",
+                f"Fixed objects disagree about the datum ({each} {units.UNIT_NAMES[unit]}): no shift is taken off.",
+            )
+        )
         reshoot.append(Place(line="", station_from=None, station_to=None, why="the fixed objects"))
 
 
 def _judge_placing(placed: Placed, unit: str, reasons: list[tuple[Verdict, str]], reshoot: list[Place]) -> None:
     if placed.turned == "swapped":
-        reasons.append(("fix-paper", "Northing and easting stand in each other's column; every length and grade agrees all the same. Read the right way here."))
+        reasons.append(
+            (
+                "fix-paper",
+                "Northing and easting stand in each other's column; every length and grade agrees all the same. Read the right way here.",
+            )
+        )
     elif placed.turned == "mirrored":
-        reasons.append(("fix-paper", "The shots are a mirror image of the plan: one axis runs the other way. Turned back here."))
+        reasons.append(
+            ("fix-paper", "The shots are a mirror image of the plan: one axis runs the other way. Turned back here.")
+        )
     elif placed.turned == "nowhere":
-        reasons.append(("cannot-tell", "No shot lies near the plan, however the columns are read: another grid, origin or unit?"))
+        reasons.append(
+            ("cannot-tell", "No shot lies near the plan, however the columns are read: another grid, origin or unit?")
+        )
     for item in placed.missing:
-        reasons.append(("cannot-tell", f"{item_text(item, unit)}: planned, and not among the shots. Not built, or not shot: show it before backfill."))
-        reshoot.append(Place(line=item.line, station_from=item.station, station_to=item.station, why=f"{item.name}, which has no shot"))
+        reasons.append(
+            (
+                "cannot-tell",
+                f"{item_text(item, unit)}: planned, and not among the shots. Not built, or not shot: show it before backfill.",
+            )
+        )
+        reshoot.append(
+            Place(
+                line=item.line,
+                station_from=item.station,
+                station_to=item.station,
+                why=f"{item.name}, which has no shot",
+            )
+        )
     for item, far in placed.moved:
         what = "The outlet" if item.kind == "outlet" else item.kind.capitalize()
         reasons.append(
-            ("fix-paper", f"{what} {item.name} lies {units.length_text(far, unit, 1)} from its planned place: the plan's distances to lines and walls no longer hold there; review them.")
+            (
+                "fix-paper",
+                f"{what} {item.name} lies {units.length_text(far, unit, 1)} from its planned place: the plan's distances to lines and walls no longer hold there; review them.",
+            )
         )
 
 
@@ -269,7 +351,13 @@ def _shallow(depth: float, unit: str) -> str:
 
 
 def _judge_line(
-    line: LaidLine, design: Design, *, has_datum: bool, reasons: list[tuple[Verdict, str]], relay: list[Place], reshoot: list[Place]
+    line: LaidLine,
+    design: Design,
+    *,
+    has_datum: bool,
+    reasons: list[tuple[Verdict, str]],
+    relay: list[Place],
+    reshoot: list[Place],
 ) -> None:
     unit, name = design.unit, line.design.id
     who = "" if len(design.lines) == 1 else f"{name}: "
@@ -281,26 +369,74 @@ def _judge_line(
         count = len(line.shots)
         if not count:
             reasons.append(("cannot-tell", f"{who}not shot."))
-            reshoot.append(Place(line=name, station_from=float(line.design.station[0]), station_to=float(line.design.station[-1]), why="every stick"))
+            reshoot.append(
+                Place(
+                    line=name,
+                    station_from=float(line.design.station[0]),
+                    station_to=float(line.design.station[-1]),
+                    why="every stick",
+                )
+            )
             return
-        reasons.append(("cannot-tell", f"{who}{count} shot{'s' if count != 1 else ''} prove nothing: two ends may agree over any belly. Shoot every stick."))
-        reshoot.append(Place(line=name, station_from=float(line.design.station[0]), station_to=float(line.design.station[-1]), why="every stick"))
+        reasons.append(
+            (
+                "cannot-tell",
+                f"{who}{count} shot{'s' if count != 1 else ''} prove nothing: two ends may agree over any belly. Shoot every stick.",
+            )
+        )
+        reshoot.append(
+            Place(
+                line=name,
+                station_from=float(line.design.station[0]),
+                station_to=float(line.design.station[-1]),
+                why="every stick",
+            )
+        )
         return
     for belly in line.bellies:
-        low = float(line.fit.design[line.fit.station == belly.lowest][0] - low_profile(line.fit)[line.fit.station == belly.lowest][0])
+        low = float(
+            line.fit.design[line.fit.station == belly.lowest][0]
+            - low_profile(line.fit)[line.fit.station == belly.lowest][0]
+        )
         water = f"water stands from {at(belly.station_from)} to {at(belly.station_to)}, deepest {_shallow(belly.depth, unit)}"
         share = f"{belly.depth / line.design.bore * 100:.0f} % of the bore"
         if belly.certain:
-            reasons.append(("re-dig", f"{who}Belly: {water}, {share}; at {at(belly.lowest)} the pipe lies {units.drop_text(low, unit)} below its design and runs backward at {units.grade_text(belly.back_fall)}. Do not backfill."))
+            reasons.append(
+                (
+                    "re-dig",
+                    f"{who}Belly: {water}, {share}; at {at(belly.lowest)} the pipe lies {units.drop_text(low, unit)} below its design and runs backward at {units.grade_text(belly.back_fall)}. Do not backfill.",
+                )
+            )
             relay.append(Place(line=name, station_from=belly.relay_from, station_to=belly.relay_to, why="belly"))
-            reshoot.append(Place(line=name, station_from=belly.relay_from, station_to=belly.relay_to, why="every half stick once relaid"))
+            reshoot.append(
+                Place(
+                    line=name,
+                    station_from=belly.relay_from,
+                    station_to=belly.relay_to,
+                    why="every half stick once relaid",
+                )
+            )
         else:
-            reasons.append(("cannot-tell", f"{who}Perhaps a belly: {water}, {share}, with a doubt of {_shallow(CERTAIN * belly.doubt, unit)}. Shoot every half stick there."))
-            reshoot.append(Place(line=name, station_from=belly.relay_from, station_to=belly.relay_to, why="every half stick: perhaps a belly"))
+            reasons.append(
+                (
+                    "cannot-tell",
+                    f"{who}Perhaps a belly: {water}, {share}, with a doubt of {_shallow(CERTAIN * belly.doubt, unit)}. Shoot every half stick there.",
+                )
+            )
+            reshoot.append(
+                Place(
+                    line=name,
+                    station_from=belly.relay_from,
+                    station_to=belly.relay_to,
+                    why="every half stick: perhaps a belly",
+                )
+            )
     wet = [(belly.relay_from, belly.relay_to) for belly in line.bellies]
     _judge_pieces(line, who, at, wet, reasons, relay)
     for first, last in line.gaps:
-        reasons.append(("cannot-tell", f"{who}No shot between {at(first)} and {at(last)}: a belly there would not be seen."))
+        reasons.append(
+            ("cannot-tell", f"{who}No shot between {at(first)} and {at(last)}: a belly there would not be seen.")
+        )
         reshoot.append(Place(line=name, station_from=first, station_to=last, why="every stick"))
     _judge_reach_of_shots(line, who, at, reasons, reshoot)
     _judge_height(line, design, who, has_datum=has_datum, wet=wet, reasons=reasons, relay=relay, reshoot=reshoot)
@@ -316,7 +452,9 @@ def _judge_line(
             )  # fmt: skip
 
 
-def _judge_pieces(line: LaidLine, who: str, at, wet: list[tuple[float, float]], reasons: list[tuple[Verdict, str]], relay: list[Place]) -> None:  # type: ignore[no-untyped-def]
+def _judge_pieces(
+    line: LaidLine, who: str, at, wet: list[tuple[float, float]], reasons: list[tuple[Verdict, str]], relay: list[Place]
+) -> None:  # type: ignore[no-untyped-def]
     for piece in line.pieces:
         if any(piece.station_to > first and piece.station_from < last for first, last in wet):
             continue
@@ -324,15 +462,31 @@ def _judge_pieces(line: LaidLine, who: str, at, wet: list[tuple[float, float]], 
         graded = f"{units.grade_text(piece.grade)} +- {CERTAIN * piece.doubt * 100:.2f} %"
         if piece.says == "back-falls" and piece.grade * (piece.station_to - piece.station_from) < -PAIR_DOUBT:
             reasons.append(("re-dig", f"{who}{where} runs backward: {graded}."))
-            relay.append(Place(line=line.design.id, station_from=piece.station_from, station_to=piece.station_to, why="runs backward"))
+            relay.append(
+                Place(
+                    line=line.design.id,
+                    station_from=piece.station_from,
+                    station_to=piece.station_to,
+                    why="runs backward",
+                )
+            )
         elif piece.says == "falls too little" and piece.station_to - piece.station_from >= SHORT - _SAME:
             reasons.append(("re-dig", f"{who}{where} falls too little: {graded}."))
-            relay.append(Place(line=line.design.id, station_from=piece.station_from, station_to=piece.station_to, why="falls too little"))
+            relay.append(
+                Place(
+                    line=line.design.id,
+                    station_from=piece.station_from,
+                    station_to=piece.station_to,
+                    why="falls too little",
+                )
+            )
         elif piece.says == "cannot tell" and piece.station_to - piece.station_from >= SHORT - _SAME:
             reasons.append(("cannot-tell", f"{who}{where}: whether it falls cannot be told ({graded})."))
 
 
-def _judge_reach_of_shots(line: LaidLine, who: str, at, reasons: list[tuple[Verdict, str]], reshoot: list[Place]) -> None:  # type: ignore[no-untyped-def]
+def _judge_reach_of_shots(
+    line: LaidLine, who: str, at, reasons: list[tuple[Verdict, str]], reshoot: list[Place]
+) -> None:  # type: ignore[no-untyped-def]
     """Ends of the line beyond the last shots. A design given as a grade alone has no upper end."""
     if line.fit is None or (line.design.xy is None and line.design.id == "line"):
         return
@@ -361,15 +515,32 @@ def _judge_height(
     text = f"{units.drop_text(abs(float(off[worst])), unit)} {'high' if off[worst] > 0 else 'low'} at {where}"
     if line.cover_lost is not None:
         station, short = line.cover_lost
-        reasons.append(("re-dig", f"{who}Laid high at {units.station_text(station, unit)}: {units.drop_text(short, unit)} less cover than the rule asks."))
+        reasons.append(
+            (
+                "re-dig",
+                f"{who}Laid high at {units.station_text(station, unit)}: {units.drop_text(short, unit)} less cover than the rule asks.",
+            )
+        )
         relay.append(Place(line=line.design.id, station_from=station, station_to=station, why="too little cover"))
     whole = bool(np.ptp(off) < OFF_GRADE and abs(float(np.median(off))) > OFF_GRADE)
     if whole and not has_datum:
         middle = float(np.median(off))
         word = f"{units.length_text(abs(middle), unit)} {'high' if middle > 0 else 'low'}"
-        reasons.append(("cannot-tell", f"{who}The whole line lies {word} and no fixed object was shot: datum or pipe? Shoot a mark, the gutter or a slab."))
-        reshoot.append(Place(line="", station_from=None, station_to=None, why="fixed objects: a benchmark, the gutter, a slab"))
+        reasons.append(
+            (
+                "cannot-tell",
+                f"{who}The whole line lies {word} and no fixed object was shot: datum or pipe? Shoot a mark, the gutter or a slab.",
+            )
+        )
+        reshoot.append(
+            Place(line="", station_from=None, station_to=None, why="fixed objects: a benchmark, the gutter, a slab")
+        )
     elif beyond > REOPENS:
-        reasons.append(("re-dig", f"{who}The pipe itself is off its design: {text}; more than {units.length_text(REOPENS, unit)} reopens the design."))
+        reasons.append(
+            (
+                "re-dig",
+                f"{who}The pipe itself is off its design: {text}; more than {units.length_text(REOPENS, unit)} reopens the design.",
+            )
+        )
     elif beyond > OFF_GRADE - 1e-6:
         reasons.append(("fix-paper", f"{who}Off the design, and it falls: {text}. Record it as laid."))

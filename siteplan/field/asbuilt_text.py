@@ -38,7 +38,12 @@ def as_json(result: AsBuilt, design: Design) -> str:
         return None if value is None else round(float(value), 6) + 0.0
 
     def span(place: Place) -> dict[str, Any]:
-        return {"line": place.line, "station_from": figure(place.station_from), "station_to": figure(place.station_to), "why": place.why}
+        return {
+            "line": place.line,
+            "station_from": figure(place.station_from),
+            "station_to": figure(place.station_to),
+            "why": place.why,
+        }
 
     record = {
         "verdict": result.verdict,
@@ -136,16 +141,24 @@ def as_text(result: AsBuilt, design: Design) -> str:
     out = [VERDICTS[result.verdict]]
     out += [f"  {'* ' if verdict == 'accept' else f'[{verdict}] '}{text}" for verdict, text in result.reasons]
     if not result.reasons:
-        out.append("  Every line falls all the way and lies within its tolerance; the shots fit the design as one line.")
+        out.append(
+            "  Every line falls all the way and lies within its tolerance; the shots fit the design as one line."
+        )
     if result.set_up.hi_text:
         out.append(f"  {result.set_up.hi_text}")
     if result.datum_shift == 0 and result.fixed:
-        out.append(f"  Datum: {len(result.fixed)} fixed object{'s' if len(result.fixed) > 1 else ''} agree{'' if len(result.fixed) > 1 else 's'} with the plan.")
+        out.append(
+            f"  Datum: {len(result.fixed)} fixed object{'s' if len(result.fixed) > 1 else ''} agree{'' if len(result.fixed) > 1 else 's'} with the plan."
+        )
     elif result.datum_shift is None:
         out.append("  Datum: no fixed object of the plan was shot; a shift of the datum would not be seen.")
     for line in result.lines:
         out += _line_text(line, design)
-    out += _listed("Relay", [place_text(place, unit) for place in result.relay], "Nothing needs relaying." if not result.relay else "Nothing else to relay.")
+    out += _listed(
+        "Relay",
+        [place_text(place, unit) for place in result.relay],
+        "Nothing needs relaying." if not result.relay else "Nothing else to relay.",
+    )
     out += _listed("What crosses there", list(result.crossed), "")
     out += _listed("Shoot again", [place_text(place, unit) for place in result.reshoot], "")
     out += _listed("Missing", [item_text(item, unit) for item in result.missing], "")
@@ -190,8 +203,12 @@ def _line_text(line: LaidLine, design: Design) -> list[str]:
         invert, planned, off = (units.from_metres(float(value), high) for value in (z, d, z - d))
         pair = grades.get(float(s))
         graded = "" if pair is None else f"{pair.grade * 100:6.2f} % +- {pair.doubt * 100:.2f}"
-        out.append(f"  {units.station_text(float(s), unit):>10} {invert:9.{digits}f} {planned:9.{digits}f} {round(off, digits) + 0.0:+7.{digits}f}  {graded}".rstrip())
+        out.append(
+            f"  {units.station_text(float(s), unit):>10} {invert:9.{digits}f} {planned:9.{digits}f} {round(off, digits) + 0.0:+7.{digits}f}  {graded}".rstrip()
+        )
     for piece in line.pieces:
         first, last = (units.station_text(at, unit) for at in (piece.station_from, piece.station_to))
-        out.append(f"  {first} to {last} {piece.says}: {units.grade_text(piece.grade)} +- {CERTAIN * piece.doubt * 100:.2f} %")
+        out.append(
+            f"  {first} to {last} {piece.says}: {units.grade_text(piece.grade)} +- {CERTAIN * piece.doubt * 100:.2f} %"
+        )
     return out

@@ -63,11 +63,24 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     if only is not None:
         kept = tuple(line for line in design.lines if line.id == only)
         if not kept:
-            raise InputError("--line", f"the plan has no line {said(only)!r}", f"Give one of {', '.join(line.id for line in design.lines)}.")
-        design = replace(design, lines=kept, items=tuple(item for item in design.items if item.line in {only, ""} or item.kind == "fixed"))
+            raise InputError(
+                "--line",
+                f"the plan has no line {said(only)!r}",
+                f"Give one of {', '.join(line.id for line in design.lines)}.",
+            )
+        design = replace(
+            design,
+            lines=kept,
+            items=tuple(item for item in design.items if item.line in {only, ""} or item.kind == "fixed"),
+        )
     crossers = tuple(crosser_of(text, design.unit) for text in typed.get("crossing") or ())
     result = check_as_laid(
-        design, shots, stand, on=on, bell_rise=rise if rise is not None else _bell_rise(kind, size), doubt=_length(typed.get("doubt"), "--doubt", design.unit)
+        design,
+        shots,
+        stand,
+        on=on,
+        bell_rise=rise if rise is not None else _bell_rise(kind, size),
+        doubt=_length(typed.get("doubt"), "--doubt", design.unit),
     )
     return design, replace(result, crossed=ducked(result, design, crossers))
 

@@ -149,15 +149,26 @@ def cut_sheet(
     lines = [line for line in plan.lines if only in {None, line.id}]
     if not lines:
         what = "the plan holds no line" if only is None else f"the plan has no line {said(only)!r}"
-        raise InputError("--line" if only else "PLAN", what, f"Lines: {', '.join(line.id for line in plan.lines) or 'none'}.")
+        raise InputError(
+            "--line" if only else "PLAN", what, f"Lines: {', '.join(line.id for line in plan.lines) or 'none'}."
+        )
     sheets = []
     for line in lines:
         own = [stake for stake in stakes if stake[0] in {line.id, ""}]
         if stakes and any(stake[0] == "" for stake in stakes) and len(lines) > 1:
-            raise InputError("--stake", "names no line, and the plan has several", "Write LINE:STATION, such as L1:0+30, or give --line.")
-        made = [_stake(line, station, side, distance, hub, to, plan, from_start=from_start) for _, station, side, distance, hub in own]
+            raise InputError(
+                "--stake",
+                "names no line, and the plan has several",
+                "Write LINE:STATION, such as L1:0+30, or give --line.",
+            )
+        made = [
+            _stake(line, station, side, distance, hub, to, plan, from_start=from_start)
+            for _, station, side, distance, hub in own
+        ]
         if offset is not None:
-            made += [_stake(line, row.station, offset[0], offset[1], None, to, plan, from_start=False) for row in line.rows]
+            made += [
+                _stake(line, row.station, offset[0], offset[1], None, to, plan, from_start=False) for row in line.rows
+            ]
         targets = [_target(line, row, hi, plan) for row in line.rows]
         if from_start:
             targets = [_turned(target, line.length) for target in reversed(targets)]
@@ -169,7 +180,9 @@ def cut_sheet(
             )
         )  # fmt: skip
     for name in {stake[0] for stake in stakes} - {line.id for line in lines} - {""}:
-        raise InputError("--stake", f"the plan has no line {said(name)!r}", f"Lines: {', '.join(line.id for line in lines)}.")
+        raise InputError(
+            "--stake", f"the plan has no line {said(name)!r}", f"Lines: {', '.join(line.id for line in lines)}."
+        )
     return CutSheet(
         site=one_line(plan.site_name), hi=hi, hi_text=hi_text, unit=plan.length_unit, elevation_unit=plan.elevation_unit,
         below=_below(lines, plan), lines=tuple(sheets), stamp=plan.stamp,
@@ -198,7 +211,11 @@ def _target(line: Line, row: Row, hi: float, plan: Plan) -> Target:
     pipe = line.pipe_at(row.station) if hasattr(line, "pipe_at") else line.pipe
     top, bottom = row.invert + pipe.rise, row.invert - _under(line, row)
     if not math.isfinite(bottom):
-        raise InputError(f"plan.json, {line.id}", "no station knows its ground, so the trench bottom is not known", "Shoot the ground and plan again.")
+        raise InputError(
+            f"plan.json, {line.id}",
+            "no station knows its ground, so the trench bottom is not known",
+            "Shoot the ground and plan again.",
+        )
     low, crown = printed(bottom, unit), printed(top, unit)
     ground = printed(row.ground, unit) if math.isfinite(row.ground) else None
     rod, rod_top = printed(hi, unit) - low, printed(hi, unit) - crown
@@ -229,7 +246,9 @@ def _stake(
             f"It runs from 0 to {units.station_text(line.length, plan.length_unit)}.",
         )  # fmt: skip
     at = np.array([vertex.station for vertex in line.vertices])
-    x, y, invert = (float(np.interp(station, at, [getattr(v, key) for v in line.vertices])) for key in ("x", "y", "invert"))
+    x, y, invert = (
+        float(np.interp(station, at, [getattr(v, key) for v in line.vertices])) for key in ("x", "y", "invert")
+    )
     nearest = min(line.rows, key=lambda row: abs(row.station - station))
     target = invert if to == "INV" else invert - _under(line, nearest)
     i = int(np.clip(np.searchsorted(at, station, side="right") - 1, 0, len(at) - 2))

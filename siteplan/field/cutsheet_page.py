@@ -38,7 +38,14 @@ def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
     for t in one.targets:
         note = "; ".join(part for part in (t.reach.upper(), t.note) if part)
         first = tag("span", units.station_text(t.station, unit), *([tag("br"), tag("small", note)] if note else []))
-        row: list[str] = [first, level(t.ground, high), level(t.invert, high), level(t.bottom, high), cover_text(t.cover, unit), level(t.cut, high)]
+        row: list[str] = [
+            first,
+            level(t.ground, high),
+            level(t.invert, high),
+            level(t.bottom, high),
+            cover_text(t.cover, unit),
+            level(t.cut, high),
+        ]
         row += [whole(inches(t.cut_exact, unit))] if feet else []
         row += [level(t.rod_bottom, high), *([whole(inches(t.rod_bottom_exact, unit))] if feet else [])]
         row += [level(t.rod_top, high), *([whole(inches(t.rod_top_exact, unit))] if feet else []), "", ""]

@@ -176,7 +176,9 @@ def as_text(sheet: CutSheet) -> str:
                 cells.append(f"{inches(target.rod_top_exact, unit):>11}")
             tail = "; ".join(part for part in (target.reach.upper(), target.note) if part)
             out.append(" ".join(cells) + (f"  {tail}" if tail else ""))
-        out += [f"  stake at {units.station_text(stake.station, unit)}: {stake_text(stake, high)}" for stake in one.stakes]
+        out += [
+            f"  stake at {units.station_text(stake.station, unit)}: {stake_text(stake, high)}" for stake in one.stakes
+        ]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
 
@@ -203,13 +205,21 @@ def as_card(sheet: CutSheet) -> str:
         out += ["-" * CARD_WIDTH, *textwrap.wrap(f"{one.line} {one.way}, {one.pipe}", CARD_WIDTH)]
         out += textwrap.wrap(run_text(one), CARD_WIDTH)
         for target in one.targets:
-            out.append(f"{units.station_text(target.station, unit):<9} cut {level(target.cut, high)} {inches(target.cut_exact, unit)}".rstrip()[:CARD_WIDTH])
-            out.append(f"  ROD BTM {level(target.rod_bottom, high):>6} {inches(target.rod_bottom_exact, unit)}".rstrip())
+            out.append(
+                f"{units.station_text(target.station, unit):<9} cut {level(target.cut, high)} {inches(target.cut_exact, unit)}".rstrip()[
+                    :CARD_WIDTH
+                ]
+            )
+            out.append(
+                f"  ROD BTM {level(target.rod_bottom, high):>6} {inches(target.rod_bottom_exact, unit)}".rstrip()
+            )
             out.append(f"  ROD TOP {level(target.rod_top, high):>6} {inches(target.rod_top_exact, unit)}".rstrip())
             for note in (target.reach.upper(), target.note):
                 out += textwrap.wrap(note, CARD_WIDTH, initial_indent="  ", subsequent_indent="  ") if note else []
         for stake in one.stakes:
-            out += textwrap.wrap(f"STAKE {units.station_text(stake.station, unit)} {stake_text(stake, high)}", CARD_WIDTH)
+            out += textwrap.wrap(
+                f"STAKE {units.station_text(stake.station, unit)} {stake_text(stake, high)}", CARD_WIDTH
+            )
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
 
@@ -261,7 +271,13 @@ def as_json(sheet: CutSheet) -> str:
         "stations_from": "start" if any(one.from_start for one in sheet.lines) else "outlet",
         "cut_to": "trench bottom",
         "lines": [
-            {"line": one.line, "way": one.way, "pipe": one.pipe, "targets": [target_of(t) for t in one.targets], "stakes": [stake_of(s) for s in one.stakes]}
+            {
+                "line": one.line,
+                "way": one.way,
+                "pipe": one.pipe,
+                "targets": [target_of(t) for t in one.targets],
+                "stakes": [stake_of(s) for s in one.stakes],
+            }
             for one in sheet.lines
         ],
     }

@@ -62,7 +62,11 @@ def sheet_from_typed(typed: Mapping[str, Any]) -> CutSheet:
     if all(target.reach for line in sheet.lines for target in line.targets):
         low, high = (pick(target.bottom for line in sheet.lines for target in line.targets) for pick in (min, max))
         lowest, highest = (units.length_text(value, plan.elevation_unit) for value in (low, high))
-        raise InputError("--hi", f"{units.length_text(stand.hi, plan.elevation_unit)} puts no station within a rod's length of the beam", f"Trench bottoms lie between {lowest} and {highest}: is it another datum or unit?")
+        raise InputError(
+            "--hi",
+            f"{units.length_text(stand.hi, plan.elevation_unit)} puts no station within a rod's length of the beam",
+            f"Trench bottoms lie between {lowest} and {highest}: is it another datum or unit?",
+        )
     return sheet
 
 
@@ -82,7 +86,9 @@ def _length(text: str, option: str, unit: str) -> float:
 
 def _stake(text: str, plan: Plan, hi: float) -> Typed:
     """LINE:STATION,SIDE,DISTANCE,HUB; the hub as an elevation, or as 'rod 3.75'."""
-    mend = "Write [LINE:]STATION,SIDE,DISTANCE,HUB such as L1:0+30,left,3,98.62; 'rod 3.75' for HUB reads it off the rod."
+    mend = (
+        "Write [LINE:]STATION,SIDE,DISTANCE,HUB such as L1:0+30,left,3,98.62; 'rod 3.75' for HUB reads it off the rod."
+    )
     parts = [part.strip() for part in text.split(",")]
     line, _, place = parts[0].rpartition(":")
     station = station_of(place, plan.length_unit)
@@ -107,9 +113,21 @@ def _stake_file(path: Path, plan: Plan, hi: float) -> list[Typed]:
         station = station_of(cells.get("station", ""), plan.length_unit)
         side = _SIDES.get(cells.get("side", "").lower())
         if station is None or side is None or "distance" not in cells:
-            raise InputError(f"{table.shown}, row {row}", "lacks a station, a side or a distance", "Give station, side (left or right), distance, hub.")
+            raise InputError(
+                f"{table.shown}, row {row}",
+                "lacks a station, a side or a distance",
+                "Give station, side (left or right), distance, hub.",
+            )
         hub = number_of(table, row, "hub", cells["hub"], plan.elevation_unit) if "hub" in cells else None
         if hub is None and "rod" in cells:
             hub = hi - number_of(table, row, "rod", cells["rod"], plan.elevation_unit)
-        out.append((said(cells.get("line", "")), station, side, number_of(table, row, "distance", cells["distance"], plan.length_unit), hub))
+        out.append(
+            (
+                said(cells.get("line", "")),
+                station,
+                side,
+                number_of(table, row, "distance", cells["distance"], plan.length_unit),
+                hub,
+            )
+        )
     return out

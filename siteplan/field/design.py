@@ -109,7 +109,11 @@ def outline_of(kind: str | None, size: str | None) -> Outline:
         if one.kind == kind and one.nominal == wanted:
             return one
     known = ", ".join(sorted({one.kind for one in outlines()}))
-    raise InputError("--pipe", f"the book has no {said(wanted)} {said(kind)}", f"Give a kind of {known}; siteplan pipes lists the sizes.")
+    raise InputError(
+        "--pipe",
+        f"the book has no {said(wanted)} {said(kind)}",
+        f"Give a kind of {known}; siteplan pipes lists the sizes.",
+    )
 
 
 def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "PNEZD") -> Design:
@@ -143,7 +147,9 @@ def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "PNE
         return _of_list(path, pipe, unit or "ft", order)
     if "@" in text:
         return _of_grade(text, pipe, unit or "ft")
-    raise InputError(said(text), "no such plan", "Name a plan folder, a point list, or INVERT@GRADE such as 95.50@1.00.")
+    raise InputError(
+        said(text), "no such plan", "Name a plan folder, a point list, or INVERT@GRADE such as 95.50@1.00."
+    )
 
 
 def kind_of(text: str) -> str:
@@ -219,7 +225,11 @@ def _items_of(line: Line, named: Mapping[str, str], outlets: set[str]) -> list[I
         parts = vertex.fitting
         kind, name = "pipe", ""
         if first:
-            kind, name = ("outlet", named.get(line.end, line.end)) if line.end in outlets else ("fitting", f"wye of {line.id} on {line.end}")
+            kind, name = (
+                ("outlet", named.get(line.end, line.end))
+                if line.end in outlets
+                else ("fitting", f"wye of {line.id} on {line.end}")
+            )
         elif last:
             kind, name = "start", named.get(line.start, line.start)
         elif parts and "cleanout" not in parts and parts != "grade break":
@@ -269,9 +279,15 @@ def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:
     ids = list(dict.fromkeys(item.line for item in items if item.kind != "fixed"))
     lines = [line for name in ids if (line := _listed_line(name, items, pipe)) is not None]
     if not lines:
-        raise InputError(table.shown, "holds no line: fewer than two inverts", "Give the design's inverts with stations or coordinates.")
+        raise InputError(
+            table.shown,
+            "holds no line: fewer than two inverts",
+            "Give the design's inverts with stations or coordinates.",
+        )
     whole = [(line.invert[-1] - line.invert[0]) / (line.station[-1] - line.station[0]) for line in lines]
-    told = (f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects (BM, gutter, slab, corner ...).",)
+    told = (
+        f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects (BM, gutter, slab, corner ...).",
+    )
     return Design(
         source=table.shown, unit=unit, elevation_unit=unit, lines=tuple(lines), items=tuple(items), bedding=_default_bedding(),
         min_grade=_least(float(min(whole))), assumptions=(*told, _pipe_told(pipe, unit)),
@@ -284,10 +300,20 @@ def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: 
     level = cells.get("invert") or cells.get("elevation") or cells.get("rod")
     elevation = None if level is None else number_of(table, row, "invert", level, unit)
     x, y = (number_of(table, row, key, cells[key], unit) if key in cells else None for key in ("easting", "northing"))
-    station = station_of(cells["station"], unit) if "station" in cells else station_of(name, unit) if "+" in name else None
+    station = (
+        station_of(cells["station"], unit) if "station" in cells else station_of(name, unit) if "+" in name else None
+    )
     if station is None and "station" in cells and "+" not in cells["station"] and (x is None or y is None):
         raise InputError(table.where(row, "station"), f"is {said(cells['station'])!r}", "Write 0+40 or 40.")
-    return Item(name=name, kind=kind_of(name), line=said(cells.get("line", "")) or "line", station=station, x=x, y=y, elevation=elevation)
+    return Item(
+        name=name,
+        kind=kind_of(name),
+        line=said(cells.get("line", "")) or "line",
+        station=station,
+        x=x,
+        y=y,
+        elevation=elevation,
+    )
 
 
 def _ordered(cells: Mapping[str, str], order: str) -> Mapping[str, str]:

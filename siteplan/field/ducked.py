@@ -60,7 +60,14 @@ def crosser_of(text: str, unit: str) -> Crosser:
         top, across, *ground = (units.read_length(part, unit) for part in parts[1:])
     except ValueError as error:
         raise InputError("--crossing", str(error).partition(";")[0], mend) from None
-    return Crosser(name=said(name), line=said(line), station=station, top=top, bottom=top - across, ground=ground[0] if ground else None)
+    return Crosser(
+        name=said(name),
+        line=said(line),
+        station=station,
+        top=top,
+        bottom=top - across,
+        ground=ground[0] if ground else None,
+    )
 
 
 def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tuple[str, ...]:
@@ -106,11 +113,21 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
                     )
                     if one.ground is not None:
                         left = one.ground - need - (one.top - one.bottom)
-                        text += f"; that leaves about {units.from_metres(left, 'in'):.0f} in of cover over it" if unit != "m" else f"; that leaves {left:.2f} m of cover over it"
+                        text += (
+                            f"; that leaves about {units.from_metres(left, 'in'):.0f} in of cover over it"
+                            if unit != "m"
+                            else f"; that leaves {left:.2f} m of cover over it"
+                        )
                     text += "."
                 out.append(text)
             for name, first, last in line.design.crossings:
-                if last >= belly.relay_from and first <= belly.relay_to and not any(one.name == name for one in crossers):
+                if (
+                    last >= belly.relay_from
+                    and first <= belly.relay_to
+                    and not any(one.name == name for one in crossers)
+                ):
                     where = units.station_text((first + last) / 2, unit)
-                    out.append(f"{name or 'A utility'} crosses at {where}: was the pipe ducked beneath it? Move the pressure pipe, not the drain.")
+                    out.append(
+                        f"{name or 'A utility'} crosses at {where}: was the pipe ducked beneath it? Move the pressure pipe, not the drain."
+                    )
     return tuple(out)

@@ -125,7 +125,11 @@ def _belly(fit: LaidFit, low: Floats, first: int, after: int, lowest: int, depth
     end = float(s[-1])
     if after < len(s):
         rise = low[after] - low[after - 1]
-        end = float(s[after - 1] + (s[after] - s[after - 1]) * (level - low[after - 1]) / rise) if rise > 0 else float(s[after])
+        end = (
+            float(s[after - 1] + (s[after] - s[after - 1]) * (level - low[after - 1]) / rise)
+            if rise > 0
+            else float(s[after])
+        )
     raw = low[lowest] < fit.fitted[lowest] - 1e-12
     spread = fit.spread
     variance = spread[top, top] + (fit.doubt**2 if raw else spread[lowest, lowest] - 2 * spread[top, lowest])
@@ -202,6 +206,12 @@ def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
     for a, b, low, high in zip(fit.station, fit.station[1:], fit.shot, fit.shot[1:], strict=False):
         grade, doubt = float((high - low) / (b - a)), PAIR_DOUBT / float(b - a)
         out.append(
-            LaidReach(station_from=float(a), station_to=float(b), grade=grade, doubt=doubt, says=_says(grade, doubt, min_grade))
+            LaidReach(
+                station_from=float(a),
+                station_to=float(b),
+                grade=grade,
+                doubt=doubt,
+                says=_says(grade, doubt, min_grade),
+            )
         )
     return tuple(out)

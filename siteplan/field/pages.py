@@ -57,7 +57,14 @@ def page(title: str, *inside: str) -> bytes:
     return f'<!DOCTYPE html>\n<html lang="en">\n{head}\n{body}\n</html>\n'.encode("utf-8", "replace")
 
 
-def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, words: Sequence[int] = (), blank: Sequence[int] = (), strong: Sequence[int] = ()) -> Markup:
+def table(
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    words: Sequence[int] = (),
+    blank: Sequence[int] = (),
+    strong: Sequence[int] = (),
+) -> Markup:
     """A table.
 
     Parameters

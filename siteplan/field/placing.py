@@ -143,7 +143,9 @@ def _spot(design: Design, shot: Shot) -> tuple[str, float] | None:
     lines = lines or [line for line in design.lines if line.xy is not None]
     if not lines:
         return None
-    station, away, name = min(((*along(line, shot.x, shot.y), line.id) for line in lines), key=lambda one: (one[1], one[2]))
+    station, away, name = min(
+        ((*along(line, shot.x, shot.y), line.id) for line in lines), key=lambda one: (one[1], one[2])
+    )
     return (name, station) if away <= OFF_LINE else None
 
 
@@ -206,7 +208,9 @@ def _fixed(design: Design, shots: Sequence[Shot]) -> tuple[list[tuple[Item, Shot
         same = [item for item in objects if plain_name(item.name) == plain_name(shot.name) and shot.name]
         if not same and shot.kind == "fixed" and shot.x is not None and shot.y is not None:
             same = [
-                item for item in objects if item.x is not None and item.y is not None and np.hypot(item.x - shot.x, item.y - shot.y) <= MOVED
+                item
+                for item in objects
+                if item.x is not None and item.y is not None and np.hypot(item.x - shot.x, item.y - shot.y) <= MOVED
             ]
         if same and (shot.kind == "fixed" or same[0].kind == "fixed"):
             found.append((same[0], shot))
@@ -265,5 +269,9 @@ def _distance(item: Item, line: str, station: float | None, shot: Shot) -> float
 
 def _nearest(item: Item, candidates: Sequence[tuple[str, float | None, Shot]]) -> float | None:
     """How far off the one shot of an outlet lies, where shots say which they are."""
-    away = [far for line, station, shot in candidates if shot.kind == "outlet" and (far := _distance(item, line, station, shot)) is not None]
+    away = [
+        far
+        for line, station, shot in candidates
+        if shot.kind == "outlet" and (far := _distance(item, line, station, shot)) is not None
+    ]
     return min(away, default=None)

@@ -68,7 +68,12 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
 def _all(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     yield from arithmetic(stored)
     if site is None:
-        yield finding("rules-edited", "plan", "flag", "no site folder was given: rules, ground and geometry are not judged again. Give SITE.")
+        yield finding(
+            "rules-edited",
+            "plan",
+            "flag",
+            "no site folder was given: rules, ground and geometry are not judged again. Give SITE.",
+        )
     else:
         yield from input_findings(stored, site)
         yield from rule_findings(stored, site)

@@ -47,7 +47,13 @@ def plan_file_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         return
     told = [one for one in record_differences(stored.record, own) if not one[0].startswith("rules")]
     for where, stated, found in told[:MOST]:
-        yield finding("plan-file", _subject(stored, where), "fail", f"plan.json, {_spoken(stored, where)}: {stated}; by its other figures {found}", where)
+        yield finding(
+            "plan-file",
+            _subject(stored, where),
+            "fail",
+            f"plan.json, {_spoken(stored, where)}: {stated}; by its other figures {found}",
+            where,
+        )
     if not told:
         yield finding("plan-file", "plan.json", "pass", "plan.json is written as this program writes it")
 
@@ -94,7 +100,9 @@ def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
     for where, line, message in told[:MOST]:
         yield finding("schedule", line or name, "fail", f"trench_schedule.csv, {where}: {message}", where)
     if not told:
-        yield finding("schedule", name, "pass", f"{len(own) - 1} rows of the trench schedule state what plan.json states")
+        yield finding(
+            "schedule", name, "pass", f"{len(own) - 1} rows of the trench schedule state what plan.json states"
+        )
 
 
 def _rows_differ(theirs: list[list[str]], own: list[list[str]]) -> Iterator[tuple[str, str, str]]:
@@ -144,7 +152,13 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
         return
     told = [*(_page_differs(page, data, stored, site) if site is not None else _lines_differ(data, stored))]
     for where, stated, found in told[:MOST]:
-        yield finding("map", _map_subject(stored, where), "fail", f"map.html, {where}: shows {stated!r}, plan.json gives {found!r}", where)
+        yield finding(
+            "map",
+            _map_subject(stored, where),
+            "fail",
+            f"map.html, {where}: shows {stated!r}, plan.json gives {found!r}",
+            where,
+        )
     if not told:
         what = "the map and its data show" if site is not None else "the map's lines show"
         yield finding("map", name, "pass", f"{what} what plan.json states")
@@ -168,7 +182,10 @@ def _page_differs(page: str, data: Any, stored: StoredPlan, site: Site) -> Itera
     bare, own = (_bare(one) for one in (page, own_page))
     if (told := text_differs(bare, own)) is not None:
         yield "page", *told
-    digests = {f"'sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}'" for script in _SCRIPT.findall(page)}
+    digests = {
+        f"'sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}'"
+        for script in _SCRIPT.findall(page)
+    }
     if not digests <= set(_DIGEST.findall(page)):
         yield "page", "a script that its own policy does not name", "none such"
 
@@ -196,7 +213,11 @@ def _lines_differ(data: Any, stored: StoredPlan) -> Iterator[tuple[str, str, str
         away = np.abs(inverts - np.array(chart["invert"], float))
         worst = int(np.argmax(away))
         if away[worst] > 0.01:
-            yield f"lines {number} at {chart['station'][worst]} m", f"invert {chart['invert'][worst]}", f"invert {inverts[worst]:.4f}"
+            yield (
+                f"lines {number} at {chart['station'][worst]} m",
+                f"invert {chart['invert'][worst]}",
+                f"invert {inverts[worst]:.4f}",
+            )
 
 
 def _parts(value: Any) -> Iterator[dict[str, Any]]:
@@ -234,7 +255,10 @@ def text_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     for text in plan.cautions:
         if text not in CAUTIONS:
             yield finding("sheet-text", "cautions", "flag", f"a caution that is not ours: {text[:90]}")
-    wanted = [*(site.assumptions if site is not None else ()), *(f"{outlet.name}: {outlet.basis}." for outlet in plan.outlets)]
+    wanted = [
+        *(site.assumptions if site is not None else ()),
+        *(f"{outlet.name}: {outlet.basis}." for outlet in plan.outlets),
+    ]
     for text in wanted:
         if text not in said:
             yield finding("sheet-text", "assumptions", "fail", f"an assumption was taken out or edited: {text[:120]}")
@@ -251,8 +275,24 @@ def _blanks(stored: StoredPlan) -> Iterator[Reviewed]:
     for line in plan.lines:
         blank = [row for row in line.rows if row.ground != row.ground]  # noqa: PLR0124 -- NaN
         if blank:
-            yield finding("sheet-blank", line.id, "flag", f"{len(blank)} stations whose ground is not known: cut and cover are blank")
+            yield finding(
+                "sheet-blank",
+                line.id,
+                "flag",
+                f"{len(blank)} stations whose ground is not known: cut and cover are blank",
+            )
         for crossing in line.crossings:
             if crossing.kind == "utility" and "depth" not in crossing.name.lower():
-                yield finding("sheet-blank", line.id, "flag", f"{crossing.name or 'a utility'} is crossed, its depth is not on the sheet: expose it before grade is final", f"{crossing.station_from:.2f} to {crossing.station_to:.2f} m")
-    yield finding("sheet-blank", "plan", "flag", "permit, easement consent, locate ticket and approval are not on the sheet: the check sheet has lines for them")
+                yield finding(
+                    "sheet-blank",
+                    line.id,
+                    "flag",
+                    f"{crossing.name or 'a utility'} is crossed, its depth is not on the sheet: expose it before grade is final",
+                    f"{crossing.station_from:.2f} to {crossing.station_to:.2f} m",
+                )
+    yield finding(
+        "sheet-blank",
+        "plan",
+        "flag",
+        "permit, easement consent, locate ticket and approval are not on the sheet: the check sheet has lines for them",
+    )

@@ -38,7 +38,9 @@ def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
         wrong = [*_line(line, plan.length_unit)]
         length = lengths.get(line.id)
         if isinstance(length, int | float) and abs(length - line.length) > LENGTH:
-            wrong.append(("the whole line", f"length {length:.3f} m, and its last vertex stands at {line.length:.3f} m"))
+            wrong.append(
+                ("the whole line", f"length {length:.3f} m, and its last vertex stands at {line.length:.3f} m")
+            )
         if ids.count(line.id) > 1:
             wrong.append(("", "another line has the same id"))
         joined = next((other for other in plan.lines if other.id == line.end), None)
@@ -49,7 +51,12 @@ def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
         for where, message in wrong:
             yield finding("arithmetic", line.id, "fail", message, where)
         if not wrong:
-            yield finding("arithmetic", line.id, "pass", f"inverts, lengths and slopes of {len(line.rows)} stations follow from its {len(line.vertices)} vertices")
+            yield finding(
+                "arithmetic",
+                line.id,
+                "pass",
+                f"inverts, lengths and slopes of {len(line.rows)} stations follow from its {len(line.vertices)} vertices",
+            )
 
 
 def _line(line: Line, unit: str) -> Iterator[tuple[str, str]]:
@@ -84,7 +91,9 @@ def _rows(line: Line, s, z, at) -> Iterator[tuple[str, str]]:  # type: ignore[no
         if row.station < before - LENGTH:
             yield at(row.station), "stations of the schedule do not rise"
         before = row.station
-        here = [float(z[i]) for i in range(len(s)) if abs(s[i] - row.station) <= LENGTH] or [float(np.interp(row.station, s, z))]
+        here = [float(z[i]) for i in range(len(s)) if abs(s[i] - row.station) <= LENGTH] or [
+            float(np.interp(row.station, s, z))
+        ]
         if not min(here) - LENGTH <= row.invert <= max(here) + LENGTH:
             yield at(row.station), f"invert {row.invert:.3f} m in the schedule, the vertices give {here[0]:.3f} m"
         if math.isfinite(row.ground):

@@ -40,7 +40,13 @@ def input_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             yield finding("inputs", file, "fail", f"{file} is read now, and the plan does not name it", file)
         elif stated[file].lower() != digest:
             wrong = True
-            yield finding("inputs", file, "fail", f"{file} is not the file the plan was made from: SHA-256 {digest[:12]}, the plan states {stated[file][:12]}", file)
+            yield finding(
+                "inputs",
+                file,
+                "fail",
+                f"{file} is not the file the plan was made from: SHA-256 {digest[:12]}, the plan states {stated[file][:12]}",
+                file,
+            )
     for file in stated:
         if file not in own:
             wrong = True
@@ -51,9 +57,17 @@ def input_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
     ):  # fmt: skip
         if mine != theirs:
             wrong = True
-            yield finding("inputs", "site.toml", "fail", f"{what} of the site: the plan states {mine[:60]}, the site {theirs[:60]}", "site.toml")
+            yield finding(
+                "inputs",
+                "site.toml",
+                "fail",
+                f"{what} of the site: the plan states {mine[:60]}, the site {theirs[:60]}",
+                "site.toml",
+            )
     if not wrong:
-        yield finding("inputs", "plan", "pass", f"{len(own)} input files are those the plan was made from, by their SHA-256")
+        yield finding(
+            "inputs", "plan", "pass", f"{len(own)} input files are those the plan was made from, by their SHA-256"
+        )
 
 
 def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
@@ -89,14 +103,26 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             "replaced": entry.replaced,
         }  # fmt: skip
         said = one.get("limit")
-        if (said is None) != (limit is None) or (isinstance(said, int | float) and limit is not None and abs(said - limit) > 2e-6):
+        if (said is None) != (limit is None) or (
+            isinstance(said, int | float) and limit is not None and abs(said - limit) > 2e-6
+        ):
             wrong = True
             shown = "not known" if limit is None else f"{limit:g} {unit}"
-            yield finding("rules-edited", name, "fail", f"limit of {name} edited: the plan prints {said} {one.get('unit', '')}, the site's rules give {shown} ({entry.source})")
+            yield finding(
+                "rules-edited",
+                name,
+                "fail",
+                f"limit of {name} edited: the plan prints {said} {one.get('unit', '')}, the site's rules give {shown} ({entry.source})",
+            )
         for key in _KEYS:
             if one.get(key) != own[key]:
                 wrong = True
-                yield finding("rules-edited", name, "fail", f"{key} of {name} edited: the plan prints {str(one.get(key))[:80]!r}, in force is {str(own[key])[:80]!r}")
+                yield finding(
+                    "rules-edited",
+                    name,
+                    "fail",
+                    f"{key} of {name} edited: the plan prints {str(one.get(key))[:80]!r}, in force is {str(own[key])[:80]!r}",
+                )
     for name in stated:
         if name not in site.rules:
             wrong = True
@@ -105,7 +131,9 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         wrong = True
         yield finding("rules-edited", "plan", "fail", "a rule is listed twice")
     if not wrong:
-        yield finding("rules-edited", "plan", "pass", f"{len(site.rules)} rules are listed with the limits and sources in force")
+        yield finding(
+            "rules-edited", "plan", "pass", f"{len(site.rules)} rules are listed with the limits and sources in force"
+        )
 
 
 def verdict_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
@@ -162,8 +190,14 @@ def _verdict_differs(said: Finding | None, found: Finding | None) -> str:
     assert found is not None
     if said.status != found.status:
         return f"the plan states {said.status}, the recheck finds {found.status}: {found.message}"
-    for what, a, b in (("value", said.value, found.value), ("limit", said.limit, found.limit), ("doubt", said.doubt, found.doubt)):
-        if (a is None) != (b is None) or (a is not None and b is not None and not abs(a - b) <= VALUE * max(1.0, abs(b))):
+    for what, a, b in (
+        ("value", said.value, found.value),
+        ("limit", said.limit, found.limit),
+        ("doubt", said.doubt, found.doubt),
+    ):
+        if (a is None) != (b is None) or (
+            a is not None and b is not None and not abs(a - b) <= VALUE * max(1.0, abs(b))
+        ):
             return f"the plan states a {what} of {a}, the recheck finds {b}"
     if (told := text_differs(said.message, found.message)) is not None:
         return f"its words were edited: {told[0]!r}, the recheck says {told[1]!r}"
@@ -193,7 +227,9 @@ def low_spot_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
 
     own = low_spots(site, surface=water_surface(site))
     # through the same writing, so that only figures are compared
-    written = json.loads(plan_json(replace(stored.plan, lines=(), candidates=(), findings=(), low_spots=own), site))["low_spots"]
+    written = json.loads(plan_json(replace(stored.plan, lines=(), candidates=(), findings=(), low_spots=own), site))[
+        "low_spots"
+    ]
     mine = {one["id"]: one for one in written}
     theirs = {str(one.get("id")): one for one in stored.record.get("low_spots", [])}
     wrong = False
@@ -203,9 +239,13 @@ def low_spot_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             yield finding("low-spots", name, "fail", f"wet low spot {name} is in the ground and not in the plan")
         elif name not in mine:
             wrong = True
-            yield finding("low-spots", name, "fail", f"the plan has a wet low spot {name[:40]} that the ground does not have")
+            yield finding(
+                "low-spots", name, "fail", f"the plan has a wet low spot {name[:40]} that the ground does not have"
+            )
         elif (told := next(record_differences(theirs[name], mine[name]), None)) is not None:
             wrong = True
-            yield finding("low-spots", name, "fail", f"wet low spot {name}: {told[0]} is {told[1]}, the ground gives {told[2]}")
+            yield finding(
+                "low-spots", name, "fail", f"wet low spot {name}: {told[0]} is {told[1]}, the ground gives {told[2]}"
+            )
     if not wrong:
         yield finding("low-spots", "plan", "pass", f"{len(mine)} wet low spots are those of the ground")

@@ -85,9 +85,13 @@ def _line_holds(line: Line, unit: str) -> list[str]:
         first, last = (units.station_text(max(s, 0.0), unit) for s in (one.station_from, one.station_to))
         what = one_line(one.name) or one.kind
         if one.kind == "utility":
-            out.append(f"HOLD at {line.id} {first}: {what} exposed by hand, its depth measured, before the grade is final.")
+            out.append(
+                f"HOLD at {line.id} {first}: {what} exposed by hand, its depth measured, before the grade is final."
+            )
         elif one.kind in {"driveway", "paving"}:
-            out.append(f"HOLD at {line.id} {first} to {last}: under {what}, cover at both edges, sleeve or heavy pipe, compaction, before it is closed.")
+            out.append(
+                f"HOLD at {line.id} {first} to {last}: under {what}, cover at both edges, sleeve or heavy pipe, compaction, before it is closed."
+            )
     out += [
         f"HOLD at {line.id} {units.station_text(max(s.station_from, 0.0), unit)}: soft bed in {s.id} dug out and filled with stone before pipe."
         for s in line.low_spots
@@ -146,12 +150,34 @@ def check_sheet(result: Review) -> bytes:
     for rule in RULES:
         entry = result.site.rules.get(rule.id) if result.site is not None else None
         # what the plan prints is shown where no site was given, never believed
-        source = f"{entry.source}, {entry.rule.dated} ({entry.rule.authority})" if entry is not None else str(stored.get(rule.id, {}).get("source", ""))
-        rows.append([tag("span", tag("b", rule.id), tag("br"), rule.title), _limit(entry), _source(source), *_found(by_rule.get(rule.id, [])), "", ""])
+        source = (
+            f"{entry.source}, {entry.rule.dated} ({entry.rule.authority})"
+            if entry is not None
+            else str(stored.get(rule.id, {}).get("source", ""))
+        )
+        rows.append(
+            [
+                tag("span", tag("b", rule.id), tag("br"), rule.title),
+                _limit(entry),
+                _source(source),
+                *_found(by_rule.get(rule.id, [])),
+                "",
+                "",
+            ]
+        )
     parts = [[title, *_found(by_rule.get(key, []))] for key, title in PARTS.items()]
     shown = [one for one in result.findings if one.status != "pass"]
-    comments = [[str(n), one.status.upper(), one.rule, one.subject, one.where, one.message, ""] for n, one in enumerate(shown, 1)]
-    verdict = "FAILS" if counts["fail"] else "no fail found; flags are for the inspector to settle" if counts["flag"] else "no fail found"
+    comments = [
+        [str(n), one.status.upper(), one.rule, one.subject, one.where, one.message, ""]
+        for n, one in enumerate(shown, 1)
+    ]
+    verdict = (
+        "FAILS"
+        if counts["fail"]
+        else "no fail found; flags are for the inspector to settle"
+        if counts["flag"]
+        else "no fail found"
+    )
     return page(
         f"Check sheet: {one_line(plan.site_name)}",
         tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. Every line was worked out again; no stored verdict was believed."),
@@ -187,6 +213,10 @@ def _found(findings: Sequence[Reviewed]) -> list[str]:
     if not findings:
         return ["not judged", ""]
     worst = min(findings, key=lambda one: ("fail", "flag", "pass").index(one.status))
-    counted = [f"{sum(one.status == s for one in findings)} {s}" for s in ("fail", "flag", "pass") if any(one.status == s for one in findings)]
+    counted = [
+        f"{sum(one.status == s for one in findings)} {s}"
+        for s in ("fail", "flag", "pass")
+        if any(one.status == s for one in findings)
+    ]
     place = "" if worst.status == "pass" else f"{worst.subject} {worst.where}".strip()
     return [Markup(tag("b", ", ".join(counted))) if worst.status == "fail" else ", ".join(counted), place]

@@ -33,7 +33,11 @@ def book_of(site: Path | None, profile: Path | None) -> tuple[RuleBook, str]:
     from siteplan.errors import InputError
 
     if site is not None and profile is not None:
-        raise InputError("--profile", "stands beside a site, which names its own", 'Write rule_profile = "file.toml" in site.toml, or leave SITE out.')
+        raise InputError(
+            "--profile",
+            "stands beside a site, which names its own",
+            'Write rule_profile = "file.toml" in site.toml, or leave SITE out.',
+        )
     if site is not None:
         from siteplan.survey.settings import read_settings
 
@@ -77,11 +81,15 @@ def as_text(book: RuleBook, whose: str) -> str:
         Lines without a trailing newline.
     """
     width = max(len(name) for name in book)
-    out = [f"Rules in force: {whose}. Status: code, local, practice, unknown. Local code decides; the source stands beside each."]
+    out = [
+        f"Rules in force: {whose}. Status: code, local, practice, unknown. Local code decides; the source stands beside each."
+    ]
     for name, entry in book.items():
         over = f"; replaces {entry.replaced}" if entry.replaced is not None else ""
         rule = entry.rule
-        out.append(f"{name:<{width}}  {_limit(entry):<22} {rule.authority:<8} {rule.dated:<10} {'FAIL' if rule.broken == 'fail' else 'flag'}  {entry.source}{over}")
+        out.append(
+            f"{name:<{width}}  {_limit(entry):<22} {rule.authority:<8} {rule.dated:<10} {'FAIL' if rule.broken == 'fail' else 'flag'}  {entry.source}{over}"
+        )
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
 

@@ -15,7 +15,9 @@ from siteplan.survey.files import said
 
 ON = ("top", "invert", "bottom", "bell")
 RODS = ("tenths", "inches", "metres")
-CHECK_ALLOWED = 0.02 * units.FOOT  # a mark shot twice in one set-up; difference of two shots, common practice, no source
+CHECK_ALLOWED = (
+    0.02 * units.FOOT
+)  # a mark shot twice in one set-up; difference of two shots, common practice, no source
 _ON_WORDS = {
     "top": "top", "crown": "top", "top of pipe": "top", "pipe top": "top", "invert": "invert", "inv": "invert", "flow line": "invert",
     "bottom": "bottom", "trench": "bottom", "trench bottom": "bottom", "subgrade": "bottom", "bell": "bell", "top of bell": "bell",
@@ -79,7 +81,9 @@ def set_up(typed: Mapping[str, Any], table_settings: Mapping[str, str], unit: st
         except ValueError as error:
             faults.append(InputError(_option(key), str(error).partition(";")[0], "Type it as read, such as 102.37."))
     if ("benchmark" in read) != ("backsight" in read):
-        faults.append(InputError("--benchmark and --backsight", "one is given without the other", "Give both, or --hi."))
+        faults.append(
+            InputError("--benchmark and --backsight", "one is given without the other", "Give both, or --hi.")
+        )
     raise_gathered(faults)
     hi = read.get("hi")
     if "benchmark" in read:
@@ -96,7 +100,9 @@ def set_up(typed: Mapping[str, Any], table_settings: Mapping[str, str], unit: st
     slipped = None
     if "check_back" in read:
         if "backsight" not in read:
-            raise InputError("--check-back", "has no backsight to be checked against", "Give --benchmark and --backsight.")
+            raise InputError(
+                "--check-back", "has no backsight to be checked against", "Give --benchmark and --backsight."
+            )
         slipped = read["check_back"] - read["backsight"]
         text += f", checked back {units.length_text(read['check_back'], unit)}"
     return SetUp(hi=hi, hi_text=text, slipped=slipped)
@@ -150,13 +156,21 @@ def read_shots(
 
 
 def _shot(
-    table: Table, row: int, cells: Mapping[str, str], hi: float | None, unit_of: tuple[str, str, str], rod: str, order: str
+    table: Table,
+    row: int,
+    cells: Mapping[str, str],
+    hi: float | None,
+    unit_of: tuple[str, str, str],
+    rod: str,
+    order: str,
 ) -> Shot:
     unit, elevation_unit, grid_unit = unit_of
     name = said(cells.get("name") or cells.get("point", ""))
     if "rod" in cells:
         if hi is None:
-            raise InputError("--hi", "is missing, and the shots are rod readings", "Give --hi, or --benchmark and --backsight.")
+            raise InputError(
+                "--hi", "is missing, and the shots are rod readings", "Give --hi, or --benchmark and --backsight."
+            )
         height = hi - rod_of(table, row, cells["rod"], rod)
     else:
         level = cells.get("elevation") or cells.get("invert")
@@ -165,17 +179,25 @@ def _shot(
         height = number_of(table, row, "elevation", level, elevation_unit)
     if order == "PENZD" and "northing" in cells and "easting" in cells:
         cells = {**cells, "northing": cells["easting"], "easting": cells["northing"]}
-    x, y = (number_of(table, row, key, cells[key], grid_unit) if key in cells else None for key in ("easting", "northing"))
+    x, y = (
+        number_of(table, row, key, cells[key], grid_unit) if key in cells else None for key in ("easting", "northing")
+    )
     station = None
     if "station" in cells:
         station = station_of(cells["station"], unit)
         if station is None and kind_of(cells["station"]) != "fixed":
-            raise InputError(table.where(row, "station"), f"is {cells['station'][:30]!r}", "Write 0+40 or 40, or the name of a fixed object.")
+            raise InputError(
+                table.where(row, "station"),
+                f"is {cells['station'][:30]!r}",
+                "Write 0+40 or 40, or the name of a fixed object.",
+            )
         name = name or (said(cells["station"]) if station is None else "")
     elif "+" in name and x is None:
         station = station_of(name, unit)
     if station is None and (x is None or y is None) and kind_of(name) != "fixed":
-        raise InputError(table.where(row, "station"), "gives neither a station nor coordinates", "Say where on the line it was shot.")
+        raise InputError(
+            table.where(row, "station"), "gives neither a station nor coordinates", "Say where on the line it was shot."
+        )
     return Shot(
         row=row, name=name, kind=kind_of(name), line=said(cells.get("line", "")), station=station, x=x, y=y, height=height,
         on=_on(table, row, cells.get("on", ""), name) or ("invert" if "invert" in cells and "rod" not in cells else ""),
@@ -189,7 +211,13 @@ def _on(table: Table, row: int, text: str, name: str) -> str:
             raise InputError(table.where(row, "on"), f"is {said(text)!r}", f"Write {', '.join(ON)}, or leave it empty.")
         return _ON_WORDS[plain]
     words = f" {name.lower()} "
-    for word, meant in (("bell", "bell"), ("top of pipe", "top"), (" top ", "top"), (" inv", "invert"), ("trench", "bottom")):
+    for word, meant in (
+        ("bell", "bell"),
+        ("top of pipe", "top"),
+        (" top ", "top"),
+        (" inv", "invert"),
+        ("trench", "bottom"),
+    ):
         if word in words:
             return meant
     return ""

@@ -142,7 +142,9 @@ def number_of(table: Table, row: int, column: str, text: str, unit: str) -> floa
     except ValueError:
         value = None
     if value is None or abs(value) > 1e9:
-        raise InputError(table.where(row, column), f"is {said(repr(text), 40)}, no number", "Type it as read, such as 95.50.")
+        raise InputError(
+            table.where(row, column), f"is {said(repr(text), 40)}, no number", "Type it as read, such as 95.50."
+        )
     return value
 
 

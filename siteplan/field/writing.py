@@ -36,5 +36,7 @@ def write_file(path: Path, content: bytes) -> None:
     except OSError as error:
         with contextlib.suppress(OSError):
             beside.unlink()
-        why = "is a folder" if isinstance(error, IsADirectoryError) else f"cannot be written ({error.strerror or error})"
+        why = (
+            "is a folder" if isinstance(error, IsADirectoryError) else f"cannot be written ({error.strerror or error})"
+        )
         raise InputError(str(path), why, "Name a file in a folder that exists and can be written to.") from error

@@ -19,6 +19,8 @@ from siteplan.values import InputFile, Outlet, Source
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from siteplan.survey.tin import Tin
+
 Floats = NDArray[np.float64]
 
 POLYGON_KINDS = ("lot", "building", "driveway", "walk", "paving", "no_dig", "easement", "neighbour", "wet_area")
@@ -62,6 +64,19 @@ class Feature:
     attributes: Mapping[str, Any]
     file: str
     number: int  # feature number in its file, from 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """One survey shot on the ground, in the plan's frame [m]."""
+
+    number: str
+    x: float
+    y: float
+    z: float
+    accuracy: float  # one standard deviation of the elevation
+    description: str = ""
+    file: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,6 +193,9 @@ class Site:
     rain: Rain = field(default=Rain())
     sizing: Sizing = field(default=Sizing())
     laying: Laying = field(default_factory=Laying)
+    shots: tuple[Shot, ...] = field(default=())  # those that the ground is drawn from
+    tin: Tin | None = None  # the triangles behind the grid, when shots alone make the ground
+    shared_accuracy: float = 0.0  # one standard deviation of what all elevations of the ground have in common [m]
 
     @property
     def lot(self) -> BaseGeometry:

@@ -403,7 +403,9 @@ def site_rules_changed(folder, site, pick):
     path = site / "site.toml"
     text = path.read_text(encoding="utf-8")
     if "[rules]" in text:
-        path.write_text(text.replace("[rules]", f"[rules]\nmax_grade_percent = {pick.randrange(5, 9)}"), encoding="utf-8")
+        path.write_text(
+            text.replace("[rules]", f"[rules]\nmax_grade_percent = {pick.randrange(5, 9)}"), encoding="utf-8"
+        )
     else:
         path.write_text(text + f"\n[rules]\nmax_grade_percent = {pick.randrange(5, 9)}\n", encoding="utf-8")
     return "max-grade"
@@ -450,7 +452,11 @@ def test_every_change_is_found_and_named(planned, tmp_path, kind):
         if named is None:
             continue
         tried += 1
-        fails = [one for one in review(folder, site).findings if one.status == "fail" and (one.rule, one.subject, one.message) not in untouched]
+        fails = [
+            one
+            for one in review(folder, site).findings
+            if one.status == "fail" and (one.rule, one.subject, one.message) not in untouched
+        ]
         assert fails, f"{kind} {number} on {name} went unseen"
         said = [f"{one.rule} {one.subject} {one.where} {one.message}" for one in fails]
         assert any(named in text for text in said), f"{kind} {number}: {named!r} is not named in {said[:4]}"

@@ -1,0 +1,98 @@
+"""Descriptions of shots in; which of them do not stand on the ground, and which follow one another along a breakline, out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from siteplan.survey.pointlists import ListedPoint
+
+FARTHEST = 30.0  # shots of one code farther apart than this are not joined: a gap in the shooting [m]; common practice, no source
+
+_OFF_GROUND = re.compile(
+    r"\b(?:BM|TBM|BENCH ?MARK|CONTROL|CP ?\d*|TP ?\d*|THRESHOLD|FFE?|FINISHED FLOOR|FLOOR|SILL|STEP|STOOP|INV(?:ERT)?|PIPE|AIR GAP|EAVE|ROOF|"
+    r"TOP OF WALL|TW|HYDRANT|SKETCHED|PROPOSED|CEILING|WINDOW)\b",
+    re.IGNORECASE,
+)
+_BREAK = re.compile(
+    r"\b(?:TC|TBC|TOP OF CURB|BC|BACK OF CURB|FL|FLOW ?LINE|GUTTER|TOB|TOP(?: OF)?(?: \w+)? BANK|TOE(?:(?: OF)?(?: \w+)? BANK)?|TOP OF SLOPE|TOE OF SLOPE|"
+    r"EP|EOP|EDGE(?: OF \w+)?|DITCH|SWALE|BL|BREAK ?LINE|RIDGE|CROWN|BOTTOM OF WALL|BW)(?P<number> ?-?\d+)?\b",
+    re.IGNORECASE,
+)
+_FILLER = re.compile(r"^(?:GR|GRD|GROUND)\b\s*", re.IGNORECASE)
+
+
+def stands_off_ground(description: str) -> bool:
+    """Whether a description names something that does not lie on the ground: a benchmark, a step, a floor, a pipe.
+
+    Parameters
+    ----------
+    description : str
+        As in the point list.
+
+    Returns
+    -------
+    bool
+        False for a description that says nothing.
+
+    Examples
+    --------
+    >>> stands_off_ground("BM NAIL FRONT STEP"), stands_off_ground("HOUSE SW / DS1 GROUND")
+    (True, False)
+    """
+    return bool(_OFF_GROUND.search(description)) and not re.search(r"\b(?:GROUND|GR)\b", description, re.IGNORECASE)
+
+
+def break_code(description: str) -> str | None:
+    """What a shot on a breakline is called, the same for all shots of one line.
+
+    Parameters
+    ----------
+    description : str
+        As in the point list.
+
+    Returns
+    -------
+    str or None
+        None when the description names no breakline.
+
+    Examples
+    --------
+    >>> break_code("TC 2"), break_code("GR TOE OF BANK"), break_code("GR")
+    ('TC 2', 'TOE OF BANK', None)
+    """
+    if not _BREAK.search(description):
+        return None
+    return " ".join(_FILLER.sub("", description.strip()).upper().replace("-", " ").split())
+
+
+def coded_lines(points: Sequence[ListedPoint]) -> tuple[tuple[int, int], ...]:
+    """Pairs of shots that one breakline joins.
+
+    A code with a number (FL2) joins all its shots in the list's order. A code without one joins a shot to the
+    one before it, with only shots of other breaklines between: curbs are shot across, top and flow line in turn.
+
+    Parameters
+    ----------
+    points : sequence of ListedPoint
+        In the order of the list.
+
+    Returns
+    -------
+    tuple of (int, int)
+        Places in the sequence.
+    """
+    last: dict[str, int] = {}
+    pairs = []
+    for at, point in enumerate(points):
+        code = break_code(point.description)
+        if code is None:
+            last = {name: where for name, where in last.items() if name[-1:].isdigit()}
+            continue
+        before = last.get(code)
+        if before is not None:
+            a = points[before]
+            if ((a.northing - point.northing) ** 2 + (a.easting - point.easting) ** 2) ** 0.5 <= FARTHEST:
+                pairs.append((before, at))
+        last[code] = at
+    return tuple(pairs)
