@@ -47,6 +47,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import water_surface
+    from siteplan.layout.doubts import with_doubt, with_ends_fall
     from siteplan.layout.groups import lay_out
     from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
     from siteplan.layout.water_sizes import laid_to_fit, on_offer
@@ -60,7 +61,8 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     site, inlet_notes = inlet_flows(site, surface)
     sized = laid_to_fit(site, lambda pipe: lay_out(site, named_outlets(site), spots, pipe, site.laying.prices))
     laid_out, pipe = sized.laid, on_offer(site.sizing)[0]
-    lines = with_pipes(laid_out.lines, site, spots, laid_out.outlets)
+    lines = with_doubt(with_pipes(laid_out.lines, site, spots, laid_out.outlets), site, laid_out.outlets, spots)
+    candidates = with_ends_fall(laid_out.candidates, site, laid_out.outlets, pipe)
     water = water_of(site, surface, spots, lines, laid_out.outlets)
     assumptions = (
         *site.assumptions,
@@ -80,7 +82,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     plan = Plan(
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=laid_out.outlets, lines=lines,
-        low_spots=spots, candidates=laid_out.candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
+        low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
         reach_note=_longest_reach(site, pipe), water=water,
     )  # fmt: skip
     return replace(plan, findings=findings(plan, site)), site

@@ -106,6 +106,7 @@ class Row:
     cover: float  # ground minus outside top of pipe
     grade: float
     note: str = ""
+    ground_doubt: float | None = None  # one standard deviation of the ground there [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,6 +218,31 @@ class BellyForecast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WantedShot:
+    """A further shot that would make a line's fall surer. The figures hold when it and those before it bear the survey out."""
+
+    x: float
+    y: float
+    place: str
+    chance_min_grade: float
+    fall: float  # doubt of the fall to spare then [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineDoubt:
+    """How sure a line's fall is, on its whole way to the outlet; docs/doubt.md. Doubts are one standard deviation [m]."""
+
+    spare: float  # fall to spare as surveyed, all covers on the way counted [m]
+    fall: float  # doubt of it
+    ends: float  # doubt of the fall between the outlet and the start's ground alone
+    grade: float  # and of the grade between them [-]
+    chance_min_grade: float  # that the ground leaves room for the least grade everywhere
+    chance_falls: float  # that it leaves room for a line that falls at all everywhere
+    method: str  # closed form | simulation
+    shots_wanted: tuple[WantedShot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """A buried line from `start` (a source id) down to `end` (an outlet id, or the line it joins)."""
 
@@ -237,6 +263,7 @@ class Line:
     held: tuple[str, str] = ("fixed", "fixed")  # at the outlet, at the upper end: fixed | guided | free
     belly: BellyForecast | None = None
     ground_notes: tuple[str, ...] = ()  # weight, flotation, machines, frost, in plain statements
+    doubt: LineDoubt | None = None
 
     @property
     def length(self) -> float:
@@ -281,6 +308,7 @@ class Candidate:
     chosen: bool
     reason: str | None
     flip: str | None = None  # the smallest single change that would make it work
+    ends_fall: float | None = None  # fall between the ends alone: the start's cover kept, no cover along the way counted [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

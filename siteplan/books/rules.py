@@ -13,7 +13,7 @@ from typing import Any, Literal, NamedTuple
 from siteplan import units
 from siteplan.errors import InputError, raise_gathered
 
-Dimension = Literal["length", "grade", "angle", "flow", "count", "none"]
+Dimension = Literal["length", "grade", "angle", "flow", "velocity", "time", "count", "none"]
 Sense = Literal["at least", "at most", "none"]
 Authority = Literal["code", "local", "practice", "unknown"]
 
@@ -22,10 +22,12 @@ _UNITS_OF: dict[str, dict[str, float]] = {
     "grade": units.GRADE,
     "angle": {"deg": 1.0},
     "flow": units.FLOW,
+    "velocity": {"ft_per_s": units.FOOT, "m_per_s": 1.0},
+    "time": {"s": 1.0},
     "count": {"count": 1.0},
     "none": {},
 }
-_SI_UNIT = {"length": "m", "grade": "percent", "angle": "deg", "flow": "lps", "count": "", "none": ""}
+_SI_UNIT = {"length": "m", "grade": "percent", "angle": "deg", "flow": "lps", "velocity": "m/s", "time": "s", "count": "", "none": ""}
 
 SHEET = "common practice, no source"
 GREATEST = 1e9  # no limit of the trade is larger in any unit; also keeps out infinities and integers no float holds
@@ -254,6 +256,83 @@ CLEANOUT_SPACING = Rule(
     "every line; and at each turn over 45 degrees", "A cleanout cleans downstream only.",
 )  # fmt: skip
 
+RUN_CAPACITY = Rule(
+    "run-capacity", "A run's flow stays under its design fill, and under what it carries full", "none", None, "", "none",
+    "Manning's equation with the true bore; design fill 0.80 of the depth is common practice", "2026", "practice", "fail",
+    "every run whose flow is known", "Between the design fill and full it is flagged; above full it fails.",
+)  # fmt: skip
+SIZE_FITS = Rule(
+    "size-fits", "The pipe laid takes its flow on the basis of capacity in force", "none", None, "", "none",
+    "the basis that [water] in site.toml names; Manning unless it names a printed table", "2026", "local", "fail",
+    "every line whose flow is known", "Editions of one code differ by half: ask which is in force.",
+)  # fmt: skip
+SIZE_SHRINKS = Rule(
+    "size-shrinks", "A line is not smaller than what falls into it", "none", None, "", "none",
+    SHEET, "2026", "practice", "flag", "wyes, and changes of pipe along a line",
+    "What passes the larger pipe lodges in the smaller. A millimetre or two between kinds of one size is no shrinking.",
+)  # fmt: skip
+SELF_CLEANING = Rule(
+    "self-cleaning", "Least velocity flowing full", "at least", 2.0, "ft_per_s", "velocity",
+    "a plumbing engineers' data book, vol. 2; Purcell OK code 12-488", "2026", "local", "flag", "every run",
+    "A smooth 4 in pipe meets it at 1 %, a corrugated one needs 1.6 %.",
+)  # fmt: skip
+TOP_VELOCITY = Rule(
+    "top-velocity", "Greatest velocity at the design flow", "at most", 15.0, "ft_per_s", "velocity",
+    "Irving TX 35-29.4", "2026", "local", "flag", "every run whose flow is known", "Anchor steep pipe and armour its outlet.",
+)  # fmt: skip
+WEAKEST_LINK = Rule(
+    "weakest-link", "Leaders, reducers and curb holes pass the flow that comes to them", "none", None, "", "none",
+    "weirs, orifices and Manning's equation; leaders as US codes have them with water on 7/24 of the area", "2026", "practice",
+    "fail", "leaders and outlets whose diameter the survey gives, and curb outlets",
+)  # fmt: skip
+CURB_CONCRETE = Rule(
+    "curb-concrete", "Concrete left over a hole through a curb", "at least", 1.5, "in", "length",
+    SHEET, "2026", "practice", "fail", "curb outlets whose curb height the survey gives", "A city's detail and permit decide.",
+)  # fmt: skip
+TAIL_WATER = Rule(
+    "tail-water", "Water at the design flow stays below the rim at every source", "at least", 0.0, "in", "length",
+    "full-pipe head line S (Q/Qfull)^2 from the water outside: FHWA HEC-22 procedure, simplified (memory)", "2026", "practice",
+    "fail", "every source whose flow is known",
+)  # fmt: skip
+STANDING_WATER = Rule(
+    "standing-water", "Length of line that stands in water between rains", "at most", 0.0, "ft", "length",
+    SHEET, "2026", "practice", "flag", "lines that leave over a rim above their inverts",
+    "It freezes and silts: take it to daylight, or weep it over stone.",
+)  # fmt: skip
+OVERFLOW_PATH = Rule(
+    "overflow-path", "Way over the lot's own ground that water has before it meets a lot line, a neighbour, a walk or a foundation",
+    "at least", 10.0, "ft", "length", "city ordinances on distance to the lot line, which conflict (5 ft, 10 ft)", "2026", "local",
+    "flag", "outlets on the lot's own surface; and where water comes out when an outlet is blocked",
+    "Water that meets a foundation fails at any distance.",
+)  # fmt: skip
+AIR_GAP = Rule(
+    "air-gap", "An open gap between a sump's pump and its line, above the water at the outlet", "none", None, "", "none",
+    "practice, some local rules (memory)", "2026", "practice", "flag", "sumps; the survey's `rim` is the gap's",
+    "Without it a blocked line sends the water back to the pit.",
+)  # fmt: skip
+PUMP_FITS = Rule(
+    "pump-fits", "A sump's line carries its pump's rate", "none", None, "", "none",
+    "Manning's equation, flowing full, less the other water in it", "2026", "practice", "fail", "sumps whose rate is known",
+)  # fmt: skip
+PUMP_CYCLE = Rule(
+    "pump-cycle", "Shortest time from one start of a pump to the next", "at least", 60.0, "s", "time",
+    SHEET, "2026", "practice", "flag", "sumps whose pit and float travel the survey gives",
+)  # fmt: skip
+SUMP_WAY_BACK = Rule(
+    "sump-way-back", "Pumped water does not walk back to the footing", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "outlets on the lot that carry a sump",
+    "Found by steepest descent over the surveyed ground, hollows filled.",
+)  # fmt: skip
+WALL_FALL = Rule(
+    "wall-fall", "Fall of the ground from the wall at a sump, in the first 10 ft towards its outlet", "at least", 6.0, "in", "length",
+    "IRC R401.3, via a published summary", "2026", "code", "flag", "outlets on the lot that carry a sump",
+)  # fmt: skip
+STORM_OVERFLOW = Rule(
+    "storm-overflow", "No water comes out on the way in the storm test", "none", None, "", "none",
+    "rational method at the storm's hardest block; head line as tail-water", "2026", "practice", "fail",
+    "every source, when a storm is run", "Roofs answer at once and pipes hold nothing here: peaks come out a little high.",
+)  # fmt: skip
+
 NUMBERS_AGREE = Rule(
     "numbers-agree", "Stored numbers agree with the recheck", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "every elevation, station, cover and grade that the plan states",
@@ -267,6 +346,8 @@ RULES: tuple[Rule, ...] = (
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, CLEAR_OF_TREES, CROSSING_ANGLE,
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
+    RUN_CAPACITY, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, TAIL_WATER, STANDING_WATER,
+    OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
     NUMBERS_AGREE,
 )  # fmt: skip
 
@@ -320,7 +401,7 @@ def limit_text(rule: Rule, limit: float | None, unit: str) -> str:
         return ""
     if limit is None:
         return "not known"
-    return f"{limit:g} {unit.replace('us_ft', 'US survey ft')}".replace(" count", "").strip()
+    return f"{limit:g} {unit.replace('us_ft', 'US survey ft').replace('_per_', '/')}".replace(" count", "").strip()
 
 
 def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBook:
@@ -391,7 +472,7 @@ def _unknown_key(place: str, key: str, keys: Mapping[str, Rule]) -> InputError:
         stem = rule.id.replace("-", "_")
         if key == stem or (
             key.startswith(stem + "_")
-            and key.rsplit("_", 1)[-1] in {"percent", "ft", "in", "m", "mm", "gpm", "lps", "deg", "ratio"}
+            and key.rsplit("_", 1)[-1] in {"percent", "ft", "in", "m", "mm", "gpm", "lps", "deg", "ratio", "s"}
         ):
             return InputError(place, f"has no unit that fits {rule.id}", f"Write {', '.join(settings_keys(rule))}.")
     import difflib  # only a misspelt key needs it; quick commands start through this file

@@ -275,7 +275,7 @@ def outlet_lot_line(scene: Scene) -> list[Finding]:
     rule = rules.OUTLET_LOT_LINE
     found = []
     lot = scene.areas.get("lot")
-    for name, outlet in _on_the_lot(scene):
+    for name, outlet in on_the_lot(scene):
         if lot is not None:
             away = (
                 float(lot.boundary.distance(Point(outlet.x, outlet.y)))
@@ -292,7 +292,7 @@ def _from_foundation(scene: Scene, rule: Rule, *, sump: bool) -> list[Finding]:
     building = scene.areas.get("building")
     sumps = {source.id for source in scene.site.sources if source.kind == "sump"}
     found = []
-    for name, outlet in _on_the_lot(scene):
+    for name, outlet in on_the_lot(scene):
         if building is None or building.is_empty or (sump and not sumps & set(carried(scene, scene.lines[name]))):
             continue
         found.append(
@@ -308,8 +308,19 @@ def _distance(scene: Scene, rule: Rule, name: str, outlet: Outlet, away: float, 
     )  # fmt: skip
 
 
-def _on_the_lot(scene: Scene) -> list[tuple[str, Outlet]]:
-    """Lines that end at a daylight outlet on the lot's own surface, outside easements."""
+def on_the_lot(scene: Scene) -> list[tuple[str, Outlet]]:
+    """Lines that end at a daylight outlet on the lot's own surface, outside easements.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of (str, Outlet)
+        Ids of the lines with their outlets.
+    """
     from shapely.geometry import Point
 
     lot, easement = scene.areas.get("lot"), scene.areas.get("easement")

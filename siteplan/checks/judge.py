@@ -6,7 +6,7 @@ from collections.abc import Callable
 from types import MappingProxyType
 
 from siteplan.books import rules
-from siteplan.checks import covers, crossings, ends, grades, network, numbers, pipes, places
+from siteplan.checks import after, carrying, covers, crossings, ends, grades, network, numbers, pipes, places, standing
 from siteplan.checks.scene import Scene, scene_of
 from siteplan.survey.site import Site
 from siteplan.values import Finding, Plan
@@ -49,6 +49,22 @@ TABLE = MappingProxyType[str, Check](
         rules.JOINS.id: network.joins,
         rules.BEND.id: grades.bend,
         rules.CLEANOUT_SPACING.id: grades.cleanout_spacing,
+        rules.RUN_CAPACITY.id: carrying.run_capacity,
+        rules.SIZE_FITS.id: carrying.size_fits,
+        rules.SIZE_SHRINKS.id: carrying.size_shrinks,
+        rules.SELF_CLEANING.id: carrying.self_cleaning,
+        rules.TOP_VELOCITY.id: carrying.top_velocity,
+        rules.WEAKEST_LINK.id: carrying.weakest_link,
+        rules.CURB_CONCRETE.id: carrying.curb_concrete,
+        rules.TAIL_WATER.id: standing.tail_water,
+        rules.STANDING_WATER.id: standing.standing_water,
+        rules.OVERFLOW_PATH.id: after.overflow_path,
+        rules.AIR_GAP.id: standing.air_gap,
+        rules.PUMP_FITS.id: carrying.pump_fits,
+        rules.PUMP_CYCLE.id: standing.pump_cycle,
+        rules.SUMP_WAY_BACK.id: after.sump_way_back,
+        rules.WALL_FALL.id: after.wall_fall,
+        rules.STORM_OVERFLOW.id: standing.storm_overflow,
         rules.NUMBERS_AGREE.id: numbers.numbers_agree,
     }
 )

@@ -12,11 +12,13 @@ import numpy as np
 from siteplan.books import rules
 from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare
+from siteplan.checks.flows import design_rain
 from siteplan.checks.grades import NO_LENGTH
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
+from siteplan.checks.water_numbers import water_mismatches
 from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.values import Crossing, Finding, LowSpot
 
@@ -61,7 +63,12 @@ def numbers_agree(scene: Scene) -> list[Finding]:
     rule = rules.NUMBERS_AGREE
     found: dict[tuple[str, str], list[Mismatch]] = {}
     for one in itertools.chain(
-        _of_lines(scene), _of_sources(scene), _of_outlets(scene), _of_low_spots(scene), _of_candidates(scene)
+        _of_lines(scene),
+        _of_sources(scene),
+        _of_outlets(scene),
+        _of_low_spots(scene),
+        _of_candidates(scene),
+        _of_water(scene),
     ):
         found.setdefault((one.subject, one.what), []).append(one)
     out = []
@@ -117,6 +124,10 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
     accuracy = scene.site.accuracy
     if _differs(scene.plan.accuracy, accuracy, accuracy * 1e-6):
         yield Mismatch("plan", "accuracy of the ground [m]", scene.plan.accuracy, accuracy, "")
+
+
+def _of_water(scene: Scene) -> Iterator[Mismatch]:
+    return (Mismatch(*stated) for stated in water_mismatches(scene))
 
 
 def _of_vertices(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
@@ -269,17 +280,25 @@ def _of_passages(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
 
 
 def _of_pipe(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
-    stated = {(pipe.kind, pipe.nominal): pipe for pipe in (walk.line.pipe, *(reach.pipe for reach in walk.line.reaches))}
+    stated = {
+        (pipe.kind, pipe.nominal): pipe for pipe in (walk.line.pipe, *(reach.pipe for reach in walk.line.reaches))
+    }
     for pipe in stated.values():
         entry = stock_of(scene, pipe)
         if entry is None:
             if walk.line.reaches:
-                yield Mismatch(walk.line.id, f"pipe {pipe.kind} {pipe.nominal} in the book", 1.0, None, "the whole line")
+                yield Mismatch(
+                    walk.line.id, f"pipe {pipe.kind} {pipe.nominal} in the book", 1.0, None, "the whole line"
+                )
             continue
         for what in ("od", "bore", "wall", "roughness"):
             if _differs(getattr(pipe, what), getattr(entry.pipe, what), 1e-6):
                 yield Mismatch(
-                    walk.line.id, f"{what} of the pipe", getattr(pipe, what), getattr(entry.pipe, what), "the whole line"
+                    walk.line.id,
+                    f"{what} of the pipe",
+                    getattr(pipe, what),
+                    getattr(entry.pipe, what),
+                    "the whole line",
                 )
 
 
@@ -321,7 +340,7 @@ def _of_sources(scene: Scene) -> Iterator[Mismatch]:
             ("roof area [m2]", source.roof_area, own.roof_area, LEVEL),
             ("pump rate [m3/s]", source.pump_rate, own.pump_rate, 1e-9),
         ]
-        rain = scene.site.rainfall
+        rain = design_rain(scene)
         flow = {
             "downspout": None if own.roof_area is None or rain is None else own.roof_area * rain,
             "sump": own.pump_rate,

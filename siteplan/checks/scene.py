@@ -48,6 +48,22 @@ class Words(NamedTuple):
         """A grade: 1.25 %."""
         return units.grade_text(value)
 
+    def flow(self, value: float) -> str:
+        """A flow: 61.2 gpm, 3.86 L/s."""
+        return units.flow_text(value, self.length_unit)
+
+    def speed(self, value: float) -> str:
+        """A velocity: 2.43 ft/s."""
+        return f"{units.length_text(value, self.length_unit)}/s"
+
+    def volume(self, value: float) -> str:
+        """A volume of water: 42 gal, 159 L."""
+        return units.volume_text(value, self.length_unit)
+
+    def seconds(self, value: float) -> str:
+        """A time: 62 s."""
+        return f"{value:.0f} s"
+
     def degrees(self, value: float) -> str:
         """An angle: 67.5 degrees."""
         return f"{value:.1f} degrees"

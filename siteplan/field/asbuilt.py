@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.field.design import Design, DesignLine, Item
@@ -15,6 +17,7 @@ from siteplan.field.laid_water import PAIR_DOUBT, Belly, LaidReach, bellies, low
 from siteplan.field.placing import Placed, place
 from siteplan.field.shots import CHECK_ALLOWED, SetUp, Shot
 
+Floats = NDArray[np.float64]
 Verdict = Literal["accept", "fix-paper", "re-dig", "cannot-tell"]
 
 OFF_GRADE = 0.05 * units.FOOT  # for grades about 1 %; common practice, no source
@@ -25,13 +28,14 @@ WIDEST = 25.5 * units.FOOT  # between shots: two sticks and a little; nobody saw
 SHORT = (
     20 * units.FOOT
 )  # a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
+CAP = 0.25 * units.FOOT
 _ALIKE = 0.05 * units.FOOT
 _SAME = 0.02  # m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LaidLine:
-    """One line as laid. `fit` is None with fewer than three shots."""
+    """One line as laid. `fit` is None with fewer than three shots, two on a line of two sticks or less."""
 
     design: DesignLine
     shots: tuple[Shot, ...]
@@ -204,12 +208,14 @@ def _laid(
     shift: float,
 ) -> LaidLine:
     inverts: list[tuple[float, float, Shot]] = []
-    for station, shot in own:
-        lift = _lift(shot.on or usual, line, design.bedding, bell_rise)
-        if (lift is not None and shot.kind != "cleanout") or (
-            lift is not None and (shot.on or usual == "invert")
-        ):  # a cleanout is shot on its cap or rim unless it says invert
-            inverts.append((station, shot.height - lift - shift, shot))
+    for at, shot in own:
+        lift = _lift(shot.on or usual, line, at, design.bedding, bell_rise)
+        if lift is None:
+            continue
+        invert = shot.height - lift - shift
+        # a cleanout is shot on its cap or on the pipe: what lies far over the design is a cap
+        if shot.kind != "cleanout" or invert - float(line.at(np.array([at]))[0]) < CAP:
+            inverts.append((at, invert, shot))
     inverts.sort(key=lambda one: (one[0], one[2].row))
     groups: list[list[tuple[float, float, Shot]]] = []
     for one in inverts:
@@ -217,11 +223,12 @@ def _laid(
             groups[-1].append(one)
         else:
             groups.append([one])
-    station = np.array([group[0][0] for group in groups], float)
-    shot_at = np.array([np.mean([invert for _, invert, _ in group]) for group in groups], float)
+    station: Floats = np.array([group[0][0] for group in groups], np.float64)
+    shot_at: Floats = np.array([np.mean([invert for _, invert, _ in group]) for group in groups], np.float64)
     shots = tuple(shot for _, _, shot in inverts)
-    gaps = tuple((float(a), float(b)) for a, b in zip(station, station[1:], strict=False) if b - a > WIDEST)
-    if len(station) < 3:
+    gaps = tuple((float(a), float(b)) for a, b in itertools.pairwise(station.tolist()) if b - a > WIDEST)
+    short = line.station[-1] - line.station[0] <= SHORT
+    if len(station) < (2 if short else 3):
         return LaidLine(design=line, shots=shots, fit=None, bellies=(), pieces=(), pairs=(), gaps=gaps, cover_lost=None)
     fit = fit_laid(station, shot_at, line.at(station), doubt)
     return LaidLine(
@@ -230,9 +237,10 @@ def _laid(
     )  # fmt: skip
 
 
-def _lift(on: str, line: DesignLine, bedding: float, bell_rise: float | None) -> float | None:
+def _lift(on: str, line: DesignLine, station: float, bedding: float, bell_rise: float | None) -> float | None:
     """Height of what the rod stood on above the invert [m]; None: not known."""
-    return {"top": line.rise, "invert": 0.0, "bottom": -line.below - bedding, "bell": bell_rise}[on]
+    rise, below = line.wall_at(station)
+    return {"top": rise, "invert": 0.0, "bottom": -below - bedding, "bell": bell_rise}[on]
 
 
 def _cover_lost(line: DesignLine, fit: LaidFit) -> tuple[float, float] | None:
@@ -432,7 +440,7 @@ def _judge_line(
                 )
             )
     wet = [(belly.relay_from, belly.relay_to) for belly in line.bellies]
-    _judge_pieces(line, who, at, wet, reasons, relay)
+    _judge_pieces(line, design.min_grade, who, at, wet, reasons, relay)
     for first, last in line.gaps:
         reasons.append(
             ("cannot-tell", f"{who}No shot between {at(first)} and {at(last)}: a belly there would not be seen.")
@@ -453,8 +461,14 @@ def _judge_line(
 
 
 def _judge_pieces(
-    line: LaidLine, who: str, at, wet: list[tuple[float, float]], reasons: list[tuple[Verdict, str]], relay: list[Place]
-) -> None:  # type: ignore[no-untyped-def]
+    line: LaidLine,
+    min_grade: float,
+    who: str,
+    at: Callable[[float], str],
+    wet: list[tuple[float, float]],
+    reasons: list[tuple[Verdict, str]],
+    relay: list[Place],
+) -> None:
     for piece in line.pieces:
         if any(piece.station_to > first and piece.station_from < last for first, last in wet):
             continue
@@ -470,7 +484,7 @@ def _judge_pieces(
                     why="runs backward",
                 )
             )
-        elif piece.says == "falls too little" and piece.station_to - piece.station_from >= SHORT - _SAME:
+        elif piece.says == "falls too little" and _matters(piece, min_grade):
             reasons.append(("re-dig", f"{who}{where} falls too little: {graded}."))
             relay.append(
                 Place(
@@ -484,9 +498,15 @@ def _judge_pieces(
             reasons.append(("cannot-tell", f"{who}{where}: whether it falls cannot be told ({graded})."))
 
 
+def _matters(piece: LaidReach, min_grade: float) -> bool:
+    """Whether a flat piece is longer than two sticks and lacks more fall than grades are laid to."""
+    length = piece.station_to - piece.station_from
+    return length >= SHORT - _SAME and (min_grade - piece.grade) * length >= OFF_GRADE
+
+
 def _judge_reach_of_shots(
-    line: LaidLine, who: str, at, reasons: list[tuple[Verdict, str]], reshoot: list[Place]
-) -> None:  # type: ignore[no-untyped-def]
+    line: LaidLine, who: str, at: Callable[[float], str], reasons: list[tuple[Verdict, str]], reshoot: list[Place]
+) -> None:
     """Ends of the line beyond the last shots. A design given as a grade alone has no upper end."""
     if line.fit is None or (line.design.xy is None and line.design.id == "line"):
         return

@@ -194,7 +194,7 @@ def _line_text(line: LaidLine, design: Design) -> list[str]:
     name = one_line(line.design.id)
     if fit is None:
         return [f"{name.capitalize() if name == 'line' else name}: {len(line.shots)} shots, too few to judge"]
-    fits = "fit the design as one line" if fit.scatter <= fit.allowed else "do not fit the design as one line"
+    fits = "fit the design as one line" if fit.scatter <= fit.allowed + 1e-6 else "do not fit the design as one line"
     digits = 3 if unit == "m" else 2
     head = f"{name.capitalize() if name == 'line' else name}: {len(fit.station)} shots, doubt {units.length_text(fit.doubt, unit, 3)} each; together they {fits}"
     out = [head, f"  {'station':>10} {'invert':>9} {'design':>9} {'off':>7}  grade to the next, +- doubt of two shots"]

@@ -14,10 +14,10 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.pipes import Outline, outlines
 from siteplan.errors import InputError
-from siteplan.field.read_plan import FILE, read_plan
+from siteplan.field.read_plan import FILE, StoredPlan, read_plan
 from siteplan.field.tables import Table, number_of, read_rows, station_of
 from siteplan.survey.files import said
-from siteplan.values import Line, Plan
+from siteplan.values import Line, Outlet, Source
 
 Floats = NDArray[np.float64]
 
@@ -59,13 +59,23 @@ class DesignLine:
     ends_at_outlet: bool = True
     least_cover: tuple[tuple[float, float], ...] = ()  # station, cover to spare over the rule as planned
     crossings: tuple[tuple[str, float, float], ...] = ()  # utilities: name, stations
+    other_pipes: tuple[tuple[float, float, float, float], ...] = ()  # reaches of another pipe: stations, rise, below
+
+    def wall_at(self, station: float) -> tuple[float, float]:
+        """Outside top above the invert and outside bottom below it, of the pipe that lies at a station [m]."""
+        here = [
+            (rise, below) for first, last, rise, below in self.other_pipes if first - 1e-6 <= station <= last + 1e-6
+        ]
+        return max(here) if here else (self.rise, self.below)
 
     def at(self, station: Floats) -> Floats:
         """Design inverts [m]; past the ends the last grade goes on."""
         s, z = self.station, self.invert
         inside = np.interp(station, s, z)
         low, high = (z[1] - z[0]) / (s[1] - s[0]), (z[-1] - z[-2]) / (s[-1] - s[-2])
-        return inside + np.minimum(0, station - s[0]) * low + np.maximum(0, station - s[-1]) * high
+        return np.asarray(
+            inside + np.minimum(0, station - s[0]) * low + np.maximum(0, station - s[-1]) * high, np.float64
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,8 +184,8 @@ def kind_of(text: str) -> str:
     return next((kind for kind, pattern in _KINDS if re.search(pattern, plain)), "pipe")
 
 
-def _of_plan(stored) -> Design:  # type: ignore[no-untyped-def]
-    plan: Plan = stored.plan
+def _of_plan(stored: StoredPlan) -> Design:
+    plan = stored.plan
     limits = {rule.get("id"): rule for rule in stored.record.get("rules", []) if isinstance(rule, dict)}
 
     def limit(rule: rules.Rule) -> float | None:
@@ -184,7 +194,8 @@ def _of_plan(stored) -> Design:  # type: ignore[no-untyped-def]
 
     least = limit(rules.MIN_GRADE)
     cover = limit(rules.MIN_COVER)
-    named = {place.id: said(place.name) or place.id for place in (*plan.sources, *plan.outlets)}
+    places: tuple[Source | Outlet, ...] = (*plan.sources, *plan.outlets)
+    named = {place.id: said(place.name) or place.id for place in places}
     outlets = {outlet.id for outlet in plan.outlets}
     items: list[Item] = []
     lines = []
@@ -215,6 +226,7 @@ def _line_of(line: Line, cover: float | None, *, ends: bool) -> DesignLine:
         xy=np.array([(v.x, v.y) for v in kept]), rise=line.pipe.rise, below=line.pipe.below, bore=line.pipe.bore,
         pipe=f"{line.pipe.nominal} {line.pipe.kind}", ends_at_outlet=ends, least_cover=spare,
         crossings=tuple((said(c.name), c.station_from, c.station_to) for c in line.crossings if c.kind == "utility"),
+        other_pipes=tuple((r.station_from, r.station_to, r.pipe.rise, r.pipe.below) for r in line.reaches),
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 from typing import Literal
@@ -15,8 +16,9 @@ from siteplan.field.laid_fit import CERTAIN, LaidFit
 Floats = NDArray[np.float64]
 Says = Literal["falls", "falls too little", "back-falls", "cannot tell"]
 
-LEAST_WATER = 0.015 * units.FOOT  # less than 3/16 in is within a rod's last digit; common practice, no source
+LEAST_WATER = 0.01 * units.FOOT  # 1/8 in, the last digit of a rod; common practice, no source
 PAIR_DOUBT = 0.02 * units.FOOT  # difference of two shots in one set-up; common practice, no source
+SURE = 3.0  # standard deviations: a grade that was designed at the least grade must not be condemned one time in twenty
 _CLOSE = 40 * units.FOOT  # bends nearer than this belong to one defect
 
 
@@ -74,7 +76,7 @@ def _in_defect(fit: LaidFit) -> NDArray[np.bool_]:
     """Shots between bends that belong together, and next to any bend."""
     count = len(fit.station)
     raw = np.zeros(count, bool)
-    for first, last in zip(fit.bends, fit.bends[1:], strict=False):
+    for first, last in itertools.pairwise(fit.bends):
         if fit.station[last] - fit.station[first] <= _CLOSE:
             raw[first : last + 1] = True
     for bend in fit.bends:
@@ -95,55 +97,47 @@ def bellies(fit: LaidFit) -> tuple[Belly, ...]:
     tuple of Belly
         From the outlet upstream. `certain` when the depth is beyond its doubt with 95 %.
     """
-    crest = np.maximum.accumulate(fit.fitted)
     low = low_profile(fit)
-    wet = crest - low > 1e-9
-    found = []
-    place = 0
-    while place < len(wet):
-        if not wet[place]:
-            place += 1
-            continue
-        first = place
-        while place < len(wet) and wet[place]:
-            place += 1
-        inside = np.arange(first, place)
-        lowest = int(inside[np.argmax(crest[inside] - low[inside])])
-        depth = float(crest[lowest] - low[lowest])
-        if depth >= LEAST_WATER:
-            found.append(_belly(fit, low, first, place, lowest, depth))
-    return tuple(found)
+    crest = np.maximum.accumulate(np.concatenate(([-np.inf], fit.fitted[:-1])))  # of what lies downstream of each shot
+    depth = crest - low
+    found: list[Belly] = []
+    open_ = np.ones(len(low), bool)
+    while True:
+        here = np.where(open_, depth, -np.inf)
+        lowest = int(np.argmax(here))
+        if not here[lowest] >= LEAST_WATER:
+            break
+        belly, wet = _belly(fit, low, lowest, float(crest[lowest]))
+        open_[wet] = False
+        found.append(belly)
+    return tuple(sorted(found, key=lambda one: one.station_from))
 
 
-def _belly(fit: LaidFit, low: Floats, first: int, after: int, lowest: int, depth: float) -> Belly:
-    """One belly: shots `first` to `after` - 1 are wet."""
+def _belly(fit: LaidFit, low: Floats, lowest: int, level: float) -> tuple[Belly, slice]:
+    """The belly about its lowest shot, filled to `level`, and the shots that it covers."""
     s = fit.station
-    top = int(np.argmax(fit.fitted[: lowest + 1]))  # the crest that holds it
-    level = fit.fitted[top]
-    # between the crest and the first wet shot the pipe is straight; water stands from the crest itself
-    start = float(s[top])
-    end = float(s[-1])
-    if after < len(s):
-        rise = low[after] - low[after - 1]
-        end = (
-            float(s[after - 1] + (s[after] - s[after - 1]) * (level - low[after - 1]) / rise)
-            if rise > 0
-            else float(s[after])
-        )
-    raw = low[lowest] < fit.fitted[lowest] - 1e-12
+    top = int(np.argmax(fit.fitted[:lowest]))  # the crest that holds it
+    last = lowest
+    while last + 1 < len(s) and low[last + 1] < level:
+        last += 1
+    end = float(s[last])
+    if last + 1 < len(s):
+        end += float((s[last + 1] - s[last]) * (level - low[last]) / (low[last + 1] - low[last]))
     spread = fit.spread
+    depth = level - float(low[lowest])
+    raw = low[lowest] < fit.fitted[lowest] - 1e-12
     variance = spread[top, top] + (fit.doubt**2 if raw else spread[lowest, lowest] - 2 * spread[top, lowest])
+    steepest = float(np.min(np.diff(low[top : lowest + 1]) / np.diff(s[top : lowest + 1])))
+    left = min((b for b in fit.bends if b < lowest and s[lowest] - s[b] <= _CLOSE), default=lowest - 1)
+    right = max(
+        (b for b in fit.bends if b > lowest and s[b] - s[lowest] <= _CLOSE), default=min(len(s) - 1, lowest + 1)
+    )
     doubt = math.sqrt(max(float(variance), 0.0))
-    steepest = float(np.min(np.diff(low[top : lowest + 1]) / np.diff(s[top : lowest + 1]))) if lowest > top else 0.0
-    outer = [b for b in fit.bends if b <= lowest], [b for b in fit.bends if b > lowest]
-    left = min((b for b in outer[0] if s[lowest] - s[b] <= _CLOSE), default=max(0, lowest - 1))
-    if left == lowest:
-        left = max(0, lowest - 1)
-    right = max((b for b in outer[1] if s[b] - s[lowest] <= _CLOSE), default=min(len(s) - 1, lowest + 1))
-    return Belly(
-        station_from=start, station_to=end, depth=depth, lowest=float(s[lowest]), doubt=doubt, certain=depth > CERTAIN * doubt,
-        back_fall=min(steepest, 0.0), relay_from=float(s[left]), relay_to=max(float(s[right]), end),
+    belly = Belly(
+        station_from=float(s[top]), station_to=end, depth=depth, lowest=float(s[lowest]), doubt=doubt, certain=depth > CERTAIN * doubt,
+        back_fall=min(steepest, 0.0), relay_from=float(s[min(left, top)]), relay_to=max(float(s[right]), end),
     )  # fmt: skip
+    return belly, slice(top, last + 1)
 
 
 def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
@@ -165,7 +159,7 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
     breaks = [i + 1 for i in range(len(design) - 1) if abs(design[i + 1] - design[i]) > 2e-4]
     ends = sorted({0, len(fit.station) - 1, *fit.bends, *breaks})
     out = []
-    for first, last in zip(ends, ends[1:], strict=False):
+    for first, last in itertools.pairwise(ends):
         length = float(fit.station[last] - fit.station[first])
         grade = float(fit.fitted[last] - fit.fitted[first]) / length
         c = fit.spread
@@ -173,18 +167,18 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
         out.append(
             LaidReach(
                 station_from=float(fit.station[first]), station_to=float(fit.station[last]), grade=grade, doubt=doubt,
-                says=_says(grade, CERTAIN * doubt, min_grade),
+                says=_says(grade, CERTAIN * doubt, min_grade, SURE * doubt),
             )
         )  # fmt: skip
     return tuple(out)
 
 
-def _says(grade: float, doubt: float, min_grade: float) -> Says:
+def _says(grade: float, doubt: float, min_grade: float, sure: float) -> Says:
     if grade + doubt < 0:
         return "back-falls"
     if grade - doubt <= 0:
         return "cannot tell"
-    return "falls too little" if grade + doubt < min_grade - 1e-6 else "falls"
+    return "falls too little" if grade + sure < min_grade - 1e-6 else "falls"
 
 
 def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
@@ -211,7 +205,7 @@ def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
                 station_to=float(b),
                 grade=grade,
                 doubt=doubt,
-                says=_says(grade, doubt, min_grade),
+                says=_says(grade, doubt, min_grade, doubt),
             )
         )
     return tuple(out)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +18,8 @@ Floats = NDArray[np.float64]
 NEAR = 0.9  # m (3 ft): a shot this near a planned fitting is a shot on it; common practice, no source
 OFF_LINE = 1.5  # m: a shot farther off every line is not on the pipe as planned
 MOVED = 0.3  # m (1 ft): an outlet this far from its place has moved; common practice, no source
-_SEEN = ("cleanout", "fitting")
+_SEEN = {"cleanout", "fitting"}
+_CALLED = {*_SEEN, "outlet", "start"}  # kinds that a shot's name can tell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +117,7 @@ def along(line: DesignLine, x: float, y: float) -> tuple[float, float]:
     assert line.xy is not None
     best = (0.0, np.inf)
     last = len(line.xy) - 2
-    for i, (a, b) in enumerate(zip(line.xy, line.xy[1:], strict=False)):
+    for i, (a, b) in enumerate(itertools.pairwise(line.xy)):
         d = b - a
         square = float(d @ d)
         if square == 0:
@@ -225,19 +227,20 @@ def _matched(
     """Planned fittings, cleanouts and ends against shots, nearest pairs first; each shot stands for one."""
     wanted = [item for item in design.items if item.kind not in {"fixed", "pipe"}]
     candidates: list[tuple[str, float | None, Shot]] = [*on_line, *(("", None, shot) for shot in stray)]
-    names = {plain_name(item.name) for item in wanted}
-    told = any(shot.kind in _SEEN for _, _, shot in candidates)
+    plain = [plain_name(item.name) for item in wanted]
+    names = {name for name in plain if plain.count(name) == 1}  # a plan's six wyes share a name that tells nothing
+    spoken = {shot.kind for _, _, shot in candidates}  # kinds that shots call by name
     pairs: list[tuple[int, float, int, int]] = []
     for i, item in enumerate(wanted):
         for j, (line, station, shot) in enumerate(candidates):
             away = _distance(item, line, station, shot)
             own = plain_name(shot.name)
-            if own and own == plain_name(item.name) and away is not None:
+            if own in names and own == plain_name(item.name) and away is not None:
                 pairs.append((0, away, i, j))
             elif away is not None and away <= NEAR and own not in names:
                 if shot.kind == item.kind:
                     pairs.append((1, away, i, j))
-                elif item.kind in {"outlet", "start"} or (item.kind == "fitting" and not told):
+                elif item.kind in {"outlet", "start"} or (item.kind == "fitting" and item.kind not in spoken):
                     pairs.append((2, away, i, j))  # a shot on the pipe's end is a shot of the end
     taken: dict[int, float] = {}
     used: set[int] = set()
@@ -245,16 +248,28 @@ def _matched(
         if i not in taken and (j not in used or rank == 2):
             taken[i] = away
             used.add(j)
-    missing, unjudged, moved = [], [], []
+    return _left_over(wanted, taken, spoken, candidates)
+
+
+def _left_over(
+    wanted: Sequence[Item],
+    taken: dict[int, float],
+    spoken: set[str],
+    candidates: Sequence[tuple[str, float | None, Shot]],
+) -> tuple[list[Item], list[Item], list[tuple[Item, float]]]:
+    """Items without a shot, those that nameless shots cannot show, and those shot elsewhere."""
+    missing: list[Item] = []
+    unjudged: list[Item] = []
+    moved: list[tuple[Item, float]] = []
     for i, item in enumerate(wanted):
         if i in taken:
             if taken[i] > (MOVED if item.kind == "outlet" else NEAR):
                 moved.append((item, taken[i]))
-        elif item.kind in _SEEN and not told:
+        elif item.kind in _SEEN and not spoken & _CALLED:
             unjudged.append(item)
         elif item.kind == "outlet" and (far := _nearest(item, candidates)) is not None:
             moved.append((item, far))
-        elif item.kind != "start" or told:
+        elif item.kind != "start" or spoken & _CALLED:
             missing.append(item)
     return missing, unjudged, moved
 

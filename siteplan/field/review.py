@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from siteplan.field.read_plan import StoredPlan, read_plan
+from siteplan.field.remedies import pavement_advice
 from siteplan.field.review_files import map_findings, plan_file_findings, schedule_findings, text_findings
 from siteplan.field.review_numbers import arithmetic
-from siteplan.field.reviewed import Reviewed, finding
 from siteplan.field.review_site import input_findings, low_spot_findings, rule_findings, verdict_findings
+from siteplan.field.reviewed import Reviewed, finding
 from siteplan.survey.site import Site
 
 
@@ -26,6 +27,7 @@ class Review:
     stored: StoredPlan
     site: Site | None
     findings: tuple[Reviewed, ...]
+    advice: tuple[str, ...] = ()
 
     @property
     def counts(self) -> dict[str, int]:
@@ -62,7 +64,12 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
     found = [*_all(stored, site)]
     rank = {"fail": 0, "flag": 1, "pass": 2}
     found.sort(key=lambda one: rank[one.status])
-    return Review(stored=stored, site=site, findings=tuple(found))
+    return Review(
+        stored=stored,
+        site=site,
+        findings=tuple(found),
+        advice=pavement_advice(stored.plan, site) if site is not None else (),
+    )
 
 
 def _all(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:

@@ -115,9 +115,9 @@ def _rows_differ(theirs: list[list[str]], own: list[list[str]]) -> Iterator[tupl
     for number, (a, b) in enumerate(zip(theirs[1:], own[1:], strict=False), 2):
         line = b[0] if b else ""
         for column, stated, found in zip(head, [*a, *[""] * (len(head) - len(a))], b, strict=False):
-            if (differs := text_differs(stated, found)) is not None:
+            if text_differs(stated, found) is not None:
                 where = f"row {number} ({line} {b[2] if len(b) > 2 else ''})"
-                yield where, line, f"{column} is {stated[:60]!r}, plan.json gives {found[:60]!r}{'' if differs else ''}"
+                yield where, line, f"{column} is {stated[:60]!r}, plan.json gives {found[:60]!r}"
                 break
 
 
@@ -177,8 +177,7 @@ def _page_differs(page: str, data: Any, stored: StoredPlan, site: Site) -> Itera
     own_page = map_page(stored.plan, site).decode("utf-8")
     own_block = _DATA.search(own_page)
     assert own_block is not None
-    for where, stated, found in record_differences(data, json.loads(own_block[1]), "data", close=2e-3):
-        yield where, stated, found
+    yield from record_differences(data, json.loads(own_block[1]), "data", close=2e-3)
     bare, own = (_bare(one) for one in (page, own_page))
     if (told := text_differs(bare, own)) is not None:
         yield "page", *told
@@ -273,7 +272,7 @@ def _blanks(stored: StoredPlan) -> Iterator[Reviewed]:
         if source.flow is None:
             yield finding("sheet-blank", source.id, "flag", f"{source.name or source.id}: what it carries is not known")
     for line in plan.lines:
-        blank = [row for row in line.rows if row.ground != row.ground]  # noqa: PLR0124 -- NaN
+        blank = [row for row in line.rows if row.ground != row.ground]
         if blank:
             yield finding(
                 "sheet-blank",

@@ -54,6 +54,7 @@ def as_json(result: Review) -> str:
             for one in result.findings
         ],
         "counts": result.counts,
+        "advice": list(result.advice),
         "hold_points": holds(result),
         "site": result.stored.plan.site_name,
         "judged_again": result.site is not None,
@@ -124,6 +125,7 @@ def as_text(result: Review, *, everything: bool = False) -> str:
             who = one.subject if who == one.subject else f"{one.subject} {who}"
             where = f", {one.where}" if one.where and one.where not in one.message else ""
             out.append(f"{one.status.upper()} {one.rule}, {who}{where}: {one.message}")
+    out += ["What would solve it:", *(f"  {text}" for text in result.advice)] if result.advice else []
     out += ["Hold points:", *(f"  {text}" for text in holds(result))]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
@@ -183,6 +185,7 @@ def check_sheet(result: Review) -> bytes:
         tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. Every line was worked out again; no stored verdict was believed."),
         tag("p", "A planning aid's recheck, not an approval. Local code decides; a blank source is a source nobody gave."),
         tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
+        *([tag("h2", "What would solve it"), listed(result.advice)] if result.advice else []),
         tag("h2", "Rules"), table(["Rule", "Limit", "Source", "Recheck", "Worst place", "Measured", "Initials"], rows, words=[0, 1, 2, 3, 4], blank=[5, 6]),
         tag("h2", "The sheets themselves"), table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
         tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),

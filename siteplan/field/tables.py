@@ -107,7 +107,7 @@ def _header(cells: list[str], shown: str) -> list[str] | None:
     header = [known.get(word, "") for word in plain]
     doubled = {column for column in header if column and header.count(column) > 1}
     if doubled:
-        raise InputError(shown, f"has two columns for {sorted(doubled)[0]}", "Keep one of the two.")
+        raise InputError(shown, f"has two columns for {min(doubled)}", "Keep one of the two.")
     return header
 
 

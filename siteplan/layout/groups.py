@@ -12,23 +12,22 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.prices import Prices
-from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, pinned
-from siteplan.fall.tree import settle
-from siteplan.layout.candidates import Swept, arrival_spare, swept, why_not
-from siteplan.layout.rows import cleanouts_of, crossings_of, marks_of, rows_of, stakes, vertices_of
+from siteplan.fall.band import Profile, invert_at
+from siteplan.layout.candidates import arrival_spare, swept, why_not
+from siteplan.layout.rows import cleanouts_of, crossings_of, marks_of, rows_of, vertices_of
+from siteplan.layout.trees import Scene, Tree, serve, tangles
 from siteplan.routes.daylight import found_outlets
-from siteplan.routes.ends import End, Start, end_of, rate_at, start_of
-from siteplan.routes.lines import Laid, lay, ways_of
-from siteplan.routes.network import MOST, Network, leg_of, solve
-from siteplan.routes.terms import Terms, terms
+from siteplan.routes.ends import end_of, rate_at, start_of
+from siteplan.routes.lines import Laid, station_of
+from siteplan.routes.network import MOST, Network, leg_of
+from siteplan.routes.terms import terms
 from siteplan.routes.trace import passages
-from siteplan.routes.yard import MARGIN, Yard, grounds_of, yard_of
+from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.survey.site import Site
 from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe, Source
 
 FINER = 0.25  # m: the finest net tried when a source is left over
 MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
-WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grades are looked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,30 +38,6 @@ class LaidOut:
     outlets: tuple[Outlet, ...]
     candidates: tuple[Candidate, ...]
     notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Scene:
-    """What every group of sources is laid out in."""
-
-    site: Site
-    yard: Yard
-    terms: Terms
-    prices: Prices
-    pipe: Pipe
-    spots: tuple[LowSpot, ...]
-    starts: Mapping[str, Start]  # by source id
-    reaches: Mapping[str, Swept]
-    ends: Mapping[str, End]  # by outlet id
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Tree:
-    """Lines that end at one outlet, in plan and with their inverts."""
-
-    outlet: Outlet
-    laid: tuple[Laid, ...]
-    profiles: tuple[Profile, ...]
 
 
 def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices) -> LaidOut:
@@ -107,7 +82,7 @@ def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
     return [source for source in site.sources if source.id not in served]
 
 
-def _laid_out(scene: _Scene, named: tuple[Outlet, ...]) -> LaidOut:
+def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
     site, prices = scene.site, scene.prices
     spares = {
         (s.id, o.id): arrival_spare(scene.reaches[s.id], scene.ends[o.id], o, scene.terms)
@@ -128,17 +103,24 @@ def _laid_out(scene: _Scene, named: tuple[Outlet, ...]) -> LaidOut:
     groups: list[tuple[list[Source], tuple[Outlet, ...]]] = [([s for s in site.sources if s not in stranded], named)]
     if stranded:
         groups.append(([s for s in stranded if any(not _misses(spares[s.id, o.id]) for o in found)], found))
-    trees: list[_Tree] = []
+    trees: list[Tree] = []
     costs: dict[tuple[str, str], tuple[float, float]] = {}
     together: list[Candidate] = []
     notes: list[str] = []
     for members, outlets in groups:
-        for part in _parts(members, notes):
-            network, done = _serve(scene, part, outlets)
-            trees += done
+        if not members:
+            continue
+        solved, done = serve(scene, members, outlets)
+        trees += done
+        for network, part in solved:
             costs.update(_single_costs(scene, network, part, outlets))
             together += _bundles(network, part, outlets, done)
+        if len(members) > MOST:
+            notes.append(
+                f"Of {len(members)} sources {MOST} are laid out together, over all ways to share trenches; the others join them one by one where that costs least."
+            )
     lines = _lines_of(scene, trees)
+    notes += _crossing_notes(scene, trees)
     candidates = [
         _candidate(scene, s, o, spares[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)
     ]
@@ -158,155 +140,24 @@ def _misses(amount: float | None) -> bool:
 def _scene(
     site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices,
     *, cell: float | None = None,
-) -> _Scene:  # fmt: skip
+) -> Scene:  # fmt: skip
     asked = terms(site.rules, pipe)
     yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices, cell=cell)
     starts = {source.id: start_of(site, yard, source, asked, prices) for source in site.sources}
-    return _Scene(
+    return Scene(
         site=site, yard=yard, terms=asked, prices=prices, pipe=pipe, spots=spots, starts=starts,
         reaches={key: swept(yard, start, asked) for key, start in starts.items()},
         ends={outlet.id: end_of(site, yard, outlet, asked, prices) for outlet in named},
     )  # fmt: skip
 
 
-def _found(scene: _Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
+def _found(scene: Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
     reaches = [scene.reaches[source.id].inverts for source in sources]
     sump = any(source.kind == "sump" for source in sources)
     return found_outlets(scene.site, scene.yard, reaches, scene.spots, scene.terms, sump=sump)
 
 
-def _parts(members: Sequence[Source], notes: list[str]) -> list[list[Source]]:
-    """Sources in groups small enough to be laid out exactly, neighbours together."""
-    if not members:
-        return []
-    if len(members) <= MOST:
-        return [list(members)]
-    x, y = np.mean([source.x for source in members]), np.mean([source.y for source in members])
-    order = sorted(members, key=lambda source: (math.atan2(source.y - y, source.x - x), source.id))
-    count = math.ceil(len(order) / MOST)
-    size = math.ceil(len(order) / count)
-    notes.append(
-        f"{len(order)} sources are laid out in {count} groups of neighbours; lines of different groups do not share a trench."
-    )
-    return [order[k : k + size] for k in range(0, len(order), size)]
-
-
-def _serve(scene: _Scene, sources: list[Source], outlets: tuple[Outlet, ...]) -> tuple[Network, list[_Tree]]:
-    """The cheapest trees that can be proven; where a shared one cannot, its sources go alone."""
-    starts = [scene.starts[source.id] for source in sources]
-    ends = [scene.ends[outlet.id] for outlet in outlets]
-    network = solve(scene.yard, starts, ends, scene.terms, scene.prices)
-    everyone = (1 << len(sources)) - 1
-    if everyone not in network.best:
-        # the tolerance on inverts may cost the last millimetres
-        network = solve(scene.yard, starts, ends, scene.terms, scene.prices, slack=0.0)
-    trees: list[_Tree] = []
-    singles = [1 << k for k in range(len(sources))]
-    parts = (
-        network.best[everyone][1]
-        if everyone in network.best
-        else [p for one in singles if one in network.best for p in network.best[one][1]]
-    )
-    for bundle, number in parts:
-        tree = _tree(scene, network, bundle, number, sources, outlets)
-        if tree is not None:
-            trees.append(tree)
-            continue
-        for one in (k for k in singles if k & bundle):
-            options = sorted(
-                (network.arrivals[one, n].cost, n) for n in range(len(outlets)) if (one, n) in network.arrivals
-            )
-            alone = next(
-                (t for _, n in options if (t := _tree(scene, network, one, n, sources, outlets)) is not None), None
-            )
-            if alone is not None:
-                trees.append(alone)
-    return network, trees
-
-
-def _tree(
-    scene: _Scene, network: Network, bundle: int, number: int, sources: Sequence[Source], outlets: Sequence[Outlet]
-) -> _Tree | None:
-    ways = ways_of(leg_of(network, bundle, network.arrivals[bundle, number].label))
-    # wider margins where the finer proof of the finished line finds what the choice of runs stepped over
-    for straightened, margin in ((True, MARGIN), (True, 0.012), (True, 0.03), (False, MARGIN)):
-        laid = lay(
-            scene.site,
-            scene.yard,
-            ways,
-            sources,
-            outlets[number],
-            scene.terms,
-            scene.prices,
-            straightened=straightened,
-            margin=margin,
-        )
-        tree = None if laid is None else _settled(scene, laid, outlets[number])
-        if tree is not None:
-            return tree
-    return None
-
-
-def _settled(scene: _Scene, laid: tuple[Laid, ...], outlet: Outlet) -> _Tree | None:
-    asked, unit = scene.terms, scene.site.length_unit
-    bands = {
-        str(k): Band(station=one.trace.station, ceiling=one.trace.ceiling, floor=one.trace.floor)
-        for k, one in enumerate(laid)
-    }
-    # a hole in a curb and a given invert are places to hit, not floors: the last run comes down to them
-    if outlet.kind == "curb_outlet" or outlet.invert is not None:
-        bands["0"] = pinned(bands["0"], outlet.control)
-    joins: dict[str, tuple[str, float]] = {}
-    for k, one in enumerate(laid):
-        if one.parent is not None:
-            trunk = laid[one.parent].trace
-            joins[str(k)] = (str(one.parent), trunk.corner_stations[trunk.corners.index(one.trace.corners[0])])
-    breaks = {
-        str(k): np.unique(np.concatenate((stakes(one.trace.corner_stations[-1], unit), one.trace.corner_stations)))
-        for k, one in enumerate(laid)
-    }
-    for steepest in dict.fromkeys((asked.grade_max, None)):
-        highest = settle(bands, joins, grade=asked.grade, grade_max=steepest)
-        if any(not isinstance(profile, Profile) for profile in highest.values()):
-            continue
-        profiles = _few_enough(scene, bands, joins, highest, breaks, steepest)
-        if profiles is not None:
-            return _Tree(outlet=outlet, laid=laid, profiles=profiles)
-    return None
-
-
-def _few_enough(
-    scene: _Scene, bands: Mapping[str, Band], joins: Mapping[str, tuple[str, float]], highest: Mapping[str, Profile | Shortfall],
-    breaks: Mapping[str, np.ndarray], steepest: float | None,
-) -> tuple[Profile, ...] | None:  # fmt: skip
-    """Few grades where that is cheap, more where the ground would make few grades deep.
-
-    A profile of few grades is asked to stay within a given depth of the least digging; of the depths tried, the one
-    whose digging and grade breaks cost least is taken.
-    """
-    best: tuple[float, tuple[Profile, ...]] | None = None
-    for within in WITHIN:
-        held = {}
-        for key, band in bands.items():
-            top = highest[key]
-            assert isinstance(top, Profile)
-            held[key] = replace(
-                band, floor=np.maximum(band.floor, np.minimum(invert_at(top, band.station) - within, band.ceiling))
-            )
-        settled = settle(held, joins, grade=scene.terms.grade, grade_max=steepest, breaks=breaks)
-        profiles = tuple(profile for profile in settled.values() if isinstance(profile, Profile))
-        if len(profiles) < len(bands):
-            continue
-        dug = sum(
-            digging(profile, band.station, band.ceiling) for profile, band in zip(profiles, bands.values(), strict=True)
-        )
-        cost = scene.prices.digging * dug + scene.prices.grade_break * sum(profile.runs for profile in profiles)
-        if best is None or cost < best[0] - 1e-9:
-            best = (cost, profiles)
-    return None if best is None else best[1]
-
-
-def _spare(scene: _Scene, tree: _Tree, k: int) -> tuple[float, float]:
+def _spare(scene: Scene, tree: Tree, k: int) -> tuple[float, float]:
     """Fall to spare on the way to the outlet under this line's own covers, and the station that decides it [m].
 
     Least of ceiling - grade x way to the outlet, less the control elevation. The daylight stretch is left out:
@@ -327,7 +178,7 @@ def _spare(scene: _Scene, tree: _Tree, k: int) -> tuple[float, float]:
     return float(allowed[tight]) - tree.outlet.control, float(along.station[tight])
 
 
-def _lines_of(scene: _Scene, trees: Sequence[_Tree]) -> tuple[Line, ...]:
+def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     lines: list[Line] = []
     for tree in trees:
         first = len(lines) + 1
@@ -336,7 +187,28 @@ def _lines_of(scene: _Scene, trees: Sequence[_Tree]) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def _line(scene: _Scene, tree: _Tree, k: int, ids: Sequence[str]) -> Line:
+def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
+    """Lines that cross without joining: how far apart they pass, for a person to decide."""
+    numbered = [(tree, k) for tree in trees for k in range(len(tree.laid))]  # as `_lines_of` numbers them
+    unit, notes = scene.site.length_unit, []
+    for a, b, place in tangles([tree.laid for tree in trees]):
+        passing = []
+        for tree, k in (numbered[a], numbered[b]):
+            station = station_of(tree.laid[k].trace.corners, place)
+            passing.append((station, float(invert_at(tree.profiles[k], [station])[0])))
+        apart = abs(passing[0][1] - passing[1][1])
+        room = (
+            "they clear each other"
+            if apart > scene.pipe.od
+            else "less than the pipe is thick: they cannot both lie there as drawn"
+        )
+        notes.append(
+            f"L{a + 1} at station {units.station_text(passing[0][0], unit)} crosses L{b + 1} at station {units.station_text(passing[1][0], unit)}; their inverts are {units.length_text(apart, unit)} apart: {room}."
+        )
+    return notes
+
+
+def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str]) -> Line:
     site, asked, unit = scene.site, scene.terms, scene.site.length_unit
     one, profile = tree.laid[k], tree.profiles[k]
     end = tree.outlet.id if one.parent is None else ids[one.parent]
@@ -368,7 +240,7 @@ def _binding(station: float, length: float, unit: str) -> str:
     return f"the cover at station {units.station_text(station, unit)} decides"
 
 
-def _cost(scene: _Scene, one: Laid, profile: Profile) -> float:
+def _cost(scene: Scene, one: Laid, profile: Profile) -> float:
     along, prices, asked = one.trace, scene.prices, scene.terms
     rate = rate_at(scene.yard.grounds, along.x, along.y, prices)
     bottom = along.ground - invert_at(profile, along.station) + asked.below
@@ -377,7 +249,7 @@ def _cost(scene: _Scene, one: Laid, profile: Profile) -> float:
 
 
 def _single_costs(
-    scene: _Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]
+    scene: Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]
 ) -> dict[tuple[str, str], tuple[float, float]]:
     """Cost and length on the net of each source alone to each outlet."""
     costs = {}
@@ -398,7 +270,7 @@ def _single_costs(
 
 
 def _bundles(
-    network: Network, sources: Sequence[Source], outlets: Sequence[Outlet], done: Sequence[_Tree]
+    network: Network, sources: Sequence[Source], outlets: Sequence[Outlet], done: Sequence[Tree]
 ) -> list[Candidate]:
     """Ways to serve several sources together that were weighed: every source of the group to each one outlet."""
     everyone = (1 << len(sources)) - 1
@@ -439,7 +311,7 @@ def _bundles(
 
 
 def _candidate(
-    scene: _Scene,
+    scene: Scene,
     source: Source,
     outlet: Outlet,
     amount: float | None,
@@ -484,7 +356,7 @@ def _lost(
 
 
 def _layout_notes(
-    scene: _Scene, named: Sequence[Outlet], stranded: Sequence[Source], found: Sequence[Outlet]
+    scene: Scene, named: Sequence[Outlet], stranded: Sequence[Source], found: Sequence[Outlet]
 ) -> list[str]:
     unit = scene.site.length_unit
     notes = [

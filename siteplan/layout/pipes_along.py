@@ -480,7 +480,8 @@ def _rows(line: Line, found: Along) -> tuple[Row, ...]:
             rows[near] = replace(rows[near], note="; ".join(part for part in (rows[near].note, note) if part))
             continue
         x, y, invert = (
-            float(np.interp(station, at, [getattr(vertex, name) for vertex in line.vertices])) for name in ("x", "y", "invert")
+            float(np.interp(station, at, [getattr(vertex, name) for vertex in line.vertices]))
+            for name in ("x", "y", "invert")
         )
         over = float(np.interp(station, found.station, found.over))
         upper = next((row for row in rows if row.station > station), rows[-1])

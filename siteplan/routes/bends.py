@@ -20,6 +20,7 @@ from siteplan.routes.straight import (
     Target,
     at_standard_turn,
     bend_price,
+    branch_longer,
     chain_price,
     join_price,
     lawful_chain,
@@ -64,7 +65,7 @@ def highest(along: Trace, grade: float) -> tuple[Floats, Floats]:
 
 def neater(
     site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices,
-    *, margin: float = 0.0,
+    *, margin: float = 0.0, branches: Sequence[Sequence[Place]] = (),
 ) -> tuple[Place, ...]:  # fmt: skip
     """A line with fewer and more usual bends.
 
@@ -86,6 +87,8 @@ def neater(
         Relative prices.
     margin : float
         Kept from the ceilings [m].
+    branches : sequence of sequence of tuple
+        Routes of lines that join this one, as `straighten` takes them [m].
 
     Returns
     -------
@@ -93,7 +96,7 @@ def neater(
         Bends [m]; the chain itself where nothing better is proven.
     """
     best = tuple(chain)
-    cost = proven_cost(site, yard, best, source, target, terms, prices, margin=margin)
+    cost = proven_cost(site, yard, best, source, target, terms, prices, margin=margin, branches=branches)
     tried = 0
     for _ in range(ROUNDS):
         # cheapest in plan first: bends and length decide what is worth proving
@@ -103,7 +106,7 @@ def neater(
             if options[option] >= now - GAIN or tried == TRIED:
                 return best
             tried += 1
-            found = proven_cost(site, yard, option, source, target, terms, prices, margin=margin)
+            found = proven_cost(site, yard, option, source, target, terms, prices, margin=margin, branches=branches)
             if found < cost - GAIN:
                 best, cost = option, found
                 break
@@ -114,7 +117,7 @@ def neater(
 
 def proven_cost(
     site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices,
-    *, margin: float = 0.0,
+    *, margin: float = 0.0, branches: Sequence[Sequence[Place]] = (),
 ) -> float:  # fmt: skip
     """What a chain costs when it runs as high as it may; infinite when it breaks a limit.
 
@@ -136,12 +139,16 @@ def proven_cost(
         Relative prices.
     margin : float
         Kept from the ceilings [m].
+    branches : sequence of sequence of tuple
+        Routes of lines that join this one, as `straighten` takes them [m].
 
     Returns
     -------
     float
         Relative cost.
     """
+    from shapely.geometry import LineString
+
     if not lawful_chain(yard.grounds, chain):
         return math.inf
     along = trace(site, yard.grounds, tuple(reversed(chain)), source, target.outlet, terms, spacing=SPACING)
@@ -155,7 +162,10 @@ def proven_cost(
     bottom = along.ground - inverts + terms.below
     dug = prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - terms.ladder)
     digging = float((0.5 * (dug[1:] + dug[:-1]) * np.diff(along.station)).sum())
-    return chain_price(yard.grounds, chain, prices) + _joining(chain, target, prices) + digging
+    drawn = np.array([LineString(chain)])
+    longer = sum(float(branch_longer(branch, drawn)[0]) for branch in branches)
+    joined = _joining(chain, target, prices) + (prices.trench + prices.digging) * longer
+    return chain_price(yard.grounds, chain, prices) + joined + digging
 
 
 def _known_enough(along: Trace) -> bool:

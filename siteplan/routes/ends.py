@@ -53,9 +53,7 @@ class End:
     free: Floats  # the cap without the daylight stretch, where the pipe itself decides: fall to spare is judged by it
 
 
-def straight_runs(
-    tail: Floats, heads: Floats, breaks: Sequence[float] = ()
-) -> tuple[Floats, Floats, Floats, Floats]:
+def straight_runs(tail: Floats, heads: Floats, breaks: Sequence[float] = ()) -> tuple[Floats, Floats, Floats, Floats]:
     """Sample straight runs that share one end.
 
     Parameters

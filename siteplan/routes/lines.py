@@ -143,12 +143,16 @@ def lay(
             number_of[number] = parent
             continue
         number_of[number] = len(laid)
-        route = [(source.x, source.y), *(tuple(place) for place in yard.places(np.array(way.cells)).tolist())]
+        route = _route(yard, way, sources)
         if parent is None:
             target = Target(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
         else:
             target = _wyes(laid[parent], route, terms)
-        chain = _chain(site, yard, route, source, target, terms, prices, straightened=straightened, margin=margin)
+        joining = [_route(yard, branch, sources) for branch in ways if branch.parent == number]
+        chain = _chain(
+            site, yard, route, source, target, terms, prices,
+            straightened=straightened, margin=margin, branches=joining,
+        )  # fmt: skip
         if chain is None:
             return None
         corners = tuple(reversed(chain))
@@ -172,6 +176,11 @@ def lay(
     return tuple(_with_wyes(laid))
 
 
+def _route(yard: Yard, way: Way, sources: Sequence[Source]) -> list[Place]:
+    source = sources[way.source]
+    return [(source.x, source.y), *((x, y) for x, y in yard.places(np.array(way.cells)).tolist())]
+
+
 def _chain(
     site: Site,
     yard: Yard,
@@ -183,6 +192,7 @@ def _chain(
     *,
     straightened: bool,
     margin: float,
+    branches: Sequence[Sequence[Place]],
 ) -> tuple[Place, ...] | None:
     if not straightened:
         if target.outlet is not None:
@@ -191,10 +201,12 @@ def _chain(
             here = route[-1]
             raw = _without_collinear([*route, min(target.places, key=lambda place: (math.dist(here, place), place))])
         return raw if len(raw) > 1 and lawful_chain(yard.grounds, raw) else None
-    chain = straighten(site, yard.grounds, route, source, target, terms, prices, margin=margin)
+    chain = straighten(site, yard.grounds, route, source, target, terms, prices, margin=margin, branches=branches)
     if chain is None:
         return None
-    return neater(site, yard, _without_collinear(chain), source, target, terms, prices, margin=margin - MARGIN)
+    return neater(
+        site, yard, _without_collinear(chain), source, target, terms, prices, margin=margin - MARGIN, branches=branches
+    )
 
 
 def _without_collinear(places: Sequence[Place]) -> tuple[Place, ...]:
@@ -212,13 +224,13 @@ def _wyes(trunk: Laid, route: Sequence[Place], terms: Terms) -> Target:
     along = trunk.trace
     corners = along.corners
     total = along.corner_stations[-1]
-    meeting = _project(corners, route[-1])
+    meeting = station_of(corners, route[-1])
     low, high = max(0.3, meeting - WYE_WINDOW), min(total - 0.3, meeting + WYE_WINDOW)
     if trunk.outlet is not None and terms.zone + WYE_CLEAR < high:
         low = max(low, terms.zone + WYE_CLEAR)  # upstream of the outlet zone where that can be had
     wanted = [meeting, *np.arange(low, high, WYE_STEP)]
     for place in route[:: max(1, len(route) // 24)]:
-        foot = _project(corners, place)
+        foot = station_of(corners, place)
         away = math.dist(place, tuple(places_at(corners, [foot])[0]))
         wanted += [foot - away, foot]  # 45 degrees downstream of the foot, and square
     clear = []
@@ -244,7 +256,21 @@ def _wyes(trunk: Laid, route: Sequence[Place], terms: Terms) -> Target:
     )
 
 
-def _project(corners: Sequence[Place], place: Place) -> float:
+def station_of(corners: Sequence[Place], place: Place) -> float:
+    """Station of the place on a line that is nearest to a place.
+
+    Parameters
+    ----------
+    corners : sequence of tuple
+        Outlet first [m].
+    place : tuple of float
+        [m]
+
+    Returns
+    -------
+    float
+        [m]
+    """
     from shapely.geometry import LineString, Point
 
     return float(LineString(corners).project(Point(place)))
@@ -254,7 +280,7 @@ def _dropped(site: Site, yard: Yard, trunk: Laid, source: Source, terms: Terms) 
     """The trunk with a corner under a source that stands over it; None when it does not."""
     if source.invert_limit is not None:
         return None
-    station = _project(trunk.trace.corners, (source.x, source.y))
+    station = station_of(trunk.trace.corners, (source.x, source.y))
     x, y = (float(v) for v in places_at(trunk.trace.corners, [station])[0])
     if math.dist((x, y), (source.x, source.y)) > OVER_LINE or not terms.zone < station:
         return None
@@ -267,7 +293,7 @@ def _joined(
 ) -> tuple[tuple[Place, ...], Laid]:
     """Put the branch's end on the trunk as one of its corners."""
     end = corners[0]
-    station = _project(trunk.trace.corners, end)
+    station = station_of(trunk.trace.corners, end)
     at = trunk.trace.corner_stations
     near = min(range(len(at)), key=lambda k: abs(at[k] - station))
     if abs(at[near] - station) < 1e-4:

@@ -166,7 +166,7 @@ def _length(places: Sequence[Place]) -> float:
 
 def straighten(
     site: Site, grounds: Grounds, route: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices,
-    *, margin: float = MARGIN,
+    *, margin: float = MARGIN, branches: Sequence[Sequence[Place]] = (),
 ) -> tuple[Place, ...] | None:  # fmt: skip
     """Straight runs along a route.
 
@@ -188,6 +188,9 @@ def straighten(
         Relative prices.
     margin : float
         Kept from the ceilings [m]; samples are coarser here than in the proof of the finished line.
+    branches : sequence of sequence of tuple
+        Routes of lines that join this one, each from its source to a place of this route [m]: a run that leaves
+        that place aside pays for the longer branch.
 
     Returns
     -------
@@ -201,6 +204,7 @@ def straighten(
     pairs = [(i, j) for i in range(count) for j in range(i + 1, count)]
     pairs += [(i, count + k) for i in range(count) for k in range(len(ends))]
     runs = _proven_runs(site, grounds, every, pairs, count, source, target, terms, prices, margin)
+    aside = _aside(every, list(runs), count, branches, prices)
     labels: list[list[tuple[float, float, int, int]]] = [[] for _ in every]  # cost, invert, place before, label before
     top = min(
         source.ground - terms.rise - (0.0 if terms.start_zone > 0 else terms.cover) - margin,
@@ -222,7 +226,7 @@ def straighten(
                 arrival = min(z, run.top) - terms.grade * run.length
                 if price == math.inf or (j >= count and arrival < target.least[j - count]):
                     continue
-                total = spent + price + _cost(run, z, terms, prices)
+                total = spent + price + _cost(run, z, terms, prices) + aside.get((i, j), 0.0)
                 if j >= count:
                     total += join_price(every[i], every[j], target.heading[j - count], prices)
                     if total == math.inf:
@@ -345,12 +349,64 @@ def _proven_runs(
     return proven
 
 
+def branch_longer(branch: Sequence[Place], chains: NDArray[Any]) -> Floats:
+    """How much longer a branch gets when it joins a line as it is drawn, not where its route met it.
+
+    Parameters
+    ----------
+    branch : sequence of tuple
+        Its route, from its source to the meeting [m].
+    chains : ndarray of LineString, shape (n,)
+        Ways in which the line may be drawn.
+
+    Returns
+    -------
+    ndarray, shape (n,) [m]
+        Below 0 where the line comes nearer.
+    """
+    import shapely
+
+    run = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(np.array(branch), axis=0).T))))
+    step = max(1, len(branch) // 12)
+    kept = sorted({*range(0, len(branch), step), len(branch) - 1})
+    away = shapely.distance(shapely.points(np.array(branch)[kept])[:, None], chains[None, :])
+    longer: Floats = (run[kept][:, None] + away).min(axis=0) - run[-1]
+    return longer
+
+
+def _aside(
+    every: Sequence[Place],
+    runs: Sequence[tuple[int, int]],
+    count: int,
+    branches: Sequence[Sequence[Place]],
+    prices: Prices,
+) -> dict[tuple[int, int], float]:
+    """What each run costs the branches whose meeting lies on the part of the route that it replaces."""
+    import shapely
+
+    extra: dict[tuple[int, int], float] = {}
+    for branch in branches:
+        met = min(range(count), key=lambda k: math.dist(every[k], branch[-1]))
+        over = [(i, j) for i, j in runs if i <= met < j]
+        if not over:
+            continue
+        lines = shapely.linestrings(np.array([[every[i], every[j]] for i, j in over]))
+        for pair, longer in zip(over, branch_longer(branch, lines).tolist(), strict=True):
+            extra[pair] = extra.get(pair, 0.0) + (prices.trench + prices.digging) * longer
+    return extra
+
+
 def _samples(length: float, pair: tuple[int, int], count: int, target: Target, terms: Terms) -> Floats:
     """Where a run is proven, as shares of its length: evenly, and on both sides of the edges of zones."""
     even = np.linspace(0.0, 1.0, max(3, math.ceil(length / STEP) + 1))
     edges = []
     if pair[1] >= count and target.outlet is not None:
-        edges += [length - terms.stretch, length - terms.stretch - PAST, length - terms.zone, length - terms.zone - PAST]
+        edges += [
+            length - terms.stretch,
+            length - terms.stretch - PAST,
+            length - terms.zone,
+            length - terms.zone - PAST,
+        ]
     if pair[0] == 0 and terms.start_zone > 0:
         edges += [terms.start_zone, terms.start_zone - PAST]
     extra = [edge / length for edge in edges if 0 < edge < length]

@@ -213,7 +213,9 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
         cell = min(COARSEST, max(FINEST, round(math.sqrt(reachable.area / CELLS), 2)))
     origin, turned = (float(grounds.lot.centroid.x), float(grounds.lot.centroid.y)), _turned(grounds.lot)
     # centred on the lot and turned with it, so that a lot moved, mirrored or turned has the same net
-    own = affinity.rotate(affinity.translate(reachable, -origin[0], -origin[1]), -turned, origin=(0, 0), use_radians=True)
+    own = affinity.rotate(
+        affinity.translate(reachable, -origin[0], -origin[1]), -turned, origin=(0, 0), use_radians=True
+    )
     low_x, low_y, high_x, high_y = own.bounds
     across, down = (int((high - low) / cell + 1e-6) + 1 for low, high in ((low_x, high_x), (low_y, high_y)))
     cols, rows = across + 2 * BORDER, down + 2 * BORDER

@@ -58,7 +58,7 @@ def _reach(reach: Reach) -> dict[str, Any]:
         "why": reach.why,
         "bedding": reach.bedding,
         "side_fill": reach.side_fill,
-        "cover_min": _figure(reach.cover_min),
+        "cover_min": _figure(reach.cover_min, _FINE),
         "coupling": reach.coupling or None,
         "vehicle": reach.vehicle or None,
         "sleeve": None
@@ -68,8 +68,8 @@ def _reach(reach: Reach) -> dict[str, Any]:
             "station_from": _figure(round_it.station_from),
             "station_to": _figure(round_it.station_to),
             "length": _figure(round_it.length),
-            "top_above_pipe": _figure(round_it.above),
-            "play": _figure(round_it.play),
+            "top_above_pipe": _figure(round_it.above, _FINE),
+            "play": _figure(round_it.play, _FINE),
         },
         "choices": [
             {
@@ -77,7 +77,7 @@ def _reach(reach: Reach) -> dict[str, Any]:
                 "nominal": choice.nominal,
                 "title": choice.title,
                 "passes": choice.passes,
-                "cost": _figure(choice.cost),
+                "cost": _figure(choice.cost, _FINE),
                 "why": choice.why,
             }
             for choice in reach.choices
@@ -109,8 +109,8 @@ def _belly(belly: BellyForecast) -> dict[str, Any]:
             }
             for pool in belly.pools
         ],
-        "stress_share": None if belly.stress is None else _figure(belly.stress),
-        "joint_turn_deg": _figure(belly.turn),
+        "stress_share": None if belly.stress is None else _figure(belly.stress, _FINE),
+        "joint_turn_deg": _figure(belly.turn, _FINE),
         "joint_turn_limit_deg": belly.turn_limit,
         "risk": belly.risk,
         "decides": belly.decides,

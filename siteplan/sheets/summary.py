@@ -58,6 +58,7 @@ def summary(plan: Plan, site: Site) -> str:
     for line in plan.lines[:_LINES_SHOWN]:
         screen += _line(plan, site, line, called)
     screen += _rest(len(plan.lines) - _LINES_SHOWN, "line")
+    screen += _unused(plan, called)
     for source in unserved[:_UNSERVED_SHOWN]:
         screen += _unserved(plan, source, called)
     screen += _rest(len(unserved) - _UNSERVED_SHOWN, "source not drained")
@@ -109,12 +110,25 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
     told.append(f"invert {high} down to {low}")
     spare = f"{units.drop_text(abs(line.spare), unit)} of fall {'to spare' if line.spare >= 0 else 'MISSING'}"
     if cover is not None:
-        spare += f"; least cover {units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}"
+        past = " past the outlet zone" if any(outlet.id == line.end for outlet in plan.outlets) else ""
+        spare += f"; least cover{past} {units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}"
     return [
         *_fit(f"{line.id}  {way(line, called)}: {', '.join(told)}"),
         *_fit(spare, 4, 1),
         *_fit(f"Tightest: {line.binding}", 4),
     ]
+
+
+def _unused(plan: Plan, called: dict[str, str]) -> list[str]:
+    """Named outlets that nothing can reach, while lines go elsewhere: silence would read as a choice."""
+    told: list[str] = []
+    if not plan.lines:
+        return told  # each source below tells of each outlet
+    for outlet in plan.outlets:
+        tries = [candidate for candidate in plan.candidates if candidate.outlet == outlet.id]
+        if not outlet.found and tries and not any(candidate.feasible for candidate in tries):
+            told += _fit(f"NOT USED  {called[outlet.id]}: {tries[0].reason or 'out of reach'}", 0, 1)
+    return told[:3]
 
 
 def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:

@@ -306,7 +306,7 @@ def quantity(value: float | None, unit: str, length_unit: str) -> str:
     value : float or None
         Number [unit]; None is not known.
     unit : str
-        'm', 'percent', 'deg', 'lps' or '' as plan.json carries them.
+        'm', 'percent', 'deg', 'lps', 'm/s', 's' or '' as plan.json carries them.
     length_unit : str
         The site's: 'ft', 'us-ft' or 'm'.
 
@@ -325,6 +325,10 @@ def quantity(value: float | None, unit: str, length_unit: str) -> str:
         return f"{value + 0.0:.0f}\u00b0"
     if unit == "lps":
         return flow_text(value * units.LITRE, length_unit)
+    if unit == "m/s":
+        return f"{units.length_text(value, length_unit)}/s"
+    if unit == "s":
+        return f"{value + 0.0:.0f} s"
     return f"{value + 0.0:g}"
 
 

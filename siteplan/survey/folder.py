@@ -15,7 +15,8 @@ from siteplan.survey.evidence import cells_inside, challenges, signs_text
 from siteplan.survey.features import Drawn, drawn_features
 from siteplan.survey.files import digests
 from siteplan.survey.frame import Frame, Move, axis_unit, choose_frame, crs_of, datum_note, horizontal, mover
-from siteplan.survey.grids import Raster, grid_in_plan, read_grid
+from siteplan.survey.grids import Raster, read_grid
+from siteplan.survey.ground_files import read_ground
 from siteplan.survey.records import VectorFile
 from siteplan.survey.settings import FILE, Settings, read_settings
 from siteplan.survey.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats, Grid, Site, ground_near, heights
@@ -66,10 +67,12 @@ def read_site(folder: Path) -> Site:
     moves = {file.file: mover(file.crs or site_crs, frame.crs, frame.unit) for file in files}
     features = _placed(drawn, moves)
     lot = next(feature.geometry for feature in features if feature.kind == "lot")
-    grid = grid_in_plan(raster, frame, lot.centroid.x, lot.centroid.y)
-
-    shown = _shown(folder, settings.grid)
-    coverage = _lot_on_grid(lot, grid, shown, settings.length_unit, lambda outline: _hint(drawn, moves, outline))
+    centre = (lot.centroid.x, lot.centroid.y)
+    ground = read_ground(folder, settings, raster, frame, site_crs, drawn, features, centre)
+    grid = ground.grid
+    coverage = _lot_on_grid(
+        lot, grid, ground.shown, settings.length_unit, lambda outline: _hint(drawn, moves, outline), whole=ground.whole
+    )
     places = {(feature.file, feature.number): feature.place for feature in drawn}
     sources, standing = _sources(features, places, lot, grid, settings)
 
@@ -91,22 +94,25 @@ def read_site(folder: Path) -> Site:
             folder,
             [
                 folder.resolve() / FILE,
-                *raster.paths,
+                *ground.paths,
                 *(path for file in files for path in file.paths),
                 *([settings.profile] if settings.profile else []),
             ],
         ),
         assumptions=(
             *frame.assumptions,
-            *_datums(drawn, raster, frame, lot, shown),
+            *_datums(drawn, raster, frame, lot, ground.shown),
             *settings.assumptions,
-            *raster.assumptions,
+            *ground.assumptions,
             *_of_files(files),
             *notes,
             *coverage,
             *standing,
         ),
         note=settings.note,
+        shots=ground.shots,
+        tin=ground.tin,
+        shared_accuracy=settings.ground.shared_accuracy,
     )
     return _units_challenged(site, site_crs, settings)
 
@@ -115,8 +121,8 @@ def _shown(folder: Path, path: Path) -> str:
     return path.relative_to(folder.resolve()).as_posix()
 
 
-def _read_files(folder: Path, settings: Settings, site_crs: CRS | None) -> tuple[tuple[VectorFile, ...], Raster]:
-    """Feature files and grid, the faults of all of them gathered."""
+def _read_files(folder: Path, settings: Settings, site_crs: CRS | None) -> tuple[tuple[VectorFile, ...], Raster | None]:
+    """Feature files and grid, where there is one, the faults of all of them gathered."""
     faults: list[InputError] = []
     files: list[VectorFile] = []
     raster: Raster | None = None
@@ -127,18 +133,18 @@ def _read_files(folder: Path, settings: Settings, site_crs: CRS | None) -> tuple
             faults += several.faults
         except InputError as fault:
             faults.append(fault)
-    try:
-        raster = read_grid(
-            settings.grid,
-            _shown(folder, settings.grid),
-            site_crs=site_crs,
-            elevation_unit=settings.elevation_unit,
-            confirmed=settings.confirm_units,
-        )
-    except InputError as fault:
-        faults.append(fault)
+    if settings.ground.grid is not None:
+        try:
+            raster = read_grid(
+                settings.ground.grid,
+                _shown(folder, settings.ground.grid),
+                site_crs=site_crs,
+                elevation_unit=settings.elevation_unit,
+                confirmed=settings.confirm_units,
+            )
+        except InputError as fault:
+            faults.append(fault)
     raise_gathered(faults)
-    assert raster is not None
     return tuple(files), raster
 
 
@@ -198,14 +204,14 @@ def _placed(drawn: Sequence[Drawn], moves: dict[str, Move]) -> tuple[Feature, ..
     return tuple(placed)
 
 
-def _datums(drawn: Sequence[Drawn], raster: Raster, frame: Frame, lot: BaseGeometry, shown: str) -> tuple[str, ...]:
+def _datums(drawn: Sequence[Drawn], raster: Raster | None, frame: Frame, lot: BaseGeometry, shown: str) -> tuple[str, ...]:
     """Which files stand on another datum than the plan, once each."""
     notes: dict[str, str | None] = {}
     for feature in drawn:
         if feature.crs is not None and feature.file not in notes:
             west, south, _, _ = feature.geometry.bounds
             notes[feature.file] = datum_note(feature.crs, frame, feature.file, west, south)
-    if raster.crs is not None and frame.crs is not None:
+    if raster is not None and raster.crs is not None and frame.crs is not None:
         x, y = mover(frame.crs, raster.crs)(np.array([lot.centroid.x]), np.array([lot.centroid.y]))
         notes[shown] = datum_note(raster.crs, frame, shown, float(x[0]), float(y[0]))
     return tuple(note for note in notes.values() if note)
@@ -227,9 +233,9 @@ def _outline(grid: Grid) -> BaseGeometry | None:
 
 
 def _lot_on_grid(
-    lot: BaseGeometry, grid: Grid, shown: str, unit: str, hint: Callable[[BaseGeometry], str]
+    lot: BaseGeometry, grid: Grid, shown: str, unit: str, hint: Callable[[BaseGeometry], str], *, whole: bool
 ) -> tuple[str, ...]:
-    """The lot must lie on the grid, and the grid must know ground on it."""
+    """The lot must lie on the grid, and the grid must know ground on it; shots need not reach all of it."""
     outline = _outline(grid)
     if outline is None or outline.is_empty:
         raise InputError(shown, "reaches beyond what the plan's frame can show", "Crop it to around the lot.")
@@ -237,8 +243,9 @@ def _lot_on_grid(
     if not lot.intersects(outline):
         away = _away(outline.distance(lot), unit)
         mend = "Check crs in site.toml and in both files, or use the grid of this place."
-        raise InputError(shown, f"the lot lies {away} {_towards(outline, lot)} of the grid{hint(outline)}", mend)
-    if part >= OUTSIDE_PART:
+        what = "grid" if whole else "shots"
+        raise InputError(shown, f"the lot lies {away} {_towards(outline, lot)} of the {what}{hint(outline)}", mend)
+    if whole and part >= OUTSIDE_PART:
         reach = max(outline.distance(_point(x, y)) for x, y in lot.exterior.coords)
         raise InputError(
             shown,
@@ -247,6 +254,10 @@ def _lot_on_grid(
         )
     notes = [f"{part * 100:.2f} % of the lot lies beyond {shown}; its ground is not known there"] if part > 1e-9 else []
     _, _, z = cells_inside(grid, lot)
+    if not whole:
+        everywhere = len(cells_inside(replace(grid, z=np.zeros_like(grid.z)), lot)[2])
+        unknown = 1 - (1 - part) * len(z) / max(1, everywhere)
+        notes = [f"{shown}: the ground of {unknown * 100:.0f} % of the lot is not known; no line runs there"] if unknown > 0.02 else []
     if len(z) < FEWEST_CELLS:
         size = units.length_text(grid.cell, unit, 1)
         raise InputError(

@@ -14,6 +14,7 @@ from siteplan.books.profiles import Profile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.survey.files import NOTE_CAP, number_of, path_inside, said, shown, text_of
+from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles, ground_files
 from siteplan.survey.laying import SECTIONS, laying_of
 from siteplan.survey.profile_file import KEY as PROFILE_KEY
 from siteplan.survey.profile_file import site_profile
@@ -30,6 +31,7 @@ _KEYS: dict[str, tuple[str, ...]] = {
         "length_unit",
         "elevation_unit",
         "ground",
+        "plat",
         "features",
         "rainfall",
         "rules",
@@ -38,7 +40,8 @@ _KEYS: dict[str, tuple[str, ...]] = {
         "confirm_units",
         "note",
     ),
-    "ground": ("grid", "shots", "levels", "accuracy"),
+    "ground": GROUND_KEYS,
+    "plat": PLAT_KEYS,
     "features": ("files",),
     "rainfall": ("intensity", "table", "duration", "years", "source", "series"),
     "water": ("basis", "design_fill", "fill_of", "roughness", "pipe", "smallest", "largest"),
@@ -53,7 +56,7 @@ class Settings:
     crs: str  # 'local' or text for pyproj
     length_unit: str
     elevation_unit: str
-    grid: Path
+    ground: GroundFiles
     accuracy: float  # [m]
     features: tuple[Path, ...]
     rainfall: float | None  # the intensity that sizes are chosen for [m/s]
@@ -95,11 +98,12 @@ def read_settings(folder: Path) -> Settings:
     crs = _text(
         data, "crs", 'Write an EPSG code such as "EPSG:6539", or "local" for plain site coordinates.', faults, cap=4000
     )
-    ground = _section(data, "ground", faults, needed='Add [ground] with grid = "ground.tif".')
+    ground = _section(data, "ground", faults, needed='Add [ground] with grid = "ground.tif" or shots = "shots.csv".')
     features = _section(data, "features", faults, needed='Add [features] with files = ["features.geojson"].')
     rain = _section(data, "rainfall", faults)
-    grid = _grid(folder, ground, faults, notes)
     accuracy = _accuracy(ground, elevation_unit, faults, notes)
+    plat = _section(data, "plat", faults)
+    sources = ground_files(folder, ground, plat, length_unit, elevation_unit, accuracy, faults, notes)
     files = _files(folder, features, faults)
     rainfall, rained = read_rain_table(rain, length_unit, faults, notes)
     sizing = read_sizing(_section(data, "water", faults), faults)
@@ -113,13 +117,12 @@ def read_settings(folder: Path) -> Settings:
     if not isinstance(note, str):
         faults.append(InputError(f"{FILE}, note", f"is {shown(note)}, expected text", "Write it in quotes."))
     raise_gathered(faults)
-    assert grid is not None
     return Settings(
         name=name,
         crs="local" if crs.lower() == "local" else crs,
         length_unit=length_unit,
         elevation_unit=elevation_unit,
-        grid=grid,
+        ground=sources,
         accuracy=accuracy,
         features=files,
         rainfall=rainfall,
@@ -216,41 +219,6 @@ def _section(data: Mapping[str, Any], key: str, faults: list[InputError], needed
         )
         return None
     return value
-
-
-def _grid(folder: Path, ground: Mapping[str, Any] | None, faults: list[InputError], notes: list[str]) -> Path | None:
-    if ground is None:
-        return None
-    others = [key for key in ("shots", "levels") if key in ground]
-    path: Path | None = None
-    if "grid" not in ground:
-        if others:
-            faults.append(
-                InputError(
-                    f"{FILE}, [ground]",
-                    f"gives {' and '.join(others)} only; this version needs a grid",
-                    'Add grid = "ground.tif".',
-                )
-            )
-        else:
-            faults.append(
-                InputError(f"{FILE}, [ground] grid", "is missing", 'Add grid = "ground.tif", a GeoTIFF of elevations.')
-            )
-    for key in ("grid", *others):
-        if key not in ground:
-            continue
-        try:
-            found = path_inside(folder, ground[key], f"{FILE}, [ground] {key}")
-        except InputError as fault:
-            faults.append(fault)
-            continue
-        if key == "grid":
-            path = found
-        elif "grid" in ground:
-            notes.append(
-                f'"{said(ground[key])}" ([ground] {key}) is not used by this version; heights come from the grid alone'
-            )
-    return path
 
 
 def _accuracy(ground: Mapping[str, Any] | None, unit: str, faults: list[InputError], notes: list[str]) -> float:

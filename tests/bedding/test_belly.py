@@ -277,7 +277,8 @@ def test_a_shorter_bowl_of_one_depth_ponds_more():
     )
 
 
-@pytest.mark.parametrize("feet", [60, 100, 150])  # lengths the trade lays; common practice, no source
+# an outlet 30 ft from the house, and lengths the trade lays: common practice, no source
+@pytest.mark.parametrize("feet", [30, 60, 100, 150])
 def test_length_of_the_line_does_not_matter_to_a_belly(feet):
     middle = feet / 2 * FT
     soft = _soft(start=middle - 5 * FT, end=middle + 5 * FT, edge="sharp")

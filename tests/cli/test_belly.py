@@ -22,8 +22,19 @@ def _record(*, grade=0.005, soft=True, nominal="4 in", own_pipes=None, cover=0.4
         {"station": s, "x": s, "y": 0.0, "ground": 10 + grade * s + OD + cover, "invert": 10 + grade * s, "cut": cover + 0.2, "cover": cover, "grade_percent": 100 * grade, "note": ""}
         for s in stations
     ]  # fmt: skip
-    ends = [{"x": s, "y": 0.0, "station": s, "invert": 10 + grade * s, "ground": 11.0, "bend_deg": 0, "fitting": ""} for s in (0.0, stations[-1])]
-    wet = {"station_from": round(25 * FOOT, 4), "station_to": round(35 * FOOT, 4), "what": what, "certain": True, "modulus_pa": [344738, 689476, 1378951], "settlement": [0.0, 0.00254, 0.01524], "loose": 0.15}
+    ends = [
+        {"x": s, "y": 0.0, "station": s, "invert": 10 + grade * s, "ground": 11.0, "bend_deg": 0, "fitting": ""}
+        for s in (0.0, stations[-1])
+    ]
+    wet = {
+        "station_from": round(25 * FOOT, 4),
+        "station_to": round(35 * FOOT, 4),
+        "what": what,
+        "certain": True,
+        "modulus_pa": [344738, 689476, 1378951],
+        "settlement": [0.0, 0.00254, 0.01524],
+        "loose": 0.15,
+    }
     line = {
         "id": "L1", "sources": ["S1"], "from": "S1", "to": "O1", "length": length, "spare": 0.0, "binding": "", "cost": 1.0,
         "pipe": {"kind": "pvc_sdr35", "nominal": nominal, "od_m": OD, "id_m": BORE, "wall_m": WALL, "title": "SDR 35", "source": ""},
@@ -52,7 +63,13 @@ def test_pipes_side_by_side_the_plans_own_first(folder, capsys):
     assert "wet ground W1, 0+25.0 to 0+35.0: bed sinks 0.00 in / 0.10 in / 0.60 in" in out
     kinds = [line.strip(" *").split("  ")[0] for line in out.splitlines() if " PVC  " in line or " PE  " in line]
     assert kinds[0] == "SDR 35 PVC"
-    assert set(kinds) == {"SDR 35 PVC", "schedule 40 PVC", "thin-wall PVC", "dual-wall corrugated PE", "single-wall corrugated PE"}
+    assert set(kinds) == {
+        "SDR 35 PVC",
+        "schedule 40 PVC",
+        "thin-wall PVC",
+        "dual-wall corrugated PE",
+        "single-wall corrugated PE",
+    }
     assert "factor of 2 to 3" in out
 
 

@@ -86,7 +86,10 @@ def test_the_samples_tell_their_stories(planned):
     assert all(-0.10 < c["margin"] < 0 and c["flip"] for c in meadow), "short by a little, and told what would flip it"
     marsh = plans["marsh-lane"]
     assert 0 < len({source for line in marsh["lines"] for source in line["sources"]}) < 4
-    assert any("under the driveway" in (c["reason"] or "") for c in marsh["candidates"])
+    under = [reach for line in marsh["lines"] for reach in line["reaches"] if reach["place"] == "pavement"]
+    assert under, "a line under the truck drive, in heavy pipe where lighter pipe has too little cover"
+    assert {reach["pipe"]["kind"] for reach in under} == {"pvc_sch40"}
+    assert any("18.0 in" in choice["why"] or "457 mm" in choice["why"] for reach in under for choice in reach["choices"])
 
 
 @pytest.mark.parametrize("name", SAMPLES)

@@ -32,20 +32,62 @@ def _grid(at, up):
     )  # fmt: skip
 
 
-def scene(*, cover=0.5, grade=0.02, drive=None, vehicle=None, house=True, wet=None, certain=True, laying=None, given=None, flow=None):
+def scene(
+    *,
+    cover=0.5,
+    grade=0.02,
+    drive=None,
+    vehicle=None,
+    house=True,
+    wet=None,
+    certain=True,
+    laying=None,
+    given=None,
+    flow=None,
+):
     """A line from x = 0 (its outlet) to x = 40 at an even cover over its own pipe, dipping under ground from the outlet."""
     top = cover + G4.rise
     at, up = [-5.0, 0.0, 3.0, 60.0], [9.9, 10.0, 10.0 + 3 * grade + top, 10.0 + 60 * grade + top]
     features = [Feature(kind="lot", name="", geometry=box(-4, -9, 59, 9), attributes={}, file="f", number=1)]
     if house:
-        features.append(Feature(kind="building", name="House", geometry=box(LENGTH, -5, 55, 5), attributes={}, file="f", number=2))
+        features.append(
+            Feature(kind="building", name="House", geometry=box(LENGTH, -5, 55, 5), attributes={}, file="f", number=2)
+        )
     crossings = ()
     grid = _grid(at, up)
     if drive:
         told = {"vehicle": vehicle} if vehicle else {}
-        features.append(Feature(kind="driveway", name="Drive", geometry=box(drive[0], -8, drive[1], 8), attributes=told, file="f", number=3))
-        crossings = (Crossing(kind="driveway", name="Drive", station_from=drive[0], station_to=drive[1], angle=90.0, cover_from=cover, cover_to=cover, cover_min=cover),)
-    source = Source(id="S1", kind="downspout", name="DS", x=LENGTH, y=0.0, ground=float(heights(grid, np.array([LENGTH]), np.array([0.0]))[0]), flow=flow)
+        features.append(
+            Feature(
+                kind="driveway",
+                name="Drive",
+                geometry=box(drive[0], -8, drive[1], 8),
+                attributes=told,
+                file="f",
+                number=3,
+            )
+        )
+        crossings = (
+            Crossing(
+                kind="driveway",
+                name="Drive",
+                station_from=drive[0],
+                station_to=drive[1],
+                angle=90.0,
+                cover_from=cover,
+                cover_to=cover,
+                cover_min=cover,
+            ),
+        )
+    source = Source(
+        id="S1",
+        kind="downspout",
+        name="DS",
+        x=LENGTH,
+        y=0.0,
+        ground=float(heights(grid, np.array([LENGTH]), np.array([0.0]))[0]),
+        flow=flow,
+    )
     site = Site(
         name="scene", crs="local", length_unit="ft", elevation_unit="ft", accuracy=0.01, grid=grid, features=tuple(features),
         sources=(source,), rules=rules.rule_book(given or {}), rainfall=None, inputs=(), laying=laying or Laying(),
@@ -54,7 +96,20 @@ def scene(*, cover=0.5, grade=0.02, drive=None, vehicle=None, house=True, wet=No
     passages = ()
     if wet:
         ring = tuple(box(wet[0], -5, wet[1], 5).exterior.coords)
-        spots = (LowSpot(id="W1", kind="wet_area", depth=0.0, area=1.0, volume=0.0, spill_elevation=None, spill=None, catchment=None, certain=certain, rings=(ring,)),)
+        spots = (
+            LowSpot(
+                id="W1",
+                kind="wet_area",
+                depth=0.0,
+                area=1.0,
+                volume=0.0,
+                spill_elevation=None,
+                spill=None,
+                catchment=None,
+                certain=certain,
+                rings=(ring,),
+            ),
+        )
         passages = (Passage(id="W1", station_from=wet[0], station_to=wet[1]),)
     stations = np.array([0.0, 20.0, LENGTH])
     inverts = 10.0 + grade * stations
@@ -84,7 +139,15 @@ def test_reaches_follow_one_another_from_end_to_end():
         assert below.station_to == above.station_from
         changes = below.pipe.kind != above.pipe.kind
         assert bool(below.coupling) == changes
-    assert [reach.place for reach in line.reaches] == ["outlet zone", "lawn", "pavement", "lawn", "wet ground", "lawn", "house backfill"]
+    assert [reach.place for reach in line.reaches] == [
+        "outlet zone",
+        "lawn",
+        "pavement",
+        "lawn",
+        "wet ground",
+        "lawn",
+        "house backfill",
+    ]
 
 
 def test_deep_enough_under_cars_the_lines_own_pipe_is_kept():
@@ -105,7 +168,10 @@ def test_short_of_the_pavement_cover_heavy_pipe_goes_past_both_edges():
     assert "of cover under the pavement, 18.0 in asked" in reach.why
     refused = {choice.kind: choice.why for choice in reach.choices if not choice.passes}
     assert {"pe_corr_single", "pe_corr_dual", "pvc_thin", "pvc_sdr35"} == set(refused)
-    assert _at(line, 10.0).coupling == "adapter coupling schedule 40 PVC to SDR 35 PVC, outside 4.500 in to 4.215 in; bores 4.026 in and 3.975 in, inverts level"
+    assert (
+        _at(line, 10.0).coupling
+        == "adapter coupling schedule 40 PVC to SDR 35 PVC, outside 4.500 in to 4.215 in; bores 4.026 in and 3.975 in, inverts level"
+    )
     row = next(row for row in line.rows if row.station == pytest.approx(20.0 + APRON))
     assert row.note == "pipe changes: schedule 40 PVC downstream, SDR 35 PVC upstream"
     assert row.cover == pytest.approx(row.ground - row.invert - G4.rise)

@@ -43,11 +43,23 @@ def folder(tmp_path_factory) -> Path:
     at, up = np.array(GROUND, float).T
     z = np.repeat(np.interp(north - SOUTH, at, up)[:, None], 181, axis=1).astype("float32")
     transform = Affine(0.5, 0.0, 1985.0 - 0.25, 0.0, -0.5, 5165.0 + 0.25)
-    with rasterio.open(here / "ground.tif", "w", driver="GTiff", height=len(north), width=181, count=1, dtype="float32", transform=transform) as file:
+    with rasterio.open(
+        here / "ground.tif",
+        "w",
+        driver="GTiff",
+        height=len(north),
+        width=181,
+        count=1,
+        dtype="float32",
+        transform=transform,
+    ) as file:
         file.write(z, 1)
 
     def ring(west, south, east, up_north):
-        return {"type": "Polygon", "coordinates": [[[west, south], [east, south], [east, up_north], [west, up_north], [west, south]]]}
+        return {
+            "type": "Polygon",
+            "coordinates": [[[west, south], [east, south], [east, up_north], [west, up_north], [west, south]]],
+        }
 
     def entry(kind, name, geometry, **more):
         return {"type": "Feature", "properties": {"kind": kind, "name": name, **more}, "geometry": geometry}
@@ -122,7 +134,8 @@ def _of(found, rule):
 def _heavy_from(start: float, end: float) -> tuple[Reach, ...]:
     stops = ((0.0, start, DRAFT), (start, end, HEAVY), (end, 110.0, DRAFT))
     return tuple(
-        Reach(station_from=a * FT, station_to=b * FT, place="lawn", pipe=p, why="", bedding="", cover_min=0.0) for a, b, p in stops
+        Reach(station_from=a * FT, station_to=b * FT, place="lawn", pipe=p, why="", bedding="", cover_min=0.0)
+        for a, b, p in stops
     )
 
 

@@ -1,0 +1,427 @@
+"""The pieces of pipe and their flows in; findings on whether they carry them, fast enough and not too fast, out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.books.hydraulics import sizes
+from siteplan.checks.ends import joined_at
+from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
+from siteplan.checks.hydraulics import allowed, filled, full_flow, leader, speed_at, table_of
+from siteplan.checks.report import Measure, plain, ruled
+from siteplan.checks.sampling import lowest_near
+from siteplan.checks.scene import Scene, Words
+from siteplan.values import Finding, Line, Outlet, Pipe
+
+FLOW_SLACK = 1e-9  # relative
+ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
+GUTTER = 0.6  # m
+SPEED = Measure(Words.speed, "m/s", slack=1e-6)
+CONCRETE = Measure(Words.small, "m", slack=1e-6)
+
+
+def run_capacity(scene: Scene) -> list[Finding]:
+    """Whether every run stays under its design fill.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One a line, at its tightest run; a flag when its flow is not known.
+
+    References
+    ----------
+    Manning's equation, `siteplan.checks.hydraulics`.
+    """
+    rule, found = rules.RUN_CAPACITY, []
+    for name, pieces in pieces_of(scene).items():
+        known = [piece for piece in pieces if piece.flow is not None and piece.grade > 0]
+        if len(known) < len([piece for piece in pieces if piece.grade > 0]) or not known:
+            found += _unknown(scene, name, pieces)
+            continue
+        tight = max(known, key=lambda piece: ((piece.flow or 0.0) / piece.full, -piece.start))
+        flow, words = tight.flow or 0.0, scene.words
+        filling = filled(scene.site.sizing, tight.pipe.bore, tight.grade, tight.rough)
+        text = f"{words.flow(flow)} comes; {tight.pipe.nominal} at {words.percent(tight.grade)} carries {words.flow(filling)} at its design fill and {words.flow(tight.full)} full"
+        over = flow > filling * (1 + FLOW_SLACK)
+        drowned = flow > tight.full * (1 + FLOW_SLACK)
+        if over:
+            text += (
+                ": take a larger pipe, more grade, or send part of the water elsewhere"
+                if drowned
+                else ": it still runs below full"
+            )
+        found.append(
+            plain(
+                rule, name, "broken" if over else "kept", text, where=words.stations(tight.start, tight.end), value=flow / units.LITRE,
+                unit="lps", limit=(tight.full if drowned else filling) / units.LITRE, broken="fail" if drowned else "flag",
+            )
+        )  # fmt: skip
+    return found
+
+
+def _unknown(scene: Scene, name: str, pieces: list[Piece]) -> list[Finding]:
+    if not pieces:
+        return []
+    line = scene.lines[name]
+    missing = [
+        source.name or source.id
+        for source in scene.site.sources
+        if source.id in line.sources and source_flow(scene, source) is None
+    ]
+    text = f"what {', '.join(missing) or 'this line'} brings is not known, so its size is not judged: give [rainfall], roof_area and pump_rate"
+    return [plain(rules.RUN_CAPACITY, name, "cannot tell", text)]
+
+
+def size_fits(scene: Scene) -> list[Finding]:
+    """Whether the pipe laid takes its flow on the basis in force.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line whose flow is known; 'cannot tell' where a printed table has no figure.
+
+    References
+    ----------
+    The basis that the site names: Manning, or a printed table.
+    """
+    rule, found, sizing, words = rules.SIZE_FITS, [], scene.site.sizing, scene.words
+    table = table_of(sizing.basis)
+    basis = "Manning at the design fill" if table is None else table.edition
+    for name, pieces in pieces_of(scene).items():
+        falling = [piece for piece in pieces if piece.grade > 0]
+        if not falling or any(piece.flow is None for piece in falling):
+            continue
+        shares = [(piece, allowed(sizing, piece.pipe, piece.grade)) for piece in falling]
+        blank = next((piece for piece, most in shares if most is None), None)
+        if blank is not None:
+            text = f"{basis} has no figure for {blank.pipe.nominal} {blank.pipe.title} at {words.percent(blank.grade)}"
+            found.append(plain(rule, name, "cannot tell", text, where=words.stations(blank.start, blank.end)))
+            continue
+        tight, most = max(
+            ((piece, most or 0.0) for piece, most in shares),
+            key=lambda pair: (pair[0].flow or 0.0) / max(pair[1], 1e-12),
+        )
+        flow = tight.flow or 0.0
+        kept = flow <= most * (1 + FLOW_SLACK)
+        text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {basis} gives {tight.pipe.nominal} at {words.percent(tight.grade)}"
+        if not kept:
+            text += f"; {_would_fit(scene, tight, flow)}"
+        found.append(
+            plain(
+                rule, name, "kept" if kept else "broken", text, where=words.stations(tight.start, tight.end), value=flow / units.LITRE,
+                unit="lps", limit=most / units.LITRE,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _would_fit(scene: Scene, piece: Piece, flow: float) -> str:
+    try:
+        offered: tuple[Pipe, ...] = sizes(piece.pipe.kind)
+    except KeyError:
+        offered = ()
+    for pipe in offered:
+        most = allowed(scene.site.sizing, pipe, piece.grade)
+        if most is not None and most >= flow:
+            return f"{pipe.nominal} would take it"
+    return "no size of this kind takes it: more grade, two lines, or less water"
+
+
+def size_shrinks(scene: Scene) -> list[Finding]:
+    """Whether a line is smaller than what falls into it.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line that joins another or changes its pipe.
+
+    References
+    ----------
+    Common practice, no source.
+    """
+    rule, found, words = rules.SIZE_SHRINKS, [], scene.words
+    for name, walk in scene.walks.items():
+        line = walk.line
+        places = [
+            (below.pipe, above.pipe, below.station_to, name)
+            for below, above in zip(line.reaches, line.reaches[1:], strict=False)
+        ]
+        trunk = scene.lines.get(line.end)
+        if trunk is not None and trunk.id in scene.walks:
+            at = joined_at(walk, scene.walks[trunk.id])
+            places.insert(0, (trunk.pipe_at(max(at - ONE_SIZE, 0.0)), line.pipe_at(0.0), 0.0, trunk.id))
+        out = []
+        for lower, upper, station, whose in places:
+            if upper.bore - lower.bore > ONE_SIZE:
+                text = f"{lower.nominal} of {whose} below {upper.nominal}: what passes the larger lodges in the smaller"
+                out.append(
+                    plain(rule, name, "broken", text, where=words.station(station), value=lower.bore, limit=upper.bore)
+                )
+        if places and not out:
+            out = [plain(rule, name, "kept", "no pipe is smaller than what falls into it")]
+        found += out
+    return found
+
+
+def self_cleaning(scene: Scene) -> list[Finding]:
+    """Whether every run would be fast enough, flowing full, to carry its grit along.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One a line, at its slowest run.
+
+    References
+    ----------
+    Velocity of the full pipe by Manning's equation.
+    """
+    rule, found = rules.SELF_CLEANING, []
+    for name, pieces in pieces_of(scene).items():
+        falling = [piece for piece in pieces if piece.grade > 0]
+        if not falling:
+            continue
+        slow = min(falling, key=lambda piece: (round(_full_speed(piece), 9), piece.start))
+        limit = scene.limit(rule)
+        more = ""
+        if limit is not None:
+            more = f"It would take {scene.words.percent((limit / (_full_speed(slow) / math.sqrt(slow.grade))) ** 2)} in this pipe"
+        found.append(
+            ruled(
+                scene, rule, name, _full_speed(slow), measure=SPEED, said="velocity flowing full", limit=limit,
+                where=scene.words.stations(slow.start, slow.end), more=more,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _full_speed(piece: Piece) -> float:
+    return piece.full / (math.pi * piece.pipe.bore**2 / 4)
+
+
+def top_velocity(scene: Scene) -> list[Finding]:
+    """Whether water runs faster at the design flow than pipe should carry it.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line whose flow is known, at its fastest run.
+
+    References
+    ----------
+    Flow over area at the depth of even flow.
+    """
+    rule, found = rules.TOP_VELOCITY, []
+    for name, pieces in pieces_of(scene).items():
+        speeds = [
+            (speed_at(piece.flow, piece.pipe.bore, piece.grade, piece.rough), piece)
+            for piece in pieces
+            if piece.grade > 0 and piece.flow
+        ]
+        if not speeds:
+            continue
+        speed, piece = max(speeds, key=lambda pair: (round(pair[0], 9), -pair[1].start))
+        found.append(
+            ruled(
+                scene, rule, name, speed, measure=SPEED, said="velocity at the design flow", limit=scene.limit(rule),
+                where=scene.words.stations(piece.start, piece.end), more="Lay it flatter with a drop, or anchor it",
+            )
+        )  # fmt: skip
+    return found
+
+
+def weakest_link(scene: Scene) -> list[Finding]:
+    """Whether leaders, reducers and curb holes pass what comes to them.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each that the survey or the plan gives a size, where its flow is known.
+
+    References
+    ----------
+    `hydraulics.leader`; a hole or reducer carries as a pipe of its own bore at the last run's grade.
+    """
+    rule, found, words = rules.WEAKEST_LINK, [], scene.words
+    for name, what, place, flow, passes in _links(scene, pieces_of(scene)):
+        kept = flow <= passes * (1 + FLOW_SLACK)
+        text = f"{what} passes {words.flow(passes)}, {words.flow(flow)} comes"
+        if not kept:
+            text += ": enlarge it before anything else on this line"
+        found.append(
+            plain(
+                rule,
+                name,
+                "kept" if kept else "broken",
+                text,
+                where=place,
+                value=flow / units.LITRE,
+                unit="lps",
+                limit=passes / units.LITRE,
+            )
+        )
+    return found
+
+
+def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[str, str, str, float, float]]:
+    for name, own in pieces.items():
+        line = scene.lines[name]
+        source = next((source for source in scene.site.sources if source.id == line.start), None)
+        if source is not None and source.kind == "downspout" and "diameter" in scene.site.told_of(source):
+            brings = source_flow(scene, source)
+            if brings is not None:
+                width = float(scene.site.told_of(source)["diameter"])
+                yield (
+                    name,
+                    f"leader {source.name}, {scene.words.small(width)} across,",
+                    "at the source",
+                    brings,
+                    leader(width),
+                )
+        outlet = scene.outlets.get(line.end)
+        if outlet is None or not own or own[0].flow is None or own[0].grade <= 0:
+            continue
+        told = scene.site.told_of(outlet)
+        narrow = min(float(told.get("diameter", own[0].pipe.bore)), own[0].pipe.bore)
+        if outlet.kind == "curb_outlet" or narrow < own[0].pipe.bore:
+            what = "curb hole" if outlet.kind == "curb_outlet" else "reducer"
+            passes = full_flow(narrow, own[0].grade, own[0].rough)
+            yield (
+                name,
+                f"{what} {outlet.name}, {scene.words.small(narrow)} inside,",
+                scene.words.station(0.0),
+                own[0].flow,
+                passes,
+            )
+
+
+def curb_concrete(scene: Scene) -> list[Finding]:
+    """Concrete left over holes through curbs.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line that ends at a curb outlet whose curb height the survey gives.
+
+    References
+    ----------
+    Geometry: curb height less the hole and less its bottom's height over the gutter.
+    """
+    rule, found = rules.CURB_CONCRETE, []
+    for name, walk in scene.walks.items():
+        outlet = scene.outlets.get(walk.line.end)
+        if outlet is None or outlet.kind != "curb_outlet" or "curb_height" not in scene.site.told_of(outlet):
+            continue
+        left = _concrete(scene, walk.line, outlet, float(walk.inverts[0]))
+        if math.isfinite(left):
+            found.append(
+                ruled(
+                    scene, rule, name, left, measure=CONCRETE, said=f"concrete over the hole at {outlet.name or outlet.id}",
+                    limit=scene.limit(rule), where=scene.words.station(0.0), more="Take a smaller or flattened outlet pipe, or several",
+                )
+            )  # fmt: skip
+    return found
+
+
+def _concrete(scene: Scene, line: Line, outlet: Outlet, end: float) -> float:
+    told = scene.site.told_of(outlet)
+    pipe = line.pipe_at(0.0)
+    wall = (pipe.od - pipe.bore) / 2
+    hole = min(float(told.get("diameter", pipe.bore)), pipe.bore) + 2 * wall
+    gutter = lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
+    if outlet.invert is not None:  # given: the gutter is not believed to better than that
+        gutter = max(gutter, outlet.invert - (scene.limit(rules.CURB_ALLOWANCE) or 0.0))
+    return float(told["curb_height"]) - hole - max(end - wall - gutter, 0.0)
+
+
+def pump_fits(scene: Scene) -> list[Finding]:
+    """Whether a sump's line carries its pump beside the other water in it.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each sump with a rate and a line.
+
+    References
+    ----------
+    Full flow of the tightest run on its way, less the other water there.
+    """
+    rule, found, words = rules.PUMP_FITS, [], scene.words
+    pieces = pieces_of(scene)
+    for source in scene.site.sources:
+        place = entry_of(scene, source)
+        if source.kind != "sump" or not source.pump_rate or place is None:
+            continue
+        _, way = scene.way_out(place[0])
+        room = [
+            (max(piece.full - max((piece.flow or source.pump_rate) - source.pump_rate, 0.0), 0.0), piece)
+            for piece in _on_the_way(scene, place, way, pieces)
+        ]
+        if not room:
+            continue
+        left, piece = min(room, key=lambda pair: (pair[0], pair[1].start))
+        kept = source.pump_rate <= left * (1 + FLOW_SLACK)
+        text = f"{source.name or source.id} pumps {words.flow(source.pump_rate)}; {piece.line} has room for {words.flow(left)} of it at its tightest"
+        if not kept:
+            text += ": when it runs in the design rain water stands in the line; take a larger line, more grade, or a smaller pump"
+        found.append(
+            plain(
+                rule, source.id, "kept" if kept else "broken", text, where=f"{piece.line}, {words.stations(piece.start, piece.end)}",
+                value=source.pump_rate / units.LITRE, unit="lps", limit=left / units.LITRE,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _on_the_way(
+    scene: Scene, place: tuple[Line, float], way: tuple[Line, ...], pieces: Mapping[str, list[Piece]]
+) -> list[Piece]:
+    found: list[Piece] = []
+    station = place[1]
+    for k, line in enumerate(way):
+        found += [piece for piece in pieces.get(line.id, []) if piece.end <= station + 0.005]
+        if k + 1 < len(way) and line.id in scene.walks and way[k + 1].id in scene.walks:
+            station = joined_at(scene.walks[line.id], scene.walks[way[k + 1].id])
+    return found

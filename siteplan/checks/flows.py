@@ -1,0 +1,295 @@
+"""The walked lines and the sources in; the flow of every piece of pipe and the water level at every source out.
+
+Each source's water is followed down its way, station by station, and added to every piece it passes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from siteplan.checks.ends import joined_at
+from siteplan.checks.hydraulics import GRAVITY, even_depth, full_flow, least_energy_depth, over_lid, roughness_of
+from siteplan.checks.scene import Scene
+from siteplan.checks.walk import turn_at
+from siteplan.values import Line, Pipe, Source
+
+SHORT = 0.001  # m; a shorter piece is a drop
+HERE = 0.005  # m along a line
+
+
+@dataclass(slots=True)
+class Piece:
+    """Straight pipe of one grade between two stations of a line [m]; `flow` [m3/s] is None when not known."""
+
+    line: str
+    start: float
+    end: float
+    low: float
+    high: float
+    pipe: Pipe
+    rough: float
+    turn: float  # at its lower end [degrees]
+    flow: float | None = 0.0
+
+    @property
+    def grade(self) -> float:
+        """Fall over length [-]."""
+        return (self.high - self.low) / (self.end - self.start)
+
+    @property
+    def full(self) -> float:
+        """Flowing full [m3/s]; 0 without fall."""
+        return full_flow(self.pipe.bore, self.grade, self.rough) if self.grade > 0 else 0.0
+
+
+def source_flow(scene: Scene, source: Source) -> float | None:
+    """What a source brings, from the survey.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    source : Source
+        As surveyed.
+
+    Returns
+    -------
+    float or None
+        Roof area times rain, or the pump's rate [m3/s]; an area inlet's is what the site carries.
+
+    References
+    ----------
+    Rational method with C = 1 for roofs.
+    """
+    if source.kind == "sump":
+        return source.pump_rate
+    if source.kind != "downspout":
+        return source.flow
+    rain = design_rain(scene)
+    return None if source.roof_area is None or rain is None else source.roof_area * rain
+
+
+def design_rain(scene: Scene) -> float | None:
+    """Rain that sizes are chosen for, read from the site's table anew.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    float or None
+        Intensity [m/s].
+
+    References
+    ----------
+    Straight between the rows on logarithmic paper (common practice, no source).
+    """
+    rain = scene.site.rain
+    if not rain.table or rain.duration is None:
+        return scene.site.rainfall
+    minutes, rates = (np.log(np.array(column)) for column in zip(*rain.table, strict=True))
+    return float(np.exp(np.interp(math.log(rain.duration), minutes, rates)))
+
+
+def entry_of(scene: Scene, source: Source) -> tuple[Line, float] | None:
+    """Where a source's water enters: the line and the station.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    source : Source
+        A source.
+
+    Returns
+    -------
+    tuple of Line and float, or None
+        The upper end of the line that starts at it, else the vertex nearest to it of the first line that carries it.
+    """
+    own = next((line for line in scene.plan.lines if line.start == source.id), None)
+    if own is not None and own.id in scene.walks:
+        return own, scene.walks[own.id].length
+    carriers = [line for line in scene.plan.lines if source.id in line.sources and line.id in scene.walks]
+    onto = {line.end for line in carriers}
+    for line in carriers:
+        if line.id not in onto:
+            walk = scene.walks[line.id]
+            return line, float(
+                walk.at[int(np.argmin(np.hypot(walk.corners[:, 0] - source.x, walk.corners[:, 1] - source.y)))]
+            )
+    return None
+
+
+def pieces_of(scene: Scene, flows: Mapping[str, float | None] | None = None) -> dict[str, list[Piece]]:
+    """Every line cut into pieces of one grade and pipe, with their flows.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    flows : mapping of str to float or None, optional
+        What each source brings [m3/s]; the design flows when absent.
+
+    Returns
+    -------
+    dict of str to list of Piece
+        By line, outlet first.
+    """
+    found: dict[str, list[Piece]] = {}
+    for name, walk in scene.walks.items():
+        line = walk.line
+        own: list[Piece] = []
+        for k in range(1, len(walk.at)):
+            start, end = float(walk.at[k - 1]), float(walk.at[k])
+            if end - start <= SHORT:
+                continue
+            turn = turn_at(*walk.corners[k - 2 : k + 1]) if k >= 2 else 0.0
+            cuts = [
+                start,
+                *sorted(r.station_to for r in line.reaches if start + SHORT < r.station_to < end - SHORT),
+                end,
+            ]
+            z = np.interp(cuts, [start, end], walk.inverts[k - 1 : k + 1])
+            for j in range(1, len(cuts)):
+                pipe = line.pipe_at((cuts[j - 1] + cuts[j]) / 2)
+                rough = roughness_of(pipe, scene.site.sizing.age)
+                own.append(
+                    Piece(
+                        name, cuts[j - 1], cuts[j], float(z[j - 1]), float(z[j]), pipe, rough, turn if j == 1 else 0.0
+                    )
+                )
+        found[name] = own
+    for source in scene.site.sources:
+        brings = source_flow(scene, source) if flows is None else flows.get(source.id)
+        _pour(scene, found, source, brings)
+    return found
+
+
+def _pour(scene: Scene, pieces: Mapping[str, list[Piece]], source: Source, brings: float | None) -> None:
+    place = entry_of(scene, source)
+    seen: set[str] = set()
+    while place is not None and place[0].id not in seen:
+        line, station = place
+        seen.add(line.id)
+        for piece in pieces.get(line.id, []):
+            if piece.end <= station + HERE:
+                piece.flow = None if brings is None or piece.flow is None else piece.flow + brings
+        place = _onto(scene, line)
+
+
+def _onto(scene: Scene, line: Line) -> tuple[Line, float] | None:
+    trunk = scene.lines.get(line.end)
+    if trunk is None or trunk.id not in scene.walks or line.id not in scene.walks:
+        return None
+    return trunk, joined_at(scene.walks[line.id], scene.walks[trunk.id])
+
+
+def outside(scene: Scene, line: Line, flow: float | None, bore: float) -> float | None:
+    """Water outside the outlet that a line ends at.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    line : Line
+        A line that ends at an outlet.
+    flow : float or None
+        Its flow [m3/s].
+    bore : float
+        Of its last piece [m].
+
+    Returns
+    -------
+    float or None
+        The higher of the tail-water the survey gives and the water over a pop-up's rim [m]; None: free.
+
+    References
+    ----------
+    `hydraulics.over_lid`.
+    """
+    outlet = scene.outlets.get(line.end)
+    told = {} if outlet is None else scene.site.told_of(outlet)
+    levels = [float(told["tail_water"])] if "tail_water" in told else []
+    if "rim" in told:
+        levels.append(over_lid(float(told["rim"]), bore, flow or 0.0))
+    return max(levels, default=None)
+
+
+def level_at(
+    scene: Scene, pieces: Mapping[str, list[Piece]], line: Line, station: float, depth: int = 0
+) -> float | None:
+    """Level of the water at a station, by head lines from the outlet up.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    pieces : mapping of str to list of Piece
+        From `pieces_of`.
+    line : Line
+        A line.
+    station : float
+        A place on it [m].
+    depth : int
+        How many lines have been followed, to stop at a ring.
+
+    Returns
+    -------
+    float or None
+        Elevation [m]; None where a flow on the way is not known or the line leads nowhere.
+
+    References
+    ----------
+    Even or critical depth where the pipe runs part-full; S (Q/Qfull)^2 and velocity heads at bends (0.0033 a degree) and
+    wyes (0.5) where it is full or drowned: FHWA HEC-22, simplified (memory).
+    """
+    own = pieces.get(line.id, [])
+    if not own or depth > len(scene.lines) or own[0].flow is None:
+        return None
+    wye = 0.0
+    trunk = _onto(scene, line)
+    if trunk is not None:
+        below = level_at(scene, pieces, trunk[0], trunk[1], depth + 1)
+        if below is None:
+            return None
+        under = [piece for piece in pieces[trunk[0].id] if piece.end <= trunk[1] + HERE]
+        level: float = below + max(_head(under[-1]) - _head(own[0]), 0.0) if under else below
+        wye = 0.5
+    elif line.end in scene.outlets:
+        water = outside(scene, line, own[0].flow, own[0].pipe.bore)
+        level = own[0].low if water is None else water
+    else:
+        return None
+    for piece in own:
+        if piece.end > station + HERE:
+            break
+        if piece.flow is None:
+            return None
+        level = _up(piece, level, 0.0033 * piece.turn + wye)
+        wye = 0.0
+    return level
+
+
+def _head(piece: Piece) -> float:
+    """Velocity head of the full section [m]."""
+    return float(((piece.flow or 0.0) / (math.pi * piece.pipe.bore**2 / 4)) ** 2 / (2 * GRAVITY))
+
+
+def _up(piece: Piece, below: float, loss: float) -> float:
+    flow, bore = piece.flow or 0.0, piece.pipe.bore
+    if flow == 0.0:
+        return max(below, piece.high)
+    if piece.grade <= 0:
+        slope = (flow / full_flow(bore, 1.0, piece.rough)) ** 2
+        return max(below, piece.low + bore) + slope * (piece.end - piece.start) + loss * _head(piece)
+    lost = piece.grade * (flow / piece.full) ** 2 * (piece.end - piece.start) + loss * _head(piece)
+    if flow > piece.full:
+        return max(below, piece.low + bore) + lost
+    even = even_depth(flow, bore, piece.grade, piece.rough) or bore
+    return max(below + lost, piece.high + max(even, least_energy_depth(flow, bore)))

@@ -1,0 +1,314 @@
+"""Bore, grade and roughness in; what a round pipe carries and how deep, worked a second way, out.
+
+Written apart from the water room: full flow by its closed form, part-full flow by area over perimeter, depths by halving
+an interval, so that a slip in one shows against the other. All SI.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from siteplan.books.hydraulics import CodeTable, code_tables, roughness_book
+from siteplan.survey.site import Sizing
+from siteplan.units import GALLON_PER_MINUTE, INCH
+from siteplan.values import Pipe
+
+GRAVITY = 9.80665
+SMOOTH = 0.013  # printed tables speak of smooth pipe
+SAME_GRADE = 1e-6  # a grade this near below a printed slope is that slope
+LID = 1.0 * INCH  # lift of a pop-up's lid; common practice, no source
+_FULL = math.pi / 4 ** (5 / 3)  # 0.3117: Manning's full pipe in one term
+
+
+def full_flow(bore: float, grade: float, roughness: float) -> float:
+    """Flow of a round pipe just full.
+
+    Parameters
+    ----------
+    bore : float
+        True inside diameter [m].
+    grade : float
+        Fall over length, above 0 [-].
+    roughness : float
+        Manning n [s/m^(1/3)].
+
+    Returns
+    -------
+    float
+        Flow [m3/s].
+
+    References
+    ----------
+    Manning's equation for a full circle, Q = 0.3117 D^(8/3) S^(1/2) / n.
+    """
+    return _FULL * math.pow(bore, 8 / 3) * math.sqrt(grade) / roughness
+
+
+def flow_at(depth: float, bore: float, grade: float, roughness: float) -> float:
+    """Flow of a round pipe at a depth.
+
+    Parameters
+    ----------
+    depth : float
+        Of water, 0 to the bore [m].
+    bore, grade, roughness : float
+        As for `full_flow`.
+
+    Returns
+    -------
+    float
+        Flow [m3/s].
+
+    References
+    ----------
+    Manning's equation, area and perimeter of a circle's segment.
+    """
+    area, wet = _segment(depth, bore)
+    return area * math.pow(area / wet, 2 / 3) * math.sqrt(grade) / roughness if wet > 0 else 0.0
+
+
+def _segment(depth: float, bore: float) -> tuple[float, float]:
+    """Area and wetted perimeter below a depth."""
+    radius = bore / 2
+    half = math.acos(max(-1.0, min(1.0, (radius - depth) / radius)))
+    return radius * radius * (half - math.sin(half) * math.cos(half)), 2 * radius * half
+
+
+def even_depth(flow: float, bore: float, grade: float, roughness: float) -> float | None:
+    """Depth of even flow, the lower of two.
+
+    Parameters
+    ----------
+    flow : float
+        Flow [m3/s].
+    bore, grade, roughness : float
+        As for `full_flow`.
+
+    Returns
+    -------
+    float or None
+        Depth [m]; None where no depth carries it.
+
+    References
+    ----------
+    `flow_at`; a circle carries most at 0.938 of its bore (any hydraulics text).
+    """
+    crest = 0.938 * bore
+    if flow > flow_at(crest, bore, grade, roughness):
+        return None
+    return _halved(lambda depth: flow_at(depth, bore, grade, roughness) < flow, 0.0, crest)
+
+
+def least_energy_depth(flow: float, bore: float) -> float:
+    """Critical depth.
+
+    Parameters
+    ----------
+    flow : float
+        Flow [m3/s].
+    bore : float
+        Inside diameter [m].
+
+    Returns
+    -------
+    float
+        Depth, at most the bore [m].
+
+    References
+    ----------
+    Q^2 T = g A^3, any hydraulics text.
+    """
+
+    def too_low(depth: float) -> bool:
+        area, _ = _segment(depth, bore)
+        top = 2 * math.sqrt(max(depth * (bore - depth), 0.0))
+        return flow * flow * top > GRAVITY * area**3
+
+    return _halved(too_low, 0.0, bore) if flow > 0 else 0.0
+
+
+def _halved(too_low: Callable[[float], bool], low: float, high: float) -> float:
+    for _ in range(60):
+        middle = (low + high) / 2
+        if too_low(middle):
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def speed_at(flow: float, bore: float, grade: float, roughness: float) -> float:
+    """Velocity of a flow in a round pipe; of the full section when no depth carries it.
+
+    Parameters
+    ----------
+    flow : float
+        Flow [m3/s].
+    bore, grade, roughness : float
+        As for `full_flow`.
+
+    Returns
+    -------
+    float
+        Velocity [m/s].
+
+    References
+    ----------
+    Flow over area.
+    """
+    depth = even_depth(flow, bore, grade, roughness)
+    area, _ = _segment(bore if depth is None else depth, bore)
+    return flow / area if area > 0 else 0.0
+
+
+def roughness_of(pipe: Pipe, age: str) -> float:
+    """Manning n that a site asks for.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        The pipe.
+    age : str
+        'design', 'new' or 'aged'.
+
+    Returns
+    -------
+    float
+        Manning n [s/m^(1/3)].
+
+    References
+    ----------
+    The book of roughness, with a source at every row.
+    """
+    for entry in roughness_book():
+        if entry.kind == pipe.kind and age != "design":
+            return entry.new if age == "new" else entry.aged
+    return pipe.roughness
+
+
+def table_of(code: str) -> CodeTable | None:
+    """A printed table of capacities.
+
+    Parameters
+    ----------
+    code : str
+        Its code.
+
+    Returns
+    -------
+    CodeTable or None
+        None for Manning.
+    """
+    return next((table for table in code_tables() if table.code == code), None)
+
+
+def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float | None:
+    """What the basis in force lets a pipe carry.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        The site's basis.
+    pipe : Pipe
+        The pipe.
+    grade : float
+        Fall over length, above 0 [-].
+
+    Returns
+    -------
+    float or None
+        Flow [m3/s]; None where a printed table has no figure.
+
+    References
+    ----------
+    Manning at the design fill, or the greatest printed figure of the size at a slope not above the grade.
+    """
+    table = table_of(sizing.basis)
+    if table is None:
+        rough = roughness_of(pipe, sizing.age)
+        full = full_flow(pipe.bore, grade, rough)
+        if sizing.fill_of == "flow":
+            return full * sizing.fill
+        return min(full, flow_at(sizing.fill * pipe.bore, pipe.bore, grade, rough))
+    if pipe.roughness > SMOOTH:
+        return None
+    figures = [
+        row.flow
+        for row in table.rows
+        if pipe.nominal == f"{row.size_in:g} in" and row.grade <= grade * (1 + SAME_GRADE)
+    ]
+    return max(figures, default=None)
+
+
+def filled(sizing: Sizing, bore: float, grade: float, roughness: float) -> float:
+    """Flow of a pipe at the design fill by Manning, whatever the basis.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        For the fill.
+    bore, grade, roughness : float
+        As for `full_flow`.
+
+    Returns
+    -------
+    float
+        Flow [m3/s], never above the full flow.
+
+    References
+    ----------
+    `flow_at`.
+    """
+    full = full_flow(bore, grade, roughness)
+    return (
+        full * sizing.fill
+        if sizing.fill_of == "flow"
+        else min(full, flow_at(sizing.fill * bore, bore, grade, roughness))
+    )
+
+
+def leader(bore: float) -> float:
+    """Flow of a round leader with water on 7/24 of its area.
+
+    Parameters
+    ----------
+    bore : float
+        Inside diameter [m].
+
+    Returns
+    -------
+    float
+        Flow [m3/s].
+
+    References
+    ----------
+    27.8 r^(5/3) D^(8/3) in gallons a minute and inches, r = 7/24: older US codes (memory).
+    """
+    return 27.8 * math.pow(7 / 24, 5 / 3) * math.pow(bore / INCH, 8 / 3) * GALLON_PER_MINUTE
+
+
+def over_lid(rim: float, bore: float, flow: float) -> float:
+    """Level of water that leaves over a pop-up's rim.
+
+    Parameters
+    ----------
+    rim : float
+        Elevation of the rim [m].
+    bore : float
+        Of the riser [m].
+    flow : float
+        Flow [m3/s].
+
+    Returns
+    -------
+    float
+        Elevation [m].
+
+    References
+    ----------
+    The higher of a sharp weir round the rim (1.84 L h^1.5) and an orifice under a lid that lifts an inch (0.6): any
+    hydraulics text (memory).
+    """
+    edge = math.pi * bore
+    return rim + max(math.pow(flow / (1.84 * edge), 2 / 3), (flow / (0.6 * edge * LID)) ** 2 / (2 * GRAVITY))

@@ -1,0 +1,319 @@
+"""Levels of water in; findings on rims, standing water, sumps' gaps and pits, and the storm's hardest block, out."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from siteplan.books import rules
+from siteplan.checks.flows import design_rain, entry_of, level_at, outside, pieces_of, source_flow
+from siteplan.checks.report import DISTANCE, DROP, Measure, plain, ruled
+from siteplan.checks.scene import Scene, Words
+from siteplan.checks.verdict import Answer
+from siteplan.values import Finding, Line, Source
+
+SECONDS = Measure(Words.seconds, "s", slack=1e-6)
+BLOCK = 300.0  # s, the storm test's block
+RIM_SLACK = 0.03  # m; two ways of finding a level agree to this
+
+
+class Rim(NamedTuple):
+    """Where a source's water comes out when it cannot get away [m], and one standard deviation of it."""
+
+    level: float
+    doubt: float
+
+
+def rim_of(scene: Scene, source: Source) -> Rim | None:
+    """The rim at a source: what the survey gives, else the ground there.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    source : Source
+        A source.
+
+    Returns
+    -------
+    Rim or None
+        None when no line takes its water. Never below the top of the pipe there.
+    """
+    place = entry_of(scene, source)
+    if place is None:
+        return None
+    given = scene.site.told_of(source).get("rim")
+    crown = scene.walks[place[0].id].invert_at(place[1]) + place[0].pipe_at(place[1]).bore
+    level = source.ground if given is None else float(given)
+    return Rim(max(level, crown), scene.site.accuracy if given is None and level > crown else 0.0)
+
+
+def tail_water(scene: Scene) -> list[Finding]:
+    """Whether water at the design flow stays below every rim.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each source whose line has a known flow.
+
+    References
+    ----------
+    `flows.level_at`.
+    """
+    rule, found = rules.TAIL_WATER, []
+    pieces = pieces_of(scene)
+    for source in scene.site.sources:
+        place, rim = entry_of(scene, source), rim_of(scene, source)
+        if place is None or rim is None:
+            continue
+        level = level_at(scene, pieces, *place)
+        if level is None:
+            continue
+        words = scene.words
+        found.append(
+            ruled(
+                scene, rule, source.id, rim.level - level, measure=DROP, limit=scene.limit(rule), doubt=rim.doubt,
+                said=f"water at {words.elevation(level)} under the rim of {source.name or source.id} at {words.elevation(rim.level)}: clearance",
+                where=f"{place[0].id}, {words.station(place[1])}", more="Water comes out here: lower the outlet, raise the rim or enlarge the line",
+            )
+        )  # fmt: skip
+    return found
+
+
+def standing_water(scene: Scene) -> list[Finding]:
+    """Length of each line that stands in water between rains.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line that leads to an outlet.
+
+    References
+    ----------
+    Level water behind the outlet's rim.
+    """
+    rule, found = rules.STANDING_WATER, []
+    for name, walk in scene.walks.items():
+        outlet, _ = scene.way_out(walk.line)
+        if outlet is None:
+            continue
+        rim = scene.site.told_of(outlet).get("rim")
+        if rim is None:
+            found.append(plain(rule, name, "kept", "its outlet is open: it empties after each rain", value=0.0))
+            continue
+        wet = 0.0
+        for start, end, low, high in zip(walk.at[:-1], walk.at[1:], walk.inverts[:-1], walk.inverts[1:], strict=True):
+            span = abs(float(high - low))
+            under = float(rim) - float(min(low, high))
+            wet += float(end - start) * (min(max(under / span, 0.0), 1.0) if span > 1e-9 else float(under > 0))
+        words = scene.words
+        top = float(walk.inverts.max())
+        more = f"The rim of {outlet.name or outlet.id} at {words.elevation(float(rim))} is {words.drop(abs(float(rim) - top))} {'above' if rim >= top else 'below'} the highest invert: it freezes and silts; take it to daylight, or weep it over stone"
+        found.append(
+            ruled(
+                scene, rule, name, wet, measure=DISTANCE, said="length that stands in water between rains", limit=scene.limit(rule),
+                where=words.stations(0.0, min(wet, walk.length)), more=more,
+            )
+        )  # fmt: skip
+    return found
+
+
+def air_gap(scene: Scene) -> list[Finding]:
+    """Whether a sump's pump pipe meets its line at an open gap above the water at the outlet.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each sump with a line.
+
+    References
+    ----------
+    Practice.
+    """
+    rule, found, words = rules.AIR_GAP, [], scene.words
+    pieces = pieces_of(scene)
+    for source in scene.site.sources:
+        place = entry_of(scene, source)
+        if source.kind != "sump" or place is None:
+            continue
+        where = "at the source"
+        given = scene.site.told_of(source).get("rim")
+        if given is None:
+            text = "the survey gives no rim of an open gap: leave one outside the wall, or a blocked line sends the water back to the pit"
+            found.append(plain(rule, source.id, "cannot tell", text, where=where))
+            continue
+        _, way = scene.way_out(place[0])
+        end = pieces.get(way[-1].id, [])
+        water = outside(scene, way[-1], end[0].flow, end[0].pipe.bore) if end else None
+        holds = water if water is not None else float(scene.walks[way[-1].id].inverts[0])
+        gap = float(given) - holds
+        kept = gap > 0
+        text = f"open rim at {words.elevation(float(given))}, {words.drop(abs(gap))} {'above' if kept else 'below'} the water at the outlet"
+        if not kept:
+            text += ": it spills at the wall"
+        found.append(
+            plain(
+                rule,
+                source.id,
+                "kept" if kept else "broken",
+                text,
+                where=where,
+                value=gap,
+                broken="flag" if kept else "fail",
+            )
+        )
+    return found
+
+
+def pump_cycle(scene: Scene) -> list[Finding]:
+    """Whether a pump would start too often.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each sump whose rate, pit and float travel are known.
+
+    References
+    ----------
+    Shortest cycle 4 V / Q, when the inflow is half the rate; any text on pumping stations (memory).
+    """
+    rule, found = rules.PUMP_CYCLE, []
+    for source in scene.site.sources:
+        told = scene.site.told_of(source)
+        if source.kind != "sump" or not source.pump_rate or not {"pit_diameter", "pit_rise"} <= set(told):
+            continue
+        volume = math.pi / 4 * float(told["pit_diameter"]) ** 2 * float(told["pit_rise"])
+        found.append(
+            ruled(
+                scene, rule, source.id, 4 * volume / source.pump_rate, measure=SECONDS, limit=scene.limit(rule),
+                said="time from start to start when it refills at half the pump's rate", where="at the source",
+                more="Let the float travel farther, widen the pit, or take a smaller pump",
+            )
+        )  # fmt: skip
+    return found
+
+
+def storm_overflow(scene: Scene) -> list[Finding]:
+    """Whether water comes out on the way in the storm's hardest block.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each source, when the site gives a table of durations or a series. The plan's own storm may say more:
+        a source it says overflows is never passed.
+
+    References
+    ----------
+    Rational method at the hardest block; `flows.level_at`.
+    """
+    rule, found, words = rules.STORM_OVERFLOW, [], scene.words
+    hardest, usual = hardest_rain(scene), design_rain(scene)
+    if hardest is None:
+        return []
+    flows: dict[str, float | None] = {}
+    for source in scene.site.sources:
+        own = source_flow(scene, source)
+        flows[source.id] = own if own is None or source.kind == "sump" or not usual else own / usual * hardest
+    pieces = pieces_of(scene, flows)
+    storm = None if scene.plan.water is None else scene.plan.water.storm
+    for source in scene.site.sources:
+        place, rim = entry_of(scene, source), rim_of(scene, source)
+        level = None if place is None else level_at(scene, pieces, *place)
+        if place is None or rim is None or level is None:
+            continue
+        told = next((one for one in storm.sources if one.source == source.id), None) if storm is not None else None
+        spilt = 0.0 if told is None else told.overflow + told.flooded
+        over = level - rim.level
+        text = f"at the storm's hardest block water stands at {words.elevation(level)}, the rim at {words.elevation(rim.level)}"
+        said = _storm_answer(over, spilt)
+        if spilt > 0:
+            text += f"; in the storm test {words.volume(spilt)} comes out here"
+        if said != "kept":
+            text += ": take a larger pipe below it, or lead the overflow where it harms nothing"
+        found.append(plain(rule, source.id, said, text, where=f"{place[0].id}, {words.station(place[1])}", value=-over))
+    return found
+
+
+def _storm_answer(over: float, spilt: float) -> Answer:
+    if spilt > 0 or over > RIM_SLACK:
+        return "broken"
+    return "kept" if over < -RIM_SLACK else "cannot tell"
+
+
+def hardest_rain(scene: Scene) -> float | None:
+    """The hardest block of the storm that a site's rain makes.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    float or None
+        Intensity [m/s]; None when the site gives neither a table nor a series.
+
+    References
+    ----------
+    The middle block of an alternating-block storm has the table's intensity of one block.
+    """
+    rain = scene.site.rain
+    if rain.series:
+        return max(rate for _, rate in rain.series)
+    if not rain.table:
+        return None
+    lengths, rates = (np.log(np.array(column)) for column in zip(*rain.table, strict=True))
+    return float(np.exp(np.interp(math.log(BLOCK), lengths, rates)))
+
+
+def line_rims(scene: Scene, root: Line) -> list[tuple[float, Source]]:
+    """Rims joined to a line that ends at an outlet, lowest first; a sump without a gap has none.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    root : Line
+        A line that ends at an outlet.
+
+    Returns
+    -------
+    list of (float, Source)
+        Elevations [m].
+    """
+    found = []
+    for source in scene.site.sources:
+        place, rim = entry_of(scene, source), rim_of(scene, source)
+        if place is None or rim is None or root not in scene.way_out(place[0])[1]:
+            continue
+        if source.kind == "sump" and "rim" not in scene.site.told_of(source):
+            continue
+        found.append((rim.level, source))
+    return sorted(found, key=lambda pair: (pair[0], pair[1].name))

@@ -1,0 +1,290 @@
+"""Ground files and the plan's frame in; the one ground of a site out: a grid, the shots and triangles behind it, and what was assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from siteplan import units
+from siteplan.errors import InputError
+from siteplan.survey.features import Drawn
+from siteplan.survey.files import said
+from siteplan.survey.frame import Frame, Move, axis_unit, mover
+from siteplan.survey.grids import Raster, grid_in_plan
+from siteplan.survey.mixed import corrected
+from siteplan.survey.pointlist_signs import Clues
+from siteplan.survey.settings import FILE, Settings
+from siteplan.survey.shot_codes import coded_lines, stands_off_ground
+from siteplan.survey.shots import ShotList, read_shots
+from siteplan.survey.site import Feature, Floats, Grid, Shot
+from siteplan.survey.tin import CrossingBreaklines, Tin, one_a_place, tin_of
+from siteplan.survey.tin_grid import tin_grid
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+
+ON_LINE = 0.05  # a shot this near a drawn curb or wall lies on it [m]
+BREAK_KINDS = ("curb", "wall")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GroundRead:
+    """The ground of a site. `shots` are those that it is drawn from."""
+
+    grid: Grid
+    shots: tuple[Shot, ...]
+    tin: Tin | None
+    paths: tuple[Path, ...]
+    assumptions: tuple[str, ...]
+    shown: str  # the file whose extent is the ground's
+    whole: bool  # a delivered grid must cover the lot; shots cover what they cover
+
+
+class _Kept(NamedTuple):
+    """Shots on the ground, one a place, and the pairs that breaklines join."""
+
+    shots: tuple[Shot, ...]
+    pairs: list[tuple[int, int]]
+    faces: list[tuple[int, int, int]]
+    notes: list[str]
+
+
+def read_ground(
+    folder: Path, settings: Settings, raster: Raster | None, frame: Frame, site_crs: CRS | None, drawn: Sequence[Drawn],
+    features: Sequence[Feature], centre: tuple[float, float],
+) -> GroundRead:  # fmt: skip
+    """The ground of a site from a grid, from shots, or from a grid corrected by shots.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+    settings : Settings
+        What site.toml says.
+    raster : Raster or None
+        The grid, when [ground] names one.
+    frame : Frame
+        The plan's.
+    site_crs : CRS or None
+        The site's; None for local coordinates.
+    drawn, features : sequence
+        Features as drawn and in the plan's frame.
+    centre : tuple of float
+        The middle of the lot [m].
+
+    Returns
+    -------
+    GroundRead
+        With every decision on order, unit and use of the shots as a sentence.
+
+    Raises
+    ------
+    InputError, InputErrors
+        If the shots cannot be read, leave a question open, or make no surface.
+    """
+    home = folder.resolve()
+    grid = None if raster is None else grid_in_plan(raster, frame, *centre)
+    grid_shown = "" if settings.ground.grid is None else settings.ground.grid.relative_to(home).as_posix()
+    if settings.ground.shots is None:
+        assert grid is not None
+        assert raster is not None
+        return GroundRead(grid=grid, shots=(), tin=None, paths=raster.paths, assumptions=raster.assumptions, shown=grid_shown, whole=True)
+    shown = settings.ground.shots.relative_to(home).as_posix()
+    unit = _coordinates_in(site_crs, shown)
+    listed = read_shots(settings.ground, home, _clues(settings, drawn, site_crs, unit))
+    kept = _kept(listed, settings, frame, site_crs, unit, shown)
+    told = [*listed.evidence, *kept.notes]
+    if grid is not None and raster is not None:
+        bent, notes = corrected(
+            grid, kept.shots, settings.accuracy, lift=settings.ground.datum == "shots", unit=settings.elevation_unit, shown=(grid_shown, shown)
+        )
+        return GroundRead(
+            grid=bent, shots=kept.shots, tin=None, paths=(*raster.paths, *listed.paths),
+            assumptions=(*raster.assumptions, *told, *notes), shown=grid_shown, whole=True,
+        )  # fmt: skip
+    tin, notes = _surface(kept, settings, features, shown)
+    fine, cell = tin_grid(tin, settings.length_unit)
+    told += [
+        *notes,
+        f"ground: {len(tin.triangles)} triangles through {len(kept.shots)} shots and {len(tin.breaklines)} breakline edges, carried on nodes {units.length_text(cell, settings.length_unit)} apart; "
+        "beyond the outermost shots the ground is not known, and between shots it is straight",
+    ]
+    return GroundRead(grid=fine, shots=kept.shots, tin=tin, paths=listed.paths, assumptions=tuple(told), shown=shown, whole=False)
+
+
+def _coordinates_in(site_crs: CRS | None, shown: str) -> float:
+    """Metres in one unit of the site's coordinates; shots need a plane."""
+    if site_crs is None:
+        return 1.0
+    unit = axis_unit(site_crs)
+    if unit is None:
+        raise InputError(
+            f"{FILE}, crs",
+            f"is in degrees, and the shots of {shown} are northings and eastings on a plane",
+            "Name the projected CRS that the shots are in.",
+        )
+    return units.LENGTH[unit]
+
+
+def _clues(settings: Settings, drawn: Sequence[Drawn], site_crs: CRS | None, unit: float) -> Clues:
+    """What the rest of the folder tells about the point list."""
+    ground = settings.ground
+    moves: dict[str, Move] = {}
+    boxes = []
+    for feature in drawn:
+        if feature.kind not in {"lot", "building", "driveway"}:
+            continue
+        if feature.file not in moves:
+            metres = units.LENGTH[settings.length_unit] if site_crs is None else unit
+            moves[feature.file] = _times(mover(feature.crs or site_crs, site_crs), metres)
+        west, south, east, north = feature.geometry.bounds
+        x, y = moves[feature.file](np.array([west, east, east, west]), np.array([south, south, north, north]))
+        boxes.append((float(x.min()), float(y.min()), float(x.max()), float(y.max())))
+    roofs = [feature.attributes["roof_area"] for feature in drawn if "roof_area" in feature.attributes]
+    declared = settings.length_unit if site_crs is None else axis_unit(site_crs)
+    return Clues(
+        plat_sides=ground.plat_sides,
+        plat_area=ground.plat_area,
+        roof_area=sum(roofs) if roofs else None,
+        frontage_bearing=ground.frontage_bearing,
+        boxes=tuple(boxes),
+        length_unit=declared,
+        elevation_unit=settings.elevation_unit,
+    )
+
+
+def _times(move: Move, factor: float) -> Move:
+    def scaled(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        east, north = move(x, y)
+        return east * factor, north * factor
+
+    return scaled
+
+
+def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | None, unit: float, shown: str) -> _Kept:
+    """Shots that stand on the ground, in the plan's frame, one a place."""
+    points = listed.points
+    named = settings.ground.not_ground
+    absent = sorted(set(named or ()) - {point.number for point in points})
+    if absent:
+        raise InputError(f"{FILE}, [ground] not_ground", f"names {absent[0]}, which {shown} does not hold", "Give numbers of its points.")
+    off = [point.number in named if named is not None else stands_off_ground(point.description) for point in points]
+    blank = [point.elevation is None for point in points]
+    use = [k for k in range(len(points)) if not off[k] and not blank[k]]
+    if not use:
+        raise InputError(shown, "has no shot on the ground with an elevation", "Give elevations, or levels under [ground].")
+    east, north = (np.array([getattr(points[k], axis) for k in use]) / unit for axis in ("easting", "northing"))
+    x, y = mover(site_crs, frame.crs)(east, north)
+    if not np.isfinite([x, y]).all():
+        raise InputError(shown, "has a shot that has no place in the plan's frame", "Check crs, order and unit of the shots.")
+    first, belongs = one_a_place(np.column_stack([x, y]))
+    place = {k: int(belongs[n]) for n, k in enumerate(use)}
+    z = np.array([points[k].elevation for k in use], float)
+    notes = _left_out([points[k].number for k in range(len(points)) if off[k]], named is None, sum(blank), shown)
+    shots = []
+    for n, lead in enumerate(first.tolist()):
+        group = np.flatnonzero(belongs == n)
+        spread = float(np.ptp(z[group]))
+        point = points[use[lead]]
+        if len(group) > 1 and spread > 3 * np.sqrt(2) * settings.ground.shots_accuracy:
+            numbers = " and ".join(said(points[use[g]].number) for g in group[:3])
+            raise InputError(
+                shown,
+                f"points {numbers} stand at one place, {units.length_text(spread, settings.elevation_unit)} apart in height",
+                "Take the wrong one out, or move the top and bottom of a face a little apart.",
+            )
+        if len(group) > 1:
+            notes.append(f"{shown}: points {', '.join(said(points[use[g]].number) for g in group[:4])} stand at one place; their mean height is taken")
+        shots.append(
+            Shot(
+                number=said(point.number), x=float(x[lead]), y=float(y[lead]), z=float(z[group].mean()),
+                accuracy=settings.ground.shots_accuracy / float(np.sqrt(len(group))), description=said(point.description), file=shown,
+            )
+        )  # fmt: skip
+    joined = [*coded_lines(points), *listed.breaklines] if not listed.faces else []
+    pairs = [(place[a], place[b]) for a, b in joined if a in place and b in place and place[a] != place[b]]
+    faces = [(place[a], place[b], place[c]) for a, b, c in listed.faces if a in place and b in place and c in place]
+    return _Kept(tuple(shots), pairs, faces, notes)
+
+
+def _left_out(numbers: list[str], by_words: bool, blank: int, shown: str) -> list[str]:
+    notes = []
+    if numbers:
+        why = "their descriptions name no ground (not_ground under [ground] decides otherwise)" if by_words else "as not_ground in site.toml says"
+        more = f" and {len(numbers) - 12} more" if len(numbers) > 12 else ""
+        notes.append(f"{shown}: points {', '.join(said(one) for one in numbers[:12])}{more} are left out of the ground: {why}")
+    if blank:
+        notes.append(f"{shown}: {blank} points without an elevation are left out of the ground")
+    return notes
+
+
+def _surface(kept: _Kept, settings: Settings, features: Sequence[Feature], shown: str) -> tuple[Tin, list[str]]:
+    xy = np.array([(shot.x, shot.y) for shot in kept.shots])
+    z = np.array([shot.z for shot in kept.shots])
+    if kept.faces:
+        return _given(xy, z, kept), []
+    drawn = _drawn_lines(xy, features)
+    pairs = [*kept.pairs, *drawn]
+    notes = [f"{shown}: {len(kept.pairs)} breakline edges by description, {len(drawn)} along drawn curbs and walls"] if pairs else []
+    try:
+        return tin_of(xy, z, pairs), notes
+    except CrossingBreaklines as crossing:
+        (a, b), (c, d) = (pairs[k] for k in crossing.pairs[0])
+        names = [said(kept.shots[k].number) for k in (a, b, c, d)]
+        raise InputError(
+            shown,
+            f"has breaklines that cross: {names[0]} to {names[1]} and {names[2]} to {names[3]}",
+            "Number the lines (FL1, FL2), or correct the descriptions.",
+        ) from crossing
+    except ValueError as error:
+        strip = settings.ground.strip
+        if strip is None or len(xy) < 2:
+            raise InputError(
+                shown,
+                f"has {len(xy)} shot{'s' if len(xy) > 1 else ''} on the ground, all on one line: no surface can be drawn",
+                "Shoot some ground on both sides; or say strip = 5 under [ground] to take the ground as level across the line for that far on each side.",
+            ) from error
+    wide, across, crossing_pairs = _strip(xy, z, strip)
+    notes.append(
+        f"{shown}: all shots lie on one line; the ground is taken as level across it for {units.length_text(strip, settings.length_unit, 1)} on each side, as strip in site.toml says"
+    )
+    return tin_of(wide, across, crossing_pairs), notes
+
+
+def _given(xy: Floats, z: Floats, kept: _Kept) -> Tin:
+    """Triangles as the file has them, turned the right way round."""
+    triangles = np.array(kept.faces, np.intp)
+    a, b, c = (xy[triangles[:, k]] for k in range(3))
+    twice = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
+    triangles = np.where((twice < 0)[:, None], triangles[:, ::-1], triangles)[np.abs(twice) > 1e-12]
+    return Tin(xy=xy, z=z, triangles=triangles, breaklines=np.empty((0, 2), np.intp))
+
+
+def _drawn_lines(xy: Floats, features: Sequence[Feature]) -> list[tuple[int, int]]:
+    """Shots that follow one another along a drawn curb or wall."""
+    import shapely
+
+    points = shapely.points(xy)
+    pairs: dict[tuple[int, int], None] = {}
+    for feature in features:
+        if feature.kind not in BREAK_KINDS:
+            continue
+        on = np.flatnonzero(shapely.dwithin(points, feature.geometry, ON_LINE))
+        order = on[np.argsort(shapely.line_locate_point(feature.geometry, points[on]), kind="stable")]
+        pairs.update(dict.fromkeys((int(min(a, b)), int(max(a, b))) for a, b in zip(order[:-1], order[1:], strict=True)))
+    return list(pairs)
+
+
+def _strip(xy: Floats, z: Floats, half: float) -> tuple[Floats, Floats, list[tuple[int, int]]]:
+    """Shots on one line with a copy of each on both sides, joined across."""
+    _, _, axes = np.linalg.svd(xy - xy.mean(axis=0), full_matrices=False)
+    across = np.array([-axes[0, 1], axes[0, 0]])
+    n = len(xy)
+    wide = np.concatenate([xy, xy + half * across, xy - half * across])
+    pairs = [(k, k + n) for k in range(n)] + [(k, k + 2 * n) for k in range(n)]
+    return wide, np.tile(z, 3), pairs
+
