@@ -309,6 +309,8 @@ class Candidate:
     reason: str | None
     flip: str | None = None  # the smallest single change that would make it work
     ends_fall: float | None = None  # fall between the ends alone: the start's cover kept, no cover along the way counted [m]
+    doubt: float | None = None  # one standard deviation of it [m]
+    chance: float | None = None  # that the margin is there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

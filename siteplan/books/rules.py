@@ -307,7 +307,7 @@ OVERFLOW_PATH = Rule(
 )  # fmt: skip
 AIR_GAP = Rule(
     "air-gap", "An open gap between a sump's pump and its line, above the water at the outlet", "none", None, "", "none",
-    "practice, some local rules (memory)", "2026", "practice", "flag", "sumps; the survey's `rim` is the gap's",
+    "practice, some local rules (memory)", "2026", "practice", "fail", "sumps; the survey's `rim` is the gap's",
     "Without it a blocked line sends the water back to the pit.",
 )  # fmt: skip
 PUMP_FITS = Rule(

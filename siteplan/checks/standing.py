@@ -176,7 +176,6 @@ def air_gap(scene: Scene) -> list[Finding]:
                 text,
                 where=where,
                 value=gap,
-                broken="flag" if kept else "fail",
             )
         )
     return found

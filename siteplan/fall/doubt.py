@@ -169,7 +169,16 @@ def deciding(station: Floats, ceiling: Floats, control: float, *, grade: float, 
     return np.array(sorted(kept), np.intp)
 
 
-def chances(station: Floats, ceiling: Floats, control: float, covariance: Floats, *, grade: float, seed: int = SEED, draws: int = DRAWS) -> Chances:
+def chances(
+    station: Floats,
+    ceiling: Floats,
+    control: float,
+    covariance: Floats,
+    *,
+    grade: float,
+    seed: int = SEED,
+    draws: int = DRAWS,
+) -> Chances:
     """How sure it is that a line holds its least grade, and that it falls at all.
 
     Parameters
@@ -203,7 +212,13 @@ def chances(station: Floats, ceiling: Floats, control: float, covariance: Floats
     error = drawn(covariance, seed=seed, draws=draws)
     off = error[:, 1:] - error[:, :1]
     least = (margin + off).min(axis=1)
-    return Chances(spare, float(least.std()), float((least >= 0).mean()), float(((level + off).min(axis=1) >= 0).mean()), "simulation")
+    return Chances(
+        spare,
+        float(least.std()),
+        float((least >= 0).mean()),
+        float(((level + off).min(axis=1) >= 0).mean()),
+        "simulation",
+    )
 
 
 def drawn(covariance: Floats, *, seed: int, draws: int) -> Floats:

@@ -8,7 +8,7 @@ one. Findings carry the rule or the part they speak of: `inputs`, `rules-edited`
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from siteplan.field.read_plan import StoredPlan, read_plan
@@ -56,12 +56,17 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         If plan.json or the site folder cannot be read at all.
     """
     stored = read_plan(plan_folder)
-    site = None
+    site, why = None, ""
     if site_folder is not None:
+        from siteplan.field.derived import with_flows, worked_out
         from siteplan.survey.folder import read_site
 
-        site = read_site(site_folder)
+        site = with_flows(read_site(site_folder))
+        plan, why = worked_out(stored.plan, site)
+        stored = replace(stored, plan=plan)
     found = [*_all(stored, site)]
+    if why:
+        found.append(finding("plan-file", "plan.json", "fail", f"water and doubt cannot be worked out from these lines ({why})"))
     rank = {"fail": 0, "flag": 1, "pass": 2}
     found.sort(key=lambda one: rank[one.status])
     return Review(
@@ -87,6 +92,6 @@ def _all(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
         yield from verdict_findings(stored, site)
         yield from low_spot_findings(stored, site)
         yield from plan_file_findings(stored, site)
-    yield from schedule_findings(stored)
+    yield from schedule_findings(stored, worked_out=site is not None)
     yield from map_findings(stored, site)
     yield from text_findings(stored, site)

@@ -69,13 +69,15 @@ def _spoken(stored: StoredPlan, where: str) -> str:
     return re.sub(r"^lines \d+", f"line {_subject(stored, where)}", where)
 
 
-def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
+def schedule_findings(stored: StoredPlan, *, worked_out: bool = True) -> Iterator[Reviewed]:
     """Whether the trench schedule states what plan.json states.
 
     Parameters
     ----------
     stored : StoredPlan
         The plan as it stands.
+    worked_out : bool
+        Whether flows were worked out again; else columns that follow from them are not compared.
 
     Yields
     ------
@@ -96,7 +98,7 @@ def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
         yield finding("schedule", name, "fail", f"cannot be read: {error}", name)
         return
     own = list(csv.reader(io.StringIO(trench_schedule(stored.plan).decode("utf-8-sig"))))
-    told = [*_rows_differ(theirs, own)]
+    told = [*_rows_differ(theirs, own, worked_out=worked_out)]
     for where, line, message in told[:MOST]:
         yield finding("schedule", line or name, "fail", f"trench_schedule.csv, {where}: {message}", where)
     if not told:
@@ -105,7 +107,7 @@ def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
         )
 
 
-def _rows_differ(theirs: list[list[str]], own: list[list[str]]) -> Iterator[tuple[str, str, str]]:
+def _rows_differ(theirs: list[list[str]], own: list[list[str]], *, worked_out: bool) -> Iterator[tuple[str, str, str]]:
     head = own[0]
     if not theirs or theirs[0] != head:
         yield "header", "", "its columns are not those of a trench schedule of ours"
@@ -115,7 +117,7 @@ def _rows_differ(theirs: list[list[str]], own: list[list[str]]) -> Iterator[tupl
     for number, (a, b) in enumerate(zip(theirs[1:], own[1:], strict=False), 2):
         line = b[0] if b else ""
         for column, stated, found in zip(head, [*a, *[""] * (len(head) - len(a))], b, strict=False):
-            if text_differs(stated, found) is not None:
+            if (found or worked_out) and text_differs(stated, found) is not None:
                 where = f"row {number} ({line} {b[2] if len(b) > 2 else ''})"
                 yield where, line, f"{column} is {stated[:60]!r}, plan.json gives {found[:60]!r}"
                 break

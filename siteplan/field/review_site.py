@@ -11,6 +11,7 @@ from siteplan.field.reviewed import Reviewed, finding
 from siteplan.survey.site import Site
 from siteplan.values import Finding
 
+WALKED = {"overflow-path": 0.5}  # m: water's way over level ground turns on less than a micrometre
 VALUE = 0.002  # of a check's value: what reading a plan back from its file may move
 _KEYS = ("title", "unit", "source", "sense", "authority", "dated", "broken", "applies", "caution", "replaced")
 
@@ -199,7 +200,8 @@ def _verdict_differs(said: Finding | None, found: Finding | None) -> str:
             a is not None and b is not None and not abs(a - b) <= VALUE * max(1.0, abs(b))
         ):
             return f"the plan states a {what} of {a}, the recheck finds {b}"
-    if (told := text_differs(said.message, found.message)) is not None:
+    words = found.rule not in WALKED or said.value == found.value
+    if words and (told := text_differs(said.message, found.message)) is not None:
         return f"its words were edited: {told[0]!r}, the recheck says {told[1]!r}"
     return ""
 
@@ -221,13 +223,12 @@ def low_spot_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
     """
     from dataclasses import replace
 
-    from siteplan.ground.hollows import low_spots
-    from siteplan.ground.runoff import water_surface
+    from siteplan.field.derived import own_low_spots
     from siteplan.sheets.plan_json import plan_json
 
-    own = low_spots(site, surface=water_surface(site))
+    own = own_low_spots(site)
     # through the same writing, so that only figures are compared
-    written = json.loads(plan_json(replace(stored.plan, lines=(), candidates=(), findings=(), low_spots=own), site))[
+    written = json.loads(plan_json(replace(stored.plan, lines=(), candidates=(), findings=(), low_spots=own, water=None), site))[
         "low_spots"
     ]
     mine = {one["id"]: one for one in written}

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan import units
-from siteplan.fall.doubt import chances, deciding, fall_doubt, shots_wanted
+from siteplan.fall.doubt import chance_above, chances, deciding, fall_doubt, shots_wanted
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import Grounds, grounds_of
@@ -33,7 +33,9 @@ class _Way(NamedTuple):
     below: float  # way left from where the line itself ends: 0 at an outlet
 
 
-def with_doubt(lines: Sequence[Line], site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot]) -> tuple[Line, ...]:
+def with_doubt(
+    lines: Sequence[Line], site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot]
+) -> tuple[Line, ...]:
     """The lines with their doubt, and the doubt of the ground at every row of their schedules.
 
     Parameters
@@ -66,12 +68,14 @@ def with_doubt(lines: Sequence[Line], site: Site, outlets: Sequence[Outlet], spo
         doubt = ground_doubt(site, at[:, 0], at[:, 1])
         rows = tuple(replace(row, ground_doubt=float(one)) for row, one in zip(line.rows, doubt, strict=True))
         outlet = ends[_last(line, by_id).end]
-        told = _doubt(site, line, way, outlet, sources[line.start], asked[line.id])
+        told = _doubt(site, way, outlet, sources[line.start], asked[line.id])
         found.append(replace(line, rows=rows, doubt=told))
     return tuple(found)
 
 
-def with_ends_fall(candidates: Sequence[Candidate], site: Site, outlets: Sequence[Outlet], pipe: Pipe) -> tuple[Candidate, ...]:
+def with_ends_fall(
+    candidates: Sequence[Candidate], site: Site, outlets: Sequence[Outlet], pipe: Pipe
+) -> tuple[Candidate, ...]:
     """The candidates with the fall between their two ends alone: the start as high as its cover allows, the outlet as low as it may.
 
     Parameters
@@ -88,22 +92,48 @@ def with_ends_fall(candidates: Sequence[Candidate], site: Site, outlets: Sequenc
     Returns
     -------
     tuple of Candidate
-        Those of one source; the cover along the way may ask for more.
+        Those of one source; the cover along the way may ask for more. With the doubt of that fall, and the chance
+        that the margin is there by it.
     """
     asked = terms(site.rules, pipe)
     sources = {source.id: source for source in site.sources}
-    controls = {outlet.id: outlet.control for outlet in outlets}
+    ends = {outlet.id: outlet for outlet in outlets}
     told = []
     for candidate in candidates:
         source = sources.get(candidate.sources[0])
-        if len(candidate.sources) > 1 or source is None or candidate.outlet not in controls:
+        if len(candidate.sources) > 1 or source is None or candidate.outlet not in ends:
             told.append(candidate)
             continue
         start = source.ground - (0.0 if asked.start_zone > 0 else asked.cover) - asked.rise
         if source.invert_limit is not None:
             start = min(start, source.invert_limit)
-        told.append(replace(candidate, ends_fall=start - controls[candidate.outlet]))
+        outlet = ends[candidate.outlet]
+        doubt = _of_ends(site, source, outlet)
+        told.append(
+            replace(
+                candidate,
+                ends_fall=start - outlet.control,
+                doubt=doubt,
+                chance=None if candidate.margin is None else chance_above(candidate.margin, doubt),
+            )
+        )
     return tuple(told)
+
+
+def _of_ends(site: Site, source: Source, outlet: Outlet) -> float:
+    """Doubt of the fall between a source and an outlet."""
+    covariance = ground_covariance(site, np.array([outlet.x, source.x]), np.array([outlet.y, source.y]))
+    if outlet.invert is not None:
+        covariance[0, :] = covariance[:, 0] = 0.0
+        covariance[0, 0] = _shot(site) ** 2 + site.shared_accuracy**2
+    return fall_doubt(
+        float(np.sqrt(covariance[1, 1])), float(np.sqrt(covariance[0, 0])), together=float(covariance[0, 1])
+    )
+
+
+def _shot(site: Site) -> float:
+    """One standard deviation of what a person measured by itself."""
+    return min([one.accuracy for one in site.shots] or [site.accuracy])
 
 
 def _last(line: Line, by_id: Mapping[str, Line]) -> Line:
@@ -122,7 +152,10 @@ def _way(
     while chain[-1][0].end in by_id:
         here = chain[-1][0]
         trunk = by_id[here.end]
-        wye = min(trunk.vertices, key=lambda vertex: (vertex.x - here.vertices[0].x) ** 2 + (vertex.y - here.vertices[0].y) ** 2)
+        wye = min(
+            trunk.vertices,
+            key=lambda vertex: (vertex.x - here.vertices[0].x) ** 2 + (vertex.y - here.vertices[0].y) ** 2,
+        )
         chain.append((trunk, wye.station))
     parts, below = [], 0.0
     for one, upto in reversed(chain):
@@ -139,8 +172,8 @@ def _way(
     return _Way(station, ceiling, x, y, below - line.length)
 
 
-def _doubt(site: Site, line: Line, way: _Way, outlet: Outlet, source: Source, asked: Terms) -> LineDoubt:
-    shot = min([one.accuracy for one in site.shots] or [site.accuracy])
+def _doubt(site: Site, way: _Way, outlet: Outlet, source: Source, asked: Terms) -> LineDoubt:
+    shot = _shot(site)
     step = max(1, len(way.x) // _SAMPLED)
     worst = float(ground_doubt(site, way.x[::step], way.y[::step]).max())
     kept = deciding(way.station, way.ceiling, outlet.control, grade=asked.grade, doubt=max(worst, shot))
@@ -153,9 +186,17 @@ def _doubt(site: Site, line: Line, way: _Way, outlet: Outlet, source: Source, as
         covariance[0, 0] = shot**2 + site.shared_accuracy**2
     found = chances(station, ceiling, outlet.control, covariance, grade=asked.grade)
     wanted = shots_wanted(
-        station, ceiling, outlet.control, covariance, grade=asked.grade, shot=CAREFUL, places=_places(station, ceiling - asked.grade * station)
+        station,
+        ceiling,
+        outlet.control,
+        covariance,
+        grade=asked.grade,
+        shot=CAREFUL,
+        places=_places(station, ceiling - asked.grade * station),
     )
-    ends = fall_doubt(float(np.sqrt(covariance[-1, -1])), float(np.sqrt(covariance[0, 0])), together=float(covariance[0, -1]))
+    ends = fall_doubt(
+        float(np.sqrt(covariance[-1, -1])), float(np.sqrt(covariance[0, 0])), together=float(covariance[0, -1])
+    )
     return LineDoubt(
         spare=found.spare,
         fall=found.doubt,

@@ -29,7 +29,7 @@ from siteplan.routes.straight import (
 )
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, trace
-from siteplan.routes.yard import Floats, Yard
+from siteplan.routes.yard import EVEN, Floats, Yard
 from siteplan.survey.site import Site
 from siteplan.values import Source
 
@@ -102,7 +102,7 @@ def neater(
         # cheapest in plan first: bends and length decide what is worth proving
         options = {option: _in_plan(option, target, prices) for option in _changes(best)}
         now = _in_plan(best, target, prices)
-        for option in sorted(options, key=lambda option: (options[option], option)):
+        for option in sorted(options, key=lambda option: round(options[option], EVEN)):
             if options[option] >= now - GAIN or tried == TRIED:
                 return best
             tried += 1

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from siteplan.books.prices import Prices
 from siteplan.routes.terms import Terms
-from siteplan.routes.yard import MARGIN, Floats, Grounds, Yard
+from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds, Yard
 from siteplan.survey.site import Site, heights
 from siteplan.values import Outlet, Source
 
@@ -22,6 +22,7 @@ SAMPLES = 33  # places along one straight run of a fan
 PAST = 1e-4  # m past the edge of a zone where the next zone's limit is read
 UNKNOWN = 2.0  # m round a source or outlet on which unknown ground takes its height
 AT_WALL = 0.30  # m of a first run that may lie inside a drawn wall
+NEAR_START = 1.2  # m from the source within which that holds
 BESIDE_WALL = 0.90  # m of it that may lie nearer to the wall than lines keep elsewhere
 TRIES = (1.5, 2.5, 4.0)  # m, radii tried for a first run
 
@@ -92,7 +93,7 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     runs : ndarray of LineString, shape (n,)
         Straight runs in the plan's frame.
     at_wall : bool
-        The run starts at a source: a short piece of it may lie within half a trench of the wall.
+        The runs begin at a source: a short piece there may lie within half a trench of the wall.
 
     Returns
     -------
@@ -108,7 +109,19 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     # a source may stand on the drawn wall or just inside it, and always stands within the clearance kept elsewhere
     through: Floats = shapely.length(shapely.intersection(runs, grounds.solid))
     beside: Floats = shapely.length(shapely.intersection(runs, grounds.barred))
-    return inside & (through < AT_WALL) & (beside < BESIDE_WALL)
+    return inside & (through < AT_WALL) & (beside < BESIDE_WALL) & _clear_beyond_the_start(grounds, runs)
+
+
+def _clear_beyond_the_start(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.bool_]:
+    import shapely
+
+    places = shapely.get_coordinates(runs).reshape(-1, 2, 2)
+    length = np.maximum(shapely.length(runs), 1e-9)
+    share = np.minimum(NEAR_START / length, 1.0)[:, None]
+    on = places[:, 0] + (places[:, 1] - places[:, 0]) * share
+    rest = shapely.linestrings(np.stack((on, places[:, 1]), axis=1))
+    clear: NDArray[np.bool_] = (share[:, 0] == 1.0) | ~shapely.intersects(grounds.barred, rest)
+    return clear
 
 
 def _as_runs(x: Floats, y: Floats) -> NDArray[Any]:
@@ -161,9 +174,8 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
         if legal.any():
             rate = rate_at(yard.grounds, x, y, prices)
             cost = run_cost(along, rate, ground - profile, terms, prices)
-            return Start(
-                nodes=nodes[legal], inverts=np.minimum(profile[:, -1], yard.ceiling[nodes])[legal], costs=cost[legal]
-            )
+            inverts = np.minimum(profile[:, -1], yard.ceiling[nodes])
+            return Start(nodes=nodes[legal], inverts=np.round(inverts[legal], EVEN), costs=np.round(cost[legal], EVEN))
     return Start(nodes=np.empty(0, np.intp), inverts=np.empty(0), costs=np.empty(0))
 
 
@@ -263,13 +275,13 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
     covered = np.where(away > terms.stretch, ceiling + lift, np.inf).min(axis=1) - terms.grade * length
     return End(
         nodes=nodes[legal],
-        lengths=length[legal],
-        caps=profile[legal, -1],
-        needs=(floor + lift).max(axis=1)[legal],
-        costs=run_cost(along, rate, ground - profile, terms, prices)[legal],
-        tops=tops[legal, 0],
-        digging=(prices.digging * length)[legal],
-        free=covered[legal],
+        lengths=np.round(length[legal], EVEN),
+        caps=np.round(profile[legal, -1], EVEN),
+        needs=np.round((floor + lift).max(axis=1)[legal], EVEN),
+        costs=np.round(run_cost(along, rate, ground - profile, terms, prices)[legal], EVEN),
+        tops=np.round(tops[legal, 0], EVEN),
+        digging=np.round((prices.digging * length)[legal], EVEN),
+        free=np.round(covered[legal], EVEN),
     )
 
 

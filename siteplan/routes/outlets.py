@@ -69,13 +69,8 @@ def _ground_at(site: Site, x: float, y: float) -> float:
 
 
 def _gutter(site: Site, x: float, y: float, ground: float) -> float:
-    around = heights(site.grid, *_disc(x, y, GUTTER_SEARCH, 0.1))
+    # on rings, so that a site drawn turned has the same flow line
+    radius, bearing = np.meshgrid(np.linspace(0.1, 1.0, 10) * GUTTER_SEARCH, np.arange(0, 360, 5))
+    turn = np.radians(bearing)
+    around = heights(site.grid, (x + radius * np.cos(turn)).ravel(), (y + radius * np.sin(turn)).ravel())
     return float(np.nanmin(np.append(around, ground)))
-
-
-def _disc(x: float, y: float, radius: float, step: float) -> tuple[np.ndarray, np.ndarray]:
-    n = round(radius / step)
-    grid = np.arange(-n, n + 1) * step
-    dx, dy = (axis.ravel() for axis in np.meshgrid(grid, grid))
-    inside = np.hypot(dx, dy) <= radius + 1e-9
-    return x + dx[inside], y + dy[inside]

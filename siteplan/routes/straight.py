@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from siteplan.books.prices import Prices
 from siteplan.routes.ends import PAST, UNKNOWN, cover_at, ground_at, lawful, paved_at, rate_at, zone_ceiling
 from siteplan.routes.terms import Terms
-from siteplan.routes.yard import MARGIN, Floats, Grounds
+from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds
 from siteplan.survey.site import Site
 from siteplan.values import Outlet, Source
 
@@ -231,7 +231,7 @@ def straighten(
                     total += join_price(every[i], every[j], target.heading[j - count], prices)
                     if total == math.inf:
                         continue
-                labels[j].append((total, arrival, i, number))
+                labels[j].append((round(total, EVEN), round(arrival, EVEN), i, number))
     finished = [(label[0], j, number) for j in range(count, len(every)) for number, label in enumerate(labels[j])]
     if not finished:
         return None

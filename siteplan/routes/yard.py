@@ -34,6 +34,7 @@ CLEAR = 0.005  # m beyond the clearance asked for, so that keeping it is no matt
 MARGIN = 0.004  # m kept from the ceiling, so that the exact proof on the finished line has room
 NEAR_LOT_LINE = 1.0  # m
 WIDENED = 0.13  # m round pavement while runs are chosen: more than half the spacing at which they are sampled
+EVEN = 7  # decimals of what the searches start from [m]: below any survey, above the noise of large coordinates
 AT_LOT_LINE = 0.3  # m: a source or outlet surveyed on the line itself
 NEAR_WALL = 1.5  # m
 ROOTS = 6 * FOOT  # root circle of a tree whose trunk is not given
@@ -223,7 +224,8 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
     north = (low_y + high_y + (down - 1) * cell) / 2 + BORDER * cell
     col, row = np.meshgrid(np.arange(cols), np.arange(rows))
     x, y = _to_plan((west + col * cell).ravel(), (north - row * cell).ravel(), origin, turned)
-    ground = heights(site.grid, x, y)
+    # rounded, so that equal ways stay equal when the whole site is moved or turned
+    ground = np.round(heights(site.grid, x, y), EVEN)
     within = shapely.intersects_xy(reachable, x, y) & ~shapely.intersects_xy(grounds.barred, x, y)
     border = ((row < BORDER) | (row >= rows - BORDER) | (col < BORDER) | (col >= cols - BORDER)).ravel()
     is_open = within & np.isfinite(ground) & ~border

@@ -51,6 +51,7 @@ STYLES: dict[str, Style] = {
     "utility": Style(ORANGE, 2.6, "10 4 2 4"),
     "fence": Style(GREY, 1.4, "2 6"),
     "wall": Style(DARK, 3.2, "1 3"),
+    "after": Style(BLUE, 2.6, "2 7"),
     "halo": Style("#ffffff", 10.0),
     "line_risk": Style(BLACK, 15.0, "2.5 7"),
     "line": Style(BLUE, 5.0),
@@ -65,6 +66,7 @@ KEY: tuple[Key, ...] = (
     Key("line_fail", "line", "Line with a failed check"),
     Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
     Key("line_risk", "line", "Water may stand here: weak ground under the line"),
+    Key("after", "line", "Where the water goes after it leaves, down the surveyed ground"),
     Key("downspout", "point", "Downspout"),
     Key("sump", "point", "Sump"),
     Key("inlet", "point", "Inlet"),
@@ -87,6 +89,7 @@ KEY: tuple[Key, ...] = (
     Key("tree", "point", "Tree"),
     Key("benchmark", "point", "Benchmark"),
     Key("sprinkler", "point", "Sprinkler"),
+    Key("shot_wanted", "point", "Shot wanted: would make a line surest"),
     Key("contour", "line", "Contour, each {interval}; thick: every fifth"),
 )
 
@@ -99,6 +102,7 @@ SYMBOLS: dict[str, tuple[str, str]] = {
     "daylight_outlet": ("M1 3h22L12 22z", ""),
     "tree": ("M12 4a8 8 0 1 0 0 16a8 8 0 1 0 0-16zM12 10.6a1.4 1.4 0 1 0 0 2.8a1.4 1.4 0 1 0 0-2.8z", ""),
     "benchmark": ("M12 3a9 9 0 1 0 0 18a9 9 0 1 0 0-18zM12 3v18M3 12h18", ""),
+    "shot_wanted": ("M12 1v22M1 12h22M12 5a7 7 0 1 0 0 14a7 7 0 1 0 0-14z", ""),
     "sprinkler": ("M12 9a3 3 0 1 0 0 6a3 3 0 1 0 0-6zM12 2v4M12 18v4M2 12h4M18 12h4", ""),
 }
 
@@ -214,7 +218,9 @@ def swatch(entry: Key) -> Markup:
         inside = [tag("line", x1=1, y1=12, x2=43, y2=12, **drawn)]
         if entry.style in {"line_heavy", "line_risk"}:
             # drawn over the line itself, or under it
-            base = tag("line", x1=1, y1=12, x2=43, y2=12, stroke=STYLES["line"].color, stroke_width=STYLES["line"].weight)
+            base = tag(
+                "line", x1=1, y1=12, x2=43, y2=12, stroke=STYLES["line"].color, stroke_width=STYLES["line"].weight
+            )
             inside = [base, *inside] if entry.style == "line_heavy" else [*inside, base]
         if entry.style == "line":
             inside.append(tag("path", d="M26 6l-8 6 8 6z", class_="arrow"))

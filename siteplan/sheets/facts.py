@@ -68,8 +68,26 @@ def source_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
     if source.pump_rate is not None:
         facts.append(("Pump", flow_text(source.pump_rate, unit)))
     facts.append(("Drained", f"by {' and '.join(on)}" if source.id in carried else "NO"))
+    facts += _coming_out(plan, source.id)
     if source.note:
         facts.append(("Note", one_line(source.note)))
+    return facts
+
+
+def _coming_out(plan: Plan, source: str) -> list[tuple[str, str]]:
+    """Whether water comes out at a source, when an outlet is blocked or in the storm test."""
+    if plan.water is None:
+        return []
+    level = plan.elevation_unit
+    facts = [
+        (f"{one.line} blocked", f"water comes out here first, at {level_text(one.level, level)}")
+        for one in plan.water.blocked
+        if one.source == source and one.level is not None
+    ]
+    storm = plan.water.storm
+    spilt = next((one for one in storm.sources if one.source == source), None) if storm is not None else None
+    if spilt is not None and spilt.overflow + spilt.flooded > 0:
+        facts.append(("Storm test", f"{volume_text(spilt.overflow + spilt.flooded, plan.length_unit)} comes out here"))
     return facts
 
 
@@ -102,6 +120,8 @@ def outlet_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
         if candidate.margin is not None:
             fate += f", {'spare' if candidate.margin >= 0 else 'short'} {units.drop_text(abs(candidate.margin), unit)}"
         facts.append((who, fate))
+    if plan.water is not None:
+        facts += [("Its water", one_line(path.statement)) for path in plan.water.paths if path.outlet == outlet.id]
     if outlet.note:
         facts.append(("Note", one_line(outlet.note)))
     return facts

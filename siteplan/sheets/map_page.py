@@ -40,6 +40,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (_UNSURE, ("low_unsure",)),
     ("Curb, utilities, fences", ("curb", "fence", "wall", "utility")),
     ("Trees and marks", ()),
+    ("Water after the outlets", ("after",)),
     ("Lines", ("halo", "line_risk", "line", "line_fail", "line_heavy")),
     ("Sources and outlets", ()),
 )

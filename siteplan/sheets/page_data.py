@@ -13,14 +13,16 @@ import numpy as np
 
 from siteplan import units
 from siteplan.sheets import drawing
+from siteplan.sheets.doubt_words import chance_text, shots_wanted
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
-from siteplan.sheets.wording import KINDS, grades_text, names, one_line, placed, served, way
+from siteplan.sheets.wording import KINDS, flow_text, grades_text, names, one_line, placed, served, way
 from siteplan.survey.site import Site
 from siteplan.values import Line, LowSpot, Plan
 
 _LAYER_OF = {"driveway": "paving", "walk": "paving", "paving": "paving"}
+_WANTED_SHOWN = 9
 _MARK_KINDS = ("tree", "benchmark", "sprinkler")
 _LAND_LINES = ("neighbour", "curb", "utility", "fence", "wall")
 
@@ -54,7 +56,13 @@ def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, 
         Layers that hold something, in drawing order.
     """
     frame = ground.frame
-    drawn = [*_contours(frame, levels), *_features(frame, site), *_low_spots(frame, plan), *_lines(frame, plan)]
+    drawn = [
+        *_contours(frame, levels),
+        *_features(frame, site),
+        *_low_spots(frame, plan),
+        *_after(frame, plan),
+        *_lines(frame, plan),
+    ]
     held: dict[str, list[Shape]] = {}
     for shape in drawn:
         held.setdefault(shape.layer, []).append(shape)
@@ -135,13 +143,41 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
         yield Shape("line_fail" if line.id in failed else "line", path, f"{line.id} {way(line, called)}", facts)
 
 
+def _after(frame: Frame, plan: Plan) -> Iterator[Shape]:
+    """Where water goes after it leaves each outlet, as far as the page's window."""
+    from shapely.geometry import LineString, box
+
+    if plan.water is None:
+        return
+    called = names(plan)
+    window = box(frame.west, frame.south, frame.east, frame.north)
+    for path in plan.water.paths:
+        if len(path.path) < 2:
+            continue
+        shown = LineString(path.path).simplify(0.05).intersection(window)
+        if shown.is_empty or shown.length == 0:
+            continue
+        facts = [("Flow", flow_text(path.flow, plan.length_unit))]
+        facts += [
+            (
+                "Meets",
+                f"{met.kind} {one_line(met.name)}".strip()
+                + f" after {units.length_text(met.distance, plan.length_unit, 1)}",
+            )
+            for met in path.meets[:4]
+        ]
+        yield Shape("after", _local(shown, frame), f"Water from {called.get(path.outlet, path.outlet)}", tuple(facts))
+
+
 def _corners(line: Line, frame: Frame) -> list[list[float]]:
     return [[round(v.x - frame.west, 3), round(v.y - frame.south, 3)] for v in line.vertices]
 
 
 def _marked(line: Line) -> Iterator[tuple[str, float, float]]:
     """Stretches of a line that are drawn apart: heavy pipe, and where water may stand."""
-    heavier = [reach for reach in line.reaches if reach.pipe.kind != line.pipe.kind and reach.pipe.wall > line.pipe.wall]
+    heavier = [
+        reach for reach in line.reaches if reach.pipe.kind != line.pipe.kind and reach.pipe.wall > line.pipe.wall
+    ]
     for reach in heavier:
         yield "line_heavy", reach.station_from, reach.station_to
     if line.belly is not None and line.belly.risk:
@@ -295,6 +331,13 @@ def _marks(plan: Plan, site: Site, frame: Frame) -> list[dict[str, Any]]:
         kind = KINDS[feature.kind]
         label = one_line(feature.name) if feature.kind == "benchmark" else ""
         mark("Trees and marks", feature.kind, at.x, at.y, label, one_line(feature.name) or kind, [("Kind", kind)])
+    for line, shot in list(shots_wanted(plan))[:_WANTED_SHOWN]:
+        told = [
+            ("For", line.id),
+            ("Where", one_line(shot.place)),
+            ("If it bears the survey out", f"{chance_text(shot.chance_min_grade)} sure"),
+        ]
+        mark("Trees and marks", "shot_wanted", shot.x, shot.y, "", f"Shot wanted for {line.id}", told)
     return marks
 
 

@@ -9,11 +9,13 @@ import math
 
 from siteplan import units
 from siteplan.books.rules import outward
+from siteplan.sheets.doubt_words import sure_text, wanted_texts
 from siteplan.sheets.drawing import KEY, swatch
 from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.markup import Markup, join, tag, whole
 from siteplan.sheets.schedule import printed_rows
+from siteplan.sheets.water_panel import storm_panel, water_panel
 from siteplan.sheets.wording import (
     KINDS,
     counted,
@@ -114,6 +116,8 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
         else _section("Lines", tag("p", "No line can be laid."))
     )
     parts.append(_checks(plan, site, findings, called))
+    if storm := storm_panel(plan):
+        parts.append(storm)
     if plan.cautions:
         parts.append(_section("Before and while digging", _list(plan.cautions)))
     parts.append(_tried(plan, called))
@@ -190,10 +194,20 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         ("Pipe", f"{line.pipe.nominal}, {line.pipe.title}"),
         ("Carries", ", ".join(called.get(source, source) for source in line.sources)),
         ("Tightest place", one_line(line.binding)),
+        ("How sure", "" if line.doubt is None else sure_text(line.doubt, unit)),
+        ("Shots wanted", "; ".join(wanted_texts(line))),
         ("Crosses", "; ".join(crossed)),
         ("Wet ground", "; ".join(wet)),
     )
-    return tag("article", title, facts, ground_panel(line, unit), _schedule(plan, line), class_="line")
+    return tag(
+        "article",
+        title,
+        facts,
+        ground_panel(line, unit),
+        water_panel(plan, line.id),
+        _schedule(plan, line),
+        class_="line",
+    )
 
 
 def _schedule(plan: Plan, line: Line) -> Markup:

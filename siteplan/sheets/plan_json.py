@@ -13,7 +13,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from siteplan.books.rules import InForce, outward
+from siteplan.sheets.doubt_words import doubt_record, shots_wanted
 from siteplan.sheets.ground_json import ground_json
+from siteplan.sheets.water_json import water_json
 from siteplan.survey.site import Site
 from siteplan.units import LITRE
 from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, Source, Vertex
@@ -64,11 +66,16 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "own_pipes": {label: dict(table) for label, table in site.laying.own_pipes.items()},
         "lines": [_line(line) for line in plan.lines],
         "low_spots": [_low_spot(spot) for spot in plan.low_spots],
+        "water": water_json(plan.water),
         "candidates": [_candidate(candidate) for candidate in plan.candidates],
         "checks": [_check(finding) for finding in plan.findings],
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
         "reach_note": list(plan.reach_note),
+        "shots_wanted": [
+            {"line": line.id, "x": _must(shot.x), "y": _must(shot.y), "place": shot.place}
+            for line, shot in shots_wanted(plan)
+        ],
     }
     return _written(record)
 
@@ -153,6 +160,7 @@ def _line(line: Line) -> dict[str, Any]:
         "spare": _may(line.spare),
         "binding": line.binding,
         "cost": _may(line.cost),
+        "doubt": doubt_record(line.doubt),
         "pipe": {
             "kind": pipe.kind,
             "nominal": pipe.nominal,
@@ -196,6 +204,7 @@ def _row(row: Row) -> dict[str, Any]:
         "cover": _may(row.cover),
         "grade_percent": _may(row.grade * 100),
         "note": row.note,
+        "ground_doubt": _fine(row.ground_doubt),
     }
 
 
@@ -245,6 +254,9 @@ def _candidate(candidate: Candidate) -> dict[str, Any]:
         "chosen": candidate.chosen,
         "cost": _may(candidate.cost),
         "flip": candidate.flip,
+        "ends_fall": _fine(candidate.ends_fall),
+        "doubt": _fine(candidate.doubt),
+        "chance": _may(candidate.chance),
     }
 
 

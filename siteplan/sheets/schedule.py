@@ -67,7 +67,7 @@ def trench_schedule(plan: Plan) -> bytes:
         "line", f"station_{short}_up_from_outlet", "station", f"east_{_MARK[grid]}", f"north_{_MARK[grid]}", "point",
         f"ground_{level}", f"invert_{level}", "grade_down_percent",
         f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "flow_lps" if unit == "m" else "flow_gpm", "share_percent",
     ]  # fmt: skip
     called = names(plan)
     places = 3 if grid == "m" else 2
@@ -80,7 +80,7 @@ def trench_schedule(plan: Plan) -> bytes:
             cells = [
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
                 shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
-                *laid_here(line, row.station, unit), way(line, called),
+                *laid_here(line, row.station, unit), way(line, called), *carried_here(plan, line, row.station),
             ]  # fmt: skip
             writer.writerow([safe_cell(cell) for cell in cells])
     written = text.getvalue()
@@ -115,6 +115,32 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
         first, last = (units.station_text(at, unit) for at in (round_it.station_from, round_it.station_to))
         sleeve = f"{round_it.pipe.nominal} {round_it.pipe.kind}, {first} to {last}"
     return f"{here.pipe.nominal} {here.pipe.kind}", here.bedding, sleeve, joint
+
+
+def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str]:
+    """Design flow and its share of the capacity at a station.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan, for its water.
+    line : Line
+        One of its lines.
+    station : float
+        A row's station [m]; where two runs meet the one downstream counts, as with the grade.
+
+    Returns
+    -------
+    tuple of str
+        Gallons a minute, or litres a second in metric sites, and percent; empty where not known.
+    """
+    water = next((one for one in plan.water.lines if one.line == line.id), None) if plan.water is not None else None
+    runs = () if water is None else water.runs
+    here = next((run for run in runs if station <= run.station_to + _SAME), runs[-1] if runs else None)
+    if here is None or here.flow is None:
+        return "", ""
+    flow = f"{here.flow / units.LITRE:.2f}" if plan.length_unit == "m" else f"{here.flow / units.GALLON_PER_MINUTE:.1f}"
+    return flow, "" if here.share is None else f"{100 * here.share:.0f}"
 
 
 def safe_cell(text: str) -> str:

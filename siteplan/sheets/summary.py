@@ -5,7 +5,9 @@ from __future__ import annotations
 import textwrap
 
 from siteplan import units
+from siteplan.sheets.doubt_words import brief_text, wanted_line
 from siteplan.sheets.markup import whole
+from siteplan.sheets.water_panel import water_line
 from siteplan.sheets.wording import (
     counted,
     counts,
@@ -58,6 +60,7 @@ def summary(plan: Plan, site: Site) -> str:
     for line in plan.lines[:_LINES_SHOWN]:
         screen += _line(plan, site, line, called)
     screen += _rest(len(plan.lines) - _LINES_SHOWN, "line")
+    screen += _fit(wanted_line(plan)) if wanted_line(plan) else []
     screen += _unused(plan, called)
     for source in unserved[:_UNSERVED_SHOWN]:
         screen += _unserved(plan, source, called)
@@ -116,6 +119,8 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
         *_fit(f"{line.id}  {way(line, called)}: {', '.join(told)}"),
         *_fit(spare, 4, 1),
         *_fit(f"Tightest: {line.binding}", 4),
+        *([] if line.doubt is None else _fit(brief_text(line.doubt, unit), 4, 1)),
+        *_fit(water_line(plan, line.id), 4, 1),
     ]
 
 

@@ -204,7 +204,9 @@ def _placed(drawn: Sequence[Drawn], moves: dict[str, Move]) -> tuple[Feature, ..
     return tuple(placed)
 
 
-def _datums(drawn: Sequence[Drawn], raster: Raster | None, frame: Frame, lot: BaseGeometry, shown: str) -> tuple[str, ...]:
+def _datums(
+    drawn: Sequence[Drawn], raster: Raster | None, frame: Frame, lot: BaseGeometry, shown: str
+) -> tuple[str, ...]:
     """Which files stand on another datum than the plan, once each."""
     notes: dict[str, str | None] = {}
     for feature in drawn:
@@ -257,7 +259,11 @@ def _lot_on_grid(
     if not whole:
         everywhere = len(cells_inside(replace(grid, z=np.zeros_like(grid.z)), lot)[2])
         unknown = 1 - (1 - part) * len(z) / max(1, everywhere)
-        notes = [f"{shown}: the ground of {unknown * 100:.0f} % of the lot is not known; no line runs there"] if unknown > 0.02 else []
+        notes = (
+            [f"{shown}: the ground of {unknown * 100:.0f} % of the lot is not known; no line runs there"]
+            if unknown > 0.02
+            else []
+        )
     if len(z) < FEWEST_CELLS:
         size = units.length_text(grid.cell, unit, 1)
         raise InputError(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -92,7 +93,15 @@ def read_ground(
     if settings.ground.shots is None:
         assert grid is not None
         assert raster is not None
-        return GroundRead(grid=grid, shots=(), tin=None, paths=raster.paths, assumptions=raster.assumptions, shown=grid_shown, whole=True)
+        return GroundRead(
+            grid=grid,
+            shots=(),
+            tin=None,
+            paths=raster.paths,
+            assumptions=raster.assumptions,
+            shown=grid_shown,
+            whole=True,
+        )
     shown = settings.ground.shots.relative_to(home).as_posix()
     unit = _coordinates_in(site_crs, shown)
     listed = read_shots(settings.ground, home, _clues(settings, drawn, site_crs, unit))
@@ -100,20 +109,29 @@ def read_ground(
     told = [*listed.evidence, *kept.notes]
     if grid is not None and raster is not None:
         bent, notes = corrected(
-            grid, kept.shots, settings.accuracy, lift=settings.ground.datum == "shots", unit=settings.elevation_unit, shown=(grid_shown, shown)
+            grid,
+            kept.shots,
+            settings.accuracy,
+            lift=settings.ground.datum == "shots",
+            unit=settings.elevation_unit,
+            shown=(grid_shown, shown),
         )
         return GroundRead(
             grid=bent, shots=kept.shots, tin=None, paths=(*raster.paths, *listed.paths),
             assumptions=(*raster.assumptions, *told, *notes), shown=grid_shown, whole=True,
         )  # fmt: skip
-    tin, notes = _surface(kept, settings, features, shown)
+    tin, drawn_notes = _surface(kept, settings, features, shown)
     fine, cell = tin_grid(tin, settings.length_unit)
     told += [
-        *notes,
-        f"ground: {len(tin.triangles)} triangles through {len(kept.shots)} shots and {len(tin.breaklines)} breakline edges, carried on nodes {units.length_text(cell, settings.length_unit)} apart; "
-        "beyond the outermost shots the ground is not known, and between shots it is straight",
+        *drawn_notes,
+        (
+            f"ground: {len(tin.triangles)} triangles through {len(kept.shots)} shots and {len(tin.breaklines)} breakline edges, carried on nodes {units.length_text(cell, settings.length_unit)} apart; "
+            "beyond the outermost shots the ground is not known, and between shots it is straight"
+        ),
     ]
-    return GroundRead(grid=fine, shots=kept.shots, tin=tin, paths=listed.paths, assumptions=tuple(told), shown=shown, whole=False)
+    return GroundRead(
+        grid=fine, shots=kept.shots, tin=tin, paths=listed.paths, assumptions=tuple(told), shown=shown, whole=False
+    )
 
 
 def _coordinates_in(site_crs: CRS | None, shown: str) -> float:
@@ -171,16 +189,24 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
     named = settings.ground.not_ground
     absent = sorted(set(named or ()) - {point.number for point in points})
     if absent:
-        raise InputError(f"{FILE}, [ground] not_ground", f"names {absent[0]}, which {shown} does not hold", "Give numbers of its points.")
+        raise InputError(
+            f"{FILE}, [ground] not_ground",
+            f"names {absent[0]}, which {shown} does not hold",
+            "Give numbers of its points.",
+        )
     off = [point.number in named if named is not None else stands_off_ground(point.description) for point in points]
     blank = [point.elevation is None for point in points]
     use = [k for k in range(len(points)) if not off[k] and not blank[k]]
     if not use:
-        raise InputError(shown, "has no shot on the ground with an elevation", "Give elevations, or levels under [ground].")
+        raise InputError(
+            shown, "has no shot on the ground with an elevation", "Give elevations, or levels under [ground]."
+        )
     east, north = (np.array([getattr(points[k], axis) for k in use]) / unit for axis in ("easting", "northing"))
     x, y = mover(site_crs, frame.crs)(east, north)
     if not np.isfinite([x, y]).all():
-        raise InputError(shown, "has a shot that has no place in the plan's frame", "Check crs, order and unit of the shots.")
+        raise InputError(
+            shown, "has a shot that has no place in the plan's frame", "Check crs, order and unit of the shots."
+        )
     first, belongs = one_a_place(np.column_stack([x, y]))
     place = {k: int(belongs[n]) for n, k in enumerate(use)}
     z = np.array([points[k].elevation for k in use], float)
@@ -198,7 +224,9 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
                 "Take the wrong one out, or move the top and bottom of a face a little apart.",
             )
         if len(group) > 1:
-            notes.append(f"{shown}: points {', '.join(said(points[use[g]].number) for g in group[:4])} stand at one place; their mean height is taken")
+            notes.append(
+                f"{shown}: points {', '.join(said(points[use[g]].number) for g in group[:4])} stand at one place; their mean height is taken"
+            )
         shots.append(
             Shot(
                 number=said(point.number), x=float(x[lead]), y=float(y[lead]), z=float(z[group].mean()),
@@ -214,9 +242,15 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
 def _left_out(numbers: list[str], by_words: bool, blank: int, shown: str) -> list[str]:
     notes = []
     if numbers:
-        why = "their descriptions name no ground (not_ground under [ground] decides otherwise)" if by_words else "as not_ground in site.toml says"
+        why = (
+            "their descriptions name no ground (not_ground under [ground] decides otherwise)"
+            if by_words
+            else "as not_ground in site.toml says"
+        )
         more = f" and {len(numbers) - 12} more" if len(numbers) > 12 else ""
-        notes.append(f"{shown}: points {', '.join(said(one) for one in numbers[:12])}{more} are left out of the ground: {why}")
+        notes.append(
+            f"{shown}: points {', '.join(said(one) for one in numbers[:12])}{more} are left out of the ground: {why}"
+        )
     if blank:
         notes.append(f"{shown}: {blank} points without an elevation are left out of the ground")
     return notes
@@ -229,7 +263,11 @@ def _surface(kept: _Kept, settings: Settings, features: Sequence[Feature], shown
         return _given(xy, z, kept), []
     drawn = _drawn_lines(xy, features)
     pairs = [*kept.pairs, *drawn]
-    notes = [f"{shown}: {len(kept.pairs)} breakline edges by description, {len(drawn)} along drawn curbs and walls"] if pairs else []
+    notes = (
+        [f"{shown}: {len(kept.pairs)} breakline edges by description, {len(drawn)} along drawn curbs and walls"]
+        if pairs
+        else []
+    )
     try:
         return tin_of(xy, z, pairs), notes
     except CrossingBreaklines as crossing:
@@ -275,7 +313,7 @@ def _drawn_lines(xy: Floats, features: Sequence[Feature]) -> list[tuple[int, int
             continue
         on = np.flatnonzero(shapely.dwithin(points, feature.geometry, ON_LINE))
         order = on[np.argsort(shapely.line_locate_point(feature.geometry, points[on]), kind="stable")]
-        pairs.update(dict.fromkeys((int(min(a, b)), int(max(a, b))) for a, b in zip(order[:-1], order[1:], strict=True)))
+        pairs.update(dict.fromkeys((int(min(a, b)), int(max(a, b))) for a, b in itertools.pairwise(order)))
     return list(pairs)
 
 
@@ -287,4 +325,3 @@ def _strip(xy: Floats, z: Floats, half: float) -> tuple[Floats, Floats, list[tup
     wide = np.concatenate([xy, xy + half * across, xy - half * across])
     pairs = [(k, k + n) for k in range(n)] + [(k, k + 2 * n) for k in range(n)]
     return wide, np.tile(z, 3), pairs
-

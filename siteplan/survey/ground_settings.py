@@ -102,7 +102,9 @@ def ground_files(
             f"accuracy of the shots is not given: one standard deviation of {SHOT_ACCURACY_FT:.2f} ft ({SHOT_ACCURACY_FT * units.FOOT:.3f} m) is assumed; accuracy is the grid's"
         )
     shot = own * height if own is not None else accuracy if alone else SHOT_ACCURACY_FT * units.FOOT
-    strip = _number(ground, "strip", faults, f"a width to each side in {length_unit}", most=units.from_metres(15.0, length_unit))
+    strip = _number(
+        ground, "strip", faults, f"a width to each side in {length_unit}", most=units.from_metres(15.0, length_unit)
+    )
     sides, area, bearing = _plat(plat, length, faults)
     return GroundFiles(
         **paths,
@@ -167,7 +169,9 @@ def _number(
     number = number_of(table[key])
     if number is None or not (0 < number <= most or (zero and number == 0)):
         faults.append(
-            InputError(f"{FILE}, [{section}] {key}", f"is {shown(table[key])}", f"Give {what}, above 0 and at most {most:.3g}.")
+            InputError(
+                f"{FILE}, [{section}] {key}", f"is {shown(table[key])}", f"Give {what}, above 0 and at most {most:.3g}."
+            )
         )
         return None
     return number
@@ -190,9 +194,15 @@ def _numbers(ground: Mapping[str, object], faults: list[InputError]) -> tuple[st
     value = ground.get("not_ground")
     if value is None:
         return None
-    if not isinstance(value, list) or not all(isinstance(one, str | int) and not isinstance(one, bool) for one in value):
+    if not isinstance(value, list) or not all(
+        isinstance(one, str | int) and not isinstance(one, bool) for one in value
+    ):
         faults.append(
-            InputError(f"{FILE}, [ground] not_ground", f"is {shown(value)}, expected a list of point numbers", 'Write not_ground = ["5", "12"].')
+            InputError(
+                f"{FILE}, [ground] not_ground",
+                f"is {shown(value)}, expected a list of point numbers",
+                'Write not_ground = ["5", "12"].',
+            )
         )
         return None
     return tuple(said(one) for one in value)
@@ -206,7 +216,9 @@ def _benchmarks(ground: Mapping[str, object], height: float, faults: list[InputE
     if not pairs or any(one is None for _, one in pairs):
         faults.append(
             InputError(
-                f"{FILE}, [ground] benchmarks", f"is {shown(value)}, expected names with elevations", "Write benchmarks = { BM-1 = 100.00 }."
+                f"{FILE}, [ground] benchmarks",
+                f"is {shown(value)}, expected names with elevations",
+                "Write benchmarks = { BM-1 = 100.00 }.",
             )
         )
         return ()
@@ -240,4 +252,8 @@ def _plat(
             )
         )
         bearing = None
-    return tuple(one * length for one in numbers if one is not None), None if area is None else area * length**2, bearing
+    return (
+        tuple(one * length for one in numbers if one is not None),
+        None if area is None else area * length**2,
+        bearing,
+    )

@@ -106,10 +106,11 @@ def read_landxml(path: Path, shown: str) -> LandXml:
         if (one.northing, one.easting) not in taken:
             points.append(one)
     if not any(point.elevation is not None for point in points):
-        raise InputError(shown, "holds no point with an elevation", "Export the points with elevations, or the surface.")
+        raise InputError(
+            shown, "holds no point with an elevation", "Export the points with elevations, or the surface."
+        )
     told = [
-        f"{shown}: LandXML {said(heard.version, 12) or 'of no stated version'}, northing before easting as the standard has it, "
-        f"lengths in {units.UNIT_NAMES[unit]}, elevations in {units.UNIT_NAMES[high]} as its units element says"
+        f"{shown}: LandXML {said(heard.version, 12) or 'of no stated version'}, northing before easting as the standard has it, lengths in {units.UNIT_NAMES[unit]}, elevations in {units.UNIT_NAMES[high]} as its units element says"
     ]
     if heard.surfaces:
         more = f"; {heard.surfaces - 1} more not used" if heard.surfaces > 1 else ""
@@ -123,13 +124,17 @@ def _parse(path: Path, heard: _Heard) -> None:
     shown = heard.shown
     try:
         if path.stat().st_size > TEXT_LIMIT:
-            raise InputError(shown, f"is larger than {TEXT_LIMIT // 2**20} MB", "Export this lot and its surroundings only.")
+            raise InputError(
+                shown, f"is larger than {TEXT_LIMIT // 2**20} MB", "Export this lot and its surroundings only."
+            )
         raw = path.read_bytes()
     except OSError as error:
         raise InputError(shown, "cannot be read", "Check the right to read it.") from error
 
     def doctype(*_: object) -> None:
-        raise InputError(shown, "declares a document type", "Take the DOCTYPE out: LandXML needs none, and it can hide entities.")
+        raise InputError(
+            shown, "declares a document type", "Take the DOCTYPE out: LandXML needs none, and it can hide entities."
+        )
 
     parser = expat.ParserCreate()
     parser.StartDoctypeDeclHandler = doctype
@@ -138,21 +143,27 @@ def _parse(path: Path, heard: _Heard) -> None:
     parser.EndElementHandler = lambda name: _end(heard, name.rpartition(":")[2])
     parser.CharacterDataHandler = heard.text.append
     try:
-        parser.Parse(raw, True)  # noqa: FBT003 -- expat takes it by place only
+        parser.Parse(raw, True)
     except expat.ExpatError as error:
-        raise InputError(shown, f"is no XML that can be read: {said(error, 100)}", "Export it again as LandXML.") from error
+        raise InputError(
+            shown, f"is no XML that can be read: {said(error, 100)}", "Export it again as LandXML."
+        ) from error
 
 
 def _start(heard: _Heard, name: str, given: Mapping[str, str]) -> None:
     if not heard.path and name != "LandXML":
-        raise InputError(heard.shown, f'is no LandXML: it begins with "{said(name, 30)}"', "Export it again as LandXML.")
+        raise InputError(
+            heard.shown, f'is no LandXML: it begins with "{said(name, 30)}"', "Export it again as LandXML."
+        )
     heard.path.append(name)
     heard.text.clear()
     if name == "LandXML":
         heard.version = given.get("version", "")
     elif name in {"Metric", "Imperial"} and heard.path[-2:-1] == ["Units"]:
         heard.length = _unit(given.get("linearUnit"), heard.shown, "linearUnit")
-        heard.elevation = _unit(given.get("elevationUnit"), heard.shown, "elevationUnit") if "elevationUnit" in given else None
+        heard.elevation = (
+            _unit(given.get("elevationUnit"), heard.shown, "elevationUnit") if "elevationUnit" in given else None
+        )
     elif name == "Surface":
         heard.surfaces += 1
         if heard.surface is None:
@@ -180,12 +191,16 @@ def _end(heard: _Heard, name: str) -> None:
     elif name == "F" and first and heard.visible:
         parts = text.split()
         if len(parts) != 3:
-            raise InputError(heard.shown, f'face "{said(text, 40)}" has not three points', "Export the surface as a TIN.")
+            raise InputError(
+                heard.shown, f'face "{said(text, 40)}" has not three points', "Export the surface as a TIN."
+            )
         heard.faces.append((parts[0], parts[1], parts[2]))
     elif name == "PntList3D" and first and "Breakline" in heard.path:
         heard.lines.append(text)
     if len(heard.vertices) + len(heard.single) > MOST_POINTS:
-        raise InputError(heard.shown, f"holds more than {MOST_POINTS} points", "Export this lot and its surroundings only.")
+        raise InputError(
+            heard.shown, f"holds more than {MOST_POINTS} points", "Export this lot and its surroundings only."
+        )
     heard.path.pop()
 
 
@@ -193,7 +208,9 @@ def _unit(word: str | None, shown: str, key: str) -> str:
     unit = _UNITS.get(str(word).strip().lower())
     if unit is None:
         raise InputError(
-            shown, f'{key} is "{said(word, 30)}"', "Units read here are meter, foot and USSurveyFoot: export it in one of them."
+            shown,
+            f'{key} is "{said(word, 30)}"',
+            "Units read here are meter, foot and USSurveyFoot: export it in one of them.",
         )
     return unit
 
@@ -205,7 +222,9 @@ def _numbers(text: str, shown: str, what: str) -> list[float]:
         numbers = []
     if len(numbers) not in {2, 3} or any(not abs(one) < 1e9 for one in numbers):
         raise InputError(
-            shown, f'{what} is "{said(text, 60)}", expected northing, easting and elevation', "Export it again, or correct that point."
+            shown,
+            f'{what} is "{said(text, 60)}", expected northing, easting and elevation',
+            "Export it again, or correct that point.",
         )
     return numbers
 
@@ -241,12 +260,29 @@ def _breaklines(heard: _Heard, points: list[ListedPoint], unit: str, high: str) 
         parts = text.split()
         before: int | None = None
         if len(parts) % 3:
-            raise InputError(heard.shown, "has a breakline whose numbers are no triples", "Export the breaklines again.")
+            raise InputError(
+                heard.shown, "has a breakline whose numbers are no triples", "Export the breaklines again."
+            )
         for k in range(0, len(parts), 3):
-            one = _point("", "", _numbers(" ".join(parts[k : k + 3]), heard.shown, "a breakline's point"), unit, high, 0)
+            one = _point(
+                "", "", _numbers(" ".join(parts[k : k + 3]), heard.shown, "a breakline's point"), unit, high, 0
+            )
             number = at.setdefault((one.northing, one.easting), len(points))
             if number == len(points):
-                points.append(_point(f"breakline {number + 1}", "BREAKLINE", [units.from_metres(one.northing, unit), units.from_metres(one.easting, unit), units.from_metres(one.elevation or 0.0, high)], unit, high, number + 1))
+                points.append(
+                    _point(
+                        f"breakline {number + 1}",
+                        "BREAKLINE",
+                        [
+                            units.from_metres(one.northing, unit),
+                            units.from_metres(one.easting, unit),
+                            units.from_metres(one.elevation or 0.0, high),
+                        ],
+                        unit,
+                        high,
+                        number + 1,
+                    )
+                )
             if before is not None and before != number:
                 pairs.append((before, number))
             before = number

@@ -20,7 +20,9 @@ DISAGREES = 3.0  # differences of more than so many standard deviations are list
 _PASSES = 60
 
 
-def corrected(grid: Grid, shots: Sequence[Shot], accuracy: float, *, lift: bool, unit: str, shown: tuple[str, str]) -> tuple[Grid, tuple[str, ...]]:
+def corrected(
+    grid: Grid, shots: Sequence[Shot], accuracy: float, *, lift: bool, unit: str, shown: tuple[str, str]
+) -> tuple[Grid, tuple[str, ...]]:
     """The grid corrected to agree with the shots.
 
     The median difference is taken as a shift of the whole grid when four or more shots show it beyond the grid's
@@ -61,7 +63,11 @@ def corrected(grid: Grid, shots: Sequence[Shot], accuracy: float, *, lift: bool,
     under = heights(grid, x, y)
     known = np.isfinite(under)
     if not known.any():
-        raise InputError(shown[1], f"has no shot on ground that {shown[0]} knows", "Check crs, order and unit of the shots, or leave one of the two out.")
+        raise InputError(
+            shown[1],
+            f"has no shot on ground that {shown[0]} knows",
+            "Check crs, order and unit of the shots, or leave one of the two out.",
+        )
     residual = z - under
     middle = float(np.median(residual[known]))
     if abs(middle) > OTHER_DATUM and not lift:
@@ -82,13 +88,22 @@ def corrected(grid: Grid, shots: Sequence[Shot], accuracy: float, *, lift: bool,
     far = np.flatnonzero(known & (np.abs(residual) > DISAGREES * np.hypot(accuracy, [shot.accuracy for shot in shots])))
     if len(far):
         worst = far[np.argsort(-np.abs(residual[far]), kind="stable")]
-        listed = ", ".join(f"{said(shots[k].number)} {said(shots[k].description, 24)} ({units.length_text(float(residual[k]), unit)})".replace("  ", " ") for k in worst[:8])
+        listed = ", ".join(
+            f"{said(shots[k].number)} {said(shots[k].description, 24)} ({units.length_text(float(residual[k]), unit)})".replace(
+                "  ", " "
+            )
+            for k in worst[:8]
+        )
         more = f" and {len(worst) - 8} more" if len(worst) > 8 else ""
-        notes.append(f"{shown[0]} and {shown[1]} disagree beyond {DISAGREES:g} standard deviations at {listed}{more}; the shots rule")
+        notes.append(
+            f"{shown[0]} and {shown[1]} disagree beyond {DISAGREES:g} standard deviations at {listed}{more}; the shots rule"
+        )
     if not known.all():
         notes.append(f"{int((~known).sum())} shots stand where {shown[0]} knows no ground; they do not change it")
     if factor > 1:
-        notes.append(f"{shown[0]} is carried at {units.length_text(fine.cell, unit)} between nodes, so that the ground meets every shot")
+        notes.append(
+            f"{shown[0]} is carried at {units.length_text(fine.cell, unit)} between nodes, so that the ground meets every shot"
+        )
     return Grid(z=bent, to_index=fine.to_index, to_plan=fine.to_plan, cell=fine.cell), tuple(notes)
 
 

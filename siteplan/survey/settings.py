@@ -34,6 +34,7 @@ _KEYS: dict[str, tuple[str, ...]] = {
         "plat",
         "features",
         "rainfall",
+        "water",
         "rules",
         PROFILE_KEY,
         *SECTIONS,

@@ -16,7 +16,9 @@ from siteplan.survey.landxml import read_landxml
 from siteplan.survey.pointlist_signs import Clues
 from siteplan.survey.pointlists import ListedPoint, read_points
 
-_APART = 0.02 * units.FOOT  # a level reading and a shot of one point that differ by more are told; common practice, no source
+_APART = (
+    0.02 * units.FOOT
+)  # a level reading and a shot of one point that differ by more are told; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +61,12 @@ def read_shots(files: GroundFiles, home: Path, clues: Clues) -> ShotList:
         listed = _from_landxml(files, shown, clues)
     else:
         found = read_points(
-            files.shots, order=files.order, unit=files.unit, elevation_unit=files.elevation_unit, clues=clues, shown=shown
+            files.shots,
+            order=files.order,
+            unit=files.unit,
+            elevation_unit=files.elevation_unit,
+            clues=clues,
+            shown=shown,
         )
         evidence = tuple(f"{shown}: {text}" for text in found.evidence)
         listed = ShotList(points=found.points, faces=(), breaklines=(), evidence=evidence, paths=(files.shots,))
@@ -82,7 +89,9 @@ def _from_landxml(files: GroundFiles, shown: str, clues: Clues) -> ShotList:
             f"is mirrored: as read {straight:.0%} of its points lie on the other features, with the two coordinates changed over {turned:.0%}",
             f'Say points_order = "{other}" under [ground] if so; else correct the features.',
         )
-    return ShotList(points=points, faces=found.faces, breaklines=found.breaklines, evidence=tuple(told), paths=(files.shots,))
+    return ShotList(
+        points=points, faces=found.faces, breaklines=found.breaklines, evidence=tuple(told), paths=(files.shots,)
+    )
 
 
 def _inside(points: Sequence[ListedPoint], clues: Clues, *, swap: bool) -> float:
@@ -91,7 +100,9 @@ def _inside(points: Sequence[ListedPoint], clues: Clues, *, swap: bool) -> float
     west, south, east, north = (f(box[k] for box in clues.boxes) for k, f in enumerate((min, min, max, max)))
     wide, high = 0.25 * (east - west), 0.25 * (north - south)
     xy = np.array([(p.northing, p.easting) if swap else (p.easting, p.northing) for p in points])
-    hit = (xy[:, 0] >= west - wide) & (xy[:, 0] <= east + wide) & (xy[:, 1] >= south - high) & (xy[:, 1] <= north + high)
+    hit = (
+        (xy[:, 0] >= west - wide) & (xy[:, 0] <= east + wide) & (xy[:, 1] >= south - high) & (xy[:, 1] <= north + high)
+    )
     return float(hit.mean())
 
 
@@ -107,12 +118,24 @@ def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:
     if not result.accepted:
         also = f"; {result.suspect.text}" if result.suspect is not None and result.suspect.text != result.reason else ""
         raise InputError(
-            shown, f"is refused: {result.reason}{also}", "Correct the notes, or level it again; try siteplan levels on it."
+            shown,
+            f"is refused: {result.reason}{also}",
+            "Correct the notes, or level it again; try siteplan levels on it.",
         )
     heights = {point_key(level.point): level.elevation for level in result.points}
     if len(heights) < len(result.points):
-        twice = sorted({level.point for level in result.points if sum(point_key(o.point) == point_key(level.point) for o in result.points) > 1})
-        raise InputError(shown, f"has several points called {said(twice[0])}", "Give each point of the notes the number it has in the shots.")
+        twice = sorted(
+            {
+                level.point
+                for level in result.points
+                if sum(point_key(o.point) == point_key(level.point) for o in result.points) > 1
+            }
+        )
+        raise InputError(
+            shown,
+            f"has several points called {said(twice[0])}",
+            "Give each point of the notes the number it has in the shots.",
+        )
     points, used, differ = [], set(), []
     for point in listed.points:
         key = point_key(point.number)
@@ -124,12 +147,22 @@ def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:
             differ.append(f"{said(point.number)} ({units.length_text(heights[key] - point.elevation, 'm', 2)})")
         points.append(replace(point, elevation=heights[key]))
     if not used:
-        raise InputError(shown, f"shares no point with {files.shots.name if files.shots else 'the shots'}", "Call the points by the same numbers in both.")
+        raise InputError(
+            shown,
+            f"shares no point with {files.shots.name if files.shots else 'the shots'}",
+            "Call the points by the same numbers in both.",
+        )
     notes = [
         f"{shown}: {len(used)} of {len(result.points)} levelled points stand in the point list and give its heights, from {result.setups} set-ups"
-        + ("" if result.misclosure is None else f", misclosure {units.length_text(result.misclosure, 'm', 3)}, allowed {units.length_text(result.allowed, 'm', 3)}"),
+        + (
+            ""
+            if result.misclosure is None
+            else f", misclosure {units.length_text(result.misclosure, 'm', 3)}, allowed {units.length_text(result.allowed, 'm', 3)}"
+        ),
         *(f"{shown}: {note}" for note in result.notes),
     ]
     if differ:
         notes.append(f"{shown}: levels differ from the point list at {', '.join(differ[:8])}; the levels rule")
-    return replace(listed, points=tuple(points), evidence=(*listed.evidence, *notes), paths=(*listed.paths, files.levels))
+    return replace(
+        listed, points=tuple(points), evidence=(*listed.evidence, *notes), paths=(*listed.paths, files.levels)
+    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,18 +110,24 @@ def tin_of(xy: Floats, z: Floats, breaklines: Sequence[tuple[int, int]] = ()) ->
     place = np.ascontiguousarray(xy - middle)  # coordinates of millions would cost the predicates their last digits
     if len(xy) < 3 or _width(place) < 10 * SAME_PLACE:
         raise ValueError("fewer than three shots, or all on one line")
-    wanted = np.unique(np.sort(np.asarray([pair for pair in breaklines if pair[0] != pair[1]], np.intp).reshape(-1, 2), axis=1), axis=0)
+    wanted = np.unique(
+        np.sort(np.asarray([pair for pair in breaklines if pair[0] != pair[1]], np.intp).reshape(-1, 2), axis=1), axis=0
+    )
     crossing = _crossing(place, wanted)
     if crossing:
         given = [tuple(sorted(pair)) for pair in breaklines]
-        raise CrossingBreaklines([(given.index(tuple(wanted[a].tolist())), given.index(tuple(wanted[b].tolist()))) for a, b in crossing])
-    work = pythoncdt.Triangulation(
+        raise CrossingBreaklines(
+            [(given.index(tuple(wanted[a].tolist())), given.index(tuple(wanted[b].tolist()))) for a, b in crossing]
+        )
+    work: Any = pythoncdt.Triangulation(
         pythoncdt.VertexInsertionOrder.AUTO, pythoncdt.IntersectingConstraintEdges.NOT_ALLOWED, 0.0
     )
     work.insert_vertices(place)
     if len(wanted):
         work.insert_edges(wanted.astype(np.uint32))
-    fixed = np.asarray(sorted((edge.v1, edge.v2) for edge in work.fixed_edges_iter()), np.intp).reshape(-1, 2) - (3 if len(wanted) else 0)
+    fixed = np.asarray(sorted((edge.v1, edge.v2) for edge in work.fixed_edges_iter()), np.intp).reshape(-1, 2) - (
+        3 if len(wanted) else 0
+    )
     work.erase_super_triangle()
     triangles = np.asarray(work.triangles_array()["vertices"], np.intp)
     a, b, c = (place[triangles[:, k]] for k in range(3))

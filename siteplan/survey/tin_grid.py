@@ -8,7 +8,11 @@ from siteplan import units
 from siteplan.survey.site import Floats, Grid
 from siteplan.survey.tin import Indices, Tin, raster_heights
 
-FINEST = {"ft": units.FOOT / 4, "us-ft": units.US_SURVEY_FOOT / 4, "m": 0.1}  # [m]; shots read to half a foot then fall on nodes
+FINEST = {
+    "ft": units.FOOT / 4,
+    "us-ft": units.US_SURVEY_FOOT / 4,
+    "m": 0.1,
+}  # [m]; shots read to half a foot then fall on nodes
 MOST_NODES = 1_500_000
 STEEPEST = 2.0  # a triangle on the hull steeper than this is a sliver: its plane is not carried on [-]
 

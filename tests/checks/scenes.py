@@ -16,7 +16,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from siteplan.books import rules
 from siteplan.books.pipes import pipe
-from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Site, heights
+from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Rain, Site, Sizing, heights
 from siteplan.values import (
     BellyForecast,
     Candidate,
@@ -44,6 +44,8 @@ BASE: dict[str, Any] = {
     "lot": [0.0, 0.0, 60.0, 40.0],
     "rules": {},
     "rainfall": 3e-5,
+    "rain": {},
+    "sizing": {},
     "features": [{"kind": "building", "box": [40.0, 10.0, 55.0, 30.0]}],
     "more": [],
     "sources": [{"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0}],
@@ -60,6 +62,8 @@ def build(**given: Any) -> tuple[Plan, Site]:
     unknown = set(given) - set(BASE)
     assert not unknown, f"a scene has no {unknown}"
     told = {**BASE, **given}
+    if told["rainfall"] == "unknown":
+        told["rainfall"] = None
     site = _site(told)
     plan = _plan(told, site)
     for change in told["tamper"]:
@@ -126,11 +130,11 @@ def _site(told: dict[str, Any]) -> Site:
     if told["lot"]:
         entries.insert(0, {"kind": "lot", "box": told["lot"]})
     entries += [
-        {"kind": o["kind"], "name": o["name"], "at": o["at"], "invert": o.get("invert")}
+        {"kind": o["kind"], "name": o["name"], "at": o["at"], "invert": o.get("invert"), **_told(o)}
         for o in told["outlets"]
         if not o.get("found")
     ]
-    entries += [{"kind": s["kind"], "name": s["name"], "at": s["at"]} for s in told["sources"]]
+    entries += [{"kind": s["kind"], "name": s["name"], "at": s["at"], **_told(s)} for s in told["sources"]]
     told_apart = {"kind", "name", "box", "ring", "line", "at"}
     features = tuple(
         Feature(
@@ -153,7 +157,19 @@ def _site(told: dict[str, Any]) -> Site:
     return Site(
         name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"], grid=grid,
         features=features, sources=tuple(sources), rules=rules.rule_book(told["rules"]), rainfall=told["rainfall"], inputs=(),
+        rain=_rain(told["rain"]), sizing=Sizing(**told["sizing"]),
     )  # fmt: skip
+
+
+def _told(entry: dict[str, Any]) -> dict[str, Any]:
+    """What the survey says of a source or outlet beyond its place, in SI."""
+    keys = ("rim", "tail_water", "diameter", "curb_height", "pit_diameter", "pit_rise", "pit_depth", "refill_s")
+    return {key: entry[key] for key in keys if key in entry}
+
+
+def _rain(told: dict[str, Any]) -> Rain:
+    pairs = {key: tuple((t, i) for t, i in told[key]) for key in ("table", "series") if key in told}
+    return Rain(**{**told, **pairs})
 
 
 def _control(site: Site, entry: dict[str, Any]) -> float:

@@ -53,7 +53,16 @@ def test_no_folder(tmp_path, monkeypatch):
         ({"elevation_unit": None}, 'site.toml, elevation_unit: is missing; a unit is declared, never guessed. Write "ft", "us-ft" or "m", the unit of every elevation.'),
         ({"length_unit": '"feet"'}, 'site.toml, length_unit: is "feet". Write "ft", "us-ft" (US survey foot) or "m".'),
         ({"elevation_unit": "3"}, 'site.toml, elevation_unit: is 3. Write "ft", "us-ft" (US survey foot) or "m".'),
-        ({"ground.grid": None}, 'site.toml, [ground] grid: is missing. Add grid = "ground.tif", a GeoTIFF of elevations.'),
+        ({"ground.grid": None}, 'site.toml, [ground]: names no ground: neither grid nor shots. Add grid = "ground.tif", a GeoTIFF of elevations, or shots = "shots.csv", a point list.'),
+        ({"ground.grid": None, "ground.levels": '"features.geojson"'}, 'site.toml, [ground]: gives levels only: rod readings have heights and no places. Add shots = "shots.csv" with the northing and easting of the same points, their elevations blank.'),
+        ({"ground.points_order": '"NEZ"'}, 'site.toml, [ground] points_order: is "NEZ". Write "PNEZD" or "PENZD". Did you mean "PNEZD"?'),
+        ({"ground.points_unit": '"feet"'}, 'site.toml, [ground] points_unit: is "feet". Write "ft" or "us-ft" or "m". Did you mean "ft"?'),
+        ({"ground.not_ground": "5"}, 'site.toml, [ground] not_ground: is 5, expected a list of point numbers. Write not_ground = ["5", "12"].'),
+        ({"ground.strip": "-1"}, "site.toml, [ground] strip: is -1. Give a width to each side in m, above 0 and at most 15."),
+        ({"ground.shared_accuracy": "9"}, "site.toml, [ground] shared_accuracy: is 9. Give one standard deviation in m, above 0 and at most 5."),
+        ({"ground.benchmarks": "3"}, "site.toml, [ground] benchmarks: is 3, expected names with elevations. Write benchmarks = { BM-1 = 100.00 }."),
+        ({"plat.sides": "[60, -1, 60]"}, "site.toml, [plat] sides: is [60, -1, 60]. Write the lot's sides clockwise from the frontage: sides = [60, 150, 60, 150]."),
+        ({"plat.frontage_bearing": "400"}, "site.toml, [plat] frontage_bearing: is 400. Give degrees clockwise from north, at least 0 and below 360."),
         ({"ground.grid": '"grund.tif"'}, 'site.toml, [ground] grid: no file "grund.tif" in the site folder. Did you mean "ground.tif"?'),
         ({"ground.grid": '"zzz"'}, 'site.toml, [ground] grid: no file "zzz" in the site folder. Put it there, or correct the name.'),
         ({"ground.grid": "[1]"}, 'site.toml, [ground] grid: is [1], expected a file name. Write it as text, such as "ground.tif".'),
@@ -97,10 +106,29 @@ def test_site_toml(site, changes, text):
     assert said == text
 
 
-def test_shots_alone_want_a_grid(site):
+def test_shots_that_leave_their_order_open_ask(site):
     folder = site(changes={"ground.grid": None, "ground.shots": '"shots.csv"'})
-    (folder / "shots.csv").write_text("1,0,0,30,EG\n")
-    assert fault(folder) == 'site.toml, [ground]: gives shots only; this version needs a grid. Add grid = "ground.tif".'
+    (folder / "shots.csv").write_text("1,0,0,30,EG\n2,0,40,29,EG\n3,30,40,29,EG\n4,30,0,30,EG\n5,35,35,30,EG\n")
+    said = fault(folder)
+    assert said.startswith("shots.csv: does northing or easting come first? nothing tells (first column spans 0.00 to 35.00 m")
+    assert said.endswith('Say points_order = "PNEZD" (northing first) or "PENZD" (easting first) under [ground].')
+
+
+def test_shots_on_one_line_ask_for_more(site):
+    folder = site(changes={"ground.grid": None, "ground.shots": '"shots.csv"', "ground.points_order": '"PNEZD"'})
+    (folder / "shots.csv").write_text("1,5,0,30,GR\n2,5,20,29.6,GR\n3,5,40,29.2,GR\n")
+    assert fault(folder) == (
+        "shots.csv: has 3 shots on the ground, all on one line: no surface can be drawn. Shoot some ground on both sides; or say strip = 5 "
+        "under [ground] to take the ground as level across the line for that far on each side."
+    )
+
+
+def test_a_file_of_shots_that_hides_entities_is_refused(site):
+    folder = site(changes={"ground.grid": None, "ground.shots": '"shots.xml"'})
+    (folder / "shots.xml").write_text(
+        '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><LandXML version="1.2">&b;</LandXML>'
+    )
+    assert fault(folder) == "shots.xml: declares a document type. Take the DOCTYPE out: LandXML needs none, and it can hide entities."
 
 
 @pytest.mark.parametrize(

@@ -329,18 +329,13 @@ def test_later_keys_are_accepted_and_told(site):
         changes={
             "rainfall.intensity": None,
             "rainfall.table": "[[5, 120], [10, 90.5]]",
-            "ground.shots": '"shots.csv"',
             "note": '"wet in  spring"',
         }
     )
-    (folder / "shots.csv").write_text("1,0,0,30,EG\n")
     read = read_site(folder)
     assert read.rainfall == pytest.approx(0.120 / 3600)  # the 5 minute row, how soon a roof answers
     assert read.rain.table == ((300.0, pytest.approx(0.120 / 3600)), (600.0, pytest.approx(0.0905 / 3600)))
     assert read.note == "wet in spring"
-    assert (
-        '"shots.csv" ([ground] shots) is not used by this version; heights come from the grid alone' in read.assumptions
-    )
 
 
 def test_a_sliver_of_the_lot_beyond_the_grid_is_told(site):

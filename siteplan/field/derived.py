@@ -1,0 +1,78 @@
+"""A stored plan and its site in; the same lines with all that follows from them worked out again out.
+
+Water, doubts and forecasts follow from the lines and the ground. A review does not read them back, it works them out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from siteplan.survey.site import Site
+from siteplan.values import LowSpot, Plan
+
+
+def own_low_spots(site: Site) -> tuple[LowSpot, ...]:
+    """Wet low spots of the ground.
+
+    Parameters
+    ----------
+    site : Site
+        As surveyed.
+
+    Returns
+    -------
+    tuple of LowSpot
+        As the planner finds them.
+    """
+    from siteplan.ground.hollows import low_spots
+    from siteplan.ground.runoff import water_surface
+
+    return low_spots(site, surface=water_surface(site))
+
+
+def with_flows(site: Site) -> Site:
+    """The site with what its inlets take from the ground about them.
+
+    Parameters
+    ----------
+    site : Site
+        As surveyed.
+
+    Returns
+    -------
+    Site
+        Its sources with their flows.
+    """
+    from siteplan.ground.runoff import water_surface
+    from siteplan.layout.waterworks import inlet_flows
+
+    return inlet_flows(site, water_surface(site))[0]
+
+
+def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
+    """A plan with all that follows from its lines worked out again.
+
+    Parameters
+    ----------
+    plan : Plan
+        Sources, outlets, lines and candidates as they stand.
+    site : Site
+        As surveyed, with its inlets' flows.
+
+    Returns
+    -------
+    tuple of Plan and str
+        The plan, and why nothing could be worked out; then it is the plan as it stood.
+    """
+    from siteplan.ground.runoff import water_surface
+    from siteplan.layout.doubts import with_doubt, with_ends_fall
+    from siteplan.layout.water_sizes import on_offer
+    from siteplan.layout.waterworks import water_of
+
+    try:
+        lines = with_doubt(plan.lines, site, plan.outlets, plan.low_spots)
+        candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0])
+        water = water_of(site, water_surface(site), plan.low_spots, lines, plan.outlets)
+    except (ArithmeticError, ValueError, LookupError, AssertionError) as error:
+        return plan, f"{type(error).__name__}: {error}"
+    return replace(plan, lines=lines, candidates=candidates, water=water), ""

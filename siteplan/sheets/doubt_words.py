@@ -1,0 +1,179 @@
+"""A line's doubt in; the words and the records that sheets print of it out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from siteplan import units
+from siteplan.sheets.wording import one_line
+from siteplan.values import Line, LineDoubt, Plan, WantedShot
+
+_SHOWN = 3
+_SURE = 0.99  # a line as sure as this wants no more shots [-]
+
+
+def chance_text(chance: float) -> str:
+    """A chance as a person says it; a simulation knows nothing finer than a percent.
+
+    Parameters
+    ----------
+    chance : float
+        From 0 to 1 [-].
+
+    Returns
+    -------
+    str
+        Never 0 or 100 %.
+
+    Examples
+    --------
+    >>> chance_text(0.9999), chance_text(0.832), chance_text(0.0)
+    ('over 99 %', '83 %', 'under 1 %')
+    """
+    if chance >= 0.99:
+        return "over 99 %"
+    return "under 1 %" if chance < 0.01 else f"{chance * 100:.0f} %"
+
+
+def sure_text(doubt: LineDoubt, unit: str) -> str:
+    """How sure a line's fall is, in one sentence.
+
+    Parameters
+    ----------
+    doubt : LineDoubt
+        Of the line.
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
+    return (
+        f"chance that it holds its least grade everywhere {chance_text(doubt.chance_min_grade)}, that it falls everywhere {chance_text(doubt.chance_falls)}; "
+        f"fall to spare known to {units.drop_text(doubt.fall, unit)}"
+    )
+
+
+def brief_text(doubt: LineDoubt, unit: str) -> str:
+    """How sure a line's fall is, for one line of a terminal.
+
+    Parameters
+    ----------
+    doubt : LineDoubt
+        Of the line.
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Under 96 characters.
+    """
+    return (
+        f"Sure to hold its least grade: {chance_text(doubt.chance_min_grade)}; to fall at all: {chance_text(doubt.chance_falls)}; "
+        f"spare +-{units.length_text(doubt.fall, unit)}"
+    )
+
+
+def wanted_texts(line: Line) -> tuple[str, ...]:
+    """The shots that would make a line surer, with what they do.
+
+    Parameters
+    ----------
+    line : Line
+        With its doubt.
+
+    Returns
+    -------
+    tuple of str
+        One each, the best first.
+    """
+    if line.doubt is None:
+        return ()
+    return tuple(
+        f"{one_line(shot.place)}: {chance_text(shot.chance_min_grade)} if it bears the survey out"
+        for shot in line.doubt.shots_wanted
+    )
+
+
+def shots_wanted(plan: Plan) -> Iterator[tuple[Line, WantedShot]]:
+    """Shots wanted of all lines that are not sure yet, the least sure line first, one a place.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Yields
+    ------
+    tuple of Line and WantedShot
+        In the order they should be taken.
+    """
+    seen: set[tuple[int, int]] = set()
+    lines = [line for line in plan.lines if line.doubt is not None and line.doubt.chance_min_grade < _SURE]
+    for line in sorted(lines, key=lambda line: (line.doubt.chance_min_grade if line.doubt else 1.0, line.id)):
+        for shot in line.doubt.shots_wanted if line.doubt else ():
+            place = (round(shot.x), round(shot.y))
+            if place not in seen:
+                seen.add(place)
+                yield line, shot
+
+
+def wanted_line(plan: Plan) -> str:
+    """The shots that would help the least sure line, in one sentence.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        Empty when every line is as sure as shots can make it.
+    """
+    unit, metres = plan.length_unit, plan.crs != "local"
+    told = []
+    for line, shot in list(shots_wanted(plan))[:_SHOWN]:
+        per = 1.0 if metres else units.LENGTH[unit]
+        told.append(f"{line.id} {one_line(shot.place)} (N {shot.y / per:.1f} E {shot.x / per:.1f})")
+    return "" if not told else f"Shots wanted: {'; '.join(told)}"
+
+
+def doubt_record(doubt: LineDoubt | None) -> dict[str, Any] | None:
+    """A line's doubt for plan.json.
+
+    Parameters
+    ----------
+    doubt : LineDoubt or None
+        Of the line.
+
+    Returns
+    -------
+    dict or None
+        Metres, percent for grades, chances from 0 to 1.
+    """
+    if doubt is None:
+        return None
+    return {
+        "spare": round(doubt.spare, 6) + 0.0,
+        "fall": round(doubt.fall, 6),
+        "ends": round(doubt.ends, 6),
+        "grade_percent": round(doubt.grade * 100, 6),
+        "chance_min_grade": round(doubt.chance_min_grade, 4),
+        "chance_falls": round(doubt.chance_falls, 4),
+        "method": doubt.method,
+        "shots_wanted": [
+            {
+                "x": round(shot.x, 3),
+                "y": round(shot.y, 3),
+                "place": one_line(shot.place),
+                "chance_min_grade": round(shot.chance_min_grade, 4),
+                "fall": round(shot.fall, 6),
+            }
+            for shot in doubt.shots_wanted
+        ],
+    }

@@ -1,0 +1,101 @@
+"""The record: only what is accepted, the same bytes each time, ties that find a place again."""
+
+from __future__ import annotations
+
+import math
+import sqlite3
+
+import pytest
+
+from siteplan.cli.main import main
+from siteplan.field.ties import Corner, swing_ties
+
+FOOT = 0.3048
+
+
+@pytest.fixture
+def laid(swale_drive, tmp_path, shots):
+    """A planned line and its rods, HI 104.00."""
+    main(["plan", str(swale_drive), "--out", str(tmp_path / "plan")])
+    from siteplan.field.read_plan import read_plan
+
+    (line,) = read_plan(tmp_path / "plan").plan.lines
+    rows = ["sta,rod,name"]
+    for row in line.rows:
+        top = row.invert + line.pipe_at(row.station).rise
+        rows.append(f"{row.station / FOOT:.2f},{104.0 - top / FOOT:.2f},{'CO' if 'cleanout' in row.note else ''}")
+    return tmp_path / "plan", shots("\n".join(rows)), swale_drive
+
+
+def record(laid, out, *more):
+    plan, rods, site = laid
+    return main(["record", str(plan), rods, "--hi", "104.00", "--site", str(site), "--date", "2026-05-01", "--out", str(out), *more])
+
+
+def test_a_record_of_what_was_accepted(laid, tmp_path, capsys):
+    pictures = tmp_path / "pictures"
+    pictures.mkdir()
+    (pictures / "b <b>.jpg").write_bytes(b"x")
+    (pictures / "notes.txt").write_bytes(b"x")
+    assert record(laid, tmp_path / "rec", "--photos", str(pictures)) == 0
+    assert {path.name for path in (tmp_path / "rec").iterdir()} == {"record.gpkg", "record.html", "owner.html"}
+    page = (tmp_path / "rec" / "record.html").read_text()
+    for words in ("2026-05-01", "b &lt;b&gt;.jpg", "ft from House", "cleanout"):
+        assert words in page
+    assert "notes.txt" not in page
+    owner = (tmp_path / "rec" / "owner.html").read_text()
+    for words in ("Each autumn", "first hard freeze", "Where the cleanouts are", "Swale", "ft from House"):
+        assert words in owner
+
+
+def test_the_package_opens_and_bears_no_clock(laid, tmp_path):
+    for name in ("one", "two"):
+        assert record(laid, tmp_path / name) == 0
+    first, second = ((tmp_path / name / "record.gpkg").read_bytes() for name in ("one", "two"))
+    assert first == second
+    base = sqlite3.connect(tmp_path / "one" / "record.gpkg")
+    try:
+        assert {stamp for (stamp,) in base.execute("SELECT last_change FROM gpkg_contents")} == {"2026-05-01T00:00:00.000Z"}
+        assert base.execute("PRAGMA application_id").fetchone() == (0x47504B47,)
+        assert base.execute("SELECT count(*) FROM marks WHERE kind = 'cleanout'").fetchone()[0] >= 2
+        low, high = base.execute("SELECT min(invert_m), max(invert_m) FROM shots").fetchone()
+        assert (low / FOOT, high / FOOT) == pytest.approx((96.20, 97.85), abs=0.6)
+    finally:
+        base.close()
+
+
+def test_other_programs_read_the_package(laid, tmp_path):
+    geopandas = pytest.importorskip("geopandas")
+    record(laid, tmp_path / "rec")
+    pipes = geopandas.read_file(tmp_path / "rec" / "record.gpkg", layer="pipes")
+    (path,) = pipes.geometry
+    assert path.has_z
+    assert path.length / FOOT == pytest.approx(110, abs=0.2)
+
+
+def test_nothing_is_recorded_of_what_is_not_accepted(laid, tmp_path, capsys):
+    plan, rods, site = laid
+    text = open(rods).read().splitlines()
+    sta, rod, *name = text[len(text) // 2].split(",")
+    text[len(text) // 2] = ",".join([sta, f"{float(rod) + 0.5:.2f}", *name])
+    open(rods, "w").write("\n".join(text))
+    assert record((plan, rods, site), tmp_path / "rec") == 1
+    assert not (tmp_path / "rec").exists()
+    assert "No record is written" in capsys.readouterr().err
+
+
+def test_a_folder_that_holds_something_else_is_left_alone(laid, tmp_path):
+    out = tmp_path / "rec"
+    out.mkdir()
+    (out / "letter.txt").write_text("mine")
+    assert record(laid, out) == 2
+    assert [path.name for path in out.iterdir()] == ["letter.txt"]
+
+
+def test_ties_cross_well_and_find_the_place_again():
+    known = [Corner(name="A", x=0, y=0), Corner(name="B", x=0.5, y=0), Corner(name="C", x=10, y=0)]
+    ties = swing_ties(4.0, 3.0, known)
+    assert {tie.corner.name for tie in ties} != {"A", "B"}  # nearest, but the tapes hardly cross
+    for tie in ties:
+        assert tie.distance == pytest.approx(math.dist((tie.corner.x, tie.corner.y), (4.0, 3.0)))
+    assert swing_ties(500.0, 500.0, known) == ()
