@@ -47,6 +47,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import water_surface
+    from siteplan.layout.as_written import lines_as_written, outlets_as_written
     from siteplan.layout.doubts import with_doubt, with_ends_fall
     from siteplan.layout.groups import lay_out
     from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
@@ -61,9 +62,10 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     site, inlet_notes = inlet_flows(site, surface)
     sized = laid_to_fit(site, lambda pipe: lay_out(site, named_outlets(site), spots, pipe, site.laying.prices))
     laid_out, pipe = sized.laid, on_offer(site.sizing)[0]
-    lines = with_doubt(with_pipes(laid_out.lines, site, spots, laid_out.outlets), site, laid_out.outlets, spots)
-    candidates = with_ends_fall(laid_out.candidates, site, laid_out.outlets, pipe)
-    water = water_of(site, surface, spots, lines, laid_out.outlets)
+    outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
+    lines = with_doubt(lines_as_written(with_pipes(laid, site, spots, outlets)), site, outlets, spots)
+    candidates = with_ends_fall(laid_out.candidates, site, outlets, pipe)
+    water = water_of(site, surface, spots, lines, outlets)
     assumptions = (
         *site.assumptions,
         f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
@@ -72,7 +74,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         *inlet_notes,
         *sized.notes,
         *water.notes,
-        *(f"{outlet.name}: {outlet.basis}." for outlet in laid_out.outlets),
+        *(f"{outlet.name}: {outlet.basis}." for outlet in outlets),
         *ground_assumptions(site),
         "Stations run from the outlet (0) upstream; lengths are in plan.",
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
@@ -81,7 +83,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     )
     plan = Plan(
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
-        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=laid_out.outlets, lines=lines,
+        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
         reach_note=_longest_reach(site, pipe), water=water,
     )  # fmt: skip

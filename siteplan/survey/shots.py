@@ -81,12 +81,11 @@ def _from_landxml(files: GroundFiles, shown: str, clues: Clues) -> ShotList:
     if files.order == "PENZD":
         points = tuple(replace(one, northing=one.easting, easting=one.northing) for one in points)
         told.append(f"{shown}: easting taken before northing, against the standard, as points_order in site.toml says")
-    straight, turned = (_inside(points, clues, swap=swap) for swap in (False, True))
-    if turned >= 0.8 and straight <= 0.6 * turned:
+    if _covers(points, clues, turned=True) and not _covers(points, clues, turned=False):
         other = "PENZD" if files.order != "PENZD" else "PNEZD"
         raise InputError(
             shown,
-            f"is mirrored: as read {straight:.0%} of its points lie on the other features, with the two coordinates changed over {turned:.0%}",
+            "is mirrored: as read its points lie away from the other features, with the two coordinates changed over they lie about them",
             f'Say points_order = "{other}" under [ground] if so; else correct the features.',
         )
     return ShotList(
@@ -94,16 +93,15 @@ def _from_landxml(files: GroundFiles, shown: str, clues: Clues) -> ShotList:
     )
 
 
-def _inside(points: Sequence[ListedPoint], clues: Clues, *, swap: bool) -> float:
+def _covers(points: Sequence[ListedPoint], clues: Clues, *, turned: bool) -> bool:
+    """Whether the middle of the other features lies within the points' extent."""
     if not clues.boxes:
-        return 0.0
-    west, south, east, north = (f(box[k] for box in clues.boxes) for k, f in enumerate((min, min, max, max)))
-    wide, high = 0.25 * (east - west), 0.25 * (north - south)
-    xy = np.array([(p.northing, p.easting) if swap else (p.easting, p.northing) for p in points])
-    hit = (
-        (xy[:, 0] >= west - wide) & (xy[:, 0] <= east + wide) & (xy[:, 1] >= south - high) & (xy[:, 1] <= north + high)
-    )
-    return float(hit.mean())
+        return True
+    extents = np.array(clues.boxes)
+    x, y = (extents[:, :2].min(axis=0) + extents[:, 2:].max(axis=0)) / 2
+    xy = np.array([(p.northing, p.easting) if turned else (p.easting, p.northing) for p in points])
+    (west, south), (east, north) = xy.min(axis=0), xy.max(axis=0)
+    return bool(west <= x <= east and south <= y <= north)
 
 
 def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:

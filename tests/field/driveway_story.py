@@ -16,10 +16,11 @@ GROUND = (96.50, 97.60, 98.05, 98.30, 98.40, 98.55, 98.70, 98.85, 99.35, 99.90, 
 def site_folder(folder: Path) -> Path:
     """Local feet; the run is at E 2030 from N 5115 (downspout) to N 5005 (swale)."""
     folder.mkdir()
-    rows, cols, cell, south, west = 360, 180, 0.5, 4990, 1985
+    rows, cols, cell, south, west = 360, 180, 0.5, 4989.75, 1985  # cell centres on the stations where the ground breaks
     north = south + rows * cell
     along = north - (np.arange(rows) + 0.5) * cell
-    z = np.repeat(np.interp(along - 5005, STATIONS, GROUND)[:, None], cols, 1)
+    across = west + (np.arange(cols) + 0.5) * cell
+    z = np.interp(along - 5005, STATIONS, GROUND)[:, None] + 0.005 * (across[None, :] - 2030)  # water on dead level ground has no way
     options = {"driver": "GTiff", "height": rows, "width": cols, "count": 1, "dtype": "float64", "nodata": -9999.0}
     with rasterio.open(folder / "ground.tif", "w", transform=Affine(cell, 0, west, 0, -cell, north), **options) as file:
         file.write(z, 1)
