@@ -1,4 +1,4 @@
-"""Writes the figures of docs/as-laid-check.md from the simulated lines; a test fails when the page is stale."""
+"""Writes the figures of docs/as-laid-check.md from the simulated lines; a test fails when the page is stale."""  # noqa: INP001 - a script, no package
 
 from __future__ import annotations
 

@@ -308,7 +308,9 @@ class Candidate:
     chosen: bool
     reason: str | None
     flip: str | None = None  # the smallest single change that would make it work
-    ends_fall: float | None = None  # fall between the ends alone: the start's cover kept, no cover along the way counted [m]
+    ends_fall: float | None = (
+        None  # fall between the ends alone: the start's cover kept, no cover along the way counted [m]
+    )
     doubt: float | None = None  # one standard deviation of it [m]
     chance: float | None = None  # that the margin is there
 
@@ -397,7 +399,9 @@ class BlockedOutlet:
 class Met:
     """Something that surface water meets on its way: after how many metres, and where."""
 
-    kind: str  # foundation | own lot line | neighbour | walk | driveway | paving | curb | easement | own sump | low spot
+    kind: (
+        str  # foundation | own lot line | neighbour | walk | driveway | paving | curb | easement | own sump | low spot
+    )
     name: str
     distance: float
     x: float

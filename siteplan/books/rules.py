@@ -27,7 +27,16 @@ _UNITS_OF: dict[str, dict[str, float]] = {
     "count": {"count": 1.0},
     "none": {},
 }
-_SI_UNIT = {"length": "m", "grade": "percent", "angle": "deg", "flow": "lps", "velocity": "m/s", "time": "s", "count": "", "none": ""}
+_SI_UNIT = {
+    "length": "m",
+    "grade": "percent",
+    "angle": "deg",
+    "flow": "lps",
+    "velocity": "m/s",
+    "time": "s",
+    "count": "",
+    "none": "",
+}
 
 SHEET = "common practice, no source"
 GREATEST = 1e9  # no limit of the trade is larger in any unit; also keeps out infinities and integers no float holds

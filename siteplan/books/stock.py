@@ -16,7 +16,9 @@ from siteplan.values import Pipe
 
 BASES = ("read", "derived", "memory", "practice", "site")
 JOINTS = ("weld", "gasket", "push", "coupler")
-HEAVY = 100 * units.PSI  # pipe stiffness from which a plain pipe counts as heavy; between SDR 35 (46) and 8 in schedule 40 (104), ours
+HEAVY = (
+    100 * units.PSI
+)  # pipe stiffness from which a plain pipe counts as heavy; between SDR 35 (46) and 8 in schedule 40 (104), ours
 
 _NUMBERS = (
     "nominal_in", "od_in", "id_in", "wall_in", "manning_n", "weight_lb_per_ft", "specific_gravity", "E_short_psi",

@@ -78,7 +78,11 @@ def min_cover_pavement_heavy(scene: Scene) -> list[Finding]:
     if relieved is None:
         return []
     return _under_vehicles(
-        scene, rules.MIN_COVER_PAVEMENT_HEAVY, relieved, heavy=True, more="Lower the line, or raise the pavement over it"
+        scene,
+        rules.MIN_COVER_PAVEMENT_HEAVY,
+        relieved,
+        heavy=True,
+        more="Lower the line, or raise the pavement over it",
     )
 
 

@@ -16,7 +16,9 @@ _TOKEN = re.compile(
     re.VERBOSE,
 )
 _NOTHING = re.compile(r"-?0\.0+ \S+ (to spare|short)")
-_FOLLOWS = re.compile(r"^water|doubt|chance|shots_wanted|^data")  # worked out from lines that were written to a micrometre
+_FOLLOWS = re.compile(
+    r"^water|doubt|chance|shots_wanted|^data"
+)  # worked out from lines that were written to a micrometre
 LOOSE = 2e-3
 _EIGHTH = 1.01 / 8  # inch: the last printed fraction
 Difference = tuple[str, str, str]  # where, stated, found

@@ -66,7 +66,9 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         stored = replace(stored, plan=plan)
     found = [*_all(stored, site)]
     if why:
-        found.append(finding("plan-file", "plan.json", "fail", f"water and doubt cannot be worked out from these lines ({why})"))
+        found.append(
+            finding("plan-file", "plan.json", "fail", f"water and doubt cannot be worked out from these lines ({why})")
+        )
     rank = {"fail": 0, "flag": 1, "pass": 2}
     found.sort(key=lambda one: rank[one.status])
     return Review(

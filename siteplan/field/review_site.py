@@ -228,9 +228,9 @@ def low_spot_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
 
     own = own_low_spots(site)
     # through the same writing, so that only figures are compared
-    written = json.loads(plan_json(replace(stored.plan, lines=(), candidates=(), findings=(), low_spots=own, water=None), site))[
-        "low_spots"
-    ]
+    written = json.loads(
+        plan_json(replace(stored.plan, lines=(), candidates=(), findings=(), low_spots=own, water=None), site)
+    )["low_spots"]
     mine = {one["id"]: one for one in written}
     theirs = {str(one.get("id")): one for one in stored.record.get("low_spots", [])}
     wrong = False

@@ -64,8 +64,8 @@ def cases(count: int, seed: int = SEED) -> list[LaidCase]:
     while len(out) < count:
         step, grade = float(pick.choice(STEPS)), float(pick.choice(GRADES))
         number = int(pick.integers(40, 121) * units.FOOT // step) + 1
-        station = np.arange(number) * step
-        design = 29.0 + grade * station
+        station: Floats = np.arange(number, dtype=np.float64) * step
+        design: Floats = 29.0 + grade * station
         doubt = float(pick.uniform(*DOUBTS))
         true, water = design.copy(), 0.0
         if len(out) % 2:

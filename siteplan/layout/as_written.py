@@ -61,7 +61,12 @@ def _written(value: Value) -> Value:
         # a grade is written in percent to six digits, which is two digits more than a length
         return replace(
             value,
-            **{one.name: _grade(getattr(value, one.name)) if one.name == "grade" else _written(getattr(value, one.name)) for one in fields(value)},
+            **{
+                one.name: _grade(getattr(value, one.name))
+                if one.name == "grade"
+                else _written(getattr(value, one.name))
+                for one in fields(value)
+            },
         )
     return value
 

@@ -197,11 +197,16 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
         cover=max(terms.cover, 1e-3),
         unit=unit,
         elevation_unit=site.elevation_unit,
-        start_limit=source.invert_limit, lowest_outlet=min(outlet.control, outlet.ground),
+        start_limit=source.invert_limit,
+        lowest_outlet=min(outlet.control, outlet.ground),
     )
     apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
     # a line cannot be shorter than its ends are apart
-    better = [flip for flip in made if flip.makes_it and flip.sane and not (flip.kind == "length" and (flip.left or 0.0) < apart)]
+    better = [
+        flip
+        for flip in made
+        if flip.makes_it and flip.sane and not (flip.kind == "length" and (flip.left or 0.0) < apart)
+    ]
     told = [flip.sentence for flip in (*better[:1], *[f for f in better[1:] if f.kind in {"cover-start", "cover"}][:1])]
     if terms.zone < short.binding_station <= LONGEST_ZONE:
         told[1:] = _longer_zone(site, yard, corners, source, outlet, terms, unit)
@@ -220,9 +225,9 @@ def _longer_zone(
         along = trace(site, yard.grounds, corners, source, outlet, terms._replace(zone=zone), spacing=0.1)
         band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
         if isinstance(highest_profile(band, grade=terms.grade), Profile):
+            longer, now = units.length_text(zone, unit, 0), units.length_text(terms.zone, unit, 0)
             return [
-                f"Heavy pipe with less cover over the last {units.length_text(zone, unit, 0)} before the outlet instead of "
-                f"{units.length_text(terms.zone, unit, 0)} (rule outlet-zone)."
+                f"Heavy pipe with less cover over the last {longer} before the outlet instead of {now} (rule outlet-zone)."
             ]
     return []
 

@@ -79,7 +79,11 @@ def vertices_of(laid: Laid, profile: Profile, ground: Floats, cleanouts: Sequenc
         k = corner_at.get(station)
         x, y = along.corners[k] if k is not None else (float(v) for v in places_at(along.corners, [station])[0])
         inner = k is not None and 0 < k < len(along.corners) - 1
-        bend = round(turn(along.corners[k - 1], along.corners[k], along.corners[k + 1]), 2) if inner and k is not None else 0.0
+        bend = (
+            round(turn(along.corners[k - 1], along.corners[k], along.corners[k + 1]), 2)
+            if inner and k is not None
+            else 0.0
+        )
         words = [laid.fittings[k]] if k is not None and laid.fittings[k] else []
         if k is None and station in breaks and not _on(cleanouts, station):
             words.append("grade break")

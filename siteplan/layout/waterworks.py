@@ -325,7 +325,9 @@ def _merged(runs: Sequence[RunFlow]) -> tuple[RunFlow, ...]:
         last = told[-1] if told else None
         same = (
             last is not None
-            and math.isclose(last.grade, run.grade, rel_tol=0.0, abs_tol=2e-5)  # alike as printed, and as read back from plan.json
+            and math.isclose(
+                last.grade, run.grade, rel_tol=0.0, abs_tol=2e-5
+            )  # alike as printed, and as read back from plan.json
             and (last.bore, last.flow, last.smallest) == (run.bore, run.flow, run.smallest)
         )
         if same and last is not None:

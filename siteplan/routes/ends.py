@@ -169,12 +169,12 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
         ceiling = ground - terms.rise - cover - MARGIN
         if source.invert_limit is not None:
             ceiling[:, 0] = np.minimum(ceiling[:, 0], source.invert_limit)
-        profile = np.minimum.accumulate(ceiling + terms.grade * along, axis=1) - terms.grade * along
+        profile: Floats = np.minimum.accumulate(ceiling + terms.grade * along, axis=1) - terms.grade * along
         legal = (profile >= ground - terms.depth).all(axis=1)
         if legal.any():
             rate = rate_at(yard.grounds, x, y, prices)
             cost = run_cost(along, rate, ground - profile, terms, prices)
-            inverts = np.minimum(profile[:, -1], yard.ceiling[nodes])
+            inverts: Floats = np.minimum(profile[:, -1], yard.ceiling[nodes])
             return Start(nodes=nodes[legal], inverts=np.round(inverts[legal], EVEN), costs=np.round(cost[legal], EVEN))
     return Start(nodes=np.empty(0, np.intp), inverts=np.empty(0), costs=np.empty(0))
 
@@ -268,7 +268,7 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
     floor = ground - terms.depth
     floor[:, -1] = outlet.control
     lift = terms.grade * along
-    tops = np.minimum.accumulate(ceiling + lift, axis=1)
+    tops: Floats = np.minimum.accumulate(ceiling + lift, axis=1)
     legal = (tops >= floor + lift - 1e-12).all(axis=1)
     profile = tops - lift
     rate = rate_at(yard.grounds, x, y, prices)
@@ -348,8 +348,8 @@ def known_enough(site: Site, x: Floats, y: Floats, away: Floats) -> NDArray[np.b
         True where the ground is known, or no farther off than the survey lets it be unknown.
     """
     known = np.isfinite(heights(site.grid, x.ravel(), y.ravel())).reshape(x.shape)
-    enough: NDArray[np.bool_] = (known | (away <= UNKNOWN)).all(axis=1)
-    return enough
+    near: NDArray[np.bool_] = np.asarray(known | (away <= UNKNOWN), bool)
+    return np.asarray(near.all(axis=1), bool)
 
 
 def paved_at(grounds: Grounds, x: Floats, y: Floats, *, wide: bool = False) -> NDArray[np.bool_]:

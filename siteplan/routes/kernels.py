@@ -455,6 +455,12 @@ def last_runs_sweep(
                 roomy = z
                 for left in range(count - 1, -1, -1):
                     here = ground[q + left * steps[m]]
+                    past = stretch - left * length
+                    if 0.0 <= past < length:
+                        # the zone's cover holds right up to the stretch, between two cells
+                        edge = here + (ground[q + (left + 1) * steps[m]] - here) * past / length - buried
+                        z = min(z, edge - margin + grade * (length - past))
+                        roomy = min(roomy, edge + grade * (length - past))
                     z -= grade * length
                     roomy -= grade * length
                     if left * length <= stretch:

@@ -188,7 +188,7 @@ def _other(signs: list[Sign]) -> str:
 
 def _unit_mend(signs: list[Sign]) -> str:
     keys = '"ft" or "us-ft"' if signs[0].says == "ft" else '"m"'
-    return f'Say points_unit = {keys} under [ground] if so; else correct the plat, the text or the declared unit.'
+    return f"Say points_unit = {keys} under [ground] if so; else correct the plat, the text or the declared unit."
 
 
 def _settle(

@@ -100,7 +100,9 @@ LEAST = {
 @pytest.mark.parametrize(("kind", "reaction"), LEAST)
 def test_least_cover_table(kind, reaction):
     for name, inches in zip(("car", "pickup", "axle", "truck"), LEAST[kind, reaction], strict=True):
-        found = ring.minimum_cover(stock(kind, "4 in"), vehicles.vehicle(name), unit_weight=WET, reaction=reaction * PSI)
+        found = ring.minimum_cover(
+            stock(kind, "4 in"), vehicles.vehicle(name), unit_weight=WET, reaction=reaction * PSI
+        )
         if inches is None:
             assert found.by_sum is None
             assert found.least is None

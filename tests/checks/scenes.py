@@ -50,7 +50,9 @@ BASE: dict[str, Any] = {
     "more": [],
     "sources": [{"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0}],
     "outlets": [{"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [10.0, 20.0]}],
-    "lines": [{"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": []}],
+    "lines": [
+        {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": []}
+    ],
     "low_spots": [],
     "candidates": [],
     "tamper": [],
@@ -332,13 +334,17 @@ def _crossings(
 
     def cover(at: float) -> float:
         x, y = way.interpolate(at).coords[0]
-        return float(heights(site.grid, np.array([x]), np.array([y]))[0] - np.interp(at, stations, inverts) - higher(at))
+        return float(
+            heights(site.grid, np.array([x]), np.array([y]))[0] - np.interp(at, stations, inverts) - higher(at)
+        )
 
     def higher(at: float) -> float:
         """Top of the pipe that lies there over the invert; the one upstream where two meet."""
         starts = [0.0, *(entry["to"] for entry in reaches)]
         pipes = [pipe(entry["kind"], entry.get("nominal", "4 in")) for entry in reaches]
-        tops = [(p.od + p.bore) / 2 for p, a, b in zip(pipes, starts, starts[1:], strict=False) if a - 1e-6 <= at < b - 1e-6]
+        tops = [
+            (p.od + p.bore) / 2 for p, a, b in zip(pipes, starts, starts[1:], strict=False) if a - 1e-6 <= at < b - 1e-6
+        ]
         return next(iter(tops), top)
 
     found = []

@@ -118,15 +118,28 @@ def one(kind: str, places: Sequence[Place] | Place, name: str | None = None, **m
         geometry = {"type": "LineString", "coordinates": [[east, north] for north, east in places]}
     else:
         geometry = {"type": "Polygon", "coordinates": [[[east, north] for north, east in (*places, places[0])]]}
-    return {"type": "Feature", "properties": {"kind": kind, **({"name": name} if name else {}), **more}, "geometry": geometry}
+    return {
+        "type": "Feature",
+        "properties": {"kind": kind, **({"name": name} if name else {}), **more},
+        "geometry": geometry,
+    }
 
 
-def write(folder: Path, points: str, features: list[dict[str, Any]], *, ground: Mapping[str, str] | None = None, tables: str = "") -> Path:
+def write(
+    folder: Path,
+    points: str,
+    features: list[dict[str, Any]],
+    *,
+    ground: Mapping[str, str] | None = None,
+    tables: str = "",
+) -> Path:
     """A site folder in feet on an assumed grid."""
     folder.mkdir(parents=True, exist_ok=True)
     keys = {"shots": '"shots.csv"', "accuracy": "0.01", **(ground or {})}
     (folder / "shots.csv").write_text(points, encoding="utf-8")
-    (folder / "features.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": features}), encoding="utf-8")
+    (folder / "features.geojson").write_text(
+        json.dumps({"type": "FeatureCollection", "features": features}), encoding="utf-8"
+    )
     (folder / "site.toml").write_text(
         'name = "Story"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n[ground]\n'
         + "".join(f"{key} = {value}\n" for key, value in keys.items())
@@ -187,7 +200,13 @@ def s5(folder: Path, *, heavy: bool = False, centre: bool = False, grade: float 
     ]
     for feature in features:
         feature["properties"] = {key: value for key, value in feature["properties"].items() if value is not None}
-    return write(folder, stationed(S5, north=5005, east=2030), features, ground={"strip": "2.0"}, tables="\n[rainfall]\nintensity = 6.0\n")
+    return write(
+        folder,
+        stationed(S5, north=5005, east=2030),
+        features,
+        ground={"strip": "2.0"},
+        tables="\n[rainfall]\nintensity = 6.0\n",
+    )
 
 
 def s6(folder: Path, *, ground: Mapping[str, str] | None = None, plat: bool = True) -> Path:

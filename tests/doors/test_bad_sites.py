@@ -110,7 +110,9 @@ def test_shots_that_leave_their_order_open_ask(site):
     folder = site(changes={"ground.grid": None, "ground.shots": '"shots.csv"'})
     (folder / "shots.csv").write_text("1,0,0,30,EG\n2,0,40,29,EG\n3,30,40,29,EG\n4,30,0,30,EG\n5,35,35,30,EG\n")
     said = fault(folder)
-    assert said.startswith("shots.csv: does northing or easting come first? nothing tells (first column spans 0.00 to 35.00 m")
+    assert said.startswith(
+        "shots.csv: does northing or easting come first? nothing tells (first column spans 0.00 to 35.00 m"
+    )
     assert said.endswith('Say points_order = "PNEZD" (northing first) or "PENZD" (easting first) under [ground].')
 
 
@@ -128,7 +130,10 @@ def test_a_file_of_shots_that_hides_entities_is_refused(site):
     (folder / "shots.xml").write_text(
         '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><LandXML version="1.2">&b;</LandXML>'
     )
-    assert fault(folder) == "shots.xml: declares a document type. Take the DOCTYPE out: LandXML needs none, and it can hide entities."
+    assert (
+        fault(folder)
+        == "shots.xml: declares a document type. Take the DOCTYPE out: LandXML needs none, and it can hide entities."
+    )
 
 
 @pytest.mark.parametrize(

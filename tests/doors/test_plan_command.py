@@ -89,7 +89,9 @@ def test_the_samples_tell_their_stories(planned):
     under = [reach for line in marsh["lines"] for reach in line["reaches"] if reach["place"] == "pavement"]
     assert under, "a line under the truck drive, in heavy pipe where lighter pipe has too little cover"
     assert {reach["pipe"]["kind"] for reach in under} == {"pvc_sch40"}
-    assert any("18.0 in" in choice["why"] or "457 mm" in choice["why"] for reach in under for choice in reach["choices"])
+    assert any(
+        "18.0 in" in choice["why"] or "457 mm" in choice["why"] for reach in under for choice in reach["choices"]
+    )
 
 
 @pytest.mark.parametrize("name", SAMPLES)

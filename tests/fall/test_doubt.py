@@ -78,13 +78,17 @@ def test_one_limit_is_closed_form():
 
 def test_two_equal_limits_hold_less_often_than_one():
     """Least of two independent margins of one standard deviation each: the product of the two chances."""
-    found = chances(np.array([10.0, 30.0]), np.array([10.1 + 0.02, 10.3 + 0.02]), 10.0, np.diag([0, 0.02**2, 0.02**2]), grade=0.01)
+    found = chances(
+        np.array([10.0, 30.0]), np.array([10.1 + 0.02, 10.3 + 0.02]), 10.0, np.diag([0, 0.02**2, 0.02**2]), grade=0.01
+    )
     assert found.holds == pytest.approx(0.8413447**2, abs=0.01)
 
 
 def test_the_same_every_time():
     station, ceiling, control, covariance, grade, *_ = case(3)
-    assert chances(station, ceiling, control, covariance, grade=grade) == chances(station, ceiling, control, covariance, grade=grade)
+    assert chances(station, ceiling, control, covariance, grade=grade) == chances(
+        station, ceiling, control, covariance, grade=grade
+    )
     error = drawn(covariance, seed=4, draws=2000)
     assert np.abs(error.mean(axis=0)).max() < 1e-15
 
@@ -113,7 +117,9 @@ def test_the_shot_wanted_is_where_the_doubt_is():
 def test_shots_are_judged_as_measurements_are():
     """After a shot at the one place in doubt, the doubt left is that of two measurements together."""
     covariance = np.diag([0.0, 0.03**2])
-    wanted = shots_wanted(np.array([10.0]), np.array([10.12]), 10.0, covariance, grade=0.01, shot=0.01, places=[1], draws=40_000)
+    wanted = shots_wanted(
+        np.array([10.0]), np.array([10.12]), 10.0, covariance, grade=0.01, shot=0.01, places=[1], draws=40_000
+    )
     left = math.sqrt(1 / (1 / 0.03**2 + 1 / 0.01**2))
     assert wanted[0].doubt == pytest.approx(left, rel=0.02)
     assert wanted[0].holds == pytest.approx(chance_above(0.02, left), abs=0.01)
@@ -121,10 +127,17 @@ def test_shots_are_judged_as_measurements_are():
 
 def test_a_line_that_does_not_hold_wants_shots_that_settle_it():
     covariance = np.diag([0.04**2, 0.01**2, 0.01**2])
-    wanted = shots_wanted(np.array([10.0, 20.0]), np.array([10.08, 10.19]), 10.0, covariance, grade=0.01, shot=CAREFUL, places=[0, 1, 2])
+    wanted = shots_wanted(
+        np.array([10.0, 20.0]), np.array([10.08, 10.19]), 10.0, covariance, grade=0.01, shot=CAREFUL, places=[0, 1, 2]
+    )
     assert wanted[0].place == 0
     assert wanted[0].holds < 0.2
 
 
 def test_no_shot_is_wanted_where_none_helps():
-    assert shots_wanted(np.array([10.0]), np.array([11.0]), 10.0, np.diag([1e-10, 1e-10]), grade=0.01, shot=0.01, places=[0, 1]) == ()
+    assert (
+        shots_wanted(
+            np.array([10.0]), np.array([11.0]), 10.0, np.diag([1e-10, 1e-10]), grade=0.01, shot=0.01, places=[0, 1]
+        )
+        == ()
+    )

@@ -35,7 +35,13 @@ def plan_folder(folder: Path, *, fittings: dict[int, str] | None = None) -> Path
         for s, row in zip(STATIONS, rows, strict=True)
         if s in {0, 84} or s in (fittings or {})
     ]  # fmt: skip
-    pipe = {"kind": "pvc_sdr35", "nominal": "4 in", "od_m": round(4.215 * 0.0254, 6), "id_m": round(3.975 * 0.0254, 6), "wall_m": round(0.12 * 0.0254, 6)}
+    pipe = {
+        "kind": "pvc_sdr35",
+        "nominal": "4 in",
+        "od_m": round(4.215 * 0.0254, 6),
+        "id_m": round(3.975 * 0.0254, 6),
+        "wall_m": round(0.12 * 0.0254, 6),
+    }
     record = {
         "format": "siteplan-plan",
         "version": 1,

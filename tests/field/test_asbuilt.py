@@ -41,11 +41,20 @@ LAID = [
 
 
 def listed(rows, *, turn=lambda n, e: (n, e), up=lambda z, name: z):
-    return "".join(f"{i},{turn(n, e)[0]},{turn(n, e)[1]},{up(z, name):.2f},{name}\n" for i, (n, e, z, name) in enumerate(rows, 1))
+    return "".join(
+        f"{i},{turn(n, e)[0]},{turn(n, e)[1]},{up(z, name):.2f},{name}\n" for i, (n, e, z, name) in enumerate(rows, 1)
+    )
 
 
 def story(shots, **more):
-    return {"plan": "95.50@1.00", "shots": shots(S4), "benchmark": "100.00", "backsight": "1.84", "check_back": "1.84", **more}
+    return {
+        "plan": "95.50@1.00",
+        "shots": shots(S4),
+        "benchmark": "100.00",
+        "backsight": "1.84",
+        "check_back": "1.84",
+        **more,
+    }
 
 
 def checked(**typed):
@@ -65,7 +74,9 @@ def test_the_belly_under_the_main_as_a_master_answers(shots):
     low = next(row for row in record["lines"][0]["stations"] if abs(row["station"] / FOOT - 40) < 0.01)
     assert low["invert"] / FOOT == pytest.approx(95.68, abs=0.005)
     assert low["off"] / FOOT == pytest.approx(-0.22, abs=0.005)
-    assert [(round(one["station_from"] / FOOT), round(one["station_to"] / FOOT)) for one in record["relay"]] == [(30, 50)]
+    assert [(round(one["station_from"] / FOOT), round(one["station_to"] / FOOT)) for one in record["relay"]] == [
+        (30, 50)
+    ]
     for words in (
         "HI 101.84 ft", "0+30.0 to 0+43.8, deepest 0.12 ft (1.4 in), 36 % of the bore", "0.22 ft (0'-2 5/8\") below its design",
         "Nothing else to relay", "0+70.0 to 0+80.0: reads 0.80 % +- 0.2 %, within the doubt", "its bottom 96.02 ft, pipe top as laid 96.02 ft",
@@ -95,7 +106,9 @@ def test_two_ends_prove_nothing(shots):
 
 
 def test_a_long_gap_between_shots_is_not_accepted(shots):
-    record, _ = checked(**{**story(shots), "shots": shots("sta,rod\n0+00,6.00\n0+10,5.90\n0+20,5.80\n0+60,5.40\n0+70,5.30\n")})
+    record, _ = checked(
+        **{**story(shots), "shots": shots("sta,rod\n0+00,6.00\n0+10,5.90\n0+20,5.80\n0+60,5.40\n0+70,5.30\n")}
+    )
     assert record["verdict"] == "cannot-tell"
     assert any("0+20.0 to 0+60.0" in place for place in record["reshoot"])
 
@@ -117,7 +130,9 @@ def test_a_set_up_that_slipped_condemns_no_pipe(shots):
 
 def test_an_inches_rod(shots):
     rise = (4.215 + 3.975) / 24
-    rods = [units.feet_inches((101.84 - (95.5 + 0.01 * s + rise)) * FOOT, 16).replace('"', '""') for s in range(0, 60, 10)]
+    rods = [
+        units.feet_inches((101.84 - (95.5 + 0.01 * s + rise)) * FOOT, 16).replace('"', '""') for s in range(0, 60, 10)
+    ]
     text = "sta,rod\n" + "".join(f'0+{10 * i:02d},"{rod}"\n' for i, rod in enumerate(rods))
     record, _ = checked(**{**story(shots), "shots": shots(text), "rod": "inches"})
     assert record["verdict"] == "accept"
@@ -140,7 +155,9 @@ def test_a_point_list_of_somebody_elses_plan(shots):
 
 def test_columns_swapped_with_a_shift_and_a_cleanout_missing(shots):
     rows = [row for row in LAID if row[3] != "CO-1"]
-    record, _ = checked(plan=shots(PLAN, "plan.csv"), shots=shots(listed(rows, turn=lambda n, e: (e, n), up=lambda z, _: z + 0.30)))
+    record, _ = checked(
+        plan=shots(PLAN, "plan.csv"), shots=shots(listed(rows, turn=lambda n, e: (e, n), up=lambda z, _: z + 0.30))
+    )
     assert record["swapped"] is True
     assert record["datum_shift"] == pytest.approx(0.30 * FOOT, abs=0.001)
     assert record["missing"] == ["CO-1"]
@@ -172,7 +189,10 @@ def test_without_fixed_objects_an_offset_is_not_guessed(shots):
 
 
 def test_fixed_objects_that_disagree_shift_nothing(shots):
-    record, _ = checked(plan=shots(PLAN, "plan.csv"), shots=shots(listed(LAID, up=lambda z, name: z + (0.3 if name == "GUTTER FL" else 0))))
+    record, _ = checked(
+        plan=shots(PLAN, "plan.csv"),
+        shots=shots(listed(LAID, up=lambda z, name: z + (0.3 if name == "GUTTER FL" else 0))),
+    )
     assert record["verdict"] == "cannot-tell"
     assert record["datum_shift"] == 0.0
 
@@ -192,7 +212,9 @@ def test_an_outlet_that_moved(shots):
 
 
 def test_another_grid_altogether(shots):
-    record, text = checked(plan=shots(PLAN, "plan.csv"), shots=shots(listed(LAID, turn=lambda n, e: (n + 900, e - 700))))
+    record, text = checked(
+        plan=shots(PLAN, "plan.csv"), shots=shots(listed(LAID, turn=lambda n, e: (n + 900, e - 700)))
+    )
     assert record["verdict"] == "cannot-tell"
     assert "another grid" in text
 
@@ -200,11 +222,16 @@ def test_another_grid_altogether(shots):
 def test_a_plan_folder_by_rods_with_its_cover(day, shots):
     plan = day(fittings={40: "cleanout"})
     rows = ["sta,rod,name"]
-    for s in (*range(0, 80, 10), 84):
-        rows.append(f"0+{s:02d},{102.37 - (96.66 + 0.0125 * s + (4.215 + 3.975) / 24):.2f},{'CO' if s == 40 else ''}")
+    rows += [
+        f"0+{s:02d},{102.37 - (96.66 + 0.0125 * s + (4.215 + 3.975) / 24):.2f},{'CO' if s == 40 else ''}"
+        for s in (*range(0, 80, 10), 84)
+    ]
     record, _ = checked(plan=str(plan), shots=shots("\n".join(rows)), hi="102.37")
     assert record["verdict"] == "accept"
-    high = [row if i < 4 else ",".join([row.split(",")[0], f"{float(row.split(',')[1]) - 0.25:.2f}", row.split(",")[2]]) for i, row in enumerate(rows)]
+    high = [
+        row if i < 4 else ",".join([row.split(",")[0], f"{float(row.split(',')[1]) - 0.25:.2f}", row.split(",")[2]])
+        for i, row in enumerate(rows)
+    ]
     record, text = checked(plan=str(plan), shots=shots("\n".join(high)), hi="102.37")
     assert record["verdict"] == "re-dig"
     assert "less cover than the rule asks" in text
@@ -212,7 +239,9 @@ def test_a_plan_folder_by_rods_with_its_cover(day, shots):
 
 def test_the_gutter_of_a_plan_folder_is_a_fixed_object(day, shots):
     rows = ["sta,rod,name"]
-    rows += [f"0+{s:02d},{102.67 - (96.66 + 0.0125 * s + (4.215 + 3.975) / 24) - 0.3:.2f}," for s in (*range(0, 80, 10), 84)]
+    rows += [
+        f"0+{s:02d},{102.67 - (96.66 + 0.0125 * s + (4.215 + 3.975) / 24) - 0.3:.2f}," for s in (*range(0, 80, 10), 84)
+    ]
     rows.append(f"gutter,{102.67 - 96.62 - 0.3:.2f},Curb gutter flow line")
     record, _ = checked(plan=str(day()), shots=shots("\n".join(rows)), hi="102.67")
     assert record["datum_shift"] == pytest.approx(0.30 * FOOT, abs=0.002)

@@ -7,8 +7,8 @@ import json
 import pytest
 
 from siteplan.errors import InputError
-from siteplan.field.cutsheet_text import CARD_WIDTH, as_card, as_json, as_text
 from siteplan.field.cutsheet_page import cut_page
+from siteplan.field.cutsheet_text import CARD_WIDTH, as_card, as_json, as_text
 from siteplan.field.cutsheet_typed import sheet_from_typed
 
 # practice reference, section 5 (own invention of that note), dig day: HI 102.37; figures ending in 5 are rounded up there
@@ -39,7 +39,21 @@ def test_the_day_sheet_to_the_last_digit(day):
     for row, line in zip(rows, DAY.strip().splitlines(), strict=True):
         station, rest = line.split(" ", 1)
         assert row["station"] == f"{station}.0"
-        cells = [row[key] for key in ("ground", "invert", "top", "cover", "trench_bottom", "cut", "cut_ft_in", "rod_bottom", "rod_bottom_ft_in", "rod_top")]
+        cells = [
+            row[key]
+            for key in (
+                "ground",
+                "invert",
+                "top",
+                "cover",
+                "trench_bottom",
+                "cut",
+                "cut_ft_in",
+                "rod_bottom",
+                "rod_bottom_ft_in",
+                "rod_top",
+            )
+        ]
         assert " ".join(cells) == rest
 
 
@@ -56,7 +70,10 @@ def test_the_offset_hub_says_what_its_cut_is_to(day):
     assert """3' o/s left  C 1.59 (1'-7") to INV""" in as_text(sheet)
     assert "3' o/s left C 1.59 (1'-7\") to INV" in " ".join(as_card(sheet).split())
     stake = sheet.lines[0].stakes[0]
-    assert (round(stake.x / 0.3048, 3), round(stake.y / 0.3048, 3)) == (1997.0, 5030.0)  # looking up the stations, north
+    assert (round(stake.x / 0.3048, 3), round(stake.y / 0.3048, 3)) == (
+        1997.0,
+        5030.0,
+    )  # looking up the stations, north
 
 
 def test_a_hub_read_off_the_rod_and_a_cut_to_the_trench(day):
@@ -80,7 +97,11 @@ def test_stations_from_the_start_are_said_and_turned(day):
 
 
 def test_no_line_of_the_card_is_wider_than_a_phone(day):
-    card = as_card(sheet_from_typed(typed(day(fittings={40: "two 45s turned about a very long word of no use + cleanout"}), offset="left,3")))
+    card = as_card(
+        sheet_from_typed(
+            typed(day(fittings={40: "two 45s turned about a very long word of no use + cleanout"}), offset="left,3")
+        )
+    )
     assert max(map(len, card.splitlines())) <= CARD_WIDTH
     assert "ROD BTM   5.59 5'-7 1/8\"" in card
     assert "TRENCH" in card

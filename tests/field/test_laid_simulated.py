@@ -48,7 +48,11 @@ def test_the_generator_makes_what_it_says():
 
 def test_pair_by_pair_would_condemn_good_lines():
     """Why the whole line is judged at once: neighbouring shots alone call many a good flat line backward."""
-    flat = [case for case in cases(300) if not case.water and case.design[1] - case.design[0] < 0.009 * (case.station[1] - case.station[0])]
+    flat = [
+        case
+        for case in cases(300)
+        if not case.water and case.design[1] - case.design[0] < 0.009 * (case.station[1] - case.station[0])
+    ]
     assert len(flat) > 20
     backward = sum(bool((np.diff(case.shot) < 0).any()) for case in flat)
     assert backward > 0.3 * len(flat)
@@ -77,5 +81,5 @@ def test_an_offset_and_a_tilt_are_no_belly():
 
 @pytest.mark.parametrize(("station", "doubt"), [([0.0], None), ([0.0, 0.0, 1.0], None), ([0.0, 1.0, 2.0], 0.0)])
 def test_what_cannot_be_fitted(station, doubt):
-    with pytest.raises(ValueError, match="shots|doubt"):
+    with pytest.raises(ValueError, match=r"shots|doubt"):
         fit_laid(np.array(station), np.array(station), np.array(station), doubt)

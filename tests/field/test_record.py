@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import sqlite3
+from pathlib import Path
 
 import pytest
 
@@ -29,7 +30,22 @@ def laid(swale_drive, tmp_path, shots):
 
 def record(laid, out, *more):
     plan, rods, site = laid
-    return main(["record", str(plan), rods, "--hi", "104.00", "--site", str(site), "--date", "2026-05-01", "--out", str(out), *more])
+    return main(
+        [
+            "record",
+            str(plan),
+            rods,
+            "--hi",
+            "104.00",
+            "--site",
+            str(site),
+            "--date",
+            "2026-05-01",
+            "--out",
+            str(out),
+            *more,
+        ]
+    )
 
 
 def test_a_record_of_what_was_accepted(laid, tmp_path, capsys):
@@ -55,7 +71,9 @@ def test_the_package_opens_and_bears_no_clock(laid, tmp_path):
     assert first == second
     base = sqlite3.connect(tmp_path / "one" / "record.gpkg")
     try:
-        assert {stamp for (stamp,) in base.execute("SELECT last_change FROM gpkg_contents")} == {"2026-05-01T00:00:00.000Z"}
+        assert {stamp for (stamp,) in base.execute("SELECT last_change FROM gpkg_contents")} == {
+            "2026-05-01T00:00:00.000Z"
+        }
         assert base.execute("PRAGMA application_id").fetchone() == (0x47504B47,)
         assert base.execute("SELECT count(*) FROM marks WHERE kind = 'cleanout'").fetchone()[0] >= 2
         low, high = base.execute("SELECT min(invert_m), max(invert_m) FROM shots").fetchone()
@@ -75,10 +93,10 @@ def test_other_programs_read_the_package(laid, tmp_path):
 
 def test_nothing_is_recorded_of_what_is_not_accepted(laid, tmp_path, capsys):
     plan, rods, site = laid
-    text = open(rods).read().splitlines()
+    text = Path(rods).read_text(encoding="utf-8").splitlines()
     sta, rod, *name = text[len(text) // 2].split(",")
     text[len(text) // 2] = ",".join([sta, f"{float(rod) + 0.5:.2f}", *name])
-    open(rods, "w").write("\n".join(text))
+    Path(rods).write_text("\n".join(text), encoding="utf-8")
     assert record((plan, rods, site), tmp_path / "rec") == 1
     assert not (tmp_path / "rec").exists()
     assert "No record is written" in capsys.readouterr().err

@@ -82,7 +82,9 @@ def test_the_tools_own_plan_has_heavy_pipe_there_and_no_fail(planned, swale_driv
 def test_without_a_site_rules_are_not_judged_and_that_is_said(planned):
     result = review(planned, None)
     assert result.counts["fail"] == 0
-    assert any(one.rule == "rules-edited" and one.status == "flag" and "Give SITE" in one.message for one in result.findings)
+    assert any(
+        one.rule == "rules-edited" and one.status == "flag" and "Give SITE" in one.message for one in result.findings
+    )
     assert not any(one.rule == "min-grade" for one in result.findings)
 
 
@@ -116,7 +118,17 @@ def test_a_folder_without_map_and_schedule_fails(planned, swale_drive):
     assert {("map", "map.html"), ("schedule", "trench_schedule.csv")} <= fails
 
 
-@pytest.mark.parametrize("content", ["", "{", "[]", '{"format": "other"}', '{"format": "siteplan-plan", "version": 2}', '{"format": "siteplan-plan", "version": 1}'])
+@pytest.mark.parametrize(
+    "content",
+    [
+        "",
+        "{",
+        "[]",
+        '{"format": "other"}',
+        '{"format": "siteplan-plan", "version": 2}',
+        '{"format": "siteplan-plan", "version": 1}',
+    ],
+)
 def test_what_is_no_plan_is_one_line(tmp_path, content, capsys):
     (tmp_path / "plan.json").write_text(content)
     assert main(["review", str(tmp_path)]) == 2
@@ -130,7 +142,10 @@ def test_rounding_is_no_difference_and_a_figure_is():
     assert text_differs("cut 1'-7 1/4\"", "cut 1'-8\"") is not None
     assert text_differs("5 of 5 drained", "5 of 6 drained") == ("5", "6")
     assert text_differs("falls", "fails") is not None
-    assert [*record_differences({"a": [1.0, {"b": "x"}]}, {"a": [1.0000001, {"b": "y"}], "c": 1})] == [("a 2.b", "x", "y"), ("c", "nothing", "1")]
+    assert [*record_differences({"a": [1.0, {"b": "x"}]}, {"a": [1.0000001, {"b": "y"}], "c": 1})] == [
+        ("a 2.b", "x", "y"),
+        ("c", "nothing", "1"),
+    ]
 
 
 def test_a_plan_reads_back_as_it_was_written(planned, swale_drive):

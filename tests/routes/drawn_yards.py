@@ -30,14 +30,28 @@ def rough(seed, height=0.1):
     """The same with waves of a few metres."""
     rng = np.random.default_rng(seed)
     phase, kx, ky = rng.uniform(0, 6, 6), rng.uniform(-0.5, 0.5, 6), rng.uniform(-0.5, 0.5, 6)
-    return lambda x, y: falling(x, y) + height * sum(np.sin(a * x + b * y + p) for a, b, p in zip(kx, ky, phase, strict=True)) / 2
+    return lambda x, y: (
+        falling(x, y) + height * sum(np.sin(a * x + b * y + p) for a, b, p in zip(kx, ky, phase, strict=True)) / 2
+    )
 
 
 def box(x, y, wide, high):
     return [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)]
 
 
-def drawn(*features, ground=falling, asked=None, moved=(0.0, 0.0), turned=0.0, mirrored=False, lifted=0.0, extent=(-6.0, -6.0, 48.0, 36.0), cell=0.5, lot=LOT, house=HOUSE):
+def drawn(
+    *features,
+    ground=falling,
+    asked=None,
+    moved=(0.0, 0.0),
+    turned=0.0,
+    mirrored=False,
+    lifted=0.0,
+    extent=(-6.0, -6.0, 48.0, 36.0),
+    cell=0.5,
+    lot=LOT,
+    house=HOUSE,
+):
     """A site: (kind, place or places, attributes) drawn in metres, then mirrored, turned (degrees) and moved."""
     angle = math.radians(turned)
     cos, sin, flip = math.cos(angle), math.sin(angle), -1.0 if mirrored else 1.0
@@ -58,8 +72,17 @@ def drawn(*features, ground=falling, asked=None, moved=(0.0, 0.0), turned=0.0, m
         u, v = back(x, y)
         return (ys[0] - v) / cell, (u - west) / cell
 
-    grid = Grid(z=z, to_index=to_index, to_plan=lambda row, col: out(west + np.asarray(col) * cell, ys[0] - np.asarray(row) * cell), cell=cell)
-    every = [("lot", lot, {}), *([("building", house, {})] if house else []), *((*f, {}) if len(f) == 2 else f for f in features)]
+    grid = Grid(
+        z=z,
+        to_index=to_index,
+        to_plan=lambda row, col: out(west + np.asarray(col) * cell, ys[0] - np.asarray(row) * cell),
+        cell=cell,
+    )
+    every = [
+        ("lot", lot, {}),
+        *([("building", house, {})] if house else []),
+        *((*f, {}) if len(f) == 2 else f for f in features),
+    ]
     made, sources = [], []
     for number, (kind, coords, more) in enumerate(every, start=1):
         if kind in POINTS:
@@ -68,7 +91,7 @@ def drawn(*features, ground=falling, asked=None, moved=(0.0, 0.0), turned=0.0, m
         else:
             places = [tuple(float(v) for v in out(*place)) for place in coords]
             geometry = LineString(places) if kind in LINES else Polygon(places)
-        more = dict(more)
+        more = dict(more)  # noqa: PLW2901 -- a copy to take keys from
         name = more.pop("name", f"{kind} {number}")
         for key in ("invert",):
             if key in more:
@@ -131,7 +154,9 @@ def faults(site, plan, *, slack=0.002, deep=True):
         if line.end in outlets:
             asked[s < limit(rules.OUTLET_ZONE)] = limit(rules.OUTLET_ZONE_COVER)
             asked[s <= limit(rules.DAYLIGHT_STRETCH)] = -math.inf
-        asked[s > max(station[-1] - limit(rules.START_ZONE), 1e-6)] = -math.inf if limit(rules.START_ZONE) else limit(rules.MIN_COVER)
+        asked[s > max(station[-1] - limit(rules.START_ZONE), 1e-6)] = (
+            -math.inf if limit(rules.START_ZONE) else limit(rules.MIN_COVER)
+        )
         inside = shapely.intersects_xy(vehicles.buffer(-1e-6), x, y)
         if pavement is not None and inside.any():
             asked = np.where(inside, min(pavement, limit(rules.MIN_COVER)), asked)

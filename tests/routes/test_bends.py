@@ -68,7 +68,11 @@ def test_odd_turns_become_standard_ones():
 def test_changes_stay_lawful_on_rough_ground(seed):
     rng = np.random.default_rng(seed)
     found = scene(("no_dig", yards.box(28, 8, 3, 4)), ground=yards.rough(seed, 0.12))
-    chain = [(24.0, 20.0), *sorted(((float(x), float(y)) for x, y in rng.uniform((25, 13), (38, 19), (3, 2)))), (40.8, 5.0)]
+    chain = [
+        (24.0, 20.0),
+        *sorted(((float(x), float(y)) for x, y in rng.uniform((25, 13), (38, 19), (3, 2)))),
+        (40.8, 5.0),
+    ]
     site, yard, target, asked = found
     if not math.isfinite(proven_cost(site, yard, chain, site.sources[0], target, asked, DEFAULT_PRICES)):
         chain = [(24.0, 20.0), (39.0, 18.0), (40.8, 5.0)]
@@ -78,13 +82,23 @@ def test_changes_stay_lawful_on_rough_ground(seed):
 
 def test_an_unlawful_chain_costs_without_end():
     site, yard, target, asked = scene(("no_dig", yards.box(28, 8, 3, 8)))
-    assert proven_cost(site, yard, [(24.0, 20.0), (29.5, 12.0), (40.8, 5.0)], site.sources[0], target, asked, DEFAULT_PRICES) == math.inf
+    assert (
+        proven_cost(
+            site, yard, [(24.0, 20.0), (29.5, 12.0), (40.8, 5.0)], site.sources[0], target, asked, DEFAULT_PRICES
+        )
+        == math.inf
+    )
 
 
 def test_highest_equals_the_definition():
     site, yard, _, asked = scene(ground=yards.rough(3, 0.2))
-    along = trace(site, yard.grounds, ((36.0, 9.0), (30.0, 14.0), (24.0, 20.0)), site.sources[0], None, asked, spacing=0.4)
+    along = trace(
+        site, yard.grounds, ((36.0, 9.0), (30.0, 14.0), (24.0, 20.0)), site.sources[0], None, asked, spacing=0.4
+    )
     inverts, _ = highest(along, 0.03)
-    want = [min(c - 0.03 * (u - s) for u, c in zip(along.station, along.ceiling, strict=True) if u >= s) for s in along.station]
+    want = [
+        min(c - 0.03 * (u - s) for u, c in zip(along.station, along.ceiling, strict=True) if u >= s)
+        for s in along.station
+    ]
     np.testing.assert_allclose(inverts, want, atol=1e-12)
     assert all(b >= a for a, b in itertools.pairwise(inverts))

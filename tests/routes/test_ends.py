@@ -28,7 +28,12 @@ def scene(*features, **more):
     site = yards.drawn(*features, **more)
     asked = terms(site.rules, yards.PIPE)
     outlets = named_outlets(site)
-    return site, yard_of(site, grounds_of(site, outlets, (), asked, DEFAULT_PRICES), asked, DEFAULT_PRICES), asked, outlets
+    return (
+        site,
+        yard_of(site, grounds_of(site, outlets, (), asked, DEFAULT_PRICES), asked, DEFAULT_PRICES),
+        asked,
+        outlets,
+    )
 
 
 def test_first_runs_on_level_ground_lose_the_least_grade():
@@ -68,7 +73,10 @@ def test_a_start_zone_is_length_along_the_run():
 
 
 def test_zone_ceiling_stretch_by_stretch():
-    site, _, asked, outlets = scene(("curb_outlet", (40.8, 5.0)), asked={"min_cover_m": 0.3, "outlet_zone_m": 4.0, "outlet_zone_cover_m": 0.1, "daylight_stretch_m": 2.0})
+    _site, _, asked, outlets = scene(
+        ("curb_outlet", (40.8, 5.0)),
+        asked={"min_cover_m": 0.3, "outlet_zone_m": 4.0, "outlet_zone_cover_m": 0.1, "daylight_stretch_m": 2.0},
+    )
     (outlet,) = outlets
     away = np.array([0.0, 1.0, 3.0, 5.0, 3.0])
     ground = np.full(5, outlet.control + 0.2)
@@ -76,7 +84,9 @@ def test_zone_ceiling_stretch_by_stretch():
     paved = np.array([False, False, False, False, True])
     found = zone_ceiling(ground, away, outlet, cover, paved, asked)
     shows = outlet.control + 0.2 + asked.curb_allowance
-    np.testing.assert_allclose(found - [shows, shows, *[outlet.control + 0.2 - asked.rise] * 3], [0, 0, -0.1, -0.3, -0.5], atol=1e-12)
+    np.testing.assert_allclose(
+        found - [shows, shows, *[outlet.control + 0.2 - asked.rise] * 3], [0, 0, -0.1, -0.3, -0.5], atol=1e-12
+    )
 
 
 def test_where_the_ground_lies_low_the_pipe_keeps_its_grade_up_from_the_control():

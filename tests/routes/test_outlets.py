@@ -35,7 +35,11 @@ def test_a_daylight_outlet_stands_above_the_ground_at_its_face():
 
 
 def test_a_given_invert_is_the_control():
-    outlets = named_outlets(yards.drawn(("daylight_outlet", (30.0, 5.0), {"invert": 27.125}), ("curb_outlet", (40.8, 9.0), {"invert": 26.5})))
+    outlets = named_outlets(
+        yards.drawn(
+            ("daylight_outlet", (30.0, 5.0), {"invert": 27.125}), ("curb_outlet", (40.8, 9.0), {"invert": 26.5})
+        )
+    )
     assert [(o.id, o.control, o.invert) for o in outlets] == [("O1", 27.125, 27.125), ("O2", 26.5, 26.5)]
 
 
@@ -47,5 +51,8 @@ def test_unknown_ground_takes_the_nearest_known_height():
 
 @pytest.mark.parametrize("turned", [90.0, 33.0])
 def test_a_curb_turned_has_the_same_control(turned):
-    plain, other = (named_outlets(yards.drawn(("curb_outlet", (40.3, 5.0)), ground=curb, cell=0.1, turned=angle))[0] for angle in (0.0, turned))
+    plain, other = (
+        named_outlets(yards.drawn(("curb_outlet", (40.3, 5.0)), ground=curb, cell=0.1, turned=angle))[0]
+        for angle in (0.0, turned)
+    )
     assert other.control == pytest.approx(plain.control, abs=5e-4)

@@ -83,7 +83,13 @@ def scene(*features, **more):
 def stairs(a, b, steps):
     """A route in steps east and south, as a net would have it."""
     xs, ys = np.linspace(a[0], b[0], steps), np.linspace(a[1], b[1], steps)
-    return [a, *itertools.chain.from_iterable(((x1, y0), (x1, y1)) for (_, x1), (y0, y1) in zip(itertools.pairwise(xs), itertools.pairwise(ys), strict=True))]
+    return [
+        a,
+        *itertools.chain.from_iterable(
+            ((x1, y0), (x1, y1))
+            for (_, x1), (y0, y1) in zip(itertools.pairwise(xs), itertools.pairwise(ys), strict=True)
+        ),
+    ]
 
 
 def test_an_open_yard_gets_one_straight_run():
@@ -95,8 +101,19 @@ def test_an_open_yard_gets_one_straight_run():
 
 def test_an_obstacle_bends_the_line_round_it():
     block = yards.box(29, 8, 4, 8)
-    site, grounds, asked, (outlet,) = scene(("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 9.0)), ("no_dig", block), house=None)
-    route = [(24.0, 14.0), (26.0, 16.0), (28.0, 17.0), (31.0, 17.0), (34.0, 17.0), (36.0, 14.0), (38.0, 11.0), (39.0, 10.0)]
+    site, grounds, asked, (outlet,) = scene(
+        ("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 9.0)), ("no_dig", block), house=None
+    )
+    route = [
+        (24.0, 14.0),
+        (26.0, 16.0),
+        (28.0, 17.0),
+        (31.0, 17.0),
+        (34.0, 17.0),
+        (36.0, 14.0),
+        (38.0, 11.0),
+        (39.0, 10.0),
+    ]
     chain = straighten(site, grounds, route, site.sources[0], target_of(outlet), asked, DEFAULT_PRICES)
     assert chain is not None
     assert len(chain) > 2
@@ -107,16 +124,42 @@ def test_no_chain_where_the_ground_is_too_low_on_the_way():
     def dip(x, y):
         return yards.falling(x, y) - np.where((x > 29) & (x < 33), 3.0, 0.0)
 
-    site, grounds, asked, (outlet,) = scene(("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 9.0)), ground=dip, house=None)
-    assert straighten(site, grounds, stairs((24.0, 14.0), (39.0, 10.0), 12), site.sources[0], target_of(outlet), asked, DEFAULT_PRICES) is None
+    site, grounds, asked, (outlet,) = scene(
+        ("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 9.0)), ground=dip, house=None
+    )
+    assert (
+        straighten(
+            site,
+            grounds,
+            stairs((24.0, 14.0), (39.0, 10.0), 12),
+            site.sources[0],
+            target_of(outlet),
+            asked,
+            DEFAULT_PRICES,
+        )
+        is None
+    )
 
 
 def test_no_run_across_unknown_ground():
     def holed(x, y):
         return np.where((x > 29) & (x < 31), np.nan, yards.falling(x, y))
 
-    site, grounds, asked, (outlet,) = scene(("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 9.0)), ground=holed, house=None)
-    assert straighten(site, grounds, stairs((24.0, 14.0), (39.0, 10.0), 12), site.sources[0], target_of(outlet), asked, DEFAULT_PRICES) is None
+    site, grounds, asked, (outlet,) = scene(
+        ("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 9.0)), ground=holed, house=None
+    )
+    assert (
+        straighten(
+            site,
+            grounds,
+            stairs((24.0, 14.0), (39.0, 10.0), 12),
+            site.sources[0],
+            target_of(outlet),
+            asked,
+            DEFAULT_PRICES,
+        )
+        is None
+    )
 
 
 def test_a_corner_of_a_driveway_narrower_than_the_samples_is_not_clipped():
@@ -125,13 +168,20 @@ def test_a_corner_of_a_driveway_narrower_than_the_samples_is_not_clipped():
         ("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 5.0)), ("driveway", [(30, 8.18), (32.4, 12), (26, 16), (26, 8.18)]),
         house=None, asked={"min_cover_pavement_m": 5.0},
     )  # fmt: skip
-    chain = straighten(site, grounds, stairs((24.0, 7.9), (39.0, 7.0), 12), site.sources[0], target_of(outlet), asked, DEFAULT_PRICES)
+    chain = straighten(
+        site, grounds, stairs((24.0, 7.9), (39.0, 7.0), 12), site.sources[0], target_of(outlet), asked, DEFAULT_PRICES
+    )
     assert chain is None or not LineString(chain).intersects(grounds.vehicles)
 
 
 def test_join_prices():
     along = (-1.0, 0.0)  # the trunk flows west
-    at = {angle: straight.join_price((math.cos(math.radians(angle)), math.sin(math.radians(angle))), (0.0, 0.0), along, DEFAULT_PRICES) for angle in (45, 90, 70, 120)}
+    at = {
+        angle: straight.join_price(
+            (math.cos(math.radians(angle)), math.sin(math.radians(angle))), (0.0, 0.0), along, DEFAULT_PRICES
+        )
+        for angle in (45, 90, 70, 120)
+    }
     assert at[45] == DEFAULT_PRICES.wye
     assert at[90] == DEFAULT_PRICES.wye + DEFAULT_PRICES.bend
     assert at[70] > at[90]
@@ -148,10 +198,21 @@ def test_a_branch_is_longer_by_what_the_line_leaves_it_aside():
 def test_a_line_that_others_join_keeps_by_them():
     """Without the branch the run goes straight; with it, it comes by the place where they met."""
     site, grounds, asked, (outlet,) = scene(("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 14.0)), house=None)
-    route = [(24.0, 14.0), (26.0, 17.0), (28.0, 20.0), (30.0, 21.0), (32.0, 20.0), (34.0, 18.0), (36.0, 16.0), (38.0, 14.5)]
+    route = [
+        (24.0, 14.0),
+        (26.0, 17.0),
+        (28.0, 20.0),
+        (30.0, 21.0),
+        (32.0, 20.0),
+        (34.0, 18.0),
+        (36.0, 16.0),
+        (38.0, 14.5),
+    ]
     plain = straighten(site, grounds, route, site.sources[0], target_of(outlet), asked, DEFAULT_PRICES)
     branch = [(30.0, 28.0), (30.0, 24.0), (30.0, 21.0)]
-    joined = straighten(site, grounds, route, site.sources[0], target_of(outlet), asked, DEFAULT_PRICES, branches=[branch])
+    joined = straighten(
+        site, grounds, route, site.sources[0], target_of(outlet), asked, DEFAULT_PRICES, branches=[branch]
+    )
     meeting = shapely.Point(30.0, 28.0)
     assert LineString(plain).distance(meeting) > 13
     assert LineString(joined).distance(meeting) < LineString(plain).distance(meeting) - 3

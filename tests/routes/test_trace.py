@@ -75,14 +75,21 @@ def test_every_crease_of_the_ground_is_sampled():
 
 
 def test_a_branch_has_its_full_cover_again_where_it_joins():
-    along, asked, _ = traced(("downspout", (24.0, 14.0)), corners=((26.0, 14.0), (24.0, 14.0)), asked={"start_zone_m": 5.0}, house=None)
+    along, asked, _ = traced(
+        ("downspout", (24.0, 14.0)), corners=((26.0, 14.0), (24.0, 14.0)), asked={"start_zone_m": 5.0}, house=None
+    )
     cover = along.ground - along.ceiling - asked.rise
     assert cover[0] == pytest.approx(asked.cover)
     np.testing.assert_allclose(cover[1:], 0.0, atol=1e-12)
 
 
 def test_limits_at_an_outlet():
-    along, asked, _ = traced(("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 14.0), {"invert": 27.9}), corners=((40.8, 14.0), (24.0, 14.0)), house=None)
+    along, asked, _ = traced(
+        ("downspout", (24.0, 14.0)),
+        ("curb_outlet", (40.8, 14.0), {"invert": 27.9}),
+        corners=((40.8, 14.0), (24.0, 14.0)),
+        house=None,
+    )
     assert along.floor[0] == 27.9
     cover = along.ground - along.ceiling - asked.rise
     zone = (along.station > asked.stretch + 1e-9) & (along.station < asked.zone)
@@ -95,7 +102,9 @@ def test_unknown_ground_at_a_source_takes_what_the_survey_took():
     def holed(x, y):
         return np.where(x < 24.9, np.nan, yards.falling(x, y))
 
-    along, _, _ = traced(("downspout", (24.0, 14.0), {"ground": 29.1}), corners=((38.0, 14.0), (24.0, 14.0)), ground=holed, house=None)
+    along, _, _ = traced(
+        ("downspout", (24.0, 14.0), {"ground": 29.1}), corners=((38.0, 14.0), (24.0, 14.0)), ground=holed, house=None
+    )
     assert not along.known[-1]
     assert along.ground[-1] == 29.1
     assert (along.ground[along.station > 13.2] <= 29.1).all()
@@ -106,7 +115,10 @@ def test_crossings_with_their_stations_and_angles():
         ("driveway", yards.box(29, 0, 2, 30), {"name": "Drive"}), ("utility", [(33, 0), (33, 30)], {"name": "Gas"}),
         ("walk", [(25, 12), (27, 12), (29, 16), (27, 16)]), house=None,
     )  # fmt: skip
-    drive, gas, *_ = sorted(undercrossings(site, ((38.0, 14.0), (24.0, 14.0))), key=lambda u: {"driveway": 0, "utility": 1, "walk": 2}[u.kind])
+    drive, gas, *_ = sorted(
+        undercrossings(site, ((38.0, 14.0), (24.0, 14.0))),
+        key=lambda u: {"driveway": 0, "utility": 1, "walk": 2}[u.kind],
+    )
     assert (drive.station_from, drive.station_to, drive.name) == (pytest.approx(7.0), pytest.approx(9.0), "Drive")
     assert drive.angle == pytest.approx(90.0)
     assert gas.station_from == gas.station_to == pytest.approx(5.0)

@@ -68,7 +68,7 @@ def test_unknown_ground_is_closed():
 
 def test_a_strip_thinner_than_a_cell_cannot_be_stepped_over():
     site = yards.drawn(("no_dig", yards.box(30.2, -1, 0.01, 32)), asked={"trench_width_m": 0.02})
-    yard, asked = net(site)
+    yard, _asked = net(site)
     x, _ = yard.places(np.arange(yard.is_open.size)).T
     assert yard.is_open[(x > 29) & (x < 31)].sum() > 100, "cells on both sides must be open for this to be a test"
     start = np.flatnonzero((yard.is_open > 0) & (x < 25))[:1]
@@ -96,7 +96,9 @@ def test_the_net_moves_with_the_lot(way):
     other, _ = net(yards.drawn(("no_dig", yards.box(26, 4, 3, 5)), **way))
     assert other.is_open.sum() == plain.is_open.sum()
     assert other.cell == plain.cell
-    np.testing.assert_allclose(np.sort(other.ground[other.is_open > 0]), np.sort(plain.ground[plain.is_open > 0]), atol=1e-6)
+    np.testing.assert_allclose(
+        np.sort(other.ground[other.is_open > 0]), np.sort(plain.ground[plain.is_open > 0]), atol=1e-6
+    )
 
 
 def test_prices_add_up_where_areas_lie_on_each_other():
@@ -105,7 +107,9 @@ def test_prices_add_up_where_areas_lie_on_each_other():
     x, y = yard.places(np.arange(yard.is_open.size)).T
     inside = (np.hypot(x - 30, y - 10.5) < 0.8) & (yard.is_open > 0)
     assert inside.any()
-    np.testing.assert_allclose(yard.rate[inside], DEFAULT_PRICES.trench + DEFAULT_PRICES.driveway + DEFAULT_PRICES.roots)
+    np.testing.assert_allclose(
+        yard.rate[inside], DEFAULT_PRICES.trench + DEFAULT_PRICES.driveway + DEFAULT_PRICES.roots
+    )
 
 
 def test_root_circle_is_a_foot_for_each_inch():

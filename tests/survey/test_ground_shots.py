@@ -88,13 +88,17 @@ def test_the_other_order_is_found_by_where_the_lot_lies(lot):
 
 def test_a_mirrored_reading_is_caught_although_all_lengths_agree(lot):
     said = refused(shots_site(lot, shot_list(), ground__points_order='"PENZD"'))
-    assert said.startswith("shots.csv: read as PENZD (point, easting, northing) the plan is mirrored, though every length and slope agrees: as PNEZD")
+    assert said.startswith(
+        "shots.csv: read as PENZD (point, easting, northing) the plan is mirrored, though every length and slope agrees: as PNEZD"
+    )
     assert said.endswith('Say points_order = "PNEZD" under [ground], or correct the labels.')
 
 
 def test_feet_in_a_metre_site_stop_with_the_question(lot):
     said = refused(shots_site(lot, shot_list(unit=FT, height_unit=FT)))
-    assert said.startswith("shots.csv: is it in feet? lengths declared as m; elevations declared as m; in ft 100% of the points lie on the other features, in m 0%")
+    assert said.startswith(
+        "shots.csv: is it in feet? lengths declared as m; elevations declared as m; in ft 100% of the points lie on the other features, in m 0%"
+    )
     assert "points_unit" in said
     read = read_site(shots_site(lot, shot_list(unit=FT, height_unit=FT), ground__points_unit='"ft"'))
     assert ground(read, np.array([20.0]), np.array([10.0])) == pytest.approx([plane(20, 10)], abs=1e-4)
@@ -121,18 +125,29 @@ def test_shots_in_a_projected_crs(site):
 def test_what_stands_off_the_ground_is_left_out_and_told(lot):
     text = shot_list() + "501,5010.4,2020.6,33.0,BM NAIL FRONT STEP\n502,5011,2020,,EG\n"
     read = read_site(shots_site(lot, text))
-    assert told(read, "shots.csv: points 501 are left out of the ground: their descriptions name no ground (not_ground under [ground] decides otherwise)")
+    assert told(
+        read,
+        "shots.csv: points 501 are left out of the ground: their descriptions name no ground (not_ground under [ground] decides otherwise)",
+    )
     assert told(read, "shots.csv: 1 points without an elevation are left out of the ground")
     read = read_site(shots_site(lot, text, ground__not_ground='["7"]'))
     assert ground(read, 20.6, 10.4)[0] == pytest.approx(33.0, abs=0.5)  # a person said that it counts
     assert ground(read, np.array([20.0]), np.array([10.0])) != pytest.approx([plane(20, 10)], abs=0.5)
-    assert refused(shots_site(lot, text, ground__not_ground='["9999"]')).startswith("site.toml, [ground] not_ground: names 9999, which shots.csv does not hold")
+    assert refused(shots_site(lot, text, ground__not_ground='["9999"]')).startswith(
+        "site.toml, [ground] not_ground: names 9999, which shots.csv does not hold"
+    )
 
 
 def test_two_heights_at_one_place(lot):
     said = refused(shots_site(lot, shot_list() + "501,5010,2020,33.0,GR\n"))
-    assert said == "shots.csv: points 55 and 501 stand at one place, 3.300 m apart in height. Take the wrong one out, or move the top and bottom of a face a little apart."
-    assert told(read_site(shots_site(lot, shot_list() + "501,5010,2020,29.71,GR\n")), "points 55, 501 stand at one place; their mean height is taken")
+    assert (
+        said
+        == "shots.csv: points 55 and 501 stand at one place, 3.300 m apart in height. Take the wrong one out, or move the top and bottom of a face a little apart."
+    )
+    assert told(
+        read_site(shots_site(lot, shot_list() + "501,5010,2020,29.71,GR\n")),
+        "points 55, 501 stand at one place; their mean height is taken",
+    )
 
 
 def test_breaklines_by_description_are_kept(lot):
@@ -149,15 +164,28 @@ def test_breaklines_by_description_are_kept(lot):
 def test_shots_along_a_drawn_wall_are_joined(lot, sites):
     features = [*sites.lot_features(), sites.feature("wall", [(5.0, 2.0), (5.0, 28.0)], "Wall")]
     folder = lot(features=features, changes=ONLY_SHOTS)
-    extra = "".join(f"{700 + k},{y + NORTH},{5 + EAST},{plane(5, y) + 0.6:.3f},\n" for k, y in enumerate((2.3, 11.2, 19.9, 27.7)))
+    extra = "".join(
+        f"{700 + k},{y + NORTH},{5 + EAST},{plane(5, y) + 0.6:.3f},\n" for k, y in enumerate((2.3, 11.2, 19.9, 27.7))
+    )
     (folder / "shots.csv").write_text(shot_list() + extra)
     read = read_site(folder)
-    assert told(read, "shots.csv: 0 breakline edges by description, 8 along drawn curbs and walls")  # the lattice's shots on it too
+    assert told(
+        read, "shots.csv: 0 breakline edges by description, 8 along drawn curbs and walls"
+    )  # the lattice's shots on it too
 
 
 def test_crossing_breaklines_are_refused_by_name(lot):
-    said = refused(shots_site(lot, shot_list() + "601,5002,2002,30,FL1\n602,5009,2009,30,FL1\n603,5002.1,2009.3,30,EP1\n604,5009.2,2002.1,30,EP1\n"))
-    assert said == "shots.csv: has breaklines that cross: 601 to 602 and 603 to 604. Number the lines (FL1, FL2), or correct the descriptions."
+    said = refused(
+        shots_site(
+            lot,
+            shot_list()
+            + "601,5002,2002,30,FL1\n602,5009,2009,30,FL1\n603,5002.1,2009.3,30,EP1\n604,5009.2,2002.1,30,EP1\n",
+        )
+    )
+    assert (
+        said
+        == "shots.csv: has breaklines that cross: 601 to 602 and 603 to 604. Number the lines (FL1, FL2), or correct the descriptions."
+    )
 
 
 def point(number, north, east, words):
@@ -169,7 +197,10 @@ def test_codes():
     assert coded_lines(points) == ((0, 2), (1, 3), (6, 8))
     assert break_code("EDGE OF DRIVE LOW SIDE") != break_code("EDGE OF DRIVE HIGH SIDE")
     assert break_code("GR AT LINE") is None
-    assert [stands_off_ground(words) for words in ("BM THRESHOLD", "AIR GAP RIM", "HOUSE SW / DS1 GROUND", "DS GROUND", "POPUP RIM EXIST", "")] == [True, True, False, False, False, False]
+    assert [
+        stands_off_ground(words)
+        for words in ("BM THRESHOLD", "AIR GAP RIM", "HOUSE SW / DS1 GROUND", "DS GROUND", "POPUP RIM EXIST", "")
+    ] == [True, True, False, False, False, False]
 
 
 # ---- level notes for heights
@@ -186,7 +217,10 @@ def test_levels_give_and_rule_heights(lot):
     seven, eight = (next(shot for shot in read.shots if shot.number == number) for number in "78")
     assert seven.z == pytest.approx(30.65)
     assert eight.z == pytest.approx(30.50)
-    assert told(read, "levels.csv: 2 of 3 levelled points stand in the point list and give its heights, from 1 set-ups, misclosure 0.0000 m")
+    assert told(
+        read,
+        "levels.csv: 2 of 3 levelled points stand in the point list and give its heights, from 1 set-ups, misclosure 0.0000 m",
+    )
     assert told(read, "levels.csv: levels differ from the point list at 8 (0.150 m); the levels rule")
     assert "levels.csv" in [entry.file for entry in read.inputs]
 
@@ -216,11 +250,22 @@ def landxml(*, unit="foot", swap=False, hidden=False):
         for k, (north, east) in enumerate(corners, 1)
     )
     faces = "<F>1 2 3</F><F>1 3 4</F>" + ('<F i="1">3 4 5</F>' if hidden else "")
-    return XML.format(unit=unit, points=points, faces=faces, extra=f"{(10 + NORTH) / FT:.6f} {(20 + EAST) / FT:.6f} {plane(20, 10) / FT:.6f}")
+    return XML.format(
+        unit=unit,
+        points=points,
+        faces=faces,
+        extra=f"{(10 + NORTH) / FT:.6f} {(20 + EAST) / FT:.6f} {plane(20, 10) / FT:.6f}",
+    )
 
 
 def xml_site(lot, text, **changes):
-    folder = lot(changes={"ground.grid": None, "ground.shots": '"ground.xml"', **{key.replace("__", "."): value for key, value in changes.items()}})
+    folder = lot(
+        changes={
+            "ground.grid": None,
+            "ground.shots": '"ground.xml"',
+            **{key.replace("__", "."): value for key, value in changes.items()},
+        }
+    )
     (folder / "ground.xml").write_text(text)
     return folder
 
@@ -230,7 +275,10 @@ def test_a_landxml_surface_is_taken_as_it_stands(lot):
     x, y = np.array([3.0, 35.0]), np.array([20.0, 4.0])
     assert ground(read, x, y) == pytest.approx(plane(x, y), abs=1e-6)
     assert np.isnan(ground(read, np.array([70.0]), np.array([70.0])))[0]  # only the face that is not shown
-    assert told(read, "ground.xml: LandXML 1.2, northing before easting as the standard has it, lengths in ft, elevations in ft as its units element says")
+    assert told(
+        read,
+        "ground.xml: LandXML 1.2, northing before easting as the standard has it, lengths in ft, elevations in ft as its units element says",
+    )
     assert told(read, 'ground.xml: surface "EG" of 2 triangles')
 
 
@@ -277,7 +325,14 @@ def test_landxml_refused(tmp_path, text, what):
 def test_landxml_breaklines_become_edges(tmp_path):
     path = tmp_path / "a.xml"
     lines = "<SourceData><Breaklines><Breakline><PntList3D>0 0 1 5 5 2 9 9 3</PntList3D></Breakline></Breaklines></SourceData>"
-    text = landxml().replace('<F>1 2 3</F><F>1 3 4</F>', "").replace("<Definition", lines + "<Definition").replace("foot", "meter").replace("feet", "meter").replace("Imperial", "Metric")
+    text = (
+        landxml()
+        .replace("<F>1 2 3</F><F>1 3 4</F>", "")
+        .replace("<Definition", lines + "<Definition")
+        .replace("foot", "meter")
+        .replace("feet", "meter")
+        .replace("Imperial", "Metric")
+    )
     path.write_text(text)
     read = read_landxml(path, "a.xml")
     pairs = [(read.points[a].northing, read.points[b].northing) for a, b in read.breaklines]
@@ -288,20 +343,34 @@ def test_landxml_breaklines_become_edges(tmp_path):
 
 
 def mixed(lot, text, **changes):
-    folder = lot(changes={"ground.shots": '"shots.csv"', "ground.shots_accuracy": "0.005", **{key.replace("__", "."): value for key, value in changes.items()}})
+    folder = lot(
+        changes={
+            "ground.shots": '"shots.csv"',
+            "ground.shots_accuracy": "0.005",
+            **{key.replace("__", "."): value for key, value in changes.items()},
+        }
+    )
     (folder / "shots.csv").write_text(text)
     return folder
 
 
 def test_a_grid_is_bent_onto_the_shots(lot):
-    rows = "".join(f"{k},{y + NORTH},{x + EAST},{plane(x, y) + up:.4f},GR\n" for k, (x, y, up) in enumerate([(5.0, 5.0, 0.05), (30.3, 20.2, -0.08), (35.1, 22.0, 0.0), (12.0, 26.0, 0.3)], 1))
+    rows = "".join(
+        f"{k},{y + NORTH},{x + EAST},{plane(x, y) + up:.4f},GR\n"
+        for k, (x, y, up) in enumerate([(5.0, 5.0, 0.05), (30.3, 20.2, -0.08), (35.1, 22.0, 0.0), (12.0, 26.0, 0.3)], 1)
+    )
     read = read_site(mixed(lot, rows, ground__points_order='"PNEZD"'))
     x, y = (np.array([getattr(shot, axis) - off for shot in read.shots]) for axis, off in (("x", EAST), ("y", NORTH)))
     assert ground(read, x, y) == pytest.approx([shot.z for shot in read.shots], abs=1e-8)
     far = np.array([5.0]), np.array([40.0])
     assert ground(read, *far) == pytest.approx(plane(*far), abs=1e-6)
-    assert told(read, "ground.tif is corrected to agree with 4 shots of shots.csv: differences 0.157 m (root mean square), accuracy 0.030 m")
-    assert told(read, "ground.tif and shots.csv disagree beyond 3 standard deviations at 4 GR (0.300 m); the shots rule")
+    assert told(
+        read,
+        "ground.tif is corrected to agree with 4 shots of shots.csv: differences 0.157 m (root mean square), accuracy 0.030 m",
+    )
+    assert told(
+        read, "ground.tif and shots.csv disagree beyond 3 standard deviations at 4 GR (0.300 m); the shots rule"
+    )
 
 
 def test_a_common_difference_is_a_shift(lot):
@@ -322,7 +391,9 @@ def test_a_coarse_grid_is_made_finer_where_shots_must_be_met(lot):
     (folder / "shots.csv").write_text("1,5010.4,2010.3,29.80,GR\n2,5011.1,2010.9,29.75,GR\n3,5025,2030,29.70,GR\n")
     read = read_site(folder)
     assert read.grid.cell <= 0.25
-    assert ground(read, np.array([10.3, 10.9, 30.0]), np.array([10.4, 11.1, 25.0])) == pytest.approx([29.80, 29.75, 29.70], abs=1e-8)
+    assert ground(read, np.array([10.3, 10.9, 30.0]), np.array([10.4, 11.1, 25.0])) == pytest.approx(
+        [29.80, 29.75, 29.70], abs=1e-8
+    )
 
 
 # ---- the surface of doubt

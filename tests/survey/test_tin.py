@@ -76,7 +76,9 @@ def test_crossing_breaklines_are_named():
     assert caught.value.pairs == ((0, 1),)
 
 
-@pytest.mark.parametrize("xy", [np.zeros((0, 2)), np.array([[0.0, 0], [1, 0]]), np.array([[0.0, 0], [5, 5], [9, 9], [2, 2]])])
+@pytest.mark.parametrize(
+    "xy", [np.zeros((0, 2)), np.array([[0.0, 0], [1, 0]]), np.array([[0.0, 0], [5, 5], [9, 9], [2, 2]])]
+)
 def test_no_surface_through_a_line(xy):
     with pytest.raises(ValueError, match="on one line"):
         tin_of(xy, np.zeros(len(xy)))
@@ -139,5 +141,7 @@ def test_real_shots_are_refused_beyond_the_hull():
     tin = tin_of(xy, z)
     west, south = xy.min(axis=0)
     east, north = xy.max(axis=0)
-    assert np.isnan(tin_heights(tin, np.array([west - 0.1, east + 0.1, west]), np.array([south, north, north + 0.1]))).all()
+    assert np.isnan(
+        tin_heights(tin, np.array([west - 0.1, east + 0.1, west]), np.array([south, north, north + 0.1]))
+    ).all()
     assert tin_heights(tin, xy[:, 0], xy[:, 1]) == pytest.approx(z)
