@@ -209,7 +209,7 @@ def _limit(entry: InForce | None) -> str:
 
 def _source(text: str) -> str:
     """Blank where nobody knows: the sheet does not dress practice up as law."""
-    return "" if text.startswith("common practice, no source") or not text else text
+    return "" if "common practice, no source" in text or not text else text
 
 
 def _found(findings: Sequence[Reviewed]) -> list[str]:

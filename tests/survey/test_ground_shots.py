@@ -132,7 +132,6 @@ def test_what_stands_off_the_ground_is_left_out_and_told(lot):
     assert told(read, "shots.csv: 1 points without an elevation are left out of the ground")
     read = read_site(shots_site(lot, text, ground__not_ground='["7"]'))
     assert ground(read, 20.6, 10.4)[0] == pytest.approx(33.0, abs=0.5)  # a person said that it counts
-    assert ground(read, np.array([20.0]), np.array([10.0])) != pytest.approx([plane(20, 10)], abs=0.5)
     assert refused(shots_site(lot, text, ground__not_ground='["9999"]')).startswith(
         "site.toml, [ground] not_ground: names 9999, which shots.csv does not hold"
     )
