@@ -51,7 +51,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.layout.doubts import with_doubt, with_ends_fall
     from siteplan.layout.groups import lay_out
     from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
-    from siteplan.layout.water_sizes import laid_to_fit, on_offer
+    from siteplan.layout.water_sizes import laid_to_fit, on_offer, unweighed_notes, weighable
     from siteplan.layout.waterworks import inlet_flows, water_of
     from siteplan.routes.outlets import named_outlets
     from siteplan.survey.folder import read_site
@@ -63,8 +63,10 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     sized = laid_to_fit(site, lambda pipe: lay_out(site, named_outlets(site), spots, pipe, site.laying.prices))
     laid_out, pipe = sized.laid, on_offer(site.sizing)[0]
     outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
-    lines = with_doubt(lines_as_written(with_pipes(laid, site, spots, outlets)), site, outlets, spots)
-    candidates = with_ends_fall(laid_out.candidates, site, outlets, pipe)
+    reached = {line.id: line for line in with_pipes(weighable(site, laid), site, spots, outlets)}
+    laid = tuple(reached.get(line.id, line) for line in laid)
+    lines = with_doubt(lines_as_written(laid), site, outlets, spots)
+    candidates = with_ends_fall(laid_out.candidates, site, outlets, pipe, lines)
     water = water_of(site, surface, spots, lines, outlets)
     assumptions = (
         *site.assumptions,
@@ -73,6 +75,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         f"Capacity: {water.basis}.",
         *inlet_notes,
         *sized.notes,
+        *unweighed_notes(site, lines),
         *water.notes,
         *(f"{outlet.name}: {outlet.basis}." for outlet in outlets),
         *ground_assumptions(site),

@@ -31,6 +31,7 @@ from siteplan.fall.runs import (
     within,
 )
 
+ELSEWHERE = (60, 150)  # stations added in turn when no runs between the allowed ones fit
 EXACT = 1e-10  # digging closer than this [m2] is the same
 SEARCHED = 4000  # sequences grown before the search stops with a gap
 MORE_BREAKS = "No straight runs between the allowed stations fit: the grade also breaks where the ground asks for it."
@@ -244,7 +245,9 @@ def _followed(node: _Grown) -> tuple[list[int], list[float]]:
     return places[::-1], heights[::-1]
 
 
-def few_grades(band: Band, *, grade: float, grade_max: float | None = None, breaks: ArrayLike) -> Profile | Shortfall:
+def few_grades(
+    band: Band, *, grade: float, grade_max: float | None = None, breaks: ArrayLike, elsewhere: bool = True
+) -> Profile | Shortfall:
     """Inverts in the fewest constant-grade runs that stay inside the band everywhere, and of those least digging.
 
     Parameters
@@ -257,6 +260,8 @@ def few_grades(band: Band, *, grade: float, grade_max: float | None = None, brea
         Greatest grade [-].
     breaks : array_like, shape (k,)
         Stations where grade may change: bends, joints, stations of the schedule [m].
+    elsewhere : bool
+        False does not look for breaks at other stations when none between these fit.
 
     Returns
     -------
@@ -286,14 +291,29 @@ def few_grades(band: Band, *, grade: float, grade_max: float | None = None, brea
     if isinstance(highest, Shortfall):
         return highest
     plain = reduced(highest)
-    for asked, notes in (
-        (breaks, ()),
-        (np.append(np.asarray(breaks, dtype=np.float64), plain.station), (MORE_BREAKS,)),
-    ):
+    given = np.asarray(breaks, dtype=np.float64)
+    tries: list[tuple[Floats, tuple[str, ...]]] = [(given, ())]
+    if elsewhere:
+        tries += [(np.append(given, _telling(plain, most)), (MORE_BREAKS,)) for most in ELSEWHERE]
+    for asked, notes in tries:
         profile = _fewest(band, break_stations(band, asked), grade, grade_max)
         if profile is not None and worst_breach(profile, band, grade=grade, grade_max=grade_max) <= LEGAL:
             return Profile(station=profile.station, invert=profile.invert, gap=profile.gap, notes=notes)
     return Profile(station=plain.station, invert=plain.invert, notes=(NO_GRADES,))
+
+
+def _telling(profile: Profile, most: int) -> Floats:
+    """The few stations that tell most of a profile, each where it lies farthest off the chord of those before.
+
+    The search for few grades grows with the cube of their number.
+    """
+    station, invert = profile.station, profile.invert
+    chosen = [0, station.size - 1]
+    while len(chosen) < min(most, station.size):
+        off = np.abs(invert - np.interp(station, station[chosen], invert[chosen]))
+        off[chosen] = -1.0
+        chosen = sorted([*chosen, int(np.argmax(off))])
+    return station[chosen]
 
 
 def _fewest(band: Band, allowed: Floats, grade: float, grade_max: float | None) -> Profile | None:

@@ -85,6 +85,7 @@ def settle(
     grade: float,
     grade_max: float | None = None,
     breaks: Mapping[str, ArrayLike] | None = None,
+    elsewhere: bool = True,
 ) -> dict[str, Profile | Shortfall]:
     """Inverts along lines that join: highest everywhere, or in few grades.
 
@@ -100,6 +101,8 @@ def settle(
         Greatest grade [-].
     breaks : mapping of line id to array_like, or None
         Stations where a line's grade may change; wyes are added. None: the highest inverts of all [m].
+    elsewhere : bool
+        False does not look for grade breaks at other stations when none between these fit.
 
     Returns
     -------
@@ -147,7 +150,7 @@ def settle(
             continue
         wyes = [station for trunk, station in joins.values() if trunk == line]
         asked = np.concatenate((np.asarray(breaks.get(line, ()), dtype=np.float64), wyes))
-        settled[line] = few_grades(band, grade=grade, grade_max=grade_max, breaks=asked)
+        settled[line] = few_grades(band, grade=grade, grade_max=grade_max, breaks=asked, elsewhere=elsewhere)
     return {line: settled[line] for line in bands}
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.field.design import Design, DesignLine, Item
+from siteplan.field.design import UNNAMED, Design, DesignLine, Item
 from siteplan.field.laid_fit import CERTAIN, LaidFit, fit_laid
 from siteplan.field.laid_water import PAIR_DOUBT, Belly, LaidReach, bellies, low_profile, pairs, pieces
 from siteplan.field.placing import Placed, place
@@ -96,6 +96,7 @@ def check_as_laid(
     on: str | None = None,
     bell_rise: float | None = None,
     doubt: float | None = None,
+    only: str | None = None,
 ) -> AsBuilt:
     """Check what was laid against what was to be laid.
 
@@ -113,6 +114,8 @@ def check_as_laid(
         Top of a bell above the invert [m]; shots on bells are left out where it is not known.
     doubt : float, optional
         One standard deviation of a shot [m].
+    only : str, optional
+        Judge this line alone; shots of others are put where they belong all the same.
 
     Returns
     -------
@@ -120,6 +123,9 @@ def check_as_laid(
         With every reason for its verdict.
     """
     placed = place(design, shots)
+    if only is not None:
+        placed = _of_line(placed, only)
+        design = replace(design, lines=tuple(line for line in design.lines if line.id == only))
     told = list(design.assumptions)
     usual = on or ("top" if set_up.hi is not None else "invert")
     if on is None and any(not shot.on for _, _, shot in placed.on_line):
@@ -183,6 +189,18 @@ def check_as_laid(
         missing=placed.missing, unjudged=placed.unjudged, moved=placed.moved, stray=placed.stray, relay=tuple(relay),
         reshoot=tuple(reshoot), set_up=set_up, assumptions=tuple(told),
     )  # fmt: skip
+
+
+def _of_line(placed: Placed, only: str) -> Placed:
+    """What of the shots speaks of one line; fixed objects speak of all."""
+    return replace(
+        placed,
+        on_line=tuple(one for one in placed.on_line if one[0] == only),
+        missing=tuple(item for item in placed.missing if item.line == only),
+        unjudged=tuple(item for item in placed.unjudged if item.line == only),
+        moved=tuple(one for one in placed.moved if one[0].line == only),
+        stray=(),
+    )
 
 
 def _datum(placed: Placed) -> tuple[float | None, tuple[tuple[Item, Shot, float], ...], bool]:
@@ -348,7 +366,7 @@ def item_text(item: Item, unit: str) -> str:
     str
         Name, line and station.
     """
-    if item.station is None or item.line in {"", "line"}:
+    if item.station is None or item.line in {"", UNNAMED}:
         return item.name
     return f"{item.line} {item.name} at {units.station_text(item.station, unit)}"
 
@@ -508,7 +526,7 @@ def _judge_reach_of_shots(
     line: LaidLine, who: str, at: Callable[[float], str], reasons: list[tuple[Verdict, str]], reshoot: list[Place]
 ) -> None:
     """Ends of the line beyond the last shots. A design given as a grade alone has no upper end."""
-    if line.fit is None or (line.design.xy is None and line.design.id == "line"):
+    if line.fit is None or (line.design.xy is None and line.design.id == UNNAMED):
         return
     first, last = float(line.design.station[0]), float(line.design.station[-1])
     for start, end in ((first, float(line.fit.station[0])), (float(line.fit.station[-1]), last)):

@@ -8,7 +8,7 @@ from typing import Any
 
 from siteplan import units
 from siteplan.field.asbuilt import AsBuilt, LaidLine, Place, item_text
-from siteplan.field.design import Design
+from siteplan.field.design import UNNAMED, Design
 from siteplan.field.laid_fit import CERTAIN
 from siteplan.sheets.wording import one_line
 
@@ -118,7 +118,7 @@ def place_text(place: Place, unit: str) -> str:
     if place.station_from is None or place.station_to is None:
         return place.why
     first, last = (units.station_text(s, unit) for s in (place.station_from, place.station_to))
-    who = "" if place.line in {"", "line"} else f"{place.line} "
+    who = "" if place.line in {"", UNNAMED} else f"{place.line} "
     return f"{who}{first if first == last else f'{first} to {last}'}: {place.why}"
 
 
@@ -193,10 +193,10 @@ def _line_text(line: LaidLine, design: Design) -> list[str]:
     fit, unit, high = line.fit, design.unit, design.elevation_unit
     name = one_line(line.design.id)
     if fit is None:
-        return [f"{name.capitalize() if name == 'line' else name}: {len(line.shots)} shots, too few to judge"]
+        return [f"{name.capitalize() if name == UNNAMED else name}: {len(line.shots)} shots, too few to judge"]
     fits = "fit the design as one line" if fit.scatter <= fit.allowed + 1e-6 else "do not fit the design as one line"
     digits = 3 if unit == "m" else 2
-    head = f"{name.capitalize() if name == 'line' else name}: {len(fit.station)} shots, doubt {units.length_text(fit.doubt, unit, 3)} each; together they {fits}"
+    head = f"{name.capitalize() if name == UNNAMED else name}: {len(fit.station)} shots, doubt {units.length_text(fit.doubt, unit, 3)} each; together they {fits}"
     out = [head, f"  {'station':>10} {'invert':>9} {'design':>9} {'off':>7}  grade to the next, +- doubt of two shots"]
     grades = {pair.station_from: pair for pair in line.pairs}
     for s, z, d in zip(fit.station, fit.shot, fit.design, strict=True):

@@ -60,19 +60,9 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     )  # fmt: skip
     rise = _length(typed.get("bell_rise"), "--bell-rise", design.unit)
     only = typed.get("line")
-    if only is not None:
-        kept = tuple(line for line in design.lines if line.id == only)
-        if not kept:
-            raise InputError(
-                "--line",
-                f"the plan has no line {said(only)!r}",
-                f"Give one of {', '.join(line.id for line in design.lines)}.",
-            )
-        design = replace(
-            design,
-            lines=kept,
-            items=tuple(item for item in design.items if item.line in {only, ""} or item.kind == "fixed"),
-        )
+    if only is not None and only not in {line.id for line in design.lines}:
+        known = ", ".join(line.id for line in design.lines)
+        raise InputError("--line", f"the plan has no line {said(only)!r}", f"Give one of {known}.")
     crossers = tuple(crosser_of(text, design.unit) for text in typed.get("crossing") or ())
     result = check_as_laid(
         design,
@@ -81,6 +71,7 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
         on=on,
         bell_rise=rise if rise is not None else _bell_rise(kind, size),
         doubt=_length(typed.get("doubt"), "--doubt", design.unit),
+        only=only,
     )
     return design, replace(result, crossed=ducked(result, design, crossers))
 

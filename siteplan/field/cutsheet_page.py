@@ -32,29 +32,30 @@ def cut_page(sheet: CutSheet) -> bytes:
 
 def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
     unit, high = sheet.unit, sheet.elevation_unit
-    feet = unit != "m"
-    head = ["Sta", "Ground", "Invert", "Trench btm", "Cover " + ("in" if feet else "mm"), "Cut to btm", *(["ft-in"] if feet else []), "ROD BTM", *(["ft-in"] if feet else []), "ROD TOP", *(["ft-in"] if feet else []), "As dug", "As laid"]  # fmt: skip
-    rows = []
+    # what the rod must read stands first: a phone shows it without scrolling
+    head = ["Sta", "ROD BTM", "ROD TOP", "Cut to btm", "Cover", "Ground", "Invert", "Trench btm", "As dug", "As laid"]
+    rows: list[list[str]] = []
     for t in one.targets:
-        note = "; ".join(part for part in (t.reach.upper(), t.note) if part)
-        first = tag("span", units.station_text(t.station, unit), *([tag("br"), tag("small", note)] if note else []))
-        row: list[str] = [
-            first,
-            level(t.ground, high),
-            level(t.invert, high),
-            level(t.bottom, high),
-            cover_text(t.cover, unit),
-            level(t.cut, high),
-        ]
-        row += [whole(inches(t.cut_exact, unit))] if feet else []
-        row += [level(t.rod_bottom, high), *([whole(inches(t.rod_bottom_exact, unit))] if feet else [])]
-        row += [level(t.rod_top, high), *([whole(inches(t.rod_top_exact, unit))] if feet else []), "", ""]
-        rows.append(row)
-    strong = [7, 9] if feet else [6, 7]
+        rows.append(
+            [
+                units.station_text(t.station, unit), _both(t.rod_bottom, t.rod_bottom_exact, high, unit),
+                _both(t.rod_top, t.rod_top_exact, high, unit), _both(t.cut, t.cut_exact, high, unit),
+                f"{cover_text(t.cover, unit)} {'mm' if unit == 'm' else 'in'}", level(t.ground, high), level(t.invert, high),
+                level(t.bottom, high), "", "",
+            ]
+        )  # fmt: skip
+        if note := "; ".join(part for part in (t.reach.upper(), t.note) if part):
+            rows.append([note])
     return [
         tag("h2", f"{one.line} {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}"),
         tag("p", run_text(one)),
-        table(head, rows, words=[0], blank=[len(head) - 2, len(head) - 1], strong=strong),
+        table(head, rows, words=[0], blank=[8, 9], strong=[1, 2]),
         *([tag("p", "Stakes (sides looking up the plan's stations, from the outlet):")] if one.stakes else []),
         listed([f"{units.station_text(stake.station, unit)}: {stake_text(stake, high)}" for stake in one.stakes]),
     ]
+
+
+def _both(value: float | None, exact: float | None, high: str, unit: str) -> Markup:
+    """Tenths, and feet and inches under them."""
+    beside = inches(exact, unit)
+    return tag("span", level(value, high), *([tag("br"), tag("small", whole(beside))] if beside else []))

@@ -71,7 +71,7 @@ def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
 
     try:
         lines = with_doubt(plan.lines, site, plan.outlets, plan.low_spots)
-        candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0])
+        candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0], lines)
         water = water_of(site, water_surface(site), plan.low_spots, lines, plan.outlets)
     except (ArithmeticError, ValueError, LookupError, AssertionError) as error:
         return plan, f"{type(error).__name__}: {error}"

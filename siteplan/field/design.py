@@ -29,6 +29,7 @@ _KINDS = (  # what a description speaks of, first match wins
     ("start", r"\b(ds|downspout|start|sump|inlet)(?![a-z])"),
 )  # fmt: skip
 NEEDS_TWO = 2
+UNNAMED = "line"  # the one line of a plan that names none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,7 +263,7 @@ def _of_grade(text: str, pipe: Outline, unit: str) -> Design:
         raise InputError("PLAN", str(error).partition(";")[0], "Write INVERT@GRADE, such as 95.50@1.00.") from None
     far = 100.0  # m; the grade goes on past it
     line = DesignLine(
-        id="line", station=np.array([0.0, far]), invert=np.array([invert, invert + fall * far]), xy=None, rise=pipe.rise,
+        id=UNNAMED, station=np.array([0.0, far]), invert=np.array([invert, invert + fall * far]), xy=None, rise=pipe.rise,
         below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, pipe=f"{pipe.nominal} {pipe.kind}",
     )  # fmt: skip
     told = f"Plan: invert {units.length_text(invert, unit)} at station 0, rising {units.grade_text(fall)} upstream."
@@ -320,7 +321,7 @@ def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: 
     return Item(
         name=name,
         kind=kind_of(name),
-        line=said(cells.get("line", "")) or "line",
+        line=said(cells.get("line", "")) or UNNAMED,
         station=station,
         x=x,
         y=y,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import itertools
 from collections.abc import Sequence
 
 from siteplan.sheets.markup import Markup, tag
@@ -18,8 +19,9 @@ h1 { font-size: 1.3em; margin: 0 0 0.3em; } h2 { font-size: 1.1em; margin: 1.1em
 p, ul { margin: 0.25em 0; } ul { padding-left: 1.2em; }
 table { border-collapse: collapse; width: 100%; margin: 0.4em 0; font-variant-numeric: tabular-nums; }
 th, td { border: 1px solid #555; padding: 0.15em 0.4em; text-align: right; vertical-align: top; }
-th { background: #eee; } td.t, th.t { text-align: left; overflow-wrap: anywhere; }
-td.s { min-width: 7em; height: 1.6em; } tr { break-inside: avoid; } thead { display: table-header-group; }
+th { background: #eee; } td.t, th.t { text-align: left; overflow-wrap: break-word; }
+td.s { min-width: 4.5em; height: 1.6em; }
+td.n { border-top: none; text-align: left; font-size: 0.85em; } tr.o td { border-bottom: none; } tr { break-inside: avoid; } thead { display: table-header-group; }
 td.k { font-weight: 700; font-size: 1.1em; }
 .wide { overflow-x: auto; } .sign { margin-top: 1.6em; border-top: 1px solid #000; padding-top: 0.2em; width: 46%; display: inline-block; margin-right: 3%; }
 .warn { border: 2px solid #000; padding: 0.3em 0.5em; margin: 0.5em 0; font-weight: 700; }
@@ -72,7 +74,7 @@ def table(
     head : sequence of str
         Column titles.
     rows : sequence of sequence of str
-        Cells, escaped unless they are markup.
+        Cells, escaped unless they are markup; a row of one cell is a note on the row above it.
     words, blank, strong : sequence of int
         Columns that hold words, that stay blank for a pen, that are read from afar.
 
@@ -86,7 +88,14 @@ def table(
         return "t" if column in words else "s" if column in blank else "k" if column in strong else None
 
     top = tag("thead", tag("tr", *(tag("th", cell, class_="t" if i in words else None) for i, cell in enumerate(head))))
-    body = tag("tbody", *(tag("tr", *(tag("td", cell, class_=kind(i)) for i, cell in enumerate(row))) for row in rows))
+    lines: list[Markup] = []
+    for row, after in itertools.zip_longest(rows, rows[1:], fillvalue=()):
+        if len(row) == 1:
+            lines.append(tag("tr", tag("td", row[0], class_="n", colspan=float(len(head)))))
+        else:
+            cells = [tag("td", cell, class_=kind(i)) for i, cell in enumerate(row)]
+            lines.append(tag("tr", *cells, class_="o" if len(after) == 1 else None))
+    body = tag("tbody", *lines)
     return tag("div", tag("table", top, body), class_="wide")
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.field.design import Design, DesignLine, Item
+from siteplan.field.design import UNNAMED, Design, DesignLine, Item
 from siteplan.field.shots import Shot
 
 Floats = NDArray[np.float64]
@@ -134,20 +134,16 @@ def along(line: DesignLine, x: float, y: float) -> tuple[float, float]:
 
 
 def _spot(design: Design, shot: Shot) -> tuple[str, float] | None:
-    by_id = {line.id: line for line in design.lines}
-    if shot.station is not None and (shot.x is None or len(design.lines) == 1 or shot.line in by_id):
-        if shot.line in by_id or len(design.lines) == 1:
-            return (shot.line if shot.line in by_id else design.lines[0].id), shot.station
-        return None
+    """Line and station of a shot; None where it names a line that the plan has not, or lies on none."""
+    lines = design.lines
+    if shot.line and any(line.id != UNNAMED for line in lines):
+        lines = tuple(line for line in lines if line.id == shot.line)
+    if shot.station is not None and (shot.x is None or shot.line or len(lines) == 1):
+        return (lines[0].id, shot.station) if len(lines) == 1 else None
     if shot.x is None or shot.y is None:
         return None
-    lines = [line for line in design.lines if line.xy is not None and shot.line in {"", line.id}]
-    lines = lines or [line for line in design.lines if line.xy is not None]
-    if not lines:
-        return None
-    station, away, name = min(
-        ((*along(line, shot.x, shot.y), line.id) for line in lines), key=lambda one: (one[1], one[2])
-    )
+    near = [(*along(line, shot.x, shot.y), line.id) for line in lines if line.xy is not None]
+    station, away, name = min(near, key=lambda one: (one[1], one[2]), default=(0.0, np.inf, ""))
     return (name, station) if away <= OFF_LINE else None
 
 

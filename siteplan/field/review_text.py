@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from siteplan import units
 from siteplan.books.rules import RULES, InForce, limit_text, outward
+from siteplan.checks.judge import PARAMETERS
 from siteplan.field.pages import listed, page, signatures, table
 from siteplan.field.review import Review
 from siteplan.field.reviewed import Reviewed
@@ -162,7 +163,7 @@ def check_sheet(result: Review) -> bytes:
                 tag("span", tag("b", rule.id), tag("br"), rule.title),
                 _limit(entry),
                 _source(source),
-                *_found(by_rule.get(rule.id, [])),
+                *_found(by_rule.get(rule.id, []), _idle(rule.id, result)),
                 "",
                 "",
             ]
@@ -212,9 +213,16 @@ def _source(text: str) -> str:
     return "" if "common practice, no source" in text or not text else text
 
 
-def _found(findings: Sequence[Reviewed]) -> list[str]:
+def _idle(rule: str, result: Review) -> str:
+    """Why a rule has no finding."""
+    if result.site is None:
+        return "not judged: no site"
+    return "enters other rules" if rule in PARAMETERS else "nothing here that it speaks of"
+
+
+def _found(findings: Sequence[Reviewed], idle: str = "not compared") -> list[str]:
     if not findings:
-        return ["not judged", ""]
+        return [idle, ""]
     worst = min(findings, key=lambda one: ("fail", "flag", "pass").index(one.status))
     counted = [
         f"{sum(one.status == s for one in findings)} {s}"

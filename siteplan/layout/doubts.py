@@ -74,7 +74,7 @@ def with_doubt(
 
 
 def with_ends_fall(
-    candidates: Sequence[Candidate], site: Site, outlets: Sequence[Outlet], pipe: Pipe
+    candidates: Sequence[Candidate], site: Site, outlets: Sequence[Outlet], pipe: Pipe, lines: Sequence[Line]
 ) -> tuple[Candidate, ...]:
     """The candidates with the fall between their two ends alone: the start as high as its cover allows, the outlet as low as it may.
 
@@ -88,12 +88,14 @@ def with_ends_fall(
         The plan's.
     pipe : Pipe
         The pipe laid.
+    lines : sequence of Line
+        With their doubt.
 
     Returns
     -------
     tuple of Candidate
         Those of one source; the cover along the way may ask for more. With the doubt of that fall, and the chance
-        that the margin is there by it.
+        that the margin is there: the line's own where one was laid, else by that doubt.
     """
     asked = terms(site.rules, pipe)
     sources = {source.id: source for source in site.sources}
@@ -114,10 +116,17 @@ def with_ends_fall(
                 candidate,
                 ends_fall=start - outlet.control,
                 doubt=doubt,
-                chance=None if candidate.margin is None else chance_above(candidate.margin, doubt),
+                chance=_chance(candidate, source, lines, doubt),
             )
         )
     return tuple(told)
+
+
+def _chance(candidate: Candidate, source: Source, lines: Sequence[Line], doubt: float) -> float | None:
+    """That of the line taken; of a way that was not laid, by its margin and the doubt of its ends."""
+    if candidate.chosen:
+        return next((line.doubt.chance_min_grade for line in lines if line.start == source.id and line.doubt), None)
+    return None if candidate.margin is None else chance_above(candidate.margin, doubt)
 
 
 def _of_ends(site: Site, source: Source, outlet: Outlet) -> float:

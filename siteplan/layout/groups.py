@@ -14,12 +14,13 @@ from siteplan.books import rules
 from siteplan.books.prices import Prices
 from siteplan.fall.band import Profile, invert_at
 from siteplan.layout.candidates import arrival_spare, swept, why_not
-from siteplan.layout.rows import cleanouts_of, crossings_of, marks_of, rows_of, vertices_of
+from siteplan.layout.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
 from siteplan.layout.trees import Scene, Tree, serve, tangles
 from siteplan.routes.daylight import found_outlets
 from siteplan.routes.ends import end_of, rate_at, start_of
 from siteplan.routes.lines import Laid, station_of
 from siteplan.routes.network import MOST, Network, leg_of
+from siteplan.routes.straight import Place
 from siteplan.routes.terms import terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
@@ -27,6 +28,7 @@ from siteplan.survey.site import Site
 from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe, Source
 
 FINER = 0.25  # m: the finest net tried when a source is left over
+DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
 MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
 
 
@@ -183,7 +185,8 @@ def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     for tree in trees:
         first = len(lines) + 1
         ids = [f"L{first + k}" for k in range(len(tree.laid))]
-        lines += [_line(scene, tree, k, ids) for k in range(len(tree.laid))]
+        for k in range(len(tree.laid)):  # trunks before their branches
+            lines.append(_line(scene, tree, k, ids, lines[first - 1 :]))
     return tuple(lines)
 
 
@@ -208,7 +211,7 @@ def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
     return notes
 
 
-def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str]) -> Line:
+def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str], before: Sequence[Line]) -> Line:
     site, asked, unit = scene.site, scene.terms, scene.site.length_unit
     one, profile = tree.laid[k], tree.profiles[k]
     end = tree.outlet.id if one.parent is None else ids[one.parent]
@@ -216,14 +219,24 @@ def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str]) -> Line:
     crossings = crossings_of(site, one, profile, scene.pipe)
     wet = passages(scene.spots, one.trace.corners)
     cleanouts = cleanouts_of(one, rules.limit(site.rules, rules.CLEANOUT_SPACING), unit)
-    vertices = vertices_of(one, profile, one.trace.ground, cleanouts)
+    vertices, joined = vertices_of(one, profile, one.trace.ground, cleanouts), -math.inf
+    if one.parent is not None:
+        x, y = one.trace.corners[0]
+        joined = min(before[one.parent].vertices, key=lambda vertex: math.dist((vertex.x, vertex.y), (x, y))).invert
+    vertices = on_paper(vertices, asked.grade, joined)
+    if math.isfinite(joined) and vertices[0].invert - joined > DROP:
+        end_name += f", {units.length_text(vertices[0].invert - joined, unit)} above its invert: the wye is rolled up or a drop is built"
     names = {"": f"outlet: {end_name}" if one.parent is None else end_name}
+
+    def name(place: Place, words: str) -> None:
+        key = f"{place[0]!r},{place[1]!r}"
+        names[key] = f"{names[key]}; {words}" if key in names else words
+
     for j, branch in enumerate(tree.laid):
         if branch.parent == k:
-            x, y = branch.trace.corners[0]
-            names[f"{x!r},{y!r}"] = f"{ids[j]} joins from {branch.source.name}"
-    for source, (x, y) in one.drops:
-        names[f"{x!r},{y!r}"] = f"{source.name} comes in from above"
+            name(branch.trace.corners[0], f"{ids[j]} joins from {branch.source.name}")
+    for source, place in one.drops:
+        name(place, f"{source.name} comes in from above")
     marks = marks_of(one, vertices, crossings, wet, names, asked, unit)
     amount, station = _spare(scene, tree, k)
     return Line(

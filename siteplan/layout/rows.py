@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,6 +18,7 @@ from siteplan.survey.site import Site
 from siteplan.values import Crossing, Passage, Pipe, Row, Vertex
 
 STAKES = {"ft": 10 * units.FOOT, "us-ft": 10 * units.US_SURVEY_FOOT, "m": 3.0}  # between stakes and pipe joints
+ONE = 1e-3  # m: places on a line nearer than this are one
 MERGED = 0.15  # m: a stake nearer than this to a place with a reason gives way to it
 CLOSEST = 0.5  # m: nobody builds cleanouts closer; the check says when a site asks for it
 SHARP = 45.0 + 2.5  # degrees: a turn beyond it gets a cleanout
@@ -72,8 +73,8 @@ def vertices_of(laid: Laid, profile: Profile, ground: Floats, cleanouts: Sequenc
 
     along = laid.trace
     corner_at = dict(zip(along.corner_stations, range(len(along.corners)), strict=True))
-    breaks = [float(s) for s in profile.station if min(abs(float(s) - at) for at in along.corner_stations) > 1e-6]
-    breaks += [s for s in cleanouts if min(abs(s - at) for at in (*along.corner_stations, *breaks)) > 1e-6]
+    breaks = [float(s) for s in profile.station if min(abs(float(s) - at) for at in along.corner_stations) > ONE]
+    breaks += [s for s in cleanouts if min(abs(s - at) for at in (*along.corner_stations, *breaks)) > ONE]
     vertices = []
     for station in sorted({*along.corner_stations, *breaks}):
         k = corner_at.get(station)
@@ -99,7 +100,35 @@ def vertices_of(laid: Laid, profile: Profile, ground: Floats, cleanouts: Sequenc
 
 
 def _on(stations: Sequence[float], station: float) -> bool:
-    return any(abs(station - other) < 1e-6 for other in stations)
+    return any(abs(station - other) <= ONE for other in stations)
+
+
+def on_paper(vertices: Sequence[Vertex], grade: float, least: float) -> tuple[Vertex, ...]:
+    """Vertices with their inverts to the micrometre, such that every piece between two still falls at the least grade.
+
+    Parameters
+    ----------
+    vertices : sequence of Vertex
+        By station, outlet first.
+    grade : float
+        Least grade [-].
+    least : float
+        Invert below which the first may not be written: that of the line joined [m].
+
+    Returns
+    -------
+    tuple of Vertex
+        Inverts at most a few micrometres higher.
+    """
+    written: list[Vertex] = []
+    for vertex in vertices:
+        invert = max(round(vertex.invert, 6), round(least, 6))
+        if written:
+            # places are written to the micrometre too, so that a piece may be read two longer
+            rise = grade * (vertex.station - written[-1].station + 2e-6)
+            invert = max(invert, math.ceil((written[-1].invert + rise) * 1e6 - 1e-3) / 1e6)
+        written.append(replace(vertex, invert=invert))
+    return tuple(written)
 
 
 def cleanouts_of(laid: Laid, spacing: float | None, unit: str) -> tuple[float, ...]:
@@ -132,17 +161,13 @@ def cleanouts_of(laid: Laid, spacing: float | None, unit: str) -> tuple[float, .
     filled: list[float] = []
     below = 0.0
     for place in places:
-        gap = place - below
-        parts = math.ceil(gap / spacing - 1e-9)
-        for n in range(1, parts):
-            wanted = below + gap * n / parts
+        parts = math.ceil((place - below) / spacing - 1e-9)
+        for left in range(parts, 1, -1):
+            wanted = below + (place - below) / left
             stake = round(wanted / STAKES[unit]) * STAKES[unit]
-            fits = (
-                below < stake < place
-                and stake - (filled[-1] if filled else below) <= spacing
-                and place - stake <= spacing * (parts - n)
-            )
-            filled.append(stake if fits else wanted)
+            fits = below < stake < place and stake - below <= spacing and place - stake <= spacing * (left - 1)
+            below = stake if fits else wanted
+            filled.append(below)
         filled.append(place)
         below = place
     return tuple(filled)

@@ -170,15 +170,40 @@ def _proven(
         if tree is not None:
             trees.append(tree)
             continue
-        for k, source in enumerate(sources) if len(members) > 1 else ():
-            if bundle >> k & 1:
-                ends = [n for n in range(len(outlets)) if (1 << k, n) in network.arrivals]
-                for n in sorted(ends, key=lambda n: (network.arrivals[1 << k, n].cost, n)):
-                    alone = _best_drawn(scene, _ways(network, 1 << k, n), sources, [source], outlets[n])
-                    if alone is not None:
-                        trees.append(alone)
-                        break
+        if len(members) > 1:
+            trees += _apart(scene, network, bundle, sources, outlets)
     return trees
+
+
+def _apart(
+    scene: Scene, network: Network, bundle: int, sources: Sequence[Source], outlets: Sequence[Outlet]
+) -> list[Tree]:
+    """A bundle that cannot be proven, without one source, the tightest first; that one alone. At last each alone."""
+
+    def drawn(part: int) -> Tree | None:
+        members = [source for k, source in enumerate(sources) if part >> k & 1]
+        ends = [n for n in range(len(outlets)) if (part, n) in network.arrivals]
+        for n in sorted(ends, key=lambda n: (network.arrivals[part, n].cost, n)):
+            tree = _best_drawn(scene, _ways(network, part, n), sources, members, outlets[n])
+            if tree is not None:
+                return tree
+        return None
+
+    def spare(k: int) -> float:
+        inverts = [
+            network.arrivals[1 << k, n].invert - o.control
+            for n, o in enumerate(outlets)
+            if (1 << k, n) in network.arrivals
+        ]
+        return max(inverts, default=-math.inf)
+
+    alone = [k for k in range(len(sources)) if bundle >> k & 1]
+    for k in sorted(alone, key=lambda k: (round(spare(k), 6), k)) if len(alone) > 2 else ():
+        most = drawn(bundle ^ (1 << k))
+        if most is not None:
+            last = drawn(1 << k)
+            return [most] if last is None else [most, last]
+    return [tree for k in alone if (tree := drawn(1 << k)) is not None]
 
 
 def _best_drawn(
@@ -357,7 +382,10 @@ def _few_enough(
             held[key] = replace(
                 band, floor=np.maximum(band.floor, np.minimum(invert_at(top, band.station) - within, band.ceiling))
             )
-        settled = settle(held, joins, grade=scene.terms.grade, grade_max=steepest, breaks=breaks)
+        # nearer to the least digging only where that needs no grade breaks between stakes
+        settled = settle(
+            held, joins, grade=scene.terms.grade, grade_max=steepest, breaks=breaks, elsewhere=within == WITHIN[0]
+        )
         profiles = tuple(profile for profile in settled.values() if isinstance(profile, Profile))
         if len(profiles) < len(bands):
             continue

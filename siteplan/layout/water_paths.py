@@ -178,7 +178,8 @@ _WORDS = {
 
 
 def _told(one: Met, unit: str) -> str:
-    name = f" {one.name}" if one.name else ""
+    plain = not one.name or one.name.lower() in _WORDS[one.kind]
+    name = "" if plain else f" {one.name}"
     return (
         f"{_WORDS[one.kind]}{name} at once"
         if one.distance < 0.05

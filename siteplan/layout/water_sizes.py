@@ -53,6 +53,51 @@ def on_offer(sizing: Sizing) -> tuple[Pipe, ...]:
     return every[min(first, last) : last + 1]
 
 
+def weighable(site: Site, lines: Sequence[Line]) -> tuple[Line, ...]:
+    """Lines whose pipe the book of strengths holds; the others are laid as they are, without reaches of other pipe.
+
+    Parameters
+    ----------
+    site : Site
+        For the book of pipes with the site's own.
+    lines : sequence of Line
+        As laid.
+
+    Returns
+    -------
+    tuple of Line
+        In the order given.
+    """
+    held = {(stock.pipe.kind, stock.pipe.nominal) for stock in site.laying.stocks}
+    return tuple(line for line in lines if (line.pipe.kind, line.pipe.nominal) in held)
+
+
+def unweighed_notes(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
+    """What to say of lines whose pipe the book of strengths does not hold.
+
+    Parameters
+    ----------
+    site : Site
+        For the book of pipes with the site's own.
+    lines : sequence of Line
+        As laid.
+
+    Returns
+    -------
+    tuple of str
+        One sentence a size, none when the book holds them all.
+    """
+    known = {line.id for line in weighable(site, lines)}
+    sizes_of: dict[str, list[str]] = {}
+    for line in lines:
+        if line.id not in known:
+            sizes_of.setdefault(f"{line.pipe.nominal} {line.pipe.title}", []).append(line.id)
+    return tuple(
+        f"{', '.join(ids)}: the book holds no strength of {size}, so wheels, bedding and bellies are not judged there."
+        for size, ids in sizes_of.items()
+    )
+
+
 def basis_of(sizing: Sizing) -> Basis:
     """What capacities are held to, as the water room takes it.
 

@@ -180,7 +180,14 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
 
 
 def zone_ceiling(
-    ground: Floats, away: Floats, outlet: Outlet, cover: Floats, paved: NDArray[np.bool_], terms: Terms
+    ground: Floats,
+    away: Floats,
+    outlet: Outlet,
+    cover: Floats,
+    paved: NDArray[np.bool_],
+    terms: Terms,
+    *,
+    margin: float = 0.0,
 ) -> Floats:
     """Highest legal invert along the last stretch before an outlet.
 
@@ -203,12 +210,15 @@ def zone_ceiling(
         Where vehicles drive, from `paved_at`.
     terms : Terms
         Lengths and covers.
+    margin : float
+        Kept from what the ground sets, upstream of the outlet [m]; the grade up from the control needs none.
 
     Returns
     -------
     ndarray [m]
         Same shape.
     """
+    ground = ground - np.where(away > 0, margin, 0.0)
     allowance = terms.curb_allowance if outlet.kind == "curb_outlet" else terms.daylight_allowance
     shows = np.maximum(ground + allowance, outlet.control + terms.grade * away)
     zone = ground - terms.rise - terms.zone_cover
@@ -264,12 +274,12 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
     ground = ground_at(site, x, y, outlet.ground)
     along = length[:, None] - away
     cover, paved = cover_at(yard.grounds, x, y, terms, wide=True), paved_at(yard.grounds, x, y, wide=True)
-    ceiling = zone_ceiling(ground, away, outlet, cover, paved, terms) - np.where(away > 0, MARGIN / 2, 0.0)
+    ceiling = zone_ceiling(ground, away, outlet, cover, paved, terms, margin=MARGIN / 2)
     floor = ground - terms.depth
     floor[:, -1] = outlet.control
     lift = terms.grade * along
     tops: Floats = np.minimum.accumulate(ceiling + lift, axis=1)
-    legal = (tops >= floor + lift - 1e-12).all(axis=1)
+    legal = (tops >= floor + lift - 1e-9).all(axis=1)
     profile = tops - lift
     rate = rate_at(yard.grounds, x, y, prices)
     covered = np.where(away > terms.stretch, ceiling + lift, np.inf).min(axis=1) - terms.grade * length

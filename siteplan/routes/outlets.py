@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from siteplan import units
@@ -47,7 +49,7 @@ def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
         control = flow_line + allowance
         basis = (
             f"gutter flow line taken as the lowest ground within {units.length_text(GUTTER_SEARCH, site.length_unit)} "
-            f"({units.length_text(flow_line, unit)}) plus {units.length_text(allowance, unit)}; a grid does not show a curb: shoot the flow line"
+            f"({units.length_text(flow_line, unit)}) plus {units.length_text(allowance, unit)}; {_shown_by(site, x, y)}"
         )
     else:
         allowance = rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
@@ -57,6 +59,16 @@ def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
         id=f"O{number}", kind=feature.kind, name=feature.name, x=x, y=y, ground=ground, control=control, basis=basis,
         invert=None if given is None else float(given), note=str(feature.attributes.get("note", "")),
     )  # fmt: skip
+
+
+def _shown_by(site: Site, x: float, y: float) -> str:
+    """What a gutter's flow line rests on: a shot of it, or a grid that shows no curb."""
+    near = [(math.hypot(shot.x - x, shot.y - y), shot) for shot in site.shots]
+    shots = [(away, shot) for away, shot in near if away <= GUTTER_SEARCH]
+    if not shots:
+        return "a grid does not show a curb: shoot the flow line"
+    shot = min(shots, key=lambda pair: (pair[1].z, pair[0]))[1]
+    return f'shot there: point {shot.number} "{shot.description}"'
 
 
 def _ground_at(site: Site, x: float, y: float) -> float:

@@ -327,8 +327,7 @@ def _proven_runs(
     if outlet is not None:
         ceiling = np.where(
             near_end,
-            zone_ceiling(ground, away, outlet, cover, paved_at(grounds, x, y, wide=True), terms)
-            - np.where(away > 0, margin / 2, 0.0),
+            zone_ceiling(ground, away, outlet, cover, paved_at(grounds, x, y, wide=True), terms, margin=margin / 2),
             ceiling,
         )
     floor = ground - terms.depth
@@ -340,7 +339,7 @@ def _proven_runs(
         bottoms = floor[s] + lift[s]
         if near_end[at[k]] and outlet is not None:
             bottoms[-1] = outlet.control + lift[s][-1]
-        if not (tops >= bottoms - 1e-12).all():  # not a number, where the ground is not known
+        if not (tops >= bottoms - 1e-9).all():  # not a number, where the ground is not known
             continue
         proven[pairs[n]] = _Run(
             length=float(length[n]), top=float(tops[-1]), need=float(bottoms.max()), surcharge=float(askew[n]),

@@ -234,7 +234,9 @@ def _under_area(line: object, feature: Feature) -> list[Undercrossing]:
         if piece.geom_type != "LineString" or piece.length < 1e-3:
             continue
         ends = sorted(float(line.project(shapely.Point(place))) for place in (piece.coords[0], piece.coords[-1]))  # type: ignore[attr-defined]
-        angles = [_edge_angle(line, station, feature.geometry.boundary) for station in ends]
+        into = min(0.02, (ends[1] - ends[0]) / 2)
+        edge = feature.geometry.boundary
+        angles = [_edge_angle(line, ends[0], edge, inward=into), _edge_angle(line, ends[1], edge, inward=-into)]
         found.append(
             Undercrossing(
                 kind=feature.kind, name=feature.name, station_from=ends[0], station_to=ends[1], angle=min(angles)
@@ -258,13 +260,17 @@ def _across(line: object, feature: Feature) -> list[Undercrossing]:
     return found
 
 
-def _edge_angle(line: object, station: float, edge: object) -> float:
-    """Angle between the line and the nearest straight piece of an edge, 0 along it to 90 square to it [degrees]."""
+def _edge_angle(line: object, station: float, edge: object, *, inward: float = 0.0) -> float:
+    """Angle between the line and the nearest straight piece of an edge, 0 along it to 90 square to it [degrees].
+
+    `inward` is the way from the edge into what is crossed: where the line bends at the edge, its run inside counts.
+    """
     import shapely
 
     here = line.interpolate(station)  # type: ignore[attr-defined]
     length = line.length  # type: ignore[attr-defined]
-    a, b = line.interpolate(max(0.0, station - 0.02)), line.interpolate(min(length, station + 0.02))  # type: ignore[attr-defined]
+    low, high = sorted((station, station + inward)) if inward else (station - 0.02, station + 0.02)
+    a, b = line.interpolate(max(0.0, low)), line.interpolate(min(length, high))  # type: ignore[attr-defined]
     pieces = []
     for part in shapely.get_parts(edge):
         places = shapely.get_coordinates(part)

@@ -9,8 +9,12 @@ from siteplan.sheets.wording import flow_text, names, one_line, volume_text
 from siteplan.values import LineWater, Plan, RunFlow, StormTest
 
 _WIDTH, _HEIGHT = 360, 150
-_LEFT, _RIGHT, _TOP, _FOOT = 44, 8, 22, 22
+_LEFT, _RIGHT, _TOP, _FOOT = 66, 8, 22, 22
 _MINUTE = 60.0
+_READ = (
+    "Allows: by the basis in force. Use: flow over what it allows. Fill: depth of the water over the bore. Size: the smallest "
+    "size that fits and never shrinks downstream."
+)
 
 
 def water_of_line(plan: Plan, line: str) -> LineWater | None:
@@ -110,14 +114,14 @@ def water_panel(plan: Plan, line: str) -> Markup:
             tag("li", whole(f"{units.length_text(water.standing, unit, 1)} of it stands in water between rains"))
         )
     told += [
-        tag("li", whole(one_line(one.statement).removeprefix(f"{line}: ").capitalize()))
+        tag("li", whole(_sentence(one_line(one.statement).removeprefix(f"{line}: "))))
         for one in plan.water.blocked
         if one.line == line
     ]
     ends = next((one.end for one in plan.lines if one.id == line), "")
     told += [tag("li", whole(_sentence(one_line(path.statement)))) for path in plan.water.paths if path.outlet == ends]
     return tag(
-        "details", tag("summary", "Water"), tag("ul", *told, class_="plain"), _runs(water, unit), _links(water, unit, level), class_="water",
+        "details", tag("summary", "Water"), tag("ul", *told, class_="plain"), tag("p", _READ, class_="note"), _runs(water, unit), _links(water, unit, level), class_="water",
     )  # fmt: skip
 
 
@@ -147,7 +151,7 @@ def _runs(water: LineWater, unit: str) -> Markup:
         ]
         for run in water.runs
     ]  # fmt: skip
-    heads = ["Stations", "Grade", "Flow", "Allowed", "Full", "Share", "Depth of bore", "Velocity", "Smallest that fits"]
+    heads = ["At", "Grade", "Flow", "Allows", "Full", "Use", "Fill", "Speed", "Size"]
     return _table(heads, rows, 0)
 
 

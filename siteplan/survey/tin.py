@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 Indices = NDArray[np.intp]
 SAME_PLACE = 1e-4  # shots nearer than this in plan are one vertex [m]
 _INSIDE = 1e-9  # a place this far outside a triangle, in shares of it, lies on its edge [-]
+_TOUCHES = 1e-7  # a node this near an edge lies on it [raster steps]
+_LEVEL = 1e-9  # an edge that rises less runs along a row [raster steps]
 _BLOCK = 4_000_000  # raster nodes worked on at once
 
 
@@ -261,35 +263,34 @@ def raster_heights(tin: Tin, west: float, north: float, cell: float, rows: int, 
     Scan conversion of triangles, row by row; any text on computer graphics (memory).
     """
     z = np.full(rows * cols, np.nan)
-    corners = tin.xy[tin.triangles]
+    corners, height = tin.xy[tin.triangles], tin.z[tin.triangles]
     col, row = (corners[..., 0] - west) / cell, (north - corners[..., 1]) / cell
-    top = np.clip(np.ceil(row.min(axis=1) - 1e-7), 0, rows).astype(np.intp)
-    count = np.clip(np.floor(row.max(axis=1) + 1e-7).astype(np.intp) + 1 - top, 0, rows)
-    count = np.minimum(count, rows - top)
+    top = np.clip(np.ceil(row.min(axis=1) - _TOUCHES), 0, rows).astype(np.intp)
+    count = np.clip(np.floor(row.max(axis=1) + _TOUCHES).astype(np.intp) + 1 - top, 0, rows - top)
     triangle = np.repeat(np.arange(len(corners)), count)
     line = top[triangle] + _counted(count)
-    left, right = _span(row[triangle], col[triangle], line.astype(float))
-    first = np.clip(np.ceil(left - 1e-7), 0, cols).astype(np.intp)
-    width = np.clip(np.floor(right + 1e-7).astype(np.intp) + 1 - first, 0, None)
-    width = np.minimum(width, cols - first)
-    edge = np.searchsorted(np.cumsum(width), np.arange(_BLOCK, width.sum() + _BLOCK, _BLOCK), side="left")
-    start = 0
-    # the two edges from the leading corner, in raster steps
-    cr, cc = row - row[:, :1], col - col[:, :1]
-    twice = cc[:, 1] * cr[:, 2] - cc[:, 2] * cr[:, 1]
-    rise = np.diff(tin.z[tin.triangles][:, [0, 1]])[:, 0], np.diff(tin.z[tin.triangles][:, [0, 2]])[:, 0]
-    for stop in (*(edge + 1).tolist(), len(width)):
-        if stop <= start:
-            continue
-        part = slice(start, stop)
-        start = stop
-        which = np.repeat(np.arange(part.start, min(part.stop, len(width))), width[part])
-        at = first[which] + _counted(width[part])
-        t, r = triangle[which], line[which]
-        px, py = at - col[t, 0], r - row[t, 0]
-        one = np.clip((px * cr[t, 2] - py * cc[t, 2]) / twice[t], 0.0, 1.0)
-        two = np.clip((cc[t, 1] * py - cr[t, 1] * px) / twice[t], 0.0, 1.0)
-        z[r * cols + at] = tin.z[tin.triangles[t, 0]] + one * rise[0][t] + two * rise[1][t]
+    left, right, start, end = _span(row[triangle], col[triangle], height[triangle], line.astype(float))
+    first = np.clip(np.ceil(left - _TOUCHES), 0, cols).astype(np.intp)
+    width = np.clip(np.floor(right + _TOUCHES).astype(np.intp) + 1 - first, 0, cols - first)
+    wide = right - left
+    rate = np.divide(1.0, wide, out=np.zeros_like(wide), where=wide > _TOUCHES)
+    offset, climb = (first - left) * rate, end - start
+    node = line * cols + first
+    upto = np.cumsum(width)
+    done = 0
+    while done < len(width):
+        # so many spans at once that their nodes fit the block; one span always does
+        stop = max(done + 1, int(np.searchsorted(upto, (upto[done - 1] if done else 0) + _BLOCK)))
+        part = slice(done, stop)
+        many = width[part]
+        step = _counted(many)
+        share = np.repeat(offset[part], many) + step * np.repeat(rate[part], many)
+        np.clip(share, 0.0, 1.0, out=share)
+        share *= np.repeat(climb[part], many)
+        share += np.repeat(start[part], many)
+        step += np.repeat(node[part], many)
+        z[step] = share
+        done = stop
     return z.reshape(rows, cols)
 
 
@@ -299,17 +300,32 @@ def _counted(count: Indices) -> Indices:
     return np.arange(ends[-1] if len(ends) else 0) - np.repeat(ends - count, count)
 
 
-def _span(row: Floats, col: Floats, line: Floats) -> tuple[Floats, Floats]:
-    """Where a row of the raster enters and leaves a triangle, in columns."""
+def _span(row: Floats, col: Floats, height: Floats, line: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Where a row of the raster enters and leaves a triangle, in columns, and the heights there, read along the edges."""
     left, right = np.full(len(line), np.inf), np.full(len(line), -np.inf)
+    start, end = np.zeros(len(line)), np.zeros(len(line))
+
+    def met(which: Indices, at: Floats, high: Floats) -> None:
+        lower, upper = at < left[which], at > right[which]
+        left[which[lower]], start[which[lower]] = at[lower], high[lower]
+        right[which[upper]], end[which[upper]] = at[upper], high[upper]
+
     for a, b in ((0, 1), (1, 2), (2, 0)):
-        low, high = np.minimum(row[:, a], row[:, b]), np.maximum(row[:, a], row[:, b])
-        meets = (line >= low - 1e-7) & (line <= high + 1e-7)
-        level = high - low < 1e-9
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.clip((line - row[:, a]) / (row[:, b] - row[:, a]), 0.0, 1.0)
-        at = np.where(level, col[:, a], col[:, a] + share * (col[:, b] - col[:, a]))
-        other = np.where(level, col[:, b], at)
-        left = np.where(meets, np.minimum(left, np.minimum(at, other)), left)
-        right = np.where(meets, np.maximum(right, np.maximum(at, other)), right)
-    return left, right
+        along = line - row[:, a]
+        rise = row[:, b] - row[:, a]
+        level = np.abs(rise) < _LEVEL
+        rise[level] = np.inf  # the share is 0 all along it
+        share = along / rise
+        which = np.flatnonzero((share >= -_TOUCHES) & (share <= 1 + _TOUCHES) & (~level | (np.abs(along) <= _TOUCHES)))
+        part = np.clip(share[which], 0.0, 1.0)
+        for k, far in ((a, b), (b, a)):
+            # a level edge is met along all of it: both its ends count
+            both = which[level[which]] if k == b else which
+            if len(both):
+                split = part if k == a else np.zeros(len(both))
+                met(
+                    both,
+                    col[both, k] + split * (col[both, far] - col[both, k]),
+                    height[both, k] + split * (height[both, far] - height[both, k]),
+                )
+    return left, right, start, end

@@ -11,8 +11,7 @@ from types import ModuleType
 import pytest
 
 
-def _builder() -> ModuleType:
-    name = "sites_builder"
+def _builder(name: str = "sites_builder") -> ModuleType:
     if name not in sys.modules:
         spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
         assert spec is not None
@@ -33,3 +32,9 @@ def sites() -> ModuleType:
 def site(tmp_path: Path) -> Callable[..., Path]:
     """Build a site folder named 'site' under tmp_path."""
     return lambda **kw: _builder().build(tmp_path / "site", **kw)
+
+
+@pytest.fixture
+def stories() -> ModuleType:
+    """The builder of the six stories' sites."""
+    return _builder("story_sites")

@@ -160,10 +160,11 @@ def s1(folder: Path, **more: Any) -> Path:
         one("curb_outlet", (4989.5, 2012), "CURB"),
         *more.pop("features", []),
     ]
-    return write(folder, S1, features, tables="\n[rainfall]\nintensity = 5.5\n", **more)
+    tables = "\n[rainfall]\nintensity = 5.5\n" + more.pop("tables", "")
+    return write(folder, S1, features, tables=tables, **more)
 
 
-def s2(folder: Path) -> Path:
+def s2(folder: Path, *, tables: str = "") -> Path:
     """The lower neighbour: the sketched pop-up and the swale in the easement."""
     features = [
         one("lot", box(5000, 2000, 5130, 2070), "Lot"),
@@ -174,10 +175,10 @@ def s2(folder: Path) -> Path:
         one("daylight_outlet", (5080, 2067), "POPUP"),
         one("daylight_outlet", (5012, 2054), "SWALE", invert=98.73),
     ]
-    return write(folder, S2, features, tables="\n[rainfall]\nintensity = 6.2\n")
+    return write(folder, S2, features, tables="\n[rainfall]\nintensity = 6.2\n" + tables)
 
 
-def s3(folder: Path) -> Path:
+def s3(folder: Path, *, tables: str = "") -> Path:
     """The sump that pumps itself: its old pop-up, a new one at 42 ft, and daylight at the toe of the bank."""
     features = [
         one("lot", box(5000, 1992, 5152, 2067), "Lot"),
@@ -187,19 +188,17 @@ def s3(folder: Path) -> Path:
         one("daylight_outlet", (5120, 2030), "POPUP 42", invert=99.00),
         one("daylight_outlet", (5084, 2030), "POPUP OLD", invert=99.72),
     ]
-    return write(folder, S3, features, ground={"strip": "6.0"})
+    return write(folder, S3, features, ground={"strip": "6.0"}, tables=tables)
 
 
-def s5(folder: Path, *, heavy: bool = False, centre: bool = False, grade: float | None = None) -> Path:
+def s5(folder: Path) -> Path:
     """Under the driveway: a straight line from the downspout to the roadside swale."""
     features = [
         one("lot", box(5012, 1990, 5152, 2070), "Lot"),
         one("driveway", [(5043, 1990), (5043, 2070), (5055, 2070), (5055, 1990)], "Drive", vehicle="car"),
-        one("downspout", (5115, 2030), "DS", roof_area=1000, invert=grade and 96.20 + 110 * grade),
+        one("downspout", (5115, 2030), "DS", roof_area=1000),
         one("daylight_outlet", (5005, 2030), "SWALE", invert=96.20),
     ]
-    for feature in features:
-        feature["properties"] = {key: value for key, value in feature["properties"].items() if value is not None}
     return write(
         folder,
         stationed(S5, north=5005, east=2030),

@@ -171,7 +171,7 @@ def faults(site, plan, *, slack=0.002, deep=True):
             found.append((line.id, "crosses itself"))
         if any(v.bend > 100 for v in line.vertices):
             found.append((line.id, "sharp"))
-        if line.end in outlets and invert[0] < outlets[line.end].control - 1e-9:
+        if line.end in outlets and invert[0] < outlets[line.end].control - 1e-6:
             found.append((line.id, "control"))
         if line.end in lines:
             met = [v for v in lines[line.end].vertices if math.dist((v.x, v.y), xy[0]) < 1e-6]

@@ -301,6 +301,7 @@ def test_a_mirrored_landxml_is_caught(lot):
     ("text", "what"),
     [
         ("<!DOCTYPE a [<!ENTITY x SYSTEM 'file:///etc/passwd'>]><LandXML/>", "declares a document type"),
+        ("<!DOCTYPE LandXML><LandXML/>", "declares a document type"),
         ("<html/>", 'is no LandXML: it begins with "html"'),
         ("<LandXML><Units>", "is no XML that can be read"),
         ("<LandXML version='1.2'/>", "names no unit of length"),
@@ -361,6 +362,9 @@ def test_a_grid_is_bent_onto_the_shots(lot):
     read = read_site(mixed(lot, rows, ground__points_order='"PNEZD"'))
     x, y = (np.array([getattr(shot, axis) - off for shot in read.shots]) for axis, off in (("x", EAST), ("y", NORTH)))
     assert ground(read, x, y) == pytest.approx([shot.z for shot in read.shots], abs=1e-8)
+    lifted = ground(read, [12.0, 12.0, 12.0], [26.5, 29.0, 35.8]) - plane(12.0, np.array([26.5, 29.0, 35.8]))
+    assert 0.3 > lifted[0] > lifted[1] > lifted[2] >= 0  # fades out, no spike on one shot
+    assert lifted[1] > 0.1
     far = np.array([5.0]), np.array([40.0])
     assert ground(read, *far) == pytest.approx(plane(*far), abs=1e-6)
     assert told(

@@ -1,0 +1,75 @@
+"""A changed figure of water is found: flows, capacities, depths and the storm's balance are worked a second way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from siteplan.checks.judge import findings
+from siteplan.ground.runoff import water_surface
+from siteplan.layout.waterworks import water_of
+
+
+@pytest.fixture
+def planned(scenes):
+    plan, site = scenes.build(
+        sources=[
+            {"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0},
+            {"id": "S2", "kind": "downspout", "name": "DS-2", "at": [40.0, 12.0], "roof_area": 80.0},
+        ],
+        lines=[
+            {"id": "L1", "start": "S1", "end": "O1", "sources": ["S1", "S2"], "path": [[10.0, 20.0], [25.0, 20.0], [40.0, 20.0]], "grade": 0.02},
+            {"id": "L2", "start": "S2", "end": "L1", "path": [[25.0, 20.0], [40.0, 12.0]], "grade": 0.02},
+        ],
+    )  # fmt: skip
+    site = replace(site, sources=plan.sources)
+    return replace(plan, water=water_of(site, water_surface(site), (), plan.lines, plan.outlets)), site
+
+
+def told(plan, site):
+    return [one.message for one in findings(plan, site) if one.rule == "numbers-agree" and one.status != "pass"]
+
+
+def test_the_planners_figures_agree(planned):
+    assert told(*planned) == []
+
+
+@pytest.mark.parametrize(
+    ("path", "by", "says"),
+    [
+        ("water.lines.0.runs.0.flow", 1e-5, "flow of a run"),
+        ("water.lines.0.runs.0.full", 2e-5, "full flow of a run"),
+        ("water.lines.1.runs.0.design", -2e-5, "capacity of a run"),
+        ("water.lines.0.runs.1.depth", 0.001, "depth of even flow"),
+        ("water.lines.0.runs.1.velocity", 0.01, "velocity at the design flow"),
+        ("water.storm.outflow", 1e-6, "water that the storm test loses"),
+        ("water.storm.sources.0.inflow", 0.1, "water of a source in the storm"),
+    ],
+)
+def test_a_changed_figure_is_found(scenes, planned, path, by, says):
+    plan, site = planned
+    assert any(says in message for message in told(scenes.changed(plan, path, by=by), site))
+
+
+def test_a_line_left_out_or_made_up_is_found(planned):
+    plan, site = planned
+    fewer = replace(plan, water=replace(plan.water, lines=plan.water.lines[:1]))
+    assert any("water of the line" in message for message in told(fewer, site))
+    strange = replace(plan.water.lines[0], line="L9")
+    more = replace(plan, water=replace(plan.water, lines=(*plan.water.lines, strange)))
+    assert any("line whose water is stated" in message for message in told(more, site))
+
+
+def test_levels_of_the_checks_and_of_the_planner_are_alike(planned):
+    plan, site = planned
+    for line in plan.water.lines:
+        source = next(one for one in plan.lines if one.id == line.line).start
+        clear = next(one for one in findings(plan, site) if one.rule == "tail-water" and one.subject == source)
+        assert clear.value == pytest.approx(line.rim_spare, abs=0.005)
+
+
+def test_a_plan_without_water_is_judged_all_the_same(planned):
+    plan, site = planned
+    bare = [one for one in findings(replace(plan, water=None), site) if one.rule == "run-capacity"]
+    assert [one.status for one in bare] == ["pass", "pass"]

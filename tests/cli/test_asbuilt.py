@@ -1,0 +1,74 @@
+"""`siteplan asbuilt` from outside: exit codes, the contract's keys, one line for what cannot be used."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from siteplan.cli.main import main
+
+KEYS = {"verdict", "datum_shift", "swapped", "bellies", "missing", "reshoot"}
+GOOD = "sta,rod\n" + "".join(f"0+{s:02d},{6 - s / 100:.2f}\n" for s in range(0, 100, 10))
+SAGGED = GOOD.replace("0+40,5.60", "0+40,5.82")
+HI = ["--benchmark", "100.00", "--backsight", "1.84"]
+
+
+@pytest.fixture
+def rods(tmp_path):
+    def write(text):
+        path = tmp_path / "rods.csv"
+        path.write_text(text, encoding="utf-8")
+        return str(path)
+
+    return write
+
+
+@pytest.mark.parametrize(("text", "code", "verdict"), [(GOOD, 0, "accept"), (SAGGED, 1, "re-dig")])
+def test_exit_codes_and_keys(rods, text, code, verdict, capsys):
+    assert main(["asbuilt", "95.50@1.00", rods(text), *HI, "--json"]) == code
+    record = json.loads(capsys.readouterr().out)
+    assert set(record) >= KEYS
+    assert record["verdict"] == verdict
+    for belly in record["bellies"]:
+        assert set(belly) >= {"line", "station_from", "station_to", "depth"}
+
+
+def test_the_screen_says_what_to_do(rods, capsys):
+    assert main(["asbuilt", "95.50@1.00", rods(SAGGED), *HI]) == 1
+    out = capsys.readouterr().out
+    assert out.startswith("RE-DIG: do not backfill")
+    assert "0+30.0 to 0+50.0: belly" in out
+
+
+@pytest.mark.parametrize(
+    ("plan", "text", "rest", "said"),
+    [
+        ("95.50@1.00", GOOD, [], "--hi: is missing"),
+        ("nowhere", GOOD, HI, "no such plan"),
+        ("95.50@steep", GOOD, HI, "PLAN"),
+        ("95.50@1.00", GOOD, [*HI, "--on", "grass"], "--on"),
+        ("95.50@1.00", GOOD, [*HI, "--pipe", "clay"], "--pipe"),
+        ("95.50@1.00", GOOD, [*HI, "--unit", "yd"], "--unit"),
+        ("95.50@1.00", GOOD, [*HI, "--doubt", "0"], "--doubt"),
+        ("95.50@1.00", "sta,rod\n0+00,-6.00\n0+10,5.90\n", HI, "below 0"),
+        ("95.50@1.00", "sta,rod\n0+00,60.0\n0+10,5.90\n", HI, "longer than any rod"),
+    ],
+)
+def test_what_cannot_be_used_is_one_line_and_two(rods, plan, text, rest, said, capsys):
+    assert main(["asbuilt", plan, rods(text), *rest]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert said in told.err
+    assert len(told.err.strip().splitlines()) == 1
+
+
+def test_a_file_that_is_not_there(tmp_path, capsys):
+    assert main(["asbuilt", "95.50@1.00", str(tmp_path / "none.csv"), *HI]) == 2
+    assert "no such file of shots" in capsys.readouterr().err
+
+
+def test_names_cannot_write_to_the_terminal(rods, capsys):
+    text = "sta,rod,name\n" + "".join(f"0+{s:02d},{6 - s / 100:.2f},a\x1b[31mb\n" for s in range(0, 60, 10))
+    main(["asbuilt", "95.50@1.00", rods(text), *HI])
+    assert "\x1b" not in capsys.readouterr().out

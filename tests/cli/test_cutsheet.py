@@ -1,0 +1,86 @@
+"""`siteplan cutsheet` from outside: forms of output, exit codes, one line for what cannot be used."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from siteplan.cli.main import main
+
+REPO = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory):
+    out = tmp_path_factory.mktemp("plan") / "alder"
+    main(["plan", str(REPO / "sample_sites" / "alder-court"), "--out", str(out)])
+    return out
+
+
+def test_screen_card_json_and_page(plan, tmp_path, capsys):
+    assert main(["cutsheet", str(plan), "--hi", "104.20", "--html", str(tmp_path / "cut.html")]) == 0
+    screen = capsys.readouterr().out
+    assert "Stations run from the OUTLET (0) upstream" in screen
+    assert "CUT is from the ground to the TRENCH BOTTOM" in screen
+    assert main(["cutsheet", str(plan), "--hi", "104.20", "--card", "--line", "L1"]) == 0
+    assert max(map(len, capsys.readouterr().out.splitlines())) <= 40
+    assert main(["cutsheet", str(plan), "--hi", "104.20", "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    stored = json.loads((plan / "plan.json").read_text(encoding="utf-8"))
+    assert [line["line"] for line in record["lines"]] == [line["id"] for line in stored["lines"]]
+    for told, line in zip(record["lines"], stored["lines"], strict=True):
+        for target, row in zip(told["targets"], line["stations"], strict=True):
+            bottom = row["ground"] - row["cut"]
+            assert target["rod_bottom"] == pytest.approx(104.20 * 0.3048 - bottom, abs=0.0016)  # half of 0.01 ft
+    page = (tmp_path / "cut.html").read_text(encoding="utf-8")
+    assert page.startswith("<!DOCTYPE html>")
+    assert "@page" in page
+
+
+def test_the_same_input_gives_the_same_bytes_in_another_process(plan, tmp_path):
+    made = []
+    for seed in ("1", "2"):
+        target = tmp_path / f"{seed}.html"
+        command = [
+            sys.executable,
+            "-m",
+            "siteplan",
+            "cutsheet",
+            str(plan),
+            "--hi",
+            "104.2",
+            "--offset",
+            "left,3",
+            "--html",
+            str(target),
+        ]
+        done = subprocess.run(
+            command, capture_output=True, check=False, env={"PYTHONHASHSEED": seed, "PATH": ""}, cwd=REPO
+        )
+        made.append((done.returncode, done.stdout, target.read_bytes()))
+    assert made[0] == made[1]
+    assert made[0][0] == 0
+
+
+def test_out_of_reach_leaves_with_one(plan, capsys):
+    assert main(["cutsheet", str(plan), "--hi", "101.00"]) == 1
+    assert "ABOVE THE BEAM" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    "rest", [["--hi", "x"], [], ["--hi", "104.2", "--line", "L99"], ["--hi", "104.2", "--html", "/nowhere/at/all.html"]]
+)
+def test_what_cannot_be_used_is_one_line_and_two(plan, rest, capsys):
+    assert main(["cutsheet", str(plan), *rest]) == 2
+    told = capsys.readouterr()
+    assert len(told.err.strip().splitlines()) == 1
+    assert "Traceback" not in told.err
+
+
+def test_a_folder_that_is_no_plan(tmp_path, capsys):
+    assert main(["cutsheet", str(tmp_path), "--hi", "100"]) == 2
+    assert "holds no plan.json" in capsys.readouterr().err

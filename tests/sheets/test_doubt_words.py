@@ -1,0 +1,91 @@
+"""The words of doubt: never a certainty, and the shots wanted where a person reads them."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from siteplan.sheets.doubt_words import (
+    brief_text,
+    chance_text,
+    doubt_record,
+    shots_wanted,
+    sure_text,
+    wanted_line,
+    wanted_texts,
+)
+from siteplan.sheets.plan_json import plan_json
+from siteplan.sheets.summary import summary
+from siteplan.values import LineDoubt, WantedShot
+
+
+def doubt(chance=0.42):
+    shots = (
+        WantedShot(x=6.096, y=15.24, place="ground at station 0+15.0", chance_min_grade=0.83, fall=0.006),
+        WantedShot(
+            x=9.144, y=15.24, place="outlet <b>Curb</b>: what its invert hangs on", chance_min_grade=0.9, fall=0.004
+        ),
+    )
+    return LineDoubt(
+        spare=0.01,
+        fall=0.03,
+        ends=0.02,
+        grade=0.0011,
+        chance_min_grade=chance,
+        chance_falls=0.97,
+        method="simulation",
+        shots_wanted=shots,
+    )
+
+
+@pytest.mark.parametrize(
+    ("chance", "text"),
+    [(1.0, "over 99 %"), (0.99, "over 99 %"), (0.989, "99 %"), (0.5, "50 %"), (0.004, "under 1 %"), (0.0, "under 1 %")],
+)
+def test_chances_are_never_certain(chance, text):
+    assert chance_text(chance) == text
+
+
+def test_sentences():
+    assert sure_text(doubt(), "ft") == (
+        "chance that it holds its least grade everywhere 42 %, that it falls everywhere 97 %; fall to spare known to 0.10 ft (0'-1 1/8\")"
+    )
+    assert brief_text(doubt(), "m") == "Sure to hold its least grade: 42 %; to fall at all: 97 %; spare +-0.030 m"
+
+
+def doubtful(plan, chances):
+    lines = tuple(replace(line, doubt=doubt(chance)) for line, chance in zip(plan.lines, chances, strict=False))
+    return replace(plan, lines=(*lines, *plan.lines[len(lines) :]))
+
+
+def test_wanted_where_it_is_read(yard):
+    plan, site = yard
+    told = doubtful(plan, [0.42])
+    assert wanted_texts(told.lines[0])[0] == "ground at station 0+15.0: 83 % if it bears the survey out"
+    assert next(shot.place for _, shot in shots_wanted(told)) == "ground at station 0+15.0"
+    screen = summary(told, site)
+    assert "Sure to hold its least grade: 42 %; to fall at all: 97 %" in screen
+    assert "Shots wanted: " in screen
+    assert wanted_line(told).startswith(f"Shots wanted: {told.lines[0].id} ground at station 0+15.0 (N ")
+    record = json.loads(plan_json(told, site))
+    assert record["lines"][0]["doubt"]["chance_min_grade"] == 0.42
+    assert record["lines"][0]["doubt"]["grade_percent"] == pytest.approx(0.11)
+    assert record["shots_wanted"][0] == {
+        "line": told.lines[0].id,
+        "x": 6.096,
+        "y": 15.24,
+        "place": "ground at station 0+15.0",
+    }
+
+
+def test_a_sure_line_wants_nothing(yard):
+    plan, site = yard
+    told = doubtful(plan, [0.995] * len(plan.lines))
+    assert wanted_line(told) == ""
+    assert "Shots wanted" not in summary(told, site)
+
+
+def test_no_doubt_no_record():
+    assert doubt_record(None) is None
