@@ -344,19 +344,3 @@ def _with_wyes(laid: Sequence[Laid]) -> list[Laid]:
         at_branch[0] = made
         named[branch] = replace(named[branch], fittings=tuple(at_branch))
     return named
-
-
-def length_of(corners: Sequence[Place]) -> float:
-    """Length in plan of a line [m].
-
-    Parameters
-    ----------
-    corners : sequence of tuple
-        [m]
-
-    Returns
-    -------
-    float
-        [m]
-    """
-    return stations_of(corners)[-1]

@@ -27,7 +27,7 @@ from siteplan.routes.yard import Floats, Yard
 
 MOST = 5  # sources laid out together; more are laid out in groups
 SLACK = 0.004  # m of invert below which two labels count as equal
-NONE = np.empty(0, np.int32)
+ONE = 1e6  # m: a slack that leaves one label a place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -111,6 +111,16 @@ def solve(
     table = kernels.moves(neighbours, yard.cols)
     price = np.array([prices.digging, prices.deep, terms.below, terms.ladder])
     cells = yard.rows * yard.cols
+    able = [_able(yard, start, ends, table, terms.grade) for start in starts]
+
+    def grow(
+        nodes: NDArray[Any], costs: Floats, levels: Floats, bound: float, slack: float
+    ) -> tuple[NDArray[Any], ...]:
+        return kernels.grow(
+            yard.ceiling, yard.floor, yard.ground, yard.rate, yard.is_open, yard.shut, table, yard.cell, terms.grade, price,
+            nodes, costs, levels, bound, slack,
+        )  # fmt: skip
+
     labels: dict[int, Labels] = {}
     arrivals: dict[tuple[int, int], Arrival] = {}
     best: dict[int, tuple[float, tuple[tuple[int, int], ...]]] = {}
@@ -123,26 +133,46 @@ def solve(
                 bound, split = best[a][0] + best[b][0], best[a][1] + best[b][1]
         seeds = _own_start(starts, bundle) if not parts else _meetings(parts, labels, prices.wye, bound)
         node, cost, level, left, right, halves = seeds
-        grown = kernels.grow(
-            yard.ceiling, yard.floor, yard.ground, yard.rate, yard.is_open, yard.shut, table, yard.cell, terms.grade, price,
-            node.astype(np.int64), cost, level, bound, slack,
-        )  # fmt: skip
-        start, order = kernels.by_node(grown[0], cells)
-        labels[bundle] = Labels(
-            node=grown[0], cost=grown[1], level=grown[2], prev=grown[3], seed=grown[4],
-            start=start, order=order, left=left, right=right, halves=halves,
-        )  # fmt: skip
-        found, where = bound, split
+        begin = (node.astype(np.int64), cost, level)
+        # a label dearer than a way to serve its whole bundle helps no larger one: leaving that bundle to itself is as
+        # cheap. One label a place finds such a way soon; of one source and of all, every outlet is weighed
+        hurried = _labels(grow(*begin, bound, ONE), cells, left, right, halves)
+        hasty = [
+            math.inf if (found := arrive(hurried, end, terms)) is None else found.cost
+            for number, end in enumerate(ends)
+            if all(number in able[k] for k in range(len(starts)) if bundle >> k & 1)
+        ]
+        of = max if not parts or bundle == (1 << len(starts)) - 1 else min
+        grown = grow(*begin, min(bound, of(hasty, default=math.inf) * (1 + 1e-9)), slack)
+        labels[bundle] = _labels(grown, cells, left, right, halves)
+        least, where = bound, split
         for number, end in enumerate(ends):
             arrival = arrive(labels[bundle], end, terms)
             if arrival is None:
                 continue
             arrivals[bundle, number] = arrival
-            if arrival.cost < found:
-                found, where = arrival.cost, ((bundle, number),)
+            if arrival.cost < least:
+                least, where = arrival.cost, ((bundle, number),)
         if where is not None:
-            best[bundle] = (found, where)
+            best[bundle] = (least, where)
     return Network(labels=labels, arrivals=arrivals, best=best)
+
+
+def _able(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], grade: float) -> set[int]:
+    """Outlets at which a source's highest lines arrive at all."""
+    reach, _ = kernels.reach_sweep(
+        yard.ceiling, yard.floor, yard.is_open, yard.shut, table, yard.cell, grade,
+        start.nodes.astype(np.int64), start.inverts,
+    )  # fmt: skip
+    return {number for number, end in enumerate(ends) if (reach[end.nodes] >= end.needs).any()}
+
+
+def _labels(grown: tuple[NDArray[Any], ...], cells: int, left: Any, right: Any, halves: Any) -> Labels:
+    start, order = kernels.by_node(grown[0], cells)
+    return Labels(
+        node=grown[0], cost=grown[1], level=grown[2], prev=grown[3], seed=grown[4],
+        start=start, order=order, left=left, right=right, halves=halves,
+    )  # fmt: skip
 
 
 def _halves(bundle: int) -> list[int]:

@@ -89,7 +89,7 @@ def places_at(corners: Sequence[Place], stations: Sequence[float] | Floats) -> F
 
 def trace(
     site: Site, grounds: Grounds, corners: Sequence[Place], source: Source, outlet: Outlet | None, terms: Terms,
-    *, least_end: float | None = None, spacing: float = SPACING,
+    *, spacing: float = SPACING,
 ) -> Trace:  # fmt: skip
     """Ground and limits along a line.
 
@@ -107,8 +107,6 @@ def trace(
         At the first corner; None when the line joins another there.
     terms : Terms
         Cover, depth, zones.
-    least_end : float, optional
-        Lowest invert at the first corner when there is no outlet [m].
     spacing : float
         Between samples [m].
 
@@ -155,8 +153,6 @@ def trace(
     floor = ground - terms.depth
     if outlet is not None:
         floor[0] = outlet.control
-    elif least_end is not None:
-        floor[0] = max(floor[0], least_end)
     if source.invert_limit is not None:
         ceiling[-1] = min(ceiling[-1], source.invert_limit)
     return Trace(

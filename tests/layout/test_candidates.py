@@ -73,12 +73,26 @@ def test_too_deep_under_a_hill():
 
 
 def test_cover_under_a_driveway_is_named():
+    drive = ("driveway", yards.box(33, -1, 3, 32), {"name": "Drive"})
+    asked = {"min_cover_pavement_m": 0.9, "min_cover_pavement_heavy_m": 0.9}
+    free = why(
+        ("downspout", (30.5, 14.0)),
+        ("curb_outlet", (40.8, 14.0), {"invert": 28.8}),
+        ground=plane,
+        house=None,
+        asked=asked,
+    )
+    assert free.feasible
     found = why(
-        ("downspout", (30.5, 14.0)), ("curb_outlet", (40.8, 14.0), {"invert": 28.9}), ("driveway", yards.box(33, -1, 3, 32), {"name": "Drive"}),
-        ground=plane, house=None, asked={"min_cover_pavement_m": 0.7, "heavy_cover_pavement_in": "unknown"} if "heavy-cover-pavement" in {r.id for r in rules.RULES} else {"min_cover_pavement_m": 0.7},
-    )  # fmt: skip
+        ("downspout", (30.5, 14.0)),
+        ("curb_outlet", (40.8, 14.0), {"invert": 28.8}),
+        drive,
+        ground=plane,
+        house=None,
+        asked=asked,
+    )
     assert not found.feasible
-    assert found.margin < 0
+    assert "under the driveway Drive" in found.reason
 
 
 def test_a_source_that_no_line_can_leave():
