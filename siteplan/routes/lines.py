@@ -22,7 +22,7 @@ from siteplan.routes.straight import (
     turn,
 )  # fmt: skip
 from siteplan.routes.terms import Terms
-from siteplan.routes.trace import Trace, places_at, stations_of, trace
+from siteplan.routes.trace import Trace, places_at, trace
 from siteplan.routes.yard import MARGIN, Yard
 from siteplan.survey.site import Site
 from siteplan.values import Outlet, Source
