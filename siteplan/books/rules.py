@@ -85,7 +85,7 @@ CONTINUOUS_FALL = Rule(
 )
 MIN_GRADE = Rule(
     "min-grade", "Least grade of any run", "at least", 1.00, "percent", "grade",
-    SHEET, "2026", "practice", "fail", "every run",
+    "common practice; sanitary lines of 4 in and up take 1/8 in per ft (a military plumbing training text), storm tables differ", "2026", "practice", "fail", "every run",
     "1.00 % is a trade floor, not 1/8 in per ft (1.042 %); 2 % is preferred; local code may ask for more.",
 )  # fmt: skip
 MAX_GRADE = Rule(
@@ -94,17 +94,17 @@ MAX_GRADE = Rule(
 )  # fmt: skip
 MIN_COVER = Rule(
     "min-cover", "Least cover over the outside top of pipe in lawn", "at least", 12.0, "in", "length",
-    SHEET, "2026", "practice", "fail", "between start zone and outlet zone",
+    "common practice; a sewer district asks for 18 in in lawn, a city specification (Boulder CO 02722) 18 in over mains", "2026", "practice", "fail", "between start zone and outlet zone",
     "Districts ask for 12 to 36 in; local code rules.",
 )  # fmt: skip
 MIN_COVER_PAVEMENT = Rule(
     "min-cover-pavement", "Least cover under a driveway or vehicle paving", "at least", 18.0, "in", "length",
-    SHEET, "2026", "practice", "fail", "both pavement edges and between, from the pavement's top",
+    "common practice; a sewer district asks for 24 in under a private drive and 36 in under a street", "2026", "practice", "fail", "both pavement edges and between, from the pavement's top",
     "A heavier pipe or a sleeve may be allowed with less; ask where trucks cross.",
 )  # fmt: skip
 MIN_COVER_PAVEMENT_HEAVY = Rule(
     "min-cover-pavement-heavy", "Least cover under a driveway or vehicle paving over heavy pipe (schedule 40 or as stiff)",
-    "at least", 12.0, "in", "length", SHEET, "2026", "practice", "fail",
+    "at least", 12.0, "in", "length", "common practice; AASHTO LRFD Table 12.6.6.3-1 asks for 12 in under unpaved roads (memory)", "2026", "practice", "fail",
     "both pavement edges and between, where heavy pipe lies; elsewhere min-cover-pavement",
     "Where a site sets min-cover-pavement to another limit than the default, this one holds only if the site sets it too.",
 )  # fmt: skip
@@ -125,12 +125,12 @@ SLEEVE = Rule(
 )  # fmt: skip
 BELLY_RISK = Rule(
     "belly-risk", "Standing water in a line on soft ground, or a tenth of the bore if that is less", "at most", 0.5, "in",
-    "length", SHEET, "2026", "practice", "flag", "wet low spots crossed",
+    "length", "common practice; one city (Eugene OR 5.06) opens the design again when a flow line is off by more than 0.10 ft", "2026", "practice", "flag", "wet low spots crossed",
     "Known to a factor 2 to 3. Over-dig two pipe diameters, refill with tamped stone.",
 )  # fmt: skip
 FLOTATION = Rule(
     "flotation", "Weight over uplift of an empty line with water at the ground", "at least", 1.5, "count", "count",
-    SHEET, "2026", "practice", "flag", "wet low spots crossed", "Before backfill nothing holds it: weight it, or fill it.",
+    "a published pipe-flotation technical note (2007) for the form; 1.5 is its factor of safety", "2026", "practice", "flag", "wet low spots crossed", "Before backfill nothing holds it: weight it, or fill it.",
 )  # fmt: skip
 OUTLET_ZONE = Rule(
     "outlet-zone", "Length at the outlet where less cover is allowed", "at most", 15.0, "ft", "length",
@@ -151,7 +151,7 @@ START_ZONE = Rule(
 )  # fmt: skip
 MAX_DEPTH = Rule(
     "max-depth", "Greatest depth of the invert below ground", "at most", 4.5, "ft", "length",
-    SHEET, "2026", "practice", "fail", "everywhere",
+    "common practice; with pipe wall and bedding the trench then stays under the 5 ft of 29 CFR 1926.652(a)(1)", "2026", "practice", "fail", "everywhere",
     "Chosen so that the trench bottom stays under 5 ft.",
 )  # fmt: skip
 BEDDING = Rule(
@@ -186,22 +186,22 @@ OUTLET_CONTROL = Rule(
 )  # fmt: skip
 OUTLET_FOUNDATION = Rule(
     "outlet-foundation", "Outlet on the lot's own surface, distance from a foundation", "at least", 10.0, "ft",
-    "length", SHEET, "2026", "local", "fail", "daylight outlets on the lot",
+    "length", "common practice; IRC R801.3 asks for 5 ft from foundation walls on expansive soil", "2026", "local", "fail", "daylight outlets on the lot",
     "Local rules differ.",
 )  # fmt: skip
 SUMP_OUTLET_FOUNDATION = Rule(
     "sump-outlet-foundation", "Outlet of a sump line, distance from a foundation", "at least", 15.0, "ft", "length",
-    SHEET, "2026", "practice", "fail", "daylight outlets on the lot that carry a sump",
+    "trade articles: past the loose backfill, 10 ft bare minimum, 15 to 20 ft good", "2026", "practice", "fail", "daylight outlets on the lot that carry a sump",
     "10 ft bare minimum; ground must fall away.",
 )  # fmt: skip
 OUTLET_LOT_LINE = Rule(
     "outlet-lot-line", "Outlet on the lot's own surface, distance from a lot line", "at least", 10.0, "ft", "length",
-    "city ordinances, which conflict (5 ft, 10 ft, forbidden toward a line)", "2026", "local", "fail",
+    "city ordinances, which conflict: Warrenville IL 3-2.B asks for 5 ft, another US city (24-131) for 10 ft, others forbid aiming at a line", "2026", "local", "fail",
     "daylight outlets on the lot", "Curb, roadside and easement outlets are judged by permit or consent instead.",
 )  # fmt: skip
 INSIDE_LOT = Rule(
     "inside-lot", "The line stays on the lot", "none", None, "", "none",
-    SHEET, "2026", "practice", "fail", "everywhere; the part to a curb or roadside outlet is flagged with its permit",
+    "common practice; curb and parkway work is by permit (Lakeside Park KY, curb cuts)", "2026", "practice", "fail", "everywhere; the part to a curb or roadside outlet is flagged with its permit",
     "Curb, walk and parkway work needs the road owner's permit.",
 )  # fmt: skip
 CLEAR_OF_NEIGHBOUR = Rule(
@@ -224,7 +224,7 @@ CLEAR_OF_NO_DIG = Rule(
 )  # fmt: skip
 CLEAR_OF_TREES = Rule(
     "clear-of-trees", "Distance from a tree's trunk (1 ft per inch of trunk when its diameter is given)", "at least",
-    6.0, "ft", "length", "city tree ordinance, 1 ft per inch of trunk", "2026", "local", "flag", "everywhere",
+    6.0, "ft", "length", "Vancouver WA 20.170.100: no trench within 1 ft per inch of trunk", "2026", "local", "flag", "everywhere",
 )  # fmt: skip
 CROSSING_ANGLE = Rule(
     "crossing-angle", "Angle at which a driveway, walk or paving is crossed", "at least", 60.0, "deg", "angle",
@@ -240,7 +240,7 @@ LOW_SPOT_DOUBT = Rule(
 )  # fmt: skip
 UTILITY_CROSSED = Rule(
     "utility-crossed", "Known utility crossed: hand-dig this far each side of the mark", "at least", 24.0, "in",
-    "length", "state one-call laws (18 or 24 in)", "2026", "code", "flag", "utility crossings",
+    "length", "state one-call laws: hand-dig 18 or 24 in each side of a mark (Mississippi, Florida)", "2026", "code", "flag", "utility crossings",
     "Marks show no depth; private lines are not marked. Expose it by hand before grade is final.",
 )  # fmt: skip
 SERVED = Rule(
@@ -257,11 +257,11 @@ JOINS = Rule(
 )  # fmt: skip
 BEND = Rule(
     "bend", "Greatest turn made by one fitting; a 90 is two 45s", "at most", 45.0, "deg", "angle",
-    SHEET, "2026", "practice", "flag", "bends", "No tees or hard 90s below ground.",
+    "IPC 2018 708.1.4 asks for a cleanout at each turn over 45 degrees; two 45s for a 90 are common practice", "2026", "practice", "flag", "bends", "No tees or hard 90s below ground.",
 )  # fmt: skip
 CLEANOUT_SPACING = Rule(
     "cleanout-spacing", "Distance between cleanouts", "at most", 50.0, "ft", "length",
-    "plumbing codes: every 50 ft for 4 in and smaller (one big city), 100 ft elsewhere", "2026", "local", "flag",
+    "Chicago 708.3: every 50 ft for 4 in and smaller; IPC 708.1.1: 100 ft (memory); each turn over 45 degrees: IPC 2018 708.1.4", "2026", "local", "flag",
     "every line; and at each turn over 45 degrees", "A cleanout cleans downstream only.",
 )  # fmt: skip
 
@@ -334,7 +334,7 @@ SUMP_WAY_BACK = Rule(
 )  # fmt: skip
 WALL_FALL = Rule(
     "wall-fall", "Fall of the ground from the wall at a sump, in the first 10 ft towards its outlet", "at least", 6.0, "in", "length",
-    "IRC R401.3, via a published summary", "2026", "code", "flag", "outlets on the lot that carry a sump",
+    "IRC R401.3: 6 in in the first 10 ft", "2026", "code", "flag", "outlets on the lot that carry a sump",
 )  # fmt: skip
 STORM_OVERFLOW = Rule(
     "storm-overflow", "No water comes out on the way in the storm test", "none", None, "", "none",
