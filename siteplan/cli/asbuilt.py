@@ -28,7 +28,11 @@ def declare(parser: argparse.ArgumentParser) -> None:
         "--on", metavar="WHAT", help="what the rod stood on: top (of pipe, outside), invert, bottom (of trench) or bell"
     )
     add("--rod", metavar="ROD", help="tenths, inches or metres")
-    add("--order", metavar="ORDER", help="PNEZD or PENZD, of lists without a header")
+    add(
+        "--order",
+        metavar="ORDER",
+        help="north-first or east-first: which coordinate a list without a header gives first",
+    )
     add("--pipe", metavar="KIND", help="pipe of a plan that names none; siteplan pipes lists them")
     add("--size", metavar="SIZE", help="its nominal size, such as 4")
     add("--bell-rise", metavar="L", help="top of a bell above the invert, where the book does not know it")

@@ -42,9 +42,9 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     unit = unit or settings.get("unit")
     if unit is not None and unit not in units.SITE_UNITS:
         raise InputError(f"{table.shown}, unit", f"is {said(unit)!r}", "Write ft, us-ft or m.")
-    order = (typed.get("order") or "PNEZD").upper()
-    if order not in {"PNEZD", "PENZD"}:
-        raise InputError("--order", f"is {said(order)!r}", "Give PNEZD or PENZD.")
+    order = (typed.get("order") or "north-first").lower()
+    if order not in {"north-first", "east-first"}:
+        raise InputError("--order", f"is {said(order)!r}", "Give north-first or east-first.")
     kind, size = typed.get("pipe") or settings.get("pipe"), typed.get("size") or settings.get("size")
     pipe = outline_of(kind, size)
     design = read_design(str(typed["plan"]), pipe=pipe, unit=unit, order=order)

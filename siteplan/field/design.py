@@ -127,7 +127,7 @@ def outline_of(kind: str | None, size: str | None) -> Outline:
     )
 
 
-def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "PNEZD") -> Design:
+def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "north-first") -> Design:
     """What was to be built.
 
     Parameters
@@ -139,7 +139,7 @@ def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "PNE
     unit : str or None
         'ft', 'us-ft' or 'm' of a point list or an invert; a plan folder has its own.
     order : str
-        'PNEZD' or 'PENZD' of a point list without a header.
+        'north-first' or 'east-first' of a point list without a header.
 
     Returns
     -------
@@ -330,7 +330,7 @@ def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: 
 
 
 def _ordered(cells: Mapping[str, str], order: str) -> Mapping[str, str]:
-    if order == "PNEZD" or "northing" not in cells or "easting" not in cells:
+    if order == "north-first" or "northing" not in cells or "easting" not in cells:
         return cells
     return {**cells, "northing": cells["easting"], "easting": cells["northing"]}
 

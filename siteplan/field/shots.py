@@ -113,7 +113,14 @@ def _option(key: str) -> str:
 
 
 def read_shots(
-    table: Table, hi: float | None, *, unit: str, elevation_unit: str, grid_unit: str, rod: str, order: str = "PNEZD"
+    table: Table,
+    hi: float | None,
+    *,
+    unit: str,
+    elevation_unit: str,
+    grid_unit: str,
+    rod: str,
+    order: str = "north-first",
 ) -> tuple[Shot, ...]:
     """Shots of a table.
 
@@ -128,7 +135,7 @@ def read_shots(
     rod : str
         'tenths', 'inches' or 'metres'.
     order : str
-        'PNEZD' or 'PENZD' of a list without a header.
+        'north-first' or 'east-first' of a list without a header.
 
     Returns
     -------
@@ -177,7 +184,7 @@ def _shot(
         if level is None:
             raise InputError(table.where(row, "rod"), "is empty", "Give the reading, or take the row out.")
         height = number_of(table, row, "elevation", level, elevation_unit)
-    if order == "PENZD" and "northing" in cells and "easting" in cells:
+    if order == "east-first" and "northing" in cells and "easting" in cells:
         cells = {**cells, "northing": cells["easting"], "easting": cells["northing"]}
     x, y = (
         number_of(table, row, key, cells[key], grid_unit) if key in cells else None for key in ("easting", "northing")

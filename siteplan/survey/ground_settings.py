@@ -110,7 +110,7 @@ def ground_files(
         **paths,
         shots_accuracy=shot,
         shared_accuracy=(shared or 0.0) * height,
-        order=_one_of(ground, "points_order", ("PNEZD", "PENZD"), faults),
+        order=_one_of(ground, "points_order", ("north-first", "east-first"), faults),
         unit=_one_of(ground, "points_unit", units.SITE_UNITS, faults),
         elevation_unit=_one_of(ground, "points_elevation_unit", units.SITE_UNITS, faults),
         not_ground=_numbers(ground, faults),

@@ -85,7 +85,7 @@ class RawPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RawTable:
-    """A point list as it stands. `first` is the northing when `order` is PNEZD; order None: the list does not say."""
+    """A point list as it stands. `first` is the northing when `order` is north-first; order None: the list does not say."""
 
     points: tuple[RawPoint, ...]
     order: str | None
@@ -190,7 +190,7 @@ def coordinate_names(order: str | None) -> tuple[str, str]:
     Parameters
     ----------
     order : str or None
-        'PNEZD', 'PENZD' or None.
+        'north-first', 'east-first' or None.
 
     Returns
     -------
@@ -199,7 +199,7 @@ def coordinate_names(order: str | None) -> tuple[str, str]:
     """
     if order is None:
         return "second field", "third field"
-    return ("northing", "easting") if order == "PNEZD" else ("easting", "northing")
+    return ("northing", "easting") if order == "north-first" else ("easting", "northing")
 
 
 def _is_header(line: str) -> bool:
@@ -271,7 +271,7 @@ def _layout(first: tuple[int, str], separator: str, shown: str) -> _Layout:
     if len(flat) > 1:
         raise InputError(where, "names two units for northing and easting", "Give both in one unit.")
     north, east = columns.pop("northing"), columns.pop("easting")
-    order = "PNEZD" if north < east else "PENZD"
+    order = "north-first" if north < east else "east-first"
     columns["first"], columns["second"] = min(north, east), max(north, east)
     return _Layout(
         columns=columns,

@@ -71,7 +71,7 @@ class Clues:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sign:
-    """One piece of evidence: what it speaks for ('ft', 'm', 'PNEZD', 'PENZD') and its sentence."""
+    """One piece of evidence: what it speaks for ('ft', 'm', 'north-first', 'east-first') and its sentence."""
 
     says: str
     text: str
@@ -184,7 +184,8 @@ def size_signs(table: RawTable, clues: Clues) -> list[Sign]:
                 )
     if clues.boxes:
         inside = {
-            unit: max(_inside(table, clues.boxes, unit, order) for order in ("PNEZD", "PENZD")) for unit in _FAMILIES
+            unit: max(_inside(table, clues.boxes, unit, order) for order in ("north-first", "east-first"))
+            for unit in _FAMILIES
         }
         for unit, other in (_FAMILIES, _FAMILIES[::-1]):
             if inside[unit] >= 0.8 and inside[other] <= 0.6 * inside[unit]:
@@ -215,7 +216,7 @@ def _inside(table: RawTable, boxes: tuple[Box, ...], unit: str, order: str) -> f
     factor = units.LENGTH[unit]
     count = 0
     for point in table.points:
-        y, x = (point.first, point.second) if order == "PNEZD" else (point.second, point.first)
+        y, x = (point.first, point.second) if order == "north-first" else (point.second, point.first)
         count += west - wide <= x * factor <= east + wide and south - high <= y * factor <= north + high
     return count / len(table.points)
 
@@ -269,7 +270,7 @@ def order_signs(table: RawTable, unit: str, clues: Clues) -> list[Sign]:
     Returns
     -------
     list of Sign
-        For 'PNEZD' or 'PENZD'; empty when nothing tells.
+        For 'north-first' or 'east-first'; empty when nothing tells.
     """
     corners = _corners(table)
     signs = [*_label_signs(corners), *_hand_signs(corners)]
@@ -280,8 +281,8 @@ def order_signs(table: RawTable, unit: str, clues: Clues) -> list[Sign]:
         if clues.frontage_bearing is not None:
             signs += _frontage(ring, clues.plat_sides[0], clues.frontage_bearing, factor)
     if clues.boxes:
-        inside = {order: _inside(table, clues.boxes, unit, order) for order in ("PNEZD", "PENZD")}
-        for order, other in (("PNEZD", "PENZD"), ("PENZD", "PNEZD")):
+        inside = {order: _inside(table, clues.boxes, unit, order) for order in ("north-first", "east-first")}
+        for order, other in (("north-first", "east-first"), ("east-first", "north-first")):
             if inside[order] >= 0.8 and inside[other] <= 0.6 * inside[order]:
                 signs.append(
                     Sign(
@@ -294,7 +295,7 @@ def order_signs(table: RawTable, unit: str, clues: Clues) -> list[Sign]:
 
 def _label_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
     """LOT SE must lie east of LOT SW, not north of it."""
-    votes: dict[str, list[str]] = {"PNEZD": [], "PENZD": []}
+    votes: dict[str, list[str]] = {"north-first": [], "east-first": []}
     for a, b in combinations(corners, 2):
         if a.group != b.group:
             continue
@@ -304,9 +305,9 @@ def _label_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
         swapped = first * east + second * north
         word = f"{b.label} lies {_where(east, north)} of {a.label}"
         if direct > 0 and direct > 2 * abs(swapped):
-            votes["PNEZD"].append(word)
+            votes["north-first"].append(word)
         elif swapped > 0 and swapped > 2 * abs(direct):
-            votes["PENZD"].append(word)
+            votes["east-first"].append(word)
     return [
         Sign(
             says=order,
@@ -329,7 +330,7 @@ def _where(east: int, north: int) -> str:
 
 def _hand_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
     """Three labelled corners turn left or right; a mirrored plan turns them over, however it is rotated."""
-    hands: dict[str, list[str]] = {"PNEZD": [], "PENZD": []}
+    hands: dict[str, list[str]] = {"north-first": [], "east-first": []}
     for a, b, c in combinations(corners, 3):
         if not a.group == b.group == c.group:
             continue
@@ -341,7 +342,7 @@ def _hand_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
             c.point.second - a.point.second
         ) * (b.point.first - a.point.first)
         if wanted and turned:
-            hands["PNEZD" if wanted * turned > 0 else "PENZD"].append(
+            hands["north-first" if wanted * turned > 0 else "east-first"].append(
                 f"{a.label}, {b.label}, {c.label} turn {'left' if wanted > 0 else 'right'}, as their names say"
             )
     return [Sign(says=order, text=texts[0]) for order, texts in hands.items() if texts]
@@ -364,24 +365,24 @@ def _plat_hand(ring: tuple[RawPoint, ...], plat: tuple[float, ...], factor: floa
     if forward == backward:
         return []
     left_with_first_as_x = _area(ring) > 0
-    # PENZD has the first coordinate as x; a ring that runs the plat's way is clockwise, which turns right
-    clockwise_as_penzd = not left_with_first_as_x
-    order = "PENZD" if clockwise_as_penzd == forward else "PNEZD"
+    # east-first has the first coordinate as x; a ring that runs the plat's way is clockwise, which turns right
+    clockwise_as_east_first = not left_with_first_as_x
+    order = "east-first" if clockwise_as_east_first == forward else "north-first"
     return [Sign(says=order, text="the lot's sides run clockwise in the plat's order")]
 
 
 def _frontage(ring: tuple[RawPoint, ...], frontage: float, bearing: float, factor: float) -> list[Sign]:
     """The side as long as the frontage must have its bearing; swapped coordinates turn it to 90 degrees minus."""
-    found: dict[str, list[float]] = {"PNEZD": [], "PENZD": []}
+    found: dict[str, list[float]] = {"north-first": [], "east-first": []}
     for a, b, side in zip(ring, ring[1:] + ring[:1], _sides(ring), strict=True):
         if abs(side * factor - frontage) <= _SIDE_SLACK * frontage:
             first, second = b.first - a.first, b.second - a.second
-            found["PNEZD"].append(math.degrees(math.atan2(second, first)) % 180)
-            found["PENZD"].append(math.degrees(math.atan2(first, second)) % 180)
+            found["north-first"].append(math.degrees(math.atan2(second, first)) % 180)
+            found["east-first"].append(math.degrees(math.atan2(first, second)) % 180)
     fits = {order: any(_turn(angle, bearing) <= 5 for angle in angles) for order, angles in found.items()}
-    if fits["PNEZD"] == fits["PENZD"]:
+    if fits["north-first"] == fits["east-first"]:
         return []
-    order = "PNEZD" if fits["PNEZD"] else "PENZD"
+    order = "north-first" if fits["north-first"] else "east-first"
     angle = min(found[order], key=lambda one: _turn(one, bearing))
     return [
         Sign(

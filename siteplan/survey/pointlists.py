@@ -15,8 +15,8 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.pointlist_rows import RawPoint, RawTable, coordinate_names, read_table
 from siteplan.survey.pointlist_signs import Clues, Sign, elevation_signs, order_signs, size_signs
 
-ORDERS = ("PNEZD", "PENZD")
-_SPOKEN = {"PNEZD": "point, northing, easting", "PENZD": "point, easting, northing"}
+ORDERS = ("north-first", "east-first")
+_SPOKEN = {"north-first": "point, northing, easting", "east-first": "point, easting, northing"}
 _FAR = (
     1000 * units.FOOT
 )  # a shot this far off, and ten times as far as most, has a wrong digit; common practice, no source
@@ -40,7 +40,7 @@ class PointList:
     """A point list read, and why it was read so."""
 
     points: tuple[ListedPoint, ...]
-    order: str  # PNEZD | PENZD
+    order: str  # north-first | east-first
     unit: str  # ft | us-ft | m, of northing and easting
     elevation_unit: str
     evidence: tuple[str, ...]
@@ -62,7 +62,7 @@ def read_points(
     path : Path
         The list.
     order : str, optional
-        'PNEZD' or 'PENZD', a person's answer. It settles what the evidence cannot; evidence that is
+        'north-first' or 'east-first', a person's answer. It settles what the evidence cannot; evidence that is
         unanimous against it is still refused.
     unit : str, optional
         'ft', 'us-ft' or 'm' of northing and easting, a person's answer.
@@ -108,7 +108,7 @@ def read_points(
 
 
 def _point(raw: RawPoint, order: str, unit: str, elevation_unit: str) -> ListedPoint:
-    northing, easting = (raw.first, raw.second) if order == "PNEZD" else (raw.second, raw.first)
+    northing, easting = (raw.first, raw.second) if order == "north-first" else (raw.second, raw.first)
     elevation = raw.elevation_metres
     if elevation is None and raw.elevation is not None:
         elevation = units.to_metres(raw.elevation, elevation_unit)
@@ -269,14 +269,14 @@ def _decide_order(
         if by[one] and not by[other]:
             return one, (f"order {one} ({_SPOKEN[one]}): {_texts(by[one])}",)
     if signs:
-        question = f"the evidence disagrees, so the plan may be mirrored: for PNEZD: {_texts(by['PNEZD'])}; for PENZD: {_texts(by['PENZD'])}"
+        question = f"the evidence disagrees, so the plan may be mirrored: for north-first: {_texts(by['north-first'])}; for east-first: {_texts(by['east-first'])}"
     else:
         first, second = (_span(table, index, unit) for index in (0, 1))
         question = f"nothing tells (first column spans {first}, second {second}); read the wrong way the plan is mirrored, though every length and slope agrees"
     raise InputError(
         shown,
         f"does northing or easting come first? {question}",
-        'Say points_order = "PNEZD" (northing first) or "PENZD" (easting first) under [ground].',
+        'Say points_order = "north-first" or "east-first" under [ground].',
     )
 
 

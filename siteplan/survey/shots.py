@@ -78,11 +78,11 @@ def _from_landxml(files: GroundFiles, shown: str, clues: Clues) -> ShotList:
     assert files.shots is not None
     found = read_landxml(files.shots, shown)
     points, told = found.points, list(found.evidence)
-    if files.order == "PENZD":
+    if files.order == "east-first":
         points = tuple(replace(one, northing=one.easting, easting=one.northing) for one in points)
         told.append(f"{shown}: easting taken before northing, against the standard, as points_order in site.toml says")
     if _covers(points, clues, turned=True) and not _covers(points, clues, turned=False):
-        other = "PENZD" if files.order != "PENZD" else "PNEZD"
+        other = "east-first" if files.order != "east-first" else "north-first"
         raise InputError(
             shown,
             "is mirrored: as read its points lie away from the other features, with the two coordinates changed over they lie about them",

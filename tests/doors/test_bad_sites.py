@@ -55,7 +55,7 @@ def test_no_folder(tmp_path, monkeypatch):
         ({"elevation_unit": "3"}, 'site.toml, elevation_unit: is 3. Write "ft", "us-ft" (US survey foot) or "m".'),
         ({"ground.grid": None}, 'site.toml, [ground]: names no ground: neither grid nor shots. Add grid = "ground.tif", a GeoTIFF of elevations, or shots = "shots.csv", a point list.'),
         ({"ground.grid": None, "ground.levels": '"features.geojson"'}, 'site.toml, [ground]: gives levels only: rod readings have heights and no places. Add shots = "shots.csv" with the northing and easting of the same points, their elevations blank.'),
-        ({"ground.points_order": '"NEZ"'}, 'site.toml, [ground] points_order: is "NEZ". Write "PNEZD" or "PENZD". Did you mean "PNEZD"?'),
+        ({"ground.points_order": '"NEZ"'}, 'site.toml, [ground] points_order: is "NEZ". Write "north-first" or "east-first". Did you mean "north-first"?'),
         ({"ground.points_unit": '"feet"'}, 'site.toml, [ground] points_unit: is "feet". Write "ft" or "us-ft" or "m". Did you mean "ft"?'),
         ({"ground.not_ground": "5"}, 'site.toml, [ground] not_ground: is 5, expected a list of point numbers. Write not_ground = ["5", "12"].'),
         ({"ground.strip": "-1"}, "site.toml, [ground] strip: is -1. Give a width to each side in m, above 0 and at most 15."),
@@ -113,11 +113,11 @@ def test_shots_that_leave_their_order_open_ask(site):
     assert said.startswith(
         "shots.csv: does northing or easting come first? nothing tells (first column spans 0.00 to 35.00 m"
     )
-    assert said.endswith('Say points_order = "PNEZD" (northing first) or "PENZD" (easting first) under [ground].')
+    assert said.endswith('Say points_order = "north-first" or "east-first" under [ground].')
 
 
 def test_shots_on_one_line_ask_for_more(site):
-    folder = site(changes={"ground.grid": None, "ground.shots": '"shots.csv"', "ground.points_order": '"PNEZD"'})
+    folder = site(changes={"ground.grid": None, "ground.shots": '"shots.csv"', "ground.points_order": '"north-first"'})
     (folder / "shots.csv").write_text("1,5,0,30,GR\n2,5,20,29.6,GR\n3,5,40,29.2,GR\n")
     assert fault(folder) == (
         "shots.csv: has 3 shots on the ground, all on one line: no surface can be drawn. Shoot some ground on both sides; or say strip = 5 "

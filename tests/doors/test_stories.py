@@ -243,4 +243,4 @@ def test_s6_swapped_it_is_called_mirrored(tmp_path, stories):
     with pytest.raises(
         InputError, match=r"the plan is mirrored, though every length and slope agrees: LOT SE lies east of LOT SW"
     ):
-        plan_site(stories.s6(tmp_path / "s", ground={"points_unit": '"m"', "points_order": '"PENZD"'}))
+        plan_site(stories.s6(tmp_path / "s", ground={"points_unit": '"m"', "points_order": '"east-first"'}))

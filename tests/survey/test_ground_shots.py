@@ -40,14 +40,14 @@ def ground(read, x, y):
     return heights(read.grid, np.atleast_1d(x) + EAST, np.atleast_1d(y) + NORTH)
 
 
-def shot_list(*, order="PNEZD", unit=1.0, height_unit=1.0, lift=0.0, wave=0.0):
+def shot_list(*, order="north-first", unit=1.0, height_unit=1.0, lift=0.0, wave=0.0):
     """Shots every 5 m over the builder's lot and 5 m round it."""
     rows = []
     for x in range(-5, 50, 5):
         for y in range(-10, 40, 5):
             z = (plane(x, y) + lift + wave * np.sin(x)) / height_unit
             north, east = (y + NORTH) / unit, (x + EAST) / unit
-            a, b = (north, east) if order == "PNEZD" else (east, north)
+            a, b = (north, east) if order == "north-first" else (east, north)
             rows.append(f"{len(rows) + 1},{a:.4f},{b:.4f},{z:.4f},GR")
     return "\n".join(rows) + "\n"
 
@@ -75,23 +75,23 @@ def test_ground_from_shots_alone(lot):
     assert len(read.shots) == 110
     assert {shot.accuracy for shot in read.shots} == {0.03}
     assert [entry.file for entry in read.inputs] == ["site.toml", "shots.csv", "features.geojson"]
-    assert told(read, "shots.csv: order PNEZD (point, northing, easting): as PNEZD")
+    assert told(read, "shots.csv: order north-first (point, northing, easting): as north-first")
     assert told(read, "ground: 180 triangles through 110 shots and 0 breakline edges, carried on nodes 0.100 m apart")
     assert np.isnan(ground(read, np.array([60.0]), np.array([10.0])))[0]
 
 
 def test_the_other_order_is_found_by_where_the_lot_lies(lot):
-    read = read_site(shots_site(lot, shot_list(order="PENZD")))
+    read = read_site(shots_site(lot, shot_list(order="east-first")))
     assert ground(read, np.array([20.0]), np.array([10.0])) == pytest.approx([plane(20, 10)])
-    assert told(read, "order PENZD")
+    assert told(read, "order east-first")
 
 
 def test_a_mirrored_reading_is_caught_although_all_lengths_agree(lot):
-    said = refused(shots_site(lot, shot_list(), ground__points_order='"PENZD"'))
+    said = refused(shots_site(lot, shot_list(), ground__points_order='"east-first"'))
     assert said.startswith(
-        "shots.csv: read as PENZD (point, easting, northing) the plan is mirrored, though every length and slope agrees: as PNEZD"
+        "shots.csv: read as east-first (point, easting, northing) the plan is mirrored, though every length and slope agrees: as north-first"
     )
-    assert said.endswith('Say points_order = "PNEZD" under [ground], or correct the labels.')
+    assert said.endswith('Say points_order = "north-first" under [ground], or correct the labels.')
 
 
 def test_feet_in_a_metre_site_stop_with_the_question(lot):
@@ -293,7 +293,7 @@ def test_landxml_survey_feet(tmp_path):
 def test_a_mirrored_landxml_is_caught(lot):
     said = refused(xml_site(lot, landxml(swap=True)))
     assert said.startswith("ground.xml: is mirrored: as read its points lie away from the other features")
-    read = read_site(xml_site(lot, landxml(swap=True), ground__points_order='"PENZD"'))
+    read = read_site(xml_site(lot, landxml(swap=True), ground__points_order='"east-first"'))
     assert ground(read, np.array([3.0]), np.array([20.0])) == pytest.approx([plane(3, 20)], abs=1e-6)
 
 
@@ -359,7 +359,7 @@ def test_a_grid_is_bent_onto_the_shots(lot):
         f"{k},{y + NORTH},{x + EAST},{plane(x, y) + up:.4f},GR\n"
         for k, (x, y, up) in enumerate([(5.0, 5.0, 0.05), (30.3, 20.2, -0.08), (35.1, 22.0, 0.0), (12.0, 26.0, 0.3)], 1)
     )
-    read = read_site(mixed(lot, rows, ground__points_order='"PNEZD"'))
+    read = read_site(mixed(lot, rows, ground__points_order='"north-first"'))
     x, y = (np.array([getattr(shot, axis) - off for shot in read.shots]) for axis, off in (("x", EAST), ("y", NORTH)))
     assert ground(read, x, y) == pytest.approx([shot.z for shot in read.shots], abs=1e-8)
     lifted = ground(read, [12.0, 12.0, 12.0], [26.5, 29.0, 35.8]) - plane(12.0, np.array([26.5, 29.0, 35.8]))
@@ -390,7 +390,7 @@ def test_another_datum_is_asked_about(lot):
 
 
 def test_a_coarse_grid_is_made_finer_where_shots_must_be_met(lot):
-    folder = lot(shape=(28, 35), changes={"ground.shots": '"shots.csv"', "ground.points_order": '"PNEZD"'})
+    folder = lot(shape=(28, 35), changes={"ground.shots": '"shots.csv"', "ground.points_order": '"north-first"'})
     (folder / "shots.csv").write_text("1,5010.4,2010.3,29.80,GR\n2,5011.1,2010.9,29.75,GR\n3,5025,2030,29.70,GR\n")
     read = read_site(folder)
     assert read.grid.cell <= 0.25

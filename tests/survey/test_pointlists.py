@@ -74,7 +74,7 @@ def refusal(folder: Path, text: str | bytes, **options: object) -> str:
 
 def test_labelled_corners_decide_the_order_and_say_so(tmp_path: Path) -> None:
     found = read(tmp_path, S1, clues=FEET)
-    assert found.order == "PNEZD"
+    assert found.order == "north-first"
     assert figures(found)["6"] == (5068, 2012, 99.10)
     said = " ".join(found.evidence)
     assert "LOT SE lies east of LOT SW" in said
@@ -86,10 +86,10 @@ def test_easting_first_is_read_as_the_same_plan(tmp_path: Path) -> None:
 
 
 def test_a_mirrored_plan_is_caught_although_every_length_agrees(tmp_path: Path) -> None:
-    message = refusal(tmp_path, S1, order="PENZD", clues=PLAT)
+    message = refusal(tmp_path, S1, order="east-first", clues=PLAT)
     assert "mirrored" in message
     assert "LOT SE lies east of LOT SW" in message
-    assert 'points_order = "PNEZD"' in message
+    assert 'points_order = "north-first"' in message
     header = "point,easting,northing,elevation,description\n" + S1
     assert "mirrored" in refusal(tmp_path, header, clues=PLAT)
 
@@ -100,26 +100,26 @@ def test_a_rotated_mirrored_lot_is_caught_by_its_hand(tmp_path: Path) -> None:
     text = "".join(
         f"{i},{5000 + n},{2000 + e},100.1,LOT {name}\n" for i, (name, (e, n)) in enumerate(corners.items(), 1)
     )
-    assert read(tmp_path, text, clues=FEET).order == "PNEZD"
-    assert read(tmp_path, swapped(text), clues=FEET).order == "PENZD"
+    assert read(tmp_path, text, clues=FEET).order == "north-first"
+    assert read(tmp_path, swapped(text), clues=FEET).order == "east-first"
 
 
 def test_other_features_decide_when_labels_do_not(tmp_path: Path) -> None:
     text = "".join(f"{i},{5000 + 10 * i},{2000 + 5 * i},{98 + i / 10:.2f},GR\n" for i in range(1, 8))
     box = (2000 * FOOT, 5000 * FOOT, 2060 * FOOT, 5150 * FOOT)
     found = read(tmp_path, text, clues=Clues(length_unit="ft", boxes=(box,)))
-    assert found.order == "PNEZD"
+    assert found.order == "north-first"
     assert "100% of the points lie on the other features" in " ".join(found.evidence)
-    assert read(tmp_path, swapped(text), clues=Clues(length_unit="ft", boxes=(box,))).order == "PENZD"
+    assert read(tmp_path, swapped(text), clues=Clues(length_unit="ft", boxes=(box,))).order == "east-first"
 
 
 def test_frontage_bearing_decides(tmp_path: Path) -> None:
     text = "1,5000,2000,98.3,LOT COR 1\n2,5000,2060,98.3,LOT COR 2\n3,5150,2060,95.4,LOT COR 3\n4,5150,2000,95.3,LOT COR 4\n"
     clues = Clues(length_unit="ft", plat_sides=PLAT.plat_sides, frontage_bearing=90.0)
     found = read(tmp_path, text, clues=clues)
-    assert found.order == "PNEZD"
+    assert found.order == "north-first"
     assert "the frontage then bears 90.0 degrees from north, the plat has 90.0" in " ".join(found.evidence)
-    assert read(tmp_path, swapped(text), clues=clues).order == "PENZD"
+    assert read(tmp_path, swapped(text), clues=clues).order == "east-first"
     # a frontage at 45 degrees cannot tell: ask
     diagonal = "1,0,0,98.3,LOT COR 1\n2,42.43,42.43,98.3,LOT COR 2\n3,148.5,-63.64,95.4,LOT COR 3\n4,106.07,-106.07,95.3,LOT COR 4\n"
     assert "northing or easting" in refusal(
@@ -135,16 +135,16 @@ def test_sides_in_the_plats_order_decide_when_the_plat_is_not_its_own_mirror(tmp
     )
     text = "".join(f"{i},{5000 + n},{2000 + e},98.{i},LOT COR {i}\n" for i, (e, n) in enumerate(ring, 1))
     clues = Clues(length_unit="ft", plat_sides=sides)
-    assert read(tmp_path, text, clues=clues).order == "PNEZD"
-    assert read(tmp_path, swapped(text), clues=clues).order == "PENZD"
+    assert read(tmp_path, text, clues=clues).order == "north-first"
+    assert read(tmp_path, swapped(text), clues=clues).order == "east-first"
 
 
 def test_what_nothing_settles_is_asked_with_its_key_and_a_person_answers(tmp_path: Path) -> None:
     text = "1,5000,2000,98.30,GR\n2,5040,2010,98.10,GR\n3,5080,2020,97.90,GR\n"
     message = refusal(tmp_path, text, clues=FEET)
     assert message.startswith("shots.csv: does northing or easting come first?")
-    assert 'points_order = "PNEZD" (northing first) or "PENZD"' in message
-    found = read(tmp_path, text, order="PENZD", clues=FEET)
+    assert 'points_order = "north-first" or "east-first"' in message
+    found = read(tmp_path, text, order="east-first", clues=FEET)
     assert figures(found)["3"] == (2020, 5080, 97.90)
     assert "as a person confirmed" in " ".join(found.evidence)
 
@@ -154,7 +154,7 @@ def test_labels_that_contradict_each_other_are_asked_and_a_person_settles_it(tmp
     message = refusal(tmp_path, text, clues=FEET)
     assert "the evidence disagrees" in message
     assert "GARAGE SE" in message
-    assert read(tmp_path, text, order="PNEZD", clues=FEET).order == "PNEZD"
+    assert read(tmp_path, text, order="north-first", clues=FEET).order == "north-first"
 
 
 # ---- units
@@ -173,7 +173,7 @@ def test_s6_stops_and_asks_with_the_evidence(tmp_path: Path) -> None:
 
 def test_s6_with_the_unit_confirmed_is_the_plats_lot(tmp_path: Path) -> None:
     found = read(tmp_path, S6, unit="m", clues=PLAT)
-    assert (found.unit, found.elevation_unit, found.order) == ("m", "m", "PNEZD")
+    assert (found.unit, found.elevation_unit, found.order) == ("m", "m", "north-first")
     feet = figures(found)
     assert feet["3"][0] - feet["1"][0] == pytest.approx(150, abs=0.005)
     assert feet["2"][1] - feet["1"][1] == pytest.approx(60, abs=0.005)
