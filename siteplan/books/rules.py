@@ -270,6 +270,12 @@ RUN_CAPACITY = Rule(
     "Manning's equation with the true bore; design fill 0.80 of the depth is common practice", "2026", "practice", "fail",
     "every run whose flow is known", "Between the design fill and full it is flagged; above full it fails.",
 )  # fmt: skip
+RAIN_DURATION = Rule(
+    "rain-duration", "The flows are those of a rain as short as the roof answers, or of the duration asked for", "none", None, "", "none",
+    "a roof answers in about 5 minutes: common practice, no source", "2026", "practice", "flag",
+    "every line that carries rain, when the site gives a table of durations",
+    "A longer rain's mean rate is lower: pipes sized for it are too small by as much.",
+)  # fmt: skip
 SIZE_FITS = Rule(
     "size-fits", "The pipe laid takes its flow on the basis of capacity in force", "none", None, "", "none",
     "the basis that [water] in site.toml names; Manning unless it names a printed table", "2026", "local", "fail",
@@ -355,7 +361,7 @@ RULES: tuple[Rule, ...] = (
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, CLEAR_OF_TREES, CROSSING_ANGLE,
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
-    RUN_CAPACITY, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, TAIL_WATER, STANDING_WATER,
+    RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
     NUMBERS_AGREE,
 )  # fmt: skip

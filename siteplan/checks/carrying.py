@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.hydraulics import sizes
-from siteplan.checks.ends import joined_at
+from siteplan.checks.ends import carried, joined_at
 from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
 from siteplan.checks.hydraulics import allowed, filled, full_flow, leader, speed_at, table_of
 from siteplan.checks.report import Measure, plain, ruled
@@ -17,6 +17,7 @@ from siteplan.checks.scene import Scene, Words
 from siteplan.values import Finding, Line, Outlet, Pipe
 
 FLOW_SLACK = 1e-9  # relative
+RAIN_SLACK = 1e-6  # relative
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
 GUTTER = 0.6  # m
 SPEED = Measure(Words.speed, "m/s", slack=1e-6)
@@ -78,6 +79,48 @@ def _unknown(scene: Scene, name: str, pieces: list[Piece]) -> list[Finding]:
     ]
     text = f"what {', '.join(missing) or 'this line'} brings is not known, so its size is not judged: give [rainfall], roof_area and pump_rate"
     return [plain(rules.RUN_CAPACITY, name, "cannot tell", text)]
+
+
+def rain_duration(scene: Scene) -> list[Finding]:
+    """Whether the rain that flows are worked for is as short as was wanted.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line that carries a roof or an inlet, when the site gives a table of durations.
+
+    References
+    ----------
+    The table's ends against the duration wanted; a roof answers in about 5 minutes (common practice, no source).
+    """
+    rule, rain = rules.RAIN_DURATION, scene.site.rain
+    if not rain.table or rain.wanted is None:
+        return []
+    first, last = rain.table[0][0], rain.table[-1][0]
+    taken = min(max(rain.wanted, first), last)
+    wet = {source.id for source in scene.site.sources if source.kind != "sump" and source_flow(scene, source)}
+    kept = abs(taken - rain.wanted) <= RAIN_SLACK * rain.wanted
+    if kept:
+        text = f"flows are worked for a rain of {scene.words.minutes(taken)}"
+    else:
+        text = f"the rainfall table {'begins' if taken > rain.wanted else 'ends'} at {scene.words.minutes(taken)} and a roof answers in {scene.words.minutes(rain.wanted)}: flows are worked for the table's nearest row"
+        text += (
+            ", real ones are higher and the pipe may be too small; give the shorter rows, or say under [rainfall] which duration is meant"
+            if taken > rain.wanted
+            else "; give longer rows, or say under [rainfall] which duration is meant"
+        )
+    return [
+        plain(
+            rule, name, "kept" if kept else "broken", text, value=taken, unit="s", limit=None if kept else rain.wanted
+        )
+        for name, line in scene.lines.items()
+        if wet & set(carried(scene, line))
+    ]
 
 
 def size_fits(scene: Scene) -> list[Finding]:

@@ -84,7 +84,7 @@ def design_rain(scene: Scene) -> float | None:
     Returns
     -------
     float or None
-        Intensity [m/s].
+        Intensity [m/s]; None where the table does not hold the duration.
 
     References
     ----------
@@ -93,8 +93,31 @@ def design_rain(scene: Scene) -> float | None:
     rain = scene.site.rain
     if not rain.table or rain.duration is None:
         return scene.site.rainfall
-    minutes, rates = (np.log(np.array(column)) for column in zip(*rain.table, strict=True))
-    return float(np.exp(np.interp(math.log(rain.duration), minutes, rates)))
+    return rain_over(scene, rain.duration)
+
+
+def rain_over(scene: Scene, duration: float) -> float | None:
+    """The table's intensity over a duration, never beyond its ends.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at; its site gives a table.
+    duration : float
+        Length of the rain [s].
+
+    Returns
+    -------
+    float or None
+        Intensity [m/s]; None where the table does not hold the duration.
+
+    References
+    ----------
+    Straight between the rows on logarithmic paper (common practice, no source).
+    """
+    lengths, rates = (np.log(np.array(column)) for column in zip(*scene.site.rain.table, strict=True))
+    rate = np.interp(math.log(duration), lengths, rates, left=np.nan, right=np.nan)
+    return float(np.exp(rate)) if np.isfinite(rate) else None
 
 
 def entry_of(scene: Scene, source: Source) -> tuple[Line, float] | None:

@@ -50,6 +50,7 @@ TABLE = MappingProxyType[str, Check](
         rules.BEND.id: grades.bend,
         rules.CLEANOUT_SPACING.id: grades.cleanout_spacing,
         rules.RUN_CAPACITY.id: carrying.run_capacity,
+        rules.RAIN_DURATION.id: carrying.rain_duration,
         rules.SIZE_FITS.id: carrying.size_fits,
         rules.SIZE_SHRINKS.id: carrying.size_shrinks,
         rules.SELF_CLEANING.id: carrying.self_cleaning,

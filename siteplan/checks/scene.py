@@ -60,6 +60,10 @@ class Words(NamedTuple):
         """A volume of water: 42 gal, 159 L."""
         return units.volume_text(value, self.length_unit)
 
+    def minutes(self, value: float) -> str:
+        """A duration of rain [s]."""
+        return f"{value / 60:g} min"
+
     def seconds(self, value: float) -> str:
         """A time: 62 s."""
         return f"{value:.0f} s"

@@ -5,10 +5,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-
 from siteplan.books import rules
-from siteplan.checks.flows import design_rain, entry_of, level_at, outside, pieces_of, source_flow
+from siteplan.checks.flows import design_rain, entry_of, level_at, outside, pieces_of, rain_over, source_flow
 from siteplan.checks.report import DISTANCE, DROP, Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.checks.verdict import Answer
@@ -281,15 +279,15 @@ def hardest_rain(scene: Scene) -> float | None:
 
     References
     ----------
-    The middle block of an alternating-block storm has the table's intensity of one block.
+    The middle block of an alternating-block storm has the table's intensity of one block, which is 5 minutes long or as
+    long as the table's nearest row.
     """
     rain = scene.site.rain
     if rain.series:
         return max(rate for _, rate in rain.series)
     if not rain.table:
         return None
-    lengths, rates = (np.log(np.array(column)) for column in zip(*rain.table, strict=True))
-    return float(np.exp(np.interp(math.log(BLOCK), lengths, rates)))
+    return rain_over(scene, min(max(BLOCK, rain.table[0][0]), rain.table[-1][0]))
 
 
 def line_rims(scene: Scene, root: Line) -> list[tuple[float, Source]]:

@@ -18,6 +18,7 @@ import re
 from typing import NamedTuple
 
 from siteplan import units
+from siteplan.books.rules import RAIN_DURATION
 from siteplan.sheets.wording import names, one_line, way
 from siteplan.values import Line, Plan, Row
 
@@ -67,7 +68,7 @@ def trench_schedule(plan: Plan) -> bytes:
         "line", f"station_{short}_up_from_outlet", "station", f"east_{_MARK[grid]}", f"north_{_MARK[grid]}", "point",
         f"ground_{level}", f"invert_{level}", "grade_down_percent",
         f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "flow_lps" if unit == "m" else "flow_gpm", "share_percent",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "rain_minutes",
     ]  # fmt: skip
     called = names(plan)
     places = 3 if grid == "m" else 2
@@ -80,7 +81,7 @@ def trench_schedule(plan: Plan) -> bytes:
             cells = [
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
                 shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
-                *laid_here(line, row.station, unit), way(line, called), *carried_here(plan, line, row.station),
+                *laid_here(line, row.station, unit), way(line, called), *carried_here(plan, line, row.station), rain_of(plan, line),
             ]  # fmt: skip
             writer.writerow([safe_cell(cell) for cell in cells])
     written = text.getvalue()
@@ -141,6 +142,28 @@ def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str]:
         return "", ""
     flow = f"{here.flow / units.LITRE:.2f}" if plan.length_unit == "m" else f"{here.flow / units.GALLON_PER_MINUTE:.1f}"
     return flow, "" if here.share is None else f"{100 * here.share:.0f}"
+
+
+def rain_of(plan: Plan, line: Line) -> str:
+    """Length of the rain that a line's flow is worked for, and the one wanted where the site's table lacks it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan, for what the check of the rain found.
+    line : Line
+        One of its lines.
+
+    Returns
+    -------
+    str
+        Minutes; empty where the site gives no table of durations or the line carries no rain.
+    """
+    found = next((one for one in plan.findings if one.rule == RAIN_DURATION.id and one.subject == line.id), None)
+    if found is None or found.value is None:
+        return ""
+    wanted = "" if found.limit is None else f" (wanted {found.limit / 60:g})"
+    return f"{found.value / 60:g}{wanted}"
 
 
 def safe_cell(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -17,6 +18,7 @@ from siteplan.survey.site import Rain, Sizing
 FILE = "site.toml"
 MINUTE = 60.0
 USUAL_DURATION = 5.0  # minutes; how soon a roof answers, common practice, no source
+HARDEST = 800 * units.RAIN["mm/h"]  # no rain of minutes is harder; near the records of the world, from memory
 _ROUND = 1e-6
 
 
@@ -50,7 +52,9 @@ def read_rain_table(
 
     References
     ----------
-    Log-log between two durations of a table, never beyond its ends (common practice, no source).
+    Log-log between two durations of a table, never beyond its ends (common practice, no source). A duration that a site
+    asks for and its table does not hold is a fault; where nobody asked and the table does not hold the usual 5 minutes
+    its nearest row is taken, and `Rain.wanted` tells so: `checks.carrying.rain_duration` flags it.
     """
     unit = _Units("mm/h", units.RAIN["mm/h"]) if length_unit == "m" else _Units("in/h", units.RAIN["in/h"])
     if rain is None or not rain:
@@ -60,50 +64,112 @@ def read_rain_table(
         faults.append(InputError(f"{FILE}, [rainfall]", "gives both intensity and table", "Keep one of the two."))
         return None, Rain()
     asked = _above_zero(rain, "duration", "minutes", faults)
+    depths = _gives_depths(rain, unit, faults)
     base = Rain(
         source=_source(rain, faults),
         years=_above_zero(rain, "years", "years", faults),
         series=_pairs(rain, "series", unit, faults, dry=True),
     )
     if "table" in rain:
-        table = _pairs(rain, "table", unit, faults, falling=True)
-        if not table:
+        if depths is None and _like_depths(rain["table"], unit):
+            faults.append(_depths_or_intensities(rain["table"], unit))
             return None, base
-        return _of_table(table, asked, base, faults)
+        given = _as_intensities(rain["table"]) if depths else rain["table"]
+        table = _pairs({"table": given}, "table", unit, faults, falling=True)
+        return _of_table(table, asked, base, faults) if table else (None, base)
     if "intensity" not in rain:
         if base.series or "duration" in rain or "source" in rain or "years" in rain:
             notes.append("no rainfall intensity is given: what the downspouts carry is not known")
         return None, base  # an unknown key has been reported as such
-    number = number_of(rain["intensity"])
+    return _of_one(rain["intensity"], asked, base, unit, faults)
+
+
+def _of_one(
+    given: object, asked: float | None, base: Rain, unit: _Units, faults: list[InputError]
+) -> tuple[float | None, Rain]:
+    number = number_of(given)
     if number is None or number <= 0:
         faults.append(
             InputError(
                 f"{FILE}, [rainfall] intensity",
-                f"is {shown(rain['intensity'])}",
+                f"is {shown(given)}",
                 f"Give a number above 0, in {unit.name}.",
             )
         )
         return None, base
     stated = None if asked is None else asked * MINUTE
-    return number * unit.factor, _with(base, (), stated)
+    return number * unit.factor, replace(base, duration=stated, wanted=stated)
 
 
 def _of_table(
     table: tuple[tuple[float, float], ...], asked: float | None, base: Rain, faults: list[InputError]
 ) -> tuple[float | None, Rain]:
     wanted = (USUAL_DURATION if asked is None else asked) * MINUTE
-    if asked is None:
-        wanted = min(wanted, table[-1][0])
-    if wanted > table[-1][0] * (1 + _ROUND):
-        what = f"is {wanted / MINUTE:g} minutes and the table ends at {table[-1][0] / MINUTE:g}"
-        faults.append(InputError(f"{FILE}, [rainfall] duration", what, "Give a shorter one, or a longer row."))
+    first, last = table[0][0], table[-1][0]
+    held = min(max(wanted, first), last)
+    if asked is not None and abs(held - wanted) > _ROUND * wanted:
+        short = wanted < first
+        what = f"is {asked:g} minutes and the table {'begins' if short else 'ends'} at {(first if short else last) / MINUTE:g}"
+        mend = (
+            f"Add a row of {asked:g} minutes or less to the table; a longer rain's rate makes the pipe too small."
+            if short
+            else "Give a shorter one, or a longer row."
+        )
+        faults.append(InputError(f"{FILE}, [rainfall] duration", what, mend))
         return None, base
-    wanted = max(wanted, table[0][0])
-    return intensity_at(table, wanted), _with(base, table, wanted)
+    return intensity_at(table, held), replace(base, table=table, duration=held, wanted=wanted)
 
 
-def _with(base: Rain, table: tuple[tuple[float, float], ...], duration: float | None) -> Rain:
-    return Rain(table=table, duration=duration, source=base.source, years=base.years, series=base.series)
+def _gives_depths(rain: Mapping[str, Any], unit: _Units, faults: list[InputError]) -> bool | None:
+    """What a person says the table holds; None when nobody says."""
+    said_of = rain.get("table_gives")
+    if said_of is None:
+        return None
+    if said_of not in {"depths", "intensities"}:
+        mend = 'Write "intensities" or "depths".'
+        faults.append(InputError(f"{FILE}, [rainfall] table_gives", f"is {shown(said_of)}", mend))
+        return _like_depths(rain.get("table"), unit)  # one fault is enough
+    return bool(said_of == "depths")
+
+
+def _numbers(table: object) -> list[tuple[float, float]]:
+    """The pairs of a table whose every entry is a pair of numbers above 0, else none."""
+    pairs = [
+        (number_of(pair[0]), number_of(pair[1])) if isinstance(pair, list) and len(pair) == 2 else (None, None)
+        for pair in (table if isinstance(table, list) else [])
+    ]
+    sound = [(t, v) for t, v in pairs if t is not None and v is not None and t > 0 and v > 0]
+    return sound if len(sound) == len(pairs) else []
+
+
+def _like_depths(table: object, unit: _Units) -> bool:
+    """Depths grow with the duration of the rain while their mean intensities do not; intensities never grow."""
+    pairs = _numbers(table)
+    steps = list(pairwise(pairs))
+    return (
+        bool(steps)
+        and all(v * 60.0 / t * unit.factor <= HARDEST for t, v in pairs)
+        and any(v1 > v0 * (1 + _ROUND) for (_, v0), (_, v1) in steps)
+        and all(t1 > t0 and v1 >= v0 * (1 - _ROUND) for (t0, v0), (t1, v1) in steps)
+        and all(v1 / t1 <= v0 / t0 * (1 + 0.01) for (t0, v0), (t1, v1) in steps)
+    )
+
+
+def _as_intensities(table: object) -> object:
+    """The same table with depth over duration in an hour; left as it is where it holds no such pairs."""
+    return [[minutes, depth * 60.0 / minutes] for minutes, depth in _numbers(table)] or table
+
+
+def _depths_or_intensities(table: object, unit: _Units) -> InputError:
+    pairs = _numbers(table)
+    minutes, depth = pairs[0]
+    depths = unit.name.partition("/")[0]
+    what = (
+        f"grows with the duration, as depths do and intensities never: as a depth the first row, {depth:g} {depths} in "
+        f"{minutes:g} minutes, is {depth * 60.0 / minutes:.4g} {unit.name}"
+    )
+    mend = f'If they are depths in {depths} add table_gives = "depths"; else write intensities in {unit.name}.'
+    return InputError(f"{FILE}, [rainfall] table", what, mend)
 
 
 def intensity_at(table: tuple[tuple[float, float], ...], duration: float) -> float:
@@ -121,6 +187,11 @@ def intensity_at(table: tuple[tuple[float, float], ...], duration: float) -> flo
     float
         Intensity [m/s].
 
+    Raises
+    ------
+    ValueError
+        If the table does not hold the duration.
+
     References
     ----------
     Straight between two rows on logarithmic paper (common practice, no source).
@@ -130,7 +201,9 @@ def intensity_at(table: tuple[tuple[float, float], ...], duration: float) -> flo
             if duration in {t0, t1}:
                 return i0 if duration == t0 else i1
             return float(i0 * (duration / t0) ** (math.log(i1 / i0) / math.log(t1 / t0)))
-    return table[0][1] if duration <= table[0][0] else table[-1][1]
+    if len(table) == 1 and duration == table[0][0]:
+        return table[0][1]
+    raise ValueError(f"the table goes from {table[0][0]:g} to {table[-1][0]:g} s, {duration:g} s is not in it")
 
 
 def _above_zero(rain: Mapping[str, Any], key: str, unit: str, faults: list[InputError]) -> float | None:

@@ -44,7 +44,7 @@ _KEYS: dict[str, tuple[str, ...]] = {
     "ground": GROUND_KEYS,
     "plat": PLAT_KEYS,
     "features": ("files",),
-    "rainfall": ("intensity", "table", "duration", "years", "source", "series"),
+    "rainfall": ("intensity", "table", "table_gives", "duration", "years", "source", "series"),
     "water": ("basis", "design_fill", "fill_of", "roughness", "pipe", "smallest", "largest"),
 }
 

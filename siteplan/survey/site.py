@@ -89,6 +89,9 @@ class Rain:
         Rising durations, each with the mean intensity over it; empty when the site gives one intensity.
     duration : float or None
         Length of the rain that sizes are chosen for; None: one intensity whose duration nobody stated.
+    wanted : float or None
+        Length of the rain that should be taken; another than `duration` where nobody asked for one and the table
+        does not hold the usual one.
     source : str
         Where the figures come from, as the site says.
     years : float or None
@@ -102,6 +105,7 @@ class Rain:
     source: str = "site.toml [rainfall], its source not stated"
     years: float | None = None
     series: tuple[tuple[float, float], ...] = ()
+    wanted: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -94,7 +94,7 @@ def read_rain(rain: Rainfall | None, duration: float, *, unit: str = "ft") -> Ra
     Returns
     -------
     RainReading
-        Intensity [m/s], None when not given or longer than the table; shorter than the table takes its shortest row.
+        Intensity [m/s], None when not given, or shorter or longer than the table.
 
     Raises
     ------
@@ -123,11 +123,11 @@ def read_rain(rain: Rainfall | None, duration: float, *, unit: str = "ft") -> Ra
         )
     first, last = rain.durations[0], rain.durations[-1]
     if duration < first * (1 - 1e-9):
-        rate = rain.intensities[0]
         return RainReading(
-            duration=first, intensity=rate,
-            statement=f"{rain_text(rate, unit)}: {asked} is shorter than the table, its shortest row ({first / MINUTE:g} min) is taken{often}; {rain.source}",
-        )  # fmt: skip
+            duration=duration,
+            intensity=None,
+            statement=f"the rainfall table begins at {first / MINUTE:g} min and does not tell {asked}; give a shorter row; {rain.source}",
+        )
     if duration > last * (1 + 1e-9):
         return RainReading(
             duration=duration, intensity=None,

@@ -34,6 +34,25 @@ def test_without_a_duration_a_roof_answers_in_five_minutes_or_in_the_shortest_ro
     assert read({"table": [[3, 9.0]]})[0] == pytest.approx(9.0 * RAIN["in/h"])
 
 
+def test_what_was_wanted_and_not_held_stays_told():
+    _, told, faults, _ = read({"table": [[15, 5.0], [60, 2.4]]})
+    assert not faults
+    assert (told.duration, told.wanted) == (900.0, 300.0)
+    _, told, _, _ = read({"table": TABLE, "duration": 20})
+    assert (told.duration, told.wanted) == (1200.0, 1200.0)
+
+
+def test_depths_are_read_as_depths_when_said():
+    # 0.60 in in 5 min is 7.2 in/h, 1.25 in in 15 min 5.0 in/h, 2.40 in in an hour 2.4 in/h
+    rate, told, faults, _ = read({"table": [[5, 0.60], [15, 1.25], [60, 2.40]], "table_gives": "depths"})
+    assert not faults
+    assert rate == pytest.approx(7.2 * RAIN["in/h"])
+    assert [i / RAIN["in/h"] for _, i in told.table] == pytest.approx([7.2, 5.0, 2.4])
+    rate, _, faults, _ = read({"table": [[5, 10.0], [60, 30.0]], "table_gives": "depths"}, "m")
+    assert not faults
+    assert rate == pytest.approx(120 * RAIN["mm/h"])
+
+
 def test_one_intensity_keeps_its_stated_duration_and_source():
     rate, told, faults, _ = read({"intensity": 6.0, "duration": 60, "years": 100, "source": "a code"})
     assert not faults
@@ -50,7 +69,13 @@ def test_straight_on_logarithmic_paper():
     [
         ({"table": [[5, 3.0], [10, 3.1]]}, "pair 2 rains harder than the shorter pair before it"),
         ({"table": [[5, 3.0], [10, 1.4]]}, "pair 2 brings less water than the shorter pair before it"),
+        (
+            {"table": [[5, 0.60], [15, 1.25], [60, 2.40]]},
+            "0.6 in in 5 minutes, is 7.2 in/h. If they are depths in in add table_gives",
+        ),
+        ({"table": TABLE, "table_gives": "depth"}, '[rainfall] table_gives: is "depth"'),
         ({"table": TABLE, "duration": 90}, "is 90 minutes and the table ends at 60"),
+        ({"table": TABLE, "duration": 3}, "is 3 minutes and the table begins at 5"),
         ({"table": TABLE, "duration": 0}, "[rainfall] duration: is 0"),
         ({"table": TABLE, "years": "often"}, '[rainfall] years: is "often"'),
         ({"table": TABLE, "source": 3}, "[rainfall] source: is 3"),
