@@ -92,6 +92,11 @@ MAX_GRADE = Rule(
     "max-grade", "Grade above which a run wants a drop fitting or anchors", "at most", 15.0, "percent", "grade",
     SHEET, "2026", "practice", "flag", "every run",
 )  # fmt: skip
+DROP_GRADE = Rule(
+    "drop-grade", "Grade beyond which a run is no line in a trench but a drop", "at most", 100.0, "percent", "grade",
+    SHEET, "2026", "practice", "fail", "every run",
+    "1 to 1 is 45 degrees: steeper wants a drop structure of its own, designed for the place.",
+)  # fmt: skip
 MIN_COVER = Rule(
     "min-cover", "Least cover over the outside top of pipe in lawn", "at least", 12.0, "in", "length",
     "common practice; a sewer district asks for 18 in in lawn, a city specification (Boulder CO 02722) 18 in over mains", "2026", "practice", "fail", "between start zone and outlet zone",
@@ -226,6 +231,21 @@ CLEAR_OF_TREES = Rule(
     "clear-of-trees", "Distance from a tree's trunk (1 ft per inch of trunk when its diameter is given)", "at least",
     6.0, "ft", "length", "Vancouver WA 20.170.100: no trench within 1 ft per inch of trunk", "2026", "local", "flag", "everywhere",
 )  # fmt: skip
+WALL_CROSSED = Rule(
+    "wall-crossed", "No line through a retaining wall; distance of the trench's centre line from one", "at least", 3.0, "ft", "length",
+    SHEET, "2026", "practice", "fail", "everywhere; daylight points that the tool finds keep the distance too",
+    "Through a wall it fails, nearer than the limit it is flagged: a trench beside a wall takes the ground from under its footing or toe. An engineer decides.",
+)  # fmt: skip
+STEEP_GROUND = Rule(
+    "steep-ground", "Ground so steep over 1 ft and more of height that a wall or a face may stand there", "at most", 100.0, "percent", "grade",
+    SHEET, "2026", "practice", "flag", "everywhere; slopes are read over one square of the ground's grid",
+    "Banks stand at 2 to 1 or flatter. Look at the place; shoot the top and the toe; draw a wall where one stands.",
+)  # fmt: skip
+LINES_CROSS = Rule(
+    "lines-cross", "Clear height between two lines that cross, outside to outside", "at least", 3.0, "in", "length",
+    SHEET, "2026", "practice", "fail", "places where lines meet without joining",
+    "The depth of a usual bed: the upper pipe needs one of its own.",
+)  # fmt: skip
 CROSSING_ANGLE = Rule(
     "crossing-angle", "Angle at which a driveway, walk or paving is crossed", "at least", 60.0, "deg", "angle",
     SHEET, "2026", "practice", "flag", "driveway, walk and paving crossings",
@@ -355,11 +375,11 @@ NUMBERS_AGREE = Rule(
 )  # fmt: skip
 
 RULES: tuple[Rule, ...] = (
-    CONTINUOUS_FALL, MIN_GRADE, MAX_GRADE, MIN_COVER, MIN_COVER_PAVEMENT,
+    CONTINUOUS_FALL, MIN_GRADE, MAX_GRADE, DROP_GRADE, MIN_COVER, MIN_COVER_PAVEMENT,
     MIN_COVER_PAVEMENT_HEAVY, OUTLET_ZONE, OUTLET_ZONE_COVER, OUTLET_ZONE_HEAVY,
     DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING, TRENCH_WIDTH, TRENCH_LADDER, TRENCH_PROTECTION, CURB_ALLOWANCE,
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
-    CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, CLEAR_OF_TREES, CROSSING_ANGLE,
+    CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, WALL_CROSSED, STEEP_GROUND, CLEAR_OF_TREES, LINES_CROSS, CROSSING_ANGLE,
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,

@@ -134,6 +134,22 @@ def max_grade(scene: Scene) -> list[Finding]:
     return _grades(scene, rules.MAX_GRADE, "grade", more="It wants a drop fitting or anchors.")
 
 
+def drop_grade(scene: Scene) -> list[Finding]:
+    """Grades beyond which a run is no line in a trench but a drop.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each piece too steep, else one a line at its steepest.
+    """
+    return _grades(scene, rules.DROP_GRADE, "grade", more="No line is laid so: a drop has to be built")
+
+
 def _grades(scene: Scene, rule: Rule, said: str, more: str = "") -> list[Finding]:
     found = []
     limit = scene.limit(rule)

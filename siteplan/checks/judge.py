@@ -6,7 +6,20 @@ from collections.abc import Callable
 from types import MappingProxyType
 
 from siteplan.books import rules
-from siteplan.checks import after, carrying, covers, crossings, ends, grades, network, numbers, pipes, places, standing
+from siteplan.checks import (
+    after,
+    carrying,
+    covers,
+    crossings,
+    ends,
+    grades,
+    network,
+    numbers,
+    pipes,
+    places,
+    standing,
+    walls,
+)
 from siteplan.checks.scene import Scene, scene_of
 from siteplan.survey.site import Site
 from siteplan.values import Finding, Plan
@@ -18,6 +31,7 @@ TABLE = MappingProxyType[str, Check](
         rules.CONTINUOUS_FALL.id: grades.continuous_fall,
         rules.MIN_GRADE.id: grades.min_grade,
         rules.MAX_GRADE.id: grades.max_grade,
+        rules.DROP_GRADE.id: grades.drop_grade,
         rules.MIN_COVER.id: covers.min_cover,
         rules.MIN_COVER_PAVEMENT.id: covers.min_cover_pavement,
         rules.MIN_COVER_PAVEMENT_HEAVY.id: covers.min_cover_pavement_heavy,
@@ -36,7 +50,10 @@ TABLE = MappingProxyType[str, Check](
         rules.CLEAR_OF_BUILDING.id: places.clear_of_building,
         rules.FOUNDATION_BACKFILL.id: places.foundation_backfill,
         rules.CLEAR_OF_NO_DIG.id: places.clear_of_no_dig,
+        rules.WALL_CROSSED.id: walls.wall_crossed,
+        rules.STEEP_GROUND.id: walls.steep_ground,
         rules.CLEAR_OF_TREES.id: places.clear_of_trees,
+        rules.LINES_CROSS.id: walls.lines_cross,
         rules.CROSSING_ANGLE.id: crossings.crossing_angle,
         rules.LOW_SPOT_CROSSED.id: crossings.low_spot_crossed,
         rules.BELLY_RISK.id: pipes.belly_risk,

@@ -146,7 +146,8 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
     near = near[np.isfinite(deep.inverts[near])]
     if not near.size:
         return Why(
-            reason="no open way: buildings, no-dig ground, unknown ground or the lot's edge close every path",
+            reason="no open way: buildings, no-dig ground, retaining walls, unknown ground or the lot's edge close every path"
+            + _in_the_way(site, source, outlet),
             fall_available=None,
             fall_needed=None,
             margin=None,
@@ -214,6 +215,22 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
         reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
         flip=" Or: ".join(told) or "No single change of cover, grade, outlet or length that practice bears makes it: pump, or another outlet.",
     )  # fmt: skip
+
+
+def _in_the_way(site: Site, source: Source, outlet: Outlet) -> str:
+    """What stands on the straight way between the two, by name."""
+    from shapely.geometry import LineString
+
+    apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
+    if apart < 1e-6:
+        return ""
+    straight = LineString([(source.x, source.y), (outlet.x, outlet.y)])
+    met = []
+    for feature in site.of_kind("building", "no_dig", "neighbour", "wall"):
+        inside = straight.intersection(feature.geometry)
+        if inside.length > 0.3 or (feature.kind == "wall" and not inside.is_empty):
+            met.append(feature.name or feature.kind.replace("_", " "))
+    return f"; on the straight way stands {', '.join(dict.fromkeys(met))}" if met else ""
 
 
 def _longer_zone(

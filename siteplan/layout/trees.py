@@ -354,7 +354,7 @@ def _settled(scene: Scene, laid: tuple[Laid, ...], outlet: Outlet) -> Tree | Non
         str(k): np.unique(np.concatenate((stakes(one.trace.corner_stations[-1], unit), one.trace.corner_stations)))
         for k, one in enumerate(laid)
     }
-    for steepest in dict.fromkeys((asked.grade_max, None)):
+    for steepest in dict.fromkeys((asked.grade_max, asked.drop)):
         highest = settle(bands, joins, grade=asked.grade, grade_max=steepest)
         if any(not isinstance(profile, Profile) for profile in highest.values()):
             continue

@@ -53,7 +53,7 @@ def found_outlets(
     """Daylight points on the lot that the tool finds by itself.
 
     A point lies on the lot, keeps the distances that outlets keep from foundations and lot lines, stands in no
-    wet low spot, no pavement and no easement, and is reached by a straight last run that ends above its ground.
+    wet low spot, no pavement and no easement, keeps off retaining walls, and is reached by a straight last run that ends above its ground.
 
     Parameters
     ----------
@@ -96,6 +96,7 @@ def found_outlets(
     barred += [
         feature.geometry for feature in site.of_kind("driveway", "walk", "paving", "easement", "no_dig", "neighbour")
     ]
+    barred.append(yard.grounds.near_walls)
     barred += [Polygon(spot.rings[0], spot.rings[1:]).buffer(yard.cell) for spot in low_spots if spot.rings]
     inner = yard.grounds.lot.buffer(-lot_line).difference(shapely.union_all(barred))
     lawful &= shapely.intersects_xy(inner, place[:, 0], place[:, 1]) if not inner.is_empty else False

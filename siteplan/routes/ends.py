@@ -102,7 +102,7 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     """
     import shapely
 
-    inside: NDArray[np.bool_] = shapely.covers(grounds.allowed, runs)
+    inside: NDArray[np.bool_] = shapely.covers(grounds.allowed, runs) & ~shapely.intersects(grounds.walls, runs)
     if not at_wall:
         clear: NDArray[np.bool_] = ~shapely.intersects(grounds.barred, runs)
         return inside & clear

@@ -17,6 +17,7 @@ class Terms(NamedTuple):
 
     grade: float  # least fall over length
     grade_max: float | None  # steeper wants a drop fitting; priced and flagged, no search rule
+    drop: float | None  # steeper is no line at all
     rise: float  # outside top above the invert
     below: float  # trench bottom below the invert
     cover: float
@@ -29,7 +30,10 @@ class Terms(NamedTuple):
     curb_allowance: float
     daylight_allowance: float
     half_trench: float
-    wall_clearance: float
+    wall_clearance: float  # from foundations
+    retaining: float  # from retaining walls
+    steep: float | None  # ground steeper than this may be a wall's face
+    apart: float  # clear height between lines that cross
     ladder: float  # trench depth above which digging costs more
 
 
@@ -58,6 +62,7 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         over = relieved + max(0.0, stronger.rise - pipe.rise)
         pavement = over if pavement is None else min(pavement, over)
     steepest = rules.limit(book, rules.MAX_GRADE)
+    drop = rules.limit(book, rules.DROP_GRADE)
     ladder = rules.limit(book, rules.TRENCH_LADDER)
     depth = rules.needed(book, rules.MAX_DEPTH)
     grade = max(LEAST_GRADE, rules.needed(book, rules.MIN_GRADE))
@@ -65,6 +70,7 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         grade=grade,
         # below the least grade it asks for what cannot be: the least grade goes first, the check tells
         grade_max=None if steepest is None or steepest < grade else steepest,
+        drop=None if drop is None else max(drop, grade),
         rise=pipe.rise,
         below=pipe.below + rules.needed(book, rules.BEDDING),
         cover=cover,
@@ -78,5 +84,8 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         daylight_allowance=rules.needed(book, rules.DAYLIGHT_ALLOWANCE),
         half_trench=rules.needed(book, rules.TRENCH_WIDTH) / 2,
         wall_clearance=rules.needed(book, rules.CLEAR_OF_BUILDING),
+        retaining=rules.limit(book, rules.WALL_CROSSED) or 0.0,
+        steep=rules.limit(book, rules.STEEP_GROUND),
+        apart=rules.limit(book, rules.LINES_CROSS) or 0.0,
         ladder=depth if ladder is None else ladder,
     )

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books.prices import Prices
+from siteplan.routes.faces import across_walls, steep_faces
 from siteplan.routes.kernels import moves
 from siteplan.routes.terms import Terms
 from siteplan.survey.site import Site, heights
@@ -47,10 +48,12 @@ class Grounds:
     lot: BaseGeometry
     allowed: BaseGeometry  # the lot with what a survey may be out at its edge, and the street
     street: BaseGeometry  # off the lot, on the way to an outlet in the right of way
-    barred: BaseGeometry  # no-dig areas and neighbours widened by half a trench, buildings by the clearance asked for
+    barred: BaseGeometry  # no-dig areas, neighbours and retaining walls widened by half a trench, buildings by the clearance asked for
     solid: BaseGeometry  # the same, not widened: what a line may never cross
     vehicles: BaseGeometry  # driveways, and paving that is said to carry vehicles
     vehicles_wide: BaseGeometry  # the same, widened so that samples along a run miss no corner of it
+    walls: BaseGeometry  # retaining walls, as lines: no run crosses one, not even at a source
+    near_walls: BaseGeometry  # nearer to a retaining wall than the rule asks, and faces known from heights alone
     pavements: tuple[BaseGeometry, ...]  # each driveway, walk and paving by itself
     priced: tuple[tuple[BaseGeometry, float], ...]  # area and surcharge per metre
 
@@ -128,6 +131,9 @@ def grounds_of(
             strips.append(LineString([edge, place]).buffer(STREET_WIDTH))
     street = shapely.union_all(strips).difference(lot).difference(solid) if strips else Polygon()
     buildings = union("building")
+    walls = union("wall")
+    across = across_walls(site, walls, lot)
+    near_walls = shapely.union_all([walls.buffer(terms.retaining), across, steep_faces(site, lot, terms.steep)])
     priced: list[tuple[BaseGeometry, float]] = [
         (union("driveway"), prices.driveway),
         (union("paving"), prices.paving),
@@ -143,6 +149,7 @@ def grounds_of(
             prices.roots,
         ),
         (buildings.buffer(NEAR_WALL), prices.wall_side),
+        (near_walls, prices.retaining),
         (lot.boundary.buffer(NEAR_LOT_LINE), prices.lot_line),
         (street, prices.street),
     ]
@@ -153,13 +160,32 @@ def grounds_of(
         ]
     )
     kept_clear = max(terms.half_trench, terms.wall_clearance + CLEAR)
-    barred = shapely.union_all([buildings.buffer(kept_clear), union("no_dig", "neighbour").buffer(terms.half_trench)])
+    barred = shapely.union_all(
+        [
+            buildings.buffer(kept_clear),
+            union("no_dig", "neighbour").buffer(terms.half_trench),
+            walls.buffer(max(terms.half_trench, CLEAR)),
+            across,
+        ]
+    )
     allowed = shapely.union_all([lot.buffer(AT_LOT_LINE), street])
     vehicles_wide = vehicles.buffer(WIDENED)
-    for area in (lot, allowed, street, barred, solid, vehicles, vehicles_wide, *(area for area, _ in priced)):
+    for area in (
+        lot,
+        allowed,
+        street,
+        barred,
+        solid,
+        vehicles,
+        vehicles_wide,
+        walls,
+        near_walls,
+        *(area for area, _ in priced),
+    ):
         shapely.prepare(area)
     return Grounds(
         lot=lot, allowed=allowed, street=street, barred=barred, solid=solid, vehicles=vehicles, vehicles_wide=vehicles_wide,
+        walls=walls, near_walls=near_walls,
         pavements=tuple(feature.geometry for feature in site.of_kind("driveway", "walk", "paving")),
         priced=tuple((area, price) for area, price in priced if not area.is_empty),
     )  # fmt: skip

@@ -94,7 +94,9 @@ def yard_value(yard):
     )  # fmt: skip
 
 
-TERMS = Terms(GRADE, None, 0.1, PRICE[2], 0.4, 0.4, 0.9, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.15, 0.3, PRICE[3])
+TERMS = Terms(
+    GRADE, None, None, 0.1, PRICE[2], 0.4, 0.4, 0.9, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.15, 0.3, 0.0, None, 0.0, PRICE[3]
+)
 PRICES = Prices(digging=PRICE[0], deep=PRICE[1], wye=0.3)
 
 

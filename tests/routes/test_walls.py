@@ -1,0 +1,107 @@
+"""Retaining walls on a lot: lines go round them or are not laid, found daylight points keep off them, fences are no walls."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import LineString, Point
+
+from siteplan.units import FOOT
+
+_spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))
+yards = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(yards)
+
+DS = ("downspout", (22.3, 14.0), {"name": "DS1"})
+BANK = ("daylight_outlet", (39.0, 14.0), {"name": "Bank"})
+
+
+def terrace(x, y):
+    """2 % to the east and 1.2 m down at a wall at x = 30, north of y = 6; a ramp passes it south of there."""
+    face = np.clip((x - 29.75) / 0.5, 0, 1)
+    ramp = np.clip((x - 24.0) / 12.0, 0, 1)
+    return 30 - 0.02 * x - 1.2 * np.where(np.asarray(y) > 6, face, ramp)
+
+
+def paths(plan):
+    return [LineString([(v.x, v.y) for v in line.vertices]) for line in plan.lines]
+
+
+WALL = LineString([(30, 6), (30, 30)])
+
+
+def wall(*places, kind="wall"):
+    return (kind, list(places or WALL.coords), {"name": "Terrace wall"})
+
+
+def test_a_line_goes_round_a_retaining_wall_and_keeps_off_it():
+    site = yards.drawn(DS, BANK, wall(), ground=terrace)
+    plan = yards.laid_out(site)
+    assert yards.served(plan) == {"S1"}
+    for path in paths(plan):
+        assert path.distance(WALL) >= 3 * FOOT - 1e-6
+    assert max(row.grade for line in plan.lines for row in line.rows) < 0.3
+
+
+def test_without_a_way_round_no_line_is_laid_and_the_wall_is_named():
+    site = yards.drawn(DS, BANK, wall((30, -1), (30, 31)), ground=terrace)
+    plan = yards.laid_out(site)
+    assert not [line for line in plan.lines if line.end == "O1"]
+    (bank,) = [c for c in plan.candidates if c.outlet == "O1"]
+    assert not bank.feasible
+    assert "Terrace wall" in bank.reason
+
+
+@pytest.mark.parametrize("turned", [0.0, 33.0])
+@pytest.mark.parametrize("cell", [0.5, 1.5])
+def test_found_daylight_points_keep_off_walls_and_off_ground_drawn_across_them(turned, cell):
+    site = yards.drawn(DS, wall(), ground=terrace, turned=turned, cell=cell)
+    plan = yards.laid_out(site)
+    (drawn,) = [feature.geometry for feature in site.of_kind("wall")]
+    found = [outlet for outlet in plan.outlets if outlet.found]
+    assert found
+    for outlet in found:
+        assert Point(outlet.x, outlet.y).distance(drawn) >= 3 * FOOT - 1e-6
+        row, col = (float(v[0]) for v in site.grid.to_index(np.array([outlet.x]), np.array([outlet.y])))
+        r, c = int(np.floor(row)), int(np.floor(col))
+        square = shapely.Polygon(
+            [tuple(float(v) for v in site.grid.to_plan(r + i, c + j)) for i, j in ((0, 0), (0, 1), (1, 1), (1, 0))]
+        )
+        assert not square.intersects(drawn)
+
+
+def test_found_daylight_points_keep_off_faces_that_heights_alone_show():
+    site = yards.drawn(DS, ground=terrace)
+    for outlet in yards.laid_out(site).outlets:
+        if outlet.y > 6:
+            assert abs(outlet.x - 30) > 0.5
+
+
+def test_a_fence_is_no_wall():
+    lines = [paths(yards.laid_out(yards.drawn(DS, BANK, *more))) for more in ((), (wall(kind="fence"),))]
+    assert lines[0] == lines[1]
+
+
+def test_no_line_is_steeper_than_a_drop():
+    """Down a face of 3 m that nobody drew a wall on: the line is laid at 1 to 1 at most, or not at all."""
+    site = yards.drawn(DS, BANK, ground=lambda x, y: np.where(x > 30, 27.0, 30.0) - 0.02 * x + 0 * y)
+    plan = yards.laid_out(site)
+    for line in plan.lines:
+        for below, above in zip(line.vertices, line.vertices[1:], strict=False):
+            assert above.invert - below.invert <= 1.0 * (above.station - below.station) + 1e-6
+
+
+def test_a_source_at_the_foot_of_a_wall_is_served_away_from_it():
+    site = yards.drawn(
+        ("downspout", (31.0, 14.0), {"name": "DS1"}),
+        BANK,
+        wall(),
+        ground=lambda x, y: terrace(x, y) - 0.2 * np.clip(x - 34, 0, 6),
+    )
+    plan = yards.laid_out(site)
+    assert yards.served(plan) == {"S1"}
+    assert not any(path.intersects(WALL) for path in paths(plan))
