@@ -103,7 +103,8 @@ def steep_faces(site: Site, lot: BaseGeometry, steepest: float | None) -> BaseGe
 def _squares(site: Site, corners: NDArray[np.intp]) -> NDArray[np.object_]:
     import shapely
 
+    at = np.asarray(corners, np.float64)
     ring = [(0, 0), (0, 1), (1, 1), (1, 0)]
-    places = [np.column_stack(site.grid.to_plan(corners[:, 0] + float(r), corners[:, 1] + float(c))) for r, c in ring]
+    places = [np.column_stack(site.grid.to_plan(at[:, 0] + r, at[:, 1] + c)) for r, c in ring]
     made: NDArray[np.object_] = shapely.polygons(np.stack(places, axis=1))
     return made
