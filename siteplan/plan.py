@@ -88,7 +88,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
-        reach_note=_longest_reach(site, pipe), water=water,
+        reach_note=_longest_reach(site, pipe), water=water, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
     )  # fmt: skip
     return replace(plan, findings=findings(plan, site)), site
 

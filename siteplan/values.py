@@ -491,3 +491,5 @@ class Plan:
     cautions: tuple[str, ...]
     reach_note: tuple[str, ...] = field(default=())  # plain statements of where a line could go
     water: Water | None = None
+    survey_crs: str = ""  # the survey's own system: 'local', an authority code or WKT; '' the plan's
+    survey_unit: str = ""  # of its coordinates: ft | us-ft | m | degree, or another by its name; '' the plan's

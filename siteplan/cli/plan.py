@@ -50,7 +50,10 @@ def _show(options: argparse.Namespace, files: dict[str, bytes], plan: Plan, site
     from siteplan.sheets.wording import one_line
 
     out = one_line(str(options.out))
-    text = f"{summary(plan, site)}\n\nWritten to {out}: {', '.join(files)}. Open {out}/map.html in a browser; it needs no network."
+    text = (
+        f"{summary(plan, site)}\n\nWritten to {out}:\n  {', '.join(files)}\n"
+        f"Open {out}/map.html in a browser; it needs no network."
+    )
     if options.json:
         text = files["plan.json"].decode("utf-8").rstrip("\n")
     try:

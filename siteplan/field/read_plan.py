@@ -18,6 +18,7 @@ from siteplan.values import (
     Finding,
     InputFile,
     Line,
+    LineDoubt,
     LowSpot,
     Outlet,
     Passage,
@@ -27,6 +28,7 @@ from siteplan.values import (
     Source,
     Status,
     Vertex,
+    WantedShot,
 )  # fmt: skip
 
 FILE = "plan.json"
@@ -178,6 +180,8 @@ def _plan(top: _Reader) -> Plan:
         assumptions=top.texts("assumptions"),
         cautions=top.texts("cautions"),
         reach_note=top.texts("reach_note") if top.get("reach_note") is not None else (),
+        survey_crs=site.text_or("survey_crs"),
+        survey_unit=site.text_or("survey_unit"),
     )
 
 
@@ -226,7 +230,21 @@ def _line(one: _Reader) -> Line:
             Passage(id=item.text("id"), station_from=item.number("station_from"), station_to=item.number("station_to"))
             for item in one.records("low_spots")
         ),
-        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost"), **read_ground(one),
+        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost"), doubt=_doubt(one), **read_ground(one),
+    )  # fmt: skip
+
+
+def _doubt(one: _Reader) -> LineDoubt | None:
+    if one.get("doubt") is None:
+        return None
+    told = one.inside("doubt")
+    return LineDoubt(
+        spare=told.known("spare"), fall=told.known("fall"), ends=told.known("ends"), grade=told.known("grade_percent") / 100,
+        chance_min_grade=told.number("chance_min_grade"), chance_falls=told.number("chance_falls"), method=told.text_or("method"),
+        shots_wanted=tuple(
+            WantedShot(x=shot.number("x"), y=shot.number("y"), place=shot.text_or("place"), chance_min_grade=shot.number("chance_min_grade"), fall=shot.known("fall"))
+            for shot in (told.records("shots_wanted") if told.get("shots_wanted") is not None else ())
+        ),
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from siteplan import units
+from siteplan.sheets.coordinates import place_text, survey_system
 from siteplan.sheets.wording import one_line
 from siteplan.values import Line, LineDoubt, Plan, WantedShot
 
@@ -135,12 +136,11 @@ def wanted_line(plan: Plan) -> str:
     str
         Empty when every line is as sure as shots can make it.
     """
-    unit, metres = plan.length_unit, plan.crs != "local"
     told = []
     for line, shot in list(shots_wanted(plan))[:_SHOWN]:
-        per = 1.0 if metres else units.LENGTH[unit]
-        told.append(f"{line.id} {one_line(shot.place)} (N {shot.y / per:.1f} E {shot.x / per:.1f})")
-    return "" if not told else f"Shots wanted: {'; '.join(told)}"
+        told.append(f"{line.id} {one_line(shot.place)} ({place_text(plan, shot.x, shot.y)})")
+    system = survey_system(plan)
+    return "" if not told else f"Shots wanted ({system.name}, {system.unit_name}): {'; '.join(told)}"
 
 
 def doubt_record(doubt: LineDoubt | None) -> dict[str, Any] | None:

@@ -55,15 +55,17 @@ STYLES: dict[str, Style] = {
     "halo": Style("#ffffff", 10.0),
     "line_risk": Style(BLACK, 15.0, "2.5 7"),
     "line": Style(BLUE, 5.0),
-    "line_fail": Style(RED, 5.0, "12 6"),
+    "line_unsure": Style("#8a5a00", 5.0, "16 5"),
+    "line_fail": Style(RED, 5.0, "5 5"),
     "line_heavy": Style("#ffffff", 1.8),
 }
 # depth from which a hollow is drawn as middling and as deep [m]; drawing only
 MIDDLE, DEEP = 0.05, 0.15
 
 KEY: tuple[Key, ...] = (
-    Key("line", "line", "Line that passes, or is flagged; arrows point downhill"),
-    Key("line_fail", "line", "Line with a failed check"),
+    Key("line", "line", "Line that is sure to fall as the rules ask; arrows point downhill"),
+    Key("line_unsure", "line", "Line of which the survey cannot tell"),
+    Key("line_fail", "line", "Line that fails a check"),
     Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
     Key("line_risk", "line", "Water may stand here: weak ground under the line"),
     Key("after", "line", "Where the water goes after it leaves, down the surveyed ground"),

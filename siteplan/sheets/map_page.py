@@ -41,7 +41,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Curb, utilities, fences", ("curb", "fence", "wall", "utility")),
     ("Trees and marks", ()),
     ("Water after the outlets", ("after",)),
-    ("Lines", ("halo", "line_risk", "line", "line_fail", "line_heavy")),
+    ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy")),
     ("Sources and outlets", ()),
 )
 _CHART_WIDE, _CHART_NARROW = (560, 218), (350, 210)

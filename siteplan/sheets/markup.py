@@ -92,7 +92,8 @@ def whole(figures: str) -> str:
     str
         With spaces that do not break between a number and its fraction or unit.
     """
-    return re.sub(r"(?<=\d) (?=\d+/\d|ft\b|m\b|%|sq\b|gpm\b|L/s)", "\u00a0", figures)
+    joined = re.sub(r"(?<=\d) (?=\d+/\d|ft\b|in\b|mm\b|m\b|%|sq\b|cu\b|gpm\b|L/s)", "\u00a0", figures)
+    return re.sub(r"(?<=\b[NE]) (?=-?\d)", "\u00a0", joined)
 
 
 def _attribute(key: str, value: str | float) -> str:

@@ -13,10 +13,12 @@ import numpy as np
 
 from siteplan import units
 from siteplan.sheets import drawing
+from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
 from siteplan.sheets.doubt_words import chance_text, shots_wanted
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
+from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import KINDS, flow_text, grades_text, names, one_line, placed, served, way
 from siteplan.survey.site import Site
 from siteplan.values import Line, LowSpot, Plan
@@ -123,7 +125,6 @@ def _low_spots(frame: Frame, plan: Plan) -> Iterator[Shape]:
 
 def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
     called = names(plan)
-    failed = _failed(plan)
     unit = plan.length_unit
     for line in plan.lines:
         path = {"type": "LineString", "coordinates": _corners(line, frame)}
@@ -131,6 +132,7 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
             units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[-1], line.vertices[0])
         )
         facts = (
+            ("State", line_state(plan, line).text),
             ("Length", units.length_text(line.length, unit, 1)),
             ("Grade", grades_text(line)),
             ("Inverts", f"{high} down to {low}"),
@@ -140,7 +142,7 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
         yield Shape("halo", path)
         for kind, start, end in _marked(line):
             yield Shape(kind, {"type": "LineString", "coordinates": _part(line, frame, start, end)})
-        yield Shape("line_fail" if line.id in failed else "line", path, f"{line.id} {way(line, called)}", facts)
+        yield Shape(_layer(plan, line), path, f"{line.id} {way(line, called)}", facts)
 
 
 def _after(frame: Frame, plan: Plan) -> Iterator[Shape]:
@@ -193,8 +195,15 @@ def _part(line: Line, frame: Frame, start: float, end: float) -> list[list[float
     return [[round(east - frame.west, 3), round(north - frame.south, 3)] for east, north in zip(x, y, strict=True)]
 
 
-def _failed(plan: Plan) -> set[str]:
-    return {f.subject.partition(":")[0] for f in plan.findings if f.status == "fail"}
+def _layer(plan: Plan, line: Line) -> str:
+    """How a line is drawn: by its state."""
+    return {"sure": "line", "cannot-tell": "line_unsure", "fails": "line_fail"}[line_state(plan, line).state]
+
+
+def _label(plan: Plan, line: Line) -> str:
+    """A line's name on the map; one that is not sure says so in words."""
+    state = line_state(plan, line)
+    return line.id if state.state == "sure" else f"{line.id} {state.word}"
 
 
 def page_data(
@@ -229,14 +238,12 @@ def page_data(
     """
     frame = ground.frame
     unit = plan.length_unit
-    local = plan.crs == "local"
-    failed = _failed(plan)
     lines = [
         {
             "id": line.id,
-            "layer": "line_fail" if line.id in failed else "line",
-            "label": f"{line.id} FAIL" if line.id in failed else line.id,
-            "more": grades_text(line),
+            "layer": _layer(plan, line),
+            "label": _label(plan, line),
+            "more": f"{grades_text(line)}, {line_state(plan, line).chance}",
             "points": _corners(line, frame),
             **chart_data(found, frame.west, frame.south),
             "told": reading_texts(line, found, unit, plan.elevation_unit),
@@ -248,7 +255,7 @@ def page_data(
         "metres": units.LENGTH[unit],
         "elevationUnit": units.UNIT_NAMES[plan.elevation_unit],
         "elevationMetres": units.LENGTH[plan.elevation_unit],
-        "grid": {"unit": units.UNIT_NAMES[unit] if local else "m", "metres": units.LENGTH[unit] if local else 1.0},
+        "grid": _survey_grid(plan, frame),
         "origin": [frame.west, frame.south],
         "size": [round(frame.east - frame.west, 3), round(frame.north - frame.south, 3)],
         "home": _home(plan, site, frame),
@@ -262,6 +269,21 @@ def page_data(
             for layer, held in drawn.items()
             if held[0].facts
         },
+    }
+
+
+def _survey_grid(plan: Plan, frame: Frame) -> dict[str, Any]:
+    """What the cursor's read-out needs to tell places in the survey's own system: its coordinates at the window's corners."""
+    system = survey_system(plan)
+    corners = [(x, y) for y in (frame.south, frame.north) for x in (frame.west, frame.east)]
+    east, north = survey_places(plan, [x for x, _ in corners], [y for _, y in corners])
+    digits = system.digits if system.unit == DEGREE else 1 if system.unit != "m" else 2
+    return {
+        "unit": system.unit_name,
+        "system": system.name,
+        "digits": digits,
+        "letters": [axis[:3].title() if system.unit == DEGREE else axis[0].upper() for axis in system.axes],
+        "corners": [[round(e, 9), round(n, 9)] for e, n in zip(east.tolist(), north.tolist(), strict=True)],
     }
 
 
@@ -334,6 +356,7 @@ def _marks(plan: Plan, site: Site, frame: Frame) -> list[dict[str, Any]]:
     for line, shot in list(shots_wanted(plan))[:_WANTED_SHOWN]:
         told = [
             ("For", line.id),
+            (f"At, {survey_system(plan).name}, {survey_system(plan).unit_name}", place_text(plan, shot.x, shot.y)),
             ("Where", one_line(shot.place)),
             ("If it bears the survey out", f"{chance_text(shot.chance_min_grade)} sure"),
         ]

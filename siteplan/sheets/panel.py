@@ -15,6 +15,7 @@ from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.markup import Markup, join, tag, whole
 from siteplan.sheets.schedule import printed_rows
+from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import storm_panel, water_panel
 from siteplan.sheets.wording import (
     KINDS,
@@ -29,7 +30,6 @@ from siteplan.sheets.wording import (
     quantity,
     served,
     subject,
-    verdict,
     way,
     worst_first,
 )
@@ -158,12 +158,11 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
     cuts = [(row.cut, row.station) for row in line.rows if math.isfinite(row.cut)]
     deepest = max(cuts) if cuts else None
     place = plan.lines.index(line)
-    own = [f.status for f in plan.findings if f.subject.partition(":")[0] == line.id]
-    state = next((status for status in ("fail", "flag") if status in own), "pass")
-    word = {"fail": "fails", "flag": "flagged", "pass": "passes"}[state] if own else "not checked"
+    stands = line_state(plan, line)
+    state = {"fails": "fail", "cannot-tell": "flag", "sure": "pass"}[stands.state]
     title = tag(
-        "h3", *([status_mark(state), " "] if own else []), tag("a", tag("b", line.id), " ", way(line, called), href=f"#profile-{place}", data_line=str(place)),
-        tag("span", f" {word}", class_=f"word {state}"),
+        "h3", status_mark(state), " ", tag("a", tag("b", line.id), " ", way(line, called), href=f"#profile-{place}", data_line=str(place)),
+        tag("span", f" {stands.text}", class_=f"word {state}"),
     )  # fmt: skip
     crossed = [
         f"{one_line(c.name) or KINDS.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "

@@ -13,8 +13,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from siteplan.books.rules import InForce, outward
+from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted
 from siteplan.sheets.ground_json import ground_json
+from siteplan.sheets.states import line_state
 from siteplan.sheets.water_json import water_json
 from siteplan.survey.site import Site
 from siteplan.units import LITRE
@@ -25,6 +27,7 @@ VERSION = 1
 LENGTH_DIGITS = 6
 RING_DIGITS = 4
 FINE_DIGITS = 6
+SURVEY_DIGITS = 9  # a survey may stand in degrees
 
 
 def plan_json(plan: Plan, site: Site) -> bytes:
@@ -47,6 +50,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
     ValueError
         If a coordinate, station or invert is no finite number.
     """
+    system = survey_system(plan)
     record = {
         "format": FORMAT,
         "version": VERSION,
@@ -54,6 +58,8 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             "name": plan.site_name,
             "crs": plan.crs,
             "unit": "m",
+            "survey_crs": system.crs,
+            "survey_unit": system.unit,
             "length_unit": plan.length_unit,
             "elevation_unit": plan.elevation_unit,
             "accuracy": _fine(plan.accuracy),
@@ -64,7 +70,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "sources": [_source(source) for source in plan.sources],
         "outlets": [_outlet(outlet) for outlet in plan.outlets],
         "own_pipes": {label: dict(table) for label, table in site.laying.own_pipes.items()},
-        "lines": [_line(line) for line in plan.lines],
+        "lines": [_line(plan, line) for line in plan.lines],
         "low_spots": [_low_spot(spot) for spot in plan.low_spots],
         "water": water_json(plan.water),
         "candidates": [_candidate(candidate) for candidate in plan.candidates],
@@ -149,13 +155,15 @@ def _outlet(outlet: Outlet) -> dict[str, Any]:
     }
 
 
-def _line(line: Line) -> dict[str, Any]:
+def _line(plan: Plan, line: Line) -> dict[str, Any]:
     pipe = line.pipe
+    survey = survey_places(plan, [row.x for row in line.rows], [row.y for row in line.rows])
     return {
         "id": line.id,
         "sources": list(line.sources),
         "from": line.start,
         "to": line.end,
+        "state": line_state(plan, line).state,
         "length": _must(line.length),
         "spare": _may(line.spare),
         "binding": line.binding,
@@ -171,7 +179,10 @@ def _line(line: Line) -> dict[str, Any]:
             "source": pipe.source,
         },
         "vertices": [_vertex(vertex) for vertex in line.vertices],
-        "stations": [_row(row) for row in line.rows],
+        "stations": [
+            _row(row, east, north)
+            for row, east, north in zip(line.rows, survey[0].tolist(), survey[1].tolist(), strict=True)
+        ],
         "crossings": [_crossing(crossing) for crossing in line.crossings],
         "low_spots": [
             {"id": passage.id, "station_from": _must(passage.station_from), "station_to": _must(passage.station_to)}
@@ -193,11 +204,13 @@ def _vertex(vertex: Vertex) -> dict[str, Any]:
     }
 
 
-def _row(row: Row) -> dict[str, Any]:
+def _row(row: Row, east: float, north: float) -> dict[str, Any]:
     return {
         "station": _must(row.station),
         "x": _must(row.x),
         "y": _must(row.y),
+        "survey_x": _must(east, SURVEY_DIGITS),
+        "survey_y": _must(north, SURVEY_DIGITS),
         "ground": _may(row.ground),
         "invert": _must(row.invert),
         "cut": _may(row.cut),

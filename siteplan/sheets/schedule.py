@@ -19,6 +19,8 @@ from typing import NamedTuple
 
 from siteplan import units
 from siteplan.books.rules import RAIN_DURATION
+from siteplan.sheets.coordinates import survey_places, survey_system
+from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import names, one_line, way
 from siteplan.values import Line, Plan, Row
 
@@ -62,26 +64,24 @@ def trench_schedule(plan: Plan) -> bytes:
     """
     unit = plan.length_unit
     short, level = _MARK[unit], _MARK[plan.elevation_unit]
-    # an assumed grid is the user's own and stays in his unit; a projected one is in metres whatever the site measures in
-    grid = unit if plan.crs == "local" else "m"
+    system = survey_system(plan)
     header = [
-        "line", f"station_{short}_up_from_outlet", "station", f"east_{_MARK[grid]}", f"north_{_MARK[grid]}", "point",
+        "line", f"station_{short}_up_from_outlet", "station", *system.heads, "point",
         f"ground_{level}", f"invert_{level}", "grade_down_percent",
         f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "rain_minutes",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "rain_minutes",
     ]  # fmt: skip
     called = names(plan)
-    places = 3 if grid == "m" else 2
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(header)
     for line in plan.lines:
         for row, shown in zip(line.rows, printed_rows(plan, line), strict=True):
-            east, north = (f"{units.from_metres(place, grid):.{places}f}" for place in (row.x, row.y))
+            east, north = (f"{place[0]:.{system.digits}f}" for place in survey_places(plan, [row.x], [row.y]))
             cells = [
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
                 shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
-                *laid_here(line, row.station, unit), way(line, called), *carried_here(plan, line, row.station), rain_of(plan, line),
+                *laid_here(line, row.station, unit), way(line, called), line_state(plan, line).text, *carried_here(plan, line, row.station), rain_of(plan, line),
             ]  # fmt: skip
             writer.writerow([safe_cell(cell) for cell in cells])
     written = text.getvalue()

@@ -1,4 +1,4 @@
-"""Plan and Site in; the verdict for a terminal out, on one screen: at most 40 lines of at most 96 columns."""
+"""Plan and Site in; the verdict for a terminal out: at most 80 columns, wrapped, and no finding cut short."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import textwrap
 from siteplan import units
 from siteplan.sheets.doubt_words import brief_text, wanted_line
 from siteplan.sheets.markup import whole
+from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import water_line
 from siteplan.sheets.wording import (
     counted,
@@ -19,22 +20,18 @@ from siteplan.sheets.wording import (
     quantity,
     served,
     subject,
-    verdict,
     way,
     worst_first,
 )
 from siteplan.survey.site import Site
 from siteplan.values import Candidate, Finding, Line, Plan
 
-WIDTH = 96
-HEIGHT = 40
-_LINES_SHOWN = 4
-_UNSERVED_SHOWN = 3
-_FINDINGS_SHOWN = 6
+WIDTH = 80  # columns
+_TRIED_SHOWN = 2  # ways tried for a source that nothing drains
 
 
 def summary(plan: Plan, site: Site) -> str:
-    """The verdict in one screen.
+    """The verdict: head, lines, what is not drained, then every fail and flag, worst first.
 
     Parameters
     ----------
@@ -46,7 +43,7 @@ def summary(plan: Plan, site: Site) -> str:
     Returns
     -------
     str
-        Plain text without control characters, at most 40 lines of at most 96 columns; no newline at the end.
+        Plain text without control characters, of at most 80 columns; no newline at the end.
     """
     called = names(plan)
     unit = plan.length_unit
@@ -57,52 +54,29 @@ def summary(plan: Plan, site: Site) -> str:
         f"{counted(found['fail'], 'fail')}, {counted(found['flag'], 'flag')}, {found['pass']} passed"
     )
     screen += _fit(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")
-    for line in plan.lines[:_LINES_SHOWN]:
+    for line in plan.lines:
         screen += _line(plan, site, line, called)
-    screen += _rest(len(plan.lines) - _LINES_SHOWN, "line")
     screen += _fit(wanted_line(plan)) if wanted_line(plan) else []
     screen += _unused(plan, called)
-    for source in unserved[:_UNSERVED_SHOWN]:
+    for source in unserved:
         screen += _unserved(plan, source, called)
-    screen += _rest(len(unserved) - _UNSERVED_SHOWN, "source not drained")
-    told_above = set(unserved[:_UNSERVED_SHOWN])
     poor = [
         finding
         for finding in worst_first(plan, site.rules)
-        if finding.status != "pass"
-        and not (finding.rule == "served" and finding.subject.partition(":")[0] in told_above)
+        if finding.status != "pass" and not (finding.rule == "served" and finding.subject.partition(":")[0] in unserved)
     ]
-    for number, finding in enumerate(poor[:_FINDINGS_SHOWN]):
-        told = _finding(finding, unit, called)
-        if len(screen) + len(told) > HEIGHT - 1:
-            return "\n".join([*screen, *_rest(len(poor) - number, "finding")])
-        screen += told
-    return "\n".join([*screen, *_rest(len(poor) - _FINDINGS_SHOWN, "finding")])
+    for finding in poor:
+        screen += _finding(finding, unit, called)
+    return "\n".join(screen)
 
 
-def _fit(text: str, indent: int = 0, most: int = 2) -> list[str]:
-    """Text without control characters on at most `most` lines, what is over cut off with a mark."""
+def _fit(text: str, indent: int = 0) -> list[str]:
+    """Text without control characters, wrapped; a name longer than a line is broken, for nothing may be lost."""
     gap = " " * indent
     lines = textwrap.wrap(
-        whole(one_line(text)),
-        WIDTH,
-        initial_indent=gap,
-        subsequent_indent=gap + "  ",
-        max_lines=most,
-        placeholder=" ...",
-        break_on_hyphens=False,
+        whole(one_line(text)), WIDTH, initial_indent=gap, subsequent_indent=gap + "  ", break_on_hyphens=False
     )
     return [line.replace("\u00a0", " ") for line in lines]
-
-
-def _rest(number: int, noun: str) -> list[str]:
-    return (
-        [
-            f"and {number} more {noun if number == 1 else noun.replace(' ', 's ', 1) if ' ' in noun else noun + 's'}: see the map"
-        ]
-        if number > 0
-        else []
-    )
 
 
 def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[str]:
@@ -116,11 +90,11 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
         past = " past the outlet zone" if any(outlet.id == line.end for outlet in plan.outlets) else ""
         spare += f"; least cover{past} {units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}"
     return [
-        *_fit(f"{line.id}  {way(line, called)}: {', '.join(told)}"),
-        *_fit(spare, 4, 1),
+        *_fit(f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {', '.join(told)}"),
+        *_fit(spare, 4),
         *_fit(f"Tightest: {line.binding}", 4),
-        *([] if line.doubt is None else _fit(brief_text(line.doubt, unit), 4, 1)),
-        *_fit(water_line(plan, line.id), 4, 1),
+        *([] if line.doubt is None else _fit(brief_text(line.doubt, unit), 4)),
+        *_fit(water_line(plan, line.id), 4),
     ]
 
 
@@ -132,20 +106,20 @@ def _unused(plan: Plan, called: dict[str, str]) -> list[str]:
     for outlet in plan.outlets:
         tries = [candidate for candidate in plan.candidates if candidate.outlet == outlet.id]
         if not outlet.found and tries and not any(candidate.feasible for candidate in tries):
-            told += _fit(f"NOT USED  {called[outlet.id]}: {tries[0].reason or 'out of reach'}", 0, 1)
-    return told[:3]
+            told += _fit(f"NOT USED  {called[outlet.id]}: {tries[0].reason or 'out of reach'}")
+    return told
 
 
 def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
     tried = losing(plan, source)
-    told = _fit(f"NOT DRAINED  {called[source]}", 0, 1)
+    told = _fit(f"NOT DRAINED  {called[source]}")
     if not tried:
         why = next(
             (f.message for f in plan.findings if f.rule == "served" and f.subject.split(":")[0] == source),
             "no outlet to try",
         )
         return [*told, *_fit(why, 4)]
-    for candidate in tried[:2]:
+    for candidate in tried[:_TRIED_SHOWN]:
         told += _lost(candidate, plan.length_unit, called)
     return told
 

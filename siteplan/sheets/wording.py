@@ -261,24 +261,6 @@ def served(plan: Plan) -> tuple[set[str], list[str]]:
     return carried, [source.id for source in plan.sources if source.id not in carried]
 
 
-def verdict(plan: Plan) -> str:
-    """How many sources drain: '2 of 3 sources drained by 2 lines'.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One phrase.
-    """
-    carried, _ = served(plan)
-    drained = f"{len(carried)} of {counted(len(plan.sources), 'source')} drained"
-    return f"{drained} by {counted(len(plan.lines), 'line')}" if plan.lines else f"{drained}: no line can be laid"
-
-
 def losing(plan: Plan, source: str) -> list[Candidate]:
     """What was tried for one source and lost, nearest miss first.
 

@@ -113,6 +113,8 @@ def read_site(folder: Path) -> Site:
         shots=ground.shots,
         tin=ground.tin,
         shared_accuracy=settings.ground.shared_accuracy,
+        survey_crs=frame.survey_crs,
+        survey_unit=frame.survey_unit or settings.length_unit,
     )
     return _units_challenged(site, site_crs, settings)
 

@@ -41,6 +41,21 @@ class Frame:
     text: str  # 'local', an authority code or WKT
     assumptions: tuple[str, ...]
 
+    @property
+    def survey_crs(self) -> str:
+        """The system that the survey's own coordinates stand in: 'local', an authority code or WKT."""
+        if self.site is None:
+            return "local"
+        code = self.site.to_authority(min_confidence=100)
+        return ":".join(code) if code else str(self.site.to_wkt())
+
+    @property
+    def survey_unit(self) -> str:
+        """Unit of the survey's own coordinates: 'ft', 'us-ft', 'm', 'degree', another by its name; '' for an assumed grid."""
+        if self.site is None:
+            return ""
+        return "degree" if self.site.is_geographic else axis_unit(self.site) or said(self.site.axis_info[0].unit_name)
+
 
 @contextlib.contextmanager
 def quiet() -> Iterator[None]:

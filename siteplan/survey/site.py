@@ -199,6 +199,8 @@ class Site:
     laying: Laying = field(default_factory=Laying)
     shots: tuple[Shot, ...] = field(default=())  # those that the ground is drawn from
     tin: Tin | None = None  # the triangles behind the grid, when shots alone make the ground
+    survey_crs: str = ""  # the survey's own system: 'local', an authority code or WKT; '' the plan's
+    survey_unit: str = ""  # of its coordinates: ft | us-ft | m | degree, or another by its name; '' the plan's
     shared_accuracy: float = 0.0  # one standard deviation of what all elevations of the ground have in common [m]
 
     @property

@@ -19,6 +19,7 @@ from siteplan.values import (
     Finding,
     InputFile,
     Line,
+    LineDoubt,
     LowSpot,
     Outlet,
     Passage,
@@ -34,6 +35,10 @@ BLOCK = "{% x %}"
 FORMULA = '=HYPERLINK("http://x")'
 PIPE = pipe()
 BEDDING = 0.25 * FOOT
+# as good as certain: what the sheets say of a line then hangs on its findings alone
+DOUBT = LineDoubt(
+    spare=0.128, fall=0.03, ends=0.03, grade=0.001, chance_min_grade=0.995, chance_falls=0.999, method="simulation", shots_wanted=()
+)  # fmt: skip
 EAST, NORTH = 431_250.0, 4_618_400.0  # a projected frame: coordinates far from zero
 
 
@@ -108,7 +113,7 @@ def _line(
         )  # fmt: skip
     return Line(
         id=name, sources=sources, start=start, end=end, pipe=PIPE, vertices=vertices, rows=tuple(rows), crossings=tuple(crossings),
-        low_spots=tuple(passages), spare=spare, binding=binding, cost=123.4,
+        low_spots=tuple(passages), spare=spare, binding=binding, cost=123.4, doubt=DOUBT,
     )  # fmt: skip
 
 

@@ -73,7 +73,7 @@ def test_published_practice_notes_section_5_cut_sheet(worked):
         ):
             assert float(row[key]) == pytest.approx(expected, abs=0.0101), (station, key)
         assert row["cut_ft_in"] == cut_text
-        assert row["east_ft"] == f"{station:.2f}"
+        assert row["east_ft_site_grid"] == f"{station:.2f}"
 
 
 @pytest.mark.parametrize("name", ["yard", "metric_yard"])
@@ -97,11 +97,13 @@ def test_printed_figures_agree_with_each_other_and_never_rise_downstream(request
 
 def test_units_stand_in_the_header(yard, metric_yard):
     feet, metres = table(trench_schedule(yard[0])), table(trench_schedule(metric_yard[0]))
-    assert {"station_ft_up_from_outlet", "invert_ft", "cut_ft_in", "east_m", "north_m"} <= set(feet[0])
-    assert {"station_m_up_from_outlet", "invert_m", "east_m"} <= set(metres[0])
+    assert {"station_ft_up_from_outlet", "invert_ft", "cut_ft_in", "east_m_EPSG_32616", "north_m_EPSG_32616"} <= set(
+        feet[0]
+    )
+    assert {"station_m_up_from_outlet", "invert_m", "east_m_site_grid"} <= set(metres[0])
     assert "cut_ft_in" not in metres[0]
     survey = table(trench_schedule(replace(metric_yard[0], length_unit="us-ft", elevation_unit="us-ft")))
-    assert {"invert_us_ft", "east_us_ft"} <= set(survey[0])
+    assert {"invert_us_ft", "east_us_ft_site_grid"} <= set(survey[0])
 
 
 def test_elevations_in_metres_beside_lengths_in_feet(yard):

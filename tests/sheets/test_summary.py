@@ -1,23 +1,26 @@
-"""The verdict on one screen: margins in feet and inches, the worst first, nothing that steers a terminal."""
+"""The verdict in a terminal: margins in feet and inches, the worst first, nothing cut, nothing that steers a terminal."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from siteplan.sheets.summary import HEIGHT, WIDTH, summary
+from siteplan.sheets.summary import WIDTH, summary
 from siteplan.sheets.wording import worst_first
 
 
-def test_the_verdict_fits_a_screen_and_tells_margins(yard):
+def test_the_verdict_fits_eighty_columns_and_tells_margins(yard):
     told = summary(*yard)
-    lines = told.splitlines()
-    assert len(lines) <= HEIGHT
-    assert max(map(len, lines)) <= WIDTH
-    assert "2 of 3 sources drained by 2 lines" in told
+    assert WIDTH == 80
+    assert max(map(len, told.splitlines())) <= 80
+    told = " ".join(told.split())
+    # S1 runs in L1 alone; S2 comes down L2, which fails under the walk; nothing carries S3
+    assert "3 sources: 1 sure to drain, 1 on a line that FAILS a check, 1 NOT DRAINED" in told
     assert "2 fails, 4 flags, 4 passed" in told
-    assert "L1  Front right to Curb: 70.7 ft at 1.15 to 1.50 %, invert 98.04 ft down to 97.18 ft" in told.replace(
-        "L1 F", "L1  F"
+    assert (
+        "L1 sure (falls: over 99 %): Front right to Curb: 70.7 ft at 1.15 to 1.50 %, invert 98.04 ft down to 97.18 ft"
+        in told
     )
+    assert "L2 FAILS (falls: over 99 %): " in told
     assert "0.42 ft (0'-5\") of fall to spare" in told
     assert "Tightest: cover at the start" in told
     assert "0.10 ft (0'-1 1/8\")" in told
@@ -52,7 +55,16 @@ def test_a_name_cannot_steer_the_terminal(yard):
     )
     told = summary(evil, site)
     assert all(mark.isprintable() or mark == "\n" for mark in told)
-    assert told.splitlines()[0].startswith("[2J ]0;owned lot FAKE : 2 of 3")
+    assert told.splitlines()[0].startswith("[2J ]0;owned lot FAKE : 3 sources")
+
+
+def test_no_word_of_a_finding_is_cut(yard):
+    plan, site = yard
+    end = "and the deciding word stands at the very end"
+    long = replace(plan.findings[4], message=f"{'word ' * 120}{end}")
+    told = summary(replace(plan, findings=(*plan.findings, *[long] * 30)), site)
+    assert " ".join(told.split()).count(end) == 30
+    assert "..." not in told
 
 
 def test_a_hundred_findings_and_long_names_still_fit(yard):
@@ -65,13 +77,12 @@ def test_a_hundred_findings_and_long_names_still_fit(yard):
         findings=plan.findings * 20,
     )
     lines = summary(many, site).splitlines()
-    assert len(lines) <= HEIGHT
-    assert max(map(len, lines)) <= WIDTH
-    assert any(line.startswith("and 16 more lines") for line in lines)
-    assert lines[-1].startswith("and ")
+    assert max(map(len, lines)) <= 80
+    assert sum(line.startswith("FAIL min-cover") for line in lines) == 20
+    assert sum(line.startswith("FLAG") for line in lines) == 80
 
 
 def test_nothing_can_drain(hopeless):
     told = " ".join(summary(*hopeless).split())
-    assert "0 of 3 sources drained: no line can be laid" in told
-    assert told.count("NOT DRAINED") == 3
+    assert "3 sources: 3 NOT DRAINED: no line can be laid" in told
+    assert told.count("NOT DRAINED") == 4  # the head, and each source

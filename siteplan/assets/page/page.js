@@ -94,7 +94,7 @@ function siteplanPage(map, layers) {
       var i = Math.round(share * (line.station.length - 1));
       return [line.x[i], line.y[i]];
     });
-    label(layers.Lines, line.label, line.layer === "line_fail" ? "of-line fail" : "of-line", spots, "beside", line.more);
+    label(layers.Lines, line.label, "of-line " + line.layer, spots, "beside", line.more);
   });
   labelMarks(false);
   data.spots.forEach(function (spot) { label(layers["Wet low spots"], spot.text, "of-wet", [[spot.x, spot.y]], "beside"); });
@@ -212,7 +212,12 @@ function siteplanPage(map, layers) {
   control("bottomleft", function () { return said; });
   map.on(coarse ? "click" : "mousemove click", function (event) {
     var x = event.latlng.lng, y = event.latlng.lat, z = groundAt(x, y), g = data.grid;
-    var place = "E " + ((data.origin[0] + x) / g.metres).toFixed(1) + "  N " + ((data.origin[1] + y) / g.metres).toFixed(1) + " " + g.unit;
+    var u = x / data.size[0], v = y / data.size[1], c = g.corners;
+    var told = [0, 1].map(function (k) {
+      var value = (c[0][k] * (1 - u) + c[1][k] * u) * (1 - v) + (c[2][k] * (1 - u) + c[3][k] * u) * v;
+      return g.letters[k] + " " + value.toFixed(g.digits);
+    });
+    var place = told.join("  ") + " " + g.unit + ", " + g.system;
     var high = isNaN(z) ? "ground not known" : "ground " + (z / data.elevationMetres).toFixed(data.elevationMetres < 1 ? 1 : 2) + " " + data.elevationUnit;
     said.textContent = high + "   " + place;
   });
@@ -322,7 +327,7 @@ function siteplanPage(map, layers) {
   [].forEach.call(document.querySelectorAll("article.line a[data-line]"), function (link) {
     link.addEventListener("click", function (event) { event.preventDefault(); choose(Number(link.dataset.line)); });
   });
-  ["line", "line_fail"].forEach(function (name) {
+  ["line", "line_unsure", "line_fail"].forEach(function (name) {
     if (!layers[name]) return;
     var held = data.lines.map(function (line, i) { return i; }).filter(function (i) { return data.lines[i].layer === name; });
     layers[name].eachLayer(function (layer) {
@@ -340,7 +345,7 @@ function siteplanPage(map, layers) {
   map.on("zoomend", function () { scale(); point(); tidy(); });
   map.on("moveend overlayadd overlayremove", tidy);
   map.on("overlayadd", function () {
-    ["halo", "line_risk", "line", "line_fail", "line_heavy"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
+    ["halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
   });
   window.addEventListener("beforeprint", function () {
     [].forEach.call(document.querySelectorAll("details"), function (part) { part.open = true; });
