@@ -68,7 +68,9 @@ def test_wanted_where_it_is_read(yard):
     screen = summary(told, site)
     assert "Sure to hold its least grade: 42 %; to fall at all: 97 %" in screen
     assert "Shots wanted (EPSG:32616, m): " in screen
-    assert wanted_line(told).startswith(f"Shots wanted (EPSG:32616, m): {told.lines[0].id} ground at station 0+15.0 (N ")
+    assert wanted_line(told).startswith(
+        f"Shots wanted (EPSG:32616, m): {told.lines[0].id} ground at station 0+15.0 (N "
+    )
     record = json.loads(plan_json(told, site))
     assert record["lines"][0]["doubt"]["chance_min_grade"] == 0.42
     assert record["lines"][0]["doubt"]["grade_percent"] == pytest.approx(0.11)
