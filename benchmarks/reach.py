@@ -20,6 +20,7 @@ from scipy.sparse.csgraph import dijkstra
 from skimage.graph import MCP_Geometric
 
 from siteplan.routes import kernels
+from siteplan.routes.reach import reach_sweep
 
 CELL, GRADE, COVER, DEPTH, PAD = 0.5, 0.01, 0.4, 1.4, 2
 
@@ -69,7 +70,7 @@ def _contenders(size: int) -> dict[str, Callable[[], object]]:
     graph = _graph(is_open)
 
     def reach() -> object:
-        return kernels.reach_sweep(
+        return reach_sweep(
             padded["ceiling"], padded["floor"], padded["open"], shut, table, CELL, GRADE, seed, padded["ceiling"][seed]
         )
 

@@ -13,6 +13,7 @@ from siteplan.fall.flip import flips
 from siteplan.fall.highest import Spare, highest_profile, spare
 from siteplan.routes import kernels
 from siteplan.routes.ends import End, Start
+from siteplan.routes.reach import reach_sweep, way_back
 from siteplan.routes.straight import Place, thinned
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import trace, undercrossings
@@ -27,10 +28,10 @@ BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number o
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Swept:
-    """How far a source's line can come: highest inverts by cell, and the cell each came from."""
+    """How far a source's line can come: highest inverts by cell, and the floor that was held to."""
 
     inverts: Floats
-    came: np.ndarray
+    floor: np.ndarray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,11 +66,11 @@ def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) ->
         -inf where no line comes.
     """
     floor = np.where(yard.is_open > 0, yard.ground - BOTTOMLESS, np.inf) if any_depth else yard.floor
-    inverts, came = kernels.reach_sweep(
+    inverts = reach_sweep(
         yard.ceiling, floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell, terms.grade,
         start.nodes.astype(np.int64), start.inverts,
     )  # fmt: skip
-    return Swept(inverts=inverts, came=came)
+    return Swept(inverts=inverts, floor=floor)
 
 
 def arrival_spare(reach: Swept, end: End, outlet: Outlet, terms: Terms) -> float | None:
@@ -157,12 +158,13 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
     place = yard.places(near)
     gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
     node = int(near[int(np.argmax(deep.inverts[near] - terms.grade * gap))])
-    cells = [node]
-    while deep.came[cells[-1]] >= 0:
-        cells.append(int(deep.came[cells[-1]]))
+    cells = way_back(
+        deep.inverts, yard.ceiling, deep.floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell,
+        terms.grade, start.nodes.astype(np.int64), start.inverts, node,
+    )  # fmt: skip
     way: list[Place] = [
         (source.x, source.y),
-        *((float(px), float(py)) for px, py in yard.places(np.array(cells[::-1]))),
+        *((float(px), float(py)) for px, py in yard.places(cells[::-1])),
         (outlet.x, outlet.y),
     ]
     corners = tuple(reversed(thinned(way, most=200)))

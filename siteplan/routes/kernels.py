@@ -63,7 +63,7 @@ def moves(neighbours: int, cols: int) -> Ints:
 
 
 @compiled
-def _arrive(
+def arrive(
     z: float, i: int, j: int, a: int, b: int, kind: int, length: float, grade: float, ceiling: Floats, floor: Floats
 ) -> tuple[float, float]:
     """Inverts at the middle and the end of an edge; the last is NaN when there is no way on."""
@@ -81,100 +81,6 @@ def _arrive(
         return middle, np.nan
     end = min(middle - 0.5 * grade * length, ceiling[j])
     return middle, end if end >= floor[j] else np.nan
-
-
-@compiled
-def reach_sweep(
-    ceiling: Floats,
-    floor: Floats,
-    is_open: Flags,
-    shut: Ints,
-    table: Ints,
-    cell: float,
-    grade: float,
-    seeds: Ints,
-    seed_inverts: Floats,
-) -> tuple[Floats, Ints]:
-    """Highest invert with which a line can arrive at each cell, and the cell it came from.
-
-    Every move loses at least grade * cell, so buckets that wide may be emptied in any order within:
-    values do not depend on it, and each cell is final when its bucket is reached.
-    """
-    n = ceiling.size
-    best = np.full(n, -np.inf)
-    came = np.full(n, -1, np.int32)
-    after = np.full(n, -1, np.int32)
-    before = np.full(n, -1, np.int32)
-    top = -np.inf
-    for k in range(seeds.size):
-        top = max(top, seed_inverts[k])
-    low = np.inf
-    for i in range(n):
-        if is_open[i] and floor[i] < low:
-            low = floor[i]
-    if not np.isfinite(top) or not np.isfinite(low) or low > top:
-        return best, came
-    width = grade * cell * 0.999
-    count = int((top - low) / width) + 2
-    head = np.full(count, -1, np.int32)
-    for k in range(seeds.size):
-        i = seeds[k]
-        z = min(seed_inverts[k], ceiling[i])
-        if is_open[i] and z >= floor[i] and z > best[i]:
-            if best[i] > -np.inf:
-                _unlink(i, head, int((top - best[i]) / width), after, before)
-            best[i] = z
-            _link(i, head, int((top - z) / width), after, before)
-    lengths = np.empty(table.shape[0])
-    for m in range(table.shape[0]):
-        lengths[m] = cell * np.sqrt(float(table[m, 3]))
-    for bucket in range(count):
-        while head[bucket] >= 0:
-            i = head[bucket]
-            _unlink(i, head, bucket, after, before)
-            z = best[i]
-            for m in range(table.shape[0]):
-                j = i + table[m, 0]
-                if not is_open[j] or (shut[i] >> m) & 1:
-                    continue
-                # no pipe arrives higher than this: most edges end here
-                if min(z - grade * lengths[m], ceiling[j]) <= best[j]:
-                    continue
-                kind = table[m, 3]
-                a = i + table[m, 1]
-                b = i + table[m, 2]
-                if kind != 1 and not (is_open[a] and is_open[b]):
-                    continue
-                _, end = _arrive(z, i, j, a, b, kind, lengths[m], grade, ceiling, floor)
-                if end > best[j]:
-                    if best[j] > -np.inf:
-                        _unlink(j, head, int((top - best[j]) / width), after, before)
-                    best[j] = end
-                    came[j] = i
-                    _link(j, head, int((top - end) / width), after, before)
-    return best, came
-
-
-@compiled
-def _link(i: int, head: Ints, bucket: int, after: Ints, before: Ints) -> None:
-    first = head[bucket]
-    after[i] = first
-    before[i] = -1
-    if first >= 0:
-        before[first] = i
-    head[bucket] = i
-
-
-@compiled
-def _unlink(i: int, head: Ints, bucket: int, after: Ints, before: Ints) -> None:
-    if before[i] >= 0:
-        after[before[i]] = after[i]
-    elif head[bucket] == i:
-        head[bucket] = after[i]
-    if after[i] >= 0:
-        before[after[i]] = before[i]
-    after[i] = -1
-    before[i] = -1
 
 
 @compiled
@@ -301,7 +207,7 @@ def grow(
             b = i + table[m, 2]
             if kind != 1 and not (is_open[a] and is_open[b]):
                 continue
-            middle, end = _arrive(z, i, j, a, b, kind, lengths[m], grade, ceiling, floor)
+            middle, end = arrive(z, i, j, a, b, kind, lengths[m], grade, ceiling, floor)
             if not end > -np.inf:
                 continue
             if best[j] > -np.inf and end <= best[j] + slack:

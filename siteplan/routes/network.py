@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from siteplan.books.prices import Prices
 from siteplan.routes import kernels
 from siteplan.routes.ends import End, Start
+from siteplan.routes.reach import reach_sweep
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Floats, Yard
 
@@ -160,7 +161,7 @@ def solve(
 
 def _able(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], grade: float) -> set[int]:
     """Outlets at which a source's highest lines arrive at all."""
-    reach, _ = kernels.reach_sweep(
+    reach = reach_sweep(
         yard.ceiling, yard.floor, yard.is_open, yard.shut, table, yard.cell, grade,
         start.nodes.astype(np.int64), start.inverts,
     )  # fmt: skip

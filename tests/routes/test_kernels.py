@@ -13,6 +13,7 @@ import pytest
 from siteplan.books.prices import Prices
 from siteplan.routes import kernels, network
 from siteplan.routes.ends import End, Start
+from siteplan.routes.reach import reach_sweep
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Yard
 
@@ -28,7 +29,7 @@ def reach_of(yard, start, neighbours, grade=GRADE):
     _, ceiling, floor, is_open, _ = yard
     cols = ceiling.shape[1] + 4
     node = (start[0] + 2) * cols + start[1] + 2
-    best, _ = kernels.reach_sweep(
+    best = reach_sweep(
         small.padded(ceiling, -np.inf), small.padded(floor, np.inf), small.padded(is_open, 0).astype(np.uint8),
         np.zeros((ceiling.shape[0] + 4) * cols, np.int32), kernels.moves(neighbours, cols), CELL, grade, np.array([node]), np.array([ceiling[start]]),
     )  # fmt: skip

@@ -11,6 +11,7 @@ import shapely
 
 from siteplan.books.prices import DEFAULT_PRICES
 from siteplan.routes import kernels
+from siteplan.routes.reach import reach_sweep
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import MARGIN, grounds_of, root_radius, yard_of
 from siteplan.units import FOOT, INCH
@@ -72,7 +73,7 @@ def test_a_strip_thinner_than_a_cell_cannot_be_stepped_over():
     x, _ = yard.places(np.arange(yard.is_open.size)).T
     assert yard.is_open[(x > 29) & (x < 31)].sum() > 100, "cells on both sides must be open for this to be a test"
     start = np.flatnonzero((yard.is_open > 0) & (x < 25))[:1]
-    best, _ = kernels.reach_sweep(
+    best = reach_sweep(
         np.where(yard.is_open, 100.0, -np.inf), np.where(yard.is_open, 0.0, np.inf), yard.is_open, yard.shut,
         kernels.moves(16, yard.cols), yard.cell, 0.01, start, np.array([90.0]),
     )  # fmt: skip
