@@ -114,16 +114,14 @@ def _scan(
                     if end > new and middle >= 0.25 * (floor[i_east] + floor[j] + floor[i] + floor[east]):
                         new = end
             for m in range(8, table.shape[0]):
-                i = np.uintp(base + c - table[m, 0])
-                if (table[m, 0] > 0) != down or not is_open[i] or (shut[i] >> m) & 1:
+                far = base + c - table[m, 0]
+                if (table[m, 0] > 0) != down or not is_open[far] or (shut[far] >> m) & 1:
                     continue
-                if best[i] - grade * lengths[m] > new:
-                    a = np.uintp(base + c - table[m, 0] + table[m, 1])
-                    b = np.uintp(base + c - table[m, 0] + table[m, 2])
-                    if is_open[a] and is_open[b]:
-                        end = arrive(best[i], i, j, a, b, 5, lengths[m], grade, ceiling, floor)[1]
-                        if end > new:  # noqa: PLR1730 - NaN means no way on
-                            new = end
+                a, b = far + table[m, 1], far + table[m, 2]
+                if best[far] - grade * lengths[m] > new and is_open[a] and is_open[b]:
+                    end = arrive(best[far], far, base + c, a, b, 5, lengths[m], grade, ceiling, floor)[1]
+                    if end > new:  # noqa: PLR1730 - NaN means no way on
+                        new = end
             if not (shut[west] >> 3) & 1:
                 new = max(new, min(best[west] - side_loss, high))
             if new > was and new >= floor[j]:
