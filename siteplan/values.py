@@ -217,6 +217,11 @@ class BellyForecast:
     statements: tuple[str, ...]
 
 
+BellyUnknown = Literal[
+    "unsolved", "no-pipe-in-book"
+]  # why no forecast stands: not solved in balance; pipe not in the book
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WantedShot:
     """A further shot that would make a line's fall surer. The figures hold when it and those before it bear the survey out."""
@@ -262,6 +267,7 @@ class Line:
     soft: tuple[SoftGround, ...] = ()  # weaker ground under it
     held: tuple[str, str] = ("fixed", "fixed")  # at the outlet, at the upper end: fixed | guided | free
     belly: BellyForecast | None = None
+    belly_unknown: BellyUnknown | None = None  # why there is no forecast; None: there is one, or none was asked for
     ground_notes: tuple[str, ...] = ()  # weight, flotation, machines, frost, in plain statements
     doubt: LineDoubt | None = None
 

@@ -19,12 +19,20 @@ AlongLine = Callable[[Array], object]  # positions in, values out; a scalar is s
 End = Literal["fixed", "guided", "free", "pinned"]
 
 FINENESS = 0.2  # lambda times element, at the stiffest ground: sag within 0.01 %, moment within 1 %
+MERGED = 0.002  # m: marks nearer than this are one; shorter elements drown the ground's springs in rounding
+BALANCE = 1e-6  # of the load: what loads and reactions of a line that is solved may differ by
+_NOTHING_HOLDS = "nothing holds the pipe: no ground under it and its ends and joints give way"
+_FAR = 100.0  # times what a cantilever of the whole line would sag: a mechanism goes farther
 _MOST_ELEMENTS = 200_000
 _LEAST_PER_STRETCH = 24
 _MOST_ROUNDS = 200
 _PLAIN_ROUNDS = 40  # whole Newton steps nearly always end sooner; after that the energy is watched
 _SHARE = (1 + np.array([-math.sqrt(0.6), 0.0, math.sqrt(0.6)])) / 2  # three Gauss points on 0..1
 _WEIGHT = np.array([5.0, 8.0, 5.0]) / 18
+
+
+class UnsettledError(ValueError):
+    """No answer can be vouched for: nothing holds the pipe, or loads and reactions are out of balance."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -89,7 +97,7 @@ def characteristic(bending: float, modulus: float) -> float:
 
 
 def line_mesh(length: float, element: float, breaks: Sequence[float] = ()) -> Array:
-    """Nodes of a line: every break is one, and no element is longer than asked.
+    """Nodes of a line: a node at every break, or within `MERGED` of it, and no element longer than asked.
 
     Parameters
     ----------
@@ -103,23 +111,30 @@ def line_mesh(length: float, element: float, breaks: Sequence[float] = ()) -> Ar
     Returns
     -------
     ndarray
-        (n,) rising from 0 to the length [m].
+        (n,) rising from 0 to the length [m]. No element is shorter than `MERGED` unless all are.
 
     Raises
     ------
     ValueError
         If the length or the element is not above 0, or the mesh would be too fine to solve.
+
+    Notes
+    -----
+    The stiffness of an element grows with 1/h^3 and the ground's share with h: at h of some micrometres the ground's
+    share lies below the last digit of a double. A break that moves by less than 2 mm moves no figure that is printed.
     """
     if not (length > 0 and element > 0 and math.isfinite(length)):
         raise ValueError("a line and its elements need a length above 0")
-    inside = sorted({0.0, length, *(b for b in breaks if 1e-9 * length < b < length * (1 - 1e-9))})
-    marks = [inside[0]]
-    for mark in inside[1:]:
-        if mark - marks[-1] > 1e-9 * length:
+    near = min(MERGED, length / 8)
+    marks = [0.0]
+    for mark in sorted(b for b in breaks if near < b < length - near):
+        if mark - marks[-1] > near:
             marks.append(mark)
-    marks[-1] = length
+    marks.append(length)
+    fewest = _LEAST_PER_STRETCH if len(marks) < 50 else 2
     counts = [
-        max(math.ceil((b - a) / element), _LEAST_PER_STRETCH if len(marks) < 50 else 2) for a, b in pairwise(marks)
+        max(math.ceil((b - a) / element), min(fewest, max(1, math.floor((b - a) / (4 * near)))))
+        for a, b in pairwise(marks)
     ]
     if sum(counts) > _MOST_ELEMENTS:
         raise ValueError(f"the line would need {sum(counts)} elements; shorten it, or check stiffness and ground")
@@ -177,7 +192,9 @@ def bend(
     Raises
     ------
     ValueError
-        If the ground is softer than 0, the pipe has no stiffness, a place lies off the line, or nothing holds it.
+        If the ground is softer than 0, the pipe has no stiffness, or a place lies off the line.
+    UnsettledError
+        If nothing holds the pipe, or what was found is not in balance to `BALANCE` of the load.
 
     References
     ----------
@@ -318,7 +335,7 @@ def solve_beam(
         if settled:
             break
         if rounds >= _MOST_ROUNDS:
-            raise ValueError("the ground in touch with the pipe does not settle; check ground and load")
+            raise UnsettledError("the ground in touch with the pipe does not settle; check ground and load")
         touch = now
     push = modulus * (squeeze if pull else np.maximum(squeeze, 0.0))
     inner = np.einsum("eab,eb->ea", own, current[dof]) - np.einsum("eg,ega->ea", (load - push) * weight, shape)
@@ -326,6 +343,13 @@ def solve_beam(
     np.add.at(residual, dof, inner)
     for node, down in points:
         residual[first[node]] -= down
+    carried = float(np.sum((np.abs(load) + np.abs(push)) * weight)) + sum(abs(down) for _, down in points)
+    _balanced(residual, held, first, float(nodes[-1]), carried)
+    held_up = float(np.sum(np.where(push > 0, modulus, 0.0) * weight))
+    farthest = carried * float(nodes[-1]) ** 3 / float(np.min(bending)) + float(np.max(np.abs(drop)))
+    farthest += carried / held_up if held_up > 0 else 0.0
+    if not float(np.max(np.abs(current[first]))) <= _FAR * farthest + _FAR * MERGED:
+        raise UnsettledError(_NOTHING_HOLDS)
     moment = np.concatenate([inner[:1, 1], -inner[:, 3]])
     slope = np.stack([current[last], current[last + np.where(hinge, 1, 0)]], axis=1)
     return Bent(
@@ -419,8 +443,17 @@ def _banded_solve(matrix: Array, right: Array, dof: NDArray[np.intp], count: int
     try:
         found: Array = solveh_banded(band, right, check_finite=True)
     except LinAlgError as singular:
-        raise ValueError("nothing holds the pipe: no ground under it and its ends and joints give way") from singular
+        raise UnsettledError(_NOTHING_HOLDS) from singular
     return found
+
+
+def _balanced(residual: Array, held: list[int], first: NDArray[np.intp], length: float, carried: float) -> None:
+    """Refuse what is no equilibrium: forces and moments left over at nodes that nothing holds."""
+    loose = np.array(residual)
+    loose[held] = 0.0
+    off = max(float(np.sum(np.abs(loose[first]))), float(np.max(np.abs(np.delete(loose, first)), initial=0.0)) / length)
+    if not off <= BALANCE * carried:
+        raise UnsettledError("loads and reactions of the line differ: it cannot be solved as it stands")
 
 
 def _same_touch(now: NDArray[np.bool_], touch: NDArray[np.bool_], push: Array, total: float) -> bool:

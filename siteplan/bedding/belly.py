@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Literal
 
@@ -166,12 +166,16 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
     -------
     Forecast
         Six cases: ground at its best, likely and worst; pipe at once and after 50 years. At the best the pipe is as
-        stiff as it may be, at the worst as limp.
+        stiff as it may be, at the worst as limp. Nobody knows where joints will fall, nor is the stiffest pipe the
+        best on every bed: low and high are the envelope over `joint_starts` and over the likely case, so that low,
+        likely and high stand in order.
 
     Raises
     ------
     ValueError
         If a stretch lies off the line or ends before it starts, or the bed's stations do not rise.
+    beam.UnsettledError
+        If the line cannot be solved in balance: no figure is better than a wrong one.
 
     References
     ----------
@@ -180,12 +184,25 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
     bed is steadier than that.
     """
     _check(bed)
-    cases = tuple(settled(stock, bed, guess, term, refine=refine) for guess, term in product(GUESSES, TERMS))
+    tried = {
+        (guess, term): [
+            settled(stock, bed, guess, term, refine=refine, joint=joint)
+            for joint in (joint_starts(stock, bed) if guess != "likely" else (None,))
+        ]
+        for guess, term in product(GUESSES, TERMS)
+    }
+    cases = tuple(_enveloped(tried, guess, term) for guess, term in product(GUESSES, TERMS))
+    every = [case for some in tried.values() for case in some]
     long = {case.guess: case for case in cases if case.term == "long"}
     depth = Range(*(long[guess].depth for guess in GUESSES))
-    stresses = [case.stress for case in cases if case.stress is not None]
+    lengths = [
+        long["likely"].pool_length,
+        *(case.pool_length for case in every if case.term == "long" and case.guess != "likely"),
+    ]
+    best = [long["likely"].pool_length, *(case.pool_length for case in tried["low", "long"])]
+    stresses = [case.stress for case in every if case.stress is not None]
     stress = max(stresses, default=None)
-    turn = max(case.turn for case in cases)
+    turn = max(case.turn for case in every)
     flags = []
     limit = min(POOL_LIMIT, BORE_SHARE * stock.pipe.bore)
     for guess in ("likely", "high"):
@@ -202,7 +219,7 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
         stock=stock,
         cases=cases,
         depth=depth,
-        pool_length=Range(*(long[guess].pool_length for guess in GUESSES)),
+        pool_length=Range(min(best), long["likely"].pool_length, max(lengths)),
         stress=stress,
         turn=turn,
         flags=tuple(flags),
@@ -210,8 +227,50 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
     )
 
 
+def _enveloped(tried: dict[tuple[str, Term], list[Case]], guess: str, term: Term) -> Case:
+    """Of the cases of a guess the shallowest or the deepest; the likely one where it lies outside of them."""
+    (likely,) = tried["likely", term]
+    if guess == "likely":
+        return likely
+    pick = min if guess == "low" else max
+    found = pick((*tried[guess, term], likely), key=lambda case: case.depth)
+    return replace(found, guess=guess)
+
+
+def joint_starts(stock: PipeStock, bed: Bed) -> tuple[float | None, ...]:
+    """Where the first joint may fall, to be tried: as laid from the outlet, and at the edges and the middle of the worst dip.
+
+    Parameters
+    ----------
+    stock : PipeStock
+        The pipe.
+    bed : Bed
+        The line and its ground.
+
+    Returns
+    -------
+    tuple of float or None
+        Stations within the first pipe [m]; None alone for pipe in one piece.
+    """
+    if not _jointed(stock, bed):
+        return (None,)
+    lay = stock.lay_length
+    if not bed.stretches:
+        return (lay,)
+    worst = max(bed.stretches, key=lambda stretch: stretch.drop.high)
+    places = (worst.start, worst.end, (worst.start + worst.end) / 2)
+    return tuple(dict.fromkeys((lay, *(place % lay or lay for place in places))))
+
+
 def settled(
-    stock: PipeStock, bed: Bed, guess: str, term: Term, *, refine: float = 1.0, scale: float | None = None
+    stock: PipeStock,
+    bed: Bed,
+    guess: str,
+    term: Term,
+    *,
+    refine: float = 1.0,
+    scale: float | None = None,
+    joint: float | None = None,
 ) -> Case:
     """How a line lies under one guess of the ground.
 
@@ -229,6 +288,8 @@ def settled(
         Elements this many times shorter than the rule asks [-].
     scale : float, optional
         Factor on the pipe's EI [-]; when absent the pipe's doubt: stiffer for low, limper for high.
+    joint : float, optional
+        Station of the first joint [m]; when absent one pipe's length up, for the high guess one at the edge of the dip.
 
     Returns
     -------
@@ -248,7 +309,7 @@ def settled(
     breaks = [mark for stretch in bed.stretches for mark in (stretch.start, stretch.end)]
     breaks += [mark for start, end, _ in bed.added for mark in (start, end)]
     breaks += [station for station, _ in (*bed.inverts, *bed.covers)]
-    joints = _joints(stock, bed, guess)
+    joints = _joints(stock, bed, guess, joint)
     bent = bend(
         bed.length,
         bending=stiffness,
@@ -306,14 +367,17 @@ def _lines(stock: PipeStock, bed: Bed, which: int) -> tuple[AlongLine, AlongLine
     return modulus, drop, load
 
 
-def _joints(stock: PipeStock, bed: Bed, guess: str) -> tuple[float, ...]:
+def _jointed(stock: PipeStock, bed: Bed) -> bool:
+    return stock.hinged if bed.welded is None else not bed.welded
+
+
+def _joints(stock: PipeStock, bed: Bed, guess: str, first: float | None = None) -> tuple[float, ...]:
     """Where joints turn. Nobody knows where they will fall, so the worst guess puts one at the edge of the worst dip."""
-    welded = not stock.hinged if bed.welded is None else bed.welded
-    if welded:
+    if not _jointed(stock, bed):
         return ()
     lay = stock.lay_length
-    start = lay
-    if guess == "high" and bed.stretches:
+    start = lay if first is None else first
+    if first is None and guess == "high" and bed.stretches:
         worst = max(bed.stretches, key=lambda stretch: stretch.drop.high)
         start = worst.start % lay or lay
     inside = [start + lay * n for n in range(int(bed.length / lay) + 1)]
@@ -386,7 +450,7 @@ def _notes(stock: PipeStock, bed: Bed) -> tuple[str, ...]:
         notes.append(f"Bending stiffness of {stock.pipe.title} is known to a factor {stock.bending_factor:g} only.")
     if _joints(stock, bed, "likely"):
         notes.append(
-            f"Joints every {stock.lay_length / units.FOOT:g} ft turn freely; the worst guess puts one at the edge of the dip."
+            f"Joints every {stock.lay_length / units.FOOT:g} ft turn freely; best and worst are those of several places where they may fall."
         )
     return tuple(notes)
 

@@ -280,7 +280,7 @@ def belly_risk(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each line that crosses certain wet ground, or whose forecast is above the limit.
+        One for each line that crosses certain wet ground, whose forecast is above the limit or could not be made.
 
     References
     ----------
@@ -293,7 +293,8 @@ def belly_risk(scene: Scene) -> list[Finding]:
         stock = stock_of(scene, walk.line.pipe)
         stretches = [stretch for other, _, stretch in _wet(scene) if other is walk]
         stated = walk.line.belly
-        if stock is None or (not stretches and (stated is None or not stated.risk)):
+        missing = stated is None and walk.line.belly_unknown is not None
+        if stock is None or (not stretches and not missing and (stated is None or not stated.risk)):
             continue
         limit = _lesser(scene.limit(rule), 0.10 * stock.pipe.bore)
         least, likely, most = _bounds(scene, walk, stock, stretches)
@@ -301,12 +302,14 @@ def belly_risk(scene: Scene) -> list[Finding]:
         where = (
             words.stations(min(s for s, _ in stretches), max(e for _, e in stretches))
             if stretches
+            else words.stations(0.0, walk.length)
+            if missing
             else "beside the house"
         )
         if stated is None:
             deep = likely
-            said = f"no forecast; water may stand {words.small(likely)} deep with a limp pipe, {between}"
-            answer = "kept" if most <= limit else "broken" if least > limit else "cannot tell"
+            said = f"{'the plan could not make a forecast' if missing else 'no forecast'}; water may stand {words.small(likely)} deep with a limp pipe, {between}"
+            answer = "kept" if most <= limit and not missing else "broken" if least > limit else "cannot tell"
         elif (
             stated.depth[2] > OVER_BOUND * most + HEIGHT.slack
             or not 0 <= stated.depth[0] <= stated.depth[1] <= stated.depth[2]

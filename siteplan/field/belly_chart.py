@@ -31,7 +31,7 @@ def chart(found: Sequence[Sides], unit: str) -> str:
         An SVG document that needs nothing else; the same for the same input. Light: at worst, dark: likely; the
         dashed line is the limit, the hatch the weak ground, so that it reads in black and white.
     """
-    shown = [one for one in found if one.line.soft]
+    shown = [one for one in found if one.line.soft and one.sides]
     parts: list[str] = []
     top = 0.0
     for one in shown:

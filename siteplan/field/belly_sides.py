@@ -41,6 +41,7 @@ class Sides:
 
     line: Line
     sides: tuple[Side, ...]
+    unknown: tuple[PipeStock, ...] = ()  # kinds whose line cannot be solved: no figure is better than a wrong one
 
 
 def wet_added(line: Line, start: float, end: float) -> Line:
@@ -105,16 +106,16 @@ def sides_of(line: Line, stocks: Sequence[PipeStock]) -> Sides:
     if not any(np.isfinite(row.cover) for row in line.rows):
         raise InputError(f"plan.json, line {line.id}", "states no cover anywhere", "Survey the ground along it.")
     told = forecasts(line, None, sized)
-    best = min(forecast.depth.high for forecast in told.values())
+    best = min((forecast.depth.high for forecast in told.values()), default=0.0)
     found = [
         Side(
             stock=stock, forecast=told[stock.pipe.kind], own=stock.pipe.kind == line.pipe.kind,
             best=told[stock.pipe.kind].depth.high <= best + TIE,
         )
-        for stock in sized
+        for stock in sized if stock.pipe.kind in told
     ]  # fmt: skip
     found.sort(key=lambda side: (not side.own, round(side.forecast.depth.high, 5), side.stock.pipe.kind))
-    return Sides(line=line, sides=tuple(found))
+    return Sides(line=line, sides=tuple(found), unknown=tuple(s for s in sized if s.pipe.kind not in told))
 
 
 def limit_of(stock: PipeStock) -> float:
@@ -188,7 +189,11 @@ def as_text(found: Sequence[Sides], unit: str) -> str:
             ]
             out.append("  " + "  ".join(cells).rstrip())
         out += [f"  {short(side.stock.pipe)}: {flag}" for side in one.sides for flag in side.forecast.flags]
-        winners = ", ".join(short(side.stock.pipe) for side in one.sides if side.best)
+        out += [
+            f"  {short(stock.pipe)}: not known, the sums for this line do not come out in balance"
+            for stock in one.unknown
+        ]
+        winners = ", ".join(short(side.stock.pipe) for side in one.sides if side.best) or "not known"
         out += [f"  Shallowest at worst: {winners}.", ""]
     return "\n".join((*out, *_CAUTION))
 
@@ -218,6 +223,7 @@ def as_record(found: Sequence[Sides]) -> dict[str, Any]:
                     for g in one.line.soft
                 ],
                 "pipes": [_record(side) for side in one.sides],
+                "not_known": [stock.pipe.kind for stock in one.unknown],
             }
             for one in found
         ],

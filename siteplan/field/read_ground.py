@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
-from siteplan.values import BellyForecast, Pipe, PipeChoice, Pool, Reach, SleevePipe, SoftGround
+from siteplan.values import BellyForecast, BellyUnknown, Pipe, PipeChoice, Pool, Reach, SleevePipe, SoftGround
 
 if TYPE_CHECKING:
     from siteplan.field.read_plan import _Reader as Record
@@ -22,7 +22,7 @@ def read_ground(one: Record) -> dict[str, Any]:
     Returns
     -------
     dict
-        Of reaches, soft, held, belly, ground_notes those that stand there; a plan of an older version names none.
+        Of reaches, soft, held, belly, belly_unknown, ground_notes those that stand there; a plan of an older version names none.
 
     Raises
     ------
@@ -41,6 +41,11 @@ def read_ground(one: Record) -> dict[str, Any]:
         found["held"] = held
     if one.get("belly") is not None:
         found["belly"] = _belly(one.inside("belly"))
+    why = one.get("belly_unknown")
+    if why is not None:
+        if why not in get_args(BellyUnknown):
+            raise one.fault("belly_unknown", f"is none of {', '.join(get_args(BellyUnknown))}")
+        found["belly_unknown"] = why
     if one.get("ground_notes") is not None:
         found["ground_notes"] = one.texts("ground_notes")
     return found

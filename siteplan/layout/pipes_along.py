@@ -97,7 +97,7 @@ def with_pipes(
     Returns
     -------
     tuple of Line
-        In the same order, with `reaches`, `soft`, `held`, `belly`, `ground_notes`; crossings with their sleeve, and
+        In the same order, with `reaches`, `soft`, `held`, `belly` or `belly_unknown`, `ground_notes`; crossings with their sleeve, and
         with their covers over the pipe that lies there.
     """
     by_id = {outlet.id: outlet for outlet in outlets}
@@ -127,9 +127,9 @@ def _with_pipes(line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet
     line = replace(
         line, crossings=tuple(_crossing(crossing, line, wheels, site.length_unit) for crossing in line.crossings)
     )
-    return replace(
-        line, belly=forecast_of(line, found, site, stocks, told), ground_notes=ground_notes(line, found, site)
-    )
+    belly = forecast_of(line, found, site, stocks, told)
+    line = replace(line, belly_unknown=belly) if isinstance(belly, str) else replace(line, belly=belly)
+    return replace(line, ground_notes=ground_notes(line, found, site))
 
 
 def wheels_over(line: Line, site: Site) -> tuple[Wheels, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -11,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.bedding.beam import End
+from siteplan.bedding.beam import End, UnsettledError
 from siteplan.bedding.belly import WET_SOIL, Bed, Forecast, Stretch, forecast
 from siteplan.bedding.remedies import remedies, swings
 from siteplan.bedding.ring import minimum_cover
@@ -23,7 +24,7 @@ from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import CONSTRUCTION, vehicle
 from siteplan.layout.pipes_along_words import small
 from siteplan.survey.site import Site, heights
-from siteplan.values import BellyForecast, Line, LowSpot, Outlet, Pool, SoftGround
+from siteplan.values import BellyForecast, BellyUnknown, Line, LowSpot, Outlet, Pool, SoftGround
 
 Floats = NDArray[np.float64]
 
@@ -231,10 +232,14 @@ def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock]) -> d
     Returns
     -------
     dict of str to Forecast
-        By kind.
+        By kind; kinds whose line cannot be solved are left out.
     """
     bed = bed_of(line, found)
-    return {stock.pipe.kind: forecast(stock, bed) for stock in stocks}
+    told = {}
+    for stock in stocks:
+        with contextlib.suppress(UnsettledError):
+            told[stock.pipe.kind] = forecast(stock, bed)
+    return told
 
 
 def pool_limit(site: Site, stock: PipeStock) -> float:
@@ -259,7 +264,7 @@ def pool_limit(site: Site, stock: PipeStock) -> float:
 
 def forecast_of(
     line: Line, found: Along, site: Site, stocks: Sequence[PipeStock], told: dict[str, Forecast]
-) -> BellyForecast | None:
+) -> BellyForecast | BellyUnknown:
     """What a line will do in its main pipe.
 
     Parameters
@@ -277,30 +282,26 @@ def forecast_of(
 
     Returns
     -------
-    BellyForecast or None
-        In the pipe that lies on most of the weak ground, the line's own where there is none; None when the book does
-        not hold the line's pipe.
+    BellyForecast or BellyUnknown
+        In the pipe that lies on most of the weak ground, the line's own where there is none; why there is none when
+        the book does not hold the line's pipe or the line cannot be solved.
     """
     kind = _main_kind(line)
     stock = next((one for one in stocks if one.pipe.kind == kind), None)
     if stock is None:
-        return None
+        return "no-pipe-in-book"
     bed = bed_of(line, found)
-    outcome = told.get(kind) or forecast(stock, bed)
+    try:
+        outcome = told.get(kind) or forecast(stock, bed)
+    except UnsettledError:
+        return "unsolved"
     limit = pool_limit(site, stock)
     worst = outcome.case("high", "long")
-    matters = bool(line.soft) and outcome.depth.high > NOTHING
     mends: tuple[str, ...] = ()
     decides = "nothing: no weak ground under it"
-    if matters:
+    if line.soft and outcome.depth.high > NOTHING:
         others = [one for one in stocks if one is not stock and one.plain_wall]
-        left = sorted(remedies(stock, bed, others), key=lambda r: round(r.depth.high, 4))
-        mends = tuple(
-            f"{r.title}: {small(r.depth.likely, site.length_unit)} likely, {small(r.depth.high, site.length_unit)} at worst"
-            for r in left
-            if r.depth.high < outcome.depth.high - NOTHING
-        )[:WORST]
-        decides = swings(stock, bed)[0].what
+        mends, decides = _mended(stock, bed, others, outcome, site.length_unit)
     elif line.soft:
         decides = "nothing that was tried: it drains at the worst guess too"
     share = None if outcome.stress is None or not stock.stress_limit else outcome.stress / stock.stress_limit
@@ -312,6 +313,23 @@ def forecast_of(
         risk=outcome.depth.high > limit or (share is not None and share > 1) or turned,
         decides=decides, mends=mends, statements=(f"Forecast in {stock.name}.", *outcome.flags, *outcome.notes),
     )  # fmt: skip
+
+
+def _mended(
+    stock: PipeStock, bed: Bed, others: Sequence[PipeStock], outcome: Forecast, unit: str
+) -> tuple[tuple[str, ...], str]:
+    """What would help, and which unknown moves the depth most; neither stops a plan."""
+    try:
+        left = sorted(remedies(stock, bed, others), key=lambda r: round(r.depth.high, 4))
+        mends = tuple(
+            f"{r.title}: {small(r.depth.likely, unit)} likely, {small(r.depth.high, unit)} at worst"
+            for r in left
+            if r.depth.high < outcome.depth.high - NOTHING
+        )[:WORST]
+        decides = swings(stock, bed)[0].what
+    except UnsettledError:
+        return (), "not known: a line that was tried cannot be solved"
+    return mends, decides
 
 
 def _three(span: Range) -> tuple[float, float, float]:

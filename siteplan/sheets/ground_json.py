@@ -21,13 +21,14 @@ def ground_json(line: Line) -> dict[str, Any]:
     Returns
     -------
     dict
-        reaches, held, soft_ground, belly (null: not forecast), ground_notes; lengths [m], stiffness [Pa].
+        reaches, held, soft_ground, belly (null: no forecast), belly_unknown (why there is none), ground_notes; lengths [m], stiffness [Pa].
     """
     return {
         "reaches": [_reach(reach) for reach in line.reaches],
         "held": list(line.held),
         "soft_ground": [_soft(one) for one in line.soft],
         "belly": None if line.belly is None else _belly(line.belly),
+        "belly_unknown": line.belly_unknown,
         "ground_notes": list(line.ground_notes),
     }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from siteplan import units
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.wording import level_text, one_line
-from siteplan.values import BellyForecast, Line, Reach
+from siteplan.values import BellyForecast, BellyUnknown, Line, Reach
 
 _PLACES = {
     "lawn": "lawn",
@@ -13,6 +13,10 @@ _PLACES = {
     "outlet zone": "outlet zone",
     "wet ground": "wet ground",
     "house backfill": "fill round the house",
+}
+BELLY_UNKNOWN: dict[BellyUnknown, str] = {
+    "unsolved": "Standing water on this ground could not be forecast: the sums for this line do not come out in balance.",
+    "no-pipe-in-book": "Standing water on this ground could not be forecast: the book does not hold this pipe.",
 }
 
 
@@ -49,6 +53,8 @@ def ground_panel(line: Line, unit: str) -> Markup:
     inside: list[str] = [tag("summary", "Pipe and bed"), tag("div", table, class_="scroll")]
     if line.belly is not None:
         inside.append(_belly(line.belly, unit))
+    elif line.belly_unknown is not None:
+        inside.append(tag("p", tag("b", "Not known. "), BELLY_UNKNOWN[line.belly_unknown]))
     inside.append(
         tag(
             "details",

@@ -10,7 +10,7 @@ from scipy.linalg import solve_banded
 
 from siteplan import units as u
 from siteplan.bedding import bounds
-from siteplan.bedding.beam import bend, characteristic, line_mesh
+from siteplan.bedding.beam import UnsettledError, bend, characteristic, line_mesh, solve_beam
 
 IN, FT, PSI, LBF, EI = u.INCH, u.FOOT, u.PSI, u.POUND_FORCE, u.POUND_INCH2
 STIFF, LIMP = 2.893e6 * EI, 200 * EI  # 4 in solid wall at once; single-wall corrugated after 50 years
@@ -360,3 +360,70 @@ def test_a_stiffer_ground_never_sinks_more(factor, drop):
 
     soft = 100 * factor
     assert deepest(2 * soft) <= deepest(soft) * (1 + 1e-9)
+
+
+def _close_marks(rng, count):
+    """Marks at 3 m, each with another some micrometres to millimetres off, as two units make them."""
+    at = 3.0 + 2.7 * np.arange(count)
+    gaps = 10 ** rng.uniform(-8, -2.75, count)
+    return [*at.tolist(), *(at + gaps).tolist()]
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("bending", [STIFF, 61000 * EI, LIMP])
+def test_marks_that_nearly_meet_change_nothing(seed, bending):
+    rng = np.random.default_rng(seed)
+    soft = (6.0 + rng.uniform(0, 2), 10.0 + rng.uniform(0, 2))
+    given_ = {
+        "bending": bending,
+        "modulus": lambda x: np.where((x > soft[0]) & (x < soft[1]), 100 * PSI, 2000 * PSI),
+        "drop": lambda x: np.where((x > soft[0]) & (x < soft[1]), 0.8 * IN, 0.0),
+        "load": LOAD,
+        "joints": [3.0 + 2.7 * 3],
+    }
+    marks = _close_marks(rng, 5)
+    merged = bend(LONG, breaks=[*marks[:5], *soft], **given_)
+    close = bend(LONG, breaks=[*marks, *soft, *(edge + 10 ** rng.uniform(-8, -2.75) for edge in soft)], **given_)
+    assert np.max(np.abs(np.interp(merged.at, close.at, close.sag) - merged.sag)) < 0.003 * merged.sag.max()
+    assert np.abs(close.moment).max() == pytest.approx(np.abs(merged.moment).max(), rel=0.02)
+    assert close.ground_force + sum(close.end_forces) == pytest.approx(close.load, rel=1e-6)
+
+
+def test_a_joint_stays_where_a_mark_nearly_meets_it():
+    at = 30 * FT
+    bent = bend(
+        LONG, bending=STIFF, modulus=100 * PSI, drop=lambda x: np.where(x > at, IN, 0.0), load=LOAD, joints=[at],
+        breaks=[30 * u.US_SURVEY_FOOT],
+    )  # fmt: skip
+    ((turned_at, turn),) = bent.turns
+    assert turned_at == pytest.approx(at, abs=0.002)
+    assert abs(turn) > 0.001
+
+
+def test_a_mesh_given_too_fine_is_refused_or_right():
+    """The kernel itself, with nodes that `bend` would have merged: an answer is right or there is none."""
+    right = bend(
+        6.0, bending=STIFF, modulus=200 * PSI, load=LOAD, drop=lambda x: np.where(x > 3.0, IN, 0.0), breaks=[3.0]
+    )
+    refused = 0
+    for gap in (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 3e-6, 1e-6, 1e-7):
+        nodes = np.sort([*np.linspace(0, 6, 161), 3.0 + gap, 3.0 + 2 * gap, 3.0 + 3 * gap])
+        at = nodes[:-1, None] + np.diff(nodes)[:, None] * np.array([0.1127, 0.5, 0.8873])
+        one = np.ones_like(at)
+        try:
+            found = solve_beam(
+                nodes, np.full(len(at), STIFF), 200 * PSI * one, np.where(at > 3.0, IN, 0.0), LOAD * one,
+                ends=("fixed", "fixed"), hinge=np.zeros(len(nodes), dtype=bool),
+            )  # fmt: skip
+        except UnsettledError:
+            refused += 1
+            continue
+        assert found.sag.max() == pytest.approx(right.sag.max(), rel=0.01), gap
+        assert found.ground_force + sum(found.end_forces) == pytest.approx(found.load, rel=1e-5)
+    assert refused
+
+
+@pytest.mark.parametrize("joints", [(2.0, 5.0, 8.0), (1.0, 3.3, 6.7, 9.1), (2.0, 2.5, 8.0)])
+def test_a_chain_of_joints_over_a_void_is_no_answer(joints):
+    with pytest.raises(UnsettledError):
+        bend(10.0, bending=STIFF, modulus=0.0, load=LOAD, joints=joints)

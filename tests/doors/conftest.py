@@ -38,3 +38,10 @@ def site(tmp_path: Path) -> Callable[..., Path]:
 def stories() -> ModuleType:
     """The builder of the six stories' sites."""
     return _builder("story_sites")
+
+
+@pytest.fixture(scope="session")
+def lots() -> ModuleType:
+    """The builder of invented lots by a seed."""
+    _builder()
+    return _builder("random_lots")
