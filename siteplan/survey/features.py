@@ -28,7 +28,17 @@ ATTRIBUTES = (
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "note",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
-_ABOVE_ZERO = ("diameter_in", "diameter_mm", "curb_height", "pit_diameter", "pit_depth", "pit_rise", "refill_s")
+_ABOVE_ZERO = (
+    "roof_area",
+    "pump_rate",
+    "diameter_in",
+    "diameter_mm",
+    "curb_height",
+    "pit_diameter",
+    "pit_depth",
+    "pit_rise",
+    "refill_s",
+)
 _SHAPE_OF = {
     **dict.fromkeys(POLYGON_KINDS, "Polygon"),
     **dict.fromkeys(LINE_KINDS, "LineString"),

@@ -11,15 +11,19 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.survey.astray import astray, misplaced
 from siteplan.survey.evidence import cells_inside, challenges, signs_text
 from siteplan.survey.features import Drawn, drawn_features
 from siteplan.survey.files import digests
 from siteplan.survey.frame import Frame, Move, axis_unit, choose_frame, crs_of, datum_note, horizontal, mover
 from siteplan.survey.grids import Raster, read_grid
 from siteplan.survey.ground_files import read_ground
+from siteplan.survey.plausible import implausible
+from siteplan.survey.questions import settled
 from siteplan.survey.records import VectorFile
 from siteplan.survey.settings import FILE, Settings, read_settings
 from siteplan.survey.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats, Grid, Site, ground_near, heights
+from siteplan.survey.spikes import spikes
 from siteplan.survey.vectors import read_vectors
 from siteplan.values import Source
 
@@ -116,7 +120,14 @@ def read_site(folder: Path) -> Site:
         survey_crs=frame.survey_crs,
         survey_unit=frame.survey_unit or settings.length_unit,
     )
-    return _units_challenged(site, site_crs, settings)
+    site = _units_challenged(site, site_crs, settings)
+    oddities = [
+        *astray(drawn, features, lot, moves, settings.length_unit),
+        *misplaced(features, places, lot, settings.length_unit),
+        *implausible(site, places),
+        *spikes(site, ground.shown),
+    ]
+    return replace(site, assumptions=(*site.assumptions, *settled(oddities, settings.confirmed)))
 
 
 def _shown(folder: Path, path: Path) -> str:

@@ -146,9 +146,10 @@ def read_table(path: Path, shown: str) -> RawTable:
         except InputError as fault:
             faults.append(fault)
             continue
-        twin = seen.get(point.number.casefold())
+        key = _same_number(point.number)
+        twin = seen.get(key)
         if twin is None:
-            seen[point.number.casefold()] = point
+            seen[key] = point
             points.append(point)
         elif (twin.first, twin.second, twin.elevation_text) == (point.first, point.second, point.elevation_text):
             notes.append(f"row {number} repeats point {point.number} of row {twin.row}; read once")
@@ -182,6 +183,12 @@ def read_table(path: Path, shown: str) -> RawTable:
         elevation_unit=layout.elevation_unit,
         notes=tuple(notes),
     )
+
+
+def _same_number(number: str) -> str:
+    """What two spellings of one number have in common: 7, 07 and 7.0 are one point to whoever shot it."""
+    whole = re.fullmatch(r"0*(\d+)(?:\.0*)?", number)
+    return whole[1] if whole else number.casefold()
 
 
 def coordinate_names(order: str | None) -> tuple[str, str]:

@@ -22,6 +22,7 @@ from siteplan.survey.rainfall import read_rain_table, read_sizing
 from siteplan.survey.site import Laying, Rain, Sizing
 
 FILE = "site.toml"
+MOST_CONFIRMED = 1000
 DEFAULT_ACCURACY_FT = 0.10  # of a careful level or total station shot on soil; common practice, no source
 
 _KEYS: dict[str, tuple[str, ...]] = {
@@ -39,6 +40,7 @@ _KEYS: dict[str, tuple[str, ...]] = {
         PROFILE_KEY,
         *SECTIONS,
         "confirm_units",
+        "confirm",
         "note",
     ),
     "ground": GROUND_KEYS,
@@ -66,6 +68,7 @@ class Settings:
     rules: RuleBook
     laying: Laying
     confirm_units: bool
+    confirmed: tuple[str, ...]  # questions about single figures that a person answered with yes
     note: str
     assumptions: tuple[str, ...]
     profile: Path | None = None  # the jurisdiction's rules, under the site's own
@@ -114,6 +117,7 @@ def read_settings(folder: Path) -> Settings:
     confirm = data.get("confirm_units", False)
     if not isinstance(confirm, bool):
         faults.append(InputError(f"{FILE}, confirm_units", f"is {shown(confirm)}", "Write true or false."))
+    confirmed = _confirmed(data, faults)
     note = data.get("note", "")
     if not isinstance(note, str):
         faults.append(InputError(f"{FILE}, note", f"is {shown(note)}, expected text", "Write it in quotes."))
@@ -132,6 +136,7 @@ def read_settings(folder: Path) -> Settings:
         rules=rules,
         laying=laying,
         confirm_units=bool(confirm),
+        confirmed=confirmed,
         note=said(note, NOTE_CAP),
         assumptions=tuple(notes),
         profile=profile_path,
@@ -261,6 +266,15 @@ def _files(folder: Path, features: Mapping[str, Any] | None, faults: list[InputE
             continue
         paths.append(path)
     return tuple(paths)
+
+
+def _confirmed(data: Mapping[str, Any], faults: list[InputError]) -> tuple[str, ...]:
+    value = data.get("confirm", [])
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value) or len(value) > MOST_CONFIRMED:
+        mend = 'Write what the question said, in a list: confirm = ["DS-1, roof_area"].'
+        faults.append(InputError(f"{FILE}, confirm", f"is {shown(value)}, expected a list of texts", mend))
+        return ()
+    return tuple(said(one, 160) for one in value)
 
 
 def _rules(data: Mapping[str, Any], faults: list[InputError], profile: Profile | None) -> RuleBook:

@@ -172,7 +172,10 @@ def test_a_pump_larger_than_the_pipe_takes_a_larger_pipe(site):
 
 
 def test_a_pump_that_no_pipe_carries_is_a_finding(site):
-    plan, surveyed = plan_site(site(DAYLIGHT, pump_rate=9000))
+    folder = site(DAYLIGHT, pump_rate=9000)
+    written = (folder / "site.toml").read_text(encoding="utf-8")
+    (folder / "site.toml").write_text(f'confirm = ["Sump, pump_rate"]\n{written}', encoding="utf-8")
+    plan, surveyed = plan_site(folder)
     assert found(plan, "pump-fits", "fail")
     assert "no size of this kind takes it" in found(plan, "size-fits", "fail")[0].message
     assert b"NaN" not in plan_json(plan, surveyed)

@@ -130,7 +130,8 @@ def test_what_stands_off_the_ground_is_left_out_and_told(lot):
         "shots.csv: points 501 are left out of the ground: their descriptions name no ground (not_ground under [ground] decides otherwise)",
     )
     assert told(read, "shots.csv: 1 points without an elevation are left out of the ground")
-    read = read_site(shots_site(lot, text, ground__not_ground='["7"]'))
+    assert "point 501: at 33.000 m lies" in refused(shots_site(lot, text, ground__not_ground='["7"]'))
+    read = read_site(shots_site(lot, text, ground__not_ground='["7"]', confirm='["shot 501"]'))
     assert ground(read, 20.6, 10.4)[0] == pytest.approx(33.0, abs=0.5)  # a person said that it counts
     assert refused(shots_site(lot, text, ground__not_ground='["9999"]')).startswith(
         "site.toml, [ground] not_ground: names 9999, which shots.csv does not hold"
