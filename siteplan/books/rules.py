@@ -322,7 +322,11 @@ WEAKEST_LINK = Rule(
 )  # fmt: skip
 CURB_CONCRETE = Rule(
     "curb-concrete", "Concrete left over a hole through a curb", "at least", 1.5, "in", "length",
-    SHEET, "2026", "practice", "fail", "curb outlets whose curb height the survey gives", "A city's detail and permit decide.",
+    SHEET, "2026", "practice", "fail", "curb outlets; the face as the survey gives it, or from shots of its top and flow line", "A city's detail and permit decide.",
+)  # fmt: skip
+CURB_HOLE = Rule(
+    "curb-hole", "A curb hole takes the line that comes to it; concrete left between two holes", "at least", 4.0, "in", "length",
+    SHEET, "2026", "practice", "fail", "curb outlets", "What passes the line lodges in a smaller hole. A city's detail and permit decide.",
 )  # fmt: skip
 TAIL_WATER = Rule(
     "tail-water", "Water at the design flow stays below the rim at every source", "at least", 0.0, "in", "length",
@@ -381,7 +385,7 @@ RULES: tuple[Rule, ...] = (
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, WALL_CROSSED, STEEP_GROUND, CLEAR_OF_TREES, LINES_CROSS, CROSSING_ANGLE,
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
-    RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, TAIL_WATER, STANDING_WATER,
+    RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, CURB_HOLE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
     NUMBERS_AGREE,
 )  # fmt: skip

@@ -8,20 +8,18 @@ from collections.abc import Iterator, Mapping
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.hydraulics import sizes
+from siteplan.checks.curbs import hole_flow, hole_of, would_do
 from siteplan.checks.ends import carried, joined_at
 from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
 from siteplan.checks.hydraulics import allowed, filled, full_flow, leader, speed_at, table_of
 from siteplan.checks.report import Measure, plain, ruled
-from siteplan.checks.sampling import lowest_near
 from siteplan.checks.scene import Scene, Words
-from siteplan.values import Finding, Line, Outlet, Pipe
+from siteplan.values import Finding, Line, Pipe
 
 FLOW_SLACK = 1e-9  # relative
 RAIN_SLACK = 1e-6  # relative
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
-GUTTER = 0.6  # m
 SPEED = Measure(Words.speed, "m/s", slack=1e-6)
-CONCRETE = Measure(Words.small, "m", slack=1e-6)
 
 
 def run_capacity(scene: Scene) -> list[Finding]:
@@ -318,11 +316,11 @@ def weakest_link(scene: Scene) -> list[Finding]:
     `hydraulics.leader`; a hole or reducer carries as a pipe of its own bore at the last run's grade.
     """
     rule, found, words = rules.WEAKEST_LINK, [], scene.words
-    for name, what, place, flow, passes in _links(scene, pieces_of(scene)):
+    for name, what, place, flow, passes, cure in _links(scene, pieces_of(scene)):
         kept = flow <= passes * (1 + FLOW_SLACK)
         text = f"{what} passes {words.flow(passes)}, {words.flow(flow)} comes"
         if not kept:
-            text += ": enlarge it before anything else on this line"
+            text += f": {cure}"
         found.append(
             plain(
                 rule,
@@ -338,7 +336,7 @@ def weakest_link(scene: Scene) -> list[Finding]:
     return found
 
 
-def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[str, str, str, float, float]]:
+def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[str, str, str, float, float, str]]:
     for name, own in pieces.items():
         line = scene.lines[name]
         source = next((source for source in scene.site.sources if source.id == line.start), None)
@@ -352,66 +350,21 @@ def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[st
                     "at the source",
                     brings,
                     leader(width),
+                    "enlarge it before anything else on this line",
                 )
         outlet = scene.outlets.get(line.end)
         if outlet is None or not own or own[0].flow is None or own[0].grade <= 0:
             continue
-        told = scene.site.told_of(outlet)
-        narrow = min(float(told.get("diameter", own[0].pipe.bore)), own[0].pipe.bore)
-        if outlet.kind == "curb_outlet" or narrow < own[0].pipe.bore:
-            what = "curb hole" if outlet.kind == "curb_outlet" else "reducer"
-            passes = full_flow(narrow, own[0].grade, own[0].rough)
-            yield (
-                name,
-                f"{what} {outlet.name}, {scene.words.small(narrow)} inside,",
-                scene.words.station(0.0),
-                own[0].flow,
-                passes,
-            )
-
-
-def curb_concrete(scene: Scene) -> list[Finding]:
-    """Concrete left over holes through curbs.
-
-    Parameters
-    ----------
-    scene : Scene
-        What every check looks at.
-
-    Returns
-    -------
-    list of Finding
-        One for each line that ends at a curb outlet whose curb height the survey gives.
-
-    References
-    ----------
-    Geometry: curb height less the hole and less its bottom's height over the gutter.
-    """
-    rule, found = rules.CURB_CONCRETE, []
-    for name, walk in scene.walks.items():
-        outlet = scene.outlets.get(walk.line.end)
-        if outlet is None or outlet.kind != "curb_outlet" or "curb_height" not in scene.site.told_of(outlet):
-            continue
-        left = _concrete(scene, walk.line, outlet, float(walk.inverts[0]))
-        if math.isfinite(left):
-            found.append(
-                ruled(
-                    scene, rule, name, left, measure=CONCRETE, said=f"concrete over the hole at {outlet.name or outlet.id}",
-                    limit=scene.limit(rule), where=scene.words.station(0.0), more="Take a smaller or flattened outlet pipe, or several",
-                )
-            )  # fmt: skip
-    return found
-
-
-def _concrete(scene: Scene, line: Line, outlet: Outlet, end: float) -> float:
-    told = scene.site.told_of(outlet)
-    pipe = line.pipe_at(0.0)
-    wall = (pipe.od - pipe.bore) / 2
-    hole = min(float(told.get("diameter", pipe.bore)), pipe.bore) + 2 * wall
-    gutter = lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
-    if outlet.invert is not None:  # given: the gutter is not believed to better than that
-        gutter = max(gutter, outlet.invert - (scene.limit(rules.CURB_ALLOWANCE) or 0.0))
-    return float(told["curb_height"]) - hole - max(end - wall - gutter, 0.0)
+        hole, at = hole_of(scene, line, outlet), scene.words.station(0.0)
+        inside = f"{scene.words.small(hole.inside)} inside,"
+        if outlet.kind == "curb_outlet":
+            several = "" if hole.number == 1 else f"{hole.number} times "
+            passes, cure = hole_flow(scene, line, outlet, own), would_do(scene, line, outlet, own)
+            yield name, f"curb hole {outlet.name}, {several}{inside}", at, own[0].flow, passes, cure
+        elif hole.inside < own[0].pipe.bore:
+            passes = full_flow(hole.inside, own[0].grade, own[0].rough)
+            cure = "enlarge it before anything else on this line"
+            yield name, f"reducer {outlet.name}, {inside}", at, own[0].flow, passes, cure
 
 
 def pump_fits(scene: Scene) -> list[Finding]:

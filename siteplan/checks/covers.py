@@ -11,6 +11,8 @@ from siteplan.checks.scene import Scene, heavy_at, pavement_asked
 from siteplan.checks.walk import Flags, Walk, runs_of_samples
 from siteplan.values import Finding
 
+CURB_LIFT = 0.02  # m over the least grade up from a curb hole; two ways of finding it agree to this
+BEHIND_CURB = 0.6  # m; curb and gutter are about 2 ft wide. Common practice, no source
 AT_EDGE = 1e-6  # m, a zone's own edge belongs to the stricter side
 
 
@@ -165,6 +167,8 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
                     where=words.station(walk.s[worst]), value=float(exposed), limit=scene.limit(rule),
                 )
             )  # fmt: skip
+        elif outlet.kind == "curb_outlet" and exposed > 0:
+            found.append(_at_a_curb(scene, walk, seen, float(exposed)))
         elif exposed > 0:
             found.append(
                 plain(
@@ -185,6 +189,26 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
                 )
             )
     return found
+
+
+def _at_a_curb(scene: Scene, walk: Walk, seen: Flags, exposed: float) -> Finding:
+    """A pipe that shows before a curb: on the least grade up from its end the survey may be short of a curb, else it stands out."""
+    rule, words = rules.DAYLIGHT_STRETCH, scene.words
+    least = float(walk.inverts[0]) + (scene.limit(rules.MIN_GRADE) or 0.0) * walk.s
+    out = seen & (walk.cover < -scene.site.accuracy) & (walk.z > least + CURB_LIFT) & (walk.s > AT_EDGE)
+    where = words.stations(0.0, min(walk.stretch, walk.length))
+    limit = scene.limit(rule)
+    if out.any():
+        worst = int(np.argmin(np.where(out, walk.cover, np.inf)))
+        text = f"the pipe stands {words.small(-walk.cover[worst])} out of the ground behind the curb and falls steeply into the hole: lay it lower on an even grade"
+        return plain(rule, walk.line.id, "broken", text, where=words.station(walk.s[worst]), value=exposed, limit=limit)
+    text = f"by the survey the pipe shows above the ground for {words.far(exposed)} behind the curb"
+    if exposed <= BEHIND_CURB:
+        return plain(
+            rule, walk.line.id, "kept", f"{text}, where the curb stands", where=where, value=exposed, limit=limit
+        )
+    text += "; a grid shows no curb: shoot its top and the ground behind it"
+    return plain(rule, walk.line.id, "cannot tell", text, where=where, value=exposed, limit=limit)
 
 
 def max_depth(scene: Scene) -> list[Finding]:

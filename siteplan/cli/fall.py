@@ -31,6 +31,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--grade", metavar="PERCENT", help="least grade (default 1.00)")
     add("--invert-allowance", metavar="H", help="outlet invert above the shot there (default by kind of outlet)")
     add("--doubt", metavar="D", help="doubt of the difference of the two shots (default 0.02 ft)")
+    add("--curb-face", metavar="H", help="curb's face, gutter flow line to top: the concrete over the hole is judged")
     add("--unit", metavar="U", help="unit of bare numbers: ft, us-ft or m (default ft)")
     add("--json", action="store_true", help="figures in metres, for programs")
 

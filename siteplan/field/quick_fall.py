@@ -30,13 +30,14 @@ LEAST_COVER = (
 )  # below this nobody should be told that less cover is the way out; common practice, no source
 LEAST_GRADE = 0.005  # smooth pipe laid by laser; common practice, no source
 GRADE_STEP = 0.0025  # grades a crew sets and remembers; common practice, no source
+EXACT = 1e-6  # m
 LONGEST_ROD = 25 * units.FOOT
 
 
 class Flip(NamedTuple):
     """One change that would turn the verdict over. `by` and `to` are metres, grades are ratios."""
 
-    change: str  # cover | grade | outlet | length | shots | pump
+    change: str  # cover | grade | outlet | length | shots | pump | curb
     by: float | None
     to: float | None
     text: str
@@ -62,6 +63,14 @@ class QuickFall(NamedTuple):
     outlet_cover: float | None  # None: the ground above the outlet is not known
     stands_full: float  # length that holds water up to a pop-up's rim unless it weeps, at the least grade
     flips: tuple[Flip, ...]  # the one that matters first
+    face: float | None = None  # of the curb, as typed
+    concrete: float | None = None  # left over the curb hole; None: no curb, or its face is not known
+    concrete_asked: float = 0.0
+
+    @property
+    def hole_fails(self) -> bool:
+        """Whether the curb hole leaves less concrete than asked."""
+        return self.concrete is not None and self.concrete < self.concrete_asked - EXACT
 
     @property
     def flip(self) -> Flip:
@@ -164,6 +173,7 @@ def quick_fall(
     min_grade: float | None = None,
     allowance: float | None = None,
     doubt: float = PAIR_DOUBT,
+    face: float | None = None,
     unit: str = "ft",
 ) -> QuickFall:
     """Whether a straight grade from a start under cover reaches the outlet.
@@ -186,6 +196,8 @@ def quick_fall(
         Outlet invert above the shot at the outlet [m]; by kind of outlet when absent.
     doubt : float
         Doubt of the drop [m], 0 or above.
+    face : float, optional
+        Height of the curb's face, gutter flow line to top [m]; with it the concrete over the hole is judged.
     unit : str
         'ft', 'us-ft' or 'm': how the flips are worded and rounded.
 
@@ -210,13 +222,16 @@ def quick_fall(
     available = drop - cover - rise - allowance
     needed = min_grade * length
     spare = available - needed
+    concrete = None if face is None or outlet_kind != "curb" else face - allowance - rise
+    asked = default_limit(rules.CURB_CONCRETE)
+    short = concrete is not None and concrete < asked - EXACT
     verdict = "go" if spare > doubt + 1e-9 else "no-go" if spare < -doubt - 1e-9 else "cannot-tell"
-    chosen = _buildable(available - doubt, length, min_grade) if verdict == "go" else None
+    chosen = _buildable(available - doubt, length, min_grade) if verdict == "go" and not short else None
     stands_full = 0.0
     if outlet_kind == "popup" and min_grade > 0:
         stands_full = min(length, max(0.0, length - available / min_grade))
     answer = QuickFall(
-        verdict=verdict,
+        verdict="no-go" if short else verdict,
         drop=drop,
         length=length,
         cover=cover,
@@ -230,10 +245,22 @@ def quick_fall(
         grade_max=available / length,
         grade_chosen=chosen,
         start_cover=None if chosen is None else cover + available - chosen * length,
-        outlet_cover={"curb": CURB_FACE - allowance - rise, "daylight": -allowance - rise}.get(outlet_kind),
+        outlet_cover={
+            "curb": (CURB_FACE if face is None else face) - allowance - rise,
+            "daylight": -allowance - rise,
+        }.get(outlet_kind),
         stands_full=stands_full,
         flips=(),
+        face=face,
+        concrete=concrete,
+        concrete_asked=asked,
     )
+    if short and concrete is not None:
+        by = asked - concrete
+        room = units.length_text(rise - by, unit, 3) if unit == "m" else small_text(rise - by, unit)
+        text = f"a pipe through the curb whose top is at most {room} above its invert, several of them if the flow asks for it, or another outlet"
+        hole = Flip("curb", -by, rise - by, text)
+        return answer._replace(flips=(hole,) if verdict == "go" else (hole, *_saved(answer, unit)))
     return answer._replace(flips=_gone(answer, unit) if verdict == "go" else _saved(answer, unit))
 
 

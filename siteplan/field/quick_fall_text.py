@@ -10,6 +10,7 @@ from siteplan.books import rules
 from siteplan.books.pipes import Outline
 from siteplan.errors import InputError, raise_gathered
 from siteplan.field.quick_fall import (
+    CURB_FACE,
     LONGEST_ROD,
     OUTLET_KINDS,
     PAIR_DOUBT,
@@ -22,6 +23,7 @@ from siteplan.field.quick_fall import (
     small_text,
 )
 
+HIGHEST_FACE = 1.5 * units.FOOT  # of a curb; common practice, no source
 VERDICTS = {"go": "GO", "no-go": "NO-GO", "cannot-tell": "CANNOT TELL"}
 
 
@@ -45,7 +47,7 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[Asked, QuickFall]:
     ----------
     typed : mapping
         Option name with `_` to the text typed, or None: rod_start, rod_outlet, start_elev, outlet_elev, length,
-        cover, outlet, pipe, size, grade, invert_allowance, doubt, unit.
+        cover, outlet, pipe, size, grade, invert_allowance, doubt, curb_face, unit.
 
     Returns
     -------
@@ -68,7 +70,7 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[Asked, QuickFall]:
     pair = _pair(typed, faults)
     longest = {"rod_start": LONGEST_ROD, "rod_outlet": LONGEST_ROD}
     read: dict[str, float] = {}
-    for name in (*pair, "length", "cover", "invert_allowance", "doubt"):
+    for name in (*pair, "length", "cover", "invert_allowance", "doubt", "curb_face"):
         if typed[name] is None:
             continue
         option = _option(name)
@@ -98,10 +100,17 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[Asked, QuickFall]:
             )
         elif name == "length" and value <= 0:
             faults.append(InputError(option, f"is {typed[name]}", "Give the length along the pipe, above 0."))
+        elif name == "curb_face" and not 0 < value <= HIGHEST_FACE:
+            most = units.length_text(HIGHEST_FACE, unit)
+            faults.append(
+                InputError(option, f"is {typed[name]}", f"Give gutter flow line to top of curb, up to {most}.")
+            )
         elif name in {"cover", "invert_allowance", "doubt"} and value < 0:
             faults.append(InputError(option, f"is {typed[name]}, below 0", "Give 0 or more."))
     if typed["length"] is None:
         faults.append(InputError("--length", "is missing", "Give the length along the pipe, such as --length 84."))
+    if "curb_face" in read and kind != "curb":
+        faults.append(InputError("--curb-face", f"does not go with --outlet {kind}", "Leave it out."))
     grade = _grade(typed["grade"], faults)
     size = None
     try:
@@ -119,6 +128,7 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[Asked, QuickFall]:
         "min_grade": grade,
         "allowance": read.get("invert_allowance"),
         "doubt": read.get("doubt", PAIR_DOUBT),
+        "face": read.get("curb_face"),
     }
     answer = quick_fall(outlet - start if rods else start - outlet, read["length"], unit=unit, **options)
     asked = Asked(
@@ -253,8 +263,9 @@ def as_text(asked: Asked, answer: QuickFall) -> str:
         if answer.spare >= 0
         else f"short by {units.drop_text(-answer.spare, unit)}"
     )
+    hole = "the hole would take too much of the curb; by fall " if answer.hole_fails else ""
     lines = [
-        f"{VERDICTS[answer.verdict]}: {spare}, doubt +-{units.drop_text(answer.doubt, unit)}",
+        f"{VERDICTS[answer.verdict]}: {hole}{spare}, doubt +-{units.drop_text(answer.doubt, unit)}",
         f"  fall available  {units.drop_text(answer.fall_available, unit)}: {drop}, less {plain(answer.cover)} cover, {plain(answer.rise)} pipe, {plain(answer.allowance)} at the outlet",
         f"  fall needed     {units.drop_text(answer.fall_needed, unit)}: {units.grade_text(answer.min_grade)} of {units.length_text(answer.length, unit, 1)}",
         f"  steepest        {units.grade_text(answer.grade_max)}{'' if answer.grade_max > 0 else ' (the pipe would run uphill)'}",
@@ -269,6 +280,8 @@ def as_text(asked: Asked, answer: QuickFall) -> str:
             f"  choose          {_finely(answer.grade_chosen)} ({per}): {_start(asked, answer)}, cover at the start {small_text(answer.start_cover, unit)}"
         )
     lines.append(f"  outlet          {_outlet(asked, answer)}")
+    if asked.outlet_kind == "curb":
+        lines.append(f"  curb hole       {_hole(answer, unit)}")
     steep = default_limit(rules.MAX_GRADE)
     if answer.grade_max > steep:
         lines.append(f"  steep           over {units.grade_text(steep)} a run wants a drop fitting or anchors")
@@ -316,11 +329,21 @@ def _outlet(asked: Asked, answer: QuickFall) -> str:
         return f"{text}; cover there not known"
     cover = small_text(answer.outlet_cover, unit)
     shows = (
-        f"cover there {cover} under a {small_text(0.5 * units.FOOT, unit)} curb face"
+        f"cover there {cover} under a {small_text(CURB_FACE if answer.face is None else answer.face, unit)} curb face"
         if asked.outlet_kind == "curb"
         else f"cover there {cover}: the pipe shows"
     )
     return f"{text}; {shows}: outlet zone, heavy pipe, no tilling"
+
+
+def _hole(answer: QuickFall, unit: str) -> str:
+    """Concrete over the hole: kept, short, or not to be told without the face."""
+    want = f"{small_text(answer.concrete_asked, unit)} asked (practice; the city's detail decides)"
+    if answer.concrete is not None and answer.face is not None:
+        said = "SHORT: " if answer.hole_fails else ""
+        return f"{said}{small_text(answer.concrete, unit)} of concrete over it in a {small_text(answer.face, unit)} face, {want}"
+    usual = small_text(CURB_FACE - answer.allowance - answer.rise, unit)
+    return f"cannot tell: the face is not typed (--curb-face); a {small_text(CURB_FACE, unit)} face would leave {usual} of concrete over it, {want}"
 
 
 def as_json(asked: Asked, answer: QuickFall) -> str:
@@ -380,6 +403,8 @@ def as_json(asked: Asked, answer: QuickFall) -> str:
             "outlet_invert": None if asked.rods else figure(asked.outlet + answer.allowance),
             "outlet_cover": figure(answer.outlet_cover),
             "stands_full": figure(answer.stands_full),
+            "curb_face": figure(answer.face),
+            "curb_concrete": figure(answer.concrete),
             "outlet": asked.outlet_kind,
             "pipe": {"kind": asked.pipe.kind, "nominal": asked.pipe.nominal, "rise": figure(asked.pipe.rise)},
             "unit": "m",

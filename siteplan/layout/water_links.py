@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from siteplan import units
+from siteplan.books.rules import CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.layout.water_runs import Network
 from siteplan.survey.site import Site
 from siteplan.values import Line, Outlet, WeakLink
@@ -14,7 +15,6 @@ from siteplan.water.links import leader_flow, outlet_funnel_flow, popup_level, s
 
 LID_LIFT = 1.0 * units.INCH  # of a pop-up's lid; common practice, no source
 RING = 7 / 24  # share of a leader that water takes: older US codes, the lower of two in print
-BETWEEN_HOLES = 4.0 * units.INCH  # of concrete between two curb holes; common practice, no source
 
 
 def popup_at(site: Site, outlet: Outlet | None) -> float | None:
@@ -193,16 +193,22 @@ def _at_outlet(site: Site, outlet: Outlet, net: Network, root: str, tails: Mappi
     told, flow = site.told_of(outlet), net.flows[root]
     links = []
     narrow = float(told["diameter"]) if "diameter" in told else run.bore
-    if run.grade > 0 and (narrow < run.bore or outlet.kind == "curb_outlet"):
-        passes = full_flow(min(narrow, run.bore), run.grade, run.roughness)
-        kind = "curb hole" if outlet.kind == "curb_outlet" else "reducer"
-        text = f"{units.length_text(min(narrow, run.bore), unit)} inside passes {units.flow_text(passes, unit)} full"
-        if narrow < run.bore * (1 - 1e-9):
+    curb = outlet.kind == "curb_outlet"
+    number = int(told.get("holes", 1)) if curb else 1
+    # a hole through a curb is inches long: a last steep piece before it is not its grade
+    grade = _zone_grade(site, net, root) if curb else run.grade
+    if grade > 0 and (narrow < run.bore or curb):
+        each = full_flow(min(narrow, run.bore), grade, run.roughness)
+        passes = number * each
+        kind = "curb hole" if curb else "reducer"
+        several = f"{number} times " if number > 1 else ""
+        text = f"{several}{units.length_text(min(narrow, run.bore), unit)} inside passes {units.flow_text(passes, unit)} full"
+        if narrow < run.bore * (1 - 1e-9) and run.grade > 0:
             pool = (run.bore - narrow) / 2 / run.grade
             text += f"; a concentric reducer before it would leave {units.length_text(pool, unit, 1)} of line standing, a flat-bottom one does not"
         if outlet.kind == "curb_outlet":
             text += _holes(
-                site, outlet, flow, passes, min(narrow, pipe.bore) + (pipe.od - pipe.bore), run.invert_down - pipe.below
+                site, outlet, flow, each, min(narrow, pipe.bore) + (pipe.od - pipe.bore), run.invert_down - pipe.below
             )
         links.append(WeakLink(kind=kind, name=outlet.name, flow=flow, capacity=passes, tail_water=None, statement=text))
     rim = popup_at(site, outlet)
@@ -233,6 +239,13 @@ def _at_outlet(site: Site, outlet: Outlet, net: Network, root: str, tails: Mappi
     return links
 
 
+def _zone_grade(site: Site, net: Network, root: str) -> float:
+    """The least grade of a line inside its outlet zone."""
+    zone = needed(site.rules, OUTLET_ZONE)
+    line = next(piece.line for piece in net.pieces if piece.run.id == root)
+    return min(piece.run.grade for piece in net.of_line(line) if piece.station_from <= zone)
+
+
 def _holes(site: Site, outlet: Outlet, flow: float | None, each: float, width: float, bottom: float) -> str:
     """How many holes the flow asks for, how many fit the curb, and the concrete over them."""
     from shapely.geometry import Point
@@ -246,7 +259,7 @@ def _holes(site: Site, outlet: Outlet, flow: float | None, each: float, width: f
     length = min(curbs, key=lambda one: one.distance(Point(outlet.x, outlet.y))).length if curbs else width
     found = curb_holes(
         outlet.name, flow or 0.0, each, curb_height=float(height), opening_height=width, opening_width=width,
-        curb_length=length, between=BETWEEN_HOLES, lift=lift, unit=site.length_unit,
+        curb_length=length, between=site.rules[CURB_HOLE.id].limit or 0.0, lift=lift, unit=site.length_unit,
     )  # fmt: skip
     left = units.length_text(found.concrete, site.length_unit)
     return f"; {found.needed} hole{'s' if found.needed > 1 else ''} needed, {found.fitting} fit the curb as drawn, {left} of concrete left over each"

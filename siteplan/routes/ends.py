@@ -191,10 +191,12 @@ def zone_ceiling(
 ) -> Floats:
     """Highest legal invert along the last stretch before an outlet.
 
-    Within the daylight stretch the pipe may show: its invert keeps under the ground plus the daylight allowance,
-    or on the least grade up from the control elevation where that is higher. Then up to the end of the
-    outlet zone the zone's cover holds, and beyond it the usual one. Under vehicles the pavement's cover holds in
-    the zone too.
+    Within the daylight stretch of a daylight outlet the pipe may show: its invert keeps under the ground plus the
+    daylight allowance, or on the least grade up from the control elevation where that is higher. At a curb the zone's
+    cover holds up to the curb: no pipe stands out of a parkway to plunge into a hole; on the least grade up from the
+    control alone it may lie higher than that, for a grid shows no curb and draws the ground behind one too low. Then up
+    to the end of the outlet zone the zone's cover holds, and beyond it the usual one. Under vehicles the pavement's
+    cover holds in the zone too.
 
     Parameters
     ----------
@@ -219,9 +221,9 @@ def zone_ceiling(
         Same shape.
     """
     ground = ground - np.where(away > 0, margin, 0.0)
-    allowance = terms.curb_allowance if outlet.kind == "curb_outlet" else terms.daylight_allowance
-    shows = np.maximum(ground + allowance, outlet.control + terms.grade * away)
     zone = ground - terms.rise - terms.zone_cover
+    least = outlet.control + terms.grade * away
+    shows = np.maximum(zone if outlet.kind == "curb_outlet" else ground + terms.daylight_allowance, least)
     usual = ground - terms.rise - cover
     open_ground = np.where(away <= terms.stretch, shows, np.where(away <= terms.zone, zone, usual))
     return np.where(paved, usual, open_ground)

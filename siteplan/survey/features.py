@@ -25,7 +25,7 @@ KINDS = (*POLYGON_KINDS, *LINE_KINDS, *POINT_KINDS)
 VEHICLES = ("car", "truck")
 ATTRIBUTES = (
     "roof_area", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
-    "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "note",
+    "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "note", "holes", "hole_spacing", "air_gap",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
 _ABOVE_ZERO = (
@@ -38,7 +38,10 @@ _ABOVE_ZERO = (
     "pit_depth",
     "pit_rise",
     "refill_s",
+    "hole_spacing",
 )
+MOST_HOLES = 20
+GAPS = ("open", "none")
 _SHAPE_OF = {
     **dict.fromkeys(POLYGON_KINDS, "Polygon"),
     **dict.fromkeys(LINE_KINDS, "LineString"),
@@ -217,12 +220,13 @@ def _attributes(
         "roof_area": length**2,
         "pump_rate": pump,
         **dict.fromkeys(_HEIGHTS, height),
-        **dict.fromkeys(("curb_height", "pit_diameter", "pit_depth", "pit_rise"), length),
+        **dict.fromkeys(("curb_height", "hole_spacing", "pit_diameter", "pit_depth", "pit_rise"), length),
         "refill_s": 1.0,
         "diameter_in": units.INCH,
         "diameter_mm": units.MILLIMETRE,
         "depth": length,
         "radius": length,
+        "holes": 1.0,
     }
     found: dict[str, Any] = {}
     for key, factor in factors.items():
@@ -250,19 +254,23 @@ def _attributes(
         )
     if diameters:
         found["diameter"] = diameters[0]
-    vehicle = properties.get("vehicle")
-    if not _absent(vehicle):
-        if not isinstance(vehicle, str) or vehicle.strip() not in VEHICLES:
-            faults.append(InputError(f"{place}, vehicle", f'is "{said(vehicle, 40)}"', "Write car or truck."))
+    holes = found.get("holes", 1)
+    if holes not in range(1, MOST_HOLES + 1):
+        mend = f"Give how many holes go through the curb, a whole number from 1 to {MOST_HOLES}."
+        faults.append(InputError(f"{place}, holes", f"is {holes:g}", mend))
+    covers = tuple(entry.cover for entry in runoff_book())
+    for key, offered, mend in (
+        ("vehicle", VEHICLES, "Write car or truck."),
+        ("cover", covers, f"Give one of {', '.join(covers)}."),
+        ("air_gap", GAPS, "Write open, or none where the pump's pipe is joined without a gap."),
+    ):
+        value = properties.get(key)
+        if _absent(value):
+            continue
+        if isinstance(value, str) and value.strip() in offered:
+            found[key] = value.strip()
         else:
-            found["vehicle"] = vehicle.strip()
-    cover = properties.get("cover")
-    if not _absent(cover):
-        known = [entry.cover for entry in runoff_book()]
-        if str(cover) not in known:
-            faults.append(InputError(f"{place}, cover", f'is "{said(cover, 40)}"', f"Give one of {', '.join(known)}."))
-        else:
-            found["cover"] = str(cover)
+            faults.append(InputError(f"{place}, {key}", f'is "{said(value, 40)}"', mend))
     note = properties.get("note")
     if not _absent(note):
         found["note"] = said(note, NOTE_CAP)

@@ -12,6 +12,7 @@ import numpy as np
 from siteplan import units
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.survey.astray import astray, misplaced
+from siteplan.survey.curb_face import with_faces
 from siteplan.survey.evidence import cells_inside, challenges, signs_text
 from siteplan.survey.features import Drawn, drawn_features
 from siteplan.survey.files import digests
@@ -78,6 +79,7 @@ def read_site(folder: Path) -> Site:
         lot, grid, ground.shown, settings.length_unit, lambda outline: _hint(drawn, moves, outline), whole=ground.whole
     )
     places = {(feature.file, feature.number): feature.place for feature in drawn}
+    features, faces = with_faces(features, ground.shots, settings.length_unit)
     sources, standing = _sources(features, places, lot, grid, settings)
 
     site = Site(
@@ -112,6 +114,7 @@ def read_site(folder: Path) -> Site:
             *notes,
             *coverage,
             *standing,
+            *faces,
         ),
         note=settings.note,
         shots=ground.shots,

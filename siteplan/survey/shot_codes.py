@@ -19,6 +19,8 @@ _BREAK = re.compile(
     r"EP|EOP|EDGE(?: OF \w+)?|DITCH|SWALE|BL|BREAK ?LINE|RIDGE|CROWN|BOTTOM OF WALL|BW)(?P<number> ?-?\d+)?\b",
     re.IGNORECASE,
 )
+_CURB_TOP = re.compile(r"\b(?:TC|TBC|TOP(?: OF)? CURB)(?: ?-?\d+)?\b", re.IGNORECASE)
+_FLOW_LINE = re.compile(r"\b(?:FL|FLOW ?LINE|GUTTER)(?: ?-?\d+)?\b", re.IGNORECASE)
 _FILLER = re.compile(r"^(?:GR|GRD|GROUND)\b\s*", re.IGNORECASE)
 
 
@@ -41,6 +43,38 @@ def stands_off_ground(description: str) -> bool:
     (True, False)
     """
     return bool(_OFF_GROUND.search(description)) and not re.search(r"\b(?:GROUND|GR)\b", description, re.IGNORECASE)
+
+
+def is_curb_top(description: str) -> bool:
+    """Whether a shot is coded as the top of a curb.
+
+    Parameters
+    ----------
+    description : str
+        As in the point list.
+
+    Returns
+    -------
+    bool
+        True for TC, TBC and the words for them.
+    """
+    return bool(_CURB_TOP.search(description))
+
+
+def is_flow_line(description: str) -> bool:
+    """Whether a shot is coded as a flow line, a gutter's or another.
+
+    Parameters
+    ----------
+    description : str
+        As in the point list.
+
+    Returns
+    -------
+    bool
+        True for FL, flow line and gutter.
+    """
+    return bool(_FLOW_LINE.search(description))
 
 
 def break_code(description: str) -> str | None:

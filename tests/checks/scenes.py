@@ -165,7 +165,20 @@ def _site(told: dict[str, Any]) -> Site:
 
 def _told(entry: dict[str, Any]) -> dict[str, Any]:
     """What the survey says of a source or outlet beyond its place, in SI."""
-    keys = ("rim", "tail_water", "diameter", "curb_height", "pit_diameter", "pit_rise", "pit_depth", "refill_s")
+    keys = (
+        "rim",
+        "tail_water",
+        "diameter",
+        "curb_height",
+        "pit_diameter",
+        "pit_rise",
+        "pit_depth",
+        "refill_s",
+        "holes",
+        "hole_spacing",
+        "curb_height_doubt",
+        "air_gap",
+    )
     return {key: entry[key] for key in keys if key in entry}
 
 

@@ -86,6 +86,24 @@ def test_readings_as_crews_write_them(capsys: pytest.CaptureFixture[str], start:
     assert found["fall_available"] == pytest.approx(1.259 * FOOT, abs=0.001 * FOOT)
 
 
+def test_a_curb_hole_without_its_concrete_is_no_go(capsys: pytest.CaptureFixture[str]) -> None:
+    # 6 in less 0.04 ft (0.48 in) less 4.095 in from invert to top of 4 in SDR 35 leaves 1.425 in; 1.5 in asked
+    code, text = screen(capsys, [*RODS, "--curb-face", "0.5"])
+    assert code == 1
+    assert text.startswith("NO-GO: the hole would take too much of the curb; by fall 0.42 ft")
+    assert "SHORT: 1.4 in of concrete over it in a 6.0 in face, 1.5 in asked" in text
+    assert "would flip it   a pipe through the curb whose top is at most 4.0 in above its invert" in text
+    code, text = screen(capsys, [*RODS, "--curb-face", "7 in"])
+    assert code == 0
+    assert "2.4 in of concrete over it in a 7.0 in face" in text
+
+
+def test_a_face_that_nobody_typed_is_not_passed(capsys: pytest.CaptureFixture[str]) -> None:
+    _, text = screen(capsys, RODS)
+    assert "curb hole       cannot tell: the face is not typed (--curb-face)" in text
+    assert "curb hole" not in screen(capsys, [*RODS[:6], "--outlet", "daylight"])[1]
+
+
 def test_s1_the_high_curb_is_no_go(capsys: pytest.CaptureFixture[str]) -> None:
     code, found = answer(capsys, S1_CURB)
     assert code == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 
 import pytest
@@ -60,3 +61,94 @@ def test_a_table_of_depths_is_asked_about(site, tmp_path, capsys):
     told = " ".join(capsys.readouterr().err.split())
     assert "10 mm in 5 minutes, is 120 mm/h" in told
     assert 'table_gives = "depths"' in told
+
+
+YARD = ((4992, 98.50), (5000, 99.60), (5030, 101.00), (5068, 102.20), (5110, 102.30), (5150, 102.40))
+BANK = (
+    (4992, 98.40),
+    (4996, 98.45),
+    (4997, 99.50),
+    (5001, 100.00),
+    (5030, 103.00),
+    (5068, 108.00),
+    (5110, 108.10),
+    (5150, 108.20),
+)
+
+
+def street(stories, folder, *, curb, roof=780, rain=5.5, tables="", yard=YARD):
+    """A lot above its street, feet: a parkway behind a 6 in curb, a yard that climbs 4 ft to the house."""
+    rows = []
+    for east in (2000, 2012, 2030, 2060):
+        rows += [
+            (4985, east, 97.95, "GR"), (4989.5, east, 97.85, "GUTTER FL"), (4990, east, 98.35, "TC"),
+            *((north, east, up, "GR") for north, up in yard),
+        ]  # fmt: skip
+    points = "".join(f"{k},{n},{e},{z},{d}\n" for k, (n, e, z, d) in enumerate(rows, 1))
+    features = [
+        stories.one("lot", stories.box(5000, 2000, 5150, 2060), "Lot"),
+        stories.one("building", stories.box(5068, 2012, 5110, 2048), "House"),
+        stories.one("curb", [(4990, 1990), (4990, 2070)], "Curb"),
+        stories.one("downspout", (5068, 2012), "DS1", roof_area=roof),
+        stories.one("curb_outlet", (4989.5, 2012), "CURB", **curb),
+    ]
+    return stories.write(folder, points, features, tables=f"\n[rainfall]\nintensity = {rain}\n{tables}")
+
+
+def test_a_curb_is_not_reached_down_a_chute_that_stands_out_of_the_parkway(run, stories, tmp_path):
+    _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={}, yard=BANK))
+    (line,) = plan["lines"]
+    # the parkway lies at 98.40 to 98.45 ft from 2.5 to 6.5 ft behind the gutter; the pipe's top is 0.341 or 0.355 ft up
+    last = [(at["station"] / 0.3048, at["invert"] / 0.3048) for at in line["vertices"]]
+    for feet in (2.5, 4.0, 6.0):
+        (s0, z0), (s1, z1) = next((a, b) for a, b in itertools.pairwise(last) if a[0] <= feet <= b[0])
+        invert = z0 + (z1 - z0) * (feet - s0) / (s1 - s0)
+        assert invert + 0.341 < 98.45 + 0.005
+    assert [one["status"] for one in of(plan, "daylight-stretch")] == ["pass"]
+
+
+def test_the_face_of_a_curb_is_read_off_its_shots(run, stories, tmp_path):
+    _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={}))
+    # top of curb 98.35 less flow line 97.85 is 6 in; heavy pipe lies in the outlet zone: 4.500 in high, its bottom
+    # 0.04 ft - 0.237 in = 0.243 in over the gutter: 6 - 4.500 - 0.243 = 1.257 in of concrete; 1.5 in asked, and the face
+    # is known to 0.01 ft x 1.414 = 0.17 in
+    (found,) = of(plan, "curb-concrete")
+    assert found["status"] == "fail"
+    assert found["value"] == pytest.approx(1.257 * 0.0254, abs=2e-4)
+    assert any("curb face 0.50 ft" in text for text in plan["assumptions"])
+
+
+def test_a_typed_face_is_judged_without_doubt_and_one_cure_is_told(run, stories, tmp_path):
+    _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={"curb_height": 0.45}, roof=2400, rain=6.0))
+    # 2400 sq ft at 6 in/h are 149.6 gpm; 5.4 - 1.5 - 0.36 = 3.54 in outside at most, which 3.5 in (3 in schedule 40) keeps
+    (concrete,), (link,) = (
+        of(plan, "curb-concrete"),
+        [one for one in of(plan, "weakest-link") if "curb hole" in one["message"]],
+    )
+    assert (concrete["status"], link["status"]) == ("fail", "fail")
+    for one in (concrete, link):
+        assert "3 in" in one["message"]
+        assert "holes = " in one["message"]
+        assert "nlarge" not in one["message"]
+        assert "maller" not in one["message"]
+
+
+def test_a_large_line_into_a_small_hole_fails(run, stories, tmp_path):
+    tables = '\n[water]\nsmallest = "6 in"\n'
+    code, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={"diameter_in": 3}, tables=tables))
+    assert code == 1
+    (found,) = of(plan, "curb-hole")
+    assert found["status"] == "fail"
+    assert "6 in line comes to a hole 3.0 in inside" in found["message"]
+
+
+def test_several_holes_pass_several_times_one(run, stories, tmp_path):
+    curb = {"diameter_in": 3, "holes": 2, "hole_spacing": 1.0}
+    _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb=curb))
+    (found,) = of(plan, "weakest-link")
+    # two 3 in pipes, n 0.011: 48.9 gpm each at 1 % (0.4644/0.011 x (3/12)^(8/3) x 0.1 cfs); the line falls steeper
+    grade = min(row["grade_percent"] for row in plan["lines"][0]["stations"] if 0 < row["station"] <= 4.6)
+    by_hand = 2 * 0.46314 / 0.011 * (3 / 12) ** (8 / 3) * (grade / 100) ** 0.5 * 28.316847
+    assert found["limit"] == pytest.approx(by_hand, rel=0.01)
+    (hole,) = of(plan, "curb-hole")
+    assert hole["status"] == "pass"

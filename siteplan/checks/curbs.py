@@ -1,0 +1,311 @@
+"""Lines that end at curbs in; findings on the hole there: the concrete round it, the line that must pass it, the flow it takes.
+
+What would make a hole do is worked out in one place, so that no two findings ask for opposite things of it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from siteplan.books import rules
+from siteplan.books.pipes import catalogue
+from siteplan.checks.flows import Piece, pieces_of
+from siteplan.checks.hydraulics import full_flow
+from siteplan.checks.report import Measure, plain, ruled
+from siteplan.checks.sampling import lowest_near
+from siteplan.checks.scene import Scene, Words
+from siteplan.values import Finding, Line, Outlet, Pipe
+
+GUTTER = 0.6  # m
+ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
+CONCRETE = Measure(Words.small, "m", slack=1e-6)
+
+
+class Hole(NamedTuple):
+    """What goes through a curb: how many pipes, each of this inside and outside [m]."""
+
+    number: int
+    inside: float
+    outside: float
+
+
+class Room(NamedTuple):
+    """The largest outside diameter that leaves the concrete asked for [m], one standard deviation of it [m], and the pipe of the book."""
+
+    outside: float
+    doubt: float
+    largest: Pipe | None
+
+
+def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[Piece]]]:
+    """Lines that end at curb outlets, with their pieces.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Yields
+    ------
+    tuple of str, Line, Outlet and list of Piece
+        In the plan's order; pieces outlet first.
+    """
+    for name, pieces in pieces_of(scene).items():
+        line = scene.lines[name]
+        outlet = scene.outlets.get(line.end)
+        if outlet is not None and outlet.kind == "curb_outlet" and pieces:
+            yield name, line, outlet, pieces
+
+
+def hole_of(scene: Scene, line: Line, outlet: Outlet) -> Hole:
+    """What goes through the curb at an outlet.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the survey's `diameter` and `holes`.
+    line : Line
+        The line that ends there.
+    outlet : Outlet
+        The curb outlet.
+
+    Returns
+    -------
+    Hole
+        Of the line's last pipe where the survey gives no diameter, or a wider one.
+    """
+    told, pipe = scene.site.told_of(outlet), line.pipe_at(0.0)
+    inside = min(float(told.get("diameter", pipe.bore)), pipe.bore)
+    return Hole(int(told.get("holes", 1)), inside, inside + (pipe.od - pipe.bore))
+
+
+def room_at(scene: Scene, line: Line, outlet: Outlet) -> Room | None:
+    """The largest pipe that a curb takes.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the curb's height and the rules.
+    line : Line
+        The line that ends there.
+    outlet : Outlet
+        The curb outlet.
+
+    Returns
+    -------
+    Room or None
+        None where the height of the face or the concrete asked for is not known.
+
+    References
+    ----------
+    Geometry: the face less the concrete over the hole and less its bottom's height over the gutter.
+    """
+    told, least = scene.site.told_of(outlet), scene.limit(rules.CURB_CONCRETE)
+    lift = lift_of(scene, line, outlet)
+    if "curb_height" not in told or least is None or not math.isfinite(lift):
+        return None
+    outside = float(told["curb_height"]) - least - lift
+    fitting = [pipe for pipe in catalogue() if pipe.od <= outside]
+    best = max(fitting, key=lambda pipe: (pipe.bore, pipe.kind), default=None)
+    return Room(outside, float(told.get("curb_height_doubt", 0.0)), best)
+
+
+def lift_of(scene: Scene, line: Line, outlet: Outlet) -> float:
+    """Height of a hole's bottom over the gutter's flow line, at least 0 [m].
+
+    Parameters
+    ----------
+    scene : Scene
+        For the ground.
+    line : Line
+        The line that ends there.
+    outlet : Outlet
+        The curb outlet.
+
+    Returns
+    -------
+    float
+        NaN where no ground is known there.
+    """
+    pipe = line.pipe_at(0.0)
+    gutter = lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
+    if outlet.invert is not None:  # given: the gutter is not believed to better than that
+        gutter = max(gutter, outlet.invert - (scene.limit(rules.CURB_ALLOWANCE) or 0.0))
+    return max(float(scene.walks[line.id].inverts[0]) - (pipe.od - pipe.bore) / 2 - gutter, 0.0)
+
+
+def flattest(scene: Scene, pieces: Sequence[Piece]) -> float:
+    """The grade that a hole's capacity is worked with: the least of the outlet zone, not that of a last steep piece.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the outlet zone.
+    pieces : sequence of Piece
+        Of one line, outlet first.
+
+    Returns
+    -------
+    float
+        Grade [-]; a hole is a few inches long and has no grade of its own (common practice, no source).
+    """
+    zone = scene.walks[pieces[0].line].zone
+    return min(piece.grade for piece in pieces if piece.start <= zone)
+
+
+def hole_flow(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) -> float:
+    """What the holes of an outlet pass together, flowing full.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the survey.
+    line : Line
+        The line that ends there.
+    outlet : Outlet
+        The curb outlet.
+    pieces : sequence of Piece
+        Of the line, outlet first; all fall.
+
+    Returns
+    -------
+    float
+        Flow [m3/s]. A hole larger than the curb takes counts as the largest that it takes.
+
+    References
+    ----------
+    Manning's equation, the number of holes times one.
+    """
+    hole, room = hole_of(scene, line, outlet), room_at(scene, line, outlet)
+    inside = hole.inside
+    if room is not None and room.largest is not None and hole.outside > room.outside + room.doubt:
+        inside = min(inside, room.largest.bore)
+    return hole.number * full_flow(inside, flattest(scene, pieces), pieces[0].rough)
+
+
+def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) -> str:
+    """What would make the hole of an outlet do: the size that the curb takes, and how many of it.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the survey.
+    line : Line
+        The line that ends there.
+    outlet : Outlet
+        The curb outlet.
+    pieces : sequence of Piece
+        Of the line, outlet first.
+
+    Returns
+    -------
+    str
+        One sentence's end.
+    """
+    words, hole, room = scene.words, hole_of(scene, line, outlet), room_at(scene, line, outlet)
+    flow, grade = pieces[0].flow, flattest(scene, pieces)
+    if room is not None and room.largest is None:
+        return "no pipe of the book leaves that concrete in this face: take another outlet"
+    pipe = line.pipe_at(0.0)
+    one, inside = pipe.nominal, hole.inside
+    if room is not None and room.largest is not None and pipe.od > room.outside:
+        one, inside = f"{room.largest.nominal} {room.largest.title}", room.largest.bore
+    elif inside < pipe.bore - ONE_SIZE:
+        inside = pipe.bore
+    takes = "" if room is None else f"this face takes {words.small(room.outside)} outside at most: "
+    if flow is None or grade <= 0:
+        return f"{takes}{one} through it"
+    count = max(1, math.ceil(flow / full_flow(inside, grade, pieces[0].rough) - 1e-9))
+    asked = "give curb_height to know whether it takes them" if room is None else ""
+    many = f"{count} holes of {one} pass the {words.flow(flow)} (holes = {count}, with hole_spacing)"
+    text = f"one hole of {one} passes the {words.flow(flow)}" if count == 1 else many
+    return f"{takes}{text}{'; ' + asked if asked else ''}"
+
+
+def curb_concrete(scene: Scene) -> list[Finding]:
+    """Concrete left over holes through curbs.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line that ends at a curb outlet; 'cannot tell' where the height of the face is not known.
+
+    References
+    ----------
+    Geometry: curb height less the hole and less its bottom's height over the gutter.
+    """
+    rule, found = rules.CURB_CONCRETE, []
+    for name, line, outlet, pieces in curb_ends(scene):
+        told, title = scene.site.told_of(outlet), outlet.name or outlet.id
+        where, hole = scene.words.station(0.0), hole_of(scene, line, outlet)
+        if "curb_height" not in told:
+            text = f"the curb's face at {title} is not known: give curb_height, or shoot its top and flow line there; the hole is {scene.words.small(hole.outside)} high"
+            found.append(plain(rule, name, "cannot tell", text, where=where))
+            continue
+        left = float(told["curb_height"]) - hole.outside - lift_of(scene, line, outlet)
+        if not math.isfinite(left):
+            found.append(plain(rule, name, "cannot tell", f"the ground at {title} is not known", where=where))
+            continue
+        found.append(
+            ruled(
+                scene, rule, name, left, measure=CONCRETE, said=f"concrete over the hole at {title}", limit=scene.limit(rule),
+                doubt=float(told.get("curb_height_doubt", 0.0)), where=where, more=_sentence(would_do(scene, line, outlet, pieces)),
+            )
+        )  # fmt: skip
+    return found
+
+
+def curb_hole(scene: Scene) -> list[Finding]:
+    """Whether the line that comes to a curb goes through it in its own size, and whether several holes leave concrete between.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each line that ends at a curb outlet.
+
+    References
+    ----------
+    Common practice, no source: what passes a line lodges in a smaller hole.
+    """
+    rule, words, found = rules.CURB_HOLE, scene.words, []
+    for name, line, outlet, pieces in curb_ends(scene):
+        hole, pipe, told = hole_of(scene, line, outlet), line.pipe_at(0.0), scene.site.told_of(outlet)
+        title, where, limit = outlet.name or outlet.id, words.station(0.0), scene.limit(rule)
+        narrower = pipe.bore - hole.inside > ONE_SIZE
+        if narrower and hole.number == 1:
+            text = f"a {pipe.nominal} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {would_do(scene, line, outlet, pieces)}"
+            found.append(plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore))
+            continue
+        if hole.number == 1:
+            found.append(
+                plain(rule, name, "kept", f"the line goes through the curb at {title} in its own size", where=where)
+            )
+            continue
+        split = (
+            f"{hole.number} holes {words.small(hole.inside)} inside at {title}, from a box or wyes that can be opened"
+        )
+        if "hole_spacing" not in told:
+            text = f"{split}; their spacing is not known: give hole_spacing, from centre to centre"
+            found.append(plain(rule, name, "cannot tell", text, where=where))
+            continue
+        between = float(told["hole_spacing"]) - hole.outside
+        found.append(
+            ruled(scene, rule, name, between, measure=CONCRETE, said=f"{split}: concrete between them", limit=limit, where=where, broken="flag")
+        )  # fmt: skip
+    return found
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,108 @@
+"""Coded shots and curb outlets in; the height of the curb's face at each outlet, where top and flow line were shot there, out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from types import MappingProxyType
+from typing import NamedTuple
+
+from siteplan import units
+from siteplan.survey.files import said
+from siteplan.survey.shot_codes import is_curb_top, is_flow_line
+from siteplan.survey.site import Feature, Shot
+
+ACROSS = 0.75  # m; the top of a curb and its flow line, shot across it, lie no farther apart
+ALONG = (
+    3.0  # m from the outlet to the pair: a face changes along a street, at driveways most. Common practice, no source
+)
+LOWEST, HIGHEST = 0.05, 0.35  # m; a curb's face. Common practice, no source
+AGREE = 0.03 * units.FOOT  # a typed face and a shot one that differ by more are told; common practice, no source
+
+
+class Face(NamedTuple):
+    """A curb's face [m], one standard deviation of it [m], how far from the outlet it was shot [m], and the two shots."""
+
+    height: float
+    doubt: float
+    away: float
+    top: Shot
+    flow_line: Shot
+
+
+def face_near(shots: Sequence[Shot], x: float, y: float) -> Face | None:
+    """The face of a curb at a place: a top-of-curb shot less the flow-line shot across from it.
+
+    Parameters
+    ----------
+    shots : sequence of Shot
+        With their descriptions.
+    x, y : float
+        The place [m].
+
+    Returns
+    -------
+    Face or None
+        Of the pair nearest to the place; None where none lies within 3 m of it.
+
+    References
+    ----------
+    Difference of two elevations, their errors independent. Top and flow line belong together when they lie within 0.75 m
+    in plan and 0.05 to 0.35 m in height (common practice, no source).
+    """
+    lows = [shot for shot in shots if is_flow_line(shot.description)]
+    found: list[tuple[float, float, str, Face]] = []
+    for top in shots:
+        if not is_curb_top(top.description):
+            continue
+        for low in lows:
+            apart, height = math.hypot(top.x - low.x, top.y - low.y), top.z - low.z
+            away = math.hypot((top.x + low.x) / 2 - x, (top.y + low.y) / 2 - y)
+            if apart <= ACROSS and away <= ALONG and LOWEST <= height <= HIGHEST:
+                face = Face(height, math.hypot(top.accuracy, low.accuracy), away, top, low)
+                found.append((round(away, 3), round(apart, 3), f"{top.number}/{low.number}", face))
+    return min(found)[3] if found else None
+
+
+def with_faces(
+    features: Sequence[Feature], shots: Sequence[Shot], unit: str
+) -> tuple[tuple[Feature, ...], tuple[str, ...]]:
+    """The features with `curb_height` of curb outlets read off the shots where nobody typed it.
+
+    Parameters
+    ----------
+    features : sequence of Feature
+        As placed.
+    shots : sequence of Shot
+        Those that the ground is drawn from.
+    unit : str
+        The user's length unit, for the notes.
+
+    Returns
+    -------
+    tuple of Feature and tuple of str
+        `curb_height_doubt` stands beside a height from shots; and where each height comes from.
+    """
+    told: list[str] = []
+    changed: list[Feature] = []
+    for feature in features:
+        face = face_near(shots, feature.geometry.x, feature.geometry.y) if feature.kind == "curb_outlet" else None
+        if face is None:
+            changed.append(feature)
+            continue
+        whose = f"shot {said(face.top.number)} less shot {said(face.flow_line.number)}, {units.length_text(face.away, unit, 1)} from it"
+        height = units.length_text(face.height, unit)
+        typed = feature.attributes.get("curb_height")
+        if typed is None:
+            more = {"curb_height": face.height, "curb_height_doubt": face.doubt}
+            changed.append(replace(feature, attributes=MappingProxyType({**feature.attributes, **more})))
+            told.append(f'"{feature.name}": curb face {height}, top less flow line: {whose}')
+            continue
+        changed.append(feature)
+        if abs(float(typed) - face.height) > AGREE + 2 * face.doubt:
+            own = units.length_text(float(typed), unit)
+            told.append(
+                f'"{feature.name}": curb_height {own} is kept, the shots make it {height} ({whose}): look again'
+            )
+    return tuple(changed), tuple(told)
