@@ -147,7 +147,7 @@ OUTLET_ZONE_COVER = Rule(
 )  # fmt: skip
 DAYLIGHT_STRETCH = Rule(
     "daylight-stretch", "Length at the outlet where the pipe may show above the ground", "at most", 7.5, "ft",
-    "length", SHEET, "2026", "practice", "fail", "last stretch before an outlet",
+    "length", SHEET, "2026", "practice", "fail", "last stretch before an outlet; half the line where that is less",
     "Mound or armour a pipe that shows.",
 )  # fmt: skip
 START_ZONE = Rule(

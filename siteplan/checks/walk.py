@@ -143,7 +143,8 @@ def walked(line: Line, site: Site, areas: Mapping[str, BaseGeometry], *, free: b
     length = float(at[-1])
     under = {kind: stretches_inside(corners, at, area) for kind, area in areas.items()}
     zone = rules.needed(site.rules, rules.OUTLET_ZONE) if free else 0.0
-    stretch = min(rules.needed(site.rules, rules.DAYLIGHT_STRETCH), zone)
+    # a short line lies under the ground over the half at its source
+    stretch = min(rules.needed(site.rules, rules.DAYLIGHT_STRETCH), zone, length / 2)
     head = max(0.0, length - rules.needed(site.rules, rules.START_ZONE))
     edges = [station for stretches in under.values() for pair in stretches for station in pair]
     edges += [reach.station_to for reach in line.reaches]

@@ -10,7 +10,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.fall.doubt import chance_above, chances, deciding, fall_doubt, shots_wanted
-from siteplan.routes.terms import Terms, terms
+from siteplan.routes.terms import Terms, for_length, terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import Grounds, grounds_of
 from siteplan.survey.site import Floats, Site
@@ -173,8 +173,9 @@ def _way(
         corners = tuple((vertex.x, vertex.y) for vertex in one.vertices)
         along = trace(site, grounds, corners, sources[one.start], outlet, held)
         use = (along.station <= upto + 1e-9) & np.isfinite(along.ceiling)
-        if outlet is not None and (along.station[use] > held.stretch).any():
-            use &= along.station > held.stretch
+        shows = for_length(held, one.length).stretch
+        if outlet is not None and (along.station[use] > shows).any():
+            use &= along.station > shows
         parts.append((along.station[use] + below, along.ceiling[use], along.x[use], along.y[use]))
         below += upto
     station, ceiling, x, y = (np.concatenate([part[k] for part in parts]) for k in range(4))

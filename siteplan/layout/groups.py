@@ -21,7 +21,7 @@ from siteplan.routes.ends import end_of, rate_at, start_of
 from siteplan.routes.lines import Laid, station_of
 from siteplan.routes.network import MOST, Network, leg_of
 from siteplan.routes.straight import Place
-from siteplan.routes.terms import terms
+from siteplan.routes.terms import for_length, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.survey.site import Site
@@ -173,7 +173,8 @@ def _spare(scene: Scene, tree: Tree, k: int) -> tuple[float, float]:
         at = trunk
     allowed = along.ceiling - scene.terms.grade * (along.station + below)
     if one.outlet is not None:
-        allowed = np.where(along.station > scene.terms.stretch, allowed, np.inf)
+        shows = for_length(scene.terms, float(along.station[-1])).stretch
+        allowed = np.where(along.station > shows, allowed, np.inf)
     if not np.isfinite(allowed).any():
         allowed = along.ceiling - scene.terms.grade * (along.station + below)
     tight = int(np.argmin(allowed))

@@ -89,3 +89,22 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         apart=rules.limit(book, rules.LINES_CROSS) or 0.0,
         ladder=depth if ladder is None else ladder,
     )
+
+
+def for_length(asked: Terms, length: float) -> Terms:
+    """Terms of a line whose whole length is known: at most half of a short one may show.
+
+    Parameters
+    ----------
+    asked : Terms
+        What the rules ask.
+    length : float
+        From the source to the outlet [m].
+
+    Returns
+    -------
+    Terms
+        With the daylight stretch cut to half the length where that is less: common practice, no source. A pipe that
+        lies on top of the ground from the wall on is no buried line.
+    """
+    return asked if asked.stretch <= length / 2 else asked._replace(stretch=length / 2)

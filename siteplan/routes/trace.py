@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from siteplan.routes.ends import cover_at, paved_at, zone_ceiling
 from siteplan.routes.straight import Place, turn
-from siteplan.routes.terms import Terms
+from siteplan.routes.terms import Terms, for_length
 from siteplan.routes.yard import Floats, Grounds
 from siteplan.survey.site import Feature, Site, heights
 from siteplan.values import LowSpot, Outlet, Passage, Source
@@ -122,6 +122,7 @@ def trace(
     """
     at = stations_of(corners)
     length = at[-1]
+    terms = for_length(terms, length)
     extra = [*at, *_edges(grounds, corners), *_creases(site, corners, at)]
     if outlet is not None:
         extra += [terms.stretch, terms.zone]
