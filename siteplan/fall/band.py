@@ -219,6 +219,42 @@ def closed(band: Band) -> tuple[Floats, Floats, Floats]:
     return at, top, bottom
 
 
+def limited(band: Band, station: float, ceiling: float, floor: float) -> Band:
+    """A band with further limits at one station, as where a line crosses another.
+
+    Parameters
+    ----------
+    band : Band
+        The line's band.
+    station : float
+        Where, on the line [m].
+    ceiling, floor : float
+        Highest and lowest invert there; infinite: no further limit [m].
+
+    Returns
+    -------
+    Band
+        With a sample at that station whose limits are the narrower of the band's and these.
+    """
+    at = np.array([station])
+    sides = [
+        (float(one_sided(band.station, band.ceiling, at, upstream=side)[0]), float(one_sided(band.station, band.floor, at, upstream=side)[0]))
+        for side in (False, True)
+    ]  # fmt: skip
+    top, bottom = min(sides[0][0], sides[1][0], ceiling), max(sides[0][1], sides[1][1], floor)
+    before, after = band.station < station, band.station > station
+    group = [*sides[:1], (top, bottom), *sides[1:]]
+    if not before.any():
+        group = group[1:]
+    if not after.any():
+        group = group[:-1]
+    return Band(
+        station=np.concatenate((band.station[before], [station] * len(group), band.station[after])),
+        ceiling=np.concatenate((band.ceiling[before], [pair[0] for pair in group], band.ceiling[after])),
+        floor=np.concatenate((band.floor[before], [pair[1] for pair in group], band.floor[after])),
+    )
+
+
 def collapsed(band: Band, stations: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Station, ceiling, floor with one sample a station, further stations read in between.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +45,7 @@ class Why:
     margin: float | None
     length: float | None
     flip: str | None
+    chain: tuple[Place, ...] | None = None  # the way from the source to the outlet, where its fall is enough
 
 
 def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) -> Swept:
@@ -120,7 +122,8 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
     Returns
     -------
     Why
-        With fall available and needed along that way when there is one.
+        With fall available and needed along that way when there is one. Without a reason, and with the way, where the
+        fall along it is enough: then what bars a line is something else, or nothing.
     """
     import shapely
 
@@ -167,16 +170,45 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
         *((float(px), float(py)) for px, py in yard.places(cells[::-1])),
         (outlet.x, outlet.y),
     ]
-    corners = tuple(reversed(thinned(way, most=200)))
+    return why_along(site, yard, thinned(way, most=200), source, outlet, terms, unit)
+
+
+def why_along(
+    site: Site, yard: Yard, chain: Sequence[Place], source: Source, outlet: Outlet, terms: Terms, unit: str
+) -> Why:
+    """What a line along given bends is short of.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    yard : Yard
+        The net.
+    chain : sequence of tuple
+        Bends from the source to the outlet [m].
+    source, outlet : Source, Outlet
+        The pair.
+    terms : Terms
+        Cover, depth, grade.
+    unit : str
+        Unit of the sentences.
+
+    Returns
+    -------
+    Why
+        As from `why_not`.
+    """
+    corners = tuple(reversed(chain))
     along = trace(site, yard.grounds, corners, source, outlet, terms)
     band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
     short = spare(band, grade=terms.grade)
     needed = terms.grade * band.length
     available = needed + short.amount  # from the highest start that the cover along the way allows
     if short.amount >= 0:
+        # the fall is there: whoever asked tries to lay a line along this way, and says what bars it if none can be laid
         return Why(
-            reason=f"only with {units.drop_text(short.amount, unit)} to spare, which is inside what laying out on a net can prove",
-            fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
+            reason="", fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
+            chain=tuple(reversed(corners)),
         )  # fmt: skip
     under = next(
         (

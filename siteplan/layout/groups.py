@@ -13,15 +13,18 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.prices import Prices
 from siteplan.fall.band import Profile, invert_at
-from siteplan.layout.candidates import arrival_spare, swept, why_not
+from siteplan.layout.apart import crossed, parted
+from siteplan.layout.candidates import Why, swept
+from siteplan.layout.direct import along_chain, direct_tree, net_chain
+from siteplan.layout.pairs import Tried, spare_of, tried, why_unlaid
 from siteplan.layout.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
-from siteplan.layout.trees import Scene, Tree, serve, tangles
+from siteplan.layout.trees import Scene, Tree, serve
 from siteplan.routes.daylight import found_outlets
 from siteplan.routes.ends import end_of, rate_at, start_of
-from siteplan.routes.lines import Laid, station_of
+from siteplan.routes.lines import Laid
 from siteplan.routes.network import MOST, Network, leg_of
-from siteplan.routes.straight import Place
-from siteplan.routes.terms import for_length, terms
+from siteplan.routes.straight import Place, bend_price, turn
+from siteplan.routes.terms import terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.survey.site import Site
@@ -73,10 +76,27 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
         return laid_out
     # never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one
     finer = _scene(site, named, spots, pipe, prices, cell=max(FINER, 0.6 * scene.yard.cell))
-    if all(_misses(arrival_spare(finer.reaches[s.id], finer.ends[o.id], o, finer.terms)) for s in left for o in named):
-        return laid_out
+    nearer = {(s.id, o.id): tried(finer, s, o) for s in left for o in named}
+    if all(pair.why is not None for pair in nearer.values()):
+        return replace(laid_out, candidates=tuple(_nearer(c, nearer) for c in laid_out.candidates))
     again = _laid_out(finer, named)
     return again if len(_unserved(site, again)) < len(left) else laid_out
+
+
+def _nearer(candidate: Candidate, finer: Mapping[tuple[str, str], Tried]) -> Candidate:
+    """A candidate that was refused, with what it is short of on the finer net where that is less."""
+    pair = finer.get((candidate.sources[0], candidate.outlet)) if len(candidate.sources) == 1 else None
+    why = None if pair is None else pair.why
+    if candidate.feasible or why is None or why.margin is None or (candidate.margin or -math.inf) >= why.margin:
+        return candidate
+    return _refused(candidate.sources[0], candidate.outlet, why)
+
+
+def _refused(source: str, outlet: str, why: Why) -> Candidate:
+    return Candidate(
+        sources=(source,), outlet=outlet, feasible=False, fall_available=why.fall_available, fall_needed=why.fall_needed,
+        margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason, flip=why.flip,
+    )  # fmt: skip
 
 
 def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
@@ -86,27 +106,22 @@ def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
 
 def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
     site, prices = scene.site, scene.prices
-    spares = {
-        (s.id, o.id): arrival_spare(scene.reaches[s.id], scene.ends[o.id], o, scene.terms)
-        for s in site.sources
-        for o in named
-    }
-    stranded = [s for s in site.sources if all(_misses(spares[s.id, o.id]) for o in named)]
+    pairs = {(s.id, o.id): tried(scene, s, o) for s in site.sources for o in named}
+    stranded = [s for s in site.sources if all(pairs[s.id, o.id].why is not None for o in named)]
     found = _found(scene, stranded or list(site.sources))
     ends = {**scene.ends, **{o.id: end_of(site, scene.yard, o, scene.terms, prices) for o in found}}
     scene = replace(scene, ends=ends)
-    spares.update(
-        {
-            (s.id, o.id): arrival_spare(scene.reaches[s.id], ends[o.id], o, scene.terms)
-            for s in site.sources
-            for o in found
-        }
-    )
+    pairs.update({(s.id, o.id): tried(scene, s, o) for s in site.sources for o in found})
     groups: list[tuple[list[Source], tuple[Outlet, ...]]] = [([s for s in site.sources if s not in stranded], named)]
     if stranded:
-        groups.append(([s for s in stranded if any(not _misses(spares[s.id, o.id]) for o in found)], found))
+        groups.append(([s for s in stranded if any(pairs[s.id, o.id].why is None for o in found)], found))
     trees: list[Tree] = []
-    costs: dict[tuple[str, str], tuple[float, float]] = {}
+    costs: dict[tuple[str, str], tuple[float, float]] = {
+        key: (_tree_cost(scene, pair.tree), pair.tree.laid[0].trace.corner_stations[-1])
+        for key, pair in pairs.items()
+        if pair.tree is not None
+    }
+    ways: dict[tuple[str, str], tuple[Place, ...]] = {}
     together: list[Candidate] = []
     notes: list[str] = []
     for members, outlets in groups:
@@ -115,16 +130,27 @@ def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
         solved, done = serve(scene, members, outlets)
         trees += done
         for network, part in solved:
-            costs.update(_single_costs(scene, network, part, outlets))
+            single = _single_ways(scene, network, part, outlets)
+            costs.update({key: (cost, _length(chain)) for key, (cost, chain) in single.items()})
+            ways.update({key: chain for key, (_, chain) in single.items()})
             together += _bundles(network, part, outlets, done)
         if len(members) > MOST:
             notes.append(
                 f"Of {len(members)} sources {MOST} are laid out together, over all ways to share trenches; the others join them one by one where that costs least."
             )
+    trees = _filled(scene, trees, groups, pairs, ways)
+    used = {tree.outlet.id for tree in trees}
+    trees = parted(scene, trees, [o for o in (*named, *found) if not o.found or o.id in used], _tree_cost)
     lines = _lines_of(scene, trees)
     notes += _crossing_notes(scene, trees)
+    served = {source.id for tree in trees for one in tree.laid for source in one.carried}
+    for source in (s for s in site.sources if s.id not in served):
+        for outlet in (*named, *found):
+            key = source.id, outlet.id
+            if pairs[key].why is None:
+                pairs[key] = why_unlaid(scene, ways.get(key) or _straight(source, outlet), source, outlet)
     candidates = [
-        _candidate(scene, s, o, spares[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)
+        _candidate(scene, s, o, pairs[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)
     ]
     used = {line.end for line in lines}
     offered = tuple(o for o in found if o.id in used or any(c.feasible for c in candidates if c.outlet == o.id))
@@ -133,10 +159,6 @@ def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
         lines=lines, outlets=(*named, *offered), candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
         notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
     )  # fmt: skip
-
-
-def _misses(amount: float | None) -> bool:
-    return amount is None or amount < 0
 
 
 def _scene(
@@ -159,28 +181,6 @@ def _found(scene: Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
     return found_outlets(scene.site, scene.yard, reaches, scene.spots, scene.terms, sump=sump)
 
 
-def _spare(scene: Scene, tree: Tree, k: int) -> tuple[float, float]:
-    """Fall to spare on the way to the outlet under this line's own covers, and the station that decides it [m].
-
-    Least of ceiling - grade x way to the outlet, less the control elevation. The daylight stretch is left out:
-    there the pipe comes out of the ground as high as it lies.
-    """
-    one = tree.laid[k]
-    along, below, at = one.trace, 0.0, one
-    while at.parent is not None:
-        trunk = tree.laid[at.parent]
-        below += trunk.trace.corner_stations[trunk.trace.corners.index(at.trace.corners[0])]
-        at = trunk
-    allowed = along.ceiling - scene.terms.grade * (along.station + below)
-    if one.outlet is not None:
-        shows = for_length(scene.terms, float(along.station[-1])).stretch
-        allowed = np.where(along.station > shows, allowed, np.inf)
-    if not np.isfinite(allowed).any():
-        allowed = along.ceiling - scene.terms.grade * (along.station + below)
-    tight = int(np.argmin(allowed))
-    return float(allowed[tight]) - tree.outlet.control, float(along.station[tight])
-
-
 def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     lines: list[Line] = []
     for tree in trees:
@@ -192,23 +192,22 @@ def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
 
 
 def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
-    """Lines that cross without joining: how far apart they pass, for a person to decide."""
-    numbered = [(tree, k) for tree in trees for k in range(len(tree.laid))]  # as `_lines_of` numbers them
+    """Lines that cross without joining: how far apart they pass, for a person to look at."""
+    numbers = {
+        (t, k): n
+        for n, (t, k) in enumerate(((t, k) for t, tree in enumerate(trees) for k in range(len(tree.laid))), start=1)
+    }
     unit, notes = scene.site.length_unit, []
-    for a, b, place in tangles([tree.laid for tree in trees]):
-        passing = []
-        for tree, k in (numbered[a], numbered[b]):
-            station = station_of(tree.laid[k].trace.corners, place)
-            passing.append((station, float(invert_at(tree.profiles[k], [station])[0])))
-        apart = abs(passing[0][1] - passing[1][1])
-        room = (
-            "they clear each other"
-            if apart > scene.pipe.od
-            else "less than the pipe is thick: they cannot both lie there as drawn"
+    for c in crossed(scene, trees):
+        at, low, high = (c.at_one, c.at_other), numbers[c.one], numbers[c.other]
+        here, there = (units.station_text(station, unit) for station in at)
+        under = "under" if c.invert_other < c.invert_one else "over"
+        said = (
+            f"passes {under} L{low} (its station {here}) with {units.length_text(c.clear, unit)} and more between the pipes"
+            if c.clear >= scene.terms.apart
+            else f"crosses L{low} (its station {here}) and cannot lie there as drawn: no way to part them was found"
         )
-        notes.append(
-            f"L{a + 1} at station {units.station_text(passing[0][0], unit)} crosses L{b + 1} at station {units.station_text(passing[1][0], unit)}; their inverts are {units.length_text(apart, unit)} apart: {room}."
-        )
+        notes.append(f"L{high} at station {there} {said}.")
     return notes
 
 
@@ -239,7 +238,7 @@ def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str], before: Sequence
     for source, place in one.drops:
         name(place, f"{source.name} comes in from above")
     marks = marks_of(one, vertices, crossings, wet, names, asked, unit)
-    amount, station = _spare(scene, tree, k)
+    amount, station = spare_of(scene, tree, k)
     return Line(
         id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=scene.pipe,
         vertices=vertices, rows=rows_of(one, vertices, marks, scene.pipe, asked), crossings=crossings, low_spots=wet,
@@ -262,25 +261,71 @@ def _cost(scene: Scene, one: Laid, profile: Profile) -> float:
     return float(((unit[1:] + unit[:-1]) / 2 * np.diff(along.station)).sum())
 
 
-def _single_costs(
+def _filled(
+    scene: Scene, trees: Sequence[Tree], groups: Sequence[tuple[Sequence[Source], Sequence[Outlet]]],
+    pairs: Mapping[tuple[str, str], Tried], ways: Mapping[tuple[str, str], tuple[Place, ...]],
+) -> list[Tree]:  # fmt: skip
+    """Trees, with a line of its own for each source that they leave out and that a line off the net serves.
+
+    A source alone on its line takes one off the net where that costs less.
+    """
+    filled = list(trees)
+    for members, outlets in groups:
+        for source in members:
+            at = next((k for k, tree in enumerate(filled) if any(source in one.carried for one in tree.laid)), None)
+            shared = at is not None and (len(filled[at].laid) > 1 or len(filled[at].laid[0].carried) > 1)
+            if shared:
+                continue
+            options = []
+            for outlet in outlets:
+                pair = pairs[source.id, outlet.id]
+                tree = pair.tree
+                if tree is None and at is None and pair.why is None:
+                    way = ways.get((source.id, outlet.id))
+                    tree = (
+                        direct_tree(scene, source, outlet) or (way and along_chain(scene, way, source, outlet)) or None
+                    )
+                if tree is not None:
+                    options.append((round(_tree_cost(scene, tree), 6), outlet.id, tree))
+            if not options:
+                continue
+            cost, _, tree = min(options, key=lambda option: option[:2])
+            if at is None:
+                filled.append(tree)
+            elif cost < _tree_cost(scene, filled[at]) - 1e-6:
+                filled[at] = tree
+    return filled
+
+
+def _tree_cost(scene: Scene, tree: Tree) -> float:
+    bends = sum(
+        bend_price(turn(*one.trace.corners[k - 1 : k + 2]), scene.prices)
+        for one in tree.laid
+        for k in range(1, len(one.trace.corners) - 1)
+    )
+    return bends + sum(_cost(scene, one, profile) for one, profile in zip(tree.laid, tree.profiles, strict=True))
+
+
+def _straight(source: Source, outlet: Outlet) -> tuple[Place, ...]:
+    return ((source.x, source.y), (outlet.x, outlet.y))
+
+
+def _length(chain: Sequence[Place]) -> float:
+    return sum(math.dist(a, b) for a, b in itertools.pairwise(chain))
+
+
+def _single_ways(
     scene: Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]
-) -> dict[tuple[str, str], tuple[float, float]]:
-    """Cost and length on the net of each source alone to each outlet."""
-    costs = {}
+) -> dict[tuple[str, str], tuple[float, tuple[Place, ...]]]:
+    """Cost and way on the net of each source alone to each outlet."""
+    ways = {}
     for k, source in enumerate(sources):
         for n, outlet in enumerate(outlets):
             arrival = network.arrivals.get((1 << k, n))
-            if arrival is None:
-                continue
-            cells = leg_of(network, 1 << k, arrival.label).cells
-            places = [
-                (source.x, source.y),
-                *map(tuple, scene.yard.places(np.array(cells)).tolist()),
-                (outlet.x, outlet.y),
-            ]
-            length = sum(math.dist(a, b) for a, b in itertools.pairwise(places))
-            costs[source.id, outlet.id] = (arrival.cost, length)
-    return costs
+            if arrival is not None:
+                cells = leg_of(network, 1 << k, arrival.label).cells
+                ways[source.id, outlet.id] = (arrival.cost, net_chain(scene, cells, source, outlet))
+    return ways
 
 
 def _bundles(
@@ -328,18 +373,13 @@ def _candidate(
     scene: Scene,
     source: Source,
     outlet: Outlet,
-    amount: float | None,
+    pair: Tried,
     costs: Mapping[tuple[str, str], tuple[float, float]],
     lines: Sequence[Line],
 ) -> Candidate:
-    if _misses(amount):
-        why = why_not(
-            scene.site, scene.yard, scene.starts[source.id], source, outlet, scene.terms, scene.site.length_unit
-        )
-        return Candidate(
-            sources=(source.id,), outlet=outlet.id, feasible=False, fall_available=why.fall_available, fall_needed=why.fall_needed,
-            margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason, flip=why.flip,
-        )  # fmt: skip
+    amount, why = pair.spare, pair.why
+    if why is not None:
+        return _refused(source.id, outlet.id, why)
     cost, length = costs.get((source.id, outlet.id), (None, None))
     # the last line that carries it; a source that drops into a line has none of its own
     carrier = next((line for line in lines if source.id in line.sources and line.end in scene.ends), None)
@@ -362,7 +402,7 @@ def _lost(
     if outlet.found:
         return "works, and is not named by the site: name it as an outlet to have it weighed against the others"
     if carrier is None:
-        return "has fall on the net, but no line with straight runs could be proven"
+        return "a line along it is proven by itself, and not beside the lines that serve the others"
     taken = costs.get((source.id, carrier.end))
     if cost is not None and taken is not None and taken[0] > 0 and cost >= taken[0]:
         return f"costs {cost / taken[0]:.2f} times as much as the outlet taken"

@@ -6,11 +6,13 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import NamedTuple
 
 import numpy as np
 
 from siteplan.books.prices import Prices
-from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, pinned
+from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, limited, pinned
 from siteplan.fall.tree import settle
 from siteplan.layout.candidates import Swept
 from siteplan.layout.rows import stakes
@@ -29,6 +31,17 @@ WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grad
 MARGINS = (MARGIN, 0.012, 0.03)  # m
 LOWERED = (0.02, 0.05)  # m, by which the whole net's ceilings are lowered in turn
 TOUCH = 0.01  # m
+
+
+class Limit(NamedTuple):
+    """Further limits on the invert at a station of a line [m]."""
+
+    station: float
+    ceiling: float
+    floor: float
+
+
+NO_LIMITS: Mapping[int, Sequence[Limit]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -297,7 +310,7 @@ def _laid(
         scene.site, scene.yard, ways, sources, outlet, scene.terms, scene.prices,
         straightened=straightened, margin=margin,
     )  # fmt: skip
-    return None if laid is None else _settled(scene, laid, outlet)
+    return None if laid is None else settled(scene, laid, outlet)
 
 
 def tangles(trees: Sequence[Sequence[Laid]]) -> list[tuple[int, int, Place]]:
@@ -311,7 +324,7 @@ def tangles(trees: Sequence[Sequence[Laid]]) -> list[tuple[int, int, Place]]:
     Returns
     -------
     list of tuple
-        Numbers of two lines, counted through all trees, and a place [m].
+        Numbers of two lines, counted through all trees, and a place, every place [m].
     """
     import shapely
 
@@ -320,10 +333,8 @@ def tangles(trees: Sequence[Sequence[Laid]]) -> list[tuple[int, int, Place]]:
     found = []
     for a, b in itertools.combinations(range(len(every)), 2):
         meeting = shapely.intersection(paths[a], paths[b])
-        for place in shapely.get_coordinates(meeting).tolist():
-            if not _joined(every[a], every[b], (place[0], place[1])):
-                found.append((a, b, (place[0], place[1])))
-                break
+        places = [(x, y) for x, y in shapely.get_coordinates(meeting).tolist()]
+        found += [(a, b, place) for place in places if not _joined(every[a], every[b], place)]
     return found
 
 
@@ -336,7 +347,27 @@ def _joined(one: tuple[int, int, Laid], two: tuple[int, int, Laid], place: Place
     return all(at)
 
 
-def _settled(scene: Scene, laid: tuple[Laid, ...], outlet: Outlet) -> Tree | None:
+def settled(
+    scene: Scene, laid: tuple[Laid, ...], outlet: Outlet, limits: Mapping[int, Sequence[Limit]] = NO_LIMITS
+) -> Tree | None:
+    """Lines in plan with inverts that keep every limit, in few grades where that is cheap.
+
+    Parameters
+    ----------
+    scene : Scene
+        The yard.
+    laid : tuple of Laid
+        Trunk before its branches.
+    outlet : Outlet
+        Where the trunk ends.
+    limits : mapping of int to sequence of Limit
+        Further limits by number of the line, where it crosses another.
+
+    Returns
+    -------
+    Tree or None
+        None when no inverts do, not even at the grade beyond which a line is a drop.
+    """
     asked, unit = scene.terms, scene.site.length_unit
     bands = {
         str(k): Band(station=one.trace.station, ceiling=one.trace.ceiling, floor=one.trace.floor)
@@ -345,6 +376,9 @@ def _settled(scene: Scene, laid: tuple[Laid, ...], outlet: Outlet) -> Tree | Non
     # a hole in a curb and a given invert are places to hit, not floors: the last run comes down to them
     if outlet.kind == "curb_outlet" or outlet.invert is not None:
         bands["0"] = pinned(bands["0"], outlet.control)
+    for k, more in limits.items():
+        for limit in more:
+            bands[str(k)] = limited(bands[str(k)], limit.station, limit.ceiling, limit.floor)
     joins: dict[str, tuple[str, float]] = {}
     for k, one in enumerate(laid):
         if one.parent is not None:

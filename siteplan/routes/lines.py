@@ -161,7 +161,7 @@ def lay(
         carried = tuple(sources[k] for k in way.carried)
         ends_at = outlet if parent is None else None
         along = trace(site, yard.grounds, corners, source, ends_at, terms)
-        fittings = _fittings(corners)
+        fittings = fittings_of(corners)
         laid.append(
             Laid(
                 source=source,
@@ -302,10 +302,22 @@ def _joined(
     k = int(np.searchsorted(at, station))
     more = (*trunk.trace.corners[:k], (place[0], place[1]), *trunk.trace.corners[k:])
     along = trace(site, yard.grounds, more, trunk.source, trunk.outlet, terms)
-    return ((place[0], place[1]), *corners[1:]), replace(trunk, trace=along, fittings=_fittings(more))
+    return ((place[0], place[1]), *corners[1:]), replace(trunk, trace=along, fittings=fittings_of(more))
 
 
-def _fittings(corners: Sequence[Place]) -> tuple[str, ...]:
+def fittings_of(corners: Sequence[Place]) -> tuple[str, ...]:
+    """How each corner of a line is made.
+
+    Parameters
+    ----------
+    corners : sequence of tuple
+        Outlet first [m].
+
+    Returns
+    -------
+    tuple of str
+        '' at both ends and where joints take the turn.
+    """
     inner = [fitting_for(turn(corners[k - 1], corners[k], corners[k + 1])) for k in range(1, len(corners) - 1)]
     return ("", *inner, "")
 
