@@ -47,13 +47,20 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import water_surface
-    from siteplan.layout.as_written import lines_as_written, outlets_as_written
+    from siteplan.layout.as_written import (
+        candidates_as_written,
+        lines_as_written,
+        low_spots_as_written,
+        outlets_as_written,
+    )
     from siteplan.layout.doubts import with_doubt, with_ends_fall
     from siteplan.layout.groups import lay_out
     from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
     from siteplan.layout.water_sizes import laid_to_fit, on_offer, unweighed_notes, weighable
     from siteplan.layout.waterworks import inlet_flows, water_of
     from siteplan.routes.outlets import named_outlets
+    from siteplan.sheets.plan_json import plan_json
+    from siteplan.sheets.stored_plan import plan_as_stored
     from siteplan.survey.folder import read_site
 
     site = read_site(Path(folder))
@@ -63,10 +70,11 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     sized = laid_to_fit(site, lambda pipe: lay_out(site, named_outlets(site), spots, pipe, site.laying.prices))
     laid_out, pipe = sized.laid, on_offer(site.sizing)[0]
     outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
+    spots = low_spots_as_written(spots)
     reached = {line.id: line for line in with_pipes(weighable(site, laid), site, spots, outlets)}
     laid = tuple(reached.get(line.id, line) for line in laid)
     lines = with_doubt(lines_as_written(laid), site, outlets, spots)
-    candidates = with_ends_fall(laid_out.candidates, site, outlets, pipe, lines)
+    candidates = with_ends_fall(candidates_as_written(laid_out.candidates), site, outlets, pipe, lines)
     water = water_of(site, surface, spots, lines, outlets)
     assumptions = (
         *site.assumptions,
@@ -90,7 +98,9 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
         reach_note=_longest_reach(site, pipe), water=water, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
     )  # fmt: skip
-    return replace(plan, findings=findings(plan, site)), site
+    # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
+    plan = plan_as_stored(plan_json(plan, site))
+    return plan_as_stored(plan_json(replace(plan, findings=findings(plan, site)), site)), site
 
 
 def _longest_reach(site: Site, pipe: Pipe) -> tuple[str, ...]:

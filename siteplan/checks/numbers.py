@@ -33,6 +33,7 @@ TURN = 0.5  # degrees
 ASLANT = 1.0  # degrees, between line and edge
 RATIO = 1e-3  # of a flow or an area that follows by one multiplication
 SPARE = 0.01  # m; the planner keeps a margin, so it may state less than there is
+WRITTEN = 1e-6  # m: figures of plan.json are written to it
 ROUGHLY = 0.05  # of an area or volume counted by cells
 
 
@@ -122,7 +123,7 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
         yield from _of_pipe(scene, walk)
         yield from _of_reaches(scene, walk)
     accuracy = scene.site.accuracy
-    if _differs(scene.plan.accuracy, accuracy, accuracy * 1e-6):
+    if _differs(scene.plan.accuracy, accuracy, WRITTEN):
         yield Mismatch("plan", "accuracy of the ground [m]", scene.plan.accuracy, accuracy, "")
 
 

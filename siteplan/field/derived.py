@@ -68,11 +68,15 @@ def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
     from siteplan.layout.doubts import with_doubt, with_ends_fall
     from siteplan.layout.water_sizes import on_offer
     from siteplan.layout.waterworks import water_of
+    from siteplan.sheets.plan_json import plan_json
+    from siteplan.sheets.stored_plan import plan_as_stored
 
     try:
         lines = with_doubt(plan.lines, site, plan.outlets, plan.low_spots)
         candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0], lines)
         water = water_of(site, water_surface(site), plan.low_spots, lines, plan.outlets)
-    except (ArithmeticError, ValueError, LookupError, AssertionError) as error:
+        found = replace(plan, lines=lines, candidates=candidates, water=water)
+        # compared, judged and printed as its own plan.json would state it: as the planner does
+        return plan_as_stored(plan_json(found, site)), ""
+    except (ArithmeticError, ValueError, LookupError, AssertionError, TypeError) as error:
         return plan, f"{type(error).__name__}: {error}"
-    return replace(plan, lines=lines, candidates=candidates, water=water), ""

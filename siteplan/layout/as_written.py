@@ -1,4 +1,4 @@
-"""Lines and outlets as reckoned in; the same to the micrometre, as plan.json carries them, out.
+"""Lines, outlets, low spots and candidates as reckoned in; the same to the digit that plan.json carries out.
 
 What follows from them (pipes, doubts, water, checks) is then worked out from the very figures that others read, and a
 reviewer who works it out again finds the same: no way of water, no merged run, turns on a digit that was never written.
@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import TypeVar
 
-from siteplan.values import Line, Outlet, Pipe
+from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe
 
 DIGITS = 6  # of a metre
+RING_DIGITS = 4  # of a metre, of the rings of a low spot
 
 Value = TypeVar("Value")
 
@@ -50,11 +51,55 @@ def outlets_as_written(outlets: Sequence[Outlet]) -> tuple[Outlet, ...]:
     return tuple(_written(outlet) for outlet in outlets)
 
 
+def low_spots_as_written(spots: Sequence[LowSpot]) -> tuple[LowSpot, ...]:
+    """Wet low spots with every figure as plan.json carries it.
+
+    Parameters
+    ----------
+    spots : sequence of LowSpot
+        As found.
+
+    Returns
+    -------
+    tuple of LowSpot
+        Rings to a tenth of a millimetre, all else to the micrometre.
+    """
+    return tuple(
+        replace(
+            _written(spot),
+            rings=tuple(
+                tuple((_round(x, RING_DIGITS), _round(y, RING_DIGITS)) for x, y in ring) for ring in spot.rings
+            ),
+        )
+        for spot in spots
+    )
+
+
+def candidates_as_written(candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """Candidates with every figure as plan.json carries it.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        As weighed.
+
+    Returns
+    -------
+    tuple of Candidate
+        Figures to six digits after the point.
+    """
+    return tuple(_written(candidate) for candidate in candidates)
+
+
+def _round(value: float, digits: int = DIGITS) -> float:
+    return round(float(value), digits) + 0.0 if math.isfinite(value) else value
+
+
 def _written(value: Value) -> Value:
     if isinstance(value, Pipe):
         return value
     if isinstance(value, float):
-        return round(value, DIGITS) + 0.0 if math.isfinite(value) else value  # type: ignore[return-value]
+        return _round(value)  # type: ignore[return-value]
     if isinstance(value, tuple):
         return tuple(_written(item) for item in value)  # type: ignore[return-value]
     if is_dataclass(value) and not isinstance(value, type):

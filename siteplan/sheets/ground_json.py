@@ -44,6 +44,7 @@ def _pipe(pipe: Pipe) -> dict[str, Any]:
         "od_m": _figure(pipe.od, _FINE),
         "id_m": _figure(pipe.bore, _FINE),
         "wall_m": _figure(pipe.wall, _FINE),
+        "manning_n": _figure(pipe.roughness, _FINE),
         "title": pipe.title,
         "source": pipe.source,
     }

@@ -17,13 +17,12 @@ from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted
 from siteplan.sheets.ground_json import ground_json
 from siteplan.sheets.states import line_state
+from siteplan.sheets.stored_plan import FORMAT, VERSION
 from siteplan.sheets.water_json import water_json
 from siteplan.survey.site import Site
 from siteplan.units import LITRE
 from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, Source, Vertex
 
-FORMAT = "siteplan-plan"
-VERSION = 1
 LENGTH_DIGITS = 6
 RING_DIGITS = 4
 FINE_DIGITS = 6
@@ -175,6 +174,7 @@ def _line(plan: Plan, line: Line) -> dict[str, Any]:
             "od_m": _must(pipe.od, FINE_DIGITS),
             "id_m": _must(pipe.bore, FINE_DIGITS),
             "wall_m": _must(pipe.wall, FINE_DIGITS),
+            "manning_n": _fine(pipe.roughness),
             "title": pipe.title,
             "source": pipe.source,
         },

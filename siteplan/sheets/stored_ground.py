@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, get_args
+from typing import Any, get_args
 
+from siteplan.sheets.stored_record import ANY, Record
 from siteplan.values import BellyForecast, BellyUnknown, Pipe, PipeChoice, Pool, Reach, SleevePipe, SoftGround
 
-if TYPE_CHECKING:
-    from siteplan.field.read_plan import _Reader as Record
+VEHICLES = ("", "car", "truck")
 
 
-def read_ground(one: Record) -> dict[str, Any]:
+def ground_of_record(one: Record) -> dict[str, Any]:
     """What a line's record says of pipe and ground, as fields of Line.
 
     Parameters
@@ -51,37 +51,71 @@ def read_ground(one: Record) -> dict[str, Any]:
     return found
 
 
-def _pipe(one: Record) -> Pipe:
-    from siteplan.books.pipes import catalogue
+def pipe_of_record(one: Record) -> Pipe:
+    """A pipe as its record says.
 
+    Parameters
+    ----------
+    one : Record
+        The pipe's record.
+
+    Returns
+    -------
+    Pipe
+        A plan of an older version states no roughness: then that of the book, NaN where the book has no such pipe.
+
+    Raises
+    ------
+    InputError
+        If a part cannot be read, or a diameter is not above 0.
+    """
     kind, nominal = one.text("kind"), one.text("nominal")
-    own = next((pipe for pipe in catalogue() if (pipe.kind, pipe.nominal) == (kind, nominal)), None)
     od, bore = one.number("od_m"), one.number("id_m")
+    if not (bore > 0 and od > 0):
+        raise one.fault("id_m" if od > 0 else "od_m", "is not above 0")
+    wall = one.maybe("wall_m")
     return Pipe(
-        kind=kind, title=one.text_or("title", kind), nominal=nominal, od=od, bore=bore, wall=one.maybe("wall_m") or (od - bore) / 2,
-        roughness=own.roughness if own else math.nan, source=one.text_or("source"),
+        kind=kind, title=one.text_or("title", kind), nominal=nominal, od=od, bore=bore, wall=(od - bore) / 2 if wall is None else wall,
+        roughness=one.known("manning_n") if one.get("manning_n") is not None else _roughness(kind, nominal),
+        source=one.text_or("source"),
     )  # fmt: skip
 
 
+def _roughness(kind: str, nominal: str) -> float:
+    from siteplan.books.hydraulics import sizes
+
+    try:
+        return next((pipe.roughness for pipe in sizes(kind) if pipe.nominal == nominal), math.nan)
+    except KeyError:
+        return math.nan
+
+
 def _reach(one: Record) -> Reach:
-    round_it = None
-    if one.get("sleeve") is not None:
-        told = one.inside("sleeve")
-        round_it = SleevePipe(
-            pipe=_pipe(told.inside("pipe")), station_from=told.number("station_from"), station_to=told.number("station_to"),
-            above=told.number("top_above_pipe"), play=told.number("play"),
-        )  # fmt: skip
     return Reach(
-        station_from=one.number("station_from"), station_to=one.number("station_to"), place=one.text("place"), pipe=_pipe(one.inside("pipe")),
-        why=one.text_or("why"), bedding=one.text_or("bedding"), side_fill=one.text_or("side_fill", "hand_tamped"),
-        cover_min=one.known("cover_min"), coupling=one.text_or("coupling"), vehicle=one.text_or("vehicle"), sleeve=round_it,
+        station_from=one.number("station_from"), station_to=one.number("station_to"), place=one.text("place"),
+        pipe=pipe_of_record(one.inside("pipe")), why=one.text_or("why"), bedding=one.text_or("bedding"),
+        side_fill=one.word("side_fill", _side_fills(), "hand_tamped"), cover_min=one.known("cover_min"), coupling=one.text_or("coupling"),
+        vehicle=one.word("vehicle", VEHICLES, ""), sleeve=one.some("sleeve", _sleeve),
         choices=tuple(
             PipeChoice(
                 kind=item.text("kind"), nominal=item.text("nominal"), title=item.text_or("title", item.text("kind")),
-                passes=item.yes("passes", other=False), cost=item.known("cost"), why=item.text_or("why"),
+                passes=item.yes("passes", other=False), cost=item.known("cost", ANY), why=item.text_or("why"),
             )
             for item in one.records("choices")
         ),
+    )  # fmt: skip
+
+
+def _side_fills() -> tuple[str, ...]:
+    from siteplan.books.soils import entries
+
+    return tuple(entry.id for entry in entries() if entry.group == "embedment")
+
+
+def _sleeve(one: Record) -> SleevePipe:
+    return SleevePipe(
+        pipe=pipe_of_record(one.inside("pipe")), station_from=one.number("station_from"), station_to=one.number("station_to"),
+        above=one.number("top_above_pipe"), play=one.number("play"),
     )  # fmt: skip
 
 
@@ -94,11 +128,9 @@ def _soft(one: Record) -> SoftGround:
 
 
 def _three(one: Record, key: str) -> tuple[float, float, float]:
-    value = one.get(key)
-    good = isinstance(value, list) and len(value) == 3
-    if not good or not all(isinstance(v, int | float) and not isinstance(v, bool) and abs(v) < 1e12 for v in value):
+    low, likely, high = one.numbers(key, 3)
+    if not all(math.isfinite(value) for value in (low, likely, high)):
         raise one.fault(key, "is not three numbers")
-    low, likely, high = (float(v) for v in value)
     return low, likely, high
 
 
@@ -116,6 +148,6 @@ def _belly(one: Record) -> BellyForecast:
             Pool(station_from=p.number("station_from"), station_to=p.number("station_to"), depth=p.number("depth"))
             for p in one.records("pools")
         ),
-        stress=one.maybe("stress_share"), turn=one.number("joint_turn_deg"), turn_limit=one.maybe("joint_turn_limit_deg"),
+        stress=one.maybe("stress_share", ANY), turn=one.number("joint_turn_deg"), turn_limit=one.maybe("joint_turn_limit_deg"),
         risk=one.yes("risk", other=False), decides=one.text_or("decides"), mends=one.texts("mends"), statements=one.texts("statements"),
     )  # fmt: skip
