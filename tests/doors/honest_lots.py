@@ -30,10 +30,12 @@ def honest_lot(folder, number):
     names = [pipe.nominal for pipe in sizes(kind)]
     size = names[number // (len(FRAMES) * len(PIPES)) % len(names)] if number % 3 else None
     slope, aside = pick.uniform(0.012, 0.05), pick.uniform(-0.01, 0.01)
+    bank = pick.uniform(0.5, 1.1)
     bumps = [(pick.uniform(0, 40), pick.uniform(0, 30), pick.uniform(-0.25, 0.2), pick.uniform(2, 7)) for _ in range(4)]
 
     def heights(x, y):
-        z = 30 - slope * x + aside * y
+        # a bank down to the street: outlets lie low enough to take a buried line
+        z = 30 - slope * x + aside * y - bank * np.clip((np.asarray(x) - 33) / 5, 0, 1)
         for at_x, at_y, high, wide in bumps:
             z = z + high * np.exp(-((x - at_x) ** 2 + (y - at_y) ** 2) / wide**2)
         return z / FEET[unit]

@@ -20,7 +20,7 @@ from siteplan.survey.folder import read_site
 
 REPO = Path(__file__).parents[2]
 WORDS = {
-    "length_unit": "ft", "elevation_unit": "us-ft", "status": "flag", "side_fill": "stone", "vehicle": "truck", "held": ("guided", "free"),
+    "length_unit": "ft", "elevation_unit": "us-ft", "status": "flag", "side_fill": "stone", "vehicle": "truck", "held": ("guided", "free"), "crs": "local", "survey_crs": "local", "survey_unit": "us-ft",
 }  # fmt: skip
 NEAR = {"x": 500.0, "y": 500.0, "od": 15000.0}
 
@@ -38,16 +38,17 @@ class Filled:
             first = next(self.count)
             return (first + 0.5, first + 1.5, first + 2.5)
         if name in NEAR:  # greater than any bore, near to one another
-            return NEAR[name] + next(self.count) / 1024
+            return NEAR[name] + next(self.count) / 8
         if dataclasses.is_dataclass(kind):
             hints = typing.get_type_hints(kind, vars(values))
             return kind(**{one.name: self.of(hints[one.name], one.name) for one in dataclasses.fields(kind)})
         origin, inside = typing.get_origin(kind), typing.get_args(kind)
+        if origin is typing.Literal:
+            return inside[-1]
         if origin in (types.UnionType, typing.Union):
             return self.of(next(one for one in inside if one is not type(None)), name)
-        if origin is tuple and inside[-1] is Ellipsis:
-            return (self.of(inside[0], name), self.of(inside[0], name))
         if origin is tuple:
+            inside = (inside[0], inside[0]) if inside[-1] is Ellipsis else inside
             return tuple(self.of(one, name) for one in inside)
         return {bool: True, int: next(self.count), str: f"{name} {next(self.count)}", float: next(self.count) + 0.5}[
             kind
