@@ -89,6 +89,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         *ground_assumptions(site),
         "Stations run from the outlet (0) upstream; lengths are in plan.",
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
+        *_margin_note(site),
         *laid_out.notes,
         *pipe_assumptions(site, lines),
     )
@@ -112,3 +113,17 @@ def _longest_reach(site: Site, pipe: Pipe) -> tuple[str, ...]:
     grade, length = units.grade_text(asked.grade), units.length_text(far, site.length_unit, 0)
     deepest = units.length_text(asked.depth, site.length_unit)
     return (f"On flat ground a line at {grade} reaches {length} before it is deeper than {deepest}.",)
+
+
+def _margin_note(site: Site) -> tuple[str, ...]:
+    """How far lines stay under the height that least cover asks for."""
+    from siteplan.fall.margins import margin_for
+
+    certainty = site.laying.certainty
+    margin = margin_for(site.accuracy, certainty)
+    if margin <= 0:
+        return ()
+    deeper = units.drop_text(margin, site.length_unit)
+    return (
+        f"Where there is fall to spare for it, lines lie {deeper} deeper than least cover asks: {100 * certainty:g} % sure of the survey ([trench] certainty).",
+    )

@@ -13,6 +13,7 @@ import numpy as np
 
 from siteplan.books.prices import Prices
 from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, limited, pinned
+from siteplan.fall.margins import margin_for, off_the_ceiling
 from siteplan.fall.tree import settle
 from siteplan.layout.candidates import Swept
 from siteplan.layout.rows import stakes
@@ -388,11 +389,14 @@ def settled(
         str(k): np.unique(np.concatenate((stakes(one.trace.corner_stations[-1], unit), one.trace.corner_stations)))
         for k, one in enumerate(laid)
     }
-    for steepest in dict.fromkeys((asked.grade_max, asked.drop)):
-        highest = settle(bands, joins, grade=asked.grade, grade_max=steepest)
+    roomy = off_the_ceiling(
+        bands, joins, grade=asked.grade, margin=margin_for(scene.site.accuracy, scene.site.laying.certainty)
+    )
+    for steepest, allowed in itertools.product(dict.fromkeys((asked.grade_max, asked.drop)), (roomy, bands)):
+        highest = settle(allowed, joins, grade=asked.grade, grade_max=steepest)
         if any(not isinstance(profile, Profile) for profile in highest.values()):
             continue
-        profiles = _few_enough(scene, bands, joins, highest, breaks, steepest)
+        profiles = _few_enough(scene, allowed, joins, highest, breaks, steepest)
         if profiles is not None:
             return Tree(outlet=outlet, laid=laid, profiles=profiles)
     return None

@@ -101,7 +101,7 @@ def _costs(
 
 def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any]:
     found: dict[str, Any] = {}
-    known = [*_WORDS, *(f"{stem}_{suffix}" for stem in _LENGTHS for suffix in _SUFFIXES)]
+    known = [*_WORDS, "certainty", *(f"{stem}_{suffix}" for stem in _LENGTHS for suffix in _SUFFIXES)]
     for key, value in table.items():
         place = f"{FILE}, [trench] {said(key)}"
         stem, _, suffix = key.rpartition("_")
@@ -112,6 +112,13 @@ def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any
                 faults.append(InputError(place, f"is {shown}", f"Write {' or '.join(words)}."))
             else:
                 found[name] = value
+        elif key == "certainty":
+            if isinstance(value, bool) or not isinstance(value, int | float) or not 0.5 <= value <= 0.999:
+                faults.append(
+                    InputError(place, f"is {said(repr(value), 60)}", "Give a share from 0.5 (no margin) to 0.999.")
+                )
+            else:
+                found[key] = float(value)
         elif stem in _LENGTHS and suffix in _SUFFIXES:
             name = _LENGTHS[stem]
             if name in found:

@@ -159,6 +159,8 @@ class Laying:
         Soil that the digging churns under the pipe in wet ground, at worst [m].
     vehicle : str
         'car' or 'truck': on pavement whose survey names no vehicle.
+    certainty : float
+        How sure a line is to keep its covers where there is fall to spare for it, from 0.5 to below 1 [-].
     """
 
     own_pipes: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
@@ -170,6 +172,7 @@ class Laying:
     backfill_depth: float = 4 * units.FOOT
     wet_layer: float = 6 * units.INCH
     vehicle: str = USUAL
+    certainty: float = 0.95
 
     @property
     def stocks(self) -> tuple[PipeStock, ...]:

@@ -1,0 +1,57 @@
+"""Whole plans with fall to spare do not dig to the limit of cover and then doubt themselves."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from siteplan.cli.main import main
+
+SAMPLES = Path(__file__).parents[2] / "sample_sites"
+
+
+def planned(site, out):
+    main(["plan", str(site), "--out", str(out)])
+    return json.loads((out / "plan.json").read_text(encoding="utf-8"))
+
+
+def doubtful_covers(plan):
+    return [c["subject"] for c in plan["checks"] if c["rule"] == "min-cover" and c["status"] != "pass"]
+
+
+def with_certainty(tmp_path, share):
+    site = tmp_path / f"lot-{share}"
+    site.mkdir()
+    for file in (SAMPLES / "alder-court").iterdir():
+        (site / file.name).write_bytes(file.read_bytes())
+    text = (site / "site.toml").read_text(encoding="utf-8")
+    (site / "site.toml").write_text(f"{text}\n[trench]\ncertainty = {share}\n", encoding="utf-8")
+    return site
+
+
+def test_alder_court_is_sure_of_its_covers(tmp_path):
+    plan = planned(SAMPLES / "alder-court", tmp_path / "out")
+    assert doubtful_covers(plan) == []
+    # the sample's heights are good to 0.04 ft; 1.645 times that is 0.066 ft
+    assert any(
+        re.search(r"lie 0\.07 ft .* deeper than least cover asks: 95 % sure", text) for text in plan["assumptions"]
+    )
+
+
+def test_without_margin_it_was_not(tmp_path):
+    plan = planned(with_certainty(tmp_path, 0.5), tmp_path / "out")
+    assert doubtful_covers(plan) == ["L1"]
+    assert not any("certainty" in text for text in plan["assumptions"])
+
+
+@pytest.mark.parametrize("share", ["0.4", "1", '"sure"', "true"])
+def test_a_certainty_that_is_none_is_refused(tmp_path, capsys, share):
+    site = with_certainty(tmp_path, share)
+    assert main(["plan", str(site), "--out", str(tmp_path / "out")]) == 2
+    said = capsys.readouterr().err
+    assert "site.toml, [trench] certainty" in said
+    assert "Give a share from 0.5 (no margin) to 0.999." in said
+    assert not (tmp_path / "out").exists()
