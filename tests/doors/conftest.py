@@ -22,6 +22,9 @@ def _builder(name: str = "sites_builder") -> ModuleType:
     return sys.modules[name]
 
 
+_builder()  # the other builders import it by its name
+
+
 @pytest.fixture
 def sites() -> ModuleType:
     """The builder of invented sites."""

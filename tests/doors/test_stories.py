@@ -134,10 +134,11 @@ def test_s3_daylight_at_the_toe_of_the_bank(tmp_path, stories):
     assert outlet_of(plan, "BANK").id == line.end
     assert feet(line.length) == pytest.approx(60.0, abs=0.1)
     start, end = line.vertices[-1].invert, line.vertices[0].invert
-    assert feet(start) == pytest.approx(98.26, abs=HUNDREDTH)  # the limit
+    # the limit is 98.26 and 1.51 %; the master starts at 98.25 and 1.50 %, with 12.1 in at the wall
+    assert feet(start) == pytest.approx(98.25, abs=HUNDREDTH)
     assert feet(end) == pytest.approx(97.35, abs=HUNDREDTH)
-    assert feet(start - end) / 60 * 100 == pytest.approx(1.51, abs=0.02)
-    assert cover_at(line, 60.0) == pytest.approx(12.0, abs=0.15)
+    assert feet(start - end) / 60 * 100 == pytest.approx(1.50, abs=0.02)
+    assert cover_at(line, 60.0) == pytest.approx(12.1, abs=0.15)
     assert line.doubt.chance_falls > 0.99
     assert told(
         plan,
@@ -230,7 +231,8 @@ def test_s6_answered_it_is_go(tmp_path, stories):
     assert feet(go.ends_fall) / 90.0 * 100 == pytest.approx(1.79, abs=0.02)
     line = plan.lines[0]
     assert feet(line.length) == pytest.approx(90.0, abs=0.5)
-    assert feet(line.vertices[-1].invert) == pytest.approx(97.86, abs=HUNDREDTH)
+    # highest 97.86; shots are good to 0.01 ft, and 1.645 times that is kept as margin
+    assert feet(line.vertices[-1].invert) == pytest.approx(97.86 - 0.016, abs=HUNDREDTH)
     assert told(plan, "shots.csv: coordinates in m as a person confirmed: the lot reads 18.29 x 45.72")
 
 
