@@ -87,7 +87,7 @@ def read_site(folder: Path) -> Site:
         crs=frame.text,
         length_unit=settings.length_unit,
         elevation_unit=settings.elevation_unit,
-        accuracy=settings.accuracy,
+        accuracy=float(np.hypot(settings.accuracy, ground.rod_doubt)),
         grid=grid,
         features=features,
         sources=sources,

@@ -42,6 +42,7 @@ class GroundRead:
     paths: tuple[Path, ...]
     assumptions: tuple[str, ...]
     shown: str  # the file whose extent is the ground's
+    rod_doubt: float  # what a coarse rod adds to the heights, at the middle shot [m]
     whole: bool  # a delivered grid must cover the lot; shots cover what they cover
 
 
@@ -100,6 +101,7 @@ def read_ground(
             paths=raster.paths,
             assumptions=raster.assumptions,
             shown=grid_shown,
+            rod_doubt=0.0,
             whole=True,
         )
     shown = settings.ground.shots.relative_to(home).as_posix()
@@ -118,7 +120,7 @@ def read_ground(
         )
         return GroundRead(
             grid=bent, shots=kept.shots, tin=None, paths=(*raster.paths, *listed.paths),
-            assumptions=(*raster.assumptions, *told, *notes), shown=grid_shown, whole=True,
+            assumptions=(*raster.assumptions, *told, *notes), shown=grid_shown, rod_doubt=0.0, whole=True,
         )  # fmt: skip
     tin, drawn_notes = _surface(kept, settings, features, shown)
     fine, cell = tin_grid(tin, settings.length_unit)
@@ -130,7 +132,14 @@ def read_ground(
         ),
     ]
     return GroundRead(
-        grid=fine, shots=kept.shots, tin=tin, paths=listed.paths, assumptions=tuple(told), shown=shown, whole=False
+        grid=fine,
+        shots=kept.shots,
+        tin=tin,
+        paths=listed.paths,
+        assumptions=tuple(told),
+        shown=shown,
+        rod_doubt=float(np.median([point.doubt for point in listed.points if point.elevation is not None])),
+        whole=False,
     )
 
 
@@ -230,13 +239,18 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
         shots.append(
             Shot(
                 number=said(point.number), x=float(x[lead]), y=float(y[lead]), z=float(z[group].mean()),
-                accuracy=settings.ground.shots_accuracy / float(np.sqrt(len(group))), description=said(point.description), file=shown,
+                accuracy=_doubt_of([points[use[g]].doubt for g in group], settings.ground.shots_accuracy), description=said(point.description), file=shown,
             )
         )  # fmt: skip
     joined = [*coded_lines(points), *listed.breaklines] if not listed.faces else []
     pairs = [(place[a], place[b]) for a, b in joined if a in place and b in place and place[a] != place[b]]
     faces = [(place[a], place[b], place[c]) for a, b, c in listed.faces if a in place and b in place and c in place]
     return _Kept(tuple(shots), pairs, faces, notes)
+
+
+def _doubt_of(levels: list[float], shot: float) -> float:
+    """One standard deviation of the mean of shots on one place [m]; what the rod's step adds is common to a set-up, so it stays."""
+    return float(np.hypot(shot / np.sqrt(len(levels)), max(levels)))
 
 
 def _left_out(numbers: list[str], by_words: bool, blank: int, shown: str) -> list[str]:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 ALLOWED_FT = 0.02  # misclosure allowed, times the square root of the set-ups [ft]; common practice, no source
 ASSUMED_FT = 100.00  # elevation of a benchmark that nobody gave: an assumed datum; common practice, no source
+PAIR_FT = 0.01  # two careful readings of one set-up, one standard deviation of their difference [ft]; common practice, no source
 _SLIP = 1e-9
 
 
@@ -35,6 +36,7 @@ class Level:
     setup: int
     row: int
     turning: bool
+    doubt: float  # one standard deviation against the first mark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +84,8 @@ class Reduction:
     suspect: Suspect | None
     datum_assumed: bool
     notes: tuple[str, ...]
+    resolution: float  # step that the rod was read to [m]
+    doubt: float  # one standard deviation of the difference of two points of one set-up [m]
 
 
 def reduce_book(
@@ -126,13 +130,15 @@ def reduce_book(
     ----------
     HI = elevation + backsight; elevation = HI - foresight; page check: sum BS - sum FS = end - start.
     Any surveying text (memory). Allowance 0.02 ft x sqrt(set-ups): common practice, no source. Adjustment in
-    proportion to the set-ups passed: any surveying text (memory).
+    proportion to the set-ups passed: any surveying text (memory). A reading to the nearest r is off by r / sqrt(12), one
+    standard deviation of a uniform error; two of them make a set-up, and set-ups add up in squares.
     """
-    from siteplan.survey.levels_suspect import culprit, rod_suspicion
+    from siteplan.survey.levels_suspect import culprit, one_or_ten, rod_suspicion, tenths_suspicion
 
     given = rod or "tenths"
     start, assumed = _known_marks(book, given, benchmarks or {})
-    run = reduced(book, readings(book, given), start)
+    lone_one = one_or_ten(book, start, allowed) if given == "inches" else None
+    run = reduced(book, readings(book, given, lone_one=lone_one), start)
     _compare_typed(book, run, given)
     doubted = rod_suspicion(book, start, allowed) if rod is None else None
     worst = run.worst(allowed)
@@ -151,11 +157,19 @@ def reduce_book(
         reason = "the book never returns to a known mark, so nothing proves its elevations; end with a shot on the benchmark, give a second --benchmark, or accept that with --open"
     elif worst is not None and abs(worst[0]) > worst[1] + _SLIP:
         reason = f"misclosure {signed_text(worst[0], given)}, allowed {plain_text(worst[1], given)} for {worst[2].setups} set-up{'s' if worst[2].setups > 1 else ''}"
-        suspect = doubted.suspect if doubted is not None and doubted.closes else culprit(book, given, start, allowed)
+        told = doubted.suspect if doubted is not None and doubted.closes else None
+        if given == "inches":
+            told = tenths_suspicion(book, start, allowed, worst[:2])
+        suspect = told or culprit(book, given, start, allowed)
     else:
         reason = ""
     if doubted is not None and not doubted.refuses and suspect is None:
         notes.append(doubted.suspect.text)
+    if lone_one is not None:
+        meant = "1 in" if lone_one == 1 else "10 in whose zero a spreadsheet dropped"
+        notes.append(f"{book.lone_ones()[0]} read as {meant}: only so the book closes")
+    resolution = book.resolution(given)
+    doubt = math.hypot(PAIR_FT * units.FOOT, resolution / math.sqrt(6))
     accepted = not reason
     if accepted and worst is None:
         notes.append("unproven: the book never returns to a known mark")
@@ -164,7 +178,7 @@ def reduce_book(
         for repeat in repeats
         if not repeat.agrees
     ]
-    points = _points(book, run, start, repeats, adjust=adjust) if accepted else ()
+    points = _points(book, run, start, repeats, adjust=adjust, doubt=doubt) if accepted else ()
     return Reduction(
         accepted=accepted,
         reason=reason,
@@ -181,6 +195,8 @@ def reduce_book(
         suspect=suspect,
         datum_assumed=assumed,
         notes=tuple(notes),
+        resolution=resolution,
+        doubt=doubt,
     )
 
 
@@ -338,7 +354,7 @@ def _repeats(run: Run, limit: float) -> tuple[Repeat, ...]:
 
 
 def _points(
-    book: LevelBook, run: Run, known: Mapping[str, float], repeats: tuple[Repeat, ...], *, adjust: bool
+    book: LevelBook, run: Run, known: Mapping[str, float], repeats: tuple[Repeat, ...], *, adjust: bool, doubt: float
 ) -> tuple[Level, ...]:
     """One elevation a point, in the book's order; a point whose shots disagree is left out."""
     corrections: dict[int, float] = {}
@@ -346,6 +362,7 @@ def _points(
         for closure in run.closures:
             for setup in range(closure.first, closure.shot.setup + 1):
                 corrections.setdefault(setup, -misses(closure.shot) * (setup - closure.first + 1) / closure.setups)
+    since = _setups_before(run)
     withheld = {point_key(repeat.point) for repeat in repeats if not repeat.agrees}
     shots: dict[tuple[str, str] | int, list[Observation]] = {}
     order: dict[tuple[str, str] | int, Level] = {}
@@ -361,6 +378,7 @@ def _points(
                 setup=0,
                 row=entry.row,
                 turning=True,
+                doubt=0.0,
             )
     for shot in run.observations:
         if shot.closes is not None or point_key(shot.entry.point) in withheld:
@@ -381,5 +399,17 @@ def _points(
             setup=first.setup,
             row=entry.row,
             turning=first.turning,
+            doubt=doubt * math.sqrt(first.setup - since.get(first.setup, 0)),
         )
     return tuple(sorted(order.values(), key=lambda level: level.row))
+
+
+def _setups_before(run: Run) -> dict[int, int]:
+    """Set-up to the number of set-ups before the one that left the last known mark."""
+    since: dict[int, int] = {}
+    for closure in run.closures:
+        for setup in range(closure.first, closure.shot.setup + 1):
+            since.setdefault(setup, closure.first - 1)
+    left = max((closure.shot.setup for closure in run.closures), default=0)
+    since.update(dict.fromkeys(range(left + 1, run.setups + 1), left))
+    return since

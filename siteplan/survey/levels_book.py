@@ -65,6 +65,7 @@ _NAMES = {
 }
 _PLAIN = re.compile(r"\d+(?:\.\d*)?|\.\d+")
 _MARKED = re.compile(r".*(?:'|\"|\u2032|\u2033|[a-z]\s*$)", re.IGNORECASE)
+_TELLING = 6  # readings that all end in 0 or 5: read to the nearest five, by chance 1 in 15 000
 _INCH_ROD = re.compile(r"(?P<feet>\d+)(?:[.\-](?P<inches>\d{1,2}))?(?:\s+(?P<num>\d+)/(?P<den>\d+))?")
 
 
@@ -189,6 +190,29 @@ class LevelBook:
         if found["num"]:
             inches += int(found["num"]) / int(found["den"])
         return (int(found["feet"]) + inches / 12) * units.FOOT
+
+    def lone_ones(self) -> tuple[str, ...]:
+        """Readings that end in .1: on an inches rod 1 in, or 10 in whose zero a spreadsheet dropped. None where a .10 shows that zeros stand."""
+        texts = self.texts()
+        if any(re.fullmatch(r"\d+\.10(?:\s.*)?", text) for text in texts):
+            return ()
+        return tuple(text for text in texts if re.fullmatch(r"\d+\.1", text))
+
+    def resolution(self, rod: str) -> float:
+        """Finest step that the readings show [m]: a tenth, a hundredth, an inch, an eighth of one."""
+        texts = [self.pointed(text).strip() for entry in self.entries for _, text in entry.typed()]
+        one = units.LENGTH["m" if rod == "metres" else "ft"]
+        parts = [int(den) for text in texts for den in re.findall(r"/\s*(\d+)", text) if int(den)]
+        marked = [text for text in texts if _MARKED.fullmatch(text)]
+        if rod == "inches" or (marked and len(marked) == len(texts)):
+            decimals = max((len(tail) for text in marked for tail in re.findall(r"\.(\d+)", text)), default=0)
+            return min(units.INCH / max(parts, default=1), units.INCH * 10.0**-decimals)
+        plain = [text for text in texts if _PLAIN.fullmatch(text)]
+        decimals = max((len(text.partition(".")[2]) for text in plain), default=0)
+        last = {int((text.partition(".")[2] + "0" * decimals)[:decimals] or 0) % 10 for text in plain}
+        by_fives = decimals and len(plain) >= _TELLING and last == {0, 5}
+        step = one * 10.0**-decimals * (5 if by_fives else 1)
+        return min([step, *(units.INCH / den for den in parts)])
 
     def _single_digit_inches(self) -> bool:
         """Whether the book writes 4 inches as .4: then .1 is one inch. A book with .04 writes one inch as .01."""

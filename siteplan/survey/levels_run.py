@@ -73,7 +73,7 @@ def misses(shot: Observation) -> float:
     return shot.elevation - shot.closes
 
 
-def readings(book: LevelBook, rod: str) -> dict[tuple[int, str], float]:
+def readings(book: LevelBook, rod: str, *, lone_one: int | None = None) -> dict[tuple[int, str], float]:
     """Every reading of the book in metres, as the named rod shows it.
 
     Parameters
@@ -82,6 +82,8 @@ def readings(book: LevelBook, rod: str) -> dict[tuple[int, str], float]:
         As typed.
     rod : str
         'tenths', 'inches' or 'metres'.
+    lone_one : int, optional
+        What 3.1 means on an inches rod, 1 or 10 inches.
 
     Returns
     -------
@@ -99,7 +101,7 @@ def readings(book: LevelBook, rod: str) -> dict[tuple[int, str], float]:
         for column, text in entry.typed():
             where = f"{book.file}, row {entry.row}, {column}"
             try:
-                values[entry.row, column] = book.rod_reading(text, rod)
+                values[entry.row, column] = book.rod_reading(text, rod, lone_one=lone_one)
             except ValueError as error:
                 what, _, mend = str(error).partition("; ")
                 faults.append(InputError(where, what, mend))

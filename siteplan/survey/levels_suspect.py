@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from siteplan import units
 from siteplan.errors import SiteplanError
@@ -19,6 +19,7 @@ from siteplan.survey.levels_book import LONGEST_ROD_FT, LevelBook, place_key
 from siteplan.survey.levels_run import Closure, Run, misses, readings, reduced
 
 _LOOKALIKE = {"1": "7", "7": "1", "3": "8", "8": "3", "6": "9", "9": "6", "0": "6", "5": "6"}
+LONE_ONES = (1, 10)  # what 3.1 may be on an inches rod [in]
 _STRONG = 4  # readings whose digits all look like inches: chance 0.12 each, 0.0002 for four
 _SAME = 0.35  # scores closer than this are not told apart
 
@@ -68,19 +69,24 @@ def rod_suspicion(book: LevelBook, known: Mapping[str, float], allowed: float) -
         text = f"all {len(texts)} readings are typed to 0.001 and none is above 5.1, as on a metre rod; say --rod metres, or --rod tenths if it was read in feet"
         return RodSuspicion(suspect=_rod("metre rod", text, "metres"), refuses=True, closes=False)
     two = [tail for tail in tails if len(tail) == 2]
-    if len(two) < 2 or any(len(tail) > 2 or int(tail or 0) > 11 for tail in tails):
+    if any(len(tail) > 2 or int(tail or 0) > 11 for tail in tails):
         return None
     tenths = reduced(book, readings(book, "tenths"), known).worst(allowed)
-    inches = _inches_closure(book, known, allowed)
-    digits = f"none of the {len(texts)} readings has digits 12 to 99 after the point (by chance 1 in {min(1 / 0.12 ** len(two), 1e9):.0f})"
+    inches, dropped = _inches_closure(book, known, allowed)
+    tenths_closes = tenths is not None and abs(tenths[0]) <= tenths[1] + 1e-9
+    inches_closes = inches is not None and tenths is not None and abs(inches) <= tenths[1] + 1e-9
+    if len(two) < 2 and not (inches_closes and not tenths_closes):
+        return None
+    digits = f"none of the {len(texts)} readings has digits 12 to 99 after the point"
+    if len(two) >= 2:
+        digits += f" (by chance 1 in {min(1 / 0.12 ** len(two), 1e9):.0f})"
     if inches is None:
         closing = "; read as inches the closure cannot be worked, since .1 may be 1 in or 10 in"
     elif tenths is None:
         closing = "; the book does not close, so nothing speaks against it"
     else:
-        closing = f"; read as tenths it misses by {signed_text(tenths[0], 'tenths')}, as feet and inches by {signed_text(inches, 'inches')}"
-    tenths_closes = tenths is not None and abs(tenths[0]) <= tenths[1] + 1e-9
-    inches_closes = inches is not None and tenths is not None and abs(inches) <= tenths[1] + 1e-9
+        zero = f" ({dropped} taken as {dropped.partition('.')[0]} ft 10 in, its zero dropped)" if dropped else ""
+        closing = f"; read as tenths it misses by {signed_text(tenths[0], 'tenths')}, as feet and inches by {signed_text(inches, 'inches')}{zero}"
     strong = len(two) >= _STRONG
     refuses = (inches_closes and not tenths_closes) or (strong and not (tenths_closes and not inches_closes))
     if tenths is not None and not tenths_closes and not inches_closes and inches is not None:
@@ -91,29 +97,88 @@ def rod_suspicion(book: LevelBook, known: Mapping[str, float], allowed: float) -
     return RodSuspicion(suspect=_rod("inches rod", text, "inches"), refuses=refuses, closes=inches_closes)
 
 
+def tenths_suspicion(
+    book: LevelBook, known: Mapping[str, float], allowed: float, missed: tuple[float, float]
+) -> Suspect | None:
+    """Whether a book said to be read off an inches rod closes only in tenths of feet.
+
+    Parameters
+    ----------
+    book : LevelBook
+        As typed.
+    known : mapping
+        Point key to known elevation [m].
+    allowed : float
+        Misclosure allowed for one set-up [m].
+    missed : tuple of float
+        Misclosure in inches and its allowance [m].
+
+    Returns
+    -------
+    Suspect or None
+        None when tenths do not close either.
+    """
+    try:
+        tenths = reduced(book, readings(book, "tenths"), known).worst(allowed)
+    except SiteplanError:
+        return None
+    if tenths is None or abs(tenths[0]) > tenths[1] + 1e-9:
+        return None
+    text = f"a rod in tenths read as inches: as feet and inches it misses by {signed_text(missed[0], 'inches')}, as tenths by {signed_text(tenths[0], 'tenths')}; say --rod tenths"
+    return replace(_rod("tenths rod", text, "tenths"), typed="inches")
+
+
 def _rod(kind: str, text: str, likely: str) -> Suspect:
     return Suspect(
         kind=kind, setup=None, row=None, point="", column="", typed="tenths", likely=likely, also=(), text=text
     )
 
 
-def _inches_closure(book: LevelBook, known: Mapping[str, float], allowed: float) -> float | None:
-    """Worst misclosure with every reading in feet and inches; None when it cannot be worked."""
+def _inches_closure(book: LevelBook, known: Mapping[str, float], allowed: float) -> tuple[float | None, str]:
+    """Worst misclosure with every reading in feet and inches, None when it cannot be worked; and a reading whose zero a sheet dropped, if that closes best."""
     best: float | None = None
-    for lone_one in (None, 1, 10):
+    dropped = ""
+    for lone_one in (None, *LONE_ONES):
         try:
-            values = {
-                (entry.row, column): book.rod_reading(text, "inches", lone_one=lone_one)
-                for entry in book.entries
-                for column, text in entry.typed()
-            }
-        except ValueError:
+            values = readings(book, "inches", lone_one=lone_one)
+        except SiteplanError:
             continue
         worst = reduced(book, values, known).worst(allowed)
         found = worst[0] if worst else 0.0
-        if best is None or abs(found) < abs(best):
+        if best is None or abs(found) < abs(best) - 1e-9:
             best = found
-    return best
+            dropped = next(iter(book.lone_ones()), "") if lone_one == 10 else ""
+    return best, dropped
+
+
+def one_or_ten(book: LevelBook, known: Mapping[str, float], allowed: float) -> int | None:
+    """What .1 is on an inches rod, by closure: 1 in, or 10 in whose zero a spreadsheet dropped.
+
+    Parameters
+    ----------
+    book : LevelBook
+        As typed, read off an inches rod.
+    known : mapping
+        Point key to known elevation [m].
+    allowed : float
+        Misclosure allowed for one set-up [m].
+
+    Returns
+    -------
+    int or None
+        1 or 10 when only that closes; None when closure does not tell, or nothing is to be told.
+    """
+    if not book.lone_ones():
+        return None
+    closing = []
+    for inches in LONE_ONES:
+        try:
+            worst = reduced(book, readings(book, "inches", lone_one=inches), known).worst(allowed)
+        except SiteplanError:
+            return None
+        if worst is not None and abs(worst[0]) <= worst[1] + 1e-9:
+            closing.append(inches)
+    return closing[0] if len(closing) == 1 else None
 
 
 def culprit(book: LevelBook, rod: str, known: Mapping[str, float], allowed: float) -> Suspect | None:

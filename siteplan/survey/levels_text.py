@@ -12,6 +12,8 @@ from siteplan.errors import InputError
 from siteplan.survey.levels import ALLOWED_FT, Reduction, plain_text, reduce_book, signed_text, unit_of
 from siteplan.survey.levels_book import RODS, LevelBook, read_level_book
 
+PAIR_DOUBT = 0.02 * units.FOOT  # what `siteplan fall` takes when nothing is said
+
 
 def reduction_from_typed(typed: Mapping[str, Any]) -> tuple[LevelBook, Reduction]:
     """Read the options of the command, the book, and reduce it.
@@ -122,6 +124,15 @@ def as_text(book: LevelBook, result: Reduction) -> str:
         for repeat in result.repeats
         if repeat.agrees
     ]
+    if result.accepted:
+        step = units.inches_text(result.resolution) if rod == "inches" else plain_text(result.resolution, rod)
+        carried = max((level.doubt for level in result.points), default=0.0)
+        worst = f", against the benchmark up to {plain_text(carried, rod)}" if carried > result.doubt else ""
+        wide = max(result.doubt, PAIR_DOUBT)
+        use = f"; siteplan fall between two of them: --doubt {units.from_metres(wide, unit):.3f}{unit}" if result.doubt > PAIR_DOUBT else ""  # fmt: skip
+        lines.append(
+            f"  doubt       rod read to {step}: {plain_text(result.doubt, rod)} between two points of one set-up{worst} (one standard deviation){use}"
+        )
     lines += [f"  note        {note}" for note in result.notes]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in lines)
 
@@ -157,6 +168,7 @@ def as_json(book: LevelBook, result: Reduction) -> str:
                     "station": level.station,
                     "setup": level.setup,
                     "turning": level.turning,
+                    "doubt": figure(level.doubt),
                 }
                 for level in result.points
             ],
@@ -190,6 +202,8 @@ def as_json(book: LevelBook, result: Reduction) -> str:
                 }
                 for repeat in result.repeats
             ],
+            "resolution": figure(result.resolution),
+            "doubt": figure(result.doubt),
             "notes": list(result.notes),
             "unit": "m",
             "file": book.file,

@@ -33,6 +33,7 @@ class ListedPoint:
     elevation: float | None
     description: str
     row: int
+    doubt: float = 0.0  # one standard deviation that a level's coarse rod adds to its height
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -121,6 +121,7 @@ def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:
             "Correct the notes, or level it again; try siteplan levels on it.",
         )
     heights = {point_key(level.point): level.elevation for level in result.points}
+    doubts = {point_key(level.point): level.doubt for level in result.points}
     if len(heights) < len(result.points):
         twice = sorted(
             {
@@ -143,7 +144,7 @@ def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:
         used.add(key)
         if point.elevation is not None and abs(point.elevation - heights[key]) > _APART:
             differ.append(f"{said(point.number)} ({units.length_text(heights[key] - point.elevation, 'm', 2)})")
-        points.append(replace(point, elevation=heights[key]))
+        points.append(replace(point, elevation=heights[key], doubt=doubts[key]))
     if not used:
         raise InputError(
             shown,
@@ -157,6 +158,7 @@ def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:
             if result.misclosure is None
             else f", misclosure {units.length_text(result.misclosure, 'm', 3)}, allowed {units.length_text(result.allowed, 'm', 3)}"
         ),
+        f"{shown}: the rod was read to {units.length_text(result.resolution, 'm', 3)}, which with the set-ups makes up to {units.length_text(max(doubts.values()), 'm', 3)} of doubt in a height (one standard deviation)",
         *(f"{shown}: {note}" for note in result.notes),
     ]
     if differ:

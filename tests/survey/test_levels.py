@@ -502,3 +502,101 @@ def test_files_that_are_no_text(tmp_path: Path) -> None:
 
 def test_a_stray_quote_does_not_make_inches_of_the_benchmark(tmp_path: Path) -> None:
     assert feet(reduced(tmp_path, BOOK.replace('"nail', "nail")))["BM-1"] == 100.0
+
+
+# ---- closure is the evidence for the rod
+
+
+# a loop of three set-ups off an inches rod; a sheet dropped the zero of 3.10 and 5.10, and no reading has two digits after the point
+DROPPED = (
+    HEAD
+    + """BM,3.1,,,,EL 100.00
+A,,5.3,,,
+TP1,,,6.2,,
+TP1,5.1,,,,
+B,,4.9,,,
+TP2,,,3.8,,
+TP2,2.7,,,,
+BM,,,2.5,,
+"""
+)
+
+
+def test_closure_alone_suspects_an_inches_rod_whose_zeros_a_sheet_dropped(tmp_path: Path) -> None:
+    """3'-10" + 5'-10" + 2'-7" less 6'-2", 3'-8" and 2'-5" is nothing; 3.1 + 5.1 + 2.7 less 6.2, 3.8 and 2.5 is -1.6."""
+    result = reduced(tmp_path, DROPPED)
+    assert not result.accepted
+    assert result.points == ()
+    assert result.suspect.kind == "inches rod"
+    assert "read as tenths it misses by -1.600 ft, as feet and inches by +0.000 ft" in result.suspect.text
+    assert "3.1 taken as 3 ft 10 in" in result.suspect.text
+    assert "--rod inches" in result.suspect.text
+    named = reduced(tmp_path, DROPPED, rod="inches")
+    assert named.accepted
+    assert feet(named)["A"] == round(100 + (46 - 63) / 12, 2)
+    assert any("10 in whose zero a spreadsheet dropped" in note for note in named.notes)
+
+
+def test_one_inch_is_one_inch_where_that_closes(tmp_path: Path) -> None:
+    """3'-1" less 6'-8" and 5'-4" less 1'-9" is nothing; with 3'-10" it is 9 in, and in tenths -0.2 ft."""
+    text = HEAD + "BM,3.1,,,,EL 100.00\nTP1,5.4,,6.8,,\nBM,,,1.9,,\n"
+    result = reduced(tmp_path, text)
+    assert result.suspect.kind == "inches rod"
+    assert "misses by -0.200 ft, as feet and inches by +0.000 ft" in result.suspect.text
+    assert "zero dropped" not in result.suspect.text
+    assert reduced(tmp_path, text, rod="inches").accepted
+
+
+def test_no_reading_needs_two_digits(tmp_path: Path) -> None:
+    """4'-9" + 6'-7" = 3'-4" + 8'-0"; in tenths 0.2 ft are missing."""
+    text = HEAD + "BM,4.9,,,,EL 100.00\nA,,5.3,,,\nTP1,6.7,,3.4,,\nBM,,,8.0,,\n"
+    result = reduced(tmp_path, text)
+    assert not result.accepted
+    assert result.suspect.kind == "inches rod"
+    assert "read as tenths it misses by +0.200 ft, as feet and inches by +0.000 ft" in result.suspect.text
+
+
+def test_an_inches_rod_that_only_closes_in_tenths_is_told(tmp_path: Path) -> None:
+    text = HEAD + "BM,4.5,,,,EL 100.00\nA,,5.3,,,\nTP1,6.9,,3.4,,\nBM,,,8.0,,\n"
+    result = reduced(tmp_path, text, rod="inches")
+    assert not result.accepted
+    assert result.suspect.kind == "tenths rod"
+    assert "--rod tenths" in result.suspect.text
+
+
+def test_a_tenths_book_with_one_digit_is_not_suspected(tmp_path: Path) -> None:
+    text = HEAD + "BM,4.5,,,,EL 100.00\nA,,5.3,,,\nTP1,6.9,,3.4,,\nBM,,,8.0,,\n"
+    result = reduced(tmp_path, text)
+    assert result.accepted
+    assert result.suspect is None
+
+
+# ---- how finely the rod was read is doubt of the heights
+
+
+@pytest.mark.parametrize(
+    ("text", "rod", "resolution"),
+    [
+        (BOOK, None, 0.01 * FOOT),
+        (INCHES, "inches", FOOT / 12),
+        (HEAD + "BM,4.5,,,,EL 100.00\nA,,5.3,,,\nBM,,,4.5,,\n", "tenths", 0.1 * FOOT),
+        (HEAD + "BM,3.10 1/8,,,,EL 100.00\nA,,3.4 1/2,,,\nBM,,,3.10 1/8,,\n", "inches", FOOT / 96),
+        (HEAD + "BM,1.234,,,,EL 30.0\nA,,1.534,,,\nBM,,,1.234,,\n", "metres", 0.001),
+        (HEAD + "BM,4.15,,,,EL 100.00\nA,,5.30,,,\nB,,5.25,,,\nC,,5.05,,,\nD,,6.20,,,\nBM,,,4.15,,\n", "tenths", 0.05 * FOOT),
+    ],
+)  # fmt: skip
+def test_reading_resolution(tmp_path: Path, text: str, rod: str | None, resolution: float) -> None:
+    assert reduced(tmp_path, text, rod=rod).resolution == pytest.approx(resolution)
+
+
+def test_resolution_becomes_doubt_of_the_heights(tmp_path: Path) -> None:
+    """A reading to r is off by r / sqrt(12) (uniform); two of them a set-up, and set-ups add up in squares."""
+    result = reduced(tmp_path, INCHES, rod="inches")
+    inch = FOOT / 12
+    assert result.doubt == pytest.approx(inch / 6**0.5, rel=0.05)
+    by_name = {level.point: level.doubt for level in result.points}
+    assert by_name["BM"] == 0.0
+    assert by_name["A"] == pytest.approx(inch / 6**0.5, rel=0.05)
+    assert by_name["B"] == pytest.approx(inch / 6**0.5 * 2**0.5, rel=0.05)
+    fine = reduced(tmp_path, BOOK)
+    assert fine.doubt == pytest.approx(0.0108 * FOOT, abs=0.0002 * FOOT)
