@@ -33,6 +33,10 @@ ANGLE = {"deg": math.pi / 180}
 SITE_UNITS = ("ft", "us-ft", "m")
 UNIT_NAMES = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
 
+MOST_LENGTH = 2e7  # from the equator to a pole and back again: no length, height or coordinate on earth is larger [m]
+MOST_GRADE = 100.0  # fall over length [-]
+MOST_TYPED = 60  # characters of one typed figure
+
 _MARKS = str.maketrans(
     {
         "\u2032": "'",
@@ -124,8 +128,24 @@ def read_length(text: str, unit: str) -> float:
     Raises
     ------
     ValueError
-        If the text is no length; says what can be typed.
+        If the text is no length, or larger than any on earth; says what can be typed.
     """
+    value = _length_typed(_short(text), unit)
+    if not abs(value) <= MOST_LENGTH:
+        raise ValueError(f"{text!r} is larger than any length on earth; type 5.34, 5'-4 1/8\", 64 1/8 in or 1.63m")
+    return value
+
+
+def _short(text: str) -> str:
+    """The text, if it is no longer than a figure can be: what is longer is not parsed at all."""
+    if len(text) > MOST_TYPED:
+        raise ValueError(
+            f"{text[:20]!r}... has {len(text)} characters, too many for a figure; type 5.34, 5'-4 1/8\" or 1.63m"
+        )
+    return text
+
+
+def _length_typed(text: str, unit: str) -> float:
     typed = text.translate(_MARKS).strip()
     if unit in LENGTH and typed.isascii() and typed.replace(".", "", 1).isdigit():
         return float(typed) * LENGTH[unit]  # most readings are this plain; quick commands need no expression for them
@@ -173,8 +193,15 @@ def read_grade(text: str) -> float:
     Raises
     ------
     ValueError
-        If the text is no grade; says what can be typed.
+        If the text is no grade, or steeper than any bank; says what can be typed.
     """
+    value = _grade_typed(_short(text))
+    if not abs(value) <= MOST_GRADE:
+        raise ValueError(f"{text!r} is steeper than anything stands; type 1.25, 1.25% or 1/8in/ft")
+    return value
+
+
+def _grade_typed(text: str) -> float:
     typed = text.translate(_MARKS).strip().lower()
     found = re.fullmatch(r"([+-]?\d*\.?\d+)\s*%?|(\d+)\s*/\s*(\d+)\s*(?:in|\")\s*(?:/|per )\s*(?:ft|foot|')", typed)
     if not found or (found[3] is not None and int(found[3]) == 0):

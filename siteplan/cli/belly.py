@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from siteplan.cli.typed import number, out_file
+
 
 def declare(parser: argparse.ArgumentParser) -> None:
     """Declare the options.
@@ -19,12 +21,12 @@ def declare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--wet",
         nargs=2,
-        type=float,
+        type=number,
         metavar=("FROM", "TO"),
         help="try wet ground between two stations of --line, in the site's unit",
     )
     parser.add_argument(
-        "--chart", type=Path, metavar="FILE", help="write a chart (SVG) of standing water by kind of pipe"
+        "--chart", type=out_file, metavar="FILE", help="write a chart (SVG) of standing water by kind of pipe"
     )
     parser.add_argument("--json", action="store_true", help="SI figures, for programs")
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
+
+from siteplan.cli.typed import out_file
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +32,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--to", metavar="WHAT", help="what cuts on stakes are to: INV (default) or TRENCH")
     add("--stations-from", metavar="END", help="outlet (default) or start")
     add("--card", action="store_true", help="print the field card, 40 characters wide")
-    add("--html", metavar="FILE", type=Path, help="write a page to print (letter or A4) and to read on a phone")
+    add("--html", metavar="FILE", type=out_file, help="write a page to print (letter or A4) and to read on a phone")
     add("--json", action="store_true", help="figures in metres, for programs")
 
 

@@ -31,6 +31,9 @@ COMMANDS = {
 }
 
 
+SHOWN = 120  # characters of a name in a message
+
+
 class _Parser(argparse.ArgumentParser):
     """A parser whose complaint is one line."""
 
@@ -99,6 +102,10 @@ def _run(name: str, rest: list[str], *, debug: bool) -> int:
 
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        if debug:
+            raise
+        return _unreachable(error)
     except KeyboardInterrupt:
         print("siteplan: stopped; nothing was written", file=sys.stderr)
         return 130
@@ -108,6 +115,23 @@ def _run(name: str, rest: list[str], *, debug: bool) -> int:
         report = " ".join(f"a fault of ours ({type(error).__name__}: {error})".split())
         print(f"siteplan: {report}. Run again with --debug and send the report.", file=sys.stderr)
         return 3
+
+
+def _unreachable(error: OSError) -> int:
+    """A file or folder that the system refuses: the user's to mend, unless it is one of ours."""
+    name = str(error.filename or "")
+    shown = "".join(c if c.isprintable() else " " for c in name)
+    shown = shown if len(shown) <= SHOWN else f"{shown[:SHOWN]}..."
+    why = (error.strerror or type(error).__name__).lower()
+    if name and name.startswith(__file__.rpartition("cli")[0]):
+        print(f"siteplan: a fault of ours ({shown}: {why}). Install siteplan again.", file=sys.stderr)
+        return 3
+    where = f"{shown}: " if shown else ""
+    print(
+        f"siteplan: {where}{why}. Check the name, the folder, the space left and the right to read or write there.",
+        file=sys.stderr,
+    )
+    return 2
 
 
 def _overview() -> str:

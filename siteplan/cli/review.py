@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from siteplan.cli.typed import out_file
+
 
 def declare(parser: argparse.ArgumentParser) -> None:
     """Declare the options.
@@ -23,7 +25,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
         nargs="?",
         help="the site as surveyed; without it rules cannot be judged again",
     )
-    add("--html", metavar="FILE", type=Path, help="write the check sheet, with lines to sign")
+    add("--html", metavar="FILE", type=out_file, help="write the check sheet, with lines to sign")
     add("--all", action="store_true", help="print what passes too")
     add("--json", action="store_true", help="findings and counts, for programs")
 

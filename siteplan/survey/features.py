@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from siteplan import units
 from siteplan.books.hydraulics import runoff_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
-from siteplan.survey.files import NOTE_CAP, number_of, said
+from siteplan.survey.files import NOTE_CAP, number_in, number_of, said
 from siteplan.survey.records import Record, VectorFile
 from siteplan.survey.site import LINE_KINDS, OUTLET_KINDS, POINT_KINDS, POLYGON_KINDS, SOURCE_KINDS
 
@@ -288,11 +288,7 @@ def _absent(value: object) -> bool:
 def _number(value: object) -> float | None:
     """A number, or text that is nothing but one; CSV and many tables hold numbers as text."""
     if isinstance(value, str):
-        try:
-            number = float(value) if "_" not in value else math.nan
-        except ValueError:
-            return None
-        return number if math.isfinite(number) else None
+        return number_in(value)
     return number_of(value)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import math
 import unicodedata
 from collections.abc import Iterable, Mapping
 from pathlib import Path, PurePosixPath, PureWindowsPath
@@ -12,6 +11,8 @@ from siteplan.errors import InputError
 from siteplan.values import InputFile
 
 TEXT_LIMIT = 64 * 2**20  # bytes of a text file; a lot's features take a thousandth of it
+MOST = 1e12  # no length, area, flow or count of a site is larger, in any unit
+MOST_DIGITS = 60
 NAME_CAP = 80
 NOTE_CAP = 500
 
@@ -53,15 +54,35 @@ def number_of(value: object) -> float | None:
     Returns
     -------
     float or None
-        As given [-]; None for texts, booleans, NaN and what no float can hold.
+        As given [-]; None for texts, booleans, NaN and what is larger than any figure of a site.
     """
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
-    try:
-        number = float(value)
-    except OverflowError:
+    if isinstance(value, int) and abs(value) > MOST:
         return None
-    return number if math.isfinite(number) else None
+    number = float(value)
+    return number if abs(number) <= MOST else None
+
+
+def number_in(text: str) -> float | None:
+    """A plain number that a cell holds as text, or None.
+
+    Parameters
+    ----------
+    text : str
+        From a table.
+
+    Returns
+    -------
+    float or None
+        As given [-]; None for everything but one finite number of a sensible size.
+    """
+    if "_" in text or len(text) > MOST_DIGITS:
+        return None
+    try:
+        return number_of(float(text))
+    except ValueError:
+        return None
 
 
 def shown(value: object) -> str:

@@ -8,13 +8,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from siteplan.errors import InputError, raise_gathered
-from siteplan.survey.files import number_of, said, text_of
+from siteplan.survey.files import number_in, number_of, said, text_of
 from siteplan.survey.frame import crs_of, horizontal
 from siteplan.survey.layers import read_layers
 from siteplan.survey.records import LON_LAT, MOST_FEATURES, SHAPES, Record, VectorFile, place_of
@@ -264,11 +263,8 @@ def _point(row: Mapping[str, str], axes: tuple[str, str], place: str) -> BaseGeo
     values = []
     for axis in axes:
         text = row.get(axis, "").strip()
-        try:
-            value = float(text) if "_" not in text else math.nan
-        except ValueError:
-            value = math.nan
-        if not math.isfinite(value):
+        value = number_in(text)
+        if value is None:
             raise InputError(place, f'has {axis} "{said(text)}"', "Give a plain number, such as 1234.56.")
         values.append(value)
     point: BaseGeometry = Point(*values)

@@ -127,7 +127,7 @@ def test_chart_is_an_svg_that_reads_without_colour_and_runs_nothing(folder, caps
         (["--line", "L9"], "'L9' is no line of this plan. Its lines: L1."),
         (["--wet", "1", "2"], "needs --line"),
         (["--line", "L1", "--wet", "50", "90"], "does not lie on L1"),
-        (["--line", "L1", "--wet", "nan", "30"], "does not lie on L1"),
+        (["--line", "L1", "--wet", "nan", "30"], "is no number that can be used"),
     ],
 )
 def test_bad_arguments_are_one_line(folder, capsys, arguments, said):
