@@ -12,6 +12,38 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 SHOWN = 10
+_KEPT = "\n\t\u00a0"  # not printable by Unicode's word, and harmless
+
+
+def harmless(text: str) -> str:
+    r"""Text that a terminal only shows: no escape, bell, direction mark or other unseen character of a stranger's file acts on it.
+
+    Parameters
+    ----------
+    text : str
+        What is about to be written to a terminal or a pipe.
+
+    Returns
+    -------
+    str
+        Such characters as \u001b and the like, which JSON reads back as what they were.
+
+    Examples
+    --------
+    >>> harmless("a" + chr(27) + "[2J")
+    'a\\u001b[2J'
+    """
+    if all(line.isprintable() for line in text.split("\n")):
+        return text
+    return "".join(c if c.isprintable() or c in _KEPT else _escaped(c) for c in text)
+
+
+def _escaped(char: str) -> str:
+    code = ord(char)
+    if code <= 0xFFFF:
+        return f"\\u{code:04x}"
+    code -= 0x10000
+    return f"\\u{0xD800 + (code >> 10):04x}\\u{0xDC00 + (code & 0x3FF):04x}"
 
 
 class SiteplanError(Exception):

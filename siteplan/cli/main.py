@@ -11,11 +11,12 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
-from siteplan.errors import SiteplanError
+from siteplan.errors import SiteplanError, harmless
 
 TYPE_CHECKING = False  # typing itself would cost a quick command its start
 if TYPE_CHECKING:
-    from typing import NoReturn
+    from collections.abc import Iterable
+    from typing import Any, NoReturn, TextIO
 
 COMMANDS = {
     "plan": "lay out a site's lines, prove that they fall, write the map and the trench schedule",
@@ -41,6 +42,23 @@ class _Parser(argparse.ArgumentParser):
         self.exit(2, f"{self.prog}: {message}. {self.prog} --help tells its options.\n")
 
 
+class _Harmless:
+    """A stream that writes what `harmless` lets through: the one door by which a stranger's text reaches a terminal."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        return self._stream.write(harmless(text))
+
+    def writelines(self, lines: Iterable[str]) -> None:
+        for line in lines:
+            self.write(line)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+
 def _help(prog: str) -> argparse.HelpFormatter:
     # a fixed width: asking the terminal for its own would import shutil, a tenth of a quick command's start
     return argparse.HelpFormatter(prog, max_help_position=30, width=100)
@@ -63,7 +81,15 @@ def main(argv: Sequence[str] | None = None) -> int:
         # a console that cannot show a name shows its code points; a name must not end a command
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    arguments = list(sys.argv[1:] if argv is None else argv)
+    plain = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = _Harmless(sys.stdout), _Harmless(sys.stderr)
+    try:
+        return _chosen(list(sys.argv[1:] if argv is None else argv))
+    finally:
+        sys.stdout, sys.stderr = plain
+
+
+def _chosen(arguments: list[str]) -> int:
     if not arguments or arguments[0] in {"-h", "--help"}:
         print(_overview())
         return 0
