@@ -37,6 +37,11 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--size", metavar="SIZE", help="its nominal size, such as 4")
     add("--bell-rise", metavar="L", help="top of a bell above the invert, where the book does not know it")
     add("--doubt", metavar="L", help="one standard deviation of a shot; by the shots themselves when absent")
+    add(
+        "--stick",
+        metavar="L",
+        help="laying length of the pipe, 10 ft when absent; shots more than one and a half apart prove nothing between",
+    )
     add("--unit", metavar="UNIT", help="ft, us-ft or m of a point list and of coordinates")
     add("--line", metavar="ID", help="check this line of the plan alone")
     add(

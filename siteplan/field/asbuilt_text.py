@@ -6,15 +6,26 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from siteplan import units
-from siteplan.field.asbuilt import AsBuilt, LaidLine, Place, item_text
 from siteplan.field.design import UNNAMED, Design
 from siteplan.field.laid_fit import CERTAIN
+from siteplan.field.laid_judged import item_text, water_text
+from siteplan.field.laid_values import AsBuilt, LaidLine, Place
 from siteplan.sheets.wording import one_line
 
 VERDICTS = {
     "accept": "ACCEPT", "fix-paper": "THE PIPE IS RIGHT, THE PAPER IS NOT: FIX THE PAPER", "re-dig": "RE-DIG: do not backfill",
     "cannot-tell": "CANNOT TELL YET: do not backfill",
+}  # fmt: skip
+
+GRADE = {
+    "accept": "it falls as it was to be laid", "fix-paper": "it falls as it was to be laid", "re-dig": "it does not fall as it must",
+    "cannot-tell": "not proven yet",
+}  # fmt: skip
+PAPER = {
+    "accept": "it says what lies there", "fix-paper": "to be mended", "re-dig": "to be mended", "cannot-tell": "not proven yet",
 }  # fmt: skip
 
 
@@ -47,6 +58,8 @@ def as_json(result: AsBuilt, design: Design) -> str:
 
     record = {
         "verdict": result.verdict,
+        "grade": result.grade,
+        "paper": result.paper,
         "datum_shift": figure(result.datum_shift),
         "swapped": result.turned == "swapped",
         "mirrored": result.turned == "mirrored",
@@ -65,10 +78,14 @@ def as_json(result: AsBuilt, design: Design) -> str:
         "reshoot_places": [span(place) for place in result.reshoot],
         "moved": [{"name": item.name, "kind": item.kind, "distance": figure(far)} for item, far in result.moved],
         "unjudged": [item_text(item, design.unit) for item in result.unjudged],
-        "reasons": [{"asks_for": verdict, "text": text} for verdict, text in result.reasons],
+        "reasons": [{"asks_for": one.asks_for, "about": one.about, "text": one.text} for one in result.reasons],
         "fixed": [{"name": item.name, "shift": figure(shift)} for item, _, shift in result.fixed],
         "lines": [_line_record(line, figure) for line in result.lines],
+        "outlets": [
+            {"line": one.line, "against": one.against, "planned": figure(one.planned), "laid": figure(one.laid)} for one in result.outlets
+        ],
         "crossed": list(result.crossed),
+        "notes": list(result.notes),
         "set_up": result.set_up.hi_text,
         "assumptions": list(result.assumptions),
         "unit": "m",
@@ -84,6 +101,12 @@ def _line_record(line: LaidLine, figure: Any) -> dict[str, Any]:
         "shot_doubt": None if fit is None else figure(fit.doubt),
         "scatter": None if fit is None else figure(fit.scatter),
         "scatter_allowed": None if fit is None else figure(fit.allowed),
+        "smallest_belly": figure(line.smallest),
+        "widest_gap": None if fit is None else figure(float(np.diff(fit.station).max())),
+        "beside": None if line.aside is None else figure(line.aside[1]),
+        "left_out": [
+            {"row": one.row, "name": one.name, "station": figure(one.station), "off": figure(one.off), "why": one.why} for one in line.asked
+        ],
         "stations": []
         if fit is None
         else [
@@ -139,11 +162,11 @@ def as_text(result: AsBuilt, design: Design) -> str:
     """
     unit = design.unit
     out = [VERDICTS[result.verdict]]
-    out += [f"  {'* ' if verdict == 'accept' else f'[{verdict}] '}{text}" for verdict, text in result.reasons]
+    out.append(f"  Grade: {GRADE[result.grade]}. Paper: {PAPER[result.paper]}.")
+    out += [f"  [{one.asks_for}] {one.text}" for one in result.reasons]
     if not result.reasons:
-        out.append(
-            "  Every line falls all the way and lies within its tolerance; the shots fit the design as one line."
-        )
+        out.append("  Every line falls all the way by its shots and lies within its tolerance.")
+    out += [f"  {_claim(line, unit)}" for line in result.lines if line.fit is not None]
     if result.set_up.hi_text:
         out.append(f"  {result.set_up.hi_text}")
     if result.datum_shift == 0 and result.fixed:
@@ -164,6 +187,7 @@ def as_text(result: AsBuilt, design: Design) -> str:
     out += _listed("Missing", [item_text(item, unit) for item in result.missing], "")
     out += _listed("Not judged, for the shots bear no names", [item_text(item, unit) for item in result.unjudged], "")
     out += _listed("On no line", [f"row {shot.row} {shot.name}".strip() for shot in result.stray], "")
+    out += _listed("Noted", list(result.notes), "")
     out += _listed("Assumed", list(result.assumptions), "")
     return "\n".join(one_line_kept(line) for line in out)
 
@@ -187,6 +211,20 @@ def one_line_kept(text: str) -> str:
 def _listed(title: str, items: Sequence[str], after: str) -> list[str]:
     lines = [f"{title}:", *(f"  - {item}" for item in items)] if items else []
     return [*lines, *([after] if after else [])]
+
+
+def _claim(line: LaidLine, unit: str) -> str:
+    """What the shots of a line can show: the smallest belly, and what lies between them."""
+    fit = line.fit
+    assert fit is not None
+    widest = units.length_text(float(np.diff(fit.station).max()), unit, 1)
+    shown = (
+        ""
+        if line.smallest is None
+        else f" a belly shows from {water_text(line.smallest, unit)} of water on where a shot stands in it;"
+    )
+    who = "Shots" if line.design.id == UNNAMED else f"{one_line(line.design.id)}: shots"
+    return f"{who} up to {widest} apart:{shown} what dips between two shots is not seen."
 
 
 def _line_text(line: LaidLine, design: Design) -> list[str]:

@@ -9,9 +9,11 @@ from typing import Any
 
 from siteplan import units
 from siteplan.errors import InputError
-from siteplan.field.asbuilt import AsBuilt, check_as_laid
-from siteplan.field.design import Design, outline_of, read_design
+from siteplan.field.asbuilt import check_as_laid
+from siteplan.field.design import Design, outline_of, read_design, with_pipe
 from siteplan.field.ducked import crosser_of, ducked
+from siteplan.field.laid_values import STICK, AsBuilt
+from siteplan.field.read_plan import FILE, read_plan
 from siteplan.field.shots import ON, read_shot_table, read_shots, set_up
 from siteplan.survey.files import said
 
@@ -22,7 +24,7 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     Parameters
     ----------
     typed : mapping
-        plan, shots, hi, benchmark, backsight, check_back, on, rod, order, pipe, size, bell_rise, doubt, unit, line, crossing (a list); texts or None.
+        plan, shots, hi, benchmark, backsight, check_back, on, rod, order, pipe, size, bell_rise, doubt, stick, unit, line, crossing (a list); texts or None.
 
     Returns
     -------
@@ -48,6 +50,8 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     kind, size = typed.get("pipe") or settings.get("pipe"), typed.get("size") or settings.get("size")
     pipe = outline_of(kind, size)
     design = read_design(str(typed["plan"]), pipe=pipe, unit=unit, order=order)
+    if (kind or size) and _is_folder(typed["plan"]):
+        design = with_pipe(design, pipe)  # what was laid, not what was planned
     on = typed.get("on") or settings.get("on") or settings.get("rod_on")
     if on is not None and on not in ON:
         raise InputError("--on", f"is {said(on)!r}", f"Give {', '.join(ON[:-1])} or {ON[-1]}.")
@@ -69,19 +73,22 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
         shots,
         stand,
         on=on,
-        bell_rise=rise if rise is not None else _bell_rise(kind, size),
+        bell_rise=rise,
         doubt=_length(typed.get("doubt"), "--doubt", design.unit),
         only=only,
+        stick=_length(typed.get("stick") or settings.get("stick"), "--stick", design.unit) or STICK,
     )
     return design, replace(result, crossed=ducked(result, design, crossers))
 
 
 def _plan_is_local(text: str) -> bool:
     """Whether coordinates of shots are in the plan's own unit: a point list, or a plan on an assumed grid."""
-    from siteplan.field.read_plan import FILE, read_plan
+    return not _is_folder(text) or read_plan(Path(text)).plan.crs == "local"
 
+
+def _is_folder(text: str) -> bool:
     path = Path(text)
-    return not (path.is_dir() or path.name == FILE) or read_plan(path).plan.crs == "local"
+    return path.is_dir() or path.name == FILE
 
 
 def _length(text: str | None, option: str, unit: str) -> float | None:
@@ -94,14 +101,3 @@ def _length(text: str | None, option: str, unit: str) -> float | None:
     if not value > 0:
         raise InputError(option, f"is {text}", "Give a length above 0.")
     return value
-
-
-def _bell_rise(kind: str | None, size: str | None) -> float | None:
-    """Top of a bell above the invert [m], by the book of pipes."""
-    from siteplan.books.pipes import nominal_text, rows
-
-    pipe = outline_of(kind, size)
-    for row in rows():
-        if row["kind"] == pipe.kind and nominal_text(row) == pipe.nominal and row.get("bell_od_in"):
-            return (float(row["bell_od_in"]) * units.INCH + pipe.bore) / 2
-    return None

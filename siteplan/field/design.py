@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.books.pipes import Outline, outlines
+from siteplan.books.pipes import Outline, nominal_text, outlines, rows
 from siteplan.errors import InputError
 from siteplan.field.read_plan import FILE, StoredPlan, read_plan
 from siteplan.field.tables import Table, number_of, read_rows, station_of
@@ -43,6 +43,18 @@ class Item:
     x: float | None
     y: float | None
     elevation: float | None
+    controls: str = ""  # id of the outlet that is judged against this object
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidPipe:
+    """A reach with a pipe of its own: stations, outside top and bell above the invert, outside bottom below it [m]."""
+
+    station_from: float
+    station_to: float
+    rise: float
+    below: float
+    bell: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,14 +72,16 @@ class DesignLine:
     ends_at_outlet: bool = True
     least_cover: tuple[tuple[float, float], ...] = ()  # station, cover to spare over the rule as planned
     crossings: tuple[tuple[str, float, float], ...] = ()  # utilities: name, stations
-    other_pipes: tuple[tuple[float, float, float, float], ...] = ()  # reaches of another pipe: stations, rise, below
+    bell: float | None = None  # top of a bell above the invert; None where the book does not know it
+    other_pipes: tuple[LaidPipe, ...] = ()  # by reach
 
-    def wall_at(self, station: float) -> tuple[float, float]:
-        """Outside top above the invert and outside bottom below it, of the pipe that lies at a station [m]."""
-        here = [
-            (rise, below) for first, last, rise, below in self.other_pipes if first - 1e-6 <= station <= last + 1e-6
-        ]
-        return max(here) if here else (self.rise, self.below)
+    def wall_at(self, station: float) -> tuple[float, float, float | None]:
+        """Outside top above the invert, outside bottom below it, and top of a bell above it, of the pipe that lies at a station [m]."""
+        here = [one for one in self.other_pipes if one.station_from - 1e-6 <= station <= one.station_to + 1e-6]
+        if not here:
+            return self.rise, self.below, self.bell
+        one = max(here, key=lambda pipe: pipe.rise)
+        return one.rise, one.below, one.bell
 
     def at(self, station: Floats) -> Floats:
         """Design inverts [m]; past the ends the last grade goes on."""
@@ -91,6 +105,7 @@ class Design:
     min_grade: float
     bedding: float
     assumptions: tuple[str, ...] = field(default=())
+    laid_pipe: str = ""  # pipe that was laid where it is told to be another than the plan's
 
 
 def outline_of(kind: str | None, size: str | None) -> Outline:
@@ -125,6 +140,51 @@ def outline_of(kind: str | None, size: str | None) -> Outline:
         f"the book has no {said(wanted)} {said(kind)}",
         f"Give a kind of {known}; siteplan pipes lists the sizes.",
     )
+
+
+def with_pipe(design: Design, pipe: Outline) -> Design:
+    """The design with the pipe that was laid, where somebody says that it is another than the plan's.
+
+    Parameters
+    ----------
+    design : Design
+        Of a plan that names its pipes.
+    pipe : Outline
+        What lies there.
+
+    Returns
+    -------
+    Design
+        Walls and bells of that pipe all along; its name where the plan has another.
+    """
+    laid = f"{pipe.nominal} {pipe.kind}"
+    lines = tuple(
+        replace(
+            line, rise=pipe.rise, below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, bell=bell_of(pipe.kind, pipe.nominal), other_pipes=()
+        )
+        for line in design.lines
+    )  # fmt: skip
+    other = any(line.pipe != laid for line in design.lines)
+    return replace(design, lines=lines, laid_pipe=laid if other else "")
+
+
+def bell_of(kind: str, nominal: str) -> float | None:
+    """Top of a bell above the invert [m], by the book of pipes; None where it does not say.
+
+    Parameters
+    ----------
+    kind, nominal : str
+        Of the pipe, such as 'pvc_sdr35' and '6 in'.
+
+    Returns
+    -------
+    float or None
+        Half the sum of the bell's outside diameter and the bore.
+    """
+    for row in rows():
+        if row["kind"] == kind and nominal_text(row) == nominal and row.get("bell_od_in"):
+            return (float(row["bell_od_in"]) + float(row["id_in"])) / 2 * units.INCH
+    return None
 
 
 def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "north-first") -> Design:
@@ -209,7 +269,7 @@ def _of_plan(stored: StoredPlan) -> Design:
             items.append(
                 Item(
                     name=f"{named[outlet.id]} gutter flow line", kind="fixed", line="", station=None, x=outlet.x, y=outlet.y,
-                    elevation=outlet.control - allowance,
+                    elevation=outlet.control - allowance, controls=outlet.id,
                 )
             )  # fmt: skip
     return Design(
@@ -227,7 +287,14 @@ def _line_of(line: Line, cover: float | None, *, ends: bool) -> DesignLine:
         xy=np.array([(v.x, v.y) for v in kept]), rise=line.pipe.rise, below=line.pipe.below, bore=line.pipe.bore,
         pipe=f"{line.pipe.nominal} {line.pipe.kind}", ends_at_outlet=ends, least_cover=spare,
         crossings=tuple((said(c.name), c.station_from, c.station_to) for c in line.crossings if c.kind == "utility"),
-        other_pipes=tuple((r.station_from, r.station_to, r.pipe.rise, r.pipe.below) for r in line.reaches),
+        bell=bell_of(line.pipe.kind, line.pipe.nominal),
+        other_pipes=tuple(
+            LaidPipe(
+                station_from=r.station_from, station_to=r.station_to, rise=r.pipe.rise, below=r.pipe.below,
+                bell=bell_of(r.pipe.kind, r.pipe.nominal),
+            )
+            for r in line.reaches
+        ),
     )  # fmt: skip
 
 
@@ -264,12 +331,12 @@ def _of_grade(text: str, pipe: Outline, unit: str) -> Design:
     far = 100.0  # m; the grade goes on past it
     line = DesignLine(
         id=UNNAMED, station=np.array([0.0, far]), invert=np.array([invert, invert + fall * far]), xy=None, rise=pipe.rise,
-        below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, pipe=f"{pipe.nominal} {pipe.kind}",
+        below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, pipe=f"{pipe.nominal} {pipe.kind}", bell=bell_of(pipe.kind, pipe.nominal),
     )  # fmt: skip
     told = f"Plan: invert {units.length_text(invert, unit)} at station 0, rising {units.grade_text(fall)} upstream."
     return Design(
         source="an invert and a grade", unit=unit, elevation_unit=unit, lines=(line,), items=(), bedding=_default_bedding(),
-        min_grade=_least(fall), assumptions=(told, _pipe_told(pipe, unit)),
+        min_grade=_least(), assumptions=(told, _pipe_told(pipe, unit)),
     )  # fmt: skip
 
 
@@ -277,9 +344,9 @@ def _default_bedding() -> float:
     return (rules.BEDDING.limit or 0.0) * units.FOOT
 
 
-def _least(design: float) -> float:
-    """The common least grade, or the plan's own where that is flatter."""
-    return min(design, (rules.MIN_GRADE.limit or 1.0) * units.GRADE["percent"])
+def _least() -> float:
+    """The common least grade [-]. Where a design is flatter, what was laid is judged against the design."""
+    return (rules.MIN_GRADE.limit or 1.0) * units.GRADE["percent"]
 
 
 def _pipe_told(pipe: Outline, unit: str) -> str:
@@ -297,14 +364,31 @@ def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:
             "holds no line: fewer than two inverts",
             "Give the design's inverts with stations or coordinates.",
         )
-    whole = [(line.invert[-1] - line.invert[0]) / (line.station[-1] - line.station[0]) for line in lines]
+    by_id = {line.id: line for line in lines}
+    items = [_stationed(item, by_id.get(item.line)) for item in items]
     told = (
         f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects (BM, gutter, slab, corner ...).",
     )
     return Design(
         source=table.shown, unit=unit, elevation_unit=unit, lines=tuple(lines), items=tuple(items), bedding=_default_bedding(),
-        min_grade=_least(float(min(whole))), assumptions=(*told, _pipe_told(pipe, unit)),
+        min_grade=_least(), assumptions=(*told, _pipe_told(pipe, unit)),
     )  # fmt: skip
+
+
+def _stationed(item: Item, line: DesignLine | None) -> Item:
+    """An item of a list by coordinates, with its station: shots by station are to find it."""
+    if (
+        item.station is not None
+        or item.kind == "fixed"
+        or line is None
+        or line.xy is None
+        or item.x is None
+        or item.y is None
+    ):
+        return item
+    away = np.hypot(line.xy[:, 0] - item.x, line.xy[:, 1] - item.y)
+    at = int(np.argmin(away))
+    return replace(item, station=float(line.station[at])) if away[at] <= 0.02 else item  # m; its own place
 
 
 def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: str) -> Item:
@@ -359,5 +443,5 @@ def _listed_line(name: str, items: list[Item], pipe: Outline) -> DesignLine | No
     return DesignLine(
         id=name, station=np.array([s for s, _ in apart]), invert=np.array([item.elevation for _, item in apart], float),
         xy=np.array([(item.x, item.y) for _, item in apart], float) if known else None,
-        rise=pipe.rise, below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, pipe=f"{pipe.nominal} {pipe.kind}",
+        rise=pipe.rise, below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, pipe=f"{pipe.nominal} {pipe.kind}", bell=bell_of(pipe.kind, pipe.nominal),
     )  # fmt: skip

@@ -8,8 +8,8 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError
-from siteplan.field.asbuilt import AsBuilt
 from siteplan.field.design import Design
+from siteplan.field.laid_values import AsBuilt
 from siteplan.field.tables import station_of
 from siteplan.survey.files import said
 
@@ -96,8 +96,10 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
             for one in crossers:
                 if one.line not in {"", line.design.id} or not belly.relay_from <= one.station <= belly.relay_to:
                     continue
-                laid = float(np.interp(one.station, line.fit.station, line.fit.shot)) + line.design.rise
-                planned = float(line.design.at(np.array([one.station]))[0]) + line.design.rise
+                laid = (
+                    float(np.interp(one.station, line.fit.station, line.fit.shot)) + line.design.wall_at(one.station)[0]
+                )
+                planned = float(line.design.at(np.array([one.station]))[0]) + line.design.wall_at(one.station)[0]
                 under = "the pipe was ducked beneath it" if abs(laid - one.bottom) <= TOUCHES else "it crosses there"
                 need = planned + CLEAR
                 text = (

@@ -121,6 +121,50 @@ def _insistence(station: Floats, off: Floats, bends: list[int], sigma: float) ->
     return np.asarray(np.abs(weights[2:]) / (sigma * np.sqrt(np.diag(inverse)[2:])), np.float64)
 
 
+def bend_errors(station: Floats, bends: list[int], doubt: float) -> Floats:
+    """Standard error of each bend's weight in a fit with these bends.
+
+    Parameters
+    ----------
+    station : ndarray, shape (n,) [m]
+        Of the shots, rising.
+    bends : list of int
+        Shots at which the line may bend.
+    doubt : float
+        One standard deviation of a shot [m].
+
+    Returns
+    -------
+    ndarray, shape (len(bends),) [m]
+        Change of grade times the length of the line.
+    """
+    basis = _basis(station, bends)
+    return np.asarray(doubt * np.sqrt(np.diag(np.linalg.inv(basis.T @ basis))[2:]), np.float64)
+
+
+def bend_turns(station: Floats, lowest: int, bends: list[int]) -> Floats:
+    """By how much each bend turns for a unit dip at one shot, its arms reaching to the shots beside.
+
+    Parameters
+    ----------
+    station : ndarray, shape (n,) [m]
+        Of the shots, rising.
+    lowest : int
+        The shot that lies low.
+    bends : list of int
+        It and those beside it, ends of the line left out.
+
+    Returns
+    -------
+    ndarray, shape (len(bends),) [-]
+        Change of grade times the length of the line, per length of dip.
+    """
+    span = float(station[-1] - station[0])
+    before, after = float(station[lowest] - station[lowest - 1]), float(station[lowest + 1] - station[lowest])
+    turn = {lowest - 1: 1 / before, lowest: 1 / before + 1 / after, lowest + 1: 1 / after}
+    return np.array([turn[bend] * span for bend in bends], np.float64)
+
+
 def _scatter_of(station: Floats, off: Floats) -> float:
     """One standard deviation of a shot from how far each lies off the straight between its neighbours, a belly's few not counted."""
     if len(off) < 5:

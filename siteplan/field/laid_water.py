@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.field.laid_fit import CERTAIN, LaidFit
+from siteplan.field.laid_fit import CERTAIN, INSIST, LaidFit, bend_errors, bend_turns
 
 Floats = NDArray[np.float64]
 Says = Literal["falls", "falls too little", "back-falls", "cannot tell"]
@@ -19,6 +19,7 @@ Says = Literal["falls", "falls too little", "back-falls", "cannot tell"]
 LEAST_WATER = 0.01 * units.FOOT  # 1/8 in, the last digit of a rod; common practice, no source
 PAIR_DOUBT = 0.02 * units.FOOT  # difference of two shots in one set-up; common practice, no source
 SURE = 3.0  # standard deviations: a grade that was designed at the least grade must not be condemned one time in twenty
+SHOWN = 3.3  # standard errors over the threshold of a bend at which three bends together stand nineteen times in twenty; by simulation
 _CLOSE = 40 * units.FOOT  # bends nearer than this belong to one defect
 
 
@@ -51,6 +52,7 @@ class LaidReach:
     grade: float
     doubt: float
     says: Says
+    least: float  # grade that it is judged against: the least grade, or the design's own where that is flatter [-]
 
 
 def low_profile(fit: LaidFit) -> Floats:
@@ -148,7 +150,7 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
     fit : LaidFit
         The fitted line.
     min_grade : float
-        Least grade [-].
+        Least grade [-]; where the design is flatter the design is the measure.
 
     Returns
     -------
@@ -162,12 +164,13 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
     for first, last in itertools.pairwise(ends):
         length = float(fit.station[last] - fit.station[first])
         grade = float(fit.fitted[last] - fit.fitted[first]) / length
+        planned = float(fit.design[last] - fit.design[first]) / length
         c = fit.spread
         doubt = math.sqrt(max(float(c[first, first] + c[last, last] - 2 * c[first, last]), 0.0)) / length
         out.append(
             LaidReach(
                 station_from=float(fit.station[first]), station_to=float(fit.station[last]), grade=grade, doubt=doubt,
-                says=_says(grade, CERTAIN * doubt, min_grade, SURE * doubt),
+                says=_says(grade, CERTAIN * doubt, min(min_grade, planned), SURE * doubt), least=min(min_grade, planned),
             )
         )  # fmt: skip
     return tuple(out)
@@ -197,15 +200,50 @@ def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
         From the outlet upstream; `doubt` is that of a difference of two shots in one set-up over their distance.
     """
     out = []
-    for a, b, low, high in zip(fit.station, fit.station[1:], fit.shot, fit.shot[1:], strict=False):
+    for (a, b), (low, high), (under, over) in zip(
+        itertools.pairwise(fit.station), itertools.pairwise(fit.shot), itertools.pairwise(fit.design), strict=True
+    ):
         grade, doubt = float((high - low) / (b - a)), PAIR_DOUBT / float(b - a)
+        least = min(min_grade, float((over - under) / (b - a)))
         out.append(
             LaidReach(
                 station_from=float(a),
                 station_to=float(b),
                 grade=grade,
                 doubt=doubt,
-                says=_says(grade, doubt, min_grade, doubt),
+                says=_says(grade, doubt, least, doubt),
+                least=least,
             )
         )
     return tuple(out)
+
+
+def smallest_shown(fit: LaidFit) -> float:
+    """Least depth of standing water that the shots would show wherever it lies deepest at a shot, nineteen times in twenty.
+
+    A broken back is let down at one shot after another, its arms reaching to the shots beside; it shows when each of its
+    bends stands out of the doubt. What lies between two shots is seen by none of them.
+
+    Parameters
+    ----------
+    fit : LaidFit
+        The fitted line, three shots or more.
+
+    Returns
+    -------
+    float
+        The worst place's [m], never less than the last digit of a rod.
+
+    References
+    ----------
+    Standard error of a spline's bends, as in `fit_laid`; the margin over it is our own, by simulation (docs/as-laid-check.md).
+    """
+    s = fit.station
+    worst = LEAST_WATER + 2 * CERTAIN * fit.doubt  # a depth is the difference of a crest and a low, each by its shots
+    for i in range(1, len(s) - 1):
+        bends = [j for j in (i - 1, i, i + 1) if 0 < j < len(s) - 1]
+        error = bend_errors(s, bends, fit.doubt)
+        turns = bend_turns(s, i, bends)
+        dip = float(np.min((INSIST + SHOWN) * error / turns))
+        worst = max(worst, dip - float(fit.design[i] - fit.design[i - 1]))
+    return worst

@@ -4,20 +4,24 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from difflib import SequenceMatcher
 
 import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.field.design import UNNAMED, Design, DesignLine, Item
 from siteplan.field.shots import Shot
+from siteplan.survey.shot_codes import speaks_of_something_else
 
 Floats = NDArray[np.float64]
 
 NEAR = 0.9  # m (3 ft): a shot this near a planned fitting is a shot on it; common practice, no source
 OFF_LINE = 1.5  # m: a shot farther off every line is not on the pipe as planned
 MOVED = 0.3  # m (1 ft): an outlet this far from its place has moved; common practice, no source
+ALIKE = 0.09  # m (0.3 ft): an object found by its place alone agrees in height so far; gutter and top of curb are farther apart
+AT_STATION = 0.3  # m (1 ft): a shot this near a fitting is on it whatever it is called; common practice, no source
 _SEEN = {"cleanout", "fitting"}
 _CALLED = {*_SEEN, "outlet", "start"}  # kinds that a shot's name can tell
 
@@ -40,6 +44,10 @@ class Placed:
         Shot, but this far [m] from their place.
     stray : tuple of Shot
         On no line.
+    found : tuple of (Item, Shot)
+        Fittings, cleanouts and ends, and the shot of each.
+    aside : mapping of int to float
+        How far off its line a shot lies [m], by its row; nothing for shots by station.
     """
 
     turned: str
@@ -49,6 +57,8 @@ class Placed:
     unjudged: tuple[Item, ...]
     moved: tuple[tuple[Item, float], ...]
     stray: tuple[Shot, ...]
+    found: tuple[tuple[Item, Shot], ...] = ()
+    aside: Mapping[int, float] = field(default_factory=dict)
 
 
 def place(design: Design, shots: Sequence[Shot]) -> Placed:
@@ -70,16 +80,20 @@ def place(design: Design, shots: Sequence[Shot]) -> Placed:
     fixed, rest = _fixed(design, shots)
     on_line: list[tuple[str, float, Shot]] = []
     stray: list[Shot] = []
+    aside: dict[int, float] = {}
     for shot in rest:
         spot = _spot(design, shot)
         if spot is None:
             stray.append(shot)
         else:
-            on_line.append((*spot, shot))
-    missing, unjudged, moved = _matched(design, on_line, stray)
+            name, station, away = spot
+            on_line.append((name, station, shot))
+            if away is not None:
+                aside[shot.row] = away
+    missing, unjudged, moved, found = _matched(design, on_line, stray)
     return Placed(
         turned=turned, on_line=tuple(on_line), fixed=tuple(fixed), missing=tuple(missing), unjudged=tuple(unjudged), moved=tuple(moved),
-        stray=tuple(stray),
+        stray=tuple(stray), found=tuple(found), aside=aside,
     )  # fmt: skip
 
 
@@ -133,18 +147,18 @@ def along(line: DesignLine, x: float, y: float) -> tuple[float, float]:
     return best
 
 
-def _spot(design: Design, shot: Shot) -> tuple[str, float] | None:
-    """Line and station of a shot; None where it names a line that the plan has not, or lies on none."""
+def _spot(design: Design, shot: Shot) -> tuple[str, float, float | None] | None:
+    """Line and station of a shot, and how far off the line it lies where its place is known; None where it names a line that the plan has not, or lies on none."""
     lines = design.lines
     if shot.line and any(line.id != UNNAMED for line in lines):
         lines = tuple(line for line in lines if line.id == shot.line)
     if shot.station is not None and (shot.x is None or shot.line or len(lines) == 1):
-        return (lines[0].id, shot.station) if len(lines) == 1 else None
+        return (lines[0].id, shot.station, None) if len(lines) == 1 else None
     if shot.x is None or shot.y is None:
         return None
     near = [(*along(line, shot.x, shot.y), line.id) for line in lines if line.xy is not None]
     station, away, name = min(near, key=lambda one: (one[1], one[2]), default=(0.0, np.inf, ""))
-    return (name, station) if away <= OFF_LINE else None
+    return (name, station, away) if away <= OFF_LINE else None
 
 
 def _turned(design: Design, shots: Sequence[Shot]) -> tuple[str, list[Shot]]:
@@ -162,6 +176,13 @@ def _turned(design: Design, shots: Sequence[Shot]) -> tuple[str, list[Shot]]:
         options.append(("mirrored", turned))
     scores = [_score(design, placed, named, items, xy) for _, xy in options]
     best = int(np.argmax(scores))  # the first of equals: as read before anything else
+    if best and _stand(placed, items, options[best][1]) < _stand(placed, items, flat):
+        return "as read", list(shots)  # fixed objects stand where they stood: the pipe itself lies elsewhere
+    if (
+        options[best][0] == "mirrored"
+        and _score(design, placed, named, items, _moved_as_one(design, placed, named, flat)) >= scores[best]
+    ):
+        return ("nowhere" if scores[0] == 0 else "as read"), list(shots)  # moved as one, not turned over
     if scores[best] == 0:
         return "nowhere", list(shots)
     if best == 0 or scores[best] < scores[0] + 2:  # one stray shot is no mirror
@@ -169,6 +190,30 @@ def _turned(design: Design, shots: Sequence[Shot]) -> tuple[str, list[Shot]]:
     word, xy = options[best]
     moved = {id(shot): replace(shot, x=float(x), y=float(y)) for shot, (x, y) in zip(placed, xy, strict=True)}
     return word, [moved.get(id(shot), shot) for shot in shots]
+
+
+def _stand(placed: Sequence[Shot], items: Sequence[Item], xy: Floats) -> int:
+    """How many fixed objects stand where the plan has them."""
+    fixed = {plain_name(item.name): item for item in items if item.kind == "fixed" and plain_name(item.name)}
+    return sum(
+        np.hypot((item.x or 0) - x, (item.y or 0) - y) <= NEAR
+        for shot, (x, y) in zip(placed, xy, strict=True)
+        if (item := fixed.get(plain_name(shot.name))) is not None
+    )
+
+
+def _moved_as_one(design: Design, placed: Sequence[Shot], named: dict[str, Item], flat: Floats) -> Floats:
+    """The shots shifted, not turned, onto the plan: by points of one name, else by the middles of both drawings."""
+    by = [
+        (item.x - shot.x, item.y - shot.y)
+        for shot in placed
+        if (item := named.get(plain_name(shot.name))) is not None and item.kind != "fixed"
+        and item.x is not None and item.y is not None and shot.x is not None and shot.y is not None
+    ]  # fmt: skip
+    if by:
+        return np.asarray(flat + np.median(np.array(by), axis=0), np.float64)
+    own = np.concatenate([line.xy for line in design.lines if line.xy is not None])
+    return np.asarray(flat + (own.min(axis=0) + own.max(axis=0) - flat.min(axis=0) - flat.max(axis=0)) / 2, np.float64)
 
 
 def _mirror(design: Design, placed: Sequence[Shot], named: dict[str, Item], axis: int) -> float:
@@ -198,28 +243,67 @@ def _score(design: Design, placed: Sequence[Shot], named: dict[str, Item], items
 
 
 def _fixed(design: Design, shots: Sequence[Shot]) -> tuple[list[tuple[Item, Shot]], list[Shot]]:
-    """Fixed objects that were shot, by name, else by place; and the shots that are on pipe."""
+    """Fixed objects that were shot: nearest in place and height and likest in name, each once; and the shots that are left."""
     objects = [item for item in design.items if item.kind == "fixed" and item.elevation is not None]
-    found: list[tuple[Item, Shot]] = []
-    rest: list[Shot] = []
-    for shot in shots:
-        same = [item for item in objects if plain_name(item.name) == plain_name(shot.name) and shot.name]
-        if not same and shot.kind == "fixed" and shot.x is not None and shot.y is not None:
-            same = [
-                item
-                for item in objects
-                if item.x is not None and item.y is not None and np.hypot(item.x - shot.x, item.y - shot.y) <= MOVED
-            ]
-        if same and (shot.kind == "fixed" or same[0].kind == "fixed"):
-            found.append((same[0], shot))
-        elif shot.kind != "fixed":
-            rest.append(shot)
-    return found, rest
+    same = [
+        (i, j)
+        for i, item in enumerate(objects)
+        for j, shot in enumerate(shots)
+        if shot.name and plain_name(item.name) == plain_name(shot.name)
+    ]
+    near = [
+        (i, j)
+        for i, item in enumerate(objects)
+        for j, shot in enumerate(shots)
+        if (i, j) not in same and _other_thing(shot) and (away := _apart(item, shot)) is not None and away <= MOVED
+    ]
+    shift = _shift_of(objects, shots, same, near)
+    costs = [(_unlike(objects[i], shots[j], shift), i, j) for i, j in same]
+    costs += [
+        (1 + _unlike(objects[i], shots[j], shift), i, j)
+        for i, j in near
+        if abs(shots[j].height - (objects[i].elevation or 0.0) - shift) <= ALIKE
+    ]
+    taken: dict[int, int] = {}
+    for _, i, j in sorted(costs):
+        if i not in taken and j not in taken.values():
+            taken[i] = j
+    found = [(objects[i], shots[j]) for i, j in sorted(taken.items(), key=lambda pair: pair[1])]
+    used = set(taken.values())
+    return found, [shot for j, shot in enumerate(shots) if j not in used]
+
+
+def _other_thing(shot: Shot) -> bool:
+    return shot.kind == "fixed" or speaks_of_something_else(shot.name)
+
+
+def _apart(item: Item, shot: Shot) -> float | None:
+    if item.x is None or item.y is None or shot.x is None or shot.y is None:
+        return None
+    return float(np.hypot(item.x - shot.x, item.y - shot.y))
+
+
+def _unlike(item: Item, shot: Shot, shift: float) -> float:
+    """How unlike an object and a shot are: a foot of place, a tenth of height and a wholly other name weigh alike."""
+    away = _apart(item, shot) or 0.0
+    name = 1 - SequenceMatcher(None, plain_name(item.name), plain_name(shot.name)).ratio()
+    return away / MOVED + abs(shot.height - (item.elevation or 0.0) - shift) / (ALIKE / 3) + name
+
+
+def _shift_of(
+    objects: Sequence[Item], shots: Sequence[Shot], same: Sequence[tuple[int, int]], near: Sequence[tuple[int, int]]
+) -> float:
+    """Height of the shots over the plan that most objects agree on: by their own names, else by their places."""
+    lone = [(i, j) for i, j in same if sum(i == a for a, _ in same) == sum(j == b for _, b in same) == 1]
+    each = [shots[j].height - (objects[i].elevation or 0.0) for i, j in lone or [*same, *near]]
+    if not each:
+        return 0.0
+    return min(each, key=lambda one: (-sum(abs(one - other) <= ALIKE / 3 for other in each), abs(one)))
 
 
 def _matched(
     design: Design, on_line: list[tuple[str, float, Shot]], stray: list[Shot]
-) -> tuple[list[Item], list[Item], list[tuple[Item, float]]]:
+) -> tuple[list[Item], list[Item], list[tuple[Item, float]], list[tuple[Item, Shot]]]:
     """Planned fittings, cleanouts and ends against shots, nearest pairs first; each shot stands for one."""
     wanted = [item for item in design.items if item.kind not in {"fixed", "pipe"}]
     candidates: list[tuple[str, float | None, Shot]] = [*on_line, *(("", None, shot) for shot in stray)]
@@ -238,13 +322,17 @@ def _matched(
                     pairs.append((1, away, i, j))
                 elif item.kind in {"outlet", "start"} or (item.kind == "fitting" and item.kind not in spoken):
                     pairs.append((2, away, i, j))  # a shot on the pipe's end is a shot of the end
+                elif away <= AT_STATION and line and not speaks_of_something_else(shot.name):
+                    pairs.append((2, away, i, j))
     taken: dict[int, float] = {}
+    found: list[tuple[Item, Shot]] = []
     used: set[int] = set()
     for rank, away, i, j in sorted(pairs):
         if i not in taken and (j not in used or rank == 2):
             taken[i] = away
             used.add(j)
-    return _left_over(wanted, taken, spoken, candidates)
+            found.append((wanted[i], candidates[j][2]))
+    return (*_left_over(wanted, taken, spoken, candidates), found)
 
 
 def _left_over(

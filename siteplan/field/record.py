@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from siteplan import units
-from siteplan.field.asbuilt import AsBuilt
 from siteplan.field.geopackage import Layer, geopackage
+from siteplan.field.laid_values import AsBuilt
 from siteplan.field.pages import listed, page, table
 from siteplan.field.ties import Corner, Tie, corners, swing_ties
 from siteplan.sheets.markup import tag
@@ -317,7 +317,7 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
             "p",
             f"As laid and accepted{f', {said(date)}' if date else ''}. {datum} Depth is from the ground of the plan to the top of the pipe. Before digging: locate request all the same.",
         ),
-        *(tag("p", text) for _, text in result.reasons),
+        *(tag("p", reason.text) for reason in result.reasons),
     ]
     for line in plan.lines:
         own = [spot for spot in found if spot.line == line.id]

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from siteplan.errors import InputError
-from siteplan.field.asbuilt import AsBuilt
 from siteplan.field.asbuilt_typed import checked_from_typed
 from siteplan.field.design import Design
+from siteplan.field.laid_values import AsBuilt
 from siteplan.field.read_plan import read_plan
 from siteplan.field.record import owner_page, record_package, record_page
 from siteplan.survey.files import said

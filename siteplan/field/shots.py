@@ -12,6 +12,7 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.field.design import kind_of
 from siteplan.field.tables import Table, number_of, read_rows, rod_of, station_of
 from siteplan.survey.files import said
+from siteplan.survey.shot_codes import speaks_of_something_else
 
 ON = ("top", "invert", "bottom", "bell")
 RODS = ("tenths", "inches", "metres")
@@ -217,6 +218,8 @@ def _on(table: Table, row: int, text: str, name: str) -> str:
         if plain not in _ON_WORDS:
             raise InputError(table.where(row, "on"), f"is {said(text)!r}", f"Write {', '.join(ON)}, or leave it empty.")
         return _ON_WORDS[plain]
+    if speaks_of_something_else(name):
+        return ""
     words = f" {name.lower()} "
     for word, meant in (
         ("bell", "bell"),

@@ -23,6 +23,66 @@ _CURB_TOP = re.compile(r"\b(?:TC|TBC|TOP(?: OF)? CURB)(?: ?-?\d+)?\b", re.IGNORE
 _FLOW_LINE = re.compile(r"\b(?:FL|FLOW ?LINE|GUTTER)(?: ?-?\d+)?\b", re.IGNORECASE)
 _FILLER = re.compile(r"^(?:GR|GRD|GROUND)\b\s*", re.IGNORECASE)
 
+_NEW_PIPE = re.compile(
+    r"\b(?:INV(?:ERT)?|PIPE|PVC|TOP OF PIPE|TOP PIPE|CROWN OF PIPE|BELL|SPIGOT|CO ?\d*|C/O|CLEAN ?OUT|WYE|TEE|BEND|ELBOW|REDUCER|COUPLING|"
+    r"OUTLET|OUTFALL|DAYLIGHT|POP ?UP|DS ?\d*|DOWNSPOUT|START|SUMP)\b",
+    re.IGNORECASE,
+)
+_OTHER = re.compile(
+    r"\b(?:TC|TBC|T/C|BC|FL|CURB|KERB|GUTTER|WALK|SIDEWALK|SLAB|PATIO|DECK|STEP|STOOP|SILL|PORCH|DRIVE(?:WAY)?|ROAD|STREET|EP|EOP|EDGE|PAVING|"
+    r"GR|GRD|GROUND|NG|EG|TOPO|TREE|SHRUB|HEDGE|FENCE|POST|POLE|WALL|TW|BW|HYDRANT|VALVE|METER|METRE|MH|MANHOLE|RIM|GRATE|BOX|SIGN|MAIL ?BOX|"
+    r"WATER|GAS|ELEC(?:TRIC)?|POWER|CABLE|TELEPHONE|SEWER|MAIN|SERVICE|CORNER|COR|HOUSE|BUILDING|GARAGE|BM|TBM|BENCH ?MARK|NAIL|STAKE|HUB|"
+    r"PROPERTY|LOT|SWALE|DITCH|BANK|TOE|RIDGE|HIGH POINT|LOW POINT|SPOT)\b",
+    re.IGNORECASE,
+)
+_OLD = re.compile(r"\bEX(?:IST(?:ING)?)?\b", re.IGNORECASE)
+
+
+def speaks_of_new_pipe(description: str) -> bool:
+    """Whether a description names pipe that is being laid, or a part of it.
+
+    Parameters
+    ----------
+    description : str
+        As in the list of shots.
+
+    Returns
+    -------
+    bool
+        False for a description that says nothing, and for what existed before.
+
+    Examples
+    --------
+    >>> speaks_of_new_pipe("INV 0+30"), speaks_of_new_pipe("EXIST INV"), speaks_of_new_pipe("TOP CURB")
+    (True, False, False)
+    """
+    plain = description.replace("_", " ").replace("-", " ")
+    return bool(_NEW_PIPE.search(plain)) and not _OLD.search(plain)
+
+
+def speaks_of_something_else(description: str) -> bool:
+    """Whether a description names a thing other than new pipe: a curb, a tree, the ground, what existed before.
+
+    It is a hint and no more: where a shot lies, and how high, decides.
+
+    Parameters
+    ----------
+    description : str
+        As in the list of shots.
+
+    Returns
+    -------
+    bool
+        False for a description that says nothing.
+
+    Examples
+    --------
+    >>> speaks_of_something_else("TOP CURB"), speaks_of_something_else("INV AT WALL"), speaks_of_something_else("7")
+    (True, False, False)
+    """
+    plain = description.replace("_", " ").replace("-", " ")
+    return bool(_OLD.search(plain)) or (bool(_OTHER.search(plain)) and not speaks_of_new_pipe(description))
+
 
 def stands_off_ground(description: str) -> bool:
     """Whether a description names something that does not lie on the ground: a benchmark, a step, a floor, a pipe.
