@@ -68,8 +68,9 @@ def run(options: argparse.Namespace) -> int:
     found = [sides_of(line, book) for line in lines]
     if options.chart:
         from siteplan.field.belly_chart import chart
+        from siteplan.sheets.writing import write_file
 
-        options.chart.write_text(chart(found, plan.length_unit), encoding="utf-8", newline="\n")
+        write_file(options.chart, chart(found, plan.length_unit).encode("utf-8"))
     print(json.dumps(as_record(found), indent=1) if options.json else as_text(found, plan.length_unit))
     return int(
         any(side.own and side.forecast.depth.likely > limit_of(side.stock) for one in found for side in one.sides)

@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.field.cutsheet_page import cut_page
     from siteplan.field.cutsheet_text import as_card, as_json, as_text
     from siteplan.field.cutsheet_typed import sheet_from_typed
-    from siteplan.field.writing import write_file
+    from siteplan.sheets.writing import write_file
 
     sheet = sheet_from_typed(vars(options))
     if options.html is not None:

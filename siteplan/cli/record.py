@@ -42,12 +42,12 @@ def run(options: argparse.Namespace) -> int:
         0 written; 1 not accepted, nothing written.
     """
     from siteplan.field.asbuilt_text import as_json, as_text
+    from siteplan.field.record_folder import write_record
     from siteplan.field.record_typed import recorded_from_typed
-    from siteplan.field.writing import write_folder
 
     design, result, files = recorded_from_typed(vars(options))
     if files:
-        write_folder(options.out, files)
+        write_record(options.out, files)
     print(as_json(result, design) if options.json else as_text(result, design))
     if not files:
         print("No record is written: what was laid is not accepted.", file=sys.stderr)

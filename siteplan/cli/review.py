@@ -45,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
     """
     from siteplan.field.review import review
     from siteplan.field.review_text import as_json, as_text, check_sheet
-    from siteplan.field.writing import write_file
+    from siteplan.sheets.writing import write_file
 
     result = review(options.plan, options.site)
     if options.html is not None:

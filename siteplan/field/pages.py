@@ -28,6 +28,7 @@ td.k { font-weight: 700; font-size: 1.1em; }
 @media print { body { font-size: 9.5pt; margin: 0; max-width: none; } .wide { overflow: visible; } }
 @media (max-width: 560px) { th, td { padding: 0.15em 0.2em; font-size: 13px; } }
 """
+MADE_BY = '<meta name="generator" content="siteplan">'
 
 
 def page(title: str, *inside: str) -> bytes:
@@ -52,6 +53,7 @@ def page(title: str, *inside: str) -> bytes:
         Markup('<meta charset="utf-8">'),
         Markup(f'<meta http-equiv="Content-Security-Policy" content="{policy}">'),
         Markup('<meta name="viewport" content="width=device-width, initial-scale=1">'),
+        Markup(MADE_BY),
         tag("title", title),
         Markup(f"<style>{STYLE}</style>"),
     )

@@ -7,7 +7,7 @@ from typing import Any
 
 from siteplan.values import BellyForecast, Line, Pipe, Reach, SoftGround
 
-_LENGTH, _FINE = 6, 6  # a reviewer reads them back: stations must still fall on their rows
+_LENGTH, _FINE, _PIPE = 6, 6, 9  # a reviewer reads them back: stations must still fall on their rows
 
 
 def ground_json(line: Line) -> dict[str, Any]:
@@ -41,10 +41,10 @@ def _pipe(pipe: Pipe) -> dict[str, Any]:
     return {
         "kind": pipe.kind,
         "nominal": pipe.nominal,
-        "od_m": _figure(pipe.od, _FINE),
-        "id_m": _figure(pipe.bore, _FINE),
-        "wall_m": _figure(pipe.wall, _FINE),
-        "manning_n": _figure(pipe.roughness, _FINE),
+        "od_m": _figure(pipe.od, _PIPE),
+        "id_m": _figure(pipe.bore, _PIPE),
+        "wall_m": _figure(pipe.wall, _PIPE),
+        "manning_n": _figure(pipe.roughness, _PIPE),
         "title": pipe.title,
         "source": pipe.source,
     }

@@ -26,6 +26,7 @@ from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet,
 LENGTH_DIGITS = 6
 RING_DIGITS = 4
 FINE_DIGITS = 6
+PIPE_DIGITS = 9  # a book gives thousandths of an inch
 SURVEY_DIGITS = 9  # a survey may stand in degrees
 
 
@@ -171,10 +172,10 @@ def _line(plan: Plan, line: Line) -> dict[str, Any]:
         "pipe": {
             "kind": pipe.kind,
             "nominal": pipe.nominal,
-            "od_m": _must(pipe.od, FINE_DIGITS),
-            "id_m": _must(pipe.bore, FINE_DIGITS),
-            "wall_m": _must(pipe.wall, FINE_DIGITS),
-            "manning_n": _fine(pipe.roughness),
+            "od_m": _must(pipe.od, PIPE_DIGITS),
+            "id_m": _must(pipe.bore, PIPE_DIGITS),
+            "wall_m": _must(pipe.wall, PIPE_DIGITS),
+            "manning_n": _may(pipe.roughness, PIPE_DIGITS),
             "title": pipe.title,
             "source": pipe.source,
         },

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from siteplan.errors import InputError
-from siteplan.sheets import folio
+from siteplan.sheets import writing
 from siteplan.sheets.folio import check_folio, write_folio
 
 ROOT = Path(__file__).parents[2]
@@ -47,7 +47,7 @@ def test_a_new_folder_holds_exactly_what_was_given(tmp_path):
 @pytest.mark.parametrize("exchange", [True, False])
 def test_an_earlier_plan_is_replaced_whole(tmp_path, monkeypatch, exchange):
     if not exchange:
-        monkeypatch.setattr(folio, "_exchange", lambda *_: False)
+        monkeypatch.setattr(writing, "_exchange", lambda *_: False)
     write_folio(tmp_path / "plan", folder("one"))
     fewer = {name: content for name, content in folder("two").items() if name != "map.html"}
     write_folio(tmp_path / "plan", fewer)
@@ -60,7 +60,7 @@ def test_folders_are_exchanged_in_one_step_on_linux(tmp_path):
     for name in ("a", "b"):
         (tmp_path / name).mkdir()
         (tmp_path / name / name).touch()
-    if not folio._exchange(tmp_path / "a", tmp_path / "b"):
+    if not writing._exchange(tmp_path / "a", tmp_path / "b"):
         pytest.skip("this disk cannot exchange two folders")
     assert (tmp_path / "a" / "b").exists()
     assert (tmp_path / "b" / "a").exists()
@@ -70,6 +70,8 @@ def test_an_empty_folder_and_what_a_desktop_leaves_in_it_are_no_obstacle(tmp_pat
     (tmp_path / "plan").mkdir()
     (tmp_path / "plan" / ".DS_Store").touch()
     write_folio(tmp_path / "plan", folder("one"))
+    assert (tmp_path / "plan" / ".DS_Store").is_file()  # not ours to delete
+    (tmp_path / "plan" / ".DS_Store").unlink()
     assert held(tmp_path / "plan") == folder("one")
 
 
@@ -152,14 +154,14 @@ def test_a_full_disk_leaves_the_earlier_plan_and_says_so_in_one_line(tmp_path, m
     def full(_):
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(folio.os, "fsync", full)
+    monkeypatch.setattr(writing.os, "fsync", full)
     assert "could not be written (No space left on device). Make room" in refused(tmp_path / "plan")
     assert held(tmp_path / "plan") == folder("one")
     assert [entry.name for entry in tmp_path.iterdir()] == ["plan"]
 
 
 def test_a_rename_that_fails_half_way_puts_the_earlier_plan_back(tmp_path, monkeypatch):
-    monkeypatch.setattr(folio, "_exchange", lambda *_: False)
+    monkeypatch.setattr(writing, "_exchange", lambda *_: False)
     write_folio(tmp_path / "plan", folder("one"))
     real = os.rename
 
@@ -191,7 +193,7 @@ def test_the_next_run_mends_what_a_kill_between_two_renames_left(tmp_path, monke
         write_folio(tmp_path / "plan", folder("new"))
     else:
         monkeypatch.setattr(
-            folio, "_fill", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "No space left on device"))
+            writing, "_fill", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "No space left on device"))
         )
         assert "No space left on device" in refused(tmp_path / "plan")
     assert held(tmp_path / "plan") == folder("new" if works else "old")
@@ -201,7 +203,8 @@ def test_the_next_run_mends_what_a_kill_between_two_renames_left(tmp_path, monke
 KILLED = textwrap.dedent(
     """
     import builtins, json, os, pathlib, signal, sys
-    from siteplan.sheets import folio
+    from siteplan.sheets import writing
+    from siteplan.sheets.folio import write_folio
     out, step, swap = pathlib.Path(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
     done = 0
     def deadly(call):
@@ -215,9 +218,9 @@ KILLED = textwrap.dedent(
     os.fsync = lambda handle: None  # a kill is no power cut: the step counts, the disk's time does not
     for name in ("fsync", "mkdir", "rename", "unlink", "rmdir"):
         setattr(os, name, deadly(getattr(os, name)))
-    folio._exchange = deadly(folio._exchange) if swap == "exchange" else (lambda *_: False)
+    writing._exchange = deadly(writing._exchange) if swap == "exchange" else (lambda *_: False)
     new = json.loads(sys.argv[4])
-    folio.write_folio(out, {name: content.encode() for name, content in new.items()})
+    write_folio(out, {name: content.encode() for name, content in new.items()})
     print(done)
     """
 )
