@@ -336,7 +336,12 @@ def _of_sources(scene: Scene) -> Iterator[Mismatch]:
             ("x [m]", source.x, own.x, LEVEL),
             ("y [m]", source.y, own.y, LEVEL),
             ("ground [m]", source.ground, ground if math.isfinite(ground) else own.ground, GROUND),
-            ("ground known", float(source.ground_known), float(math.isfinite(ground)), 0.0),
+            (
+                "ground known",
+                float(source.ground_known),
+                1.0 if math.isfinite(ground) else float(own.ground_known),
+                0.0,
+            ),
             ("highest start invert [m]", source.invert_limit, own.invert_limit, LEVEL),
             ("roof area [m2]", source.roof_area, own.roof_area, LEVEL),
             ("pump rate [m3/s]", source.pump_rate, own.pump_rate, 1e-9),

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 GROUND_REACH = 2.0  # a place on unknown ground takes the nearest known height within it [m]
+AT_WALL = 0.15  # drawing accuracy: so near to known ground, or to a wall, a place counts as standing at it [m]
 OFF_LOT = 0.3  # how far off the lot a source may lie: drawing accuracy [m]
 OUTSIDE_PART = 0.01  # part of the lot that may lie beyond the grid
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
@@ -339,6 +340,7 @@ def _sources(
     sources: list[Source] = []
     notes: list[str] = []
     unit = settings.length_unit
+    walls = [feature.geometry.exterior for feature in features if feature.kind == "building"]
     for feature, under in zip(points, known.tolist(), strict=True):
         ground = under
         place = places[feature.file, feature.number]
@@ -355,7 +357,7 @@ def _sources(
         sure = bool(np.isfinite(under))
         if not sure:
             try:
-                ground, note = _taken(feature, grid, place, settings)
+                ground, sure, note = _taken(feature, grid, place, settings, walls)
             except InputError as fault:
                 faults.append(fault)
                 continue
@@ -366,8 +368,14 @@ def _sources(
     return tuple(sources), tuple(notes)
 
 
-def _taken(feature: Feature, grid: Grid, place: str, settings: Settings) -> tuple[float, str]:
-    """Height of the nearest known ground, and the sentence that says so."""
+def _taken(
+    feature: Feature, grid: Grid, place: str, settings: Settings, walls: Sequence[BaseGeometry]
+) -> tuple[float, bool, str]:
+    """Height of the nearest known ground, whether that is the ground there, and the sentence that says so.
+
+    Grids know no ground under a house. What stands on the wall stands beside it: the ground there is known as soon as the
+    cell that the wall runs through, or the next one, is.
+    """
     unit, limit = settings.length_unit, units.length_text(GROUND_REACH, settings.length_unit, 1)
     x, y = feature.geometry.x, feature.geometry.y
     near = ground_near(grid, x, y, GROUND_REACH)
@@ -385,8 +393,17 @@ def _taken(feature: Feature, grid: Grid, place: str, settings: Settings) -> tupl
         )
     height, away = near
     reading = units.length_text(height, settings.elevation_unit)
+    at_wall = any(wall.distance(feature.geometry) <= AT_WALL for wall in walls)
+    if away <= (max(AT_WALL, grid.cell / np.sqrt(2)) if at_wall else AT_WALL):
+        beside = "at a wall" if at_wall else "at the edge of the ground that is known"
+        return (
+            height,
+            True,
+            f'"{feature.name}" ({feature.kind}) stands {beside}; the ground beside it, {reading}, is taken',
+        )
     return (
         height,
+        False,
         f'"{feature.name}" ({feature.kind}) stands where the ground is not known; the nearest known height, {reading}, {units.length_text(away, unit, 1)} away, is taken',
     )
 
