@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.ground.compiling import compiled
+from siteplan.compiling import compiled
 
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]

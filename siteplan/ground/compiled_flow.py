@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan.compiling import compiled
 from siteplan.ground.cells import STEPS
-from siteplan.ground.compiling import compiled
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

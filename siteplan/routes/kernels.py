@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.ground.compiling import compiled
+from siteplan.compiling import compiled
 
 Floats = NDArray[np.float64]
 Ints = NDArray[Any]  # int32 or int64, as each array is made

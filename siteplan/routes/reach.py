@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from siteplan.ground.compiling import compiled
+from siteplan.compiling import compiled
 from siteplan.routes.kernels import BORDER, Flags, Floats, Ints, arrive
 
 _SCANS = 12  # at most; the queue does the rest

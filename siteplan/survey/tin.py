@@ -16,9 +16,6 @@ if TYPE_CHECKING:
 Indices = NDArray[np.intp]
 SAME_PLACE = 1e-4  # shots nearer than this in plan are one vertex [m]
 _INSIDE = 1e-9  # a place this far outside a triangle, in shares of it, lies on its edge [-]
-_TOUCHES = 1e-7  # a node this near an edge lies on it [raster steps]
-_LEVEL = 1e-9  # an edge that rises less runs along a row [raster steps]
-_BLOCK = 4_000_000  # raster nodes worked on at once
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -148,9 +145,19 @@ def _width(place: Floats) -> float:
 
 def _ordered(triangles: Indices) -> Indices:
     """Each turned so that its least vertex leads, then sorted: one surface has one list."""
-    lead = triangles.argmin(axis=1)
-    turned = np.take_along_axis(triangles, (lead[:, None] + np.arange(3)) % 3, axis=1)
-    return np.ascontiguousarray(turned[np.lexsort(turned.T[::-1])])
+    a, b, c = triangles.T
+    second, third = (b < a) & (b < c), (c < a) & (c < b)
+    turned = np.stack(
+        [
+            np.where(second, b, np.where(third, c, a)),
+            np.where(second, c, np.where(third, a, b)),
+            np.where(second, a, np.where(third, b, c)),
+        ],
+        axis=1,
+    )
+    # an edge bounds one triangle on its left: its two vertices tell triangles apart
+    key = turned[:, 0] * (int(triangles.max(initial=0)) + 1) + turned[:, 1]
+    return np.ascontiguousarray(turned[np.argsort(key)])
 
 
 def _crossing(place: Floats, edges: Indices) -> list[tuple[int, int]]:
@@ -262,70 +269,9 @@ def raster_heights(tin: Tin, west: float, north: float, cell: float, rows: int, 
     ----------
     Scan conversion of triangles, row by row; any text on computer graphics (memory).
     """
-    z = np.full(rows * cols, np.nan)
-    corners, height = tin.xy[tin.triangles], tin.z[tin.triangles]
+    from siteplan.survey.tin_scan import scan_triangles
+
+    corners = tin.xy[tin.triangles]
     col, row = (corners[..., 0] - west) / cell, (north - corners[..., 1]) / cell
-    top = np.clip(np.ceil(row.min(axis=1) - _TOUCHES), 0, rows).astype(np.intp)
-    count = np.clip(np.floor(row.max(axis=1) + _TOUCHES).astype(np.intp) + 1 - top, 0, rows - top)
-    triangle = np.repeat(np.arange(len(corners)), count)
-    line = top[triangle] + _counted(count)
-    left, right, start, end = _span(row[triangle], col[triangle], height[triangle], line.astype(float))
-    first = np.clip(np.ceil(left - _TOUCHES), 0, cols).astype(np.intp)
-    width = np.clip(np.floor(right + _TOUCHES).astype(np.intp) + 1 - first, 0, cols - first)
-    wide = right - left
-    rate = np.divide(1.0, wide, out=np.zeros_like(wide), where=wide > _TOUCHES)
-    offset, climb = (first - left) * rate, end - start
-    node = line * cols + first
-    upto = np.cumsum(width)
-    done = 0
-    while done < len(width):
-        # so many spans at once that their nodes fit the block; one span always does
-        stop = max(done + 1, int(np.searchsorted(upto, (upto[done - 1] if done else 0) + _BLOCK)))
-        part = slice(done, stop)
-        many = width[part]
-        step = _counted(many)
-        share = np.repeat(offset[part], many) + step * np.repeat(rate[part], many)
-        np.clip(share, 0.0, 1.0, out=share)
-        share *= np.repeat(climb[part], many)
-        share += np.repeat(start[part], many)
-        step += np.repeat(node[part], many)
-        z[step] = share
-        done = stop
-    return z.reshape(rows, cols)
-
-
-def _counted(count: Indices) -> Indices:
-    """0, 1, ... for each group of so many."""
-    ends = np.cumsum(count)
-    return np.arange(ends[-1] if len(ends) else 0) - np.repeat(ends - count, count)
-
-
-def _span(row: Floats, col: Floats, height: Floats, line: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Where a row of the raster enters and leaves a triangle, in columns, and the heights there, read along the edges."""
-    left, right = np.full(len(line), np.inf), np.full(len(line), -np.inf)
-    start, end = np.zeros(len(line)), np.zeros(len(line))
-
-    def met(which: Indices, at: Floats, high: Floats) -> None:
-        lower, upper = at < left[which], at > right[which]
-        left[which[lower]], start[which[lower]] = at[lower], high[lower]
-        right[which[upper]], end[which[upper]] = at[upper], high[upper]
-
-    for a, b in ((0, 1), (1, 2), (2, 0)):
-        along = line - row[:, a]
-        rise = row[:, b] - row[:, a]
-        level = np.abs(rise) < _LEVEL
-        rise[level] = np.inf  # the share is 0 all along it
-        share = along / rise
-        which = np.flatnonzero((share >= -_TOUCHES) & (share <= 1 + _TOUCHES) & (~level | (np.abs(along) <= _TOUCHES)))
-        part = np.clip(share[which], 0.0, 1.0)
-        for k, far in ((a, b), (b, a)):
-            # a level edge is met along all of it: both its ends count
-            both = which[level[which]] if k == b else which
-            if len(both):
-                split = part if k == a else np.zeros(len(both))
-                met(
-                    both,
-                    col[both, k] + split * (col[both, far] - col[both, k]),
-                    height[both, k] + split * (height[both, far] - height[both, k]),
-                )
-    return left, right, start, end
+    z: Floats = scan_triangles(col, row, tin.z[tin.triangles], rows, cols).reshape(rows, cols)
+    return z
