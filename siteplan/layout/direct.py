@@ -14,17 +14,19 @@ import numpy as np
 
 from siteplan import units
 from siteplan.layout.trees import Scene, Tree, settled
+from siteplan.routes.bends import neater
 from siteplan.routes.lines import Laid, fittings_of
-from siteplan.routes.straight import Place, bend_price, chain_price, lawful_chain, turn
+from siteplan.routes.straight import Place, Target, bend_price, chain_price, lawful_chain, straighten, turn
 from siteplan.routes.trace import trace
 from siteplan.values import Outlet, Source
 
 SHORT = 0.3  # m: source and outlet nearer than this are one place
+FEW = 3  # places on a way: more are drawn in straight runs first
 BENDS = 60  # places tried for the one bend of a short line
 
 
 def along_chain(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tree | None:
-    """One line from a source to an outlet along given bends, if it can be proven.
+    """One line from a source to an outlet along given bends, or in fewer straight runs along them, if it can be proven.
 
     Parameters
     ----------
@@ -41,6 +43,19 @@ def along_chain(scene: Scene, chain: Sequence[Place], source: Source, outlet: Ou
         None when a run is not lawful, the ground under it is not known, a turn is sharper than fittings make, or no
         inverts keep every limit.
     """
+    if len(chain) > FEW:
+        target = Target(places=(chain[-1],), least=(outlet.control,), heading=(None,), outlet=outlet)
+        asked = scene.site, scene.yard.grounds, chain[:-1], source, target, scene.terms, scene.prices
+        runs = straighten(*asked, margin=0.0)
+        for drawn in (chain,) if runs is None else (runs, chain):
+            neat = neater(scene.site, scene.yard, tuple(drawn), *asked[3:])
+            tree = _proven(scene, neat, source, outlet)
+            if tree is not None:
+                return tree
+    return _proven(scene, chain, source, outlet)
+
+
+def _proven(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tree | None:
     if math.dist(chain[0], chain[-1]) < SHORT or not lawful_chain(scene.yard.grounds, chain):
         return None
     if any(bend_price(turn(*chain[k - 1 : k + 2]), scene.prices) == math.inf for k in range(1, len(chain) - 1)):
