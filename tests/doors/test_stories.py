@@ -7,7 +7,6 @@ beside. S4 is an as-laid check and stands with that command.
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 import shapely
 
@@ -15,7 +14,6 @@ from siteplan import units
 from siteplan.cli.main import main
 from siteplan.errors import InputError
 from siteplan.plan import plan_site
-from siteplan.survey.site import heights
 
 FT = units.FOOT
 RISE = 0.341  # ft, top of the 4 in sewer-grade pipe above its invert
@@ -58,7 +56,6 @@ def test_s1_the_high_curb_is_no_outlet(tmp_path, stories):
     assert not curb.feasible
     source = plan.sources[0]
     assert feet(source.ground) == pytest.approx(99.10, abs=HUNDREDTH)
-    assert feet(source.ground) - 1.00 - RISE == pytest.approx(97.76, abs=HUNDREDTH)  # highest start invert
     assert feet(outlet_of(plan, "CURB").control) == pytest.approx(
         97.89, abs=HUNDREDTH
     )  # the gutter's flow line, not the curb's top
@@ -66,12 +63,6 @@ def test_s1_the_high_curb_is_no_outlet(tmp_path, stories):
     assert curb.chance < 1e-6
     assert "short of fall by 1.04 ft" in curb.reason  # more than between the ends: the cover along the way counts too
     assert curb.flip.startswith("A pump at the source: it has to lift 0.13 ft")
-    straight = 0.01 * 78.5  # fall needed at 1 % straight to the curb
-    assert straight == pytest.approx(0.78, abs=HUNDREDTH)
-    # the cover left at the house when a straight line rises at 1 % and at 0.5 % from the lowest outlet
-    for grade, inches in ((0.01, 1.1), (0.005, 5.7)):
-        start = feet(outlet_of(plan, "CURB").control) + grade * 78.5
-        assert (feet(source.ground) - RISE - start) * 12 == pytest.approx(inches, abs=0.15)
 
 
 def test_s1_a_rear_daylight_is_found_and_laid(tmp_path, stories):
@@ -106,7 +97,6 @@ def test_s2_the_popup_is_not_taken_and_the_easement_is(tmp_path, stories):
     swale = tried(plan, "SWALE")
     assert swale.chosen
     source = plan.sources[0]
-    assert feet(source.ground) - 1.00 - RISE == pytest.approx(99.86, abs=HUNDREDTH)
     assert feet(outlet_of(plan, "SWALE").control) == pytest.approx(98.73, abs=HUNDREDTH)
     assert feet(swale.ends_fall) / 78.4 * 100 == pytest.approx(1.44, abs=0.02)
     line = plan.lines[0]
@@ -184,22 +174,6 @@ def test_s5_cover_is_told_at_both_edges_and_heavy_pipe_is_laid(tmp_path, stories
     assert verdict.status == "pass"
     assert min(row.grade for row in line.rows) * 100 >= 1.0 - 1e-6
     assert feet(outlet_of(plan, "SWALE").control) == pytest.approx(96.20, abs=HUNDREDTH)
-
-
-def test_s5_flattening_the_draft_solves_nothing(tmp_path, stories):
-    """The story's own arithmetic on the ground as read: sewer-grade pipe, straight from 96.20."""
-    _, site = plan_site(stories.s5(tmp_path / "s"))
-    ground = [feet(z) for z in heights(site.grid, np.full(2, 2030 * FT), np.array([5043.0, 5049.0]) * FT)]
-    assert ground == pytest.approx([98.40, 98.55], abs=HUNDREDTH)
-    cover = {
-        (grade, station): (z - 96.20 - grade * station - RISE) * 12
-        for grade in (0.01, 0.02)
-        for station, z in zip((38, 44), ground, strict=True)
-    }
-    assert cover[0.02, 38] == pytest.approx(13.2, abs=0.1)
-    assert cover[0.01, 44] == pytest.approx(18.8, abs=0.1)
-    assert cover[0.01, 38] == pytest.approx(17.7, abs=0.1)
-    assert (ground[0] - 1.50 - RISE - 96.20) / 38 * 100 == pytest.approx(0.94, abs=0.01)
 
 
 # ---- S6

@@ -64,21 +64,14 @@ def test_the_line_is_straight_and_84_feet_long(thirty):
 
 
 def test_the_start_lies_no_higher_than_its_cover_lets_it(thirty):
-    """Highest start 99.26 - 1.00 - 0.341 = 97.919: 1.259 above the outlet, and 0.84 is needed."""
+    """Highest start 99.26 - 1.00 - 0.341 = 97.919, worked by hand; 0.84 ft over the outlet at 96.66 are needed."""
     (line,) = thirty[1].lines
-    start = 99.26 - 1.00 - TOP
-    assert start == pytest.approx(97.919)
-    assert start - OUTLET == pytest.approx(1.259)
-    assert line.vertices[-1].invert / FOOT <= start + 1e-5
-    assert line.vertices[-1].invert / FOOT >= OUTLET + 0.84 - 1e-5
+    assert 97.50 - 1e-5 <= line.vertices[-1].invert / FOOT <= 97.919 + 1e-5
 
 
 def test_spare_is_the_least_of_what_every_station_leaves(thirty):
     """At 0+30, where full cover begins: 98.45 - 1.341 - 0.30 - 96.66 = 0.149, less than the start's own 0.419."""
     (line,) = thirty[1].lines
-    left = {station: ground - 1.0 - TOP - 0.01 * station - OUTLET for station, ground in SHOTS if station >= 30}
-    assert left[84] == pytest.approx(0.419)
-    assert min(left.values()) == pytest.approx(0.149) == pytest.approx(left[30])
     assert line.spare / FOOT == pytest.approx(0.149, abs=0.005)
     assert "0+009.14" in line.binding
 
@@ -88,7 +81,7 @@ def test_with_full_cover_from_25_feet_on_it_is_short(thirty):
     _, plan = story(25)
     assert plan.lines == ()
     (found,) = [c for c in plan.candidates if c.outlet == "O1"]
-    assert found.margin / FOOT == pytest.approx(98.235 - 1.341 - 0.25 - OUTLET, abs=0.005)
+    assert found.margin / FOOT == pytest.approx(-0.016, abs=0.005)
     assert "short of fall" in found.reason
     assert "outlet-zone" in found.flip
 

@@ -14,6 +14,7 @@ from siteplan.routes.ends import end_of, run_cost, start_of, straight_runs, zone
 from siteplan.routes.outlets import named_outlets
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import MARGIN, grounds_of, yard_of
+from siteplan.units import FOOT
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))
 yards = importlib.util.module_from_spec(_spec)
@@ -72,9 +73,11 @@ def test_a_start_zone_is_length_along_the_run():
     np.testing.assert_allclose(start.inverts[beyond], want, atol=1e-3)
 
 
-def test_zone_ceiling_stretch_by_stretch():
+@pytest.mark.parametrize("kind", ["daylight_outlet", "curb_outlet"])
+def test_zone_ceiling_stretch_by_stretch(kind):
+    """A daylight pipe may show over the last 2 m; one to a curb keeps the zone's cover, but never lies lower than its hole."""
     _site, _, asked, outlets = scene(
-        ("curb_outlet", (40.8, 5.0)),
+        (kind, (40.8, 5.0)),
         asked={"min_cover_m": 0.3, "outlet_zone_m": 4.0, "outlet_zone_cover_m": 0.1, "daylight_stretch_m": 2.0},
     )
     (outlet,) = outlets
@@ -82,11 +85,10 @@ def test_zone_ceiling_stretch_by_stretch():
     ground = np.full(5, outlet.control + 0.2)
     cover = np.array([0.3, 0.3, 0.3, 0.3, 0.5])
     paved = np.array([False, False, False, False, True])
-    found = zone_ceiling(ground, away, outlet, cover, paved, asked)
-    shows = outlet.control + 0.2 + asked.curb_allowance
-    np.testing.assert_allclose(
-        found - [shows, shows, *[outlet.control + 0.2 - asked.rise] * 3], [0, 0, -0.1, -0.3, -0.5], atol=1e-12
-    )
+    found = zone_ceiling(ground, away, outlet, cover, paved, asked) - outlet.control
+    shows = [0.2 + 0.05 * FOOT] * 2 if kind == "daylight_outlet" else [0.0, 0.01]
+    np.testing.assert_allclose(found[:2], shows, atol=1e-12)
+    np.testing.assert_allclose(found[2:] - (0.2 - asked.rise), [-0.1, -0.3, -0.5], atol=1e-12)
 
 
 def test_where_the_ground_lies_low_the_pipe_keeps_its_grade_up_from_the_control():

@@ -151,8 +151,6 @@ def test_the_draft_fails_at_the_low_edge_and_not_at_the_centre_alone(folder):
 def test_one_percent_passes_at_the_centre_and_still_fails_at_the_low_edge(folder):
     site = read_site(folder)
     line, outlet = straight(site, 0.01)
-    row = next(row for row in line.rows if row.station == pytest.approx(CENTRE * FT))
-    assert row.cover / INCH == pytest.approx(18.8, abs=0.06)
     (found,) = _of(judged(site, line, outlet), "min-cover-pavement")
     assert found.status == "fail"
     assert found.value / INCH == pytest.approx(17.7, abs=0.06)
@@ -160,11 +158,12 @@ def test_one_percent_passes_at_the_centre_and_still_fails_at_the_low_edge(folder
 
 def test_a_flatter_grade_is_no_way_out(folder):
     site = read_site(folder)
-    most = (98.40 - 1.5 - DRAFT.rise / FT - OUTLET) / LOW
-    assert 100 * most == pytest.approx(0.94, abs=0.005)
-    found = judged(site, *straight(site, most - 1e-5))
-    assert {one.status for one in _of(found, "min-cover-pavement")} <= {"pass", "flag"}
-    assert {one.status for one in _of(found, "min-grade")} == {"fail"}
+    """'The slope could be at most 0.94 % -> below the minimum.'"""
+    flat, steeper = (judged(site, *straight(site, grade)) for grade in (0.0093, 0.0098))
+    assert {one.status for one in _of(flat, "min-cover-pavement")} <= {"pass", "flag"}
+    assert {one.status for one in _of(steeper, "min-cover-pavement")} == {"fail"}
+    for found in (flat, steeper):
+        assert {one.status for one in _of(found, "min-grade")} == {"fail"}
 
 
 @pytest.mark.parametrize(("grade", "low", "centre"), [(0.015, 15.3, 16.0), (0.02, 13.0, 13.4)])
@@ -182,14 +181,6 @@ def test_heavy_pipe_from_34_to_54_needs_only_a_foot(folder, grade, low, centre):
     lawn = [one for one in _of(found, "min-cover") if one.status == "fail"]
     # at 2 % lawn cover just past the outlet zone is 11.8 in: a master stays at 1.50 %
     assert bool(lawn) == (grade == 0.02)
-
-
-def test_figures_at_one_and_a_half_percent(folder):
-    line, _ = straight(read_site(folder), 0.015)
-    start = line.rows[-1]
-    assert start.invert / FT == pytest.approx(97.85, abs=0.005)
-    assert start.cover / FT == pytest.approx(1.91, abs=0.005)
-    assert start.cut / FT == pytest.approx(2.51, abs=0.005)
 
 
 def test_reaches_of_the_story_refuse_corrugated_and_name_the_couplings(folder):
