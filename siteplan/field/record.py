@@ -6,13 +6,14 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.field.geopackage import Layer, geopackage
-from siteplan.field.laid_values import AsBuilt
+from siteplan.field.laid_values import AsBuilt, LaidLine
 from siteplan.field.pages import listed, page, table
 from siteplan.field.ties import Corner, Tie, corners, swing_ties
 from siteplan.sheets.markup import tag
@@ -27,9 +28,17 @@ FILES = ("record.gpkg", "record.html", "owner.html")
 NO_DATE = "1970-01-01"
 
 
+How = Literal["shot", "between shots", "beyond shots", "planned"]  # how a place, or a height, is known
+HOW = {
+    "shot": "shot", "between shots": "between shots", "beyond shots": "carried on past the last shot",
+    "planned": "as planned: shots by station alone tell no place",
+}  # fmt: skip
+AT = 0.15  # m: a shot this near a place is of it
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
-    """One place of the record, as laid. `ground` is that of the plan; None where not known [m]."""
+    """One place of the record, as laid; `place` says how its coordinates are known. `ground` is that of the plan; None where not known [m]."""
 
     line: str
     station: float
@@ -39,12 +48,12 @@ class Spot:
     design: float
     ground: float | None
     depth: float | None  # ground to top of pipe
-    what: str
+    place: How
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A thing somebody must find again, with its ties."""
+    """A thing somebody must find again, with its ties; `place`, `height` say how coordinates and invert are known."""
 
     what: str
     kind: str  # cleanout | outlet | fitting | start
@@ -55,6 +64,8 @@ class Mark:
     invert: float
     depth: float | None
     ties: tuple[Tie, ...]
+    place: How
+    height: How
 
 
 def spots(plan: Plan, result: AsBuilt) -> tuple[Spot, ...]:
@@ -79,7 +90,8 @@ def spots(plan: Plan, result: AsBuilt) -> tuple[Spot, ...]:
         if line is None or laid.fit is None:
             continue
         for station, invert, design in zip(laid.fit.station, laid.fit.shot, laid.fit.design, strict=True):
-            x, y, ground = _place(line, float(station))
+            x, y, how = laid_place(line, laid, float(station))
+            ground = _place(line, float(station))[2]
             out.append(
                 Spot(
                     line=line.id,
@@ -90,7 +102,7 @@ def spots(plan: Plan, result: AsBuilt) -> tuple[Spot, ...]:
                     design=float(design),
                     ground=ground,
                     depth=None if ground is None else ground - float(invert) - line.pipe_at(float(station)).rise,
-                    what="shot on the pipe",
+                    place=how,
                 )
             )
     return tuple(out)
@@ -105,6 +117,39 @@ def _place(line: Line, station: float) -> tuple[float, float, float | None]:
         else math.nan
     )
     return x, y, ground if math.isfinite(ground) else None
+
+
+def laid_place(line: Line, laid: LaidLine, station: float) -> tuple[float, float, How]:
+    """Where the pipe lies at a station: as shot, or as far aside of the plan as the shots on both sides are.
+
+    Parameters
+    ----------
+    line : Line
+        As planned.
+    laid : LaidLine
+        As laid; its fit is there.
+    station : float
+        [m]
+
+    Returns
+    -------
+    tuple
+        Coordinates [m] and how they are known.
+    """
+    x, y, _ = _place(line, station)
+    fit = laid.fit
+    known = [
+        (float(s), *xy) for s, xy in zip(fit.station if fit is not None else (), laid.xy, strict=True) if xy is not None
+    ]
+    if not known:
+        return x, y, "planned"
+    nearest = min(known, key=lambda one: abs(one[0] - station))
+    if abs(nearest[0] - station) <= AT:
+        return nearest[1], nearest[2], "shot"
+    at = [s for s, _, _ in known]
+    aside = [(own_x - _place(line, s)[0], own_y - _place(line, s)[1]) for s, own_x, own_y in known]
+    x, y = (value + float(np.interp(station, at, [one[axis] for one in aside])) for axis, value in enumerate((x, y)))
+    return x, y, "between shots" if at[0] < station < at[-1] else "beyond shots"
 
 
 def marks(plan: Plan, result: AsBuilt, site: Site | None) -> tuple[Mark, ...]:
@@ -138,6 +183,8 @@ def marks(plan: Plan, result: AsBuilt, site: Site | None) -> tuple[Mark, ...]:
             if not kinds:
                 continue
             invert = float(np.interp(vertex.station, fit.station, fit.shot))
+            x, y, place_known = laid_place(line, laid[line.id], vertex.station)
+            height_known = _height_known(fit.station, vertex.station)
             top = vertex.ground - invert - line.pipe_at(vertex.station).rise
             out += [
                 Mark(
@@ -145,15 +192,23 @@ def marks(plan: Plan, result: AsBuilt, site: Site | None) -> tuple[Mark, ...]:
                     kind=kind,
                     line=line.id,
                     station=vertex.station,
-                    x=vertex.x,
-                    y=vertex.y,
+                    x=x,
+                    y=y,
                     invert=invert,
                     depth=top if math.isfinite(top) else None,
-                    ties=swing_ties(vertex.x, vertex.y, known),
+                    ties=swing_ties(x, y, known),
+                    place=place_known,
+                    height=height_known,
                 )
                 for kind, what in kinds
             ]
     return tuple(out)
+
+
+def _height_known(stations: NDArray[np.float64], station: float) -> How:
+    if float(np.abs(stations - station).min()) <= AT:
+        return "shot"
+    return "between shots" if stations[0] < station < stations[-1] else "beyond shots"
 
 
 def _kinds(line: Line, place: int, outlets: set[str], called: dict[str, str]) -> list[tuple[str, str]]:
@@ -217,12 +272,13 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
     found = spots(plan, result)
     kept = marks(plan, result, site)
     pipes = []
+    by_id = {one.design.id: one for one in result.lines}
     for line in plan.lines:
         own = [spot for spot in found if spot.line == line.id]
         if own:
             at, z = [spot.station for spot in own], [spot.invert for spot in own]
             ends = sorted({*at, *(v.station for v in line.vertices)})
-            path = [(*_place(line, s)[:2], float(np.interp(s, at, z))) for s in ends]
+            path = [(*laid_place(line, by_id[line.id], s)[:2], float(np.interp(s, at, z))) for s in ends]
             values = {
                 "line": line.id,
                 "way": way(line, names(plan)),
@@ -242,13 +298,13 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
             name="shots",
             description="inverts as laid, metres",
             kind="POINT",
-            columns={"line": str, "station_m": float, "invert_m": float, "design_m": float, "off_m": float, "ground_m": float, "top_depth_m": float},
+            columns={"line": str, "station_m": float, "invert_m": float, "design_m": float, "off_m": float, "ground_m": float, "top_depth_m": float, "place": str},
             rows=[
                 (
                     [(s.x, s.y, s.invert)],
                     {
                         "line": s.line, "station_m": r(s.station), "invert_m": r(s.invert), "design_m": r(s.design),
-                        "off_m": r(s.invert - s.design), "ground_m": r(s.ground), "top_depth_m": r(s.depth),
+                        "off_m": r(s.invert - s.design), "ground_m": r(s.ground), "top_depth_m": r(s.depth), "place": HOW[s.place],
                     },
                 )
                 for s in found
@@ -258,13 +314,14 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
             name="marks",
             description="cleanouts, outlets and fittings with swing ties to building corners",
             kind="POINT",
-            columns={"line": str, "station_m": float, "kind": str, "what": str, "invert_m": float, "top_depth_m": float, "ties": str},
+            columns={"line": str, "station_m": float, "kind": str, "what": str, "invert_m": float, "top_depth_m": float, "ties": str, "place": str, "height": str},
             rows=[
                 (
                     [(m.x, m.y, m.invert)],
                     {
                         "line": m.line, "station_m": r(m.station), "kind": m.kind, "what": m.what, "invert_m": r(m.invert),
-                        "top_depth_m": r(m.depth), "ties": ties_text(m.ties, unit),
+                        "top_depth_m": r(m.depth), "ties": ties_text(m.ties, unit), "place": HOW[m.place],
+                        "height": HOW[m.height],
                     },
                 )
                 for m in kept
@@ -331,30 +388,31 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
         )
         inside.append(
             table(
-                ["Station from outlet", f"Invert {units.UNIT_NAMES[high]}", "Off the plan", "Depth to top"],
+                ["Station from outlet", f"Invert {units.UNIT_NAMES[high]}", "Off the plan", "Depth to top", "Place known"],
                 [
                     [
                         units.station_text(max(s.station, 0.0), unit), units.length_text(s.invert, high).split(" ")[0],
                         units.length_text(s.invert - s.design, high).split(" ")[0],
-                        "not known" if s.depth is None else units.drop_text(s.depth, unit),
+                        "not known" if s.depth is None else units.drop_text(s.depth, unit), HOW[s.place],
                     ]
                     for s in own
                 ],
+                words=[4],
             )
         )  # fmt: skip
         held = [mark for mark in kept if mark.line == line.id]
         inside.append(
             table(
-                ["What", "Station", "Invert", "Depth to top", "Swing ties"],
+                ["What", "Station", "Invert", "Depth to top", "Swing ties", "Place known", "Height known"],
                 [
                     [
                         m.what if m.kind != "start" else f"start at {m.what}", units.station_text(m.station, unit),
                         units.length_text(m.invert, high).split(" ")[0], "not known" if m.depth is None else units.drop_text(m.depth, unit),
-                        ties_text(m.ties, unit),
+                        ties_text(m.ties, unit), HOW[m.place], HOW[m.height],
                     ]
                     for m in held
                 ],
-                words=[0, 4],
+                words=[0, 4, 5, 6],
             )
         )  # fmt: skip
     if site is None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 import sqlite3
 from pathlib import Path
 
 import pytest
 
 from siteplan.cli.main import main
+from siteplan.field.asbuilt_typed import checked_from_typed
+from siteplan.field.record import laid_place
 from siteplan.field.ties import Corner, swing_ties
 
 FOOT = 0.3048
@@ -117,3 +120,47 @@ def test_ties_cross_well_and_find_the_place_again():
     for tie in ties:
         assert tie.distance == pytest.approx(math.dist((tie.corner.x, tie.corner.y), (4.0, 3.0)))
     assert swing_ties(500.0, 500.0, known) == ()
+
+
+def test_the_record_is_of_the_place_that_was_shot(laid, tmp_path, shots):
+    """2.8 ft beside its planned line: marks, shots, pipes and ties lie where the pipe lies."""
+    from siteplan.field.read_plan import read_plan
+
+    plan, _, site = laid
+    (line,) = read_plan(plan).plan.lines
+    rows = ["station,northing,easting,elevation,name"] + [
+        f",{row.y / FOOT:.3f},{row.x / FOOT + 2.8:.3f},{row.invert / FOOT:.3f},{'CO' if 'cleanout' in row.note else 'INV'}"
+        for row in line.rows
+    ]
+    listed = shots("\n".join(rows), "coordinates.csv")
+    out = tmp_path / "aside"
+    assert main(["record", str(plan), listed, "--site", str(site), "--out", str(out)]) == 0
+    base = sqlite3.connect(out / "record.gpkg")
+    try:
+        pipe, marks = (
+            base.execute("SELECT geom FROM pipes").fetchone()[0],
+            base.execute("SELECT kind, geom, ties, place, height FROM marks").fetchall(),
+        )
+        drawn = base.execute("SELECT min_x, max_x FROM gpkg_contents WHERE table_name = 'pipes'").fetchone()
+    finally:
+        base.close()
+    assert pipe
+    assert drawn == pytest.approx((2032.8 * FOOT, 2032.8 * FOOT), abs=0.01)
+    assert {place for kind, _, _, place, _ in marks if kind == "cleanout"} == {"shot"}
+    (outlet,) = [one for one in marks if one[0] == "outlet"]
+    assert (outlet[3], outlet[4]) == ("shot", "shot")
+    page = (out / "record.html").read_text()
+    assert "2.8 ft beside its planned line" in page
+    start = next(one for one in marks if one[0] == "start")
+    _, checked = checked_from_typed({"plan": str(plan), "shots": listed})
+    x, y, how = laid_place(line, checked.lines[0], 25 * FOOT)  # between 0+20 and 0+30
+    assert (x / FOOT, y / FOOT) == pytest.approx((2032.8, 5030), abs=0.01)
+    assert how == "between shots"
+    near = re.match(r"([\d.]+) ft from House", start[2])
+    # the house's south-west corner is N 5117 E 2025, its south-east corner E 2060: taped from N 5115 E 2032.8
+    assert float(near[1]) == pytest.approx(math.hypot(2, 7.8), abs=0.06)
+
+
+def test_by_stations_alone_the_place_is_as_planned_and_says_so(laid, tmp_path):
+    assert record(laid, tmp_path / "rec") == 0
+    assert "shots by station alone tell no place" in (tmp_path / "rec" / "record.html").read_text()
