@@ -12,7 +12,17 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any, NamedTuple, get_args
 
-from siteplan.books.rules import RULES, Authority, InForce, Rule, RuleBook, limit_text, rule_book, settings_keys
+from siteplan.books.rules import (
+    RULES,
+    VERDICTS,
+    Authority,
+    InForce,
+    Rule,
+    RuleBook,
+    limit_text,
+    rule_book,
+    settings_keys,
+)
 from siteplan.errors import InputError, raise_gathered
 
 _KEYS = ("id", "value", "unit", "source", "date", "status", "note")
@@ -135,7 +145,11 @@ def _read_rule(
             faults.append(InputError(f"{place}, unit", f"is {_said(unit)!r}", f"Write one of {fitting}."))
             return
         if "value" not in entry:
-            faults.append(InputError(f"{place}, value", "is missing", 'Give a number, or "unknown".'))
+            faults.append(
+                InputError(
+                    f"{place}, value", "is missing", 'Give a number, a verdict where the rule takes one, or "unknown".'
+                )
+            )
             return
         settings[key] = entry["value"]
     elif "value" in entry:
@@ -211,5 +225,7 @@ def _as_given(profile: Profile, rule: Rule) -> str:
         if key in profile.settings:
             value = profile.settings[key]
             unit = key[len(rule.id) + 1 :] or "count"
+            if value in VERDICTS:
+                return str(value)
             return limit_text(rule, None if value == "unknown" else float(value), unit)
     return "no limit"

@@ -13,7 +13,7 @@ from typing import Any, Literal, NamedTuple
 from siteplan import units
 from siteplan.errors import InputError, raise_gathered
 
-Dimension = Literal["length", "grade", "angle", "flow", "velocity", "time", "count", "none"]
+Dimension = Literal["length", "grade", "angle", "flow", "velocity", "time", "count", "verdict", "none"]
 Sense = Literal["at least", "at most", "none"]
 Authority = Literal["code", "local", "practice", "unknown"]
 
@@ -25,6 +25,7 @@ _UNITS_OF: dict[str, dict[str, float]] = {
     "velocity": {"ft_per_s": units.FOOT, "m_per_s": 1.0},
     "time": {"s": 1.0},
     "count": {"count": 1.0},
+    "verdict": {"verdict": 1.0},
     "none": {},
 }
 _SI_UNIT = {
@@ -35,9 +36,11 @@ _SI_UNIT = {
     "velocity": "m/s",
     "time": "s",
     "count": "",
+    "verdict": "verdict",
     "none": "",
 }
 
+VERDICTS = ("allow", "flag", "fail")  # what a place says of a way of draining; kept as its place in this list
 SHEET = "common practice, no source"
 GREATEST = 1e9  # no limit of the trade is larger in any unit; also keeps out infinities and integers no float holds
 
@@ -345,9 +348,9 @@ OVERFLOW_PATH = Rule(
     "Water that meets a foundation fails at any distance.",
 )  # fmt: skip
 AIR_GAP = Rule(
-    "air-gap", "An open gap between a sump's pump and its line, above the water at the outlet", "none", None, "", "none",
-    "practice, some local rules (memory)", "2026", "practice", "fail", "sumps; the survey's `rim` is the gap's",
-    "Without it a blocked line sends the water back to the pit.",
+    "air-gap", "An open gap between a sump's pump and its line, above the water at the outlet", "none", 2.0, "verdict", "verdict",
+    "practice, some local rules (memory)", "2026", "practice", "fail", "sumps; the survey's `rim` is the gap's, `air_gap` says whether there is one",
+    "Without it a blocked line sends the water back to the pit. The setting says how a pump that is joined without a gap is judged; a gap that spills fails.",
 )  # fmt: skip
 PUMP_FITS = Rule(
     "pump-fits", "A sump's line carries its pump's rate", "none", None, "", "none",
@@ -372,6 +375,25 @@ STORM_OVERFLOW = Rule(
     "every source, when a storm is run", "Roofs answer at once and pipes hold nothing here: peaks come out a little high.",
 )  # fmt: skip
 
+
+def _way(source: str, outlet: str, verdict: str, said: str, authority: Authority = "local") -> Rule:
+    """What a place says of one kind of source that leaves by one kind of outlet."""
+    kinds = {"sump": "sump water", "downspout": "roof water", "inlet": "an area inlet's water"}
+    ends = {"curb": "by the gutter", "daylight": "onto the ground"}
+    return Rule(
+        f"{source}-to-{outlet}", f"Whether {kinds[source]} may leave {ends[outlet]}", "none", float(VERDICTS.index(verdict)), "verdict", "verdict",
+        said, "2026", authority, "fail", f"every {source} whose line ends at a {outlet} outlet", "Places differ: allow, flag or fail, as the place says.",
+    )  # fmt: skip
+
+
+_CITIES = "city rules, which say opposite things: Conneaut and Grove City OH, Luverne MN, Arlington, Evansville"
+SUMP_TO_CURB = _way("sump", "curb", "flag", _CITIES)
+SUMP_TO_DAYLIGHT = _way("sump", "daylight", "allow", SHEET, "practice")
+DOWNSPOUT_TO_CURB = _way("downspout", "curb", "allow", SHEET, "practice")
+DOWNSPOUT_TO_DAYLIGHT = _way("downspout", "daylight", "allow", SHEET, "practice")
+INLET_TO_CURB = _way("inlet", "curb", "allow", SHEET, "practice")
+INLET_TO_DAYLIGHT = _way("inlet", "daylight", "allow", SHEET, "practice")
+
 NUMBERS_AGREE = Rule(
     "numbers-agree", "Stored numbers agree with the recheck", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "every elevation, station, cover and grade that the plan states",
@@ -387,6 +409,7 @@ RULES: tuple[Rule, ...] = (
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, CURB_HOLE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
+    SUMP_TO_CURB, SUMP_TO_DAYLIGHT, DOWNSPOUT_TO_CURB, DOWNSPOUT_TO_DAYLIGHT, INLET_TO_CURB, INLET_TO_DAYLIGHT,
     NUMBERS_AGREE,
 )  # fmt: skip
 
@@ -416,7 +439,7 @@ def settings_keys(rule: Rule) -> tuple[str, ...]:
     fitting = _UNITS_OF[rule.dimension]
     own = rule.unit if rule.unit in fitting else None
     order = ([own] if own else []) + [unit for unit in fitting if unit != own]
-    return tuple(stem if unit == "count" else f"{stem}_{unit}" for unit in order)
+    return tuple(stem if unit in {"count", "verdict"} else f"{stem}_{unit}" for unit in order)
 
 
 def limit_text(rule: Rule, limit: float | None, unit: str) -> str:
@@ -440,6 +463,8 @@ def limit_text(rule: Rule, limit: float | None, unit: str) -> str:
         return ""
     if limit is None:
         return "not known"
+    if rule.dimension == "verdict":
+        return VERDICTS[int(limit)]
     return f"{limit:g} {unit.replace('us_ft', 'US survey ft').replace('_per_', '/')}".replace(" count", "").strip()
 
 
@@ -449,7 +474,7 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
     Parameters
     ----------
     overrides : mapping
-        The [rules] table: key (see `settings_keys`) to a number or the text "unknown".
+        The [rules] table: key (see `settings_keys`) to a number, a verdict, or the text "unknown".
     where : str
         File named in error messages.
 
@@ -484,6 +509,12 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
                     InputError(place, "cannot be unknown: no line can be laid out without it", "Give a number.")
                 )
             given[rule.id] = (key, None, "")
+            continue
+        if rule.dimension == "verdict":
+            if value in VERDICTS:
+                given[rule.id] = (key, float(VERDICTS.index(value)), "verdict")
+            else:
+                faults.append(InputError(place, f"is {value!r}", 'Write "allow", "flag", "fail" or "unknown".'))
             continue
         if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < GREATEST:
             faults.append(InputError(place, f"is {value!r}", 'Give a number from 0 to 1e9, or "unknown".'))

@@ -81,6 +81,8 @@ def _entry(rule: Rule, parameters: Mapping[str, str]) -> str:
 def _limit(rule: Rule) -> str:
     if rule.dimension == "none":
         return "no limit"
+    if rule.dimension == "verdict":
+        return limit_text(rule, rule.limit, rule.unit)
     return f"{rule.sense} {limit_text(rule, rule.limit, rule.unit)}"
 
 

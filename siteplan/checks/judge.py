@@ -20,6 +20,7 @@ from siteplan.checks import (
     places,
     standing,
     walls,
+    ways,
 )
 from siteplan.checks.scene import Scene, scene_of
 from siteplan.survey.site import Site
@@ -85,6 +86,7 @@ TABLE = MappingProxyType[str, Check](
         rules.SUMP_WAY_BACK.id: after.sump_way_back,
         rules.WALL_FALL.id: after.wall_fall,
         rules.STORM_OVERFLOW.id: standing.storm_overflow,
+        **ways.TABLE,
         rules.NUMBERS_AGREE.id: numbers.numbers_agree,
     }
 )

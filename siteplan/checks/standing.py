@@ -10,18 +10,22 @@ from siteplan.checks.flows import design_rain, entry_of, level_at, outside, piec
 from siteplan.checks.report import DISTANCE, DROP, Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.checks.verdict import Answer
+from siteplan.checks.ways import broken_by, verdict_of
 from siteplan.values import Finding, Line, Source
 
 SECONDS = Measure(Words.seconds, "s", slack=1e-6)
 BLOCK = 300.0  # s, the storm test's block
+RIM_EXACT = 1e-6  # m
 RIM_SLACK = 0.03  # m; two ways of finding a level agree to this
 
 
 class Rim(NamedTuple):
-    """Where a source's water comes out when it cannot get away [m], and one standard deviation of it."""
+    """Where a source's water comes out [m], its standard deviation [m], the top of the pipe there [m], and whether the survey gives it."""
 
     level: float
     doubt: float
+    crown: float
+    given: bool
 
 
 def rim_of(scene: Scene, source: Source) -> Rim | None:
@@ -45,7 +49,8 @@ def rim_of(scene: Scene, source: Source) -> Rim | None:
     given = scene.site.told_of(source).get("rim")
     crown = scene.walks[place[0].id].invert_at(place[1]) + place[0].pipe_at(place[1]).bore
     level = source.ground if given is None else float(given)
-    return Rim(max(level, crown), scene.site.accuracy if given is None and level > crown else 0.0)
+    doubt = scene.site.accuracy if given is None and level > crown else 0.0
+    return Rim(max(level, crown), doubt, crown, given is not None)
 
 
 def tail_water(scene: Scene) -> list[Finding]:
@@ -75,6 +80,9 @@ def tail_water(scene: Scene) -> list[Finding]:
         if level is None:
             continue
         words = scene.words
+        if not rim.given:
+            found.append(_without_rim(scene, source, place, rim, level))
+            continue
         found.append(
             ruled(
                 scene, rule, source.id, rim.level - level, measure=DROP, limit=scene.limit(rule), doubt=rim.doubt,
@@ -83,6 +91,27 @@ def tail_water(scene: Scene) -> list[Finding]:
             )
         )  # fmt: skip
     return found
+
+
+def _without_rim(scene: Scene, source: Source, place: tuple[Line, float], rim: Rim, level: float) -> Finding:
+    """Tail-water at a source whose rim nobody gave: kept only while the water stays inside the pipe there."""
+    rule, words, title = rules.TAIL_WATER, scene.words, source.name or source.id
+    where = f"{place[0].id}, {words.station(place[1])}"
+    text = f"water at {words.elevation(level)}, the top of the pipe at {title} at {words.elevation(rim.crown)}"
+    if level <= rim.crown + RIM_EXACT:
+        said: Answer = "kept"
+        text += f": it stays in the pipe, {words.drop(rim.crown - level)} to spare"
+    elif source.kind != "sump" and level > rim.level + 2 * rim.doubt + RIM_EXACT:
+        said = "broken"
+        text += (
+            f", the ground at {words.elevation(rim.level)}: water comes out here: lower the outlet or enlarge the line"
+        )
+    else:
+        said = "cannot tell"
+        text += (
+            f", {words.drop(level - rim.crown)} lower, and no rim is given there: give rim, where water would come out"
+        )
+    return plain(rule, source.id, said, text, where=where, value=rim.crown - level)
 
 
 def standing_water(scene: Scene) -> list[Finding]:
@@ -153,6 +182,9 @@ def air_gap(scene: Scene) -> list[Finding]:
             continue
         where = "at the source"
         given = scene.site.told_of(source).get("rim")
+        if scene.site.told_of(source).get("air_gap") == "none":
+            found.append(_joined(scene, source))
+            continue
         if given is None:
             text = "the survey gives no rim of an open gap: leave one outside the wall, or a blocked line sends the water back to the pit"
             found.append(plain(rule, source.id, "cannot tell", text, where=where))
@@ -177,6 +209,18 @@ def air_gap(scene: Scene) -> list[Finding]:
             )
         )
     return found
+
+
+def _joined(scene: Scene, source: Source) -> Finding:
+    """A pump whose pipe is joined to its line without a gap."""
+    rule, verdict = rules.AIR_GAP, verdict_of(scene, rules.AIR_GAP)
+    text = "the pump's pipe is joined without an open gap: a blocked or frozen line has no way out but the pit, and the pump runs against it"
+    if verdict is None:
+        return plain(rule, source.id, "cannot tell", f"{text}; what the place asks is not known", where="at the source")
+    if verdict == "allow":
+        return plain(rule, source.id, "kept", f"{text}; allowed here", where="at the source")
+    more = f"{text}: leave an open rim outside the wall"
+    return plain(rule, source.id, "broken", more, where="at the source", broken=broken_by(verdict))
 
 
 def pump_cycle(scene: Scene) -> list[Finding]:
@@ -250,6 +294,9 @@ def storm_overflow(scene: Scene) -> list[Finding]:
         over = level - rim.level
         text = f"at the storm's hardest block water stands at {words.elevation(level)}, the rim at {words.elevation(rim.level)}"
         said = _storm_answer(over, spilt)
+        if said == "kept" and not rim.given and level > rim.crown + RIM_EXACT:
+            said = "cannot tell"
+            text += " (no rim is given: the ground's)"
         if spilt > 0:
             text += f"; in the storm test {words.volume(spilt)} comes out here"
         if said != "kept":
@@ -310,7 +357,8 @@ def line_rims(scene: Scene, root: Line) -> list[tuple[float, Source]]:
         place, rim = entry_of(scene, source), rim_of(scene, source)
         if place is None or rim is None or root not in scene.way_out(place[0])[1]:
             continue
-        if source.kind == "sump" and "rim" not in scene.site.told_of(source):
+        told = scene.site.told_of(source)
+        if source.kind == "sump" and ("rim" not in told or told.get("air_gap") == "none"):
             continue
         found.append((rim.level, source))
     return sorted(found, key=lambda pair: (pair[0], pair[1].name))

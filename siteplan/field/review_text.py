@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 
 from siteplan import units
-from siteplan.books.rules import RULES, InForce, limit_text, outward
+from siteplan.books.rules import RULES, VERDICTS, InForce, limit_text, outward
 from siteplan.checks.judge import PARAMETERS
 from siteplan.field.pages import listed, page, signatures, table
 from siteplan.field.review import Review
@@ -203,6 +203,8 @@ def _limit(entry: InForce | None) -> str:
         return "________ (not known)"
     value, unit = outward(entry)
     assert value is not None
+    if unit == "verdict":
+        return VERDICTS[int(value)]
     text = f"{value:.4g} {unit}".strip()
     own = limit_text(entry.rule, entry.rule.limit, entry.rule.unit) if entry.replaced is None else ""
     return f"{entry.rule.sense} {own or text}"

@@ -59,6 +59,8 @@ def _limit(entry: InForce) -> str:
         return "no limit to set"
     if entry.limit is None:
         return "not known"
+    if rule.dimension == "verdict":
+        return limit_text(rule, entry.limit, rule.unit)
     from siteplan.books import rules as book
 
     factor = book._UNITS_OF[rule.dimension][rule.unit]  # noqa: SLF001 -- the book's own factors, not a second table

@@ -213,12 +213,29 @@ def _rims(site: Site, lines: Sequence[Line], net: Network) -> tuple[dict[str, fl
                 f"{source.name}: its {'rim' if given is not None else 'ground'} is below the top of its pipe; water is taken to come out at the top of the pipe there."
             )
         rims[source.id] = rim
-    plain = [source.name for source in site.sources if source.id in rims and "rim" not in site.told_of(source)]
+    plain = [
+        source.name
+        for source in site.sources
+        if source.id in rims and "rim" not in site.told_of(source) and source.kind != "sump"
+    ]
+    shut = [
+        source.name for source in site.sources if source.id in rims and source.kind == "sump" and not _gap(site, source)
+    ]
+    if shut and lines:
+        notes.append(
+            f"No open gap is known at {', '.join(shut)}: water that cannot get away has no way out there but the pit."
+        )
     if plain and lines:
         notes.append(
             f"Water that cannot get away is taken to come out at the ground at {', '.join(plain)}: no rim is given there."
         )
     return rims, notes
+
+
+def _gap(site: Site, source: Source) -> bool:
+    """Whether a sump has an open gap whose rim is known."""
+    told = site.told_of(source)
+    return "rim" in told and told.get("air_gap") != "none"
 
 
 def _inflows(scene: _Scene) -> tuple[tuple[str, float | None, float | None, str], ...]:
@@ -366,7 +383,7 @@ def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:
     openings = [
         Opening(name=source.name, run=scene.net.feeds[source.id], rim=scene.rims[source.id], source=source.id)
         for source in site.sources
-        if scene.net.feeds.get(source.id) in names and (source.kind != "sump" or "rim" in site.told_of(source))
+        if scene.net.feeds.get(source.id) in names and (source.kind != "sump" or _gap(site, source))
     ]
     found = blocked_outlet(runs, openings, outlet=root, inflow=flow or None, unit=site.length_unit)
     if not isinstance(found, Blocked):

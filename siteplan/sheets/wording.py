@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 
 from siteplan import units
-from siteplan.books.rules import RULES, RuleBook, outward
+from siteplan.books.rules import RULES, VERDICTS, RuleBook, outward
 from siteplan.values import Candidate, Finding, Line, Outlet, Plan, Source
 
 KINDS = {
@@ -303,14 +303,14 @@ def quantity(value: float | None, unit: str, length_unit: str) -> str:
         return units.length_text(value, length_unit)
     if unit == "percent":
         return units.grade_text(value / 100)
-    if unit == "deg":
-        return f"{value + 0.0:.0f}\u00b0"
+    if unit == "verdict":
+        return VERDICTS[int(value)]
+    if unit in {"deg", "s"}:
+        return f"{value + 0.0:.0f}" + ("\u00b0" if unit == "deg" else " s")
     if unit == "lps":
         return flow_text(value * units.LITRE, length_unit)
     if unit == "m/s":
         return f"{units.length_text(value, length_unit)}/s"
-    if unit == "s":
-        return f"{value + 0.0:.0f} s"
     return f"{value + 0.0:g}"
 
 

@@ -152,3 +152,57 @@ def test_several_holes_pass_several_times_one(run, stories, tmp_path):
     assert found["limit"] == pytest.approx(by_hand, rel=0.01)
     (hole,) = of(plan, "curb-hole")
     assert hole["status"] == "pass"
+
+
+def test_a_sump_into_the_gutter_is_judged_as_the_place_says(run, stories, tmp_path):
+    def planned(name, rules):
+        folder = street(stories, tmp_path / name, curb={}, tables=rules)
+        features = json.loads((folder / "features.geojson").read_text(encoding="utf-8"))
+        sump = stories.one("sump", (5068, 2030), "SUMP", pump_rate=30, air_gap="none")
+        features["features"].append(sump)
+        (folder / "features.geojson").write_text(json.dumps(features), encoding="utf-8")
+        return run(folder)
+
+    _, screen, plan, _, page = planned("one", "")
+    assert [one["status"] for one in of(plan, "sump-to-curb")] == ["flag"]
+    assert "ask the road owner" in screen
+    assert "ask the road owner" in page
+    (gap,) = of(plan, "air-gap")
+    assert gap["status"] == "fail"
+    assert "joined without an open gap" in gap["message"]
+    blocked = [one for one in of(plan, "overflow-path") if "blocked" in one["subject"]]
+    assert blocked
+    assert not any("SUMP" in one["message"] for one in blocked)
+    code, _, plan, _, _ = planned("two", '\n[rules]\nsump_to_curb = "fail"\nair_gap = "allow"\n')
+    assert code == 1
+    assert [one["status"] for one in of(plan, "sump-to-curb")] == ["fail"]
+    assert [one["status"] for one in of(plan, "air-gap")] == ["pass"]
+
+
+def test_a_profile_says_how_water_may_leave(run, stories, tmp_path):
+    folder = street(stories, tmp_path / "site", curb={})
+    (folder / "town.toml").write_text(
+        '[jurisdiction]\nname = "Invented Town"\ndate = "2026"\n\n[[rule]]\nid = "downspout-to-curb"\nvalue = "fail"\n'
+        'source = "ordinance 7-3"\ndate = "2026"\nstatus = "local"\n',
+        encoding="utf-8",
+    )
+    text = (folder / "site.toml").read_text(encoding="utf-8")
+    (folder / "site.toml").write_text('rule_profile = "town.toml"\n' + text, encoding="utf-8")
+    _, _, plan, _, page = run(folder)
+    assert [one["status"] for one in of(plan, "downspout-to-curb")] == ["fail"]
+    assert "ordinance 7-3" in page
+
+
+def test_tail_water_is_not_passed_on_a_rim_that_nobody_gave(run, stories, tmp_path):
+    drowned = {"tail_water": 101.5}  # ft: the pipe starts at 100.86, its top at 101.19, the ground at 102.20
+    _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb=drowned))
+    (found,) = of(plan, "tail-water")
+    assert found["status"] == "flag"
+    assert "no rim is given there" in found["message"]
+
+
+@pytest.mark.parametrize("value", ["sometimes", 1])
+def test_a_verdict_is_one_of_three_words(stories, tmp_path, capsys, value):
+    folder = street(stories, tmp_path / "site", curb={}, tables=f"\n[rules]\nsump_to_curb = {json.dumps(value)}\n")
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == 2
+    assert 'Write "allow", "flag", "fail" or "unknown"' in capsys.readouterr().err

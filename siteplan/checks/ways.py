@@ -1,0 +1,114 @@
+"""Sources and the outlets that their water leaves by in; findings on whether the place lets it leave that way, out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from types import MappingProxyType
+
+from siteplan.books import rules
+from siteplan.books.rules import VERDICTS, Rule
+from siteplan.checks.flows import entry_of
+from siteplan.checks.report import Broken, plain
+from siteplan.checks.scene import Scene
+from siteplan.checks.verdict import Answer
+from siteplan.values import Finding
+
+KINDS = MappingProxyType[str, tuple[str, str]](
+    {
+        rules.SUMP_TO_CURB.id: ("sump", "curb_outlet"),
+        rules.SUMP_TO_DAYLIGHT.id: ("sump", "daylight_outlet"),
+        rules.DOWNSPOUT_TO_CURB.id: ("downspout", "curb_outlet"),
+        rules.DOWNSPOUT_TO_DAYLIGHT.id: ("downspout", "daylight_outlet"),
+        rules.INLET_TO_CURB.id: ("inlet", "curb_outlet"),
+        rules.INLET_TO_DAYLIGHT.id: ("inlet", "daylight_outlet"),
+    }
+)
+
+
+def verdict_of(scene: Scene, rule: Rule) -> str | None:
+    """What the place says.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the rules in force.
+    rule : Rule
+        One whose setting is a verdict.
+
+    Returns
+    -------
+    str or None
+        'allow', 'flag' or 'fail'; None where the site says that it is not known.
+    """
+    limit = scene.limit(rule)
+    return None if limit is None else VERDICTS[int(limit)]
+
+
+def broken_by(verdict: str) -> Broken:
+    """How hard a verdict that does not allow speaks.
+
+    Parameters
+    ----------
+    verdict : str
+        'flag' or 'fail'.
+
+    Returns
+    -------
+    str
+        The status.
+    """
+    return "flag" if verdict == "flag" else "fail"
+
+
+def way_out(scene: Scene, rule: Rule) -> list[Finding]:
+    """Whether sources of a kind may leave by outlets of a kind.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    rule : Rule
+        One of `KINDS`.
+
+    Returns
+    -------
+    list of Finding
+        One for each source of the kind whose water comes to such an outlet.
+
+    References
+    ----------
+    The site's [rules] or its profile; city rules say opposite things.
+    """
+    source_kind, outlet_kind = KINDS[rule.id]
+    verdict, found = verdict_of(scene, rule), []
+    for source in scene.site.sources:
+        place = entry_of(scene, source) if source.kind == source_kind else None
+        outlet = None if place is None else scene.way_out(place[0])[0]
+        if place is None or outlet is None or outlet.kind != outlet_kind:
+            continue
+        how = "pumps" if source.kind == "sump" else "drains"
+        end = "into the gutter" if outlet.kind == "curb_outlet" else "onto the ground"
+        text = f"{source.name or source.id} {how} {end} at {outlet.name or outlet.id}"
+        if verdict is None:
+            found.append(
+                plain(
+                    rule, source.id, "cannot tell", f"{text}; whether it may is not known here: ask", where=place[0].id
+                )
+            )
+            continue
+        more = {
+            "allow": "allowed",
+            "flag": "some places forbid it and some ask for it: ask the road owner",
+            "fail": "not allowed here: another outlet",
+        }
+        said: Answer = "kept" if verdict == "allow" else "broken"
+        found.append(
+            plain(rule, source.id, said, f"{text}: {more[verdict]}", where=place[0].id, broken=broken_by(verdict))
+        )
+    return found
+
+
+TABLE: MappingProxyType[str, Callable[[Scene], list[Finding]]] = MappingProxyType(
+    {rule.id: partial(way_out, rule=rule) for rule in rules.RULES if rule.id in KINDS}
+)
