@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import itertools
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from siteplan import units
 from siteplan.books.hydraulics import runoff_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
-from siteplan.survey.files import NOTE_CAP, number_in, number_of, said
+from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
 from siteplan.survey.records import Record, VectorFile
 from siteplan.survey.site import LINE_KINDS, OUTLET_KINDS, POINT_KINDS, POLYGON_KINDS, SOURCE_KINDS
 
@@ -99,6 +100,7 @@ def drawn_features(
     faults: list[InputError] = []
     drawn: list[Drawn] = []
     misspelt: dict[str, str] = {}
+    noticed: set[object] = set()
     for file in files:
         for record in file.records:
             try:
@@ -107,8 +109,10 @@ def drawn_features(
                 faults += several.faults
             except InputError as fault:
                 faults.append(fault)
-            for key in record.properties:
-                _notice(key, file.file, misspelt)
+            for key in itertools.islice(record.properties, MOST_KEYS):
+                if key not in noticed:
+                    noticed.add(key)
+                    _notice(key, file.file, misspelt)
     broken = {kind for fault in faults for kind in KINDS if kind in fault.what}
     faults += _missing(drawn, broken)
     faults += _twice(drawn)
@@ -121,6 +125,8 @@ def _meaning(record: Record, file: VectorFile, length_unit: str, elevation_unit:
     """One record as one feature, or one for each part of a several-part polygon or line."""
     place = record.place
     kind = record.properties.get("kind")
+    if len(record.properties) > MOST_KEYS:
+        raise InputError(place, f"has {len(record.properties)} attributes", f"Keep at most {MOST_KEYS}.")
     if kind is None or (isinstance(kind, str) and not kind.strip()):
         raise InputError(place, "has no kind", f"Give one of {', '.join(KINDS)}.")
     if not isinstance(kind, str) or kind.strip() not in KINDS:

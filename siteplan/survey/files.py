@@ -13,6 +13,7 @@ from siteplan.values import InputFile
 TEXT_LIMIT = 64 * 2**20  # bytes of a text file; a lot's features take a thousandth of it
 MOST = 1e12  # no length, area, flow or count of a site is larger, in any unit
 MOST_DIGITS = 60
+MOST_KEYS = 2000  # entries of one table or list: unknown ones are each compared with the known
 NAME_CAP = 80
 NOTE_CAP = 500
 
@@ -105,6 +106,28 @@ def shown(value: object) -> str:
     return said(repr(value), 60)
 
 
+def most_keys(value: object) -> int:
+    """Entries of the largest table or list in what a file holds.
+
+    Parameters
+    ----------
+    value : object
+        From TOML.
+
+    Returns
+    -------
+    int
+        0 for a plain value.
+    """
+    most, left = 0, [value]
+    while left:
+        one = left.pop()
+        if isinstance(one, Mapping | list):
+            most = max(most, len(one))
+            left += one.values() if isinstance(one, Mapping) else one
+    return most
+
+
 def path_inside(folder: Path, name: object, where: str) -> Path:
     """Path of a file that site.toml names; a name is data and may not lead out of the folder.
 
@@ -146,6 +169,7 @@ def path_inside(folder: Path, name: object, where: str) -> Path:
     try:
         found = path.is_file()
         outside = found and not path.resolve().is_relative_to(home)
+        odd_one = _no_plain_file(path) if found else None
         names = (
             [entry.name for entry in path.parent.iterdir() if entry.is_file()]
             if not found and path.parent.is_dir()
@@ -153,6 +177,12 @@ def path_inside(folder: Path, name: object, where: str) -> Path:
         )
     except (OSError, ValueError) as error:
         raise InputError(where, f'"{shown}" cannot be opened', "Check the name and the right to read it.") from error
+    if odd_one is not None:
+        raise InputError(
+            where,
+            f'"{shown}" has "{said(odd_one)}" beside it, which is no plain file: reading it would wait for ever',
+            "Take that out of the folder.",
+        )
     if outside:
         raise InputError(
             where, f'"{shown}" is a link that leads out of the site folder', "Copy the file into the folder."
@@ -160,6 +190,14 @@ def path_inside(folder: Path, name: object, where: str) -> Path:
     if not found:
         raise InputError(where, f'no file "{shown}" in the site folder', _offer(name, names))
     return path
+
+
+def _no_plain_file(path: Path) -> str | None:
+    """A neighbour that a driver would open beside the file (ground.tif.aux.xml, roads.cpg) and that is a pipe, a socket or a device."""
+    for entry in sorted(path.parent.iterdir()):
+        if entry.name.startswith(path.stem) and entry.exists() and not entry.is_file() and not entry.is_dir():
+            return entry.name
+    return None
 
 
 def _offer(name: str, names: Iterable[str]) -> str:

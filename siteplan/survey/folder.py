@@ -15,7 +15,7 @@ from siteplan.survey.astray import astray, misplaced
 from siteplan.survey.curb_face import with_faces
 from siteplan.survey.evidence import cells_inside, challenges, signs_text
 from siteplan.survey.features import Drawn, drawn_features
-from siteplan.survey.files import digests
+from siteplan.survey.files import digests, said
 from siteplan.survey.frame import Frame, Move, axis_unit, choose_frame, crs_of, datum_note, horizontal, mover
 from siteplan.survey.grids import Raster, read_grid
 from siteplan.survey.ground_files import read_ground
@@ -63,8 +63,21 @@ def read_site(folder: Path) -> Site:
     Roof drainage by plan area times rainfall intensity: the plumbing codes' tables (International Plumbing
     Code, chapter 11, storm drainage; memory). Valid for roofs. Not for: areas that take up water.
     """
+    from pyproj.exceptions import ProjError
+
     folder = Path(folder)
     settings = read_settings(folder)
+    try:
+        return _read(folder, settings)
+    except ProjError as error:
+        raise InputError(
+            f"{FILE}, crs",
+            f"{said(settings.crs, 60)} is known and cannot be used with these files: no way leads between their systems",
+            "Name the projected CRS that the eastings and northings are in.",
+        ) from error
+
+
+def _read(folder: Path, settings: Settings) -> Site:
     site_crs = None if settings.crs == "local" else horizontal(crs_of(settings.crs, f"{FILE}, crs"), f"{FILE}, crs")
     files, raster = _read_files(folder, settings, site_crs)
     drawn, notes = drawn_features(files, settings.length_unit, settings.elevation_unit)

@@ -100,7 +100,14 @@ def read_landxml(path: Path, shown: str) -> LandXml:
     faces = tuple(_face(face, number_of, shown) for face in heard.faces)
     breaklines = tuple(_breaklines(heard, points, unit, high))
     taken = {(point.northing, point.easting) for point in points}
+    named: dict[str, str] = {}
     for name, description, text in heard.single:
+        if named.setdefault(name, text) != text:
+            raise InputError(
+                shown,
+                f'point "{said(name)}" stands there twice, with other figures',
+                "Number one of them anew, or take the wrong one out.",
+            )
         numbers = _numbers(text, shown, f"point {said(name)}")
         one = _point(name, description, numbers, unit, high, len(points) + 1)
         if (one.northing, one.easting) not in taken:
@@ -144,7 +151,9 @@ def _parse(path: Path, heard: _Heard) -> None:
     parser.CharacterDataHandler = heard.text.append
     try:
         parser.Parse(raw, True)
-    except expat.ExpatError as error:
+    except InputError:
+        raise
+    except (expat.ExpatError, LookupError, ValueError) as error:  # the last two of an encoding that is not what it says
         raise InputError(
             shown, f"is no XML that can be read: {said(error, 100)}", "Export it again as LandXML."
         ) from error

@@ -107,12 +107,14 @@ def _frames(path: Path, shown: str, word: str) -> Iterator[tuple[str, Any]]:
             layers = [
                 str(name)
                 for name, kind in zip(listed["name"], listed["geometry_type"], strict=True)
-                if kind is not None
+                if isinstance(kind, str)
             ]
             frames = [
                 (name, geopandas.read_file(path, layer=name, engine="pyogrio", rows=MOST_FEATURES + 1))
                 for name in layers
             ]
+            # a table of notes beside the layers comes back without places: it holds no features
+            frames = [(name, frame) for name, frame in frames if isinstance(frame, geopandas.GeoDataFrame)]
     except Exception as error:  # what a broken file makes the drivers raise is not listed anywhere
         raise InputError(shown, f"cannot be read as a {word}", f"Save it again as a {word} or as GeoJSON.") from error
     if sum(len(frame) for _, frame in frames) > MOST_FEATURES:

@@ -15,6 +15,7 @@ from siteplan.survey.site import Laying
 
 FILE = "site.toml"
 SECTIONS = ("pipes", "costs", "trench")
+MOST_PIPES = 100  # each is weighed along every line
 _LENGTHS = {
     "frost_depth": "frost",
     "house_backfill_depth": "backfill_depth",
@@ -49,6 +50,15 @@ def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
         else:
             faults.append(InputError(f"{FILE}, {name}", "is no section", f"Write [{name}] and its keys below it."))
             tables[name] = {}
+    if len(tables["pipes"]) > MOST_PIPES:
+        faults.append(
+            InputError(
+                f"{FILE}, [pipes]",
+                f"holds {len(tables['pipes'])} pipes",
+                f"Keep those that may be laid here, at most {MOST_PIPES}.",
+            )
+        )
+        tables["pipes"] = {}
     own = _pipes(tables["pipes"], faults)
     kinds = {stock.pipe.kind for stock in stocks(own)}
     prices, pipe_prices, coupling = _costs(tables["costs"], kinds, faults)

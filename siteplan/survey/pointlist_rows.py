@@ -10,6 +10,7 @@ from siteplan import units
 from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.typed_text import SEPARATORS, cells_of, numbered_lines, separator_of
 
+MOST_ROWS = 20_000  # some ten seconds; a crew shoots hundreds
 UNKNOWN_ELEVATION = -9999.0
 _FIELDS = ("point", "northing", "easting", "elevation", "description")
 _NAMES = {
@@ -125,6 +126,12 @@ def read_table(path: Path, shown: str) -> RawTable:
     """
     lines = numbered_lines(path, shown)
     lines = tuple((number, line) for number, line in lines if not line.lstrip().startswith("#") or _is_header(line))
+    if len(lines) > MOST_ROWS:
+        raise InputError(
+            shown,
+            f"holds {len(lines)} rows",
+            f"Keep the shots of this lot and its surroundings, at most {MOST_ROWS}; thin a scan, or grid it.",
+        )
     if not lines:
         raise InputError(shown, "holds comments alone", "Give one row for each point.")
     separator = _separator(lines, shown)

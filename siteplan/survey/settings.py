@@ -13,7 +13,7 @@ from siteplan import units
 from siteplan.books.profiles import Profile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
-from siteplan.survey.files import NOTE_CAP, number_of, path_inside, said, shown, text_of
+from siteplan.survey.files import MOST_KEYS, NOTE_CAP, most_keys, number_of, path_inside, said, shown, text_of
 from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles, ground_files
 from siteplan.survey.laying import SECTIONS, laying_of
 from siteplan.survey.profile_file import KEY as PROFILE_KEY
@@ -152,11 +152,15 @@ def _table(folder: Path) -> dict[str, Any]:
         raise InputError(said(folder, 200), f"holds no {FILE}", "Name a site folder, or write the file.")
     text = text_of(path, FILE)
     try:
-        return tomllib.loads(text)
+        data = tomllib.loads(text)
     except RecursionError as error:
         raise InputError(FILE, "is nested too deep to be read", "Write plain keys and values.") from error
     except ValueError as error:
         raise InputError(FILE, f"is no TOML: {said(error, 160)}", "Correct that line.") from error
+    most = most_keys(data)
+    if most > MOST_KEYS:
+        raise InputError(FILE, f"has a table or list of {most} entries", f"Keep to {MOST_KEYS} in one place.")
+    return data
 
 
 def _unknown_keys(data: Mapping[str, Any]) -> list[InputError]:
