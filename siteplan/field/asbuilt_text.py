@@ -21,7 +21,7 @@ VERDICTS = {
 }  # fmt: skip
 
 GRADE = {
-    "accept": "it falls as it was to be laid", "fix-paper": "it falls as it was to be laid", "re-dig": "it does not fall as it must",
+    "accept": "accepted, within the doubt of the shots", "fix-paper": "accepted, within the doubt of the shots", "re-dig": "it is not as it must be",
     "cannot-tell": "not proven yet",
 }  # fmt: skip
 PAPER = {
@@ -165,7 +165,7 @@ def as_text(result: AsBuilt, design: Design) -> str:
     out.append(f"  Grade: {GRADE[result.grade]}. Paper: {PAPER[result.paper]}.")
     out += [f"  [{one.asks_for}] {one.text}" for one in result.reasons]
     if not result.reasons:
-        out.append("  Every line falls all the way by its shots and lies within its tolerance.")
+        out.append("  Every line falls all the way, within the doubt of its shots, and lies within its tolerance.")
     out += [f"  {_claim(line, unit)}" for line in result.lines if line.fit is not None]
     if result.set_up.hi_text:
         out.append(f"  {result.set_up.hi_text}")

@@ -295,7 +295,7 @@ def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool
 
 def _ask(out: Findings, asked: Asked, who: str) -> None:
     """What is wrong with a shot that was left out."""
-    called = f"row {asked.row}{f' {asked.name}' if asked.name else ''} at {out.at(asked.station)}"
+    called = f"row {asked.row}{f' {asked.name}' if asked.name and not asked.name.isdigit() else ''} at {out.at(asked.station)}"
     off = f"{units.drop_text(abs(asked.off), out.unit)} {'high' if asked.off > 0 else 'low'} of the design"
     text = {
         "pipe or not": f"{called} bears another thing's name and reads {off}: pipe, or not?",

@@ -284,7 +284,10 @@ def test_off_the_design_does_not_claim_a_fall_that_the_table_denies(told):
     record, text = told([*rows, (5000, 2030, 99.10, "SLAB"), (5040, 2030, 99.20, "BM")], plan)
     stations = record["lines"][0]["stations"]
     assert any(b["invert"] < a["invert"] for a, b in itertools.pairwise(stations))
-    assert "It falls all the way" not in text
+    (reason,) = [one["text"] for one in record["reasons"] if one["asks_for"] == "fix-paper"]
+    assert "Off the design" in reason
+    assert "falls" not in reason
+    assert "Every line falls" not in text
 
 
 def test_bells_are_those_of_the_pipe_that_lies_there(day, shots):
