@@ -75,7 +75,6 @@ def steep_faces(site: Site, lot: BaseGeometry, steepest: float | None) -> BaseGe
         Union of squares between four grid centres.
     """
     import shapely
-    from scipy.ndimage import maximum_filter, minimum_filter
     from shapely.geometry import Polygon
 
     z, cell = site.grid.z, site.grid.cell
@@ -91,6 +90,10 @@ def steep_faces(site: Site, lot: BaseGeometry, steepest: float | None) -> BaseGe
     a, b, c, d = here[:-1, :-1], here[:-1, 1:], here[1:, :-1], here[1:, 1:]
     east_rise, north_rise = (b + d - a - c) / (2 * cell), (c + d - a - b) / (2 * cell)
     steep = np.hypot(east_rise, north_rise) > steepest
+    if not steep.any():
+        return Polygon()
+    from scipy.ndimage import maximum_filter, minimum_filter  # few lots need it, and it is slow to come
+
     wide = 2 * math.ceil(REACH / cell) + 1
     filled = np.where(np.isfinite(here), here, np.nanmean(here) if np.isfinite(here).any() else 0.0)
     high = maximum_filter(filled, wide) - minimum_filter(filled, wide)
