@@ -53,6 +53,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         low_spots_as_written,
         outlets_as_written,
     )
+    from siteplan.layout.cures import attempts_of
     from siteplan.layout.doubts import with_doubt, with_ends_fall
     from siteplan.layout.groups import lay_out
     from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
@@ -75,6 +76,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     laid = tuple(reached.get(line.id, line) for line in laid)
     lines = with_doubt(lines_as_written(laid), site, outlets, spots)
     candidates = with_ends_fall(candidates_as_written(laid_out.candidates), site, outlets, pipe, lines)
+    attempts = attempts_of(site, outlets, spots, pipe, candidates, lines)
     water = water_of(site, surface, spots, lines, outlets)
     assumptions = (
         *site.assumptions,
@@ -97,7 +99,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
-        reach_note=_longest_reach(site, pipe), water=water, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
+        reach_note=_longest_reach(site, pipe), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))

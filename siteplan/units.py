@@ -309,6 +309,35 @@ def drop_text(value: float, unit: str) -> str:
     return f"{length_text(value, unit)} ({feet_inches(value)})"
 
 
+def small_text(value: float, unit: str) -> str:
+    r"""A small height that is never printed as nothing: with as many digits more as it takes to be seen.
+
+    Parameters
+    ----------
+    value : float
+        Height [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        As `drop_text`; below its last digit, with its first digit that is not nought.
+
+    Examples
+    --------
+    >>> small_text(0.03, "ft"), small_text(0.0002, "ft"), small_text(0.0, "ft")
+    ('0.10 ft (0\'-1 1/8")', '0.0007 ft', 'nothing')
+    """
+    size = abs(value) / LENGTH[unit]
+    if size >= (0.0005 if unit == "m" else 0.005):
+        return drop_text(value, unit)
+    if size < 5e-7:
+        return "nothing"
+    digits = -math.floor(math.log10(size))
+    return length_text(value, unit, digits - 1 if unit == "m" else digits)
+
+
 def grade_text(value: float) -> str:
     """Grade as percent: 1.25 %.
 

@@ -7,7 +7,7 @@ Stations run from a line's outlet (0) upstream.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 Status = Literal["pass", "flag", "fail"]
 Ring = tuple[tuple[float, float], ...]
@@ -299,6 +299,42 @@ class LowSpot:
     rings: tuple[Ring, ...]  # outer ring, then holes
 
 
+CureKind = Literal["outlet-zone", "min-cover", "outlet-invert", "pop-up", "fill", "max-depth", "lift"]
+CURES: tuple[CureKind, ...] = get_args(CureKind)  # in the order practice tries them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cure:
+    """One change with which a source that no line serves was laid out again and then had a line; 'lift' needs none."""
+
+    kind: CureKind
+    amount: float  # the new zone, cover, invert or depth; how far a pop-up's rim lies under the source; highest fill; lift [m]
+    held: float  # zone, cover, invert or depth as it is [m]
+    spare: float | None  # fall to spare of the line then laid [m]
+    length: float | None  # of that line, or of the pressure line [m]
+    cut: float | None  # its deepest cut [m]
+    x: float | None = None  # of a pop-up [m]
+    y: float | None = None
+    invert: float | None = None  # of the line under it [m]
+    volume: float | None = None  # of fill [m3]
+    width: float | None = None  # of fill to each side of the way [m]
+    station_from: float | None = None  # of fill [m]
+    station_to: float | None = None
+    way: tuple[tuple[float, float, float], ...] = ()  # x, y, finished ground of fill [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt:
+    """One outlet that a source without a line was tried on, and what would serve it there, in the order practice tries."""
+
+    source: str
+    outlet: str
+    short_by: float | None  # [m]; None where there is no way to measure it on
+    station: float | None  # of the limit that decides, from the outlet [m]
+    cures: tuple[Cure, ...]
+    tried: bool  # False: no change was laid out, to keep the plan quick
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """One way to serve sources from one outlet, taken or not, with the reason it lost."""
@@ -499,3 +535,4 @@ class Plan:
     water: Water | None = None
     survey_crs: str = ""  # the survey's own system: 'local', an authority code or WKT; '' the plan's
     survey_unit: str = ""  # of its coordinates: ft | us-ft | m | degree, or another by its name; '' the plan's
+    attempts: tuple[Attempt, ...] = ()  # of sources that no line serves

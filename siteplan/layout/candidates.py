@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from siteplan import units
-from siteplan.fall.band import Band, Profile
-from siteplan.fall.flip import flips
-from siteplan.fall.highest import Spare, highest_profile, spare
+from siteplan.books import rules
+from siteplan.fall.band import Band
+from siteplan.fall.highest import Spare, spare
 from siteplan.routes import kernels
 from siteplan.routes.ends import End, Start
 from siteplan.routes.reach import reach_sweep, way_back
@@ -22,8 +22,6 @@ from siteplan.routes.yard import Floats, Yard
 from siteplan.survey.site import Site
 from siteplan.values import Outlet, Source
 
-ZONE_STEP = 5 * units.FOOT  # longer outlet zones are tried in such steps
-LONGEST_ZONE = 18.5  # m: beyond some 60 ft of thin cover nobody speaks of an outlet zone. Common practice, no source
 BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number of buckets
 
 
@@ -143,7 +141,7 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             fall_needed=None,
             margin=None,
             length=None,
-            flip="less cover at the start, or another place to go down",
+            flip=None,
         )
     deep = swept(yard, start, terms, any_depth=True)
     near = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
@@ -156,7 +154,7 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             fall_needed=None,
             margin=None,
             length=None,
-            flip="an easement, or a way under or round what closes it",
+            flip=None,
         )
     place = yard.places(near)
     gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
@@ -225,29 +223,10 @@ def why_along(
         unit,
         site.elevation_unit,
         "" if under is None else f" under the {under.kind} {under.name}".rstrip(),
+        _depth_limit(site, unit),
     )
-    made = flips(
-        band,
-        grade=terms.grade,
-        cover=max(terms.cover, 1e-3),
-        unit=unit,
-        elevation_unit=site.elevation_unit,
-        start_limit=source.invert_limit,
-        lowest_outlet=min(outlet.control, outlet.ground),
-    )
-    apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
-    # a line cannot be shorter than its ends are apart
-    better = [
-        flip
-        for flip in made
-        if flip.makes_it and flip.sane and not (flip.kind == "length" and (flip.left or 0.0) < apart)
-    ]
-    told = [flip.sentence for flip in (*better[:1], *[f for f in better[1:] if f.kind in {"cover-start", "cover"}][:1])]
-    if terms.zone < short.binding_station <= LONGEST_ZONE:
-        told[1:] = _longer_zone(site, yard, corners, source, outlet, terms, unit)
     return Why(
-        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
-        flip=" Or: ".join(told) or "No single change of cover, grade, outlet or length that practice bears makes it: pump, or another outlet.",
+        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
     )  # fmt: skip
 
 
@@ -267,28 +246,21 @@ def _in_the_way(site: Site, source: Source, outlet: Outlet) -> str:
     return f"; on the straight way stands {', '.join(dict.fromkeys(met))}" if met else ""
 
 
-def _longer_zone(
-    site: Site, yard: Yard, corners: tuple[Place, ...], source: Source, outlet: Outlet, terms: Terms, unit: str
-) -> list[str]:
-    """The shortest longer outlet zone with which the line fits, tried on the line; empty when none does."""
-    zone = terms.zone
-    while (zone := zone + ZONE_STEP) <= LONGEST_ZONE:
-        along = trace(site, yard.grounds, corners, source, outlet, terms._replace(zone=zone), spacing=0.1)
-        band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
-        if isinstance(highest_profile(band, grade=terms.grade), Profile):
-            longer, now = units.length_text(zone, unit, 0), units.length_text(terms.zone, unit, 0)
-            return [
-                f"Heavy pipe with less cover over the last {longer} before the outlet instead of {now} (rule outlet-zone)."
-            ]
-    return []
+def _depth_limit(site: Site, unit: str) -> str:
+    """The greatest depth in force, and whose it is."""
+    held = site.rules[rules.MAX_DEPTH.id]
+    whose = "a default of this tool, common practice" if held.replaced is None else f"set by {held.source}"
+    return f"the invert may lie no deeper than {units.length_text(rules.needed(site.rules, rules.MAX_DEPTH), unit)} (rule max-depth, {whose})"
 
 
-def _short_reason(band: Band, short: Spare, outlet: Outlet, unit: str, elevation_unit: str, under: str) -> str:
-    missing = units.drop_text(-short.amount, unit)
+def _short_reason(
+    band: Band, short: Spare, outlet: Outlet, unit: str, elevation_unit: str, under: str, depth: str
+) -> str:
+    missing = units.small_text(-short.amount, unit)
     if short.station < 1e-6:
         what = f"short of fall by {missing}: the outlet's invert can be no lower than {units.length_text(outlet.control, elevation_unit)}"
     else:
-        what = f"too deep by {missing} at station {units.station_text(short.station, unit)}"
+        what = f"too deep by {missing} at station {units.station_text(short.station, unit)}: {depth}"
     if not under and (short.binding == "start" or band.length - short.binding_station < 1.0):
         return f"{what}, and the cover at the source lets the line start no higher"
     place = f"{units.length_text(short.binding_station, unit, 1)} from the outlet"

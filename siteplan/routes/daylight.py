@@ -76,9 +76,6 @@ def found_outlets(
         At most two, ids D1, D2: first the one that serves most sources, with fall beyond the survey's doubt where that
         can be had, and nearest; then the one that serves most of those left over.
     """
-    import shapely
-    from shapely.geometry import Polygon
-
     if not reaches:
         return ()
     nodes = np.flatnonzero(yard.is_open)
@@ -88,6 +85,37 @@ def found_outlets(
     spare = np.where(arrives, np.array([free[nodes] - control for _, free in runs]), -np.inf)
     place = yard.places(nodes)
     lawful = (spare >= 0).any(axis=0)
+    lawful &= lawful_ends(site, yard, nodes, low_spots, sump=sump)
+    return _pick(site, yard, nodes, place, lawful, spare)
+
+
+def lawful_ends(
+    site: Site, yard: Yard, nodes: NDArray[np.intp], low_spots: Sequence[LowSpot], *, sump: bool
+) -> NDArray[np.bool_]:
+    """Which places of the net may take water out onto the lawn.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site.
+    yard : Yard
+        The net.
+    nodes : ndarray of int, shape (n,)
+        Open cells.
+    low_spots : sequence of LowSpot
+        Wet ground.
+    sump : bool
+        The water is a sump's: its outlet keeps farther from foundations.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Far enough from foundations and lot lines, dry, unpaved, off walls, and with lower ground beside it.
+    """
+    import shapely
+    from shapely.geometry import Polygon
+
+    place = yard.places(nodes)
     lot_line = rules.limit(site.rules, rules.OUTLET_LOT_LINE) or 0.0
     wall = rules.limit(site.rules, rules.OUTLET_FOUNDATION) or 0.0
     if sump:
@@ -99,9 +127,10 @@ def found_outlets(
     barred.append(yard.grounds.near_walls)
     barred += [Polygon(spot.rings[0], spot.rings[1:]).buffer(yard.cell) for spot in low_spots if spot.rings]
     inner = yard.grounds.lot.buffer(-lot_line).difference(shapely.union_all(barred))
-    lawful &= shapely.intersects_xy(inner, place[:, 0], place[:, 1]) if not inner.is_empty else False
-    lawful &= _runs_off(yard, nodes)
-    return _pick(site, yard, nodes, place, lawful, spare)
+    if inner.is_empty:
+        return np.zeros(nodes.size, bool)
+    within: NDArray[np.bool_] = shapely.intersects_xy(inner, place[:, 0], place[:, 1])
+    return within & _runs_off(yard, nodes)
 
 
 def _runs_off(yard: Yard, nodes: NDArray[np.intp]) -> NDArray[np.bool_]:

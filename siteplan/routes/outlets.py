@@ -61,6 +61,26 @@ def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
     )  # fmt: skip
 
 
+def lowest_control(site: Site, outlet: Outlet) -> float:
+    """The lowest invert that an outlet could have: what it pours on, and the rules' allowance over it.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site.
+    outlet : Outlet
+        Of the plan.
+
+    Returns
+    -------
+    float
+        Elevation [m].
+    """
+    if outlet.kind == "curb_outlet":
+        return _gutter(site, outlet.x, outlet.y, outlet.ground) + rules.needed(site.rules, rules.CURB_ALLOWANCE)
+    return outlet.ground + rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
+
+
 def _shown_by(site: Site, x: float, y: float) -> str:
     """What a gutter's flow line rests on: a shot of it, or a grid that shows no curb."""
     near = [(math.hypot(shot.x - x, shot.y - y), shot) for shot in site.shots]

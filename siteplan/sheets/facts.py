@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from siteplan import units
-from siteplan.sheets.wording import KINDS, area_text, flow_text, level_text, names, one_line, served, volume_text
+from siteplan.sheets.wording import (
+    KINDS,
+    area_text,
+    flow_text,
+    level_text,
+    names,
+    one_line,
+    served,
+    volume_text,
+)
 from siteplan.values import LowSpot, Plan
 
 
@@ -118,7 +127,7 @@ def outlet_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
         who = " and ".join(called.get(source, source) for source in candidate.sources)
         fate = "taken" if candidate.chosen else one_line(candidate.reason or "not taken")
         if candidate.margin is not None:
-            fate += f", {'spare' if candidate.margin >= 0 else 'short'} {units.drop_text(abs(candidate.margin), unit)}"
+            fate += f", {'spare' if candidate.margin >= 0 else 'short'} {units.small_text(abs(candidate.margin), unit)}"
         facts.append((who, fate))
     if plan.water is not None:
         facts += [("Its water", one_line(path.statement)) for path in plan.water.paths if path.outlet == outlet.id]

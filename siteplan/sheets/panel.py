@@ -6,9 +6,11 @@ It reads without any script. Status is said by a word and a shape, never by colo
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from siteplan import units
 from siteplan.books.rules import outward
+from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import sure_text, wanted_texts
 from siteplan.sheets.drawing import KEY, swatch
 from siteplan.sheets.facts import low_spot_facts
@@ -245,14 +247,25 @@ def _schedule(plan: Plan, line: Line) -> Markup:
 
 def _unserved(plan: Plan, source: str, called: dict[str, str]) -> Markup:
     reasons = [f for f in plan.findings if f.rule == "served" and f.subject.partition(":")[0] == source]
-    tried = [_candidate(candidate, plan.length_unit, called, to_only=True) for candidate in losing(plan, source)]
+    tried = [
+        _candidate(
+            candidate,
+            plan.length_unit,
+            called,
+            to_only=True,
+            cures=cures_text(plan, attempt_of(plan, source, candidate.outlet)),
+        )
+        for candidate in losing(plan, source)
+    ]
     return tag(
         "article", tag("h3", status_mark("fail"), " ", called[source]), *[tag("p", one_line(f.message)) for f in reasons],
         tag("ul", *tried, class_="plain"), class_="unserved",
     )  # fmt: skip
 
 
-def _candidate(candidate: Candidate, unit: str, called: dict[str, str], *, to_only: bool = False) -> Markup:
+def _candidate(
+    candidate: Candidate, unit: str, called: dict[str, str], *, to_only: bool = False, cures: Sequence[str] = ()
+) -> Markup:
     outlet = called.get(candidate.outlet, candidate.outlet)
     who = " and ".join(called.get(source, source) for source in candidate.sources)
     verdict = "taken" if candidate.chosen else "possible, not taken" if candidate.feasible else "not possible"
@@ -266,14 +279,13 @@ def _candidate(candidate: Candidate, unit: str, called: dict[str, str], *, to_on
         figures.append(f"needed {units.length_text(candidate.fall_needed, unit)}")
     if candidate.margin is not None:
         figures.append(
-            f"{'spare' if candidate.margin >= 0 else 'short by'} {units.drop_text(abs(candidate.margin), unit)}"
+            f"{'spare' if candidate.margin >= 0 else 'short by'} {units.small_text(abs(candidate.margin), unit)}"
         )
     if candidate.length is not None:
         figures.append(f"length {units.length_text(candidate.length, unit, 1)}")
     if figures:
         inside.append(tag("span", whole(", ".join(figures)), class_="figures"))
-    if candidate.flip:
-        inside.append(tag("span", f"To make it work: {one_line(candidate.flip)}", class_="flip"))
+    inside += [tag("span", one_line(cure), class_="flip") for cure in cures]
     return tag("li", *inside, class_="taken" if candidate.chosen else "lost")
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from siteplan.books.rules import InForce, outward
 from siteplan.sheets.coordinates import survey_places, survey_system
+from siteplan.sheets.cure_words import attempt_record
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted
 from siteplan.sheets.ground_json import ground_json
 from siteplan.sheets.states import line_state
@@ -74,6 +75,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "low_spots": [_low_spot(spot) for spot in plan.low_spots],
         "water": water_json(plan.water),
         "candidates": [_candidate(candidate) for candidate in plan.candidates],
+        "attempts": [attempt_record(plan, attempt) for attempt in plan.attempts],
         "checks": [_check(finding) for finding in plan.findings],
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),

@@ -14,6 +14,7 @@ from typing import Any
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.sheets.stored_attempts import attempt
 from siteplan.sheets.stored_ground import ground_of_record, pipe_of_record
 from siteplan.sheets.stored_record import ANY, FILE, MEND, PLACE, Record
 from siteplan.sheets.stored_water import flow_maybe, water_of_record
@@ -120,6 +121,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         lines=tuple(_line(one) for one in top.records("lines")),
         low_spots=tuple(_low_spot(one) for one in top.records("low_spots")),
         candidates=tuple(_candidate(one) for one in top.records("candidates")),
+        attempts=tuple(attempt(one) for one in top.records("attempts")) if top.get("attempts") is not None else (),
         findings=tuple(_finding(one) for one in top.records("checks")),
         assumptions=top.texts("assumptions"),
         cautions=top.texts("cautions"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from siteplan import units
+from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import brief_text, wanted_line
 from siteplan.sheets.markup import whole
 from siteplan.sheets.states import line_state, verdict
@@ -27,6 +28,7 @@ from siteplan.survey.site import Site
 from siteplan.values import Candidate, Finding, Line, Plan
 
 WIDTH = 80  # columns
+_CURES_SHOWN = 3  # changes that would serve it; the map has them all
 _TRIED_SHOWN = 2  # ways tried for a source that nothing drains
 
 
@@ -121,16 +123,17 @@ def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
         return [*told, *_fit(why, 4)]
     for candidate in tried[:_TRIED_SHOWN]:
         told += _lost(candidate, plan.length_unit, called)
+        for cure in cures_text(plan, attempt_of(plan, source, candidate.outlet))[:_CURES_SHOWN]:
+            told += _fit(f"Would serve it: {cure}" if cure[:1].isdigit() else cure, 6)
     return told
 
 
 def _lost(candidate: Candidate, unit: str, called: dict[str, str]) -> list[str]:
     reason = candidate.reason or "lost"
-    margin = "" if candidate.margin is None else units.drop_text(abs(candidate.margin), unit)
+    margin = "" if candidate.margin is None else units.small_text(abs(candidate.margin), unit)
     if margin and margin not in reason and candidate.margin is not None:
         reason += f" ({margin} {'to spare' if candidate.margin >= 0 else 'short'})"
-    told = _fit(f"{called.get(candidate.outlet, candidate.outlet)}: {reason}", 4)
-    return [*told, *_fit(f"To make it work: {candidate.flip}", 6)] if candidate.flip else told
+    return _fit(f"{called.get(candidate.outlet, candidate.outlet)}: {reason}", 4)
 
 
 def _finding(finding: Finding, unit: str, called: dict[str, str]) -> list[str]:

@@ -1,0 +1,167 @@
+"""What would serve a source that no line serves, in; the sentences that sheets print of it, and its record, out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from siteplan import units
+from siteplan.sheets.wording import volume_text
+from siteplan.values import Attempt, Cure, Plan
+
+LEAST_LIFT = 0.02  # m; less is no figure to choose a pump by
+FIGURES = ("spare", "length", "cut", "x", "y", "invert", "volume", "width", "station_from", "station_to")
+
+
+def cure_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
+    """One change that serves a source, in one sentence.
+
+    Parameters
+    ----------
+    cure : Cure
+        Laid out and found to serve.
+    plan : Plan
+        For units, and what stands at the source.
+    attempt : Attempt
+        The source and outlet it belongs to.
+
+    Returns
+    -------
+    str
+        With the figure that was laid out, and the line that it then gave.
+    """
+    unit = plan.length_unit
+    if cure.kind == "lift":
+        return _lift_text(cure, plan, attempt)
+    left = "" if cure.spare is None else f", {units.small_text(cure.spare, unit)} of fall to spare"
+    deepest = "" if cure.cut is None else f", deepest cut {units.length_text(cure.cut, unit)}"
+    return f"{_change_text(cure, plan)}. Laid out so: {units.length_text(cure.length or 0.0, unit, 1)} of line{left}{deepest}."
+
+
+def _change_text(cure: Cure, plan: Plan) -> str:
+    unit, high = plan.length_unit, plan.elevation_unit
+    if cure.kind == "outlet-zone":
+        long, now = units.length_text(cure.amount, unit, 1), units.length_text(cure.held, unit, 1)
+        return f"Heavy pipe with the outlet zone's cover over the last {long} before the outlet instead of {now} (rule outlet-zone)"
+    if cure.kind == "min-cover":
+        return (
+            f"{units.small_text(cure.amount, unit)} of cover along the line instead of {units.small_text(cure.held, unit)}, in heavy pipe "
+            "(rule min-cover, a default from common practice: where code, frost and wheels allow)"
+        )
+    if cure.kind == "outlet-invert":
+        new, old = units.length_text(cure.amount, high), units.length_text(cure.held, high)
+        return f"The outlet's invert at {new} instead of {old}, {units.small_text(cure.held - cure.amount, unit)} lower"
+    if cure.kind == "pop-up":
+        return (
+            f"A pop-up on the lawn, its rim {units.small_text(cure.amount, unit)} under the ground at the source, the line's invert under it "
+            f"{units.length_text(cure.invert or 0.0, high)} (its foot holds water: a weep hole in gravel, and it can freeze)"
+        )
+    if cure.kind == "fill":
+        stations = " to ".join(units.station_text(at or 0.0, unit) for at in (cure.station_from, cure.station_to))
+        return (
+            f"Up to {units.small_text(cure.amount, unit)} of fill along the line at station {stations}, "
+            f"{units.length_text(cure.width or 0.0, unit, 1)} to each side, {volume_text(cure.volume or 0.0, unit)} in all; not against the house"
+        )
+    return (
+        f"A trench with the invert up to {units.length_text(cure.amount, unit)} deep instead of {units.length_text(cure.held, unit)} "
+        "(rule max-depth): protected against caving in before anybody enters it, by a competent person"
+    )
+
+
+def _lift_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
+    unit = plan.length_unit
+    source = next(one for one in plan.sources if one.id == attempt.source)
+    pump = "Its own pump" if source.kind == "sump" else "A basin and a pump at the source"
+    lift = (
+        f"{units.small_text(cure.amount, unit)} of lift over the start of a gravity line, and"
+        if cure.amount >= LEAST_LIFT
+        else "no lift to speak of, only"
+    )
+    return (
+        f"{pump}, under pressure all the way to the outlet, {units.length_text(cure.length or 0.0, unit, 0)}: {lift} "
+        "what the pipe's friction takes. The way is open; the pressure line itself is not laid out here."
+    )
+
+
+def cures_text(plan: Plan, attempt: Attempt | None) -> tuple[str, ...]:
+    """What to print under an outlet that a source was tried on.
+
+    Parameters
+    ----------
+    plan : Plan
+        For units and names.
+    attempt : Attempt or None
+        With its cures, in order.
+
+    Returns
+    -------
+    tuple of str
+        A sentence each; one that says so where nothing was tried or nothing helped.
+    """
+    if attempt is None:
+        return ()
+    if not attempt.tried:
+        return ("No change was tried for this outlet, to keep the plan quick.",)
+    if not attempt.cures:
+        return ("No single change of zone, cover, outlet, ground or depth that practice bears gave a line.",)
+    return tuple(f"{number}. {cure_text(cure, plan, attempt)}" for number, cure in enumerate(attempt.cures, start=1))
+
+
+def attempt_of(plan: Plan, source: str, outlet: str) -> Attempt | None:
+    """What was tried for a source on an outlet.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    source, outlet : str
+        Ids.
+
+    Returns
+    -------
+    Attempt or None
+        None for a source that a line serves.
+    """
+    return next((one for one in plan.attempts if one.source == source and one.outlet == outlet), None)
+
+
+def attempt_record(plan: Plan, attempt: Attempt) -> dict[str, Any]:
+    """An attempt for plan.json.
+
+    Parameters
+    ----------
+    plan : Plan
+        For units and names.
+    attempt : Attempt
+        Of the plan.
+
+    Returns
+    -------
+    dict
+        Metres and cubic metres.
+    """
+    return {
+        "source": attempt.source,
+        "outlet": attempt.outlet,
+        "line": None,
+        "short_by": _fine(attempt.short_by),
+        "station": _fine(attempt.station),
+        "tried": attempt.tried,
+        "cures": [_cure(cure, plan, attempt) for cure in attempt.cures],
+    }
+
+
+def _cure(cure: Cure, plan: Plan, attempt: Attempt) -> dict[str, Any]:
+    return {
+        "what": cure_text(cure, plan, attempt),
+        "proven": cure.kind != "lift",
+        "kind": cure.kind,
+        "amount": _fine(cure.amount),
+        "held": _fine(cure.held),
+        "unit": "m",
+        **{key: _fine(getattr(cure, key)) for key in FIGURES},
+        "way": [{"x": _fine(x), "y": _fine(y), "ground": _fine(z)} for x, y, z in cure.way],
+    }
+
+
+def _fine(value: float | None) -> float | None:
+    return None if value is None else round(value, 6) + 0.0
