@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 DRAWS = 20_000
+LEAST_DRAWS = 6_000  # a chance is then known to 0.6 %, and is printed in steps of 5
+WORK = 2_400_000  # draws times limits: fewer draws where there are many limits
 SEED = 20_250_101  # fixed: the same plan has the same chances
-SURE = 8.0  # a limit this many standard deviations slacker than the tightest never decides [-]
-BIN = 0.5  # of the limits in so much length the tightest stands for all [m]
-MOST_LIMITS = 240
+SURE = 5.0  # a limit this many standard deviations slacker than the tightest never decides [-]
+MOST_LIMITS = 1_500
 _FLOOR = 1e-12  # m2, keeps a covariance of places that coincide positive
 
 
@@ -140,8 +141,10 @@ def chance_above(margin: float, doubt: float) -> float:
     return 0.5 * math.erfc(-margin / doubt / math.sqrt(2))
 
 
-def deciding(station: Floats, ceiling: Floats, control: float, *, grade: float, doubt: float) -> NDArray[np.intp]:
-    """Limits along a line that may decide its fall, few enough to simulate.
+def deciding(
+    station: Floats, ceiling: Floats, control: float, *, grade: float, doubt: float, apart: float
+) -> NDArray[np.intp]:
+    """Limits along a line that may decide its fall.
 
     Parameters
     ----------
@@ -153,18 +156,21 @@ def deciding(station: Floats, ceiling: Floats, control: float, *, grade: float, 
         Least grade [-].
     doubt : float
         The greatest doubt of a limit [m].
+    apart : float
+        Of the limits within so much length the tightest stands for all [m]: a small part of a square of the survey,
+        within which errors go together but for its twist.
 
     Returns
     -------
     ndarray of int
-        Ascending places in the arrays; the tightest of each half metre, for the least grade and for none.
+        Ascending places in the arrays, for the least grade and for none.
     """
     kept: set[int] = set()
     for slope in (grade, 0.0):
         margin = ceiling - slope * station - control
         near = np.flatnonzero(margin <= margin.min() + SURE * math.sqrt(2) * doubt)
         order = near[np.lexsort((near, margin[near]))]
-        _, first = np.unique(np.floor(station[order] / BIN).astype(np.intp), return_index=True)
+        _, first = np.unique(np.floor(station[order] / apart).astype(np.intp), return_index=True)
         kept.update(order[np.sort(first)[:MOST_LIMITS]].tolist())
     return np.array(sorted(kept), np.intp)
 
@@ -177,7 +183,7 @@ def chances(
     *,
     grade: float,
     seed: int = SEED,
-    draws: int = DRAWS,
+    draws: int | None = None,
 ) -> Chances:
     """How sure it is that a line holds its least grade, and that it falls at all.
 
@@ -191,8 +197,10 @@ def chances(
         Of the errors: the control's first, then those of the ceilings.
     grade : float
         Least grade [-].
-    seed, draws : int
+    seed : int
         Of the simulation.
+    draws : int or None
+        Of it; None: 20 000, fewer where there are many limits.
 
     Returns
     -------
@@ -209,6 +217,8 @@ def chances(
     if len(station) == 1:
         doubt = fall_doubt(math.sqrt(covariance[1, 1]), math.sqrt(covariance[0, 0]), together=float(covariance[0, 1]))
         return Chances(spare, doubt, chance_above(spare, doubt), chance_above(float(level[0]), doubt), "closed form")
+    if draws is None:
+        draws = max(LEAST_DRAWS, min(DRAWS, WORK // len(station)))
     error = drawn(covariance, seed=seed, draws=draws)
     off = error[:, 1:] - error[:, :1]
     least = (margin + off).min(axis=1)
@@ -276,7 +286,13 @@ def shots_wanted(
     Errors conditioned on a measurement, draw by draw (Matheron's rule; memory).
     """
     margin = ceiling - grade * station - control
-    error, held = drawn(covariance, seed=seed, draws=draws), covariance.copy()
+    error = drawn(covariance, seed=seed, draws=draws)
+    # a limit that decides in no draw, and where no shot is taken, has no say
+    deciding_once = np.unique((margin + error[:, 1:] - error[:, :1]).argmin(axis=1))
+    kept = np.union1d(deciding_once, np.array([place - 1 for place in places if place > 0], np.intp)).astype(np.intp)
+    held_places = np.concatenate([[0], kept + 1])
+    spot = {int(place): k for k, place in enumerate(held_places)}
+    margin, error, held = margin[kept], error[:, held_places], covariance[np.ix_(held_places, held_places)]
     noise = np.random.default_rng(seed + 1).standard_normal(draws // 2)
     noise = shot * np.concatenate([noise, -noise])
     able = bool(margin.min() >= 0)
@@ -292,10 +308,11 @@ def shots_wanted(
         for place in places:
             if any(place == one.place for one in chosen):
                 continue
-            gain = held[:, place] / (held[place, place] + shot**2)
-            left = error - (error[:, place] + noise)[:, None] * gain
+            at = spot[place]
+            gain = held[:, at] / (held[at, at] + shot**2)
+            left = error - (error[:, at] + noise)[:, None] * gain
             then, rest = judged(left)
-            trials.append(((-then if able else 0.0), rest, place, left, held - np.outer(gain, held[place])))
+            trials.append(((-then if able else 0.0), rest, place, left, held - np.outer(gain, held[at])))
         if not trials:
             break
         # chances within a thousandth are one chance; the doubt decides

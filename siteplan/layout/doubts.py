@@ -14,11 +14,12 @@ from siteplan.routes.terms import Terms, for_length, terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import Grounds, grounds_of
 from siteplan.survey.site import Floats, Site
-from siteplan.survey.surface_doubt import ground_covariance, ground_doubt
+from siteplan.survey.surface_doubt import ground_covariance, ground_doubt, surface_covariance
 from siteplan.values import Candidate, Line, LineDoubt, LowSpot, Outlet, Pipe, Source, WantedShot
 
 CAREFUL = 0.01 * units.FOOT  # of a further shot, taken with the others from one set-up; common practice, no source
 APART = 2.0  # shots wanted stand at least this far from one another [m]
+PART = 0.25  # of a cell of the survey: limits nearer to one another than that are one
 _MOST_PLACES = 24
 _SAMPLED = 200
 
@@ -186,10 +187,12 @@ def _doubt(site: Site, way: _Way, outlet: Outlet, source: Source, asked: Terms) 
     shot = _shot(site)
     step = max(1, len(way.x) // _SAMPLED)
     worst = float(ground_doubt(site, way.x[::step], way.y[::step]).max())
-    kept = deciding(way.station, way.ceiling, outlet.control, grade=asked.grade, doubt=max(worst, shot))
+    kept = deciding(
+        way.station, way.ceiling, outlet.control, grade=asked.grade, doubt=max(worst, shot), apart=PART * site.grid.cell
+    )
     kept = np.union1d(kept, [len(way.station) - 1])  # the start is always told of
     station, ceiling, x, y = (each[kept] for each in way[:4])
-    covariance = ground_covariance(site, np.append(outlet.x, x), np.append(outlet.y, y))
+    covariance = surface_covariance(site, np.append(outlet.x, x), np.append(outlet.y, y))
     if outlet.invert is not None:
         # an invert that the site gives was measured by itself, and may hang on another set-up or datum
         covariance[0, :] = covariance[:, 0] = 0.0

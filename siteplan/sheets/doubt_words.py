@@ -10,12 +10,13 @@ from siteplan.sheets.coordinates import place_text, survey_system
 from siteplan.sheets.wording import one_line
 from siteplan.values import Line, LineDoubt, Plan, WantedShot
 
+SURE_CHANCE = 0.95  # what is surer is only said to be so [-]
 _SHOWN = 3
 _SURE = 0.99  # a line as sure as this wants no more shots [-]
 
 
 def chance_text(chance: float) -> str:
-    """A chance as a person says it; a simulation knows nothing finer than a percent.
+    """A chance as a person says it, in steps of 5 %: what is assumed of a survey's errors bears nothing finer.
 
     Parameters
     ----------
@@ -30,11 +31,11 @@ def chance_text(chance: float) -> str:
     Examples
     --------
     >>> chance_text(0.9999), chance_text(0.832), chance_text(0.0)
-    ('over 99 %', '83 %', 'under 1 %')
+    ('over 95 %', '85 %', 'under 5 %')
     """
-    if chance >= 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else f"{chance * 100:.0f} %"
+    if chance >= SURE_CHANCE:
+        return "over 95 %"
+    return "under 5 %" if chance < 1 - SURE_CHANCE else f"{round(chance * 20) * 5} %"
 
 
 def sure_text(doubt: LineDoubt, unit: str) -> str:

@@ -8,6 +8,7 @@ neighbours go together, pinned down near shots. What all elevations have in comm
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from siteplan.survey.site import Floats, Shot, Site
 from siteplan.survey.tin import Tin, shares
@@ -57,6 +58,67 @@ def ground_covariance(site: Site, x: Floats, y: Floats) -> Floats:
     held = site.accuracy**2 * _together(sx, sy, sx, sy) + np.diag(own**2)
     left: Floats = prior - cross @ np.linalg.solve(held, cross.T)
     return (left + left.T) / 2
+
+
+def surface_covariance(site: Site, x: Floats, y: Floats) -> Floats:
+    """Covariance of the errors of the surface that a plan is made on, at places.
+
+    A grid's errors are those of its cells, and between them they are interpolated as its heights are. Ground from shots
+    alone has the errors of its shots, interpolated in its triangles.
+
+    Parameters
+    ----------
+    site : Site
+        See `ground_covariance`.
+    x, y : ndarray, shape (n,) [m]
+        Places.
+
+    Returns
+    -------
+    ndarray, shape (n, n) [m2]
+        As `ground_covariance`; between cell centres a little less than at them.
+
+    References
+    ----------
+    Linear propagation through bilinear weights; any text on errors (memory).
+    """
+    x, y = np.asarray(x, float), np.asarray(y, float)
+    if site.tin is not None and site.shots:
+        return ground_covariance(site, x, y)
+    cells, weights = cell_weights(site, x, y)
+    row, col = np.divmod(cells, site.grid.z.shape[1])
+    at = site.grid.to_plan(row.astype(float), col.astype(float))
+    return np.asarray(weights @ ground_covariance(site, *at) @ weights.T, float)
+
+
+def cell_weights(site: Site, x: Floats, y: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """Cells of a grid that heights at places are interpolated from, and their shares.
+
+    Parameters
+    ----------
+    site : Site
+        For its grid.
+    x, y : ndarray, shape (n,) [m]
+        Places; off the grid its nearest cells count.
+
+    Returns
+    -------
+    tuple of ndarray
+        Cell numbers, shape (m,), row by row, and shares, shape (n, m), each row's sum 1.
+    """
+    rows, cols = site.grid.z.shape
+    row, col = site.grid.to_index(x, y)
+    row, col = (np.clip(np.nan_to_num(row), 0, rows - 1), np.clip(np.nan_to_num(col), 0, cols - 1))
+    r0 = np.minimum(row.astype(np.intp), max(rows - 2, 0))
+    c0 = np.minimum(col.astype(np.intp), max(cols - 2, 0))
+    r1, c1 = np.minimum(r0 + 1, rows - 1), np.minimum(c0 + 1, cols - 1)
+    fr, fc = row - r0, col - c0
+    corner = np.column_stack([r0 * cols + c0, r0 * cols + c1, r1 * cols + c0, r1 * cols + c1])
+    share = np.column_stack([(1 - fr) * (1 - fc), (1 - fr) * fc, fr * (1 - fc), fr * fc])
+    cells, place = np.unique(corner, return_inverse=True)
+    weights = np.zeros((len(x), len(cells)))
+    np.add.at(weights, (np.repeat(np.arange(len(x)), 4), place.ravel()), share.ravel())
+    return cells, weights
 
 
 def ground_doubt(site: Site, x: Floats, y: Floats) -> Floats:

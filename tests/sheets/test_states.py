@@ -60,11 +60,11 @@ def test_a_line_that_falls_with_a_third_of_a_chance_is_never_shown_as_drained(ya
 @pytest.mark.parametrize(
     ("falls", "least", "clean", "state", "chance"),
     [
-        (0.999, 0.97, True, "sure", "falls: over 99 %"),
-        (0.999, 0.62, True, "cannot-tell", "least grade: 62 %"),
-        (0.94, 0.90, True, "cannot-tell", "falls: 94 %"),
-        (0.02, 0.01, True, "fails", "falls: 2 %"),
-        (0.999, 0.97, False, "fails", "falls: over 99 %"),
+        (0.999, 0.97, True, "sure", "falls: over 95 %"),
+        (0.999, 0.62, True, "cannot-tell", "least grade: 60 %"),
+        (0.94, 0.90, True, "cannot-tell", "falls: 95 %"),
+        (0.02, 0.01, True, "fails", "falls: under 5 %"),
+        (0.999, 0.97, False, "fails", "falls: over 95 %"),
     ],
 )
 def test_state_follows_findings_and_chances(yard, falls, least, clean, state, chance):
