@@ -349,7 +349,6 @@ class Candidate:
     cost: float | None
     chosen: bool
     reason: str | None
-    flip: str | None = None  # the smallest single change that would make it work
     ends_fall: float | None = (
         None  # fall between the ends alone: the start's cover kept, no cover along the way counted [m]
     )

@@ -256,7 +256,7 @@ def _pump(asked: _Asked) -> Flip:
     fits = bool((band.ceiling[inside] >= band.floor[inside] - LEGAL).all())
     lift = max(0.0, band.control - float(band.ceiling[-1]))
     sentence = (
-        f"A pump at the source: it has to lift {units.drop_text(lift, asked.unit)}, and what the pipe's friction takes."
+        f"A pump at the source: it has to lift {units.small_text(lift, asked.unit)}, and what the pipe's friction takes."
         if fits
         else "Not even a pumped line fits: somewhere it is either not covered or too deep."
     )

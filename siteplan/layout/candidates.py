@@ -1,4 +1,4 @@
-"""Sources and outlets in; why each pair does or does not work out: fall available and needed, and what would flip it."""
+"""Sources and outlets in; why each pair does or does not work out: fall available, needed and missing, and what decides."""
 
 from __future__ import annotations
 
@@ -42,7 +42,6 @@ class Why:
     fall_needed: float | None
     margin: float | None
     length: float | None
-    flip: str | None
     chain: tuple[Place, ...] | None = None  # the way from the source to the outlet, where its fall is enough
 
 
@@ -132,7 +131,6 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             fall_needed=None,
             margin=None,
             length=None,
-            flip=None,
         )
     if not start.nodes.size:
         return Why(
@@ -141,7 +139,6 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             fall_needed=None,
             margin=None,
             length=None,
-            flip=None,
         )
     deep = swept(yard, start, terms, any_depth=True)
     near = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
@@ -154,7 +151,6 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
             fall_needed=None,
             margin=None,
             length=None,
-            flip=None,
         )
     place = yard.places(near)
     gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
@@ -205,7 +201,7 @@ def why_along(
     if short.amount >= 0:
         # the fall is there: whoever asked tries to lay a line along this way, and says what bars it if none can be laid
         return Why(
-            reason="", fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
+            reason="", fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
             chain=tuple(reversed(corners)),
         )  # fmt: skip
     under = next(
@@ -226,7 +222,7 @@ def why_along(
         _depth_limit(site, unit),
     )
     return Why(
-        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, flip=None,
+        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
     )  # fmt: skip
 
 

@@ -95,7 +95,7 @@ def _nearer(candidate: Candidate, finer: Mapping[tuple[str, str], Tried]) -> Can
 def _refused(source: str, outlet: str, why: Why) -> Candidate:
     return Candidate(
         sources=(source,), outlet=outlet, feasible=False, fall_available=why.fall_available, fall_needed=why.fall_needed,
-        margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason, flip=why.flip,
+        margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason,
     )  # fmt: skip
 
 

@@ -269,7 +269,6 @@ def _candidate(candidate: Candidate) -> dict[str, Any]:
         "reason": candidate.reason,
         "chosen": candidate.chosen,
         "cost": _may(candidate.cost),
-        "flip": candidate.flip,
         "ends_fall": _fine(candidate.ends_fall),
         "doubt": _fine(candidate.doubt),
         "chance": _may(candidate.chance),

@@ -30,4 +30,4 @@ def _cure(one: Record) -> Cure:
     way = tuple((place.known("x"), place.known("y"), place.known("ground")) for place in one.records("way"))
     figures = {name: one.maybe(name) for name in FIGURES}
     kind = one.word("kind", CURES)
-    return Cure(kind=CURES[CURES.index(kind)], amount=one.known("amount"), held=one.known("held"), way=way, **figures)  # type: ignore[call-overload]
+    return Cure(kind=CURES[CURES.index(kind)], amount=one.known("amount"), held=one.known("held"), way=way, **figures)

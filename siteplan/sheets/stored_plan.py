@@ -275,7 +275,7 @@ def _candidate(one: Record) -> Candidate:
         sources=(one.text("source"),) if one.get("source") is not None else one.texts("group"), outlet=one.text("outlet"),
         feasible=one.yes("feasible", other=False), fall_available=one.maybe("fall_available"), fall_needed=one.maybe("fall_needed"),
         margin=one.maybe("margin"), length=one.maybe("length"), cost=one.maybe("cost", ANY), chosen=one.yes("chosen", other=False),
-        reason=one.text_maybe("reason"), flip=one.text_maybe("flip"), ends_fall=one.maybe("ends_fall"), doubt=one.maybe("doubt"),
+        reason=one.text_maybe("reason"), ends_fall=one.maybe("ends_fall"), doubt=one.maybe("doubt"),
         chance=one.maybe("chance"),
     )  # fmt: skip
 

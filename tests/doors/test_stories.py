@@ -62,7 +62,10 @@ def test_s1_the_high_curb_is_no_outlet(tmp_path, stories):
     assert feet(curb.ends_fall) == pytest.approx(-0.13, abs=HUNDREDTH)
     assert curb.chance < 1e-6
     assert "short of fall by 1.04 ft" in curb.reason  # more than between the ends: the cover along the way counts too
-    assert curb.flip.startswith("A pump at the source: it has to lift 0.13 ft")
+    cures = {cure.kind: cure for one in plan.attempts if one.outlet == curb.outlet for cure in one.cures}
+    assert "outlet-zone" not in cures
+    assert "outlet-invert" not in cures
+    assert feet(cures["lift"].amount) >= 0.13 - HUNDREDTH
 
 
 def test_s1_a_rear_daylight_is_found_and_laid(tmp_path, stories):
@@ -112,7 +115,9 @@ def test_s2_by_the_letter_of_fifteen_feet_it_misses_by_a_hundredth(tmp_path, sto
     swale = tried(plan, "SWALE")
     assert feet(swale.margin) == pytest.approx(-0.01, abs=HUNDREDTH)
     assert 0.1 < swale.chance < 0.5  # inside what the shots can tell: no plain no
-    assert "Heavy pipe with less cover over the last 20 ft before the outlet instead of 15 ft" in swale.flip
+    first = next(one for one in plan.attempts if one.outlet == swale.outlet).cures[0]
+    assert (first.kind, feet(first.held)) == ("outlet-zone", pytest.approx(15))
+    assert feet(first.amount) == pytest.approx(20)
 
 
 # ---- S3

@@ -97,11 +97,11 @@ def test_limits_that_never_decide_are_left_out():
     station = np.linspace(0, 40, 801)
     ceiling = 10.5 + 0.02 * station
     ceiling[400] = 10.21
-    kept = deciding(station, ceiling, 10.0, grade=0.01, doubt=0.01)
+    kept = deciding(station, ceiling, 10.0, grade=0.01, doubt=0.01, apart=0.1)
     assert 400 in kept
     assert len(kept) < 20
-    wide = deciding(station, ceiling, 10.0, grade=0.01, doubt=1.0)
-    assert np.diff(np.floor(station[wide] / 0.5)).min() >= 0
+    wide = deciding(station, ceiling, 10.0, grade=0.01, doubt=1.0, apart=0.1)
+    assert len(wide) > 390  # of 400 tenths of a metre: none stands for its neighbours beyond that
 
 
 def test_the_shot_wanted_is_where_the_doubt_is():

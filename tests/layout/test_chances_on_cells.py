@@ -37,7 +37,9 @@ def simulated(site, line, outlet, *, grade, draws=12_000, seed=9):
     cells = sorted({cell for share in shares for cell in share})
     number = {cell: k for k, cell in enumerate(cells)}
     z = np.array([site.grid.z[cell] for cell in cells])
-    away = CELL * np.hypot(*(np.array(cells, float)[:, None, :] - np.array(cells, float)[None, :, :]).transpose(2, 0, 1))
+    away = CELL * np.hypot(
+        *(np.array(cells, float)[:, None, :] - np.array(cells, float)[None, :, :]).transpose(2, 0, 1)
+    )
     values, vectors = np.linalg.eigh(ERROR**2 * np.exp(-away / TOGETHER))
     rng = np.random.default_rng(seed)
     weights = np.zeros((len(shares), len(cells)))

@@ -14,8 +14,10 @@ from siteplan.books.rules import rule_book
 from siteplan.survey.site import Feature, Grid, Site, heights
 from siteplan.units import FOOT, GALLON_PER_MINUTE
 from siteplan.values import (
+    Attempt,
     Candidate,
     Crossing,
+    Cure,
     Finding,
     InputFile,
     Line,
@@ -204,12 +206,15 @@ def yard(unit="ft", *, local=False):
         Candidate(sources=("S1", "S2"), outlet="O1", feasible=True, fall_available=0.39, fall_needed=0.262, margin=0.128, length=21.55,
                   cost=123.4, chosen=True, reason=None),
         Candidate(sources=("S1",), outlet="O3", feasible=True, fall_available=0.3, fall_needed=0.2, margin=0.1, length=18.0, cost=240.0,
-                  chosen=False, reason="costs more: 18.0 m against a shared trench", flip=None),
+                  chosen=False, reason="costs more: 18.0 m against a shared trench"),
         Candidate(sources=("S3",), outlet="O1", feasible=False, fall_available=0.31, fall_needed=0.43, margin=-0.12, length=43.0,
-                  cost=None, chosen=False, reason="short of fall at the driveway", flip="0.12 m less cover at the start"),
+                  cost=None, chosen=False, reason="short of fall at the driveway"),
         Candidate(sources=("S3",), outlet="O2", feasible=False, fall_available=-0.4, fall_needed=0.1, margin=-0.5, length=11.0, cost=None,
-                  chosen=False, reason=f"the ground rises toward it {SUM}", flip=None),
+                  chosen=False, reason=f"the ground rises toward it {SUM}"),
     )  # fmt: skip
+
+    zone = Cure(kind="outlet-zone", amount=6.096, held=4.572, spare=0.02, length=43.0, cut=0.8)
+    attempts = (Attempt(source="S3", outlet="O1", short_by=0.12, station=5.0, cures=(zone,), tried=True),)
 
     def found(rule, subject, status, value, limit, unit_of, where, message, doubt=None):
         return Finding(
@@ -281,7 +286,7 @@ def yard(unit="ft", *, local=False):
     )
     plan = Plan(
         site_name=f"Alder & {SUM} lot {SCRIPT}", crs=crs, length_unit=unit, elevation_unit=unit, accuracy=0.03, stamp=None, inputs=inputs,
-        sources=sources, outlets=outlets, lines=(trunk, branch), low_spots=spots, candidates=candidates, findings=findings,
+        sources=sources, outlets=outlets, lines=(trunk, branch), low_spots=spots, candidates=candidates, attempts=attempts, findings=findings,
         assumptions=("Work happens in EPSG:32616, metres.", f"Roof of {SUM} drains to one downspout."),
         cautions=("Before digging: request public locates and wait.", "Planning aid, not an approval."),
         reach_note=("S3 reaches no outlet.",),

@@ -42,7 +42,16 @@ def doubt(chance=0.42):
 
 @pytest.mark.parametrize(
     ("chance", "text"),
-    [(1.0, "over 99 %"), (0.99, "over 99 %"), (0.989, "99 %"), (0.5, "50 %"), (0.004, "under 1 %"), (0.0, "under 1 %")],
+    [
+        (1.0, "over 95 %"),
+        (0.95, "over 95 %"),
+        (0.949, "95 %"),
+        (0.87, "85 %"),
+        (0.5, "50 %"),
+        (0.05, "5 %"),
+        (0.004, "under 5 %"),
+        (0.0, "under 5 %"),
+    ],
 )
 def test_chances_are_never_certain(chance, text):
     assert chance_text(chance) == text
@@ -50,9 +59,9 @@ def test_chances_are_never_certain(chance, text):
 
 def test_sentences():
     assert sure_text(doubt(), "ft") == (
-        "chance that it holds its least grade everywhere 42 %, that it falls everywhere 97 %; fall to spare known to 0.10 ft (0'-1 1/8\")"
+        "chance that it holds its least grade everywhere 40 %, that it falls everywhere over 95 %; fall to spare known to 0.10 ft (0'-1 1/8\")"
     )
-    assert brief_text(doubt(), "m") == "Sure to hold its least grade: 42 %; to fall at all: 97 %; spare +-0.030 m"
+    assert brief_text(doubt(), "m") == "Sure to hold its least grade: 40 %; to fall at all: over 95 %; spare +-0.030 m"
 
 
 def doubtful(plan, chances):
@@ -63,10 +72,10 @@ def doubtful(plan, chances):
 def test_wanted_where_it_is_read(yard):
     plan, site = yard
     told = doubtful(plan, [0.42])
-    assert wanted_texts(told.lines[0])[0] == "ground at station 0+15.0: 83 % if it bears the survey out"
+    assert wanted_texts(told.lines[0])[0] == "ground at station 0+15.0: 85 % if it bears the survey out"
     assert next(shot.place for _, shot in shots_wanted(told)) == "ground at station 0+15.0"
     screen = summary(told, site)
-    assert "Sure to hold its least grade: 42 %; to fall at all: 97 %" in screen
+    assert "Sure to hold its least grade: 40 %; to fall at all: over 95 %" in screen
     assert "Shots wanted (EPSG:32616, m): " in screen
     assert wanted_line(told).startswith(
         f"Shots wanted (EPSG:32616, m): {told.lines[0].id} ground at station 0+15.0 (N "

@@ -88,7 +88,7 @@ def test_nothing_a_user_wrote_enters_the_map_library(yard, monkeypatch):
         sources=tuple(replace(s, name=other, note=other) for s in plan.sources),
         outlets=tuple(replace(o, name=other, note=other, basis=other) for o in plan.outlets),
         findings=tuple(replace(f, message=other, where=other) for f in plan.findings),
-        candidates=tuple(replace(c, reason=other, flip=other) for c in plan.candidates),
+        candidates=tuple(replace(c, reason=other) for c in plan.candidates),
         assumptions=(other,),
         cautions=(other,),
     )
@@ -190,7 +190,7 @@ def test_panel_says_verdict_reasons_and_figures(page):
         "3 sources: 1 sure to drain, 1 on a line that FAILS a check, 1 NOT DRAINED",
         "no line carries it: nearest miss is Curb, 0.12 m short",
         "fall available 1.02 ft, needed 1.41 ft, short by 0.39 ft (0&#x27;-4 3/4&quot;)",
-        "To make it work: 0.12 m less cover at the start",
+        "1. Heavy pipe with the outlet zone&#x27;s cover over the last 20.0 ft before the outlet instead of 15.0 ft",
         "possible, not taken \u2013 costs more",
         "Survey doubt: 0.10 ft",
         "Contour, each 0.5 ft",

@@ -46,14 +46,14 @@ def said_everywhere(plan, site):
 def test_a_line_that_falls_with_a_third_of_a_chance_is_never_shown_as_drained(yard):
     told = said_everywhere(*with_chances(yard, 0.33, 0.05))
     assert told["json"] == "cannot-tell"
-    assert told["schedule"] == {"cannot tell (falls: 33 %)"}
-    assert told["terminal"].startswith("L2 cannot tell (falls: 33 %)")
+    assert told["schedule"] == {"cannot tell (falls: 35 %)"}
+    assert told["terminal"].startswith("L2 cannot tell (falls: 35 %)")
     assert told["label"].startswith("L2 cannot tell")
-    assert "falls: 33 %" in told["label"]
+    assert "falls: 35 %" in told["label"]
     assert told["layer"] == "line_unsure"
-    assert told["cards"] == ["cannot tell (falls: 33 %)"]
-    assert told["article"].endswith("cannot tell (falls: 33 %)")
-    assert "1 cannot tell (falls: 33 %)" in told["head"]
+    assert told["cards"] == ["cannot tell (falls: 35 %)"]
+    assert told["article"].endswith("cannot tell (falls: 35 %)")
+    assert "1 cannot tell (falls: 35 %)" in told["head"]
     assert "drained" not in told["head"].replace("NOT DRAINED", "")
 
 

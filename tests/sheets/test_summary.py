@@ -26,11 +26,12 @@ def test_the_verdict_fits_eighty_columns_and_tells_margins(yard):
     assert "0.10 ft (0'-1 1/8\")" in told
 
 
-def test_a_source_not_drained_says_why_and_what_would_flip_it(yard):
+def test_a_source_not_drained_says_why_and_what_would_serve_it(yard):
     told = " ".join(summary(*yard).split())
     assert "NOT DRAINED {{ 7*7 }}" in told
     assert (
-        "Curb: short of fall at the driveway (0.39 ft (0'-4 3/4\") short) To make it work: 0.12 m less cover at the start"
+        "Curb: short of fall at the driveway (0.39 ft (0'-4 3/4\") short) Would serve it: 1. Heavy pipe with the outlet zone's cover over the last 20.0 ft before the outlet instead of 15.0 ft "
+        "(rule outlet-zone). Laid out so: 141.1 ft of line, 0.07 ft (0'-3/4\") of fall to spare, deepest cut 2.62 ft."
         in told
     )
 
