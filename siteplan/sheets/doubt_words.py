@@ -35,7 +35,7 @@ def chance_text(chance: float) -> str:
     """
     if chance >= SURE_CHANCE:
         return "over 95 %"
-    return "under 5 %" if chance < 1 - SURE_CHANCE else f"{round(chance * 20) * 5} %"
+    return "under 5 %" if chance < 1 - SURE_CHANCE - 1e-9 else f"{round(chance * 20) * 5} %"
 
 
 def sure_text(doubt: LineDoubt, unit: str) -> str:
