@@ -49,7 +49,7 @@ def text_differs(stated: str, found: str) -> tuple[str, str] | None:
     mine, own = _TOKEN.findall(stated), _TOKEN.findall(found)
     for place, (a, b) in enumerate(zip(first, second, strict=False)):
         if a != b:
-            return _context(a, b)
+            return first_difference(a, b)
         if place < min(len(mine), len(own)) and not _same_figure(mine[place], own[place]):
             return mine[place], own[place]
     if len(first) != len(second):
@@ -57,8 +57,19 @@ def text_differs(stated: str, found: str) -> tuple[str, str] | None:
     return None
 
 
-def _context(a: str, b: str) -> tuple[str, str]:
-    """A few words about the first letter that differs."""
+def first_difference(a: str, b: str) -> tuple[str, str]:
+    """A few words about the first letter that differs.
+
+    Parameters
+    ----------
+    a, b : str
+        Texts that differ.
+
+    Returns
+    -------
+    tuple of str
+        What each says there.
+    """
     at = next((i for i, (x, y) in enumerate(zip(a, b, strict=False)) if x != y), min(len(a), len(b)))
     start = max(0, at - 20)
     return " ".join(a[start : at + 40].split()) or "nothing", " ".join(b[start : at + 40].split()) or "nothing"

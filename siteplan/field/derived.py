@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from siteplan.field.reviewed import tried
 from siteplan.survey.site import Site
 from siteplan.values import LowSpot, Plan
 
@@ -71,12 +72,13 @@ def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
     from siteplan.sheets.plan_json import plan_json
     from siteplan.sheets.stored_plan import plan_as_stored
 
-    try:
+    def again() -> Plan:
         lines = with_doubt(plan.lines, site, plan.outlets, plan.low_spots)
         candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0], lines)
         water = water_of(site, water_surface(site), plan.low_spots, lines, plan.outlets)
         found = replace(plan, lines=lines, candidates=candidates, water=water)
         # compared, judged and printed as its own plan.json would state it: as the planner does
-        return plan_as_stored(plan_json(found, site)), ""
-    except (ArithmeticError, ValueError, LookupError, AssertionError, TypeError) as error:
-        return plan, f"{type(error).__name__}: {error}"
+        return plan_as_stored(plan_json(found, site))
+
+    found, why = tried(again)
+    return (plan, why) if found is None else (found, "")

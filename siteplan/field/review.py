@@ -1,22 +1,31 @@
 """A plan folder and the site as surveyed in; every rule judged again, and all that the plan states compared, out.
 
-Nothing stored is believed: a verdict is worked out again from raw geometry and ground, and then compared with the stored
-one. Findings carry the rule or the part they speak of: `inputs`, `rules-edited`, `arithmetic`, `verdict-edited`,
-`low-spots`, `plan-file`, `schedule`, `map`, `sheet-text`, `sheet-blank` beside the rules' own ids.
+A verdict is worked out again from raw geometry and ground, and then compared with the stored one; `standing` says what was
+worked out how, and what was not. Findings carry the rule or the part they speak of: `inputs`, `rules-edited`, `arithmetic`, `verdict-edited`,
+`low-spots`, `made-again`, `extra-file`, `plan-file`, `schedule`, `map`, `sheet-text`, `sheet-blank` beside the rules' own ids.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
+from siteplan.field.made_again import made_again, made_findings, other_ways
 from siteplan.field.read_plan import StoredPlan, read_plan
 from siteplan.field.remedies import pavement_advice
-from siteplan.field.review_files import map_findings, plan_file_findings, schedule_findings, text_findings
+from siteplan.field.review_files import (
+    folder_findings,
+    map_findings,
+    plan_file_findings,
+    schedule_findings,
+    text_findings,
+)
 from siteplan.field.review_numbers import arithmetic
 from siteplan.field.review_site import input_findings, low_spot_findings, rule_findings, verdict_findings
-from siteplan.field.reviewed import Reviewed, finding
+from siteplan.field.reviewed import Reviewed, finding, tried
+from siteplan.field.standing import Standing, standing
 from siteplan.survey.site import Site
 
 
@@ -28,6 +37,7 @@ class Review:
     site: Site | None
     findings: tuple[Reviewed, ...]
     advice: tuple[str, ...] = ()
+    standing: Standing
 
     @property
     def counts(self) -> dict[str, int]:
@@ -56,15 +66,24 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         If plan.json or the site folder cannot be read at all.
     """
     stored = read_plan(plan_folder)
-    site, why = None, ""
+    site, why, worked = None, "", stored
+    made: Mapping[str, Any] | None = None
+    unmade = ""
     if site_folder is not None:
         from siteplan.field.derived import with_flows, worked_out
         from siteplan.survey.folder import read_site
 
         site = with_flows(read_site(site_folder))
         plan, why = worked_out(stored.plan, site)
-        stored = replace(stored, plan=plan)
-    found = [*_all(stored, site)]
+        worked = replace(stored, plan=plan)
+        made, unmade = made_again(stored, site, site_folder)
+    found = [*_all(stored, worked, site)]
+    if made is not None:
+        found += made_findings(stored, made)
+    elif site is not None:
+        found.append(
+            finding("made-again", "plan", "flag", f"the plan could not be made again from this site ({unmade})")
+        )
     if why:
         found.append(
             finding("plan-file", "plan.json", "fail", f"water and doubt cannot be worked out from these lines ({why})")
@@ -75,11 +94,14 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         stored=stored,
         site=site,
         findings=tuple(found),
-        advice=pavement_advice(stored.plan, site) if site is not None else (),
+        advice=(tried(lambda: pavement_advice(worked.plan, site))[0] or ()) if site is not None else (),
+        standing=standing(
+            judged=site is not None, made=made is not None, aside=() if made is None else other_ways(stored, made)
+        ),
     )
 
 
-def _all(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
+def _all(stored: StoredPlan, worked: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     yield from arithmetic(stored)
     if site is None:
         yield finding(
@@ -91,9 +113,10 @@ def _all(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     else:
         yield from input_findings(stored, site)
         yield from rule_findings(stored, site)
-        yield from verdict_findings(stored, site)
-        yield from low_spot_findings(stored, site)
-        yield from plan_file_findings(stored, site)
-    yield from schedule_findings(stored, worked_out=site is not None)
+        yield from verdict_findings(worked, site)
+        yield from low_spot_findings(worked, site)
+        yield from plan_file_findings(worked, site)
+    yield from schedule_findings(stored)
     yield from map_findings(stored, site)
     yield from text_findings(stored, site)
+    yield from folder_findings(stored)

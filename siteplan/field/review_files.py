@@ -7,14 +7,15 @@ import csv
 import hashlib
 import html
 import io
+import itertools
 import json
 import re
 from collections.abc import Iterator
 from typing import Any
 
-from siteplan.field.alike import record_differences, text_differs
+from siteplan.field.alike import first_difference, record_differences
 from siteplan.field.read_plan import StoredPlan
-from siteplan.field.reviewed import Reviewed, finding
+from siteplan.field.reviewed import Reviewed, finding, tried
 from siteplan.survey.site import Site
 
 MOST = 12  # differences told of one file; the first ones show where to look
@@ -58,6 +59,34 @@ def plan_file_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         yield finding("plan-file", "plan.json", "pass", "plan.json is written as this program writes it")
 
 
+def folder_findings(stored: StoredPlan) -> Iterator[Reviewed]:
+    """What else lies in the plan folder: nobody has checked it, and a crew may take it for a sheet of this plan.
+
+    Parameters
+    ----------
+    stored : StoredPlan
+        For its folder.
+
+    Yields
+    ------
+    Reviewed
+        A flag for each thing that is none of the plan's files.
+    """
+    from siteplan.sheets.folio import SHEETS
+
+    for entry in sorted(stored.folder.iterdir()):
+        name = entry.name
+        if name not in SHEETS:
+            what = "folder" if entry.is_dir() else "file"
+            yield finding(
+                "extra-file",
+                name[:60],
+                "flag",
+                f"a {what} of this name is no part of the plan: nothing in it was checked",
+                name[:60],
+            )
+
+
 def _subject(stored: StoredPlan, where: str) -> str:
     found = re.match(r"lines (\d+)", where)
     if found and int(found[1]) <= len(stored.plan.lines):
@@ -69,15 +98,13 @@ def _spoken(stored: StoredPlan, where: str) -> str:
     return re.sub(r"^lines \d+", f"line {_subject(stored, where)}", where)
 
 
-def schedule_findings(stored: StoredPlan, *, worked_out: bool = True) -> Iterator[Reviewed]:
+def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
     """Whether the trench schedule states what plan.json states.
 
     Parameters
     ----------
     stored : StoredPlan
         The plan as it stands.
-    worked_out : bool
-        Whether flows were worked out again; else columns that follow from them are not compared.
 
     Yields
     ------
@@ -97,8 +124,12 @@ def schedule_findings(stored: StoredPlan, *, worked_out: bool = True) -> Iterato
     except (UnicodeDecodeError, csv.Error) as error:
         yield finding("schedule", name, "fail", f"cannot be read: {error}", name)
         return
-    own = list(csv.reader(io.StringIO(trench_schedule(stored.plan).decode("utf-8-sig"))))
-    told = [*_rows_differ(theirs, own, worked_out=worked_out)]
+    made, why = tried(lambda: trench_schedule(stored.plan).decode("utf-8-sig"))
+    if made is None:
+        yield finding("schedule", name, "fail", f"plan.json gives no trench schedule: {why}", name)
+        return
+    own = list(csv.reader(io.StringIO(made)))
+    told = [*_rows_differ(theirs, own)]
     for where, line, message in told[:MOST]:
         yield finding("schedule", line or name, "fail", f"trench_schedule.csv, {where}: {message}", where)
     if not told:
@@ -107,7 +138,7 @@ def schedule_findings(stored: StoredPlan, *, worked_out: bool = True) -> Iterato
         )
 
 
-def _rows_differ(theirs: list[list[str]], own: list[list[str]], *, worked_out: bool) -> Iterator[tuple[str, str, str]]:
+def _rows_differ(theirs: list[list[str]], own: list[list[str]]) -> Iterator[tuple[str, str, str]]:
     head = own[0]
     if not theirs or theirs[0] != head:
         yield "header", "", "its columns are not those of a trench schedule of ours"
@@ -116,8 +147,10 @@ def _rows_differ(theirs: list[list[str]], own: list[list[str]], *, worked_out: b
         yield "rows", "", f"{len(theirs) - 1} rows, plan.json gives {len(own) - 1}"
     for number, (a, b) in enumerate(zip(theirs[1:], own[1:], strict=False), 2):
         line = b[0] if b else ""
-        for column, stated, found in zip(head, [*a, *[""] * (len(head) - len(a))], b, strict=False):
-            if (found or worked_out) and text_differs(stated, found) is not None:
+        # cell by cell as written, those past the last column too: both come from one plan.json
+        for place, (stated, found) in enumerate(itertools.zip_longest(a, b, fillvalue="")):
+            column = head[place] if place < len(head) else f"a cell past the last column ({place + 1})"
+            if stated != found:
                 where = f"row {number} ({line} {b[2] if len(b) > 2 else ''})"
                 yield where, line, f"{column} is {stated[:60]!r}, plan.json gives {found[:60]!r}"
                 break
@@ -176,13 +209,18 @@ def _map_subject(stored: StoredPlan, where: str) -> str:
 def _page_differs(page: str, data: Any, stored: StoredPlan, site: Site) -> Iterator[tuple[str, str, str]]:
     from siteplan.sheets.map_page import map_page
 
-    own_page = map_page(stored.plan, site).decode("utf-8")
-    own_block = _DATA.search(own_page)
+    made, why = tried(lambda: map_page(stored.plan, site).decode("utf-8"))
+    if made is None:
+        yield "page", "a map", f"none: {why}"
+        return
+    if made == page.replace("\r\n", "\n"):
+        return
+    own_block = _DATA.search(made)
     assert own_block is not None
     yield from record_differences(data, json.loads(own_block[1]), "data", close=2e-3)
-    bare, own = (_bare(one) for one in (page, own_page))
-    if (told := text_differs(bare, own)) is not None:
-        yield "page", *told
+    bare, own = (_bare(one) for one in (page, made))
+    if bare != own:
+        yield "page", *first_difference(bare, own)
     digests = {
         f"'sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}'"
         for script in _SCRIPT.findall(page)
@@ -193,7 +231,7 @@ def _page_differs(page: str, data: Any, stored: StoredPlan, site: Site) -> Itera
 
 def _bare(page: str) -> str:
     """The page without its data block and the digests of scripts, which follow from the rest."""
-    return html.unescape(_DIGEST.sub("#", _DATA.sub("", page)))
+    return html.unescape(_DIGEST.sub("#", _DATA.sub("", page, count=1))).replace("\r\n", "\n")
 
 
 def _lines_differ(data: Any, stored: StoredPlan) -> Iterator[tuple[str, str, str]]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from siteplan.field.alike import record_differences, text_differs
 from siteplan.field.read_plan import StoredPlan
-from siteplan.field.reviewed import Reviewed, finding
+from siteplan.field.reviewed import Reviewed, finding, tried
 from siteplan.survey.site import Site
 from siteplan.values import Finding
 
@@ -115,15 +115,23 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "fail",
                 f"limit of {name} edited: the plan prints {said} {one.get('unit', '')}, the site's rules give {shown} ({entry.source})",
             )
-        for key in _KEYS:
-            if one.get(key) != own[key]:
+        for key in (*_KEYS, *(key for key in one if key not in {*_KEYS, "id", "limit"})):
+            if one.get(key) != own.get(key):
                 wrong = True
                 yield finding(
                     "rules-edited",
                     name,
                     "fail",
-                    f"{key} of {name} edited: the plan prints {str(one.get(key))[:80]!r}, in force is {str(own[key])[:80]!r}",
+                    f"{key} of {name} edited: the plan prints {str(one.get(key))[:80]!r}, in force is {str(own.get(key))[:80]!r}",
                 )
+    for name, entry in site.rules.items():
+        if entry.replaced is not None:
+            limit, unit = outward(entry)
+            shown = "not known" if limit is None else f"{limit:g} {unit}".strip()
+            yield finding(
+                "rules-own", name, "flag",
+                f"{entry.rule.title}: the site sets {shown} ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
+            )  # fmt: skip
     for name in stated:
         if name not in site.rules:
             wrong = True
@@ -154,7 +162,10 @@ def verdict_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
     """
     from siteplan.checks.judge import findings
 
-    own = findings(stored.plan, site)
+    own, why = tried(lambda: findings(stored.plan, site))
+    if own is None:
+        yield finding("verdict-edited", "plan", "fail", f"the rules cannot be judged from these figures: {why}")
+        return
     for one in own:
         yield Reviewed(rule=one.rule, subject=one.subject, status=one.status, where=one.where, message=one.message)
     mine, theirs = _grouped(own), _grouped(stored.plan.findings)

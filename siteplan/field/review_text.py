@@ -20,6 +20,9 @@ PARTS = {
     "rules-edited": "Limits and sources printed are those in force",
     "verdict-edited": "Verdicts printed are those found again",
     "arithmetic": "Inverts, lengths and slopes follow from one another",
+    "rules-own": "Limits that the site sets for itself",
+    "made-again": "Made again from the same site, the plan says the same",
+    "extra-file": "Nothing else lies in the plan folder",
     "low-spots": "Wet low spots are those of the ground",
     "plan-file": "plan.json is as written",
     "schedule": "The trench schedule states what plan.json states",
@@ -59,8 +62,20 @@ def as_json(result: Review) -> str:
         "hold_points": holds(result),
         "site": result.stored.plan.site_name,
         "judged_again": result.site is not None,
+        "standing": {key: list(items) for key, items in _standing(result)},
     }
     return json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+
+
+STANDING = (
+    ("independent", "Worked out again by arithmetic of its own"),
+    ("planner", "Worked out again by the planner's own code, mistakes and all"),
+    ("trust", "Not worked out again, taken on trust"),
+)
+
+
+def _standing(result: Review) -> list[tuple[str, tuple[str, ...]]]:
+    return [(key, getattr(result.standing, key)) for key, _ in STANDING]
 
 
 def holds(result: Review) -> list[str]:
@@ -118,7 +133,7 @@ def as_text(result: Review, *, everything: bool = False) -> str:
     """
     counts = result.counts
     called = names(result.stored.plan)
-    head = f"Review of {result.stored.plan.site_name}: {counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed; nothing stored was believed"
+    head = f"Review of {result.stored.plan.site_name}: {counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed"
     out = [head]
     for one in result.findings:
         if one.status != "pass" or everything:
@@ -127,6 +142,9 @@ def as_text(result: Review, *, everything: bool = False) -> str:
             where = f", {one.where}" if one.where and one.where not in one.message else ""
             out.append(f"{one.status.upper()} {one.rule}, {who}{where}: {one.message}")
     out += ["What would solve it:", *(f"  {text}" for text in result.advice)] if result.advice else []
+    for key, title in STANDING:
+        items = getattr(result.standing, key)
+        out += [f"{title}:", *(f"  {text}" for text in items)] if items else [f"{title}: nothing"]
     out += ["Hold points:", *(f"  {text}" for text in holds(result))]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
@@ -183,12 +201,14 @@ def check_sheet(result: Review) -> bytes:
     )
     return page(
         f"Check sheet: {one_line(plan.site_name)}",
-        tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. Every line was worked out again; no stored verdict was believed."),
+        tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. What was worked out again, and by what, stands below."),
         tag("p", "A planning aid's recheck, not an approval. Local code decides; a blank source is a source nobody gave."),
         tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
         *([tag("h2", "What would solve it"), listed(result.advice)] if result.advice else []),
         tag("h2", "Rules"), table(["Rule", "Limit", "Source", "Recheck", "Worst place", "Measured", "Initials"], rows, words=[0, 1, 2, 3, 4], blank=[5, 6]),
         tag("h2", "The sheets themselves"), table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
+        *(part for key, title in STANDING for part in (tag("h2", title), listed(getattr(result.standing, key)) or tag("p", "nothing"))),
+        tag("h2", "The site's files as read"), table(["File", "SHA-256", "As the surveyor delivered it"], [[one.file, one.sha256, ""] for one in (result.site.inputs if result.site is not None else plan.inputs)], words=[0, 1], blank=[2]),
         tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),
         tag("h2", "Not on the plan, to be written in"),
         listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),

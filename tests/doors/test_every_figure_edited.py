@@ -1,0 +1,192 @@
+"""Every kind of figure, word and list in a plan.json edited in turn: the review finds it, or it is named as taken on trust."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from siteplan.cli.main import main
+from siteplan.errors import InputError
+from siteplan.field.made_again import made_again, made_findings
+from siteplan.field.read_plan import StoredPlan, read_plan
+from siteplan.field.review import review
+from siteplan.field.review_site import rule_findings
+from siteplan.sheets.stored_plan import stored_plan
+from siteplan.survey.folder import read_site
+
+REPO = Path(__file__).parents[2]
+SAMPLES = ("alder-court", "marsh-lane")
+ON_TRUST = {"site.stamp"}  # the standing of every review names it: the date on the sheets
+
+
+@pytest.fixture(scope="module", params=SAMPLES)
+def planned(request, tmp_path_factory):
+    out = tmp_path_factory.mktemp("plans") / request.param
+    folder = REPO / "sample_sites" / request.param
+    main(["plan", str(folder), "--out", str(out)])
+    stored, site = read_plan(out), read_site(folder)
+    made, why = made_again(stored, site, folder)
+    assert why == ""
+    return stored, site, folder, made
+
+
+def kinds(value, pattern="", path=()):
+    """One place of each kind: its keys without numbers, the keys that lead there."""
+    yield pattern, path, value
+    items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, item in items:
+        name = "[]" if isinstance(value, list) else f".{key}"
+        yield from kinds(item, f"{pattern}{name}".lstrip("."), (*path, key))
+
+
+def edits(value):
+    """What somebody might write in its place."""
+    if isinstance(value, bool):
+        yield "turned", not value
+    elif isinstance(value, int | float):
+        yield "made zero", 0.0 if value else 7.5
+        yield "a twentieth less", value * 0.95 - 0.01
+    elif isinstance(value, str):
+        yield "other words", f"{value} and no more"
+        if value:
+            yield "no words", ""
+    elif value is None:
+        yield "given", 0.25
+    elif isinstance(value, list):
+        if value:
+            yield "last one gone", value[:-1]
+            yield "last one twice", [*value, value[-1]]
+        if len(value) > 3:
+            yield "thinned to its ends", [value[0], value[-1]]
+    elif isinstance(value, dict):
+        yield "a word more", {**value, "approved": "yes"}
+
+
+def put(record, path, value):
+    """The record with one value changed; what is not on the way to it is shared."""
+    if not path:
+        return value
+    key, *rest = path
+    changed = dict(record) if isinstance(record, dict) else list(record)
+    changed[key] = put(record[key], rest, value)
+    return changed
+
+
+def caught(stored, site, made, record):
+    """Refused where it is read, or a fail against the plan made again or the rules in force."""
+    try:
+        changed = StoredPlan(plan=stored_plan(record), record=record, folder=stored.folder)
+    except InputError:
+        return True
+    found = [*made_findings(changed, made), *rule_findings(changed, site)]
+    return any(one.status == "fail" for one in found)
+
+
+def tampered(record):
+    """One place of each kind, each way of editing it."""
+    seen = set()
+    for pattern, path, value in kinds(record):
+        shape = (pattern, type(value).__name__)
+        if path and shape not in seen and path[0] != "checks":
+            seen.add(shape)
+            for how, other in edits(value):
+                yield pattern, how, put(record, path, other)
+
+
+def test_every_edit_is_found_or_named_as_taken_on_trust(planned):
+    stored, site, _, made = planned
+    record = json.loads(json.dumps(stored.record))
+    assert not caught(stored, site, made, record)
+    tried, missed = 0, []
+    for pattern, how, changed in tampered(record):
+        tried += 1
+        # a line led another way is another line: its own arithmetic and every rule answer for it, see below
+        if not caught(stored, site, made, changed) and not re.match(
+            r"lines$|lines\[\](\.id|\.vertices\[\]\.(x|y|station|invert)|\.vertices)?$", pattern
+        ):
+            missed.append(f"{pattern}: {how}")
+    assert tried >= 300
+    assert set(missed) <= {f"{one}: given" for one in ON_TRUST} | {
+        f"{one}: {how}" for one in ON_TRUST for how in ("other words", "no words")
+    }
+
+
+@pytest.mark.parametrize("key", ["x", "y", "station", "invert"])
+def test_a_line_led_another_way_is_judged_by_itself_and_the_rest_of_it_is_on_trust(planned, key, tmp_path):
+    stored, _, folder, _ = planned
+    record = json.loads(json.dumps(stored.record))
+    line = record["lines"][0]
+    line["vertices"][1][key] += 0.3
+    line["belly"] = None
+    for name in ("map.html", "trench_schedule.csv"):
+        (tmp_path / name).write_bytes((stored.folder / name).read_bytes())
+    (tmp_path / "plan.json").write_text(json.dumps(record), encoding="utf-8")
+    result = review(tmp_path, folder)
+    fails = {one.rule for one in result.findings if one.status == "fail"}
+    assert {"arithmetic", "map"} <= fails
+    assert any(
+        one.rule == "made-again" and one.subject == line["id"] and one.status == "flag" for one in result.findings
+    )
+    assert any(line["id"] in text and "forecasts" in text for text in result.standing.trust)
+
+
+@pytest.mark.parametrize("how", ["another id", "gone", "a vertex less"])
+def test_a_line_renamed_taken_out_or_cut_is_found_by_the_recheck(planned, how, tmp_path):
+    stored, _, folder, _ = planned
+    record = json.loads(json.dumps(stored.record))
+    line = max(record["lines"], key=lambda one: len(one["vertices"]))
+    if how == "another id":
+        line["id"] = "L99"
+    elif how == "gone":
+        record["lines"].remove(line)
+    else:
+        del line["vertices"][1]
+    written(planned, tmp_path)
+    (tmp_path / "plan.json").write_text(json.dumps(record), encoding="utf-8")
+    fails = {one.rule for one in review(tmp_path, folder).findings if one.status == "fail"}
+    assert {"map", "verdict-edited"} <= fails
+
+
+def written(planned, folder):
+    for entry in planned[0].folder.iterdir():
+        (folder / entry.name).write_bytes(entry.read_bytes())
+    return folder
+
+
+def test_cells_past_the_last_column_and_files_beside_the_sheets_are_told(planned, tmp_path):
+    folder = written(planned, tmp_path)
+    path = folder / "trench_schedule.csv"
+    lines = path.read_bytes().split(b"\n")
+    lines[2] = lines[2].rstrip(b"\r") + b",lay it flat here\r"
+    path.write_bytes(b"\n".join(lines))
+    (folder / "schedule_final.csv").write_text("station\n")
+    (folder / ".notes").mkdir()
+    result = review(folder, planned[2])
+    told = [(one.rule, one.status, one.message) for one in result.findings]
+    assert any(
+        rule == "schedule" and status == "fail" and "past the last column" in text for rule, status, text in told
+    )
+    assert {one.subject for one in result.findings if one.rule == "extra-file" and one.status == "flag"} == {
+        "schedule_final.csv",
+        ".notes",
+    }
+
+
+def test_limits_that_a_site_softens_for_itself_are_told(tmp_path):
+    import shutil
+
+    site = tmp_path / "site"
+    shutil.copytree(REPO / "sample_sites" / "alder-court", site)
+    text = (site / "site.toml").read_text(encoding="utf-8")
+    assert "[rules]" not in text
+    (site / "site.toml").write_text(f"{text}\n[rules]\nmin_cover_in = 6\n", encoding="utf-8")
+    main(["plan", str(site), "--out", str(tmp_path / "plan")])
+    result = review(tmp_path / "plan", site)
+    own = [one for one in result.findings if one.rule == "rules-own"]
+    assert [one.subject for one in own] == ["min-cover"]
+    assert "6 in" in own[0].message
+    assert "12" in own[0].message
+    assert any("limits which the site sets" in text for text in result.standing.trust)
