@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
+from siteplan import units
 from siteplan.field.alike import record_differences, text_differs
 from siteplan.field.read_plan import StoredPlan
 from siteplan.field.reviewed import Reviewed, finding, tried
@@ -128,6 +129,8 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         if entry.replaced is not None:
             limit, unit = outward(entry)
             shown = "not known" if limit is None else f"{limit:g} {unit}".strip()
+            if limit is not None and unit == "m":
+                shown = units.drop_text(limit, site.length_unit)
             yield finding(
                 "rules-own", name, "flag",
                 f"{entry.rule.title}: the site sets {shown} ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",

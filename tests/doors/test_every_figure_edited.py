@@ -187,6 +187,6 @@ def test_limits_that_a_site_softens_for_itself_are_told(tmp_path):
     result = review(tmp_path / "plan", site)
     own = [one for one in result.findings if one.rule == "rules-own"]
     assert [one.subject for one in own] == ["min-cover"]
-    assert "6 in" in own[0].message
+    assert "0.50 ft" in own[0].message
     assert "12" in own[0].message
     assert any("limits which the site sets" in text for text in result.standing.trust)
