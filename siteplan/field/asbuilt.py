@@ -117,7 +117,7 @@ def check_as_laid(
         reasons=tuple(reasons), datum_shift=shift, fixed=fixed, turned=placed.turned, lines=tuple(lines),
         missing=placed.missing, unjudged=placed.unjudged, moved=placed.moved, found=placed.found, stray=placed.stray,
         outlets=tuple(levels), relay=tuple(out.relay), reshoot=tuple(out.reshoot), set_up=set_up, assumptions=tuple(told),
-        notes=tuple(out.notes),
+        notes=tuple(out.notes), laid_pipe=design.laid_pipe,
     )  # fmt: skip
 
 

@@ -139,3 +139,4 @@ class AsBuilt:
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     crossed: tuple[str, ...] = ()
+    laid_pipe: str = ""  # what was laid, where it is told to be another pipe than the plan's

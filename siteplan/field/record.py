@@ -101,7 +101,7 @@ def spots(plan: Plan, result: AsBuilt) -> tuple[Spot, ...]:
                     invert=float(invert),
                     design=float(design),
                     ground=ground,
-                    depth=None if ground is None else ground - float(invert) - line.pipe_at(float(station)).rise,
+                    depth=None if ground is None else ground - float(invert) - laid.design.wall_at(float(station))[0],
                     place=how,
                 )
             )
@@ -185,7 +185,7 @@ def marks(plan: Plan, result: AsBuilt, site: Site | None) -> tuple[Mark, ...]:
             invert = float(np.interp(vertex.station, fit.station, fit.shot))
             x, y, place_known = laid_place(line, laid[line.id], vertex.station)
             height_known = _height_known(fit.station, vertex.station)
-            top = vertex.ground - invert - line.pipe_at(vertex.station).rise
+            top = vertex.ground - invert - laid[line.id].design.wall_at(vertex.station)[0]
             out += [
                 Mark(
                     what=what,
@@ -282,7 +282,7 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
             values = {
                 "line": line.id,
                 "way": way(line, names(plan)),
-                "pipe": f"{line.pipe.nominal} {line.pipe.kind}",
+                "pipe": result.laid_pipe or f"{line.pipe.nominal} {line.pipe.kind}",
                 "length_m": r(line.length),
             }
             pipes.append((path, values))
@@ -383,7 +383,7 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
         inside.append(
             tag(
                 "h2",
-                f"{line.id} {way(line, called)}: {line.pipe.nominal} {line.pipe.title}, {units.length_text(line.length, unit, 1)}",
+                f"{line.id} {way(line, called)}: {result.laid_pipe or f'{line.pipe.nominal} {line.pipe.title}'}, {units.length_text(line.length, unit, 1)}",
             )
         )
         inside.append(

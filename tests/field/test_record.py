@@ -164,3 +164,14 @@ def test_the_record_is_of_the_place_that_was_shot(laid, tmp_path, shots):
 def test_by_stations_alone_the_place_is_as_planned_and_says_so(laid, tmp_path):
     assert record(laid, tmp_path / "rec") == 0
     assert "shots by station alone tell no place" in (tmp_path / "rec" / "record.html").read_text()
+
+
+def test_the_record_names_the_pipe_that_was_laid(laid, tmp_path):
+    """Rods 0.014 ft apart between the two walls stay within tolerance; the record names what was told to lie there."""
+    assert record(laid, tmp_path / "rec", "--pipe", "pvc_sch40") == 0
+    base = sqlite3.connect(tmp_path / "rec" / "record.gpkg")
+    try:
+        assert base.execute("SELECT DISTINCT pipe FROM pipes").fetchall() == [("4 in pvc_sch40",)]
+    finally:
+        base.close()
+    assert "4 in pvc_sch40, " in (tmp_path / "rec" / "record.html").read_text()
