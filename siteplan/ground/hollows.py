@@ -27,6 +27,7 @@ Bools = NDArray[np.bool_]
 Labels = NDArray[np.int32]
 
 DUST = 0.001  # hollows shallower than this are the arithmetic of the survey, not ground [m]; common practice, no source
+NEAR_UNSURE = 3.0  # the same for one that the survey cannot tell from level ground [m]; common practice, no source
 NEAR = 10.0  # how far outside the lot a hollow still matters [m]; common practice, no source
 SPRINKLER_RADIUS = 3.0  # wet ground round a sprinkler whose radius is not given [m]; common practice, no source
 _CORNERS = 48  # of the polygon that stands for a sprinkler's circle
@@ -139,7 +140,7 @@ def low_spots(
     buildings : bool
         True: cells whose centre lies in a building hold water back (`runoff.water_surface`).
     near : float
-        Hollows farther than this from the lot are left out [m].
+        Hollows farther than this from the lot are left out [m]; those that the survey cannot tell, already beyond `NEAR_UNSURE`.
     least_depth : float
         Hollows shallower than this are left out [m].
     surface : Surface, optional
@@ -189,6 +190,11 @@ def assumptions(site: Site, *, hole: Hole = "wall", buildings: bool = True) -> t
         texts.append(HOLE_ASSUMPTION[hole])
     if buildings and site.of_kind("building"):
         texts.append(BUILDING_ASSUMPTION)
+    if site.of_kind("lot"):
+        far, unsure = (units.length_text(reach, site.length_unit, 1) for reach in (NEAR, NEAR_UNSURE))
+        texts.append(
+            f"Hollows are kept within {far} of the lot, those too shallow for this survey to tell within {unsure}; what lies farther off is left out."
+        )
     if any(_radius(feature) is None for feature in site.of_kind("sprinkler")):
         reach = units.length_text(SPRINKLER_RADIUS, site.length_unit)
         texts.append(
@@ -209,10 +215,11 @@ def _hollows(
         if depth < least_depth:
             break
         row, col = np.divmod(cells[k], labels.shape[1])
-        if lots and not _may_touch(surface, row, col, lots, near):
+        reach = near if depth >= doubt else min(near, NEAR_UNSURE)
+        if lots and not _may_touch(surface, row, col, lots, reach):
             continue
         rings = outline(surface.grid, row, col)
-        if lots and not _touches(rings, lots, near):
+        if lots and not _touches(rings, lots, reach):
             continue
         spill, catchment = _spill(surface, labels, k + 1, cells[k])
         yield LowSpot(

@@ -385,3 +385,15 @@ def test_real_lots_have_the_low_spots_their_readme_gives(folder, depth, cells_ov
         spot.depth for spot in low_spots(site, surface=surface, near=0.0) if Polygon(spot.rings[0]).intersects(lot)
     )
     assert deepest >= stands.max() - 1e-12
+
+
+@pytest.mark.parametrize(("accuracy", "kept"), [(0.05, 2), (0.3, 1)])
+def test_what_the_survey_cannot_tell_is_kept_only_beside_the_lot(make_grid, make_site, feature, cells, accuracy, kept):
+    """Two hollows of 0.25 m, one on the lot and one 5 m off: in a big tile of rough ground there are thousands of the second kind."""
+    z = np.full((30, 40), 4.0)
+    z[10, 10] = z[10, 24] = 3.75
+    grid = make_grid(z)
+    lot = feature("lot", cells(grid, 2, 2, 20, 20))
+    site = make_site(grid, lot, accuracy=accuracy)
+    assert len(low_spots(site)) == kept
+    assert any("too shallow for this survey to tell within" in text for text in assumptions(site))
