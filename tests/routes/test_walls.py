@@ -105,3 +105,21 @@ def test_a_source_at_the_foot_of_a_wall_is_served_away_from_it():
     plan = yards.laid_out(site)
     assert yards.served(plan) == {"S1"}
     assert not any(path.intersects(WALL) for path in paths(plan))
+
+
+def test_a_line_that_may_pass_keeps_the_distance_from_a_walls_end():
+    """The straight way passes the end of the wall by 0.6 m."""
+    end = ((30, 14.6), (30, 30))
+    site = yards.drawn(DS, BANK, wall(*end))
+    plan = yards.laid_out(site)
+    assert yards.served(plan) == {"S1"}
+    assert [path.distance(LineString(end)) >= 3 * FOOT - 1e-6 for path in paths(plan)] == [True]
+
+
+def test_no_first_run_goes_through_a_wall_beside_its_source():
+    """At a house wall a first run may start within it; through a retaining wall it may not."""
+    across = ((30, -1), (30, 31))
+    site = yards.drawn(("downspout", (29.7, 14.0), {"name": "DS1"}), BANK, wall(*across), cell=0.2)
+    plan = yards.laid_out(site)
+    assert not any(path.intersects(LineString(across)) for path in paths(plan))
+    assert not [line for line in plan.lines if line.end == "O1"]
