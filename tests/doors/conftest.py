@@ -26,6 +26,12 @@ _builder()  # the other builders import it by its name
 
 
 @pytest.fixture
+def honest() -> ModuleType:
+    """The builder of seeded lots with every pipe, unit and frame."""
+    return _builder("honest_lots")
+
+
+@pytest.fixture
 def sites() -> ModuleType:
     """The builder of invented sites."""
     return _builder()
