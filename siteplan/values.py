@@ -103,10 +103,11 @@ class Row:
     ground: float
     invert: float
     cut: float  # ground minus trench bottom
-    cover: float  # ground minus outside top of pipe
+    cover: float  # ground minus outside top of the pipe that lies there
     grade: float
     note: str = ""
     ground_doubt: float | None = None  # one standard deviation of the ground there [m]
+    pipe_top: float | None = None  # outside top above the invert, of the pipe that lies there; None: of the line's own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -174,8 +174,12 @@ def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
             yield Mismatch(name, "ground of a row [m]", row.ground, float(ground), where)
         if _differs(row.cut, row.ground - (row.invert - below), LEVEL):
             yield Mismatch(name, "cut of a row [m]", row.cut, row.ground - (row.invert - below), where)
-        if _differs(row.cover, row.ground - (row.invert + walk.rise), LEVEL):
-            yield Mismatch(name, "cover of a row [m]", row.cover, row.ground - (row.invert + walk.rise), where)
+        top = walk.rise if row.pipe_top is None else row.pipe_top
+        lies = walk.rise_at(np.array([row.station - STATION, row.station + STATION]))
+        if row.pipe_top is not None and not float(lies.min()) - 1e-6 <= top <= float(lies.max()) + 1e-6:
+            yield Mismatch(name, "top of the pipe at a row above its invert [m]", row.pipe_top, float(lies[-1]), where)
+        if _differs(row.cover, row.ground - (row.invert + top), LEVEL):
+            yield Mismatch(name, "cover of a row [m]", row.cover, row.ground - (row.invert + top), where)
         if grades and not any(abs(row.grade - grade) <= GRADE for grade in grades):
             yield Mismatch(name, "grade of a row [-]", row.grade, grades[0], where)
 
@@ -261,9 +265,13 @@ def _holds(walk: Walk, crossing: Crossing, station: float) -> bool:
 
 
 def _covers(scene: Scene, walk: Walk, stations: Floats) -> Floats:
+    return _over(scene, walk, stations) - walk.rise_at(stations)
+
+
+def _over(scene: Scene, walk: Walk, stations: Floats) -> Floats:
+    """Ground above the invert at stations [m]."""
     x, y = (np.interp(stations, walk.at, walk.corners[:, axis]) for axis in (0, 1))
-    inverts = np.interp(stations, walk.at, walk.inverts)
-    return ground_at(scene.site.grid, x, y) - inverts - walk.rise_at(stations)
+    return ground_at(scene.site.grid, x, y) - np.interp(stations, walk.at, walk.inverts)
 
 
 def _of_passages(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
@@ -314,9 +322,12 @@ def _of_reaches(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         if _differs(stated, own, STATION):
             yield Mismatch(name, "station of a reach [m]", stated, own, words.station(own))
     for reach in reaches:
-        inside = (walk.s >= reach.station_from - STATION) & (walk.s <= reach.station_to + STATION)
-        over = (walk.ground - walk.z)[inside] - reach.pipe.bore - (reach.pipe.od - reach.pipe.bore) / 2
-        if inside.any() and np.isfinite(over).all() and _differs(reach.cover_min, float(over.min()), THIN):
+        low, high = max(0.0, reach.station_from), min(walk.length, reach.station_to)
+        inside = (walk.s > low) & (walk.s < high)
+        at = np.concatenate(([low], walk.s[inside], [high]))
+        # its own boundaries count, over its own pipe
+        over = _over(scene, walk, at) - reach.pipe.bore - (reach.pipe.od - reach.pipe.bore) / 2
+        if np.isfinite(over).all() and _differs(reach.cover_min, float(over.min()), THIN):
             where = words.stations(reach.station_from, reach.station_to)
             yield Mismatch(name, "least cover of a reach [m]", reach.cover_min, float(over.min()), where)
 

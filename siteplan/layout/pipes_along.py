@@ -33,14 +33,13 @@ from siteplan.layout.pipes_along_ground import (
 )
 from siteplan.layout.pipes_along_words import bedding_words, coupling_words, short, small
 from siteplan.routes.trace import undercrossings
+from siteplan.routes.yard import APRON, SLIVER
 from siteplan.survey.site import Site
 from siteplan.values import Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
 from siteplan.water.capacity import full_flow
 
 Floats = NDArray[np.float64]
 
-APRON = 2 * units.FOOT  # heavy pipe goes on past a pavement's edges; common practice, no source (1 to 2 ft)
-SLIVER = 0.30  # m; a shorter stretch takes its neighbour's pipe
 SLACK = 0.0005  # m, what rounding may take from a cover
 SIDE_FILLS = ("hand_tamped", "stone")  # tried in this order beside a pipe under wheels
 PLACES = ("pavement", "outlet zone", "wet ground", "house backfill")  # the first that holds names a stretch
@@ -66,6 +65,7 @@ class _Asked:
     start: float
     end: float
     place: str
+    free: bool  # whether the line ends at an outlet
     wheels: tuple[Wheels, ...]
     flow: float | None
     forecasts: dict[str, Forecast]  # by kind, when the ground is weak anywhere
@@ -73,9 +73,16 @@ class _Asked:
     def cover(self, stock: PipeStock, start: float | None = None, end: float | None = None) -> float:
         """Least cover over a pipe between two stations [m]."""
         low, high = self.start if start is None else start, self.end if end is None else end
-        at = self.along.station
-        inside = (at >= low - 1e-9) & (at <= high + 1e-9)
-        return float(self.along.over[inside].min()) - stock.pipe.rise
+        at, over = self.along.station, self.along.over
+        ends = np.interp([low, high], at, over)
+        return float(np.concatenate((ends, over[(at > low) & (at < high)])).min()) - stock.pipe.rise
+
+    def lawn_cover(self, stock: PipeStock) -> float:
+        """Least cover over a pipe where lawn's is asked for: not in an outlet's zone, not in the start zone [m]."""
+        zone = rules.needed(self.site.rules, rules.OUTLET_ZONE) if self.free else 0.0
+        low = max(self.start, zone)
+        high = min(self.end, self.line.length - rules.needed(self.site.rules, rules.START_ZONE))
+        return self.cover(stock, low, high) if low <= high else math.inf
 
 
 def with_pipes(
@@ -116,7 +123,7 @@ def _with_pipes(line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet
     places = _stretches(line, site, wheels, line.soft, outlet)
     asked = [
         _Asked(
-            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told,
+            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told, free=outlet is not None,
             wheels=tuple(w for w in wheels if w.station_to > start and w.station_from < end) if place == "pavement" else (),
         )
         for start, end, place in places
@@ -290,8 +297,10 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         thin = asked.cover(stock)
         if thin < lawn - SLACK and not stock.is_heavy:
             faults.append(f"{small(thin, unit)} of cover, less than lawn's {small(lawn, unit)}: heavy pipe only")
-    elif not own and asked.cover(stock) < min(lawn, asked.cover(_own(asked))) - max(SLACK, site.accuracy):
-        faults.append(f"its top stands higher: {small(asked.cover(stock), unit)} of cover, {small(lawn, unit)} asked")
+    elif not own and asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - SLACK:
+        faults.append(
+            f"its top stands higher: {small(asked.lawn_cover(stock), unit)} of cover, {small(lawn, unit)} asked"
+        )
     told = asked.forecasts.get(stock.pipe.kind)
     if told is not None and asked.place in {"wet ground", "house backfill"}:
         deep = _pool_in(told, asked.start, asked.end)
@@ -467,8 +476,8 @@ def _coupled(reaches: Sequence[Reach], unit: str) -> tuple[Reach, ...]:
 
 
 def _rows(line: Line, found: Along) -> tuple[Row, ...]:
-    """The schedule's rows with one at each change of pipe."""
-    rows = list(line.rows)
+    """The schedule's rows with one at each change of pipe, their covers over the pipe that lies there."""
+    rows = [_topped(row, line) for row in line.rows]
     at = np.array([vertex.station for vertex in line.vertices])
     for below, above in itertools.pairwise(line.reaches):
         if not below.coupling:
@@ -487,12 +496,17 @@ def _rows(line: Line, found: Along) -> tuple[Row, ...]:
         upper = next((row for row in rows if row.station > station), rows[-1])
         rows.append(
             Row(
-                station=station, x=x, y=y, ground=invert + over, invert=invert, cover=over - line.pipe.rise,
+                station=station, x=x, y=y, ground=invert + over, invert=invert, cover=over - above.pipe.rise, pipe_top=above.pipe.rise,
                 cut=over + upper.cut - (upper.ground - upper.invert), grade=upper.grade, note=note,
             )
         )  # fmt: skip
         rows.sort(key=lambda row: row.station)
     return tuple(rows)
+
+
+def _topped(row: Row, line: Line) -> Row:
+    top = line.pipe_at(row.station).rise
+    return replace(row, pipe_top=top, cover=row.ground - row.invert - top)
 
 
 def _crossing(crossing: Crossing, line: Line, wheels: Sequence[Wheels], unit: str) -> Crossing:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,9 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds, Yard
 from siteplan.survey.site import Site, heights
 from siteplan.values import Outlet, Source
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 SAMPLES = 33  # places along one straight run of a fan
 PAST = 1e-4  # m past the edge of a zone where the next zone's limit is read
@@ -319,7 +322,7 @@ def ground_at(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:
 
 
 def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms, *, wide: bool = False) -> Floats:
-    """Cover asked for at places: the pavement's under vehicles, the lawn's elsewhere.
+    """Cover asked for over the line's own pipe: the pavement's under vehicles, the lawn's elsewhere, over the pipe that may lie there.
 
     Parameters
     ----------
@@ -337,9 +340,13 @@ def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms, *, wide: bool
     ndarray [m]
         Shape kept.
     """
+    cover = np.full(x.shape, terms.cover)
+    if not grounds.heavier.is_empty:
+        area = grounds.heavier_wide if wide else grounds.heavier
+        cover[_inside(area, x, y)] += terms.heavier
     if grounds.vehicles.is_empty or terms.cover_pavement <= terms.cover:
-        return np.full(x.shape, terms.cover)
-    return np.where(paved_at(grounds, x, y, wide=wide), terms.cover_pavement, terms.cover)
+        return cover
+    return np.where(paved_at(grounds, x, y, wide=wide), terms.cover_pavement, cover)
 
 
 def known_enough(site: Site, x: Floats, y: Floats, away: Floats) -> NDArray[np.bool_]:
@@ -381,11 +388,14 @@ def paved_at(grounds: Grounds, x: Floats, y: Floats, *, wide: bool = False) -> N
     ndarray of bool
         Shape kept; a pavement's edge counts.
     """
-    import shapely
-
     if grounds.vehicles.is_empty:
         return np.zeros(x.shape, bool)
-    area = grounds.vehicles_wide if wide else grounds.vehicles
+    return _inside(grounds.vehicles_wide if wide else grounds.vehicles, x, y)
+
+
+def _inside(area: BaseGeometry, x: Floats, y: Floats) -> NDArray[np.bool_]:
+    import shapely
+
     inside: NDArray[np.bool_] = shapely.intersects_xy(area, x.ravel(), y.ravel()).reshape(x.shape)
     return inside
 

@@ -35,6 +35,7 @@ class Terms(NamedTuple):
     steep: float | None  # ground steeper than this may be a wall's face
     apart: float  # clear height between lines that cross
     ladder: float  # trench depth above which digging costs more
+    heavier: float = 0.0  # how much higher the top of heavy pipe stands, which may lie in place of the line's own
 
 
 def terms(book: RuleBook, pipe: Pipe) -> Terms:
@@ -50,17 +51,22 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
     Returns
     -------
     Terms
-        Lengths [m], grades [-]. A pavement cover that is not known falls back on the lawn's cover; where heavy
+        Lengths [m], grades [-]; covers are over the line's own pipe, and such that the heavy pipe that may lie in its
+        place keeps what is asked of it: its top is a little higher. A pavement cover that is not known falls back on the lawn's cover; where heavy
         pipe is allowed less cover than other pipe, it is laid there and its limit holds.
     """
     cover = rules.needed(book, rules.MIN_COVER)
     zone = rules.needed(book, rules.OUTLET_ZONE)
     pavement, relieved = rules.pavement_covers(book)
     stronger = heavy(pipe)
+    more = 0.0 if stronger is None else max(0.0, stronger.rise - pipe.rise)
+    zone_cover = rules.needed(book, rules.OUTLET_ZONE_COVER)
+    if zone_cover < cover:
+        # where the zone has less cover than lawn, heavy pipe lies in it
+        zone_cover = min(zone_cover + more, cover)
     if relieved is not None and stronger is not None:
-        # heavy pipe lies under vehicles; its top is a little higher than that of the line's own pipe
-        over = relieved + max(0.0, stronger.rise - pipe.rise)
-        pavement = over if pavement is None else min(pavement, over)
+        # heavy pipe lies under vehicles wherever its limit is the lesser
+        pavement = relieved + more
     steepest = rules.limit(book, rules.MAX_GRADE)
     drop = rules.limit(book, rules.DROP_GRADE)
     ladder = rules.limit(book, rules.TRENCH_LADDER)
@@ -77,7 +83,7 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         cover_pavement=cover if pavement is None else max(cover, pavement),
         depth=depth,
         zone=zone,
-        zone_cover=rules.needed(book, rules.OUTLET_ZONE_COVER),
+        zone_cover=zone_cover,
         stretch=min(zone, rules.needed(book, rules.DAYLIGHT_STRETCH)),
         start_zone=rules.needed(book, rules.START_ZONE),
         curb_allowance=rules.needed(book, rules.CURB_ALLOWANCE),
@@ -88,6 +94,7 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         steep=rules.limit(book, rules.STEEP_GROUND),
         apart=rules.limit(book, rules.LINES_CROSS) or 0.0,
         ladder=depth if ladder is None else ladder,
+        heavier=more,
     )
 
 

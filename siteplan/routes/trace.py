@@ -184,14 +184,15 @@ def _creases(site: Site, corners: Sequence[Place], at: Sequence[float]) -> list[
 
 
 def _edges(grounds: Grounds, corners: Sequence[Place]) -> list[float]:
-    """Stations at which the line enters or leaves pavement that carries vehicles."""
+    """Stations at which another cover is asked for: at pavement that carries vehicles, where heavy pipe may lie."""
     import shapely
     from shapely.geometry import LineString
 
-    if grounds.vehicles.is_empty:
+    areas = [area.boundary for area in (grounds.vehicles, grounds.heavier) if not area.is_empty]
+    if not areas:
         return []
     line = LineString(corners)
-    cut = shapely.intersection(line, grounds.vehicles.boundary)
+    cut = shapely.intersection(line, shapely.union_all(areas))
     return [float(line.project(shapely.Point(place))) for place in shapely.get_coordinates(cut)]
 
 

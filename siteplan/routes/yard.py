@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan.books import rules
 from siteplan.books.prices import Prices
 from siteplan.routes.faces import across_walls, steep_faces
 from siteplan.routes.kernels import moves
@@ -38,6 +39,8 @@ WIDENED = 0.13  # m round pavement while runs are chosen: more than half the spa
 EVEN = 7  # decimals of what the searches start from [m]: below any survey, above the noise of large coordinates
 AT_LOT_LINE = 0.3  # m: a source or outlet surveyed on the line itself
 NEAR_WALL = 1.5  # m
+APRON = 2 * FOOT  # heavy pipe goes on past a pavement's edges; common practice, no source (1 to 2 ft)
+SLIVER = 0.30  # m; a shorter stretch takes its neighbour's pipe
 ROOTS = 6 * FOOT  # root circle of a tree whose trunk is not given
 
 
@@ -54,6 +57,8 @@ class Grounds:
     vehicles_wide: BaseGeometry  # the same, widened so that samples along a run miss no corner of it
     walls: BaseGeometry  # retaining walls, as lines: no run crosses one, not even at a source
     near_walls: BaseGeometry  # nearer to a retaining wall than the rule asks, and faces known from heights alone
+    heavier: BaseGeometry  # where heavy pipe may lie under lawn: beside pavement, in wet ground, in fresh fill
+    heavier_wide: BaseGeometry  # the same, widened as the pavement is
     pavements: tuple[BaseGeometry, ...]  # each driveway, walk and paving by itself
     priced: tuple[tuple[BaseGeometry, float], ...]  # area and surcharge per metre
 
@@ -131,6 +136,8 @@ def grounds_of(
             strips.append(LineString([edge, place]).buffer(STREET_WIDTH))
     street = shapely.union_all(strips).difference(lot).difference(solid) if strips else Polygon()
     buildings = union("building")
+    loose = rules.limit(site.rules, rules.FOUNDATION_BACKFILL) or 0.0
+    wet = [(Polygon(spot.rings[0], spot.rings[1:]), spot.certain) for spot in low_spots if spot.rings]
     walls = union("wall")
     across = across_walls(site, walls, lot)
     near_walls = shapely.union_all([walls.buffer(terms.retaining), across, steep_faces(site, lot, terms.steep)])
@@ -138,7 +145,7 @@ def grounds_of(
         (union("driveway"), prices.driveway),
         (union("paving"), prices.paving),
         (union("walk"), prices.walk),
-        (shapely.union_all([Polygon(spot.rings[0], spot.rings[1:]) for spot in low_spots if spot.rings]), prices.wet),
+        (shapely.union_all([area for area, _ in wet]), prices.wet),
         (
             shapely.union_all(
                 [
@@ -170,6 +177,13 @@ def grounds_of(
     )
     allowed = shapely.union_all([lot.buffer(AT_LOT_LINE), street])
     vehicles_wide = vehicles.buffer(WIDENED)
+    heavier: BaseGeometry = Polygon()
+    if terms.heavier > 0:
+        fresh = [buildings.buffer(loose)] if site.laying.backfill == "fresh" else []
+        heavier = shapely.union_all(
+            [vehicles.buffer(APRON + SLIVER), *(area.buffer(SLIVER) for area, certain in wet if certain), *fresh]
+        )
+    heavier_wide = heavier.buffer(WIDENED)
     for area in (
         lot,
         allowed,
@@ -178,6 +192,8 @@ def grounds_of(
         solid,
         vehicles,
         vehicles_wide,
+        heavier,
+        heavier_wide,
         walls,
         near_walls,
         *(area for area, _ in priced),
@@ -185,7 +201,7 @@ def grounds_of(
         shapely.prepare(area)
     return Grounds(
         lot=lot, allowed=allowed, street=street, barred=barred, solid=solid, vehicles=vehicles, vehicles_wide=vehicles_wide,
-        walls=walls, near_walls=near_walls,
+        walls=walls, near_walls=near_walls, heavier=heavier, heavier_wide=heavier_wide,
         pavements=tuple(feature.geometry for feature in site.of_kind("driveway", "walk", "paving")),
         priced=tuple((area, price) for area, price in priced if not area.is_empty),
     )  # fmt: skip
@@ -256,6 +272,8 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
     border = ((row < BORDER) | (row >= rows - BORDER) | (col < BORDER) | (col >= cols - BORDER)).ravel()
     is_open = within & np.isfinite(ground) & ~border
     cover = np.full(x.shape, terms.cover)
+    if not grounds.heavier.is_empty:
+        cover[shapely.intersects_xy(grounds.heavier.buffer(cell / 2), x, y)] += terms.heavier
     if not grounds.vehicles.is_empty:
         # a cover zone begins at the pavement's edge, between two cells: the larger cover a little early is the safe side
         widened = grounds.vehicles.buffer(cell / 2)

@@ -218,6 +218,7 @@ def _row(row: Row, east: float, north: float) -> dict[str, Any]:
         "invert": _must(row.invert),
         "cut": _may(row.cut),
         "cover": _may(row.cover),
+        "pipe_top": None if row.pipe_top is None else _may(row.pipe_top),
         "grade_percent": _may(row.grade * 100),
         "note": row.note,
         "ground_doubt": _fine(row.ground_doubt),

@@ -210,9 +210,9 @@ def printed_rows(plan: Plan, line: Line) -> list[PrintedRow]:
 
 
 def _printed(line: Line, row: Row, unit: str, elevation_unit: str) -> PrintedRow:
-    higher = line.pipe_at(row.station).rise - line.pipe.rise  # of a heavier pipe that lies here
-    ground, top, bottom = row.ground, row.invert + line.pipe.rise + higher, row.ground - row.cut
-    cover, cut = _ticks(row.cover - higher, unit), _ticks(row.cut, unit)
+    rise = line.pipe_at(row.station).rise if row.pipe_top is None else row.pipe_top
+    ground, top, bottom = row.ground, row.invert + rise, row.ground - row.cut
+    cover, cut = _ticks(row.cover, unit), _ticks(row.cut, unit)
     high, crown, low = (_ticks(level, unit) for level in (ground, top, bottom))
     if unit == elevation_unit and high is not None and crown is not None and low is not None:
         cover, cut = high - crown, high - low  # as a pencil finds them from what is printed

@@ -239,7 +239,7 @@ def _row(one: Record) -> Row:
     return Row(
         station=one.number("station"), x=one.number("x", PLACE), y=one.number("y", PLACE), ground=one.known("ground"),
         invert=one.number("invert"), cut=one.known("cut"), cover=one.known("cover"), grade=one.known("grade_percent", ANY) / 100,
-        note=one.text_or("note"), ground_doubt=one.maybe("ground_doubt"),
+        note=one.text_or("note"), pipe_top=one.maybe("pipe_top"), ground_doubt=one.maybe("ground_doubt"),
     )  # fmt: skip
 
 

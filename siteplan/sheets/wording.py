@@ -149,11 +149,7 @@ def least_cover(plan: Plan, rules: RuleBook, line: Line) -> tuple[float, float] 
         Cover over the pipe that lies there [m] and station [m]; None where no row there knows its ground.
     """
     zone = (rules["outlet-zone"].limit or 0.0) if ends_at_outlet(plan, line) else 0.0
-    known = [
-        (row.cover - (line.pipe_at(row.station).rise - line.pipe.rise), row.station)
-        for row in line.rows
-        if math.isfinite(row.cover) and row.station >= zone - _SAME
-    ]
+    known = [(row.cover, row.station) for row in line.rows if math.isfinite(row.cover) and row.station >= zone - _SAME]
     return min(known) if known else None
 
 

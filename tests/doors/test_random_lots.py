@@ -54,6 +54,24 @@ def test_no_plan_calls_its_own_figures_wrong(planned):
         assert not false, (seed, false)
 
 
+def test_every_cover_is_over_the_pipe_that_lies_there(planned):
+    """Rows, reaches and rules speak of one top of pipe, and none falls short where heavy pipe replaces the line's own."""
+    heavier = 0
+    for seed, record in planned.items():
+        for line in record["lines"]:
+            own = (line["pipe"]["od_m"] + line["pipe"]["id_m"]) / 2
+            for row in line["stations"]:
+                assert row["cover"] == pytest.approx(row["ground"] - row["invert"] - row["pipe_top"], abs=2e-6)
+                upstream = [r for r in line["reaches"] if r["station_from"] - 1e-6 <= row["station"]][-1]["pipe"]
+                assert row["pipe_top"] == pytest.approx((upstream["od_m"] + upstream["id_m"]) / 2, abs=2e-6)
+                heavier += row["pipe_top"] > own + 0.001
+        for check in record["checks"]:
+            if check["rule"].startswith("min-cover") or check["rule"] == "outlet-zone-cover":
+                assert check["status"] != "fail", (seed, check)
+                assert check["limit"] is None or check["value"] >= check["limit"] - 0.0011, (seed, check)
+    assert heavier >= 20
+
+
 def test_a_forecast_that_cannot_be_made_is_not_known_and_ends_nothing(tmp_path, lots, monkeypatch):
     from siteplan.bedding import beam
 

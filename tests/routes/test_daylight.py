@@ -102,7 +102,7 @@ def test_the_taper_formula_tells_the_slope_at_which_daylight_begins(stretch):
     assert begins is not None
 
     drop = asked.rise + asked.daylight_allowance
-    least = asked.grade + max(drop / stretch, (drop + asked.cover) / asked.zone)
+    least = asked.grade + max((drop + asked.zone_cover) / stretch, (drop + asked.cover) / asked.zone)
 
     # never where the formula says no; and not much later: slopes are tried in steps, runs lie in eight directions
     assert least <= begins <= least + 0.006

@@ -88,7 +88,7 @@ def test_zone_ceiling_stretch_by_stretch(kind):
     found = zone_ceiling(ground, away, outlet, cover, paved, asked) - outlet.control
     shows = [0.2 + 0.05 * FOOT] * 2 if kind == "daylight_outlet" else [0.0, 0.01]
     np.testing.assert_allclose(found[:2], shows, atol=1e-12)
-    np.testing.assert_allclose(found[2:] - (0.2 - asked.rise), [-0.1, -0.3, -0.5], atol=1e-12)
+    np.testing.assert_allclose(found[2:] - (0.2 - asked.rise), [-0.1 - asked.heavier, -0.3, -0.5], atol=1e-12)
 
 
 def test_where_the_ground_lies_low_the_pipe_keeps_its_grade_up_from_the_control():
