@@ -132,7 +132,7 @@ def size_fits(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each line whose flow is known; 'cannot tell' where a printed table has no figure.
+        One for each line whose flow is known; judged by Manning and 'cannot tell' where the book holds no printed figure.
 
     References
     ----------
@@ -145,25 +145,29 @@ def size_fits(scene: Scene) -> list[Finding]:
         falling = [piece for piece in pieces if piece.grade > 0]
         if not falling or any(piece.flow is None for piece in falling):
             continue
-        shares = [(piece, allowed(sizing, piece.pipe, piece.grade)) for piece in falling]
-        blank = next((piece for piece, most in shares if most is None), None)
-        if blank is not None:
-            text = f"{basis} has no figure for {blank.pipe.nominal} {blank.pipe.title} at {words.percent(blank.grade)}"
-            found.append(plain(rule, name, "cannot tell", text, where=words.stations(blank.start, blank.end)))
-            continue
+        printed = [(piece, allowed(sizing, piece.pipe, piece.grade)) for piece in falling]
+        shares = [
+            (piece, filled(sizing, piece.pipe.bore, piece.grade, piece.rough) if most is None else most)
+            for piece, most in printed
+        ]
+        blank = next((piece for piece, most in printed if most is None), None)
         tight, most = max(
-            ((piece, most or 0.0) for piece, most in shares),
+            shares,
             key=lambda pair: (pair[0].flow or 0.0) / max(pair[1], 1e-12),
         )
         flow = tight.flow or 0.0
         kept = flow <= most * (1 + FLOW_SLACK)
-        text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {basis} gives {tight.pipe.nominal} at {words.percent(tight.grade)}"
+        silent = any(piece is tight and told is None for piece, told in printed)
+        whose = "Manning at the design fill" if silent else basis
+        text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {whose} gives {tight.pipe.nominal} at {words.percent(tight.grade)}"
+        if blank is not None:
+            text += f"; of {basis} the book holds none for {blank.pipe.nominal} {blank.pipe.title} at {words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
         if not kept:
             text += f"; {_would_fit(scene, tight, flow)}"
         found.append(
             plain(
-                rule, name, "kept" if kept else "broken", text, where=words.stations(tight.start, tight.end), value=flow / units.LITRE,
-                unit="lps", limit=most / units.LITRE,
+                rule, name, "broken" if not kept else "kept" if blank is None else "cannot tell", text,
+                where=words.stations(tight.start, tight.end), value=flow / units.LITRE, unit="lps", limit=most / units.LITRE,
             )
         )  # fmt: skip
     return found
@@ -176,7 +180,9 @@ def _would_fit(scene: Scene, piece: Piece, flow: float) -> str:
         offered = ()
     for pipe in offered:
         most = allowed(scene.site.sizing, pipe, piece.grade)
-        if most is not None and most >= flow:
+        if most is None:
+            most = filled(scene.site.sizing, pipe.bore, piece.grade, pipe.roughness)
+        if most >= flow:
             return f"{pipe.nominal} would take it"
     return "no size of this kind takes it: more grade, two lines, or less water"
 

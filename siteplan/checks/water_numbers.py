@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from siteplan.checks.flows import Piece, design_rain, pieces_of, source_flow
-from siteplan.checks.hydraulics import allowed, even_depth, speed_at
+from siteplan.checks.hydraulics import allowed, even_depth, filled, speed_at
 from siteplan.checks.scene import Scene
 from siteplan.values import RunFlow
 
@@ -58,6 +58,8 @@ def _of_run(scene: Scene, name: str, run: RunFlow, own: Piece) -> Iterator[State
     where = scene.words.stations(run.station_from, run.station_to)
     falls = own.grade > 0
     most = allowed(scene.site.sizing, own.pipe, own.grade) if falls else None
+    if falls and most is None:  # the book holds nothing of the table for it: Manning stands in
+        most = filled(scene.site.sizing, own.pipe.bore, own.grade, own.rough)
     depth = even_depth(own.flow, own.pipe.bore, own.grade, own.rough) if falls and own.flow is not None else None
     speed = speed_at(own.flow, own.pipe.bore, own.grade, own.rough) if falls and own.flow else None
     pairs = (

@@ -28,6 +28,7 @@ from siteplan.water.sizes import MANNING, Basis, capacity_by
 from siteplan.water.standing import Blocked, Opening, blocked_outlet, standing_length
 from siteplan.water.surface import Run, RunSurface, water_surface
 
+EUROPEAN_N = 0.012  # of plastic drains in European tables; from memory
 INLET_COVER = "lawn_heavy"  # when the site names no cover round an inlet
 
 
@@ -184,6 +185,11 @@ def _basis(site: Site, offered: Sequence[Pipe]) -> str:
         "new": "the roughness of new pipe",
         "aged": "the roughness of aged pipe",
     }
+    if site.length_unit == "m" and offered[0].roughness < EUROPEAN_N:
+        kinder = round(100 * (EUROPEAN_N / offered[0].roughness - 1))
+        text += (
+            f" (European tables take n {EUROPEAN_N:g} or its like: n {offered[0].roughness:g} gives {kinder} % more)"
+        )
     return f"{text}; {aged[sizing.age]} for depths and velocities; sizes on offer: {sizes} {offered[0].title}"
 
 

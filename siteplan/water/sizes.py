@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from siteplan.books.hydraulics import code_tables, roughness_of
@@ -99,7 +99,8 @@ def bases() -> tuple[str, ...]:
 def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     """What a pipe may carry at a grade, by Manning at the design fill or as a code prints it.
 
-    A printed table is read at the steepest printed slope not above the grade, never between slopes.
+    A printed table is read at the steepest printed slope not above the grade, never between slopes. Where the book holds
+    nothing of it for a pipe and grade, Manning at the design fill stands in and the sentence says so.
 
     Parameters
     ----------
@@ -134,22 +135,18 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     for table in code_tables():
         if table.code != basis.code:
             continue
-        if pipe.roughness > SMOOTH:
-            return Capacity(
-                flow=None,
-                basis=f"{table.edition}: printed for smooth pipe, not for {pipe.title} (n {pipe.roughness:g})",
-            )
         size = _inches(pipe)
         rows = sorted((row for row in table.rows if row.size_in == size), key=lambda row: row.grade)
-        if not rows:
-            return Capacity(flow=None, basis=f"{table.edition}: prints no {pipe.nominal} pipe")
         fitting = [row for row in rows if row.grade <= grade * (1 + _SAME)]
-        if not fitting:
-            flattest = grade_text(rows[0].grade)
-            return Capacity(
-                flow=None,
-                basis=f"{table.edition}: prints nothing flatter than {flattest} for {pipe.nominal}, the run has {grade_text(grade)}",
-            )
+        if pipe.roughness > SMOOTH:
+            silent = f"is printed for smooth pipe, not for {pipe.title} (n {pipe.roughness:g})"
+        elif not rows:
+            silent = f"the book holds none for {pipe.nominal} pipe"
+        else:
+            silent = f"the book holds none flatter than {grade_text(rows[0].grade)} for {pipe.nominal}, the run has {grade_text(grade)}"
+        if pipe.roughness > SMOOTH or not fitting:
+            instead = capacity_by(replace(basis, code=MANNING), pipe, grade)
+            return Capacity(flow=instead.flow, basis=f"{table.edition}: {silent}; {instead.basis}")
         row = fitting[-1]
         note = f"; {row.note}" if "suspect" in row.note else ""
         return Capacity(

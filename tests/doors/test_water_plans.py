@@ -206,3 +206,16 @@ def test_a_verdict_is_one_of_three_words(stories, tmp_path, capsys, value):
     folder = street(stories, tmp_path / "site", curb={}, tables=f"\n[rules]\nsump_to_curb = {json.dumps(value)}\n")
     assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) == 2
     assert 'Write "allow", "flag", "fail" or "unknown"' in capsys.readouterr().err
+
+
+def test_where_a_printed_table_is_silent_a_larger_size_is_still_taken(run, stories, tmp_path):
+    # the book holds 1/4 in per ft of this table alone, the lower run lies at 1.00 %: by Manning at 0.80 of the depth a
+    # 4 in SDR 35 carries 0.977 x 99.2 = 97 gpm there, and 2100 sq ft at 5.5 in/h bring 0.01039 x 5.5 x 2100 = 120 gpm
+    tables = '\n[water]\nbasis = "upc"\n'
+    _, screen, plan, _, _ = run(street(stories, tmp_path / "site", curb={}, yard=BANK, roof=2100, tables=tables))
+    (line,) = plan["lines"]
+    assert line["pipe"]["nominal"] == "6 in"
+    (found,) = of(plan, "size-fits")
+    assert found["status"] == "flag"
+    assert "the book holds none" in found["message"]
+    assert "sized by Manning there" in screen
