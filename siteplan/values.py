@@ -123,6 +123,9 @@ class Crossing:
     cover_to: float
     cover_min: float
     sleeve: str | None = None
+    depth: float | None = None  # of a utility's top below the ground [m]; None: not known
+    service: str = ""  # what a utility carries, by the words of books.services; '' not stated
+    hand_dig: float | None = None  # distance each side within which a utility is dug by hand [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -321,7 +321,7 @@ def _blanks(stored: StoredPlan) -> Iterator[Reviewed]:
                 f"{len(blank)} stations whose ground is not known: cut and cover are blank",
             )
         for crossing in line.crossings:
-            if crossing.kind == "utility" and "depth" not in crossing.name.lower():
+            if crossing.kind == "utility" and crossing.depth is None:
                 yield finding(
                     "sheet-blank",
                     line.id,

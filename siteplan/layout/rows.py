@@ -319,7 +319,8 @@ def crossings_of(site: Site, laid: Laid, profile: Profile, pipe: Pipe) -> tuple[
             Crossing(
                 kind=under.kind, name=under.name, station_from=under.station_from, station_to=under.station_to,
                 angle=under.angle, cover_from=float(ends[0]), cover_to=float(ends[1]),
-                cover_min=float(min(ends.min(), between.min())),
+                cover_min=float(min(ends.min(), between.min())), depth=under.depth, service=under.service,
+                hand_dig=site.rules["utility-crossed"].limit if under.kind == "utility" else None,
             )
         )  # fmt: skip
     return tuple(found)

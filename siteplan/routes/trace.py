@@ -46,6 +46,8 @@ class Undercrossing:
     station_from: float
     station_to: float
     angle: float
+    depth: float | None = None  # of a utility's top below the ground [m]
+    service: str = ""
 
 
 def stations_of(corners: Sequence[Place]) -> tuple[float, ...]:
@@ -253,7 +255,15 @@ def _across(line: object, feature: Feature) -> list[Undercrossing]:
             continue
         angle = _edge_angle(line, station, feature.geometry)
         found.append(
-            Undercrossing(kind=feature.kind, name=feature.name, station_from=station, station_to=station, angle=angle)
+            Undercrossing(
+                kind=feature.kind,
+                name=feature.name,
+                station_from=station,
+                station_to=station,
+                angle=angle,
+                depth=feature.attributes.get("depth"),
+                service=feature.attributes.get("service", ""),
+            )
         )
     return found
 

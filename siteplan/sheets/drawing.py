@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from siteplan.books.services import SERVICES, UNKNOWN, Service
 from siteplan.sheets.markup import Markup, tag
 
 BLACK, ORANGE, SKY, GREEN = "#000000", "#e69f00", "#56b4e9", "#009e73"
@@ -27,11 +28,31 @@ class Style(NamedTuple):
 
 
 class Key(NamedTuple):
-    """One row of the key."""
+    """One row of the key; `letter` stands in the line."""
 
     style: str
     shape: str  # line | area | a point symbol
     said: str
+    letter: str = ""
+
+
+def utility_layer(service: str) -> str:
+    """The layer of a utility.
+
+    Parameters
+    ----------
+    service : str
+        Its word in books.services; '' not stated.
+
+    Returns
+    -------
+    str
+        A name of STYLES.
+    """
+    return f"utility_{service or 'unknown'}"
+
+
+_UTILITIES: tuple[Service, ...] = (*SERVICES, UNKNOWN)
 
 
 STYLES: dict[str, Style] = {
@@ -48,7 +69,10 @@ STYLES: dict[str, Style] = {
     "low_deep": Style(BLUE, 2.0, "", BLUE, 0.55, "hatch-wet-3"),
     "low_unsure": Style(BLUE, 1.2, "2 4"),
     "curb": Style(GREY, 4.0),
-    "utility": Style(ORANGE, 2.6, "10 4 2 4"),
+    # the code's yellow and orange are too faint on paper: a dark case carries the contrast, the letter the kind
+    "utility_case": Style("#1a1a1a", 7.0),
+    **{utility_layer(one.word): Style(one.shade, 3.6) for one in _UTILITIES},
+    "touch": Style(BLACK, 44.0),
     "fence": Style(GREY, 1.4, "2 6"),
     "wall": Style(DARK, 3.2, "1 3"),
     "after": Style(BLUE, 2.6, "2 7"),
@@ -85,7 +109,15 @@ KEY: tuple[Key, ...] = (
     Key("no_dig", "area", "No digging"),
     Key("neighbour", "area", "Neighbour's land"),
     Key("curb", "line", "Curb"),
-    Key("utility", "line", "Known utility"),
+    *(
+        Key(
+            utility_layer(one.word),
+            "line",
+            f"Utility: {one.title} ({one.paint}); its name and depth stand at it",
+            one.letter,
+        )
+        for one in _UTILITIES
+    ),
     Key("fence", "line", "Fence"),
     Key("wall", "line", "Wall"),
     Key("tree", "point", "Tree"),
@@ -139,6 +171,8 @@ def leaflet_style(name: str) -> dict[str, str | float | bool]:
         "lineCap": "butt",
         "fill": bool(style.fill),
     }
+    if name == "touch":
+        options["opacity"] = 0.0
     if style.dash:
         options["dashArray"] = style.dash
     if style.fill:
@@ -218,6 +252,14 @@ def swatch(entry: Key) -> Markup:
     }
     if entry.shape == "line":
         inside = [tag("line", x1=1, y1=12, x2=43, y2=12, **drawn)]
+        if entry.letter:
+            case = STYLES["utility_case"]
+            inside = [
+                tag("line", x1=1, y1=12, x2=43, y2=12, stroke=case.color, stroke_width=case.weight),
+                *inside,
+                tag("rect", x=14, y=4, width=16, height=16, rx=2, class_="letter-box"),
+                tag("text", entry.letter, x=22, y=16, text_anchor="middle", class_="letter"),
+            ]
         if entry.style in {"line_heavy", "line_risk"}:
             # drawn over the line itself, or under it
             base = tag(

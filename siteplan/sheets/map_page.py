@@ -18,6 +18,7 @@ from importlib import resources
 from typing import Any
 
 from siteplan import units
+from siteplan.books.services import SERVICES, UNKNOWN
 from siteplan.sheets import drawing, profile
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.page_data import page_data, shapes
@@ -30,6 +31,8 @@ from siteplan.values import Plan
 
 # before anything is laid out: the page looks otherwise where no script runs
 _FIRST = 'document.documentElement.className = "scripted";'
+# drawn only: a wide stroke over them takes the clicks
+_STILL = {"contour", "index", "halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy"}
 _UNSURE = "Hollows too shallow to tell"  # off at first: on fine ground there are hundreds
 # groups of the layer control, bottom first, with the layers in each
 _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -38,10 +41,20 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Land", ("neighbour", "easement", "no_dig", "lot")),
     ("Wet low spots", ("low_shallow", "low_middle", "low_deep")),
     (_UNSURE, ("low_unsure",)),
-    ("Curb, utilities, fences", ("curb", "fence", "wall", "utility")),
+    (
+        "Curb, utilities, fences",
+        (
+            "curb",
+            "fence",
+            "wall",
+            "utility_case",
+            *(drawing.utility_layer(one.word) for one in (*SERVICES, UNKNOWN)),
+            "utility_touch",
+        ),
+    ),
     ("Trees and marks", ()),
     ("Water after the outlets", ("after",)),
-    ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy")),
+    ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy", "line_touch")),
     ("Sources and outlets", ()),
 )
 _CHART_WIDE, _CHART_NARROW = (560, 218), (350, 210)
@@ -194,14 +207,15 @@ def _folium(ground: Relief, shapes_of: Mapping[str, list[dict[str, Any]]]) -> tu
 def _geojson(layer: str, geometries: list[dict[str, Any]]) -> Any:
     import folium
 
-    style = drawing.leaflet_style(layer)
+    touch = layer.endswith("_touch")
+    style = drawing.leaflet_style("touch" if touch else layer)
     features = [
         {"type": "Feature", "id": number, "properties": {}, "geometry": geometry}
         for number, geometry in enumerate(geometries)
     ]
     return folium.GeoJson(
         {"type": "FeatureCollection", "features": features}, style_function=lambda _: style, name=layer, control=False, smooth_factor=0.5,
-        interactive=layer not in {"contour", "index", "halo", "line_risk", "line_heavy"},
+        interactive=touch or not (layer in _STILL or layer.startswith("utility_")),
     )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from siteplan import units
+from siteplan.books.services import service
 from siteplan.sheets import drawing
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
 from siteplan.sheets.doubt_words import chance_text, shots_wanted
@@ -19,8 +20,8 @@ from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
 from siteplan.sheets.states import line_state
-from siteplan.sheets.wording import KINDS, flow_text, grades_text, names, one_line, placed, served, way
-from siteplan.survey.site import Site
+from siteplan.sheets.wording import KINDS, depth_text, flow_text, grades_text, names, one_line, placed, served, way
+from siteplan.survey.site import Feature, Site
 from siteplan.values import Line, LowSpot, Plan
 
 _LAYER_OF = {"driveway": "paving", "walk": "paving", "paving": "paving"}
@@ -95,16 +96,59 @@ def _features(frame: Frame, site: Site) -> Iterator[Shape]:
     # what lies far outside the window would only make the page heavy
     window = box(frame.west, frame.south, frame.east, frame.north).buffer(30.0)
     for feature in site.features:
-        layer = _LAYER_OF.get(feature.kind, feature.kind)
+        layer = "utility_case" if feature.kind == "utility" else _LAYER_OF.get(feature.kind, feature.kind)
         if layer not in drawing.STYLES or feature.geometry.is_empty:
             continue
         shown = feature.geometry.intersection(window) if feature.kind in _LAND_LINES else feature.geometry
         if shown.is_empty:
             continue
+        if feature.kind == "utility":
+            yield from _utility(feature, _local(shown, frame), site.length_unit)
+            continue
         kind = KINDS.get(feature.kind, feature.kind)
         note = feature.attributes.get("note")
         facts = (("Kind", kind), ("Note", one_line(note))) if isinstance(note, str) and note else (("Kind", kind),)
         yield Shape(layer, _local(shown, frame), one_line(feature.name) or kind, facts)
+
+
+def _utility(feature: Feature, shown: dict[str, Any], unit: str) -> Iterator[Shape]:
+    """A utility: its case, its locate colour over it, and a wide stroke that a thumb can hit."""
+    kept = service(feature.attributes.get("service", ""))
+    yield Shape("utility_case", shown)
+    yield Shape(drawing.utility_layer(kept.word), shown)
+    facts = [
+        ("Kind", f"utility: {kept.title}"),
+        ("Depth of its top", depth_text(feature.attributes.get("depth"), unit)),
+        ("Near it", "dig by hand; marks show no depth"),
+    ]
+    if note := feature.attributes.get("note"):
+        facts.append(("Note", one_line(note)))
+    yield Shape("utility_touch", shown, one_line(feature.name) or f"Utility, {kept.title}", tuple(facts))
+
+
+def _utility_labels(site: Site, frame: Frame) -> list[dict[str, Any]]:
+    """Letters along each utility, and its name and depth once."""
+    import shapely
+    from shapely.geometry import box
+
+    window = box(frame.west, frame.south, frame.east, frame.north)
+    found = []
+    for feature in site.of_kind("utility"):
+        kept = service(feature.attributes.get("service", ""))
+        for part in shapely.get_parts(feature.geometry.intersection(window)):
+            if part.geom_type != "LineString" or part.length < 0.5:
+                continue
+            spots = [part.interpolate(share, normalized=True) for share in (0.5, 0.2, 0.8, 0.35, 0.65, 0.05, 0.95)]
+            found.append(
+                {
+                    "letter": kept.letter,
+                    "text": f"{one_line(feature.name) or f'Utility, {kept.title}'}, "
+                    f"{depth_text(feature.attributes.get('depth'), site.length_unit)}",
+                    "places": [[round(at.x - frame.west, 2), round(at.y - frame.south, 2)] for at in spots],
+                    "length": round(part.length, 2),
+                }
+            )
+    return found
 
 
 def _depth_layer(spot: LowSpot) -> str:
@@ -142,7 +186,8 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
         yield Shape("halo", path)
         for kind, start, end in _marked(line):
             yield Shape(kind, {"type": "LineString", "coordinates": _part(line, frame, start, end)})
-        yield Shape(_layer(plan, line), path, f"{line.id} {way(line, called)}", facts)
+        yield Shape(_layer(plan, line), path)
+        yield Shape("line_touch", path, f"{line.id} {way(line, called)}", facts)
 
 
 def _after(frame: Frame, plan: Plan) -> Iterator[Shape]:
@@ -264,6 +309,7 @@ def page_data(
         "marks": _marks(plan, site, frame),
         "spots": _spot_labels(plan, frame),
         "contours": _contour_labels(frame, levels, site),
+        "utilities": _utility_labels(site, frame),
         "popups": {
             layer: [{"title": shape.title, "facts": shape.facts} for shape in held]
             for layer, held in drawn.items()

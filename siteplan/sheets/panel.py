@@ -12,7 +12,7 @@ from siteplan import units
 from siteplan.books.rules import outward
 from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import sure_text, wanted_texts
-from siteplan.sheets.drawing import KEY, swatch
+from siteplan.sheets.drawing import KEY, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.markup import Markup, join, tag, whole
@@ -125,7 +125,7 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
     parts.append(_tried(plan, called))
     if plan.low_spots:
         parts.append(_wet(plan))
-    parts.append(_section("Key to the map", _key(interval)))
+    parts.append(_section("Key to the map", _key(interval, site)))
     parts.append(
         _section(
             "Taken as given",
@@ -363,8 +363,13 @@ def _low_spot(spot: LowSpot, unit: str, elevation_unit: str) -> Markup:
     return tag("li", tag("b", spot.id), f" {facts}")
 
 
-def _key(interval: str) -> Markup:
-    rows = [tag("li", swatch(entry), tag("span", entry.said.replace("{interval}", interval))) for entry in KEY]
+def _key(interval: str, site: Site) -> Markup:
+    here = {utility_layer(one.attributes.get("service", "")) for one in site.of_kind("utility")}
+    rows = [
+        tag("li", swatch(entry), tag("span", entry.said.replace("{interval}", interval)))
+        for entry in KEY
+        if not entry.letter or entry.style in here
+    ]
     return join(
         (
             tag("ul", *rows, class_="key"),

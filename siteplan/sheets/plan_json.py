@@ -236,6 +236,9 @@ def _crossing(crossing: Crossing) -> dict[str, Any]:
         "cover_from": _may(crossing.cover_from),
         "cover_to": _may(crossing.cover_to),
         "sleeve": crossing.sleeve,
+        "depth": _may(crossing.depth),
+        "service": crossing.service,
+        "hand_dig": _may(crossing.hand_dig),
     }
 
 

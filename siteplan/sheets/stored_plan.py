@@ -247,7 +247,7 @@ def _crossing(one: Record) -> Crossing:
     return Crossing(
         kind=one.text("kind"), name=one.text("name"), station_from=one.number("station_from"), station_to=one.number("station_to"),
         angle=one.known("angle_deg"), cover_from=one.known("cover_from"), cover_to=one.known("cover_to"), cover_min=one.known("cover_min"),
-        sleeve=one.text_maybe("sleeve"),
+        sleeve=one.text_maybe("sleeve"), depth=one.maybe("depth"), service=one.text_or("service"), hand_dig=one.maybe("hand_dig"),
     )  # fmt: skip
 
 

@@ -276,6 +276,24 @@ def losing(plan: Plan, source: str) -> list[Candidate]:
     return sorted(tried, key=lambda c: (not c.feasible, -(round(c.margin, 4) if c.margin is not None else -math.inf)))
 
 
+def depth_text(depth: float | None, unit: str) -> str:
+    """How deep a utility lies, as printed.
+
+    Parameters
+    ----------
+    depth : float or None
+        Of its top below the ground [m]; None: not known.
+    unit : str
+        The site's length unit.
+
+    Returns
+    -------
+    str
+        '4.00 ft deep', or that it is not known.
+    """
+    return "depth NOT KNOWN" if depth is None else f"{units.length_text(depth, unit)} deep"
+
+
 def quantity(value: float | None, unit: str, length_unit: str) -> str:
     """A finding's or rule's number as printed in the site's units.
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from siteplan import units
 from siteplan.books.hydraulics import runoff_book
+from siteplan.books.services import SERVICES
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
 from siteplan.survey.records import Record, VectorFile
@@ -26,7 +27,7 @@ KINDS = (*POLYGON_KINDS, *LINE_KINDS, *POINT_KINDS)
 VEHICLES = ("car", "truck")
 ATTRIBUTES = (
     "roof_area", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
-    "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "note", "holes", "hole_spacing", "air_gap",
+    "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
 _ABOVE_ZERO = (
@@ -265,9 +266,11 @@ def _attributes(
         mend = f"Give how many holes go through the curb, a whole number from 1 to {MOST_HOLES}."
         faults.append(InputError(f"{place}, holes", f"is {holes:g}", mend))
     covers = tuple(entry.cover for entry in runoff_book())
+    services = tuple(entry.word for entry in SERVICES)
     for key, offered, mend in (
         ("vehicle", VEHICLES, "Write car or truck."),
         ("cover", covers, f"Give one of {', '.join(covers)}."),
+        ("service", services, f"Give one of {', '.join(services)}."),
         ("air_gap", GAPS, "Write open, or none where the pump's pipe is joined without a gap."),
     ):
         value = properties.get(key)

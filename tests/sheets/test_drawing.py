@@ -111,17 +111,18 @@ def test_markup_escapes_text_and_attributes_and_takes_out_controls(invented):
 def test_the_key_and_the_map_speak_of_the_same_things():
     drawn = {entry.style for entry in KEY}
     assert drawn - {"line"} <= set(STYLES) | set(SYMBOLS)
-    assert (set(STYLES) | set(SYMBOLS)) - drawn == {"halo", "index", "low_shallow"} - drawn
+    assert (set(STYLES) | set(SYMBOLS)) - drawn == {"halo", "index", "low_shallow", "utility_case", "touch"} - drawn
     for name in STYLES:
         assert all(isinstance(value, str | int | float | bool) for value in leaflet_style(name).values())
 
 
 def test_no_two_kinds_differ_by_colour_alone():
-    """Without colour, every two styles still differ by width, dash, hatch or fill."""
+    """Without colour, every two styles still differ by width, dash, hatch, fill or the letter in them."""
+    letters = {entry.style: entry.letter for entry in KEY}
     shown = {
-        name: (style.weight, style.dash, style.hatch, bool(style.fill))
+        name: (style.weight, style.dash, style.hatch, bool(style.fill), letters.get(name, ""))
         for name, style in STYLES.items()
-        if name != "halo"
+        if name not in {"halo", "touch"}
     }
     assert len(set(shown.values())) == len(shown), shown
 

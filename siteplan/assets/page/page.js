@@ -35,12 +35,40 @@ function siteplanPage(map, layers) {
       return box;
     };
   }
+  var opener = null; /* what had the focus when a card was opened by key */
   var popupOptions = { maxWidth: Math.min(300, window.innerWidth - 70), maxHeight: 230, autoPanPadding: [12, 12] };
   Object.keys(data.popups).forEach(function (name) {
     layers[name].eachLayer(function (layer) {
-      layer.bindPopup(card(data.popups[name][layer.feature.id]), popupOptions);
+      var entry = data.popups[name][layer.feature.id];
+      layer.bindPopup(card(entry), popupOptions);
+      if (name.slice(-6) === "_touch") reachable(layer, entry.title);
     });
   });
+  /* a line on the map takes keyboard focus, and Enter or the space bar does what a click does */
+  function reachable(layer, title) {
+    function dress() {
+      var path = layer.getElement();
+      if (!path) return;
+      path.setAttribute("tabindex", "0");
+      path.setAttribute("role", "button");
+      path.setAttribute("aria-label", title);
+      path.classList.add("touch");
+    }
+    layer.on("add", function () {
+      dress();
+      var path = layer.getElement();
+      if (!path || path.dataset.keyed) return;
+      path.dataset.keyed = "yes";
+      path.addEventListener("keydown", function (event) {
+        if (event.key !== "Enter" && event.key !== " ") return;
+        event.preventDefault();
+        opener = path;
+        layer.fire("click", { latlng: layer.getCenter(), byKey: true });
+        layer.openPopup(layer.getCenter());
+      });
+    });
+    if (layer._map) layer.fire("add");
+  }
 
   /* what can get in a label's way, and the labels in the order of their worth */
   var labels = [];
@@ -70,10 +98,12 @@ function siteplanPage(map, layers) {
       letter.textContent = mark.letter;
       parts.push(letter);
     }
-    var box = node("div", "hit");
+    var box = node("div", "hit hit-" + mark.kind);
     box.appendChild(drawn("svg", { "class": "symbol symbol-" + mark.kind + " " + mark.state, viewBox: "0 0 24 24", "aria-hidden": "true" }, parts));
     var marker = L.marker(at(mark.x, mark.y), {
-      icon: L.divIcon({ className: "nothing", html: box, iconSize: [size, size], popupAnchor: [0, -8] }), title: mark.title, alt: mark.title
+      icon: L.divIcon({ className: "nothing", html: box, iconSize: [size, size], popupAnchor: [0, -8] }), title: mark.title, alt: mark.title,
+      /* where a shot is wanted at a source, the source takes the click */
+      zIndexOffset: mark.group === "Sources and outlets" ? 1000 : mark.kind === "shot_wanted" ? -1000 : 0
     });
     marker.bindPopup(card(mark), popupOptions);
     marker.addTo(layers[mark.group]);
@@ -101,6 +131,22 @@ function siteplanPage(map, layers) {
   data.contours.forEach(function (contour) {
     label(layers.Contours, contour.text, contour.index ? "of-contour index" : "of-contour", contour.places, "on");
   });
+
+  /* letters in the utilities, about every 90 pixels; name and depth once */
+  var letters = L.layerGroup().addTo(layers["Curb, utilities, fences"]);
+  data.utilities.forEach(function (utility) { label(layers["Curb, utilities, fences"], utility.text, "of-utility", utility.places, "beside"); });
+  function letter() {
+    letters.clearLayers();
+    var metre = map.project(at(1, 0)).distanceTo(map.project(at(0, 0)));
+    data.utilities.forEach(function (utility) {
+      var count = Math.max(1, Math.min(utility.places.length, Math.round(utility.length * metre / 90)));
+      utility.places.slice(0, count).forEach(function (spot) {
+        var box = node("span", "utility-letter", utility.letter);
+        box.setAttribute("aria-hidden", "true");
+        place(letters, spot[0], spot[1], box, { zIndexOffset: -500 });
+      });
+    });
+  }
 
   function touches(a, b) { return a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3]; }
   function tidy() {
@@ -249,8 +295,13 @@ function siteplanPage(map, layers) {
     box.appendChild(node("span", "", "grid N"));
     return box;
   });
+  var moved = false, fitting = false;
+  map.on("zoomstart movestart", function () { if (!fitting) moved = true; });
   function home() {
+    fitting = true;
+    moved = false;
     map.fitBounds([[data.home[1], data.home[0]], [data.home[3], data.home[2]]], { padding: [26, 26], animate: false });
+    fitting = false;
   }
   control("topleft", function () {
     var button = node("button", "home", "Fit");
@@ -261,7 +312,13 @@ function siteplanPage(map, layers) {
     return button;
   });
   var toggle = document.querySelector(".leaflet-control-layers-toggle");
-  if (toggle) toggle.textContent = "Layers";
+  var layersBox = document.querySelector(".leaflet-control-layers");
+  var layersControl = { collapse: function () { if (layersBox) layersBox.classList.remove("leaflet-control-layers-expanded"); } };
+  if (toggle) {
+    toggle.textContent = "Layers";
+    toggle.setAttribute("role", "button");
+    toggle.removeAttribute("title");
+  }
   if (coarse) {
     map.dragging.disable(); /* one finger scrolls the page; two move and zoom the map */
   }
@@ -327,12 +384,11 @@ function siteplanPage(map, layers) {
   [].forEach.call(document.querySelectorAll("article.line a[data-line]"), function (link) {
     link.addEventListener("click", function (event) { event.preventDefault(); choose(Number(link.dataset.line)); });
   });
-  ["line", "line_unsure", "line_fail"].forEach(function (name) {
+  ["line_touch"].forEach(function (name) {
     if (!layers[name]) return;
-    var held = data.lines.map(function (line, i) { return i; }).filter(function (i) { return data.lines[i].layer === name; });
     layers[name].eachLayer(function (layer) {
       layer.on("click", function (event) {
-        var index = held[layer.feature.id], line = data.lines[index], best = 0, least = Infinity;
+        var index = layer.feature.id, line = data.lines[index], best = 0, least = Infinity;
         line.x.forEach(function (x, i) {
           var far = Math.hypot(x - event.latlng.lng, line.y[i] - event.latlng.lat);
           if (far < least) { least = far; best = i; }
@@ -342,19 +398,28 @@ function siteplanPage(map, layers) {
     });
   });
 
-  map.on("zoomend", function () { scale(); point(); tidy(); });
+  map.on("zoomend", function () { scale(); point(); letter(); tidy(); });
   map.on("moveend overlayadd overlayremove", tidy);
   map.on("overlayadd", function () {
-    ["halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
+    ["halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy", "line_touch"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
   });
   window.addEventListener("beforeprint", function () {
     [].forEach.call(document.querySelectorAll("details"), function (part) { part.open = true; });
   });
   home();
-  map.on("resize", home);
+  /* a window that changes refits the lot only while nobody has moved the map */
+  map.on("resize", function () { if (!moved) home(); else tidy(); });
+  document.addEventListener("keydown", function (event) {
+    if (event.key !== "Escape") return;
+    map.closePopup();
+    layersControl.collapse();
+    if (opener && document.contains(opener)) opener.focus();
+    opener = null;
+  });
   choose(0);
   scale();
   point();
+  letter();
   tidy();
   if (document.fonts && document.fonts.ready) document.fonts.ready.then(tidy);
 }
