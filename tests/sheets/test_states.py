@@ -37,7 +37,7 @@ def said_everywhere(plan, site):
         "terminal": next(line for line in summary(plan, site).splitlines() if line.startswith("L2")),
         "label": f"{shown['label']} {shown['more']}",
         "layer": shown["layer"],
-        "cards": [card["facts"][0][1] for card in data["popups"][shown["layer"]]],
+        "cards": [data["popups"]["line_touch"][1]["facts"][0][1]],
         "article": " ".join(re.sub(r"<[^>]+>", " ", article).split()),
         "head": re.search(r'<p class="verdict">(.*?)</p>', page)[1],
     }
