@@ -15,6 +15,9 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.sheets.stakes import Stake as Spot
+from siteplan.sheets.stakes import pipe_words, pipes_along, pipes_words
+from siteplan.sheets.stakes import stakes as stakes_of
 from siteplan.sheets.wording import names, one_line, way
 from siteplan.survey.files import said
 from siteplan.values import Line, Plan, Row
@@ -89,6 +92,7 @@ class CutSheet:
     below: str  # wall and bedding under the invert, as text
     lines: tuple[LineSheet, ...]
     stamp: str | None
+    benchmark: str = ""  # what the height of instrument hangs on
 
 
 def printed(value: float, unit: str) -> float:
@@ -111,7 +115,7 @@ def printed(value: float, unit: str) -> float:
 
 
 def cut_sheet(
-    plan: Plan, hi: float, *, hi_text: str = "", stakes: Sequence[tuple[str, float, str, float, float | None]] = (),
+    plan: Plan, hi: float, *, hi_text: str = "", stamp: str | None = None, stakes: Sequence[tuple[str, float, str, float, float | None]] = (),
     offset: tuple[str, float] | None = None, to: To = "INV", from_start: bool = False, only: str | None = None,
 ) -> CutSheet:  # fmt: skip
     """The sheet for one height of instrument.
@@ -124,6 +128,8 @@ def cut_sheet(
         Height of instrument [m].
     hi_text : str
         How it was found.
+    stamp : str, optional
+        Date to print; that of the plan when absent.
     stakes : sequence of (line, station, side, distance, hub)
         Offset stakes with their hubs' elevation [m].
     offset : (side, distance), optional
@@ -145,6 +151,9 @@ def cut_sheet(
     InputError
         For a line or a station that the plan has not.
     """
+    if plan.elevation_unit != plan.length_unit:  # the sheet is in the tape's unit; the mark was given in the other
+        surveyed = f"HI {units.length_text(hi, plan.elevation_unit)}"
+        hi_text = f"{hi_text}, {surveyed}" if hi_text else surveyed
     called = names(plan)
     lines = [line for line in plan.lines if only in {None, line.id}]
     if not lines:
@@ -167,15 +176,16 @@ def cut_sheet(
         ]
         if offset is not None:
             made += [
-                _stake(line, row.station, offset[0], offset[1], None, to, plan, from_start=False) for row in line.rows
+                _stake(line, spot.row.station, offset[0], offset[1], None, to, plan, from_start=False)
+                for spot in stakes_of(plan, line)
             ]
-        targets = [_target(line, row, hi, plan) for row in line.rows]
+        targets = [_target(line, stake, hi, plan) for stake in stakes_of(plan, line)]
         if from_start:
             targets = [_turned(target, line.length) for target in reversed(targets)]
             made = [_turned_stake(stake, line.length) for stake in made]
         sheets.append(
             LineSheet(
-                line=line.id, way=way(line, called), pipe=f"{line.pipe.nominal} {line.pipe.kind}", length=line.length,
+                line=line.id, way=way(line, called), pipe=pipes_words(line, plan.length_unit), length=line.length,
                 from_start=from_start, targets=tuple(targets), stakes=tuple(made),
             )
         )  # fmt: skip
@@ -184,18 +194,22 @@ def cut_sheet(
             "--stake", f"the plan has no line {said(name)!r}", f"Lines: {', '.join(line.id for line in lines)}."
         )
     return CutSheet(
-        site=one_line(plan.site_name), hi=hi, hi_text=hi_text, unit=plan.length_unit, elevation_unit=plan.elevation_unit,
-        below=_below(lines, plan), lines=tuple(sheets), stamp=plan.stamp,
+        site=one_line(plan.site_name), hi=hi, hi_text=hi_text, unit=plan.length_unit, elevation_unit=plan.length_unit,
+        below=_below(lines, plan), lines=tuple(sheets), stamp=stamp or plan.stamp, benchmark=hi_text,
     )  # fmt: skip
 
 
 def _below(lines: Sequence[Line], plan: Plan) -> str:
-    """What lies between invert and trench bottom, from the rows themselves."""
-    under = {round(_under(line, line.rows[0]) - line.pipe.below, 4) for line in lines if line.rows}
-    if len(under) != 1 or not math.isfinite(bed := under.pop()):
-        return "trench bottom = invert - pipe wall - bedding"
-    wall = units.length_text(lines[0].pipe.below, plan.length_unit, 3)
-    return f"trench bottom = invert - {wall} of pipe wall - {units.length_text(bed, plan.length_unit)} of bedding"
+    """What lies between invert and trench bottom: the wall of each pipe that lies there, and the bedding under it."""
+    unit = plan.length_unit
+    told: dict[str, str] = {}
+    for line in lines:
+        under = _under(line, line.rows[0]) if line.rows else math.nan
+        for _, _, pipe in pipes_along(line):
+            bed = under - pipe.below
+            rest = f" - {units.length_text(bed, unit)} of bedding" if math.isfinite(bed) else " - bedding"
+            told[pipe_words(pipe)] = f"{units.length_text(pipe.below, unit, 3)} of wall ({pipe_words(pipe)}){rest}"
+    return f"trench bottom = invert - {'; or - '.join(told.values())}"
 
 
 def _under(line: Line, row: Row) -> float:
@@ -206,9 +220,9 @@ def _under(line: Line, row: Row) -> float:
     return math.nan
 
 
-def _target(line: Line, row: Row, hi: float, plan: Plan) -> Target:
-    unit = plan.elevation_unit
-    pipe = line.pipe_at(row.station) if hasattr(line, "pipe_at") else line.pipe
+def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> Target:
+    unit, row = plan.length_unit, stake.row  # one unit all over the sheet: that of the tape
+    pipe = line.pipe_at(row.station)
     top, bottom = row.invert + pipe.rise, row.invert - _under(line, row)
     if not math.isfinite(bottom):
         raise InputError(
@@ -220,7 +234,7 @@ def _target(line: Line, row: Row, hi: float, plan: Plan) -> Target:
     ground = printed(row.ground, unit) if math.isfinite(row.ground) else None
     rod, rod_top = printed(hi, unit) - low, printed(hi, unit) - crown
     return Target(
-        station=row.station, x=row.x, y=row.y, note=one_line(row.note), ground=ground, invert=printed(row.invert, unit), top=crown,
+        station=row.station, x=row.x, y=row.y, note=stake.text, ground=ground, invert=printed(row.invert, unit), top=crown,
         bottom=low, cover=None if ground is None else row.ground - top, cut=None if ground is None else ground - low,
         cut_exact=None if ground is None else row.ground - bottom, rod_bottom=rod, rod_bottom_exact=hi - bottom, rod_top=rod_top,
         rod_top_exact=hi - top, reach="above the beam" if rod < SHORTEST_ROD or rod_top < SHORTEST_ROD else "rod too short" if rod > LONGEST_ROD else "",

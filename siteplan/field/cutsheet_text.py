@@ -9,6 +9,7 @@ from siteplan import units
 from siteplan.field.cutsheet import CutSheet, LineSheet, Stake, Target, printed
 
 CARD_WIDTH = 40  # characters that a phone shows upright
+SCREEN_WIDTH = 80  # columns of a terminal
 
 
 def level(value: float | None, unit: str) -> str:
@@ -90,7 +91,7 @@ def stake_text(stake: Stake, unit: str) -> str:
     """
     reach = f"{units.from_metres(stake.distance, unit):g}{'' if unit != 'm' else ' m'}{chr(39) if unit != 'm' else ''} o/s {stake.side}"
     if stake.cut is None:
-        return f"{reach}  hub ______  {stake.to} is at {level(stake.target, unit)}"
+        return f"{reach}  hub ______  {stake.to} is at {level(stake.target, unit)} {units.UNIT_NAMES[unit]}"
     letter, cut = ("C", stake.cut) if stake.cut >= 0 else ("F", -stake.cut)
     beside = f" ({inches(cut, unit)})" if unit != "m" else " m"
     return f"{reach}  {letter} {level(cut, unit)}{beside} to {stake.to}"
@@ -131,6 +132,7 @@ def heads(sheet: CutSheet) -> list[str]:
     """
     unit = units.UNIT_NAMES[sheet.elevation_unit]
     return [
+        f"All figures in {unit}, cover in {'mm' if sheet.unit == 'm' else 'in'}.",
         f"HI {level(sheet.hi, sheet.elevation_unit)} {unit} today{f': {sheet.hi_text}' if sheet.hi_text else ''}. A new set-up needs a new sheet.",
         "CUT is from the ground to the TRENCH BOTTOM; ROD BTM is the reading there, ROD TOP the reading on the outside top of the pipe.",
         f"{sheet.below[0].upper()}{sheet.below[1:]}.",
@@ -152,34 +154,49 @@ def as_text(sheet: CutSheet) -> str:
         Lines without a trailing newline.
     """
     unit, high = sheet.unit, sheet.elevation_unit
-    out = [f"Cut sheet: {sheet.site}", *(f"  {line}" for line in heads(sheet))]
+    name = units.UNIT_NAMES[unit]
+    out = [f"Cut sheet: {sheet.site}", *(part for line in heads(sheet) for part in _wrapped(line, 2))]
     small = "mm" if unit == "m" else "in"
     for one in sheet.lines:
-        out += ["", f"{one.line} {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. {run_text(one)}"]
-        out.append(
-            f"{'sta':>9} {'ground':>8} {'invert':>8} {'top':>8} {'cover ' + small:>8} {'btm':>8} {'cut':>6} {'ft-in':>11} {'ROD BTM':>8} {'ft-in':>11} {'ROD TOP':>8} {'ft-in':>11}"
-            if unit != "m"
-            else f"{'sta':>9} {'ground':>8} {'invert':>8} {'top':>8} {'cover ' + small:>8} {'btm':>8} {'cut':>6} {'ROD BTM':>8} {'ROD TOP':>8}"
-        )
+        title = f"{one.line} {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. {run_text(one)}"
+        out += ["", *_wrapped(title, 0)]
+        if one.targets:
+            out.append(f"{name}, cover {small}:")
+        head = f"{'sta':>10} {'ground':>9} {'invert':>9} {'btm':>9} {'cover':>7} {'cut':>7}"
+        out.append(head if unit == "m" else f"{head}  ft-in")
         for target in one.targets:
             cells = [
-                f"{units.station_text(target.station, unit):>9}", f"{level(target.ground, high):>8}", f"{level(target.invert, high):>8}",
-                f"{level(target.top, high):>8}", f"{cover_text(target.cover, unit):>8}", f"{level(target.bottom, high):>8}", f"{level(target.cut, high):>6}",
+                f"{units.station_text(target.station, unit):>10}", f"{level(target.ground, high):>9}", f"{level(target.invert, high):>9}",
+                f"{level(target.bottom, high):>9}", f"{cover_text(target.cover, unit):>7}", f"{level(target.cut, high):>7}",
             ]  # fmt: skip
-            if unit != "m":
-                cells.append(f"{inches(target.cut_exact, unit):>11}")
-            cells.append(f"{level(target.rod_bottom, high):>8}")
-            if unit != "m":
-                cells.append(f"{inches(target.rod_bottom_exact, unit):>11}")
-            cells.append(f"{level(target.rod_top, high):>8}")
-            if unit != "m":
-                cells.append(f"{inches(target.rod_top_exact, unit):>11}")
-            tail = "; ".join(part for part in (target.reach.upper(), target.note) if part)
-            out.append(" ".join(cells) + (f"  {tail}" if tail else ""))
-        out += [
-            f"  stake at {units.station_text(stake.station, unit)}: {stake_text(stake, high)}" for stake in one.stakes
-        ]
+            out.append(f"{' '.join(cells)}  {inches(target.cut_exact, unit)}".rstrip())
+            bottom, top = (
+                f"{word} {level(value, high)} {inches(exact, unit)}".rstrip()
+                for word, value, exact in (
+                    ("ROD BTM", target.rod_bottom, target.rod_bottom_exact),
+                    ("ROD TOP", target.rod_top, target.rod_top_exact),
+                )
+            )
+            out.append(f"{'':>11}{bottom:<27}  {top}".rstrip())
+            out += [part for note in (target.reach.upper(), target.note) if note for part in _wrapped(note, 11)]
+        for stake in one.stakes:
+            out += _wrapped(f"stake at {units.station_text(stake.station, unit)}: {stake_text(stake, high)}", 2)
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
+
+
+def _wrapped(text: str, indent: int) -> list[str]:
+    """Words on lines of at most `SCREEN_WIDTH`; what is printed in figures keeps its blanks."""
+    import textwrap
+
+    gap = " " * indent
+    return textwrap.wrap(
+        text,
+        SCREEN_WIDTH,
+        initial_indent=gap,
+        subsequent_indent=gap + "  ",
+        break_on_hyphens=False,
+        drop_whitespace=True,
+    )
 
 
 def as_card(sheet: CutSheet) -> str:

@@ -56,8 +56,8 @@ def sheet_from_typed(typed: Mapping[str, Any]) -> CutSheet:
         offset = (side, distance)
     kept: To = "INV" if to == "INV" else "TRENCH"
     sheet = cut_sheet(
-        plan, stand.hi, hi_text=stand.hi_text if "benchmark" in stand.hi_text else "", stakes=stakes, offset=offset, to=kept,
-        from_start=origin == "start", only=typed.get("line"),
+        plan, stand.hi, hi_text=stand.benchmark, stakes=stakes, offset=offset, to=kept,
+        from_start=origin == "start", only=typed.get("line"), stamp=typed.get("date"),
     )  # fmt: skip
     if all(target.reach for line in sheet.lines for target in line.targets):
         low, high = (pick(target.bottom for line in sheet.lines for target in line.targets) for pick in (min, max))

@@ -13,15 +13,15 @@ from collections.abc import Sequence
 from siteplan.sheets.markup import Markup, tag
 
 STYLE = """
-@page { margin: 12mm; }
+@page { margin: 14mm 12mm; @bottom-right { content: "page " counter(page) " of " counter(pages); font: 8pt sans-serif; } }
 body { font: 15px/1.35 system-ui, sans-serif; margin: 1em auto; max-width: 60em; padding: 0 0.6em; color: #000; background: #fff; }
 h1 { font-size: 1.3em; margin: 0 0 0.3em; } h2 { font-size: 1.1em; margin: 1.1em 0 0.2em; break-after: avoid; }
 p, ul { margin: 0.25em 0; } ul { padding-left: 1.2em; }
 table { border-collapse: collapse; width: 100%; margin: 0.4em 0; font-variant-numeric: tabular-nums; }
 th, td { border: 1px solid #555; padding: 0.15em 0.4em; text-align: right; vertical-align: top; }
 th { background: #eee; } td.t, th.t { text-align: left; overflow-wrap: break-word; }
-td.s { min-width: 4.5em; height: 1.6em; }
-td.n { border-top: none; text-align: left; font-size: 0.85em; } tr.o td { border-bottom: none; } tr { break-inside: avoid; } thead { display: table-header-group; }
+td, th { overflow-wrap: normal; } td { white-space: nowrap; } td.t, td.n { white-space: normal; overflow-wrap: break-word; } td.s { min-width: 4.5em; height: 1.6em; }
+td.n { border-top: none; text-align: left; font-size: 0.85em; } tr.o td { border-bottom: none; } tr, tbody.g { break-inside: avoid; } thead { display: table-header-group; }
 td.k { font-weight: 700; font-size: 1.1em; }
 .wide { overflow-x: auto; } .sign { margin-top: 1.6em; border-top: 1px solid #000; padding-top: 0.2em; width: 46%; display: inline-block; margin-right: 3%; }
 .warn { border: 2px solid #000; padding: 0.3em 0.5em; margin: 0.5em 0; font-weight: 700; }
@@ -31,7 +31,7 @@ td.k { font-weight: 700; font-size: 1.1em; }
 MADE_BY = '<meta name="generator" content="siteplan">'
 
 
-def page(title: str, *inside: str) -> bytes:
+def page(title: str, *inside: str, running: Sequence[str] = ()) -> bytes:
     """A whole page.
 
     Parameters
@@ -40,13 +40,16 @@ def page(title: str, *inside: str) -> bytes:
         Text.
     *inside : str
         Markup as it is, any other string escaped.
+    running : sequence of str
+        Up to three texts that stand at the head of every printed page: left, middle, right.
 
     Returns
     -------
     bytes
         HTML in UTF-8; the same for the same input.
     """
-    digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+    style = STYLE + _running(running)
+    digest = base64.b64encode(hashlib.sha256(style.encode("utf-8", "replace")).digest()).decode()
     policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
     head = tag(
         "head",
@@ -55,10 +58,20 @@ def page(title: str, *inside: str) -> bytes:
         Markup('<meta name="viewport" content="width=device-width, initial-scale=1">'),
         Markup(MADE_BY),
         tag("title", title),
-        Markup(f"<style>{STYLE}</style>"),
+        Markup(f"<style>{style}</style>"),
     )
     body = tag("body", tag("h1", title), *inside)
     return f'<!DOCTYPE html>\n<html lang="en">\n{head}\n{body}\n</html>\n'.encode("utf-8", "replace")
+
+
+def _running(texts: Sequence[str]) -> str:
+    """Heads of printed pages. Every character but letters and digits is written by its number: no text can leave its quotes."""
+    places = ("top-left", "top-center", "top-right")
+    boxes = [
+        f'@{place} {{ content: "{"".join(mark if mark.isascii() and mark.isalnum() else f"{chr(92)}{ord(mark):x} " for mark in text[:120])}"; font: 8pt sans-serif; }}'
+        for place, text in zip(places, texts, strict=False)
+    ]
+    return "@page { " + " ".join(boxes) + " }\n" if boxes else ""
 
 
 def table(
@@ -90,14 +103,18 @@ def table(
         return "t" if column in words else "s" if column in blank else "k" if column in strong else None
 
     top = tag("thead", tag("tr", *(tag("th", cell, class_="t" if i in words else None) for i, cell in enumerate(head))))
-    lines: list[Markup] = []
-    for row, after in itertools.zip_longest(rows, rows[1:], fillvalue=()):
-        if len(row) == 1:
-            lines.append(tag("tr", tag("td", row[0], class_="n", colspan=float(len(head)))))
-        else:
-            cells = [tag("td", cell, class_=kind(i)) for i, cell in enumerate(row)]
-            lines.append(tag("tr", *cells, class_="o" if len(after) == 1 else None))
-    body = tag("tbody", *lines)
+    groups: list[Markup] = []
+    last: tuple[str, ...] = ()
+    for row, after in itertools.zip_longest(rows, rows[1:], fillvalue=last):
+        if len(row) == 1 and len(head) > 1:
+            continue  # stands in the group of the row above it
+        cells = [tag("td", cell, class_=kind(i)) for i, cell in enumerate(row)]
+        noted = len(after) == 1 and len(head) > 1
+        group = [tag("tr", *cells, class_="o" if noted else None)]
+        if noted:
+            group.append(tag("tr", tag("td", after[0], class_="n", colspan=float(len(head)))))
+        groups.append(tag("tbody", *group, class_="g"))
+    body = Markup("".join(groups))
     return tag("div", tag("table", top, body), class_="wide")
 
 

@@ -31,6 +31,7 @@ class SetUp:
 
     hi: float | None
     hi_text: str
+    benchmark: str = ""  # mark and backsight that it hangs on, as text; '' not given
     slipped: float | None = None
 
 
@@ -96,8 +97,10 @@ def set_up(typed: Mapping[str, Any], table_settings: Mapping[str, str], unit: st
     if hi is None:
         return SetUp(hi=None, hi_text="")
     text = f"HI {units.length_text(hi, unit)}"
+    mark = ""
     if "benchmark" in read:
-        text += f" (benchmark {units.length_text(read['benchmark'], unit)} + backsight {units.length_text(read['backsight'], unit)})"
+        mark = f"benchmark {units.length_text(read['benchmark'], unit)} + backsight {units.length_text(read['backsight'], unit)}"
+        text += f" ({mark})"
     slipped = None
     if "check_back" in read:
         if "backsight" not in read:
@@ -106,7 +109,7 @@ def set_up(typed: Mapping[str, Any], table_settings: Mapping[str, str], unit: st
             )
         slipped = read["check_back"] - read["backsight"]
         text += f", checked back {units.length_text(read['check_back'], unit)}"
-    return SetUp(hi=hi, hi_text=text, slipped=slipped)
+    return SetUp(hi=hi, hi_text=text, benchmark=mark, slipped=slipped)
 
 
 def _option(key: str) -> str:

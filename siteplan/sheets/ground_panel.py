@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from siteplan import units
 from siteplan.sheets.markup import Markup, tag, whole
+from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import level_text, one_line
 from siteplan.values import BellyForecast, BellyUnknown, Line, Reach
 
@@ -38,9 +39,12 @@ def ground_panel(line: Line, unit: str) -> Markup:
     if not line.reaches:
         return Markup("")
     heads = ("From", "To", "Where", "Pipe", "Least cover", "Bedding", "Sleeve", "Coupling at its upper end")
-    rows = [_row(reach, unit) for reach in line.reaches]
+    rows = [_row(reach, unit, heads) for reach in line.reaches]
     table = tag(
-        "table", tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])), tag("tbody", *rows)
+        "table",
+        tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])),
+        tag("tbody", *rows),
+        class_="cards",
     )
     weighed = [
         tag(
@@ -70,12 +74,12 @@ def ground_panel(line: Line, unit: str) -> Markup:
     return tag("details", *inside, class_="ground")
 
 
-def _row(reach: Reach, unit: str) -> Markup:
+def _row(reach: Reach, unit: str, heads: tuple[str, ...]) -> Markup:
     sleeve = ""
     if reach.sleeve is not None:
         round_it = reach.sleeve
         sleeve = (
-            f"{round_it.pipe.nominal} {one_line(round_it.pipe.title)}, {units.length_text(round_it.length, unit, 1)}, "
+            f"{pipe_words(round_it.pipe)}, {units.length_text(round_it.length, unit, 1)}, "
             f"{units.station_text(round_it.station_from, unit)} to {units.station_text(round_it.station_to, unit)}"
         )
     place = _PLACES.get(reach.place, reach.place)
@@ -83,15 +87,16 @@ def _row(reach: Reach, unit: str) -> Markup:
         place += f" ({reach.vehicle}s)"
     cells = (
         place,
-        f"{reach.pipe.nominal} {one_line(reach.pipe.title)}",
+        pipe_words(reach.pipe),
         level_text(reach.cover_min, unit),
         reach.bedding,
         sleeve,
         reach.coupling,
     )
     return tag(
-        "tr", *[tag("td", units.station_text(at, unit), class_="number") for at in (reach.station_from, reach.station_to)],
-        *[tag("td", one_line(cell)) for cell in cells],
+        "tr",
+        *[tag("td", units.station_text(at, unit), class_="number", data_head=head) for head, at in zip(heads, (reach.station_from, reach.station_to), strict=False)],
+        *[tag("td", whole(one_line(cell)), data_head=head) for head, cell in zip(heads[2:], cells, strict=True)],
     )  # fmt: skip
 
 

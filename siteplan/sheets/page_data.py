@@ -19,6 +19,7 @@ from siteplan.sheets.doubt_words import chance_text, shots_wanted
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
+from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import KINDS, depth_text, flow_text, grades_text, names, one_line, placed, served, way
 from siteplan.survey.site import Feature, Site
@@ -142,8 +143,8 @@ def _utility_labels(site: Site, frame: Frame) -> list[dict[str, Any]]:
             found.append(
                 {
                     "letter": kept.letter,
-                    "text": f"{one_line(feature.name) or f'Utility, {kept.title}'}, "
-                    f"{depth_text(feature.attributes.get('depth'), site.length_unit)}",
+                    "name": one_line(feature.name) or f"Utility, {kept.title}",
+                    "depth": depth_text(feature.attributes.get("depth"), site.length_unit),
                     "places": [[round(at.x - frame.west, 2), round(at.y - frame.south, 2)] for at in spots],
                     "length": round(part.length, 2),
                 }
@@ -181,7 +182,7 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
             ("Grade", grades_text(line)),
             ("Inverts", f"{high} down to {low}"),
             ("Fall to spare" if line.spare >= 0 else "Fall missing", units.drop_text(abs(line.spare), unit)),
-            ("Pipe", f"{line.pipe.nominal}, {line.pipe.title}"),
+            ("Pipe, from the outlet up", pipes_words(line, unit)),
         )
         yield Shape("halo", path)
         for kind, start, end in _marked(line):
@@ -288,7 +289,8 @@ def page_data(
             "id": line.id,
             "layer": _layer(plan, line),
             "label": _label(plan, line),
-            "more": f"{grades_text(line)}, {line_state(plan, line).chance}",
+            "more": grades_text(line),
+            "chance": line_state(plan, line).chance,
             "points": _corners(line, frame),
             **chart_data(found, frame.west, frame.south),
             "told": reading_texts(line, found, unit, plan.elevation_unit),

@@ -17,6 +17,7 @@ from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.markup import Markup, join, tag, whole
 from siteplan.sheets.schedule import printed_rows
+from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import storm_panel, water_panel
 from siteplan.sheets.wording import (
@@ -84,7 +85,7 @@ def heading(plan: Plan) -> Markup:
         )
     ]
     return tag(
-        "header", tag("h1", one_line(plan.site_name) or "Site"), tag("p", verdict(plan), class_="verdict"),
+        "header", tag("h1", one_line(plan.site_name) or "Site"), tag("p", whole(verdict(plan)), class_="verdict"),
         tag("ul", *tally, class_="tally"), class_="top",
     )  # fmt: skip
 
@@ -192,7 +193,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
             if deepest
             else "not known",
         ),
-        ("Pipe", f"{line.pipe.nominal}, {line.pipe.title}"),
+        ("Pipe, from the outlet up", pipes_words(line, unit)),
         ("Carries", ", ".join(called.get(source, source) for source in line.sources)),
         ("Tightest place", one_line(line.binding)),
         ("How sure", "" if line.doubt is None else sure_text(line.doubt, unit)),
@@ -212,36 +213,37 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
 
 
 def _schedule(plan: Plan, line: Line) -> Markup:
-    """The trench schedule of a line, as its file prints it."""
+    """The trench schedule of a line, as its file prints it; each stake is a card where the window is narrow."""
     unit = plan.length_unit
     name, level = units.UNIT_NAMES[unit], units.UNIT_NAMES[plan.elevation_unit]
     heads = [
         "Station",
-        "At",
         f"Ground {level}",
         f"Invert {level}",
         "Grade down %",
         f"Cover {name}",
         f"Cut {name}",
-        *(() if unit == "m" else ("Cut",)),
+        *(() if unit == "m" else ("Cut ft-in",)),
     ]
-    rows = []
+    bodies = []
     for row in printed_rows(plan, line):
-        figures = [row.ground, row.invert, row.grade, row.cover, row.cut, *(() if unit == "m" else (row.cut_text,))]
-        rows.append(
-            tag(
-                "tr",
-                tag("td", row.station, class_="number"),
-                tag("td", row.point),
-                *[tag("td", figure, class_="number") for figure in figures],
-            )
-        )
+        figures = [row.station, row.ground, row.invert, row.grade, row.cover, row.cut]
+        figures += [] if unit == "m" else [whole(row.cut_text)]
+        cells = [
+            tag("td", figure, class_="number", data_head=head) for head, figure in zip(heads, figures, strict=True)
+        ]
+        note = [tag("tr", tag("td", whole(row.point), colspan=float(len(heads))), class_="said")] if row.point else []
+        bodies.append(tag("tbody", tag("tr", *cells), *note))
     table = tag(
-        "table", tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])), tag("tbody", *rows)
+        "table",
+        tag("caption", f"Trench schedule of {line.id}: {line_state(plan, line).text}"),
+        tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])),
+        *bodies,
+        class_="stakes",
     )
     said = "Stations run from the outlet up. Cut is to the trench bottom, cover is over the outside top of pipe."
     return tag(
-        "details", tag("summary", "Trench schedule"), tag("div", table, class_="scroll"), tag("p", said, class_="note")
+        "details", tag("summary", "Trench schedule"), tag("p", said, class_="note"), tag("div", table, class_="scroll")
     )
 
 

@@ -20,9 +20,10 @@ from typing import NamedTuple
 from siteplan import units
 from siteplan.books.rules import RAIN_DURATION
 from siteplan.sheets.coordinates import survey_places, survey_system
+from siteplan.sheets.stakes import Stake, pipe_words, stakes
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import names, one_line, way
-from siteplan.values import Line, Plan, Row
+from siteplan.values import Line, Plan
 
 _MARK = {"ft": "ft", "us-ft": "us_ft", "m": "m"}  # unit at the end of a column's name
 _DIGITS: dict[str, int] = {"ft": 2, "us-ft": 2, "m": 3}  # printed after the point
@@ -76,7 +77,8 @@ def trench_schedule(plan: Plan) -> bytes:
     writer = csv.writer(text)
     writer.writerow(header)
     for line in plan.lines:
-        for row, shown in zip(line.rows, printed_rows(plan, line), strict=True):
+        for stake, shown in zip(stakes(plan, line), printed_rows(plan, line), strict=True):
+            row = stake.row
             east, north = (f"{place[0]:.{system.digits}f}" for place in survey_places(plan, [row.x], [row.y]))
             cells = [
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
@@ -105,7 +107,7 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
     tuple of str
         Empty where there is none; the coupling stands at the row where the kind changes.
     """
-    own = f"{line.pipe.nominal} {line.pipe.kind}"
+    own = pipe_words(line.pipe)
     if not line.reaches:
         return own, "", "", ""
     here = next((reach for reach in line.reaches if station < reach.station_to - _SAME), line.reaches[-1])
@@ -114,8 +116,8 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
     sleeve = ""
     if round_it is not None and round_it.station_from - _SAME <= station <= round_it.station_to + _SAME:
         first, last = (units.station_text(at, unit) for at in (round_it.station_from, round_it.station_to))
-        sleeve = f"{round_it.pipe.nominal} {round_it.pipe.kind}, {first} to {last}"
-    return f"{here.pipe.nominal} {here.pipe.kind}", here.bedding, sleeve, joint
+        sleeve = f"{pipe_words(round_it.pipe)}, {first} to {last}"
+    return pipe_words(here.pipe), here.bedding, sleeve, joint
 
 
 def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str]:
@@ -206,10 +208,11 @@ def printed_rows(plan: Plan, line: Line) -> list[PrintedRow]:
     list of PrintedRow
         Outlet first.
     """
-    return [_printed(line, row, plan.length_unit, plan.elevation_unit) for row in line.rows]
+    return [_printed(line, stake, plan.length_unit, plan.elevation_unit) for stake in stakes(plan, line)]
 
 
-def _printed(line: Line, row: Row, unit: str, elevation_unit: str) -> PrintedRow:
+def _printed(line: Line, stake: Stake, unit: str, elevation_unit: str) -> PrintedRow:
+    row = stake.row
     rise = line.pipe_at(row.station).rise if row.pipe_top is None else row.pipe_top
     ground, top, bottom = row.ground, row.invert + rise, row.ground - row.cut
     cover, cut = _ticks(row.cover, unit), _ticks(row.cut, unit)
@@ -219,7 +222,7 @@ def _printed(line: Line, row: Row, unit: str, elevation_unit: str) -> PrintedRow
     return PrintedRow(
         distance=_shown(_ticks(row.station, unit), unit),
         station=units.station_text(row.station, unit),
-        point=one_line(row.note),
+        point=stake.text,
         ground=_shown(_ticks(ground, elevation_unit), elevation_unit),
         invert=_shown(_ticks(row.invert, elevation_unit), elevation_unit),
         grade=f"{row.grade * 100:.2f}" if row.station > 0 else "",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
@@ -62,7 +63,7 @@ def test_benchmark_and_backsight_give_the_same_sheet(day):
     by_hi = sheet_from_typed(typed(plan))
     by_mark = sheet_from_typed({"plan": str(plan), "benchmark": "100.00", "backsight": "2.37"})
     assert printed(by_hi) == printed(by_mark)
-    assert "benchmark 100.00 ft + backsight 2.37 ft" in as_text(by_mark)
+    assert "benchmark 100.00 ft + backsight 2.37 ft" in " ".join(as_text(by_mark).split())
 
 
 def test_the_offset_hub_says_what_its_cut_is_to(day):
@@ -92,8 +93,8 @@ def test_stations_from_the_start_are_said_and_turned(day):
     sheet = sheet_from_typed(typed(plan, stations_from="start"))
     assert [round(target.station / 0.3048) for target in sheet.lines[0].targets] == [0, 14, 24, 34, 44, 54, 64, 74, 84]
     assert sheet.lines[0].targets[0].ground == pytest.approx(99.26 * 0.3048)
-    assert "from the START (0) down" in as_text(sheet)
-    assert "from the OUTLET (0) upstream" in as_text(sheet_from_typed(typed(plan)))
+    assert "from the START (0) down" in " ".join(as_text(sheet).split())
+    assert "from the OUTLET (0) upstream" in " ".join(as_text(sheet_from_typed(typed(plan))).split())
 
 
 def test_no_line_of_the_card_is_wider_than_a_phone(day):
@@ -151,5 +152,78 @@ def test_a_metric_plan_prints_millimetres_and_no_inches(day):
     (plan / "plan.json").write_text(json.dumps(record))
     text = as_text(sheet_from_typed({"plan": str(plan), "hi": "31.202"}))
     assert "'-" not in text
-    row = next(line for line in text.splitlines() if line.strip().startswith("0+009.14"))
-    assert "1.705" in row  # 31.202 - 29.497 (trench bottom)
+    row = re.search(r"0\+009\.14.*\n.*", text)[0]
+    assert "ROD BTM 1.705" in row  # 31.202 - 29.497 (trench bottom)
+
+
+def test_one_unit_on_a_sheet_and_in_each_of_its_heads(day):
+    """Ground given in metres beside a tape in feet: the crew reads feet all over, with the mark's own unit beside HI."""
+    plan = day()
+    record = json.loads((plan / "plan.json").read_text())
+    record["site"]["elevation_unit"] = "m"
+    (plan / "plan.json").write_text(json.dumps(record))
+    sheet = sheet_from_typed({"plan": str(plan), "benchmark": "30.480", "backsight": "0.722"})
+    rows = printed(sheet)
+    # the same day in feet: HI 31.202 m is 102.37 ft
+    assert [row["rod_bottom"] for row in rows] == [
+        line.split()[-4] for line in DAY.replace("4'-11\"", "4'-11 0\"").strip().splitlines()
+    ]
+    page = cut_page(sheet).decode()
+    assert "HI 31.202 m" in page
+    heads = re.findall(r"<th(?: class=.t.)?>(.*?)</th>", page)
+    assert heads == [
+        "Sta",
+        "ROD BTM, ft",
+        "ROD TOP, ft",
+        "Cut to btm, ft",
+        "Cover, in",
+        "Ground, ft",
+        "Invert, ft",
+        "Trench btm, ft",
+        "As dug",
+        "As laid",
+    ]
+    assert "All figures in ft, cover in in." in as_text(sheet)
+
+
+def test_every_printed_page_names_lot_benchmark_and_date_and_its_number(day, tmp_path):
+    plan = day(fittings={40: "cleanout"})
+    record = json.loads((plan / "plan.json").read_text())
+    record["site"]["name"] = 'Lot "9"; } body { display: none } /*'
+    line = record["lines"][0]
+    line["stations"] = [{**row, "station": row["station"] + k * 0.12} for row in line["stations"] for k in range(7)]
+    (plan / "plan.json").write_text(json.dumps(record))
+    sheet = sheet_from_typed({"plan": str(plan), "benchmark": "100.00", "backsight": "2.37", "date": "3 March 2027"})
+    (tmp_path / "cut.html").write_bytes(cut_page(sheet))
+    pages = printed_pages(tmp_path / "cut.html", tmp_path)
+    assert len(pages) >= 3
+    for number, text in enumerate(pages, 1):
+        assert 'Lot "9"; } body { display: none } /*' in text
+        assert "benchmark 100.00 ft + backsight 2.37 ft" in text
+        assert "3 March 2027" in text
+        assert f"page {number} of {len(pages)}" in text
+
+
+def printed_pages(page, folder):
+    """The text of each sheet of paper, as the browser prints it."""
+    import os
+    import shutil
+    import subprocess
+
+    chromium = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
+    if not (shutil.which(chromium) and shutil.which("pdftotext")):
+        if os.environ.get("CI"):
+            pytest.fail("no chromium or pdftotext, and CI is set")
+        pytest.skip("needs chromium and pdftotext")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+        shown = browser.new_page()
+        shown.goto(page.as_uri())
+        shown.pdf(path=str(folder / "page.pdf"), format="Letter")
+        browser.close()
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(folder / "page.pdf"), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    return [" ".join(one.split()) for one in text.split("\f") if one.strip()]

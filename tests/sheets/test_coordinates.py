@@ -40,8 +40,11 @@ def reference(plan):
 def test_the_schedule_prints_the_surveys_coordinates_and_names_its_system(surveyed):
     plan, _ = surveyed
     rows = list(csv.DictReader(io.StringIO(trench_schedule(plan).decode("utf-8-sig"))))
-    exact = [row for line in plan.lines for row in line.rows]
-    for shown, row in zip(rows, exact, strict=True):
+    assert len(rows) > 20
+    for shown in rows:
+        line = next(one for one in plan.lines if one.id == shown["line"])
+        at = float(shown["station_ft_up_from_outlet"]) * 0.3048
+        row = min(line.rows, key=lambda one, at=at: abs(one.station - at))
         east, north = reference(plan)(row.x, row.y)
         assert float(shown["east_us_ft_EPSG_2240"]) == pytest.approx(east, abs=0.0051)
         assert float(shown["north_us_ft_EPSG_2240"]) == pytest.approx(north, abs=0.0051)

@@ -124,7 +124,7 @@ function siteplanPage(map, layers) {
       var i = Math.round(share * (line.station.length - 1));
       return [line.x[i], line.y[i]];
     });
-    label(layers.Lines, line.label, "of-line " + line.layer, spots, "beside", line.more);
+    label(layers.Lines, line.label, "of-line " + line.layer, spots, "beside", line.more, line.chance);
   });
   labelMarks(false);
   data.spots.forEach(function (spot) { label(layers["Wet low spots"], spot.text, "of-wet", [[spot.x, spot.y]], "beside"); });
@@ -134,7 +134,7 @@ function siteplanPage(map, layers) {
 
   /* letters in the utilities, about every 90 pixels; name and depth once */
   var letters = L.layerGroup().addTo(layers["Curb, utilities, fences"]);
-  data.utilities.forEach(function (utility) { label(layers["Curb, utilities, fences"], utility.text, "of-utility", utility.places, "beside"); });
+  data.utilities.forEach(function (utility) { label(layers["Curb, utilities, fences"], utility.name, "of-utility", utility.places, "beside", "", utility.depth); });
   function letter() {
     letters.clearLayers();
     var metre = map.project(at(1, 0)).distanceTo(map.project(at(0, 0)));

@@ -1,0 +1,230 @@
+"""A line in; its stakes as a crew meets them, with what is to be done at each in words, out.
+
+Schedule, map and cut sheet print the same stakes: rows a hand's breadth apart are one, a utility is a hand-dig stake, a
+grade break that no joint can turn names its fitting, and a change of size names its reducer.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+from siteplan import units
+from siteplan.books.services import service
+from siteplan.books.stock import stocks
+from siteplan.layout.pipes_along_words import short, small
+from siteplan.sheets.wording import depth_text, one_line
+from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
+
+NEAR = 0.1  # rows nearer than this are one stake [m]; drawing of stakes only, ours
+_SAME = 0.002  # stations that are one [m]
+_FLEX = 1.0  # turn that a run of glued pipe takes by itself [degrees]; common practice, no source
+_BENDS = (11.25, 22.5, 45.0)  # bends in the trade [degrees]
+_MOST_JOINTS = 4  # a turn is spread over no more joints than these; ours
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stake:
+    """One stake: the plan's row that gives its figures, and what is to be done or known there."""
+
+    row: Row
+    words: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """The words in one line."""
+        return "; ".join(self.words)
+
+
+def pipe_words(pipe: Pipe) -> str:
+    """A pipe as a crew orders it: '4 in SDR 35 PVC'.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        Any pipe.
+
+    Returns
+    -------
+    str
+        Size and material.
+    """
+    return one_line(f"{pipe.nominal} {short(pipe)}")
+
+
+def pipes_words(line: Line, unit: str) -> str:
+    """Every pipe that lies in a line: '4 in schedule 40 PVC to 0+15.0, then 4 in SDR 35 PVC'.
+
+    Parameters
+    ----------
+    line : Line
+        The line, with its reaches where it has any.
+    unit : str
+        The site's length unit.
+
+    Returns
+    -------
+    str
+        From the outlet upstream; one pipe where one lies all the way.
+    """
+    parts = pipes_along(line)
+    told = [f"{pipe_words(pipe)} to {units.station_text(end, unit)}" for _, end, pipe in parts[:-1]]
+    return ", then ".join([*told, pipe_words(parts[-1][2])])
+
+
+def pipes_along(line: Line) -> list[tuple[float, float, Pipe]]:
+    """The pipes of a line from the outlet up, reaches of one pipe put together.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+
+    Returns
+    -------
+    list of (float, float, Pipe)
+        Stations from and to [m].
+    """
+    if not line.reaches:
+        return [(0.0, line.length, line.pipe)]
+    found: list[tuple[float, float, Pipe]] = []
+    for reach in line.reaches:
+        if found and (found[-1][2].kind, found[-1][2].nominal) == (reach.pipe.kind, reach.pipe.nominal):
+            found[-1] = (found[-1][0], reach.station_to, reach.pipe)
+        else:
+            found.append((reach.station_from, reach.station_to, reach.pipe))
+    return found
+
+
+def stakes(plan: Plan, line: Line) -> list[Stake]:
+    """The stakes of a line, outlet first.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    line : Line
+        One of its lines.
+
+    Returns
+    -------
+    list of Stake
+        One for each row of the plan, those nearer than `NEAR` put together at the one that the pipe turns at.
+    """
+    more: dict[float, tuple[list[str], list[str]]] = {}
+
+    def say(station: float, words: str, *, after: bool = False) -> None:
+        row = min(line.rows, key=lambda one: (abs(one.station - station), one.station))
+        more.setdefault(row.station, ([], []))[after].append(words)
+
+    if not line.rows:
+        return []
+    for crossing in line.crossings:
+        if crossing.kind == "utility":
+            say(crossing.station_from, hand_dig_text(crossing, line.length, plan.length_unit))
+    for below, vertex, above in zip(line.vertices, line.vertices[1:], line.vertices[2:], strict=False):
+        if words := _break_words(line, below, vertex, above):
+            say(vertex.station, words, after=True)
+    for station, words in _reducers(plan, line):
+        say(station, words)
+    turning = [vertex.station for vertex in line.vertices]
+    found: list[list[Row]] = []
+    for row in line.rows:
+        if found and row.station - found[-1][0].station < NEAR:
+            found[-1].append(row)
+        else:
+            found.append([row])
+    return [_stake(rows, turning, more, plan.length_unit) for rows in found]
+
+
+def _stake(rows: list[Row], turning: list[float], more: dict[float, tuple[list[str], list[str]]], unit: str) -> Stake:
+    kept = next((row for row in rows if any(abs(row.station - at) < _SAME for at in turning)), rows[0])
+    words = []
+    for row in rows:
+        before, after = more.get(row.station, ([], []))
+        own = [one_line(text) for text in (*before, row.note, *after) if text]
+        words += own if row is kept else [f"{units.station_text(row.station, unit)}: {text}" for text in own]
+    return Stake(row=kept, words=tuple(words))
+
+
+def hand_dig_text(crossing: Crossing, length: float, unit: str) -> str:
+    """What a crew does at a utility: 'HAND DIG 0+36.1 to 0+40.1: Water service (drinking water), 4.00 ft deep'.
+
+    Parameters
+    ----------
+    crossing : Crossing
+        Of kind utility.
+    length : float
+        Of the line [m].
+    unit : str
+        The site's length unit.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
+    name = one_line(crossing.name) or "utility"
+    what = f"{name} ({service(crossing.service).title}), {depth_text(crossing.depth, unit)}"
+    reach = crossing.hand_dig
+    if reach is None:
+        return f"HAND DIG at {units.station_text(crossing.station_from, unit)}, how far each side is not known: {what}"
+    first, last = max(0.0, crossing.station_from - reach), min(length, crossing.station_to + reach)
+    return f"HAND DIG {units.station_text(first, unit)} to {units.station_text(last, unit)}, {small(reach, unit)} each side: {what}"
+
+
+def _break_words(line: Line, below: Vertex, vertex: Vertex, above: Vertex) -> str:
+    """The fitting of a grade break, where one joint cannot turn it."""
+    down, up = vertex.station - below.station, above.station - vertex.station
+    if down < _SAME or up < _SAME:
+        return ""
+    turn = abs(
+        math.degrees(math.atan2(above.invert - vertex.invert, up) - math.atan2(vertex.invert - below.invert, down))
+    )
+    joint = _joint_turn(line.pipe_at(vertex.station))
+    if turn <= max(joint or 0.0, _FLEX):
+        return ""
+    head = f"grade turns {turn:.1f}\u00b0 here"
+    if joint and turn <= joint * _MOST_JOINTS:
+        return (
+            f"{head}, a joint takes {joint:g}\u00b0: spread it over {math.ceil(turn / joint)} joints of short lengths"
+        )
+    bend = min(_BENDS, key=lambda one: abs(one - turn))
+    if abs(bend - turn) <= max(joint or 0.0, _FLEX):
+        return f"{head}: {bend:g}\u00b0 bend laid on edge"
+    return f"{head}, more than a joint takes: flexible coupling rated for it, or a {next(one for one in (*_BENDS, 90.0) if one >= turn):g}\u00b0 bend rolled to suit"
+
+
+def _joint_turn(pipe: Pipe) -> float | None:
+    """What one joint of a pipe turns [degrees]; None: none, or not known."""
+    return next(
+        (one.joint_turn for one in stocks() if (one.pipe.kind, one.pipe.nominal) == (pipe.kind, pipe.nominal)), None
+    )
+
+
+def _reducers(plan: Plan, line: Line) -> list[tuple[float, str]]:
+    """Where the size changes: inside the line, where it joins another, and where others join it."""
+    told = [
+        (below[1], f"REDUCER {below[2].nominal} x {above[2].nominal}, inverts level")
+        for below, above in itertools.pairwise(pipes_along(line))
+        if below[2].nominal != above[2].nominal
+    ]
+    lines = {other.id: other for other in plan.lines}
+    if (trunk := lines.get(line.end)) is not None:
+        told += _wye(trunk, line, 0.0)
+    for other in plan.lines:
+        if other.end == line.id and other.vertices:
+            end = other.vertices[0]
+            at = min(line.vertices, key=lambda v: math.hypot(v.x - end.x, v.y - end.y))
+            told += _wye(line, other, at.station)
+    return told
+
+
+def _wye(trunk: Line, branch: Line, station: float) -> list[tuple[float, str]]:
+    end = branch.vertices[0]
+    at = min(trunk.vertices, key=lambda v: math.hypot(v.x - end.x, v.y - end.y)).station
+    big, little = trunk.pipe_at(at), branch.pipe_at(0.0)
+    if big.nominal == little.nominal:
+        return []
+    return [(station, f"REDUCING WYE {big.nominal} x {little.nominal}: {branch.id} joins {trunk.id}")]
