@@ -141,7 +141,9 @@ def alder_court(folder: Path) -> None:
                 feature("walk", "Front walk", box(42, 0, 46, 55)),
                 feature("no_dig", "Septic bed", box(50, 98, 68, 116)),
                 feature("curb", "Curb", line((-40, -10.25), (130, -10.25))),
-                feature("utility", "Water service", line((36, -10), (36, 55)), service="water", depth=4.0, diameter_in=1.0),
+                feature(
+                    "utility", "Water service", line((36, -10), (36, 55)), service="water", depth=4.0, diameter_in=1.0
+                ),
                 feature("utility", "Gas", line((60, -10), (60, 55)), service="gas"),
                 feature("tree", "Oak", point(14, 30), diameter_in=20),
                 feature("sprinkler", "Sprinkler 1", point(20, 15)),

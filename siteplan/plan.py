@@ -57,6 +57,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.layout.doubts import with_doubt, with_ends_fall
     from siteplan.layout.groups import lay_out
     from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
+    from siteplan.layout.rows import stakes_apart
     from siteplan.layout.water_sizes import laid_to_fit, on_offer, unweighed_notes, weighable
     from siteplan.layout.waterworks import inlet_flows, water_of
     from siteplan.routes.outlets import named_outlets
@@ -74,6 +75,7 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     spots = low_spots_as_written(spots)
     reached = {line.id: line for line in with_pipes(weighable(site, laid), site, spots, outlets)}
     laid = tuple(reached.get(line.id, line) for line in laid)
+    laid = tuple(replace(line, rows=stakes_apart(line.rows, line.vertices, site.length_unit)) for line in laid)
     lines = with_doubt(lines_as_written(laid), site, outlets, spots)
     candidates = with_ends_fall(candidates_as_written(laid_out.candidates), site, outlets, pipe, lines)
     attempts = attempts_of(site, outlets, spots, pipe, candidates, lines)

@@ -20,6 +20,7 @@ from siteplan.values import Crossing, Passage, Pipe, Row, Vertex
 STAKES = {"ft": 10 * units.FOOT, "us-ft": 10 * units.US_SURVEY_FOOT, "m": 3.0}  # between stakes and pipe joints
 ONE = 1e-3  # m: places on a line nearer than this are one
 MERGED = 0.15  # m: a stake nearer than this to a place with a reason gives way to it
+NEAR = 0.1  # m: rows nearer to one another than this are one stake; ours
 CLOSEST = 0.5  # m: nobody builds cleanouts closer; the check says when a site asks for it
 SHARP = 45.0 + 2.5  # degrees: a turn beyond it gets a cleanout
 
@@ -282,6 +283,42 @@ def rows_of(laid: Laid, vertices: Sequence[Vertex], marks: Sequence[Mark], pipe:
             )
         )  # fmt: skip
     return tuple(rows)
+
+
+def stakes_apart(rows: Sequence[Row], vertices: Sequence[Vertex], unit: str) -> tuple[Row, ...]:
+    """Rows a hand's breadth apart or nearer made one: nobody drives two stakes there.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        By station.
+    vertices : sequence of Vertex
+        Of the line; where the pipe turns, the stake stays.
+    unit : str
+        The site's length unit.
+
+    Returns
+    -------
+    tuple of Row
+        The kept row carries the notes of the others, each with its own station. The first and the last row stay.
+    """
+    turning = [vertex.station for vertex in vertices]
+    ends = {rows[0].station, rows[-1].station} if rows else set()
+    groups: list[list[Row]] = []
+    for row in rows:
+        if groups and row.station - groups[-1][0].station < NEAR:
+            groups[-1].append(row)
+        else:
+            groups.append([row])
+    found = []
+    for group in groups:
+        kept = min(group, key=lambda row: (row.station not in ends, not _on(turning, row.station)))
+        notes = [
+            kept.note,
+            *(f"{units.station_text(row.station, unit)}: {row.note}" for row in group if row is not kept and row.note),
+        ]
+        found.append(replace(kept, note="; ".join(note for note in notes if note)))
+    return tuple(found)
 
 
 def crossings_of(site: Site, laid: Laid, profile: Profile, pipe: Pipe) -> tuple[Crossing, ...]:

@@ -111,13 +111,19 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
     if not line.reaches:
         return own, "", "", ""
     here = next((reach for reach in line.reaches if station < reach.station_to - _SAME), line.reaches[-1])
-    joint = next((reach.coupling for reach in line.reaches if abs(reach.station_to - station) < _SAME), "")
+    at = [row.station for row in line.rows]
+    # the row where the kind changes, or the stake that stands for it
+    joint = next((reach.coupling for reach in line.reaches[:-1] if station == _nearest(at, reach.station_to)), "")
     round_it = here.sleeve
     sleeve = ""
     if round_it is not None and round_it.station_from - _SAME <= station <= round_it.station_to + _SAME:
         first, last = (units.station_text(at, unit) for at in (round_it.station_from, round_it.station_to))
         sleeve = f"{pipe_words(round_it.pipe)}, {first} to {last}"
     return pipe_words(here.pipe), here.bedding, sleeve, joint
+
+
+def _nearest(stations: list[float], place: float) -> float:
+    return min(stations, key=lambda one: abs(one - place))
 
 
 def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str]:

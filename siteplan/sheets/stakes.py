@@ -1,7 +1,6 @@
 """A line in; its stakes as a crew meets them, with what is to be done at each in words, out.
 
-Schedule, map and cut sheet print the same stakes: rows a hand's breadth apart are one, a utility is a hand-dig stake, a
-grade break that no joint can turn names its fitting, and a change of size names its reducer.
+Schedule, map and cut sheet print the same stakes: a utility is a hand-dig stake, a grade break that no joint can turn names its fitting, and a change of size names its reducer.
 """
 
 from __future__ import annotations
@@ -17,7 +16,6 @@ from siteplan.layout.pipes_along_words import short, small
 from siteplan.sheets.wording import depth_text, one_line
 from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
 
-NEAR = 0.1  # rows nearer than this are one stake [m]; drawing of stakes only, ours
 _SAME = 0.002  # stations that are one [m]
 _FLEX = 1.0  # turn that a run of glued pipe takes by itself [degrees]; common practice, no source
 _BENDS = (11.25, 22.5, 45.0)  # bends in the trade [degrees]
@@ -110,7 +108,7 @@ def stakes(plan: Plan, line: Line) -> list[Stake]:
     Returns
     -------
     list of Stake
-        One for each row of the plan, those nearer than `NEAR` put together at the one that the pipe turns at.
+        One for each row of the plan.
     """
     more: dict[float, tuple[list[str], list[str]]] = {}
 
@@ -128,24 +126,12 @@ def stakes(plan: Plan, line: Line) -> list[Stake]:
             say(vertex.station, words, after=True)
     for station, words in _reducers(plan, line):
         say(station, words)
-    turning = [vertex.station for vertex in line.vertices]
-    found: list[list[Row]] = []
-    for row in line.rows:
-        if found and row.station - found[-1][0].station < NEAR:
-            found[-1].append(row)
-        else:
-            found.append([row])
-    return [_stake(rows, turning, more, plan.length_unit) for rows in found]
+    return [_stake(row, more) for row in line.rows]
 
 
-def _stake(rows: list[Row], turning: list[float], more: dict[float, tuple[list[str], list[str]]], unit: str) -> Stake:
-    kept = next((row for row in rows if any(abs(row.station - at) < _SAME for at in turning)), rows[0])
-    words = []
-    for row in rows:
-        before, after = more.get(row.station, ([], []))
-        own = [one_line(text) for text in (*before, row.note, *after) if text]
-        words += own if row is kept else [f"{units.station_text(row.station, unit)}: {text}" for text in own]
-    return Stake(row=kept, words=tuple(words))
+def _stake(row: Row, more: dict[float, tuple[list[str], list[str]]]) -> Stake:
+    before, after = more.get(row.station, ([], []))
+    return Stake(row=row, words=tuple(one_line(text) for text in (*before, row.note, *after) if text))
 
 
 def hand_dig_text(crossing: Crossing, length: float, unit: str) -> str:

@@ -5,16 +5,15 @@ from __future__ import annotations
 import csv
 import io
 import itertools
-import re
 from dataclasses import replace
 
 import pytest
 
 from siteplan.books.pipes import pipe
 from siteplan.field.cutsheet import cut_sheet
+from siteplan.layout.rows import stakes_apart
 from siteplan.sheets.map_page import map_page
 from siteplan.sheets.schedule import trench_schedule
-from siteplan.sheets.stakes import stakes
 from siteplan.units import FOOT, INCH
 from siteplan.values import Crossing, Reach
 
@@ -109,9 +108,27 @@ def test_no_two_stakes_stand_an_inch_apart_and_no_word_is_lost(yard):
     line = plan.lines[0]
     row = next(row for row in line.rows if abs(row.station - 20 * FOOT) < 1e-6)
     near = replace(row, station=row.station + INCH, note="edge of the walk")
-    close = with_line(plan, rows=tuple(sorted((*line.rows, near), key=lambda one: one.station)))
-    shown = [stake.row.station for stake in stakes(close, close.lines[0])]
+    beside = replace(line.rows[-1], station=line.rows[-1].station - INCH, note="cleanout")
+    close = sorted((*line.rows, near, beside), key=lambda one: one.station)
+    kept = stakes_apart(close, line.vertices, "ft")
+    shown = [row.station for row in kept]
     assert min(b - a for a, b in itertools.pairwise(shown)) >= 0.1
-    assert points(close)["0+20.0"] == "0+20.1: edge of the walk"
-    assert len(cut_sheet(close, 31.5).lines[0].targets) == len(shown)
-    assert re.search(r"edge of the walk", cut_notes(close))
+    assert (shown[0], shown[-1]) == (0.0, line.length)
+    apart = with_line(plan, rows=kept)
+    assert points(apart)["0+20.0"] == "0+20.1: edge of the walk"
+    assert points(apart)["0+70.7"].endswith("0+70.6: cleanout")
+    assert "edge of the walk" in cut_notes(apart)
+    # every vertex but one that stands as near to another has its stake
+    assert all(min(abs(vertex.station - at) for at in shown) < 0.1 for vertex in line.vertices)
+
+
+def test_a_planned_line_has_no_stakes_an_inch_apart():
+    """On this lot a wye stands 28 mm from a grade break: both were a stake once."""
+    from pathlib import Path
+
+    from siteplan.plan import plan_site
+
+    plan, _ = plan_site(Path(__file__).parents[2] / "sample_sites" / "alder-court")
+    for line in plan.lines:
+        stations = [row.station for row in line.rows]
+        assert min(b - a for a, b in itertools.pairwise(stations)) >= 0.1
