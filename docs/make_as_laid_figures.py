@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from siteplan import units
-from siteplan.field.simulated import SEED, cases, tally
+from siteplan.laid.simulated import SEED, cases, tally
 
 PAGE = Path(__file__).parent / "as-laid-check.md"
 START, END = "<!-- figures: python docs/make_as_laid_figures.py -->", "<!-- end of figures -->"

@@ -1,6 +1,6 @@
 """The spine: a site folder in, a plan out. Reads like a table of contents.
 
-survey -> ground -> routes -> fall -> layout -> checks; the sheets print what it returns.
+survey -> ground -> yard (routes, fall) -> trench -> waterworks -> stored -> checks; the sheets print what it returns.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from siteplan import units
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Pipe, Plan
 
 CAUTIONS = (
@@ -47,23 +47,23 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import water_surface
-    from siteplan.layout.as_written import (
+    from siteplan.routes.outlets import named_outlets
+    from siteplan.sheets.plan_json import plan_json
+    from siteplan.stored.plan_of import plan_as_stored
+    from siteplan.survey.folder import read_site
+    from siteplan.trench.reaches import pipe_assumptions, with_pipes
+    from siteplan.waterworks.sizing import laid_to_fit, on_offer, unweighed_notes, weighable
+    from siteplan.waterworks.works import inlet_flows, water_of
+    from siteplan.yard.as_written import (
         candidates_as_written,
         lines_as_written,
         low_spots_as_written,
         outlets_as_written,
     )
-    from siteplan.layout.cures import attempts_of
-    from siteplan.layout.doubts import with_doubt, with_ends_fall
-    from siteplan.layout.groups import lay_out
-    from siteplan.layout.pipes_along import pipe_assumptions, with_pipes
-    from siteplan.layout.rows import stakes_apart
-    from siteplan.layout.water_sizes import laid_to_fit, on_offer, unweighed_notes, weighable
-    from siteplan.layout.waterworks import inlet_flows, water_of
-    from siteplan.routes.outlets import named_outlets
-    from siteplan.sheets.plan_json import plan_json
-    from siteplan.sheets.stored_plan import plan_as_stored
-    from siteplan.survey.folder import read_site
+    from siteplan.yard.cures import attempts_of
+    from siteplan.yard.doubts import with_doubt, with_ends_fall
+    from siteplan.yard.groups import lay_out
+    from siteplan.yard.rows import stakes_apart
 
     site = read_site(Path(folder))
     surface = water_surface(site)

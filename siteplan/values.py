@@ -305,6 +305,7 @@ class LowSpot:
 
 CureKind = Literal["outlet-zone", "min-cover", "outlet-invert", "pop-up", "fill", "max-depth", "lift"]
 CURES: tuple[CureKind, ...] = get_args(CureKind)  # in the order practice tries them
+CURE_FIGURES = ("spare", "length", "cut", "x", "y", "invert", "volume", "width", "station_from", "station_to")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -358,6 +359,16 @@ class Candidate:
     )
     doubt: float | None = None  # one standard deviation of it [m]
     chance: float | None = None  # that the margin is there
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidOut:
+    """What laying out a yard gives."""
+
+    lines: tuple[Line, ...]
+    outlets: tuple[Outlet, ...]
+    candidates: tuple[Candidate, ...]
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

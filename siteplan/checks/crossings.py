@@ -10,7 +10,7 @@ from siteplan.books import rules
 from siteplan.checks.report import ANGLE, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.checks.walk import Floats, Stretch, Walk, length_of, runs_of_samples, stretches_inside
-from siteplan.survey.site import PAVEMENT_KINDS, Feature
+from siteplan.site import PAVEMENT_KINDS, Feature
 from siteplan.values import Finding, LowSpot
 
 if TYPE_CHECKING:

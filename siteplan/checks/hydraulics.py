@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable
 
 from siteplan.books.hydraulics import CodeTable, code_tables, roughness_book
-from siteplan.survey.site import Sizing
+from siteplan.site import Sizing
 from siteplan.units import GALLON_PER_MINUTE, INCH
 from siteplan.values import Pipe
 

@@ -23,7 +23,7 @@ from siteplan.checks import (
     ways,
 )
 from siteplan.checks.scene import Scene, scene_of
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Finding, Plan
 
 Check = Callable[[Scene], list[Finding]]

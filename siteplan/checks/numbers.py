@@ -19,7 +19,7 @@ from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
-from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS
+from siteplan.site import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.values import Crossing, Finding, LowSpot
 
 LEVEL = 0.001  # m, elevations that follow from one another

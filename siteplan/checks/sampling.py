@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.survey.site import Grid
+from siteplan.site import Grid
 
 Floats = NDArray[np.float64]
 

@@ -13,7 +13,7 @@ from siteplan.books import rules
 from siteplan.books.rules import InForce, Rule
 from siteplan.books.stock import PipeStock
 from siteplan.checks.walk import Flags, Floats, Walk, can_be_walked, walked
-from siteplan.survey.site import PAVEMENT_KINDS, POLYGON_KINDS, Feature, Site
+from siteplan.site import PAVEMENT_KINDS, POLYGON_KINDS, Feature, Site
 from siteplan.values import Line, Outlet, Pipe, Plan
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from siteplan.books import rules
 from siteplan.checks.sampling import ground_at
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Line, Reach
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from siteplan.checks.report import DISTANCE, GRADE, HEIGHT, along, plain, ruled
 from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Flags, Floats, Walk, runs_of_samples
-from siteplan.survey.site import Feature
+from siteplan.site import Feature
 from siteplan.units import FOOT
 from siteplan.values import Finding
 

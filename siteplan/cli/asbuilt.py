@@ -66,8 +66,8 @@ def run(options: argparse.Namespace) -> int:
     int
         0 for accept and fix-paper, 1 for re-dig and cannot-tell.
     """
-    from siteplan.field.asbuilt_text import as_json, as_text
-    from siteplan.field.asbuilt_typed import checked_from_typed
+    from siteplan.laid.asbuilt_text import as_json, as_text
+    from siteplan.laid.asbuilt_typed import checked_from_typed
 
     design, result = checked_from_typed(vars(options))
     print(as_json(result, design) if options.json else as_text(result, design))

@@ -48,8 +48,8 @@ def run(options: argparse.Namespace) -> int:
 
     from siteplan.books.stock import stocks
     from siteplan.errors import InputError
-    from siteplan.field.belly_sides import as_record, as_text, limit_of, sides_of, wet_added
-    from siteplan.field.read_plan import read_plan
+    from siteplan.stored.folder_of import read_plan
+    from siteplan.trench.sides import as_record, as_text, limit_of, sides_of, wet_added
     from siteplan.units import to_metres
 
     stored = read_plan(options.plan)
@@ -67,7 +67,7 @@ def run(options: argparse.Namespace) -> int:
     book = stocks(own if isinstance(own, dict) else {}, "plan.json")
     found = [sides_of(line, book) for line in lines]
     if options.chart:
-        from siteplan.field.belly_chart import chart
+        from siteplan.sheets.belly_chart import chart
         from siteplan.sheets.writing import write_file
 
         write_file(options.chart, chart(found, plan.length_unit).encode("utf-8"))

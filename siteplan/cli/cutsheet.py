@@ -50,10 +50,10 @@ def run(options: argparse.Namespace) -> int:
     int
         0, or 1 when some target is out of the rod's reach.
     """
-    from siteplan.field.cutsheet_page import cut_page
-    from siteplan.field.cutsheet_text import as_card, as_json, as_text
-    from siteplan.field.cutsheet_typed import sheet_from_typed
     from siteplan.sheets.writing import write_file
+    from siteplan.stakeout.cutsheet_page import cut_page
+    from siteplan.stakeout.cutsheet_text import as_card, as_json, as_text
+    from siteplan.stakeout.cutsheet_typed import sheet_from_typed
 
     sheet = sheet_from_typed(vars(options))
     if options.html is not None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from siteplan.survey.site import Site
+    from siteplan.site import Site
     from siteplan.values import Plan
 
 

@@ -41,9 +41,9 @@ def run(options: argparse.Namespace) -> int:
     int
         0 written; 1 not accepted, nothing written.
     """
-    from siteplan.field.asbuilt_text import as_json, as_text
-    from siteplan.field.record_folder import write_record
-    from siteplan.field.record_typed import recorded_from_typed
+    from siteplan.laid.asbuilt_text import as_json, as_text
+    from siteplan.laid.record_folder import write_record
+    from siteplan.laid.record_typed import recorded_from_typed
 
     design, result, files = recorded_from_typed(vars(options))
     if files:

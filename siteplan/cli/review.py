@@ -43,8 +43,8 @@ def run(options: argparse.Namespace) -> int:
     int
         1 on any fail.
     """
-    from siteplan.field.review import review
-    from siteplan.field.review_text import as_json, as_text, check_sheet
+    from siteplan.review.comments import as_json, as_text, check_sheet
+    from siteplan.review.whole import review
     from siteplan.sheets.writing import write_file
 
     result = review(options.plan, options.site)

@@ -33,7 +33,7 @@ def run(options: argparse.Namespace) -> int:
     int
         0.
     """
-    from siteplan.field.rules_text import as_json, as_text, book_of
+    from siteplan.review.rules_text import as_json, as_text, book_of
 
     book, whose = book_of(options.site, options.profile)
     print(as_json(book, whose) if options.json else as_text(book, whose))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.survey.site import Grid
+from siteplan.site import Grid
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -16,7 +16,7 @@ from siteplan.ground.cells import cells_within, centre
 from siteplan.ground.fill import PLAIN_CELLS, Engine, Hole
 from siteplan.ground.outline import outline
 from siteplan.ground.runoff import Surface, water_surface
-from siteplan.survey.site import Feature, Site
+from siteplan.site import Feature, Site
 from siteplan.values import LowSpot, Ring
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from siteplan.ground.cells import STEPS, cell_areas, cells_within, neighbour_steps
 from siteplan.ground.fill import PLAIN_CELLS, Engine, Hole, fill, outlet_cells
-from siteplan.survey.site import Grid, Site
+from siteplan.site import Grid, Site
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

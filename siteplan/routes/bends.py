@@ -30,7 +30,7 @@ from siteplan.routes.straight import (
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, trace
 from siteplan.routes.yard import EVEN, Floats, Yard
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Source
 
 ROUNDS = 40  # changes made to one line at most

@@ -13,7 +13,7 @@ from siteplan.books import rules
 from siteplan.routes import kernels
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Floats, Yard
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import LowSpot, Outlet
 
 APART = 8.0  # m between two points offered

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from siteplan.books.prices import Prices
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds, Yard
-from siteplan.survey.site import Site, heights
+from siteplan.site import Site, heights
 from siteplan.values import Outlet, Source
 
 if TYPE_CHECKING:

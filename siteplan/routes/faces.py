@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.units import FOOT
 
 if TYPE_CHECKING:

@@ -24,7 +24,7 @@ from siteplan.routes.straight import (
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, trace
 from siteplan.routes.yard import MARGIN, Yard
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Outlet, Source
 
 WYE_WINDOW = 6.0  # m along the trunk each way in which a branch may join

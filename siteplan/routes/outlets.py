@@ -8,7 +8,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.survey.site import Feature, Site, ground_near, heights
+from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.values import Outlet
 
 GUTTER_SEARCH = 0.6  # m round a curb outlet in which the lowest ground is taken for the gutter flow line

@@ -19,7 +19,7 @@ from siteplan.books.prices import Prices
 from siteplan.routes.ends import PAST, UNKNOWN, cover_at, ground_at, lawful, paved_at, rate_at, zone_ceiling
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Outlet, Source
 
 Place = tuple[float, float]

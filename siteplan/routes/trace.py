@@ -15,7 +15,7 @@ from siteplan.routes.ends import cover_at, paved_at, zone_ceiling
 from siteplan.routes.straight import Place, turn
 from siteplan.routes.terms import Terms, for_length
 from siteplan.routes.yard import Floats, Grounds
-from siteplan.survey.site import Feature, Site, heights
+from siteplan.site import Feature, Site, heights
 from siteplan.values import LowSpot, Outlet, Passage, Source
 
 SPACING = 0.05  # m

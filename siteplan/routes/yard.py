@@ -18,7 +18,7 @@ from siteplan.books.prices import Prices
 from siteplan.routes.faces import across_walls, steep_faces
 from siteplan.routes.kernels import moves
 from siteplan.routes.terms import Terms
-from siteplan.survey.site import Site, heights
+from siteplan.site import Site, heights
 from siteplan.units import FOOT, INCH
 from siteplan.values import LowSpot, Outlet
 

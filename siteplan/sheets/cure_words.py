@@ -6,10 +6,9 @@ from typing import Any
 
 from siteplan import units
 from siteplan.sheets.wording import volume_text
-from siteplan.values import Attempt, Cure, Plan
+from siteplan.values import CURE_FIGURES, Attempt, Cure, Plan
 
 LEAST_LIFT = 0.02  # m; less is no figure to choose a pump by
-FIGURES = ("spare", "length", "cut", "x", "y", "invert", "volume", "width", "station_from", "station_to")
 
 
 def cure_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
@@ -158,7 +157,7 @@ def _cure(cure: Cure, plan: Plan, attempt: Attempt) -> dict[str, Any]:
         "amount": _fine(cure.amount),
         "held": _fine(cure.held),
         "unit": "m",
-        **{key: _fine(getattr(cure, key)) for key in FIGURES},
+        **{key: _fine(getattr(cure, key)) for key in CURE_FIGURES},
         "way": [{"x": _fine(x), "y": _fine(y), "ground": _fine(z)} for x, y, z in cure.way],
     }
 

@@ -26,7 +26,7 @@ from siteplan.sheets.panel import heading, panel
 from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import Frame, Relief, contours, relief, shading_png
 from siteplan.sheets.wording import ends_at_outlet, names, one_line, placed, way
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Plan
 
 # before anything is laid out: the page looks otherwise where no script runs

@@ -22,7 +22,7 @@ from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import KINDS, depth_text, flow_text, grades_text, names, one_line, placed, served, way
-from siteplan.survey.site import Feature, Site
+from siteplan.site import Feature, Site
 from siteplan.values import Line, LowSpot, Plan
 
 _LAYER_OF = {"driveway": "paving", "walk": "paving", "paving": "paving"}

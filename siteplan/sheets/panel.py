@@ -36,7 +36,7 @@ from siteplan.sheets.wording import (
     way,
     worst_first,
 )
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Candidate, Finding, Line, LowSpot, Plan
 
 _SHAPES = {

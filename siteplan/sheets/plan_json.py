@@ -18,9 +18,9 @@ from siteplan.sheets.cure_words import attempt_record
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted
 from siteplan.sheets.ground_json import ground_json
 from siteplan.sheets.states import line_state
-from siteplan.sheets.stored_plan import FORMAT, VERSION
 from siteplan.sheets.water_json import water_json
-from siteplan.survey.site import Site
+from siteplan.site import Site
+from siteplan.stored.plan_of import FORMAT, VERSION
 from siteplan.units import LITRE
 from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, Source, Vertex
 

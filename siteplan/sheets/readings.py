@@ -14,7 +14,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.sheets.wording import level_text
-from siteplan.survey.site import Floats, Site, heights
+from siteplan.site import Floats, Site, heights
 from siteplan.values import Line
 
 _STEP_FT, _STEP_M = 1.0, 0.25  # between readings

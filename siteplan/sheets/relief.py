@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.survey.site import Floats, Site, heights
+from siteplan.site import Floats, Site, heights
 
 MOST_NODES = 60_000  # samples of the ground on the page; 0.25 m apart on a lot of 60 x 60 m
 _UNKNOWN = -32768

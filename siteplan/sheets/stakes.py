@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from siteplan import units
 from siteplan.books.services import service
 from siteplan.books.stock import stocks
-from siteplan.layout.pipes_along_words import short, small
 from siteplan.sheets.wording import depth_text, one_line
+from siteplan.trench.pipe_words import short, small
 from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
 
 _SAME = 0.002  # stations that are one [m]

@@ -24,7 +24,7 @@ from siteplan.sheets.wording import (
     way,
     worst_first,
 )
-from siteplan.survey.site import Site
+from siteplan.site import Site
 from siteplan.values import Candidate, Finding, Line, Plan
 
 WIDTH = 80  # columns

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from siteplan import units
+from siteplan.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats
 from siteplan.survey.features import Drawn
 from siteplan.survey.files import said
 from siteplan.survey.frame import Move
 from siteplan.survey.questions import Oddity
-from siteplan.survey.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -9,9 +9,9 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from siteplan import units
+from siteplan.site import Feature, Shot
 from siteplan.survey.files import said
 from siteplan.survey.shot_codes import is_curb_top, is_flow_line
-from siteplan.survey.site import Feature, Shot
 
 ACROSS = 0.75  # m; the top of a curb and its flow line, shot across it, lie no farther apart
 ALONG = (

@@ -14,8 +14,8 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.site import Feature, Grid, Site, heights
 from siteplan.survey.frame import Floats
-from siteplan.survey.site import Feature, Grid, Site, heights
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

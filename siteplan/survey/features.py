@@ -15,9 +15,9 @@ from siteplan import units
 from siteplan.books.hydraulics import runoff_book
 from siteplan.books.services import SERVICES
 from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.site import LINE_KINDS, OUTLET_KINDS, POINT_KINDS, POLYGON_KINDS, SOURCE_KINDS
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
 from siteplan.survey.records import Record, VectorFile
-from siteplan.survey.site import LINE_KINDS, OUTLET_KINDS, POINT_KINDS, POLYGON_KINDS, SOURCE_KINDS
 
 if TYPE_CHECKING:
     from pyproj import CRS

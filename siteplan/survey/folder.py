@@ -11,6 +11,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats, Grid, Site, ground_near, heights
 from siteplan.survey.astray import astray, misplaced
 from siteplan.survey.curb_face import with_faces
 from siteplan.survey.evidence import cells_inside, challenges, signs_text
@@ -23,7 +24,6 @@ from siteplan.survey.plausible import implausible
 from siteplan.survey.questions import settled
 from siteplan.survey.records import VectorFile
 from siteplan.survey.settings import FILE, Settings, read_settings
-from siteplan.survey.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats, Grid, Site, ground_near, heights
 from siteplan.survey.spikes import spikes
 from siteplan.survey.vectors import read_vectors
 from siteplan.values import Source

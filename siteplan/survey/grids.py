@@ -11,9 +11,9 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.site import Grid
 from siteplan.survey.files import said
 from siteplan.survey.frame import Floats, Frame, crs_of, horizontal, mover, quiet, unit_of_factor
-from siteplan.survey.site import Grid
 
 if TYPE_CHECKING:
     from pyproj import CRS

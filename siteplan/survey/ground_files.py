@@ -12,6 +12,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.site import Feature, Floats, Grid, Shot, Tin
 from siteplan.survey.features import Drawn
 from siteplan.survey.files import said
 from siteplan.survey.frame import Frame, Move, axis_unit, mover
@@ -21,8 +22,7 @@ from siteplan.survey.pointlist_signs import Clues
 from siteplan.survey.settings import FILE, Settings
 from siteplan.survey.shot_codes import coded_lines, stands_off_ground
 from siteplan.survey.shots import ShotList, read_shots
-from siteplan.survey.site import Feature, Floats, Grid, Shot
-from siteplan.survey.tin import CrossingBreaklines, Tin, one_a_place, tin_of
+from siteplan.survey.tin import CrossingBreaklines, one_a_place, tin_of
 from siteplan.survey.tin_grid import tin_grid
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from siteplan import units
 from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
 from siteplan.books.stock import stocks
 from siteplan.errors import InputError, InputErrors
+from siteplan.site import Laying
 from siteplan.survey.files import said
-from siteplan.survey.site import Laying
 
 FILE = "site.toml"
 SECTIONS = ("pipes", "costs", "trench")

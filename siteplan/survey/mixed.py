@@ -8,8 +8,8 @@ import numpy as np
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.site import Floats, Grid, Shot, heights
 from siteplan.survey.files import said
-from siteplan.survey.site import Floats, Grid, Shot, heights
 
 REACH = 10.0  # how far a shot bends the grid [m]; common practice, no source
 FINE = 0.25  # nodes are set this close where the grid is coarser, so that the ground meets every shot [m]

@@ -11,10 +11,10 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan import units
+from siteplan.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Site, heights
 from siteplan.survey.astray import name_of
 from siteplan.survey.files import said
 from siteplan.survey.questions import Oddity
-from siteplan.survey.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Site, heights
 
 
 class _Range(NamedTuple):

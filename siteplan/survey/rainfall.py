@@ -12,8 +12,8 @@ from typing import Any, NamedTuple
 from siteplan import units
 from siteplan.books.hydraulics import code_tables, roughness_book, sizes
 from siteplan.errors import InputError
+from siteplan.site import Rain, Sizing
 from siteplan.survey.files import NOTE_CAP, number_of, said, shown
-from siteplan.survey.site import Rain, Sizing
 
 FILE = "site.toml"
 MINUTE = 60.0

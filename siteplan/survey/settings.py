@@ -13,13 +13,13 @@ from siteplan import units
 from siteplan.books.profiles import Profile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.site import Laying, Rain, Sizing
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, most_keys, number_of, path_inside, said, shown, text_of
 from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles, ground_files
 from siteplan.survey.laying import SECTIONS, laying_of
 from siteplan.survey.profile_file import KEY as PROFILE_KEY
 from siteplan.survey.profile_file import site_profile
 from siteplan.survey.rainfall import read_rain_table, read_sizing
-from siteplan.survey.site import Laying, Rain, Sizing
 
 FILE = "site.toml"
 MOST_CONFIRMED = 1000

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from siteplan import units
+from siteplan.site import Floats, Site, heights
 from siteplan.survey.evidence import cells_inside
 from siteplan.survey.files import said
 from siteplan.survey.questions import Oddity
-from siteplan.survey.site import Floats, Site, heights
 
 NEIGHBOURS = 8
 FEWEST = 6  # shots, below which nothing is usual

@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.survey.site import Floats, Shot, Site
-from siteplan.survey.tin import Tin, shares
+from siteplan.site import Floats, Shot, Site, Tin
+from siteplan.survey.tin import shares
 from siteplan.survey.tin_grid import slopes
 
 TOGETHER = (

@@ -2,42 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from siteplan.survey.site import Floats
+from siteplan.site import Floats, Indices, Tin
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-Indices = NDArray[np.intp]
 SAME_PLACE = 1e-4  # shots nearer than this in plan are one vertex [m]
 _INSIDE = 1e-9  # a place this far outside a triangle, in shares of it, lies on its edge [-]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Tin:
-    """A triangulated surface.
-
-    Attributes
-    ----------
-    xy : ndarray, shape (n, 2) [m]
-        Vertices, east and north.
-    z : ndarray, shape (n,) [m]
-        Heights of the vertices.
-    triangles : ndarray of int, shape (m, 3)
-        Vertex numbers, counter-clockwise, the least number first, in rising order.
-    breaklines : ndarray of int, shape (k, 2)
-        Edges that no triangle crosses.
-    """
-
-    xy: Floats
-    z: Floats
-    triangles: Indices
-    breaklines: Indices
 
 
 class CrossingBreaklines(ValueError):  # noqa: N818 -- named for what it is

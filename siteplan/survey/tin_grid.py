@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from siteplan import units
-from siteplan.survey.site import Floats, Grid
-from siteplan.survey.tin import Indices, Tin, raster_heights
+from siteplan.site import Floats, Grid, Indices, Tin
+from siteplan.survey.tin import raster_heights
 
 FINEST = {
     "ft": units.FOOT / 4,

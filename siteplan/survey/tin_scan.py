@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from siteplan.compiling import compiled
-from siteplan.survey.site import Floats
+from siteplan.site import Floats
 
 TOUCHES = 1e-7  # a node this near an edge lies on it [raster steps]
 _LEVEL = 1e-9  # an edge that rises less runs along a row [raster steps]

@@ -16,7 +16,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from siteplan.books import rules
 from siteplan.books.pipes import pipe
-from siteplan.survey.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Rain, Site, Sizing, heights
+from siteplan.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Rain, Site, Sizing, heights
 from siteplan.values import (
     BellyForecast,
     Candidate,

@@ -116,9 +116,5 @@ def test_the_room_shares_no_arithmetic_with_the_planner():
         for name in _imported(file):
             if name.startswith("siteplan."):
                 assert name.split(".")[1] in ALLOWED, f"{file.name} imports {name}"
-            assert name != "siteplan.survey.site.heights", (
-                f"{file.name} reads the ground by the survey's own arithmetic"
-            )
-            assert name != "siteplan.survey.site.ground_near", (
-                f"{file.name} reads the ground by the survey's own arithmetic"
-            )
+            assert name != "siteplan.site.heights", f"{file.name} reads the ground by the survey's own arithmetic"
+            assert name != "siteplan.site.ground_near", f"{file.name} reads the ground by the survey's own arithmetic"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from siteplan.checks.sampling import ground_at, ground_near, lowest_near
-from siteplan.survey.site import Grid, heights
+from siteplan.site import Grid, heights
 
 
 def _grid(z, turn: float = 0.0) -> Grid:

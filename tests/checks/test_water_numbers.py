@@ -8,7 +8,7 @@ import pytest
 
 from siteplan.checks.judge import findings
 from siteplan.ground.runoff import water_surface
-from siteplan.layout.waterworks import water_of
+from siteplan.waterworks.works import water_of
 
 
 @pytest.fixture

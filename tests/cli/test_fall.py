@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from siteplan.cli.main import main
-from siteplan.field.quick_fall import default_allowance, pipe_size, quick_fall
+from siteplan.quick.fall import default_allowance, pipe_size, quick_fall
 from siteplan.units import FOOT
 
 RODS = ["--rod-start", "4.86", "--rod-outlet", "7.50", "--length", "84", "--outlet", "curb"]

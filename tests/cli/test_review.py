@@ -22,7 +22,7 @@ def place(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "sample_sites").symlink_to(REPO / "sample_sites")
     main(["plan", "sample_sites/alder-court", "--out", "alder-plan"])
-    from siteplan.field.read_plan import read_plan
+    from siteplan.stored.folder_of import read_plan
 
     rows = ["line,sta,rod,name"]
     for line in read_plan(tmp_path / "alder-plan").plan.lines:

@@ -10,11 +10,11 @@ import pytest
 
 from siteplan.cli.main import main
 from siteplan.errors import InputError
-from siteplan.field.made_again import made_again, made_findings
-from siteplan.field.read_plan import StoredPlan, read_plan
-from siteplan.field.review import review
-from siteplan.field.review_site import rule_findings
-from siteplan.sheets.stored_plan import stored_plan
+from siteplan.review.against_site import rule_findings
+from siteplan.review.made_again import made_again, made_findings
+from siteplan.review.whole import review
+from siteplan.stored.folder_of import StoredPlan, read_plan
+from siteplan.stored.plan_of import stored_plan
 from siteplan.survey.folder import read_site
 
 REPO = Path(__file__).parents[2]

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from siteplan.cli.main import main
-from siteplan.field.review import review
+from siteplan.review.whole import review
 
 LOTS = (
     4,

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from siteplan.cli.main import main
-from siteplan.field.review import review
+from siteplan.review.whole import review
 
 REPO = Path(__file__).parents[2]
 SAMPLES = ("alder-court", "marsh-lane")

@@ -7,7 +7,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from siteplan.books.rules import rule_book
-from siteplan.survey.site import Feature, Grid, Site
+from siteplan.site import Feature, Grid, Site
 
 
 def _grid(z, *, cell=1.0, tall=1.0, angle=0.0, origin=(1000.0, 2000.0)):

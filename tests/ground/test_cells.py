@@ -8,7 +8,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from siteplan.ground import cells as cells_module
 from siteplan.ground.cells import cell_areas, cells_within, centre
-from siteplan.survey.site import Grid
+from siteplan.site import Grid
 
 
 def bending_grid(rows, cols):

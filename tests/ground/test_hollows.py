@@ -230,7 +230,7 @@ def test_catchment_is_all_ground_whose_way_down_meets_the_hollow():
 
 def _surface(z):
     from siteplan.books.rules import rule_book
-    from siteplan.survey.site import Grid, Site
+    from siteplan.site import Grid, Site
 
     def to_plan(row, col):
         return np.asarray(col, float), -np.asarray(row, float)

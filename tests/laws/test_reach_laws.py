@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from siteplan.books.prices import DEFAULT_PRICES
-from siteplan.layout.candidates import arrival_spare, swept
 from siteplan.routes.ends import end_of, start_of
 from siteplan.routes.outlets import named_outlets
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import grounds_of, yard_of
+from siteplan.yard.candidates import arrival_spare, swept
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
 yards = importlib.util.module_from_spec(_spec)

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 
 from siteplan.books import pipes, rules
-from siteplan.survey.site import Feature, Grid, Site, heights
+from siteplan.site import Feature, Grid, Site, heights
 from siteplan.values import Outlet, Source
 
 PIPE = pipes.pipe()
@@ -114,8 +114,8 @@ def drawn(
 def laid_out(site):
     from siteplan.books.prices import DEFAULT_PRICES
     from siteplan.ground.hollows import low_spots
-    from siteplan.layout.groups import lay_out
     from siteplan.routes.outlets import named_outlets
+    from siteplan.yard.groups import lay_out
 
     return lay_out(site, named_outlets(site), low_spots(site), PIPE, DEFAULT_PRICES)
 

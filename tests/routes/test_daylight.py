@@ -13,11 +13,11 @@ import shapely
 
 from siteplan.books import rules
 from siteplan.books.prices import DEFAULT_PRICES
-from siteplan.layout.candidates import swept
 from siteplan.routes.daylight import STEPS, found_outlets, last_runs
 from siteplan.routes.ends import start_of
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import MARGIN, grounds_of, yard_of
+from siteplan.yard.candidates import swept
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))
 yards = importlib.util.module_from_spec(_spec)

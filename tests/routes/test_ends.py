@@ -100,7 +100,7 @@ def test_where_the_ground_lies_low_the_pipe_keeps_its_grade_up_from_the_control(
 
 def arrival(site, asked, outlet, place, z):
     """A pipe from a place straight to the outlet, walked at 2 mm: invert on arrival, or None."""
-    from siteplan.survey.site import heights
+    from siteplan.site import heights
 
     length = math.dist(place, (outlet.x, outlet.y))
     away = np.linspace(length, 0.0, int(length / 0.002) + 2)

@@ -13,7 +13,7 @@ from siteplan.routes.outlets import named_outlets
 from siteplan.routes.terms import terms
 from siteplan.routes.trace import passages, places_at, stations_of, trace, undercrossings
 from siteplan.routes.yard import grounds_of
-from siteplan.survey.site import heights
+from siteplan.site import heights
 from siteplan.values import LowSpot
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from siteplan.books.pipes import pipe
 from siteplan.books.rules import rule_book
-from siteplan.survey.site import Feature, Grid, Site, heights
+from siteplan.site import Feature, Grid, Site, heights
 from siteplan.units import FOOT, GALLON_PER_MINUTE
 from siteplan.values import (
     Attempt,

@@ -197,7 +197,7 @@ def test_the_slider_drives_chart_dot_and_read_out(show, page):
 def test_ground_under_the_cursor_is_told_in_the_sites_unit(show, page, yard):
     import numpy as np
 
-    from siteplan.survey.site import heights
+    from siteplan.site import heights
 
     seen = show(page)
     box = seen.page.locator(".folium-map").bounding_box()

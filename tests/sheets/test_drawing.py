@@ -16,7 +16,7 @@ from siteplan.sheets.markup import Markup, tag, text, whole
 from siteplan.sheets.profile import chart
 from siteplan.sheets.readings import reading_texts, readings
 from siteplan.sheets.relief import MOST_NODES, Frame, Relief, contours, relief, shading_png
-from siteplan.survey.site import Grid
+from siteplan.site import Grid
 
 
 def plane(fall_east=0.02, *, cell=0.5, size=60):

@@ -238,7 +238,7 @@ def test_read_outs_agree_with_the_schedule(yard, page):
 
 
 def test_heights_under_the_cursor_are_the_surveys(yard, page):
-    from siteplan.survey.site import heights
+    from siteplan.site import heights
 
     _, site = yard
     data = json.loads(block(page))

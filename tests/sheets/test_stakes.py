@@ -10,12 +10,12 @@ from dataclasses import replace
 import pytest
 
 from siteplan.books.pipes import pipe
-from siteplan.field.cutsheet import cut_sheet
-from siteplan.layout.rows import stakes_apart
 from siteplan.sheets.map_page import map_page
 from siteplan.sheets.schedule import trench_schedule
+from siteplan.stakeout.cutsheet import cut_sheet
 from siteplan.units import FOOT, INCH
 from siteplan.values import Crossing, Reach
+from siteplan.yard.rows import stakes_apart
 
 
 def points(plan, name="L1"):

@@ -15,7 +15,7 @@ import pytest
 from siteplan import values
 from siteplan.errors import InputError
 from siteplan.sheets.plan_json import plan_json
-from siteplan.sheets.stored_plan import parsed, plan_as_stored, stored_plan
+from siteplan.stored.plan_of import parsed, plan_as_stored, stored_plan
 from siteplan.survey.folder import read_site
 
 REPO = Path(__file__).parents[2]

@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from siteplan.ground.runoff import water_surface
-from siteplan.layout.waterworks import water_of
 from siteplan.sheets.map_page import map_page
 from siteplan.sheets.plan_json import plan_json
 from siteplan.sheets.schedule import trench_schedule
 from siteplan.sheets.summary import summary
 from siteplan.sheets.water_panel import storm_chart, storm_panel, water_line, water_panel
-from siteplan.survey.site import Rain
+from siteplan.site import Rain
+from siteplan.waterworks.works import water_of
 
 NASTY = "<img src=x onerror=alert(1)>"
 

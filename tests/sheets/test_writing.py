@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from siteplan.errors import InputError
-from siteplan.field.pages import page
-from siteplan.field.record_folder import write_record
+from siteplan.laid.record_folder import write_record
 from siteplan.sheets import writing
+from siteplan.sheets.paper import page
 from siteplan.sheets.writing import write_file
 
 

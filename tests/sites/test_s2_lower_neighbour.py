@@ -121,7 +121,7 @@ def test_the_sketched_popup_is_refused(site):
 
 
 def _ground(surveyed, x, y):
-    from siteplan.survey.site import heights
+    from siteplan.site import heights
 
     return float(heights(surveyed.grid, np.array([x]), np.array([y]))[0])
 

@@ -15,9 +15,9 @@ import pytest
 from siteplan import units
 from siteplan.books.pipes import pipe
 from siteplan.checks.judge import findings
-from siteplan.layout.pipes_along import with_pipes
 from siteplan.plan import plan_site
 from siteplan.survey.folder import read_site
+from siteplan.trench.reaches import with_pipes
 from siteplan.values import Line, Outlet, Plan, Reach, Row, Vertex
 
 FT, INCH = units.FOOT, units.INCH

@@ -16,8 +16,8 @@ import pytest
 from pyproj import CRS
 
 from siteplan.errors import InputError
+from siteplan.site import Site, heights
 from siteplan.survey.folder import read_site
-from siteplan.survey.site import Site, heights
 from siteplan.values import InputFile
 
 SHARED = Path(__file__).parents[3] / "shared" / "data"

@@ -7,10 +7,10 @@ import pytest
 import rasterio
 from affine import Affine
 
+from siteplan.site import Grid, ground_near, heights
 from siteplan.survey.folder import read_site
 from siteplan.survey.frame import choose_frame
 from siteplan.survey.grids import grid_in_plan, read_grid
-from siteplan.survey.site import Grid, ground_near, heights
 
 NORTH_UP = Affine(2, 0, 100, 0, -2, 200)
 

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from siteplan.errors import InputError
+from siteplan.site import heights
 from siteplan.survey.folder import read_site
 from siteplan.survey.landxml import read_landxml
 from siteplan.survey.pointlists import ListedPoint
 from siteplan.survey.shot_codes import break_code, coded_lines, stands_off_ground
-from siteplan.survey.site import heights
 from siteplan.survey.surface_doubt import ground_covariance, ground_doubt
 
 FT = 0.3048

@@ -99,7 +99,7 @@ def test_raster_nodes_are_the_surface(shift):
 
 
 def test_the_grid_knows_every_shot_and_nothing_beyond_one_ring():
-    from siteplan.survey.site import heights
+    from siteplan.site import heights
 
     xy = np.array([[0.0, 0], [20, 0], [20, 15], [0, 15], [7, 4], [12, 9]])
     z = np.array([10.0, 10.5, 11, 9, 10.2, 10.4])

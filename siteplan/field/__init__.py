@@ -1,1 +1,0 @@
-"""Readings against a plan."""

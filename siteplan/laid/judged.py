@@ -1,0 +1,474 @@
+"""Lines as laid, shots where they belong, and the datum in; every reason for a verdict, what to relay and what to shoot again, out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan import units
+from siteplan.laid.design import UNNAMED, Design, Item
+from siteplan.laid.fit import CERTAIN
+from siteplan.laid.placing import MOVED, Placed
+from siteplan.laid.shots import CHECK_ALLOWED, Shot
+from siteplan.laid.verdict_values import (
+    FIXED_AGREE,
+    OFF_GRADE,
+    REOPENS,
+    SAME,
+    About,
+    Asked,
+    LaidLine,
+    OutletLevel,
+    Place,
+    Reason,
+    Verdict,
+)
+from siteplan.laid.water_in import PAIR_DOUBT, Belly, LaidReach, low_profile
+from siteplan.survey.set_up import SetUp
+from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_else
+
+Fixed = Sequence[tuple[Item, Shot, float]]
+SHORT = (
+    20 * units.FOOT
+)  # a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
+NEXT_TO = 1.0  # m: an object this near the outlet is what it empties beside; common practice, no source
+STRAYS = 3  # shots without a word about them that make a line nobody planned; common practice, no source
+FIXED_PLACES = "fixed objects: a benchmark, the gutter, a slab"
+
+
+@dataclass(slots=True)
+class Findings:
+    """What is found, as it is found."""
+
+    unit: str
+    high: str
+    reasons: list[Reason] = field(default_factory=list)
+    relay: list[Place] = field(default_factory=list)
+    reshoot: list[Place] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def say(self, asks_for: Verdict, about: About, text: str) -> None:
+        """A reason for a verdict."""
+        self.reasons.append(Reason(asks_for=asks_for, about=about, text=text))
+
+    def shoot(self, why: str, line: str = "", first: float | None = None, last: float | None = None) -> None:
+        """A place to shoot again."""
+        self.reshoot.append(Place(line=line, station_from=first, station_to=first if last is None else last, why=why))
+
+    def take_up(self, why: str, line: str, first: float, last: float) -> None:
+        """A stretch to relay."""
+        self.relay.append(Place(line=line, station_from=first, station_to=last, why=why))
+
+    def at(self, station: float) -> str:
+        """A station as it is spoken of."""
+        return units.station_text(station, self.unit)
+
+    def length(self, value: float, digits: int | None = None) -> str:
+        """A length as it is spoken of."""
+        return units.length_text(value, self.unit) if digits is None else units.length_text(value, self.unit, digits)
+
+
+def judge_set_up(out: Findings, set_up: SetUp) -> None:
+    """Whether the instrument stood still.
+
+    Parameters
+    ----------
+    out : Findings
+        To be added to.
+    set_up : SetUp
+        Of the shots.
+    """
+    if set_up.slipped is not None and abs(set_up.slipped) > CHECK_ALLOWED:
+        out.say(
+            "cannot-tell",
+            "grade",
+            f"The check back on the mark differs by {out.length(set_up.slipped)}: the set-up moved; shoot all again.",
+        )
+        out.shoot("everything, from a new set-up")
+
+
+def judge_datum(out: Findings, fixed: Fixed, shift: float | None, *, agree: bool) -> None:
+    """What the fixed objects say of the heights.
+
+    Parameters
+    ----------
+    out : Findings
+        To be added to.
+    fixed : sequence of (Item, Shot, float)
+        Objects found, and by how much each stands higher in the shots [m].
+    shift : float or None
+        Taken off the shots [m].
+    agree : bool
+        Whether the objects agree.
+    """
+    if not agree:
+        each = "; ".join(f"{item.name} {by / units.LENGTH[out.unit]:+.2f}" for item, _, by in fixed)
+        out.say(
+            "cannot-tell",
+            "paper",
+            f"Fixed objects disagree about the datum ({each} {units.UNIT_NAMES[out.unit]}): no shift is taken off.",
+        )
+        out.shoot("the fixed objects")
+    elif shift:
+        word = units.length_text(abs(shift), out.high)
+        out.say(
+            "fix-paper",
+            "paper",
+            f"Datum: fixed objects stand {word} {'higher' if shift > 0 else 'lower'} in the shots than in the plan; taken off every shot.",
+        )
+        if len(fixed) == 1:
+            out.shoot("a second fixed object: one alone may itself have moved")
+    elif len(fixed) == 1 and abs(fixed[0][2]) > FIXED_AGREE:
+        item, _, by = fixed[0]
+        out.say(
+            "cannot-tell",
+            "paper",
+            f"{item.name} alone stands {units.length_text(abs(by), out.high)} {'higher' if by > 0 else 'lower'} in the shots than in the plan: did it move, "
+            "or the datum? One object moves no datum. Shoot a second.",
+        )
+        out.shoot(f"a second fixed object beside {item.name}")
+
+
+def judge_placing(out: Findings, placed: Placed) -> None:
+    """Columns, missing and moved things, shots on no line.
+
+    Parameters
+    ----------
+    out : Findings
+        To be added to.
+    placed : Placed
+        Shots where they belong.
+    """
+    if placed.turned == "swapped":
+        out.say(
+            "fix-paper",
+            "paper",
+            "Northing and easting stand in each other's column; every length and grade agrees all the same. Read the right way here.",
+        )
+    elif placed.turned == "mirrored" and placed.fixed:
+        out.say(
+            "fix-paper",
+            "paper",
+            "The shots are a mirror image of the plan: one axis runs the other way. Turned back here.",
+        )
+    elif placed.turned == "mirrored":
+        out.say(
+            "cannot-tell",
+            "paper",
+            "The shots are a mirror image of the plan, and no fixed object was shot: is the list turned over, or was the pipe laid so?",
+        )
+        out.shoot(FIXED_PLACES)
+    elif placed.turned == "nowhere":
+        out.say(
+            "cannot-tell",
+            "paper",
+            "No shot lies near the plan, however the columns are read: another grid, origin or unit, or pipe laid elsewhere?",
+        )
+    for item in placed.missing:
+        out.say(
+            "cannot-tell",
+            "paper",
+            f"{item_text(item, out.unit)}: planned, and not among the shots. Not built, or not shot: show it before backfill.",
+        )
+        out.shoot(f"{item.name}, which has no shot", item.line, item.station)
+    for item, far in placed.moved:
+        what = "The outlet" if item.kind == "outlet" else item.kind.capitalize()
+        out.say(
+            "fix-paper",
+            "paper",
+            f"{what} {item.name} lies {out.length(far, 1)} from its planned place: the plan's distances to lines and walls no longer hold there; review them.",
+        )
+    told = {item.kind for item, _ in placed.moved}  # what moved is said already
+    named = [shot for shot in placed.stray if shot.kind not in told and speaks_of_new_pipe(shot.name)]
+    silent = [shot for shot in placed.stray if not named and not speaks_of_something_else(shot.name)]
+    stray = named or (silent if len(silent) >= STRAYS else [])
+    if stray and placed.turned != "nowhere":
+        rows = ", ".join(f"row {shot.row} {shot.name}".strip() for shot in stray[:4]) + (
+            " ..." if len(stray) > 4 else ""
+        )
+        out.say(
+            "cannot-tell",
+            "paper",
+            f"{len(stray)} shot{'s' if len(stray) > 1 else ''} of pipe lie on no planned line ({rows}): was the pipe laid elsewhere? The plan's cover, crossings "
+            "and distances do not speak for it.",
+        )
+        out.shoot("what lies off the plan, with a fixed object or two")
+
+
+def item_text(item: Item, unit: str) -> str:
+    """An item as it is spoken of.
+
+    Parameters
+    ----------
+    item : Item
+        One of the plan's.
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Name, line and station.
+    """
+    if item.station is None or item.line in {"", UNNAMED}:
+        return item.name
+    return f"{item.line} {item.name} at {units.station_text(item.station, unit)}"
+
+
+def water_text(depth: float, unit: str) -> str:
+    """Depth of water: 0.12 ft (1.4 in), 0.037 m.
+
+    Parameters
+    ----------
+    depth : float
+        [m]
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        As spoken.
+    """
+    return units.length_text(depth, unit) + ("" if unit == "m" else f" ({units.from_metres(depth, 'in'):.1f} in)")
+
+
+def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool) -> None:
+    """Everything that one line says.
+
+    Parameters
+    ----------
+    out : Findings
+        To be added to.
+    line : LaidLine
+        As laid.
+    design : Design
+        What was to be built.
+    has_datum : bool
+        Whether a fixed object was shot.
+    """
+    name = line.design.id
+    who = "" if len(design.lines) == 1 else f"{name}: "
+    for asked in line.asked:
+        _ask(out, asked, who)
+    if line.fit is None:
+        count = len(line.shots)
+        out.say(
+            "cannot-tell",
+            "grade",
+            f"{who}not shot."
+            if not count
+            else f"{who}{count} shot{'s' if count != 1 else ''} prove nothing: two ends may agree over any belly. Shoot every stick.",
+        )
+        out.shoot("every stick", name, float(line.design.station[0]), float(line.design.station[-1]))
+        return
+    for belly in line.bellies:
+        _judge_belly(out, line, belly, who)
+    wet = [(belly.relay_from, belly.relay_to) for belly in line.bellies]
+    _judge_pieces(out, line, who, wet)
+    for first, last in line.gaps:
+        out.say(
+            "cannot-tell",
+            "grade",
+            f"{who}No shot between {out.at(first)} and {out.at(last)}, {out.length(last - first, 1)}: a belly at a joint there would not be seen. "
+            "Shoot every stick (--stick says how long one is).",
+        )
+        out.shoot("a shot is missing: every stick", name, first, last)
+    _judge_height(out, line, who, has_datum=has_datum, wet=wet)
+    if line.aside is not None and line.aside[1] > MOVED:
+        out.say(
+            "fix-paper",
+            "paper",
+            f"{who}The pipe lies {out.length(line.aside[1], 1)} beside its planned line at {out.at(line.aside[0])}: the plan's distances to lines, walls and "
+            "crossings no longer hold there; review them.",
+        )
+    for pair in line.pairs:
+        inside = any(pair.station_to > first and pair.station_from < last for first, last in wet)
+        # an exact 0.80 % against 1.00 % +- 0.20 % is worth a look, no more
+        if not inside and pair.grade <= pair.least - pair.doubt + 1e-6:
+            why = f"reads {units.grade_text(pair.grade)} +- {pair.doubt * 100:.1f} %, within the doubt of two shots: accept, or shoot again"
+            out.shoot(why, name, pair.station_from, pair.station_to)
+    _note_flat_design(out, line, design, who)
+
+
+def _ask(out: Findings, asked: Asked, who: str) -> None:
+    """What is wrong with a shot that was left out."""
+    called = f"row {asked.row}{f' {asked.name}' if asked.name and not asked.name.isdigit() else ''} at {out.at(asked.station)}"
+    off = f"{units.drop_text(abs(asked.off), out.unit)} {'high' if asked.off > 0 else 'low'} of the design"
+    text = {
+        "pipe or not": f"{called} bears another thing's name and reads {off}: pipe, or not?",
+        "pipe or cap": f"{called} reads {off}: does the pipe hump there, or was a cap or hub shot? Shoot the pipe.",
+        "far off its neighbours": f"{called} reads {off}, farther than this pipe can hold water, and its neighbours do not: misread, or not on this pipe?",
+        "bell not known": f"{called} stands on a bell, and the book does not know this pipe's: give --bell-rise.",
+        "two shots disagree": f"{called} reads {off}; another shot of the same place disagrees. One of the two is wrong.",
+    }[asked.why]
+    out.say("cannot-tell", "grade", f"{who}{text[:1].upper()}{text[1:]} Left out.")
+    out.shoot(f"the pipe: {asked.why}", asked.line, asked.station)
+
+
+def _judge_belly(out: Findings, line: LaidLine, belly: Belly, who: str) -> None:
+    fit, name, unit = line.fit, line.design.id, out.unit
+    assert fit is not None
+    here = fit.station == belly.lowest
+    low = float(fit.design[here][0] - low_profile(fit)[here][0])
+    water = f"water stands from {out.at(belly.station_from)} to {out.at(belly.station_to)}, deepest {water_text(belly.depth, unit)}"
+    share = f"{belly.depth / line.design.bore * 100:.0f} % of the bore"
+    if belly.depth > line.design.bore:
+        out.say(
+            "cannot-tell",
+            "grade",
+            f"{who}By the list {water}: deeper than the pipe is wide. That is a question about the list before it is one about the pipe: "
+            f"are the shots from {out.at(belly.relay_from)} to {out.at(belly.relay_to)} all on this pipe, and read right?",
+        )
+        out.shoot("every half stick: deeper than the pipe", name, belly.relay_from, belly.relay_to)
+    elif belly.certain:
+        out.say(
+            "re-dig",
+            "grade",
+            f"{who}Belly: {water}, {share}; at {out.at(belly.lowest)} the pipe lies {units.drop_text(low, unit)} below its design and runs backward at {units.grade_text(belly.back_fall)}. Do not backfill.",
+        )
+        out.take_up("belly", name, belly.relay_from, belly.relay_to)
+        out.shoot("every half stick once relaid", name, belly.relay_from, belly.relay_to)
+    else:
+        out.say(
+            "cannot-tell",
+            "grade",
+            f"{who}Perhaps a belly: {water}, {share}, with a doubt of {water_text(CERTAIN * belly.doubt, unit)}. Shoot every half stick there.",
+        )
+        out.shoot("every half stick: perhaps a belly", name, belly.relay_from, belly.relay_to)
+
+
+def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float, float]]) -> None:
+    for piece in line.pieces:
+        if any(piece.station_to > first and piece.station_from < last for first, last in wet):
+            continue
+        where = f"{out.at(piece.station_from)} to {out.at(piece.station_to)}"
+        graded = f"{units.grade_text(piece.grade)} +- {CERTAIN * piece.doubt * 100:.2f} %"
+        if piece.says == "back-falls" and piece.grade * (piece.station_to - piece.station_from) < -PAIR_DOUBT:
+            out.say("re-dig", "grade", f"{who}{where} runs backward: {graded}.")
+            out.take_up("runs backward", line.design.id, piece.station_from, piece.station_to)
+        elif piece.says == "falls too little" and _matters(piece):
+            out.say(
+                "re-dig",
+                "grade",
+                f"{who}{where} falls too little: {graded}, and {units.grade_text(piece.least)} was to be laid.",
+            )
+            out.take_up("falls too little", line.design.id, piece.station_from, piece.station_to)
+        elif piece.says == "cannot tell" and piece.station_to - piece.station_from >= SHORT - SAME:
+            out.say("cannot-tell", "grade", f"{who}{where}: whether it falls cannot be told ({graded}).")
+
+
+def _matters(piece: LaidReach) -> bool:
+    """Whether a flat piece is longer than two sticks and lacks more fall than grades are laid to."""
+    length = piece.station_to - piece.station_from
+    return length >= SHORT - SAME and (piece.least - piece.grade) * length >= OFF_GRADE
+
+
+def _judge_height(out: Findings, line: LaidLine, who: str, *, has_datum: bool, wet: list[tuple[float, float]]) -> None:
+    """Where the line lies against the plan: high, low, or off as a whole."""
+    fit, unit = line.fit, out.unit
+    assert fit is not None
+    dry: NDArray[np.bool_] = np.array([not any(first < s < last for first, last in wet) for s in fit.station])
+    off = (fit.fitted - fit.design)[dry]
+    sure = CERTAIN * np.sqrt(np.maximum(np.diag(fit.spread), 0.0))[dry]
+    if not len(off):
+        return
+    worst = int(np.argmax(np.abs(off) - sure))
+    beyond = abs(off[worst]) - sure[worst]
+    text = f"{units.drop_text(abs(float(off[worst])), unit)} {'high' if off[worst] > 0 else 'low'} at {out.at(float(fit.station[dry][worst]))}"
+    if line.cover_lost is not None:
+        station, short = line.cover_lost
+        out.say(
+            "re-dig",
+            "grade",
+            f"{who}Laid high at {out.at(station)}: {units.drop_text(short, unit)} less cover than the rule asks.",
+        )
+        out.take_up("too little cover", line.design.id, station, station)
+    whole = bool(np.ptp(off) < OFF_GRADE and abs(float(np.median(off))) > OFF_GRADE)
+    if whole and not has_datum:
+        middle = float(np.median(off))
+        word = f"{out.length(abs(middle))} {'high' if middle > 0 else 'low'}"
+        out.say(
+            "cannot-tell",
+            "grade",
+            f"{who}The whole line lies {word} and no two fixed objects tell: datum or pipe? Shoot a mark, the gutter or a slab.",
+        )
+        out.shoot(FIXED_PLACES)
+    elif beyond > REOPENS:
+        out.say(
+            "re-dig",
+            "grade",
+            f"{who}The pipe itself is off its design: {text}; more than {out.length(REOPENS)} reopens the design.",
+        )
+    elif beyond > OFF_GRADE - 1e-6:
+        falls = all(piece.says == "falls" for piece in line.pieces) and all(pair.grade > 0 for pair in line.pairs)
+        out.say(
+            "fix-paper",
+            "paper",
+            f"{who}Off the design: {text}.{' It falls all the way by the shots.' if falls else ''} Record it as laid.",
+        )
+
+
+def judge_outlet(out: Findings, line: LaidLine, fixed: Fixed, shift: float) -> list[OutletLevel]:
+    """The lower end against fixed objects beside it, which lie no higher by the plan: a gutter, most often.
+
+    Parameters
+    ----------
+    out : Findings
+        To be added to.
+    line : LaidLine
+        As laid.
+    fixed : sequence of (Item, Shot, float)
+        Objects found.
+    shift : float
+        Taken off the shots [m].
+
+    Returns
+    -------
+    list of OutletLevel
+        One for each such object.
+    """
+    fit, xy = line.fit, line.design.xy
+    if fit is None or not line.design.ends_at_outlet or fit.station[0] - line.design.station[0] > NEXT_TO:
+        return []
+    found = []
+    for item, shot, _ in fixed:
+        near = xy is not None and item.x is not None and item.y is not None
+        if not near or np.hypot(item.x - xy[0, 0], item.y - xy[0, 1]) > NEXT_TO:  # type: ignore[index]
+            continue
+        planned = float(line.design.invert[0]) - (item.elevation or 0.0)
+        if planned < 0:
+            continue
+        level = OutletLevel(
+            line=line.design.id, against=item.name, planned=planned, laid=float(fit.shot[0]) + shift - shot.height
+        )
+        found.append(level)
+        if level.laid < -OFF_GRADE:
+            out.say(
+                "re-dig",
+                "grade",
+                f"The outlet of {line.design.id} lies {units.drop_text(-level.laid, out.unit)} below {item.name} as shot, and {units.drop_text(planned, out.unit)} "
+                "above it by the plan: water would stand in it.",
+            )
+            out.take_up(
+                f"below {item.name}",
+                line.design.id,
+                float(fit.station[0]),
+                float(fit.station[min(1, len(fit.station) - 1)]),
+            )
+    return found
+
+
+def _note_flat_design(out: Findings, line: LaidLine, design: Design, who: str) -> None:
+    """The least grade is the design's matter: said, and no reason to dig."""
+    s, z = line.design.station, line.design.invert
+    grades = np.diff(z) / np.diff(s)
+    flat = int(np.argmin(grades))
+    if grades[flat] < design.min_grade - 1e-6:
+        out.notes.append(
+            f"{who}The design itself falls {units.grade_text(float(grades[flat]))} from {out.at(float(s[flat]))}, less than the least grade of "
+            f"{units.grade_text(design.min_grade)}: a matter for the one who designed it; what was laid is judged against the design."
+        )

@@ -1,0 +1,143 @@
+"""What the as-laid check finds, as values: lines, places, reasons, verdicts; and the limits that it judges by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from siteplan import units
+from siteplan.laid.design import DesignLine, Item
+from siteplan.laid.fit import LaidFit
+from siteplan.laid.shots import Shot
+from siteplan.laid.water_in import Belly, LaidReach
+from siteplan.survey.set_up import SetUp
+
+Verdict = Literal["accept", "fix-paper", "re-dig", "cannot-tell"]
+About = Literal["grade", "paper"]
+Doubtful = Literal["pipe or not", "pipe or cap", "far off its neighbours", "bell not known", "two shots disagree"]
+
+OFF_GRADE = 0.05 * units.FOOT  # for grades about 1 %; common practice, no source
+REOPENS = 0.10 * units.FOOT  # a flow line farther off reopens the design; one city's record drawing rule
+DATUM_SEEN = 0.02 * units.FOOT
+FIXED_AGREE = 0.04 * units.FOOT  # between fixed objects, shots of one set-up; common practice, no source
+STICK = 10 * units.FOOT  # laying length; common practice, no source
+SAME = 0.02  # m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """A shot that the check leaves out and asks about: where, how far off the design [m], and why."""
+
+    line: str
+    station: float
+    row: int
+    name: str
+    off: float
+    why: Doubtful
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LaidLine:
+    """One line as laid.
+
+    Attributes
+    ----------
+    fit : LaidFit or None
+        None with fewer than three shots, two on a line of two sticks or less.
+    xy : tuple of (float, float) or None
+        Where each shot of the fit was taken [m]; None for shots by station.
+    gaps : tuple of (float, float)
+        Stretches between shots that are too long to speak for what lies between [m].
+    smallest : float or None
+        Least depth of standing water that the shots would show at a shot [m].
+    aside : tuple of (float, float) or None
+        Station and distance [m] of the shot that lies farthest beside the planned line.
+    other : tuple of Shot
+        Near the line, and not on its pipe.
+    """
+
+    design: DesignLine
+    shots: tuple[Shot, ...]
+    fit: LaidFit | None
+    xy: tuple[tuple[float, float] | None, ...]
+    bellies: tuple[Belly, ...]
+    pieces: tuple[LaidReach, ...]
+    pairs: tuple[LaidReach, ...]
+    gaps: tuple[tuple[float, float], ...]
+    cover_lost: tuple[float, float] | None  # station, by how much the rule is now broken [m]
+    smallest: float | None
+    aside: tuple[float, float] | None
+    asked: tuple[Asked, ...]
+    other: tuple[Shot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A stretch or a point of a line; `line` is empty for a place that is named."""
+
+    line: str
+    station_from: float | None
+    station_to: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """What asks for a verdict: `about` the grade of the pipe, or the paper that speaks of it."""
+
+    asks_for: Verdict
+    about: About
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutletLevel:
+    """An outlet against a fixed object beside it: invert less the object's height, planned and as laid [m]."""
+
+    line: str
+    against: str
+    planned: float
+    laid: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AsBuilt:
+    """The check of what was laid.
+
+    Attributes
+    ----------
+    grade, paper : str
+        The verdict for each apart: whether the pipe falls as it should; whether the paper says what lies there.
+    datum_shift : float or None
+        As-laid minus plan on fixed objects [m]; 0 when they agree; None when none was shot.
+    reasons : tuple of Reason
+        Weightiest first.
+    found : tuple of (Item, Shot)
+        Fittings, cleanouts and ends, and the shot of each.
+    relay, reshoot : tuple of Place
+        What to take up again, and what to shoot again.
+    notes : tuple of str
+        What the check saw and no verdict hangs on.
+    """
+
+    verdict: Verdict
+    grade: Verdict
+    paper: Verdict
+    reasons: tuple[Reason, ...]
+    datum_shift: float | None
+    fixed: tuple[tuple[Item, Shot, float], ...]
+    turned: str
+    lines: tuple[LaidLine, ...]
+    missing: tuple[Item, ...]
+    unjudged: tuple[Item, ...]
+    moved: tuple[tuple[Item, float], ...]
+    found: tuple[tuple[Item, Shot], ...]
+    stray: tuple[Shot, ...]
+    outlets: tuple[OutletLevel, ...]
+    relay: tuple[Place, ...]
+    reshoot: tuple[Place, ...]
+    set_up: SetUp
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+    crossed: tuple[str, ...] = ()
+    laid_pipe: str = ""  # what was laid, where it is told to be another pipe than the plan's

@@ -1,1 +1,0 @@
-"""The whole yard at once: which sources share which line to which outlet, its inverts, its rows, and why others lost."""

@@ -1,0 +1,1 @@
+"""Two shots in; is there fall, out: standard library only."""

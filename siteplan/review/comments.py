@@ -1,0 +1,255 @@
+"""A review in; its comment list, JSON, and the check sheet to print and sign out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from siteplan import units
+from siteplan.books.rules import RULES, VERDICTS, InForce, limit_text, outward
+from siteplan.checks.judge import PARAMETERS
+from siteplan.review.reviewed import Reviewed
+from siteplan.review.whole import Review
+from siteplan.sheets.markup import Markup, tag
+from siteplan.sheets.paper import listed, page, signatures, table
+from siteplan.sheets.wording import names, one_line
+from siteplan.values import Line
+
+PARTS = {
+    "inputs": "Input files are those the plan was made from",
+    "rules-edited": "Limits and sources printed are those in force",
+    "verdict-edited": "Verdicts printed are those found again",
+    "arithmetic": "Inverts, lengths and slopes follow from one another",
+    "rules-own": "Limits that the site sets for itself",
+    "made-again": "Made again from the same site, the plan says the same",
+    "extra-file": "Nothing else lies in the plan folder",
+    "low-spots": "Wet low spots are those of the ground",
+    "plan-file": "plan.json is as written",
+    "schedule": "The trench schedule states what plan.json states",
+    "map": "The map shows what plan.json states",
+    "sheet-text": "Cautions and assumptions stand as they were made",
+    "sheet-blank": "Nothing on the sheets is left blank",
+}
+HOLD_POINTS = (
+    "HOLD 1, before digging: public locates answered and marked, private lines found, permits and consents on site, approved plan on site.",
+    "HOLD 2, trench open: bottom at the rod of the cut sheet, bedding in, nobody below 4 ft without a ladder or 5 ft without protection.",
+    "HOLD 3, pipe laid and not covered: standard printed on pipe and fittings, sweeps and wyes, cleanouts, rods on every stick (siteplan asbuilt), photographs.",
+    "HOLD 4, outlet: place and invert as planned, guard and apron, distances to lines, walks and foundation, air gap on a sump line.",
+    "HOLD 5, after backfill: water run through, cleanouts reachable, record drawing handed over.",
+)
+
+
+def as_json(result: Review) -> str:
+    """The review for programs.
+
+    Parameters
+    ----------
+    result : Review
+        The review.
+
+    Returns
+    -------
+    str
+        One JSON object, keys in a fixed order.
+    """
+    record = {
+        "findings": [
+            {"rule": one.rule, "subject": one.subject, "status": one.status, "where": one.where, "message": one.message}
+            for one in result.findings
+        ],
+        "counts": result.counts,
+        "advice": list(result.advice),
+        "hold_points": holds(result),
+        "site": result.stored.plan.site_name,
+        "judged_again": result.site is not None,
+        "standing": {key: list(items) for key, items in _standing(result)},
+    }
+    return json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+
+
+STANDING = (
+    ("independent", "Worked out again by arithmetic of its own"),
+    ("planner", "Worked out again by the planner's own code, mistakes and all"),
+    ("trust", "Not worked out again, taken on trust"),
+)
+
+
+def _standing(result: Review) -> list[tuple[str, tuple[str, ...]]]:
+    return [(key, getattr(result.standing, key)) for key, _ in STANDING]
+
+
+def holds(result: Review) -> list[str]:
+    """Where work must stop until somebody has looked, the plan's own crossings and wet spots among them.
+
+    Parameters
+    ----------
+    result : Review
+        The review.
+
+    Returns
+    -------
+    list of str
+        Plain sentences.
+    """
+    unit = result.stored.plan.length_unit
+    own = [text for line in result.stored.plan.lines for text in _line_holds(line, unit)]
+    return [*HOLD_POINTS, *own]
+
+
+def _line_holds(line: Line, unit: str) -> list[str]:
+    out = []
+    for one in line.crossings:
+        first, last = (units.station_text(max(s, 0.0), unit) for s in (one.station_from, one.station_to))
+        what = one_line(one.name) or one.kind
+        if one.kind == "utility":
+            out.append(
+                f"HOLD at {line.id} {first}: {what} exposed by hand, its depth measured, before the grade is final."
+            )
+        elif one.kind in {"driveway", "paving"}:
+            out.append(
+                f"HOLD at {line.id} {first} to {last}: under {what}, cover at both edges, sleeve or heavy pipe, compaction, before it is closed."
+            )
+    out += [
+        f"HOLD at {line.id} {units.station_text(max(s.station_from, 0.0), unit)}: soft bed in {s.id} dug out and filled with stone before pipe."
+        for s in line.low_spots
+    ]
+    return out
+
+
+def as_text(result: Review, *, everything: bool = False) -> str:
+    """The comment list as a screen.
+
+    Parameters
+    ----------
+    result : Review
+        The review.
+    everything : bool
+        Passes too.
+
+    Returns
+    -------
+    str
+        Lines without a trailing newline.
+    """
+    counts = result.counts
+    called = names(result.stored.plan)
+    head = f"Review of {result.stored.plan.site_name}: {counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed"
+    out = [head]
+    for one in result.findings:
+        if one.status != "pass" or everything:
+            who = called.get(one.subject, one.subject)
+            who = one.subject if who == one.subject else f"{one.subject} {who}"
+            where = f", {one.where}" if one.where and one.where not in one.message else ""
+            out.append(f"{one.status.upper()} {one.rule}, {who}{where}: {one.message}")
+    out += ["What would solve it:", *(f"  {text}" for text in result.advice)] if result.advice else []
+    for key, title in STANDING:
+        items = getattr(result.standing, key)
+        out += [f"{title}:", *(f"  {text}" for text in items)] if items else [f"{title}: nothing"]
+    out += ["Hold points:", *(f"  {text}" for text in holds(result))]
+    return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
+
+
+def check_sheet(result: Review) -> bytes:
+    """The check sheet: every rule with its source, what the recheck found, a blank for what is measured on site, and signatures.
+
+    Parameters
+    ----------
+    result : Review
+        The review.
+
+    Returns
+    -------
+    bytes
+        HTML in UTF-8 for letter and A4.
+    """
+    plan, counts = result.stored.plan, result.counts
+    by_rule: dict[str, list[Reviewed]] = {}
+    for one in result.findings:
+        by_rule.setdefault(one.rule, []).append(one)
+    rows = []
+    stored = {str(one.get("id")): one for one in result.stored.record.get("rules", []) if isinstance(one, dict)}
+    for rule in RULES:
+        entry = result.site.rules.get(rule.id) if result.site is not None else None
+        # what the plan prints is shown where no site was given, never believed
+        source = (
+            f"{entry.source}, {entry.rule.dated} ({entry.rule.authority})"
+            if entry is not None
+            else str(stored.get(rule.id, {}).get("source", ""))
+        )
+        rows.append(
+            [
+                tag("span", tag("b", rule.id), tag("br"), rule.title),
+                _limit(entry),
+                _source(source),
+                *_found(by_rule.get(rule.id, []), _idle(rule.id, result)),
+                "",
+                "",
+            ]
+        )
+    parts = [[title, *_found(by_rule.get(key, []))] for key, title in PARTS.items()]
+    shown = [one for one in result.findings if one.status != "pass"]
+    comments = [
+        [str(n), one.status.upper(), one.rule, one.subject, one.where, one.message, ""]
+        for n, one in enumerate(shown, 1)
+    ]
+    verdict = (
+        "FAILS"
+        if counts["fail"]
+        else "no fail found; flags are for the inspector to settle"
+        if counts["flag"]
+        else "no fail found"
+    )
+    return page(
+        f"Check sheet: {one_line(plan.site_name)}",
+        tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. What was worked out again, and by what, stands below."),
+        tag("p", "A planning aid's recheck, not an approval. Local code decides; a blank source is a source nobody gave."),
+        tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
+        *([tag("h2", "What would solve it"), listed(result.advice)] if result.advice else []),
+        tag("h2", "Rules"), table(["Rule", "Limit", "Source", "Recheck", "Worst place", "Measured", "Initials"], rows, words=[0, 1, 2, 3, 4], blank=[5, 6]),
+        tag("h2", "The sheets themselves"), table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
+        *(part for key, title in STANDING for part in (tag("h2", title), listed(getattr(result.standing, key)) or tag("p", "nothing"))),
+        tag("h2", "The site's files as read"), table(["File", "SHA-256", "As the surveyor delivered it"], [[one.file, one.sha256, ""] for one in (result.site.inputs if result.site is not None else plan.inputs)], words=[0, 1], blank=[2]),
+        tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),
+        tag("h2", "Not on the plan, to be written in"),
+        listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),
+        signatures("Inspector", "Contractor"),
+    )  # fmt: skip
+
+
+def _limit(entry: InForce | None) -> str:
+    if entry is None or entry.rule.dimension == "none":
+        return ""
+    if entry.limit is None:
+        return "________ (not known)"
+    value, unit = outward(entry)
+    assert value is not None
+    if unit == "verdict":
+        return VERDICTS[int(value)]
+    text = f"{value:.4g} {unit}".strip()
+    own = limit_text(entry.rule, entry.rule.limit, entry.rule.unit) if entry.replaced is None else ""
+    return f"{entry.rule.sense} {own or text}"
+
+
+def _source(text: str) -> str:
+    """Blank where nobody knows: the sheet does not dress practice up as law."""
+    return "" if "common practice, no source" in text or not text else text
+
+
+def _idle(rule: str, result: Review) -> str:
+    """Why a rule has no finding."""
+    if result.site is None:
+        return "not judged: no site"
+    return "enters other rules" if rule in PARAMETERS else "nothing here that it speaks of"
+
+
+def _found(findings: Sequence[Reviewed], idle: str = "not compared") -> list[str]:
+    if not findings:
+        return [idle, ""]
+    worst = min(findings, key=lambda one: ("fail", "flag", "pass").index(one.status))
+    counted = [
+        f"{sum(one.status == s for one in findings)} {s}"
+        for s in ("fail", "flag", "pass")
+        if any(one.status == s for one in findings)
+    ]
+    place = "" if worst.status == "pass" else f"{worst.subject} {worst.where}".strip()
+    return [Markup(tag("b", ", ".join(counted))) if worst.status == "fail" else ", ".join(counted), place]

@@ -1,0 +1,84 @@
+"""A stored plan and its site in; the same lines with all that follows from them worked out again out.
+
+Water, doubts and forecasts follow from the lines and the ground. A review does not read them back, it works them out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from siteplan.review.reviewed import tried
+from siteplan.site import Site
+from siteplan.values import LowSpot, Plan
+
+
+def own_low_spots(site: Site) -> tuple[LowSpot, ...]:
+    """Wet low spots of the ground.
+
+    Parameters
+    ----------
+    site : Site
+        As surveyed.
+
+    Returns
+    -------
+    tuple of LowSpot
+        As the planner finds them.
+    """
+    from siteplan.ground.hollows import low_spots
+    from siteplan.ground.runoff import water_surface
+
+    return low_spots(site, surface=water_surface(site))
+
+
+def with_flows(site: Site) -> Site:
+    """The site with what its inlets take from the ground about them.
+
+    Parameters
+    ----------
+    site : Site
+        As surveyed.
+
+    Returns
+    -------
+    Site
+        Its sources with their flows.
+    """
+    from siteplan.ground.runoff import water_surface
+    from siteplan.waterworks.works import inlet_flows
+
+    return inlet_flows(site, water_surface(site))[0]
+
+
+def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
+    """A plan with all that follows from its lines worked out again.
+
+    Parameters
+    ----------
+    plan : Plan
+        Sources, outlets, lines and candidates as they stand.
+    site : Site
+        As surveyed, with its inlets' flows.
+
+    Returns
+    -------
+    tuple of Plan and str
+        The plan, and why nothing could be worked out; then it is the plan as it stood.
+    """
+    from siteplan.ground.runoff import water_surface
+    from siteplan.sheets.plan_json import plan_json
+    from siteplan.stored.plan_of import plan_as_stored
+    from siteplan.waterworks.sizing import on_offer
+    from siteplan.waterworks.works import water_of
+    from siteplan.yard.doubts import with_doubt, with_ends_fall
+
+    def again() -> Plan:
+        lines = with_doubt(plan.lines, site, plan.outlets, plan.low_spots)
+        candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0], lines)
+        water = water_of(site, water_surface(site), plan.low_spots, lines, plan.outlets)
+        found = replace(plan, lines=lines, candidates=candidates, water=water)
+        # compared, judged and printed as its own plan.json would state it: as the planner does
+        return plan_as_stored(plan_json(found, site))
+
+    found, why = tried(again)
+    return (plan, why) if found is None else (found, "")

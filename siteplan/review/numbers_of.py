@@ -1,0 +1,125 @@
+"""A stored plan in; whether its own figures follow from one another out. Needs no site: pencil arithmetic alone."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from siteplan import units
+from siteplan.review.reviewed import Reviewed, finding
+from siteplan.stored.folder_of import StoredPlan
+from siteplan.values import Line
+
+LENGTH = 2e-4  # m: what writing to a micrometre, and drawing a corner, may leave
+GRADE = 2e-4  # ratio
+SHORT = 0.05  # m: over less than this a grade follows from nothing
+
+
+def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
+    """Inverts, lengths, slopes, covers and cuts against one another.
+
+    Parameters
+    ----------
+    stored : StoredPlan
+        The plan as it stands.
+
+    Yields
+    ------
+    Reviewed
+        Each figure that does not follow; one pass a line that holds.
+    """
+    plan = stored.plan
+    ids = [line.id for line in plan.lines]
+    lengths = {str(one.get("id")): one.get("length") for one in stored.record.get("lines", [])}
+    for line in plan.lines:
+        wrong = [*_line(line, plan.length_unit)]
+        length = lengths.get(line.id)
+        if isinstance(length, int | float) and abs(length - line.length) > LENGTH:
+            wrong.append(
+                ("the whole line", f"length {length:.3f} m, and its last vertex stands at {line.length:.3f} m")
+            )
+        if ids.count(line.id) > 1:
+            wrong.append(("", "another line has the same id"))
+        joined = next((other for other in plan.lines if other.id == line.end), None)
+        if joined is not None:
+            wrong += _joins(line, joined, plan.length_unit)
+        elif line.end not in {outlet.id for outlet in plan.outlets}:
+            wrong.append(("its outlet", f"ends at {line.end}, which the plan does not have"))
+        for where, message in wrong:
+            yield finding("arithmetic", line.id, "fail", message, where)
+        if not wrong:
+            yield finding(
+                "arithmetic",
+                line.id,
+                "pass",
+                f"inverts, lengths and slopes of {len(line.rows)} stations follow from its {len(line.vertices)} vertices",
+            )
+
+
+def _line(line: Line, unit: str) -> Iterator[tuple[str, str]]:
+    def at(station: float) -> str:
+        return f"station {units.station_text(max(station, 0.0), unit)}"
+
+    run = 0.0
+    if abs(line.vertices[0].station) > LENGTH:
+        yield at(line.vertices[0].station), "stations do not begin at 0"
+    for a, b in itertools.pairwise(line.vertices):
+        run += math.dist((a.x, a.y), (b.x, b.y))
+        if abs(run - b.station) > LENGTH * 2:
+            yield at(b.station), f"station {b.station:.3f} m of a vertex, its coordinates give {run:.3f} m"
+            run = b.station  # say it once, where it begins
+        if b.invert < a.invert - LENGTH:
+            yield at(b.station), f"the invert falls {a.invert - b.invert:.3f} m going upstream"
+    s = np.array([vertex.station for vertex in line.vertices])
+    z = np.array([vertex.invert for vertex in line.vertices])
+    if not (np.diff(s) >= 0).all():
+        yield "the whole line", "stations of its vertices do not rise"
+        return
+    yield from _rows(line, s, z, at)
+
+
+def _rows(line: Line, s, z, at) -> Iterator[tuple[str, str]]:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    if not line.rows:
+        yield "the whole line", "no stations in its schedule"
+        return
+    under = {}
+    before = -math.inf
+    for row in line.rows:
+        if row.station < before - LENGTH:
+            yield at(row.station), "stations of the schedule do not rise"
+        before = row.station
+        here = [float(z[i]) for i in range(len(s)) if abs(s[i] - row.station) <= LENGTH] or [
+            float(np.interp(row.station, s, z))
+        ]
+        if not min(here) - LENGTH <= row.invert <= max(here) + LENGTH:
+            yield at(row.station), f"invert {row.invert:.3f} m in the schedule, the vertices give {here[0]:.3f} m"
+        if math.isfinite(row.ground):
+            cover = row.ground - row.invert - line.pipe_at(row.station).rise
+            other = row.ground - row.invert - line.pipe.rise
+            if not min(abs(row.cover - cover), abs(row.cover - other)) <= 0.02:
+                yield at(row.station), f"cover {row.cover:.3f} m, ground minus top of pipe is {cover:.3f} m"
+            under[row.station] = row.cut - (row.ground - row.invert)
+        i = int(np.searchsorted(s, row.station - LENGTH, side="left"))
+        if 0 < i < len(s) and row.station > LENGTH and s[i] - s[i - 1] > SHORT:
+            grade = float((z[i] - z[i - 1]) / (s[i] - s[i - 1]))
+            if abs(row.grade - grade) > GRADE:
+                yield at(row.station), f"grade {row.grade * 100:.2f} %, the inverts give {grade * 100:.2f} %"
+    usual = float(np.median(list(under.values()))) if under else math.nan
+    for station, own in under.items():
+        if not abs(own - usual) <= 0.02 or not own > 0:  # pipes of two walls meet in one line
+            yield at(station), f"trench bottom {own:.3f} m below the invert, elsewhere {usual:.3f} m"
+
+
+def _joins(line: Line, other: Line, unit: str) -> list[tuple[str, str]]:
+    end = line.vertices[0]
+    near = min(other.vertices, key=lambda vertex: math.dist((vertex.x, vertex.y), (end.x, end.y)))
+    away = math.dist((near.x, near.y), (end.x, end.y))
+    where = f"station {units.station_text(0.0, unit)}"
+    if away > 0.01:
+        return [(where, f"ends {away:.3f} m from the nearest vertex of {other.id}")]
+    if end.invert < near.invert - LENGTH:
+        return [(where, f"joins {other.id} {near.invert - end.invert:.3f} m below its invert")]
+    return []

@@ -1,0 +1,94 @@
+"""A stored plan and its site in; for each pavement crossed with too little cover, what would and what would not solve it, out."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.books.pipes import catalogue
+from siteplan.site import Site, heights
+from siteplan.survey.files import said
+from siteplan.values import Crossing, Line, Pipe, Plan
+
+HEAVY = "pvc_sch40"
+PAST_EDGE = 4 * units.FOOT  # heavy pipe goes on past the pavement's edges; common practice, no source
+
+
+def pavement_advice(plan: Plan, site: Site) -> tuple[str, ...]:
+    """Whether flattening the line, or heavier pipe, gives a pavement its cover.
+
+    Parameters
+    ----------
+    plan : Plan
+        As it stands.
+    site : Site
+        As surveyed.
+
+    Returns
+    -------
+    tuple of str
+        Plain statements; empty where every pavement has its cover.
+
+    References
+    ----------
+    Cover at a place is ground less invert less the pipe's rise; the rest is arithmetic.
+    """
+    asked = site.rules[rules.MIN_COVER_PAVEMENT.id].limit
+    heavy_entry = site.rules.get("min-cover-pavement-heavy")
+    heavy_asked = heavy_entry.limit if heavy_entry is not None else None
+    least = rules.needed(site.rules, rules.MIN_GRADE)
+    if asked is None:
+        return ()
+    return tuple(
+        text
+        for line in plan.lines
+        for crossing in line.crossings
+        if crossing.kind in {"driveway", "paving"}
+        if (text := _advice(line, crossing, site, plan, asked, heavy_asked, least))
+    )
+
+
+def _advice(
+    line: Line, crossing: Crossing, site: Site, plan: Plan, asked: float, heavy_asked: float | None, least: float
+) -> str:
+    s = np.linspace(crossing.station_from, crossing.station_to, 41)
+    at = np.array([vertex.station for vertex in line.vertices])
+    x, y, invert = (np.interp(s, at, [getattr(v, key) for v in line.vertices]) for key in ("x", "y", "invert"))
+    ground = heights(site.grid, x, y)
+    rise = np.array([line.pipe_at(float(one)).rise for one in s])
+    heavy = _heavy(line.pipe.nominal)
+    if not np.isfinite(ground).all() or (heavy is not None and float(rise.min()) >= heavy.rise - 1e-6):
+        return ""  # unknown ground, or heavy pipe lies there: judged by its own rule
+    cover = ground - invert - rise
+    worst = int(np.argmin(cover))
+    if cover[worst] >= asked - 0.0005:
+        return ""
+    unit = plan.length_unit
+
+    def small(value: float) -> str:
+        return f"{value / units.MILLIMETRE:.0f} mm" if unit == "m" else f"{value / units.INCH:.1f} in"
+
+    where = units.station_text(float(s[worst]), unit)
+    text = f"{line.id} under {said(crossing.name) or crossing.kind}: {small(float(cover[worst]))} of cover at {where}, {small(asked)} asked. "
+    first = line.vertices[0]
+    bound = (ground - asked - rise - first.invert) / np.maximum(s, 0.01)
+    steepest = float(bound.min())
+    if steepest < least:
+        text += f"Flattening cannot solve it: the grade could be at most {math.floor(steepest * 1e4) / 100:.2f} %, least is {units.grade_text(least)}. "
+    else:
+        text += f"A grade of {math.floor(steepest * 1e4) / 100:.2f} % or less from the same outlet would give it. "
+    if heavy is not None and heavy_asked is not None:
+        own = float((ground - invert - heavy.rise).min())
+        a, b = (
+            units.station_text(min(max(edge, 0.0), line.length), unit) for edge in (s[0] - PAST_EDGE, s[-1] + PAST_EDGE)
+        )
+        verdict = "and has" if own >= heavy_asked - 0.0005 else "and still has only"
+        text += f"Heavy pipe ({heavy.nominal} {heavy.title}) from {a} to {b} needs {small(heavy_asked)} {verdict} {small(own)} at this grade."
+    return text.strip()
+
+
+def _heavy(nominal: str) -> Pipe | None:
+    return next((pipe for pipe in catalogue() if pipe.kind == HEAVY and pipe.nominal == nominal), None)

@@ -1,0 +1,1 @@
+"""plan.json in; the Plan that it states out: the mirror of what writes it."""

@@ -1,0 +1,32 @@
+"""Records of plan.json in; what was tried for sources that no line serves, and what would serve them, out."""
+
+from __future__ import annotations
+
+from siteplan.stored.record_of import Record
+from siteplan.values import CURE_FIGURES, CURES, Attempt, Cure
+
+
+def attempt(one: Record) -> Attempt:
+    """What was tried for one source on one outlet.
+
+    Parameters
+    ----------
+    one : Record
+        Of plan.json.
+
+    Returns
+    -------
+    Attempt
+        The words are not kept: sheets make them again.
+    """
+    return Attempt(
+        source=one.text("source"), outlet=one.text("outlet"), short_by=one.maybe("short_by"), station=one.maybe("station"),
+        tried=one.yes("tried", other=True), cures=tuple(_cure(each) for each in one.records("cures")),
+    )  # fmt: skip
+
+
+def _cure(one: Record) -> Cure:
+    way = tuple((place.known("x"), place.known("y"), place.known("ground")) for place in one.records("way"))
+    figures = {name: one.maybe(name) for name in CURE_FIGURES}
+    kind = one.word("kind", CURES)
+    return Cure(kind=CURES[CURES.index(kind)], amount=one.known("amount"), held=one.known("held"), way=way, **figures)

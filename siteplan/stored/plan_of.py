@@ -1,0 +1,289 @@
+"""A parsed plan.json in; the Plan that it states out. Nothing in it is believed here, only read.
+
+The planner's own sheets are made from what comes out of here, too: what they print is what plan.json says, digit for
+digit, and a reviewer who makes them again has the same figures in hand.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import statistics
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from siteplan import units
+from siteplan.errors import InputError
+from siteplan.stored.attempts_of import attempt
+from siteplan.stored.ground_of import ground_of_record, pipe_of_record
+from siteplan.stored.record_of import ANY, FILE, MEND, PLACE, Record
+from siteplan.stored.water_of import flow_maybe, water_of_record
+from siteplan.values import (
+    Candidate,
+    Crossing,
+    Finding,
+    InputFile,
+    Line,
+    LineDoubt,
+    LowSpot,
+    Outlet,
+    Passage,
+    Plan,
+    Row,
+    Source,
+    Status,
+    Vertex,
+    WantedShot,
+)
+
+FORMAT = "siteplan-plan"
+VERSION = 1
+_SPREAD = 2e4  # m: nothing of a lot's plan lies farther from its middle
+
+
+def parsed(content: bytes) -> dict[str, Any]:
+    """A plan.json as JSON.
+
+    Parameters
+    ----------
+    content : bytes
+        UTF-8, with or without a byte order mark.
+
+    Returns
+    -------
+    dict
+        As it stands.
+
+    Raises
+    ------
+    InputError
+        If it is no JSON, holds a key twice or a number that is none, or is no plan of ours.
+    """
+    try:
+        record = json.loads(content.decode("utf-8-sig"), object_pairs_hook=_once, parse_constant=_no_number)
+    except InputError:
+        raise
+    except (ValueError, RecursionError) as error:
+        raise InputError(FILE, "is no JSON that can be read", MEND) from error
+    if not isinstance(record, dict) or record.get("format") != FORMAT:
+        raise InputError(FILE, f'is no plan of ours (its format is not "{FORMAT}")', MEND)
+    if record.get("version") != VERSION:
+        shown = str(record.get("version"))[:20]
+        raise InputError(FILE, f"has version {shown!r}; this program reads {VERSION}", "Use the program that wrote it.")
+    return record
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise InputError(
+            FILE, f"holds {twice[:60]!r} twice in one record; readers would not agree on which counts", MEND
+        )
+    return found
+
+
+def _no_number(text: str) -> float:
+    raise InputError(FILE, f"holds {text}, which is no number", MEND)
+
+
+def stored_plan(record: Mapping[str, Any]) -> Plan:
+    """The plan that a plan.json states.
+
+    Parameters
+    ----------
+    record : mapping
+        From `parsed`.
+
+    Returns
+    -------
+    Plan
+        SI; grounds that are not known are NaN.
+
+    Raises
+    ------
+    InputError
+        If a part cannot be read: which part.
+    """
+    top = Record(record, "")
+    site = top.inside("site")
+    plan = Plan(
+        site_name=site.text("name"),
+        crs=site.text("crs"),
+        length_unit=site.word("length_unit", units.SITE_UNITS, "m"),
+        elevation_unit=site.word("elevation_unit", units.SITE_UNITS, "m"),
+        accuracy=site.known("accuracy"),
+        stamp=site.text_maybe("stamp"),
+        inputs=tuple(InputFile(file=one.text("file"), sha256=one.text("sha256")) for one in site.records("inputs")),
+        sources=tuple(_source(one) for one in top.records("sources")),
+        outlets=tuple(_outlet(one) for one in top.records("outlets")),
+        lines=tuple(_line(one) for one in top.records("lines")),
+        low_spots=tuple(_low_spot(one) for one in top.records("low_spots")),
+        candidates=tuple(_candidate(one) for one in top.records("candidates")),
+        attempts=tuple(attempt(one) for one in top.records("attempts")) if top.get("attempts") is not None else (),
+        findings=tuple(_finding(one) for one in top.records("checks")),
+        assumptions=top.texts("assumptions"),
+        cautions=top.texts("cautions"),
+        reach_note=top.texts("reach_note") if top.get("reach_note") is not None else (),
+        water=top.some("water", water_of_record),
+        survey_crs=site.text_or("survey_crs"),
+        survey_unit=site.text_or("survey_unit"),
+    )
+    _near_together(plan)
+    return plan
+
+
+def plan_as_stored(content: bytes) -> Plan:
+    """The plan that the bytes of a plan.json state.
+
+    Parameters
+    ----------
+    content : bytes
+        As written by `plan_json.plan_json`.
+
+    Returns
+    -------
+    Plan
+        Every figure as it is printed.
+    """
+    return stored_plan(parsed(content))
+
+
+def _near_together(plan: Plan) -> None:
+    """One place a thousand miles off would make a map of a thousand miles."""
+    placed = [*_placed(plan)]
+    if not placed:
+        return
+    middle = statistics.median(x for _, x, _ in placed), statistics.median(y for _, _, y in placed)
+    where, x, y = max(placed, key=lambda one: math.dist(one[1:], middle))
+    if math.dist((x, y), middle) > _SPREAD:
+        raise InputError(
+            f"{FILE}, {where}", f"lies {math.dist((x, y), middle) / 1000:.0f} km from the rest of the plan", MEND
+        )
+
+
+def _placed(plan: Plan) -> Iterator[tuple[str, float, float]]:
+    for number, source in enumerate(plan.sources, 1):
+        yield f"sources {number}", source.x, source.y
+    for number, outlet in enumerate(plan.outlets, 1):
+        yield f"outlets {number}", outlet.x, outlet.y
+    for number, line in enumerate(plan.lines, 1):
+        for part in ("vertices", "rows"):
+            for k, one in enumerate(getattr(line, part), 1):
+                yield f"lines {number} {'stations' if part == 'rows' else part} {k}", one.x, one.y
+        for k, shot in enumerate(() if line.doubt is None else line.doubt.shots_wanted, 1):
+            yield f"lines {number} shots_wanted {k}", shot.x, shot.y
+    for number, spot in enumerate(plan.low_spots, 1):
+        for ring in spot.rings:
+            for x, y in ring:
+                yield f"low_spots {number}", x, y
+
+
+def _source(one: Record) -> Source:
+    return Source(
+        id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
+        ground=one.known("ground"), ground_known=one.yes("ground_known", other=True), invert_limit=one.maybe("invert_limit"),
+        roof_area=one.maybe("roof_area", ANY), pump_rate=flow_maybe(one, "pump_rate_lps"), flow=flow_maybe(one, "flow_lps"),
+        note=one.text_or("note"),
+    )  # fmt: skip
+
+
+def _outlet(one: Record) -> Outlet:
+    return Outlet(
+        id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
+        ground=one.known("ground"), control=one.number("control"), basis=one.text_or("basis"), invert=one.maybe("invert"),
+        found=one.yes("found", other=False), note=one.text_or("note"),
+    )  # fmt: skip
+
+
+def _line(one: Record) -> Line:
+    vertices = tuple(_vertex(item) for item in one.records("vertices"))
+    if len(vertices) < 2:
+        raise one.fault("vertices", "are fewer than two")
+    return Line(
+        id=one.text("id"), sources=one.texts("sources"), start=one.text("from"), end=one.text("to"),
+        pipe=pipe_of_record(one.inside("pipe")), vertices=vertices, rows=tuple(_row(item) for item in one.records("stations")),
+        crossings=tuple(_crossing(item) for item in one.records("crossings")),
+        low_spots=tuple(
+            Passage(id=item.text("id"), station_from=item.number("station_from"), station_to=item.number("station_to"))
+            for item in one.records("low_spots")
+        ),
+        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost", ANY), doubt=one.some("doubt", _doubt),
+        **ground_of_record(one),
+    )  # fmt: skip
+
+
+def _doubt(one: Record) -> LineDoubt:
+    return LineDoubt(
+        spare=one.number("spare"), fall=one.number("fall"), ends=one.number("ends"), grade=one.number("grade_percent", ANY) / 100,
+        chance_min_grade=one.number("chance_min_grade"), chance_falls=one.number("chance_falls"), method=one.text("method"),
+        shots_wanted=tuple(
+            WantedShot(
+                x=shot.number("x", PLACE), y=shot.number("y", PLACE), place=shot.text("place"),
+                chance_min_grade=shot.number("chance_min_grade"), fall=shot.number("fall"),
+            )
+            for shot in one.records("shots_wanted")
+        ),
+    )  # fmt: skip
+
+
+def _vertex(one: Record) -> Vertex:
+    return Vertex(
+        x=one.number("x", PLACE), y=one.number("y", PLACE), station=one.number("station"), invert=one.number("invert"),
+        ground=one.known("ground"), bend=one.maybe("bend_deg") or 0.0, fitting=one.text_or("fitting"),
+    )  # fmt: skip
+
+
+def _row(one: Record) -> Row:
+    return Row(
+        station=one.number("station"), x=one.number("x", PLACE), y=one.number("y", PLACE), ground=one.known("ground"),
+        invert=one.number("invert"), cut=one.known("cut"), cover=one.known("cover"), grade=one.known("grade_percent", ANY) / 100,
+        note=one.text_or("note"), pipe_top=one.maybe("pipe_top"), ground_doubt=one.maybe("ground_doubt"),
+    )  # fmt: skip
+
+
+def _crossing(one: Record) -> Crossing:
+    return Crossing(
+        kind=one.text("kind"), name=one.text("name"), station_from=one.number("station_from"), station_to=one.number("station_to"),
+        angle=one.known("angle_deg"), cover_from=one.known("cover_from"), cover_to=one.known("cover_to"), cover_min=one.known("cover_min"),
+        sleeve=one.text_maybe("sleeve"), depth=one.maybe("depth"), service=one.text_or("service"), hand_dig=one.maybe("hand_dig"),
+    )  # fmt: skip
+
+
+def _low_spot(one: Record) -> LowSpot:
+    rings = one.get("polygon")
+    spill = None if one.get("spill") is None else one.numbers("spill", 2, PLACE)
+    return LowSpot(
+        id=one.text("id"), kind=one.text_or("kind", "hollow"), depth=one.known("depth"), area=one.known("area", ANY),
+        volume=one.known("volume", ANY), spill_elevation=one.maybe("spill_elevation"), spill=None if spill is None else (spill[0], spill[1]),
+        catchment=one.maybe("catchment", ANY), certain=one.yes("certain", other=True),
+        rings=tuple(_ring(one, ring) for ring in rings) if isinstance(rings, list) else _no_rings(one),
+    )  # fmt: skip
+
+
+def _ring(one: Record, ring: object) -> tuple[tuple[float, float], ...]:
+    return tuple((x, y) for x, y in Record({"polygon": ring}, one.where).rows("polygon", 2, PLACE))
+
+
+def _no_rings(one: Record) -> tuple[tuple[tuple[float, float], ...], ...]:
+    raise one.fault("polygon", "is no list of rings")
+
+
+def _candidate(one: Record) -> Candidate:
+    return Candidate(
+        sources=(one.text("source"),) if one.get("source") is not None else one.texts("group"), outlet=one.text("outlet"),
+        feasible=one.yes("feasible", other=False), fall_available=one.maybe("fall_available"), fall_needed=one.maybe("fall_needed"),
+        margin=one.maybe("margin"), length=one.maybe("length"), cost=one.maybe("cost", ANY), chosen=one.yes("chosen", other=False),
+        reason=one.text_maybe("reason"), ends_fall=one.maybe("ends_fall"), doubt=one.maybe("doubt"),
+        chance=one.maybe("chance"),
+    )  # fmt: skip
+
+
+def _finding(one: Record) -> Finding:
+    stored = one.word("status", ("pass", "flag", "fail"))
+    status: Status = "fail" if stored == "fail" else "flag" if stored == "flag" else "pass"
+    return Finding(
+        rule=one.text("rule"), subject=one.text("subject"), value=one.maybe("value", ANY), limit=one.maybe("limit", ANY),
+        unit=one.text_or("unit"), doubt=one.maybe("doubt", ANY), status=status, where=one.text_or("where"), message=one.text_or("message"),
+    )  # fmt: skip

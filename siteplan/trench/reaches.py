@@ -1,0 +1,538 @@
+"""A line with its inverts in; the line cut into reaches out, each with its pipe, bedding, coupling and sleeve.
+
+The line's own pipe governs inverts. A heavier pipe of the same size lies with its invert level with it, so that its
+top is a little higher: every cover stated here is over the pipe that lies there.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from siteplan import units
+from siteplan.bedding.belly import WET_SOIL, Forecast
+from siteplan.bedding.ring import ring_state
+from siteplan.bedding.sleeve import PAST_EDGE, Sleeve, sleeve_fit
+from siteplan.books import prices, rules, soils
+from siteplan.books.stock import PipeStock
+from siteplan.books.vehicles import DESIGN, vehicle
+from siteplan.routes.trace import undercrossings
+from siteplan.routes.yard import APRON, SLIVER
+from siteplan.site import Site
+from siteplan.trench.pipe_words import bedding_words, coupling_words, short, small
+from siteplan.trench.under import (
+    Along,
+    along,
+    forecast_of,
+    forecasts,
+    ground_notes,
+    held_of,
+    pool_limit,
+    soft_of,
+)
+from siteplan.values import Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
+from siteplan.water.capacity import full_flow
+
+Floats = NDArray[np.float64]
+
+SLACK = 0.0005  # m, what rounding may take from a cover
+SIDE_FILLS = ("hand_tamped", "stone")  # tried in this order beside a pipe under wheels
+PLACES = ("pavement", "outlet zone", "wet ground", "house backfill")  # the first that holds names a stretch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wheels:
+    """A stretch under pavement that carries vehicles."""
+
+    station_from: float
+    station_to: float
+    vehicle: str  # car | truck
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Asked:
+    """What a stretch asks of its pipe."""
+
+    line: Line
+    site: Site
+    along: Along
+    start: float
+    end: float
+    place: str
+    free: bool  # whether the line ends at an outlet
+    wheels: tuple[Wheels, ...]
+    flow: float | None
+    forecasts: dict[str, Forecast]  # by kind, when the ground is weak anywhere
+
+    def cover(self, stock: PipeStock, start: float | None = None, end: float | None = None) -> float:
+        """Least cover over a pipe between two stations [m]."""
+        low, high = self.start if start is None else start, self.end if end is None else end
+        at, over = self.along.station, self.along.over
+        ends = np.interp([low, high], at, over)
+        return float(np.concatenate((ends, over[(at > low) & (at < high)])).min()) - stock.pipe.rise
+
+    def lawn_cover(self, stock: PipeStock) -> float:
+        """Least cover over a pipe where lawn's is asked for: not in an outlet's zone, not in the start zone [m]."""
+        zone = rules.needed(self.site.rules, rules.OUTLET_ZONE) if self.free else 0.0
+        low = max(self.start, zone)
+        high = min(self.end, self.line.length - rules.needed(self.site.rules, rules.START_ZONE))
+        return self.cover(stock, low, high) if low <= high else math.inf
+
+
+def with_pipes(
+    lines: Sequence[Line], site: Site, spots: Sequence[LowSpot], outlets: Sequence[Outlet]
+) -> tuple[Line, ...]:
+    """The lines with their reaches, the weak ground under them, and what they will do on it.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        Lines with vertices, rows and crossings; `Line.pipe` is the pipe that their inverts were set for.
+    site : Site
+        The surveyed site.
+    spots : sequence of LowSpot
+        Wet ground.
+    outlets : sequence of Outlet
+        For how an end is held.
+
+    Returns
+    -------
+    tuple of Line
+        In the same order, with `reaches`, `soft`, `held`, `belly` or `belly_unknown`, `ground_notes`; crossings with their sleeve, and
+        with their covers over the pipe that lies there.
+    """
+    by_id = {outlet.id: outlet for outlet in outlets}
+    return tuple(_with_pipes(line, site, spots, by_id.get(line.end)) for line in lines)
+
+
+def _with_pipes(line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None) -> Line:
+    found = along(line, site)
+    line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
+    stocks = _of_size(line, site)
+    told = forecasts(line, found, stocks) if line.soft else {}
+    wheels = wheels_over(line, site)
+    flows = [source.flow for source in site.sources if source.id in line.sources]
+    known = [flow for flow in flows if flow is not None]
+    flow = sum(known) if known and len(known) == len(flows) else None
+    places = _stretches(line, site, wheels, line.soft, outlet)
+    asked = [
+        _Asked(
+            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told, free=outlet is not None,
+            wheels=tuple(w for w in wheels if w.station_to > start and w.station_from < end) if place == "pavement" else (),
+        )
+        for start, end, place in places
+    ]  # fmt: skip
+    reaches = _coupled(_through([_reach(one, stocks) for one in asked], line, site), site.length_unit)
+    line = replace(line, reaches=reaches)
+    line = replace(line, rows=_rows(line, found))
+    line = replace(
+        line, crossings=tuple(_crossing(crossing, line, wheels, site.length_unit) for crossing in line.crossings)
+    )
+    belly = forecast_of(line, found, site, stocks, told)
+    line = replace(line, belly_unknown=belly) if isinstance(belly, str) else replace(line, belly=belly)
+    return replace(line, ground_notes=ground_notes(line, found, site))
+
+
+def wheels_over(line: Line, site: Site) -> tuple[Wheels, ...]:
+    """Stretches of a line under driveways and paving that carry vehicles.
+
+    Parameters
+    ----------
+    line : Line
+        The line in plan.
+    site : Site
+        For the features; a driveway whose survey names no vehicle carries the site's usual one.
+
+    Returns
+    -------
+    tuple of Wheels
+        By station [m].
+    """
+    corners = [(vertex.x, vertex.y) for vertex in line.vertices]
+    found: list[Wheels] = []
+    for feature in site.of_kind("driveway", "paving"):
+        named = feature.attributes.get("vehicle")
+        if feature.kind == "paving" and not named:
+            continue
+        drives = str(named or site.laying.vehicle)
+        found += [
+            Wheels(station_from=under.station_from, station_to=under.station_to, vehicle=drives, name=under.name)
+            for under in undercrossings(replace(site, features=(feature,)), corners)
+        ]
+    return tuple(sorted(found, key=lambda w: (w.station_from, w.station_to, w.name)))
+
+
+def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
+    """What was taken for granted about pipe, wheels and ground, for the plan.
+
+    Parameters
+    ----------
+    site : Site
+        For what it says of its trench and costs.
+    lines : sequence of Line
+        With reaches and weak ground.
+
+    Returns
+    -------
+    tuple of str
+        Sentences; only what bears on these lines.
+    """
+    unit, laying = site.length_unit, site.laying
+    notes = []
+    if any(reach.vehicle for line in lines for reach in line.reaches):
+        car, truck = (vehicle(DESIGN[name]).title for name in ("car", "truck"))
+        notes.append(
+            f'Driveways whose survey names no vehicle carry a {laying.vehicle}. "car" is judged as a {car}, "truck" as a {truck}, '
+            "on bare ground: thin asphalt and slabs of 4 to 6 in are not taken to spread a wheel."
+        )
+        plain, relieved = rules.pavement_covers(site.rules)
+        if relieved is not None and plain is not None:
+            notes.append(
+                f"Under vehicles heavy pipe needs {small(relieved, unit)} of cover, other pipe {small(plain, unit)} clear of the survey's doubt; "
+                f"heavy pipe goes {small(APRON, unit)} past each edge."
+            )
+    if any(one.what == "house backfill" for line in lines for one in line.soft):
+        notes.append(
+            "The fill round the house is taken as settled (some ten years old or tamped); "
+            'for a new house set house_backfill = "fresh" under [trench] in site.toml.'
+            if laying.backfill == "settled"
+            else f"The fill round the house is taken as fresh and loose for {units.length_text(laying.backfill_depth, unit, 1)} below the pipe."
+        )
+    if any(one.certain and one.what != "house backfill" for line in lines for one in line.soft):
+        notes.append(
+            f"Wet ground is forecast as dug clean, at worst with {small(laying.wet_layer, unit)} of churned soil left under the pipe; "
+            "the stone bed that the schedule asks for there is better than that."
+        )
+    if (
+        laying.pipe_prices != prices.PIPE_PRICES
+        or laying.prices != prices.DEFAULT_PRICES
+        or laying.coupling != prices.COUPLING
+    ):
+        notes.append("Some prices are the site's own ([costs] in site.toml).")
+    return tuple(notes)
+
+
+def _of_size(line: Line, site: Site) -> tuple[PipeStock, ...]:
+    """Pipes of the line's own size, the line's own kind first."""
+    sized = [stock for stock in site.laying.stocks if stock.pipe.nominal == line.pipe.nominal]
+    return tuple(sorted(sized, key=lambda stock: stock.pipe.kind != line.pipe.kind))
+
+
+def _stretches(
+    line: Line, site: Site, wheels: Sequence[Wheels], soft: Sequence[SoftGround], outlet: Outlet | None
+) -> list[tuple[float, float, str]]:
+    """The line cut by what lies over and under it; neighbours of one kind are one."""
+    length = line.length
+    zones = [(w.station_from - APRON, w.station_to + APRON, "pavement") for w in wheels]
+    if outlet is not None:
+        zones.append((0.0, rules.needed(site.rules, rules.OUTLET_ZONE), "outlet zone"))
+    zones += [
+        (s.station_from, s.station_to, "house backfill" if s.what == "house backfill" else "wet ground")
+        for s in soft
+        if s.certain
+    ]
+    zones = [(max(0.0, a), min(length, b), place) for a, b, place in zones if b > 0 and a < length]
+    edges = sorted({0.0, length, *(edge for a, b, _ in zones for edge in (a, b))})
+    cut: list[tuple[float, float, str]] = []
+    for start, end in itertools.pairwise(edges):
+        middle = (start + end) / 2
+        here = [place for a, b, place in zones if a <= middle <= b]
+        place = min(here, key=PLACES.index) if here else "lawn"
+        if cut and (cut[-1][2] == place or (end - start < SLIVER and place != "pavement")):
+            cut[-1] = (cut[-1][0], end, cut[-1][2])
+        else:
+            cut.append((start, end, place))
+    if len(cut) > 1 and cut[0][1] - cut[0][0] < SLIVER and cut[0][2] != "pavement":
+        cut[:2] = [(cut[0][0], cut[1][1], cut[1][2])]
+    return cut
+
+
+def _reach(asked: _Asked, stocks: Sequence[PipeStock]) -> Reach:
+    """The pipe for a stretch: the line's own where it passes, else heavy pipe, else the cheapest that passes."""
+    weighed = [(stock, *_judged(asked, stock)) for stock in stocks]
+    own = weighed[0]
+    passing = [entry for entry in weighed if not entry[1]]
+    heavy = [entry for entry in passing if entry[0].is_heavy]
+    if not own[1]:
+        chosen, why = own, "the line's own pipe passes"
+    elif passing:
+        ranked = sorted(heavy or passing, key=lambda entry: (_price(asked, entry[0]), entry[0].pipe.kind))
+        chosen, why = ranked[0], f"{short(own[0].pipe)} does not do: {own[1][0]}"
+    else:
+        stiffest = max(weighed, key=lambda entry: (entry[0].is_heavy, entry[0].stiffness))
+        chosen = stiffest if asked.place in {"pavement", "outlet zone"} else own
+        why = f"no kind passes all tests; {short(chosen[0].pipe)}: {chosen[1][0]}"
+    stock, _, fill = chosen
+    drives = _heaviest(asked.wheels)
+    sleeved = _sleeve(asked, stock, drives)
+    sleeve = None
+    if sleeved is not None:
+        # the sleeve carries the wheel, so that it decides what lies beside it
+        sleeve, fill = sleeved
+    return Reach(
+        station_from=asked.start, station_to=asked.end, place=asked.place, pipe=stock.pipe, why=why, sleeve=sleeve,
+        bedding=bedding_words(asked.place, stock.pipe.od, fill, asked.site.length_unit),
+        cover_min=asked.cover(stock), vehicle=drives, side_fill=fill,
+        choices=_choices(asked, weighed, stock),
+    )  # fmt: skip
+
+
+def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
+    """What a pipe fails by on a stretch, and the fill beside it that it needs."""
+    unit, site = asked.site.length_unit, asked.site
+    faults: list[str] = []
+    fill = SIDE_FILLS[0]
+    own = stock.pipe.kind == asked.line.pipe.kind
+    lawn = rules.needed(site.rules, rules.MIN_COVER)
+    if asked.place == "pavement":
+        said, fill = _under_wheels(asked, stock)
+        faults += said
+    elif asked.place == "outlet zone":
+        thin = asked.cover(stock)
+        if thin < lawn - SLACK and not stock.is_heavy:
+            faults.append(f"{small(thin, unit)} of cover, less than lawn's {small(lawn, unit)}: heavy pipe only")
+    elif not own and asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - SLACK:
+        faults.append(
+            f"its top stands higher: {small(asked.lawn_cover(stock), unit)} of cover, {small(lawn, unit)} asked"
+        )
+    told = asked.forecasts.get(stock.pipe.kind)
+    if told is not None and asked.place in {"wet ground", "house backfill"}:
+        deep = _pool_in(told, asked.start, asked.end)
+        most = pool_limit(site, stock)
+        if deep > most:
+            faults.append(f"water likely to stand {small(deep, unit)} deep, over {small(most, unit)}")
+    if asked.flow is not None and not own:
+        # the size of the line is not chosen here: a kind is refused only where it carries less than the line's own
+        grade = _least_grade(asked)
+        carries, usual = (full_flow(one.pipe.bore, grade, one.pipe.roughness) for one in (stock, _own(asked)))
+        if carries < min(asked.flow, usual):
+            faults.append(f"carries {100 * carries / asked.flow:.0f} % of the design flow when it runs full")
+    return faults, fill
+
+
+def _under_wheels(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
+    """Cover and ring of a pipe under the wheels of a stretch."""
+    site, unit = asked.site, asked.site.length_unit
+    plain, relieved = rules.pavement_covers(site.rules)
+    asks = relieved if stock.is_heavy and relieved is not None else plain
+    if asks is None:
+        asks = rules.needed(site.rules, rules.MIN_COVER)
+    # only what keeps its cover in spite of the survey's doubt is left in the line's own pipe
+    doubt = 0.0 if stock.is_heavy else site.accuracy
+    faults: list[str] = []
+    fill = SIDE_FILLS[0]
+    for wheels in asked.wheels:
+        cover = asked.cover(stock, wheels.station_from, wheels.station_to)
+        if cover < asks + doubt - SLACK:
+            beside = "" if cover < asks else f" with {small(doubt, unit)} of doubt"
+            faults.append(f"{small(cover, unit)} of cover under the pavement{beside}, {small(asks, unit)} asked of it")
+        if cover <= 0:
+            continue
+        wheel = vehicle(DESIGN[wheels.vehicle])
+        states = {
+            name: ring_state(stock, cover, unit_weight=WET_SOIL, reaction=soils.value_range("embedment", name).likely, wheel=wheel)
+            for name in SIDE_FILLS
+        }  # fmt: skip
+        needed = next((name for name in SIDE_FILLS if states[name].change <= states[name].limit), None)
+        if needed is None:
+            faults.append(
+                f"ring would change {100 * states['stone'].change:.1f} % in compacted stone too ({wheel.title})"
+            )
+        elif needed == "stone":
+            fill = "stone"
+    return faults, fill
+
+
+def _own(asked: _Asked) -> PipeStock:
+    return next(
+        s
+        for s in asked.site.laying.stocks
+        if (s.pipe.kind, s.pipe.nominal) == (asked.line.pipe.kind, asked.line.pipe.nominal)
+    )
+
+
+def _pool_in(told: Forecast, start: float, end: float) -> float:
+    """Deepest likely water between two stations, after 50 years [m]."""
+    pools = told.case("likely", "long").pools
+    return max((pool.depth for pool in pools if pool.end > start and pool.start < end), default=0.0)
+
+
+def _least_grade(asked: _Asked) -> float:
+    at = np.array([vertex.station for vertex in asked.line.vertices])
+    up = np.array([vertex.invert for vertex in asked.line.vertices])
+    falls = np.diff(up) / np.maximum(np.diff(at), 1e-9)
+    here = (at[1:] > asked.start + 1e-9) & (at[:-1] < asked.end - 1e-9) & (np.diff(at) > 0.02)
+    return max(1e-6, float(falls[here].min())) if here.any() else 1e-6
+
+
+def _price(asked: _Asked, stock: PipeStock) -> float:
+    """Relative price of a metre of pipe; by the square of its size."""
+    four = 4.215 * units.INCH
+    return asked.site.laying.pipe_prices.get(stock.pipe.kind, prices.UNLISTED_PIPE) * (stock.pipe.od / four) ** 2
+
+
+def _choices(
+    asked: _Asked, weighed: Sequence[tuple[PipeStock, list[str], str]], taken: PipeStock
+) -> tuple[PipeChoice, ...]:
+    """Every kind of the size: those that pass first, by price, then the others."""
+    base = _price(asked, weighed[0][0]) or 1.0
+    told = []
+    for stock, faults, fill in weighed:
+        good = "with compacted stone beside it" if fill == "stone" else "passes"
+        why = "; ".join(faults) or (
+            "taken" if stock is taken and fill != "stone" else f"taken, {good}" if stock is taken else good
+        )
+        told.append(
+            PipeChoice(
+                kind=stock.pipe.kind, nominal=stock.pipe.nominal, title=stock.pipe.title, passes=not faults,
+                cost=round(_price(asked, stock) / base, 3), why=why,
+            )
+        )  # fmt: skip
+    return tuple(sorted(told, key=lambda choice: (not choice.passes, choice.cost, choice.kind)))
+
+
+def _heaviest(wheels: Sequence[Wheels]) -> str:
+    return max((w.vehicle for w in wheels), key=lambda name: vehicle(DESIGN[name]).wheel, default="")
+
+
+def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> tuple[SleevePipe, str] | None:
+    """A sleeve where trucks cross and the fill beside it, when one that the coupling passes still has its cover."""
+    if drives != "truck":
+        return None
+    start = min(w.station_from for w in asked.wheels)
+    end = max(w.station_to for w in asked.wheels)
+    for fit in _sleeves(asked, stock, end - start):
+        lower = asked.along.raised(fit.above + stock.pipe.rise - fit.stock.pipe.rise)
+        faults, fill = _under_wheels(replace(asked, along=lower), fit.stock)
+        if not faults:
+            round_it = SleevePipe(
+                pipe=fit.stock.pipe, station_from=max(0.0, start - PAST_EDGE), station_to=min(asked.line.length, end + PAST_EDGE),
+                above=fit.above, play=fit.play,
+            )  # fmt: skip
+            return round_it, fill
+    return None
+
+
+def _sleeves(asked: _Asked, carrier: PipeStock, crossing: float) -> list[Sleeve]:
+    """Pipes that the carrier's coupling passes, the smallest first; heavy before light of one size."""
+    fits = [s for s in asked.site.laying.stocks if s.plain_wall and s.pipe.bore > carrier.bell]
+    fits.sort(key=lambda s: (_size(s), not s.is_heavy, s.pipe.kind))
+    return [sleeve_fit(carrier, stock, crossing) for stock in fits]
+
+
+def _size(stock: PipeStock) -> float:
+    """Nominal size as a number, for sorting; a large one where none stands first."""
+    try:
+        return float(stock.pipe.nominal.split()[0])
+    except (ValueError, IndexError):
+        return math.inf
+
+
+def _through(reaches: list[Reach], line: Line, site: Site) -> list[Reach]:
+    """Heavy pipe laid on through a short stretch where that is cheaper than the couplings it saves."""
+    told = list(reaches)
+    by_kind = {stock.pipe.kind: stock for stock in _of_size(line, site)}
+    rates = site.laying.pipe_prices
+    for k, reach in enumerate(told):
+        if reach.pipe.kind != line.pipe.kind:
+            continue
+        below = told[k - 1].pipe if k else None
+        above = told[k + 1].pipe if k + 1 < len(told) else None
+        beside = {pipe.kind: pipe for pipe in (below, above) if pipe is not None and pipe.kind != line.pipe.kind}
+        if len(beside) != 1 or (below is not None and above is not None and below.kind != above.kind):
+            continue
+        pipe = next(iter(beside.values()))
+        choice = next((c for c in reach.choices if c.kind == pipe.kind), None)
+        # the upper end of a line and its outlet need no coupling
+        saved = (below is not None) + (above is not None)
+        more = rates.get(pipe.kind, prices.UNLISTED_PIPE) - rates.get(line.pipe.kind, prices.UNLISTED_PIPE)
+        if (
+            choice is None
+            or not choice.passes
+            or more * (reach.station_to - reach.station_from) >= saved * site.laying.coupling
+        ):
+            continue
+        stock = by_kind[pipe.kind]
+        told[k] = replace(
+            reach, pipe=stock.pipe, why=f"as its neighbour: cheaper than {'two couplings' if saved == 2 else 'a coupling'}",
+            cover_min=reach.cover_min - (stock.pipe.rise - reach.pipe.rise),
+            bedding=bedding_words(reach.place, stock.pipe.od, reach.side_fill, site.length_unit),
+        )  # fmt: skip
+    return told
+
+
+def _coupled(reaches: Sequence[Reach], unit: str) -> tuple[Reach, ...]:
+    told = list(reaches)
+    for k, (below, above) in enumerate(itertools.pairwise(told)):
+        if (below.pipe.kind, below.pipe.nominal) != (above.pipe.kind, above.pipe.nominal):
+            told[k] = replace(below, coupling=coupling_words(below.pipe, above.pipe, unit))
+    return tuple(told)
+
+
+def _rows(line: Line, found: Along) -> tuple[Row, ...]:
+    """The schedule's rows with one at each change of pipe, their covers over the pipe that lies there."""
+    rows = [_topped(row, line) for row in line.rows]
+    at = np.array([vertex.station for vertex in line.vertices])
+    for below, above in itertools.pairwise(line.reaches):
+        if not below.coupling:
+            continue
+        station = below.station_to
+        note = f"pipe changes: {short(below.pipe)} downstream, {short(above.pipe)} upstream"
+        near = next((k for k, row in enumerate(rows) if abs(row.station - station) < 1e-3), None)
+        if near is not None:
+            rows[near] = replace(rows[near], note="; ".join(part for part in (rows[near].note, note) if part))
+            continue
+        x, y, invert = (
+            float(np.interp(station, at, [getattr(vertex, name) for vertex in line.vertices]))
+            for name in ("x", "y", "invert")
+        )
+        over = float(np.interp(station, found.station, found.over))
+        upper = next((row for row in rows if row.station > station), rows[-1])
+        rows.append(
+            Row(
+                station=station, x=x, y=y, ground=invert + over, invert=invert, cover=over - above.pipe.rise, pipe_top=above.pipe.rise,
+                cut=over + upper.cut - (upper.ground - upper.invert), grade=upper.grade, note=note,
+            )
+        )  # fmt: skip
+        rows.sort(key=lambda row: row.station)
+    return tuple(rows)
+
+
+def _topped(row: Row, line: Line) -> Row:
+    top = line.pipe_at(row.station).rise
+    return replace(row, pipe_top=top, cover=row.ground - row.invert - top)
+
+
+def _crossing(crossing: Crossing, line: Line, wheels: Sequence[Wheels], unit: str) -> Crossing:
+    """A crossing with its sleeve, its covers over the pipe that lies there."""
+    if not math.isfinite(crossing.cover_min):
+        return crossing
+    over = [crossing.station_from, crossing.station_to]
+    higher = [line.pipe_at(station).rise - line.pipe.rise for station in over]
+    inside = [r for r in line.reaches if r.station_to > over[0] - 1e-6 and r.station_from < over[1] + 1e-6]
+    least = crossing.cover_min - max([r.pipe.rise - line.pipe.rise for r in inside], default=0.0)
+    sleeve = next(
+        (
+            r.sleeve
+            for r in inside
+            if r.sleeve is not None and r.sleeve.station_from <= over[0] and r.sleeve.station_to >= over[1]
+        ),
+        None,
+    )
+    carries = any(abs(w.station_from - over[0]) < 1e-6 and abs(w.station_to - over[1]) < 1e-6 for w in wheels)
+    text = None
+    if sleeve is not None and carries:
+        text = f"{sleeve.pipe.nominal} {short(sleeve.pipe)}, {units.length_text(sleeve.length, unit, 1)} long, its top {small(sleeve.above, unit)} above the line's"
+    return replace(
+        crossing,
+        cover_from=crossing.cover_from - higher[0],
+        cover_to=crossing.cover_to - higher[1],
+        cover_min=least,
+        sleeve=text or crossing.sleeve,
+    )

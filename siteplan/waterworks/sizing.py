@@ -1,0 +1,231 @@
+"""A way to lay a yard with one pipe, and its flows, in; the yard laid with pipe that takes its water out.
+
+A larger pipe needs more cover, so the yard is laid again with the largest size that any line asks for. Lines that a
+smaller one suits then take the smaller one on the same inverts: their cover only grows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from siteplan.books.hydraulics import sizes
+from siteplan.site import Site, Sizing
+from siteplan.units import INCH
+from siteplan.values import LaidOut, Line, Pipe
+from siteplan.water.sizes import Basis, SizeRun, size_runs
+from siteplan.waterworks.carried import network
+
+USUAL_SMALLEST = 3.5 * INCH  # of bore: 4 in and DN 110 are the smallest laid unless the site says so
+_ROUNDS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizedYard:
+    """A yard laid with fitting sizes, and what had to be said about them."""
+
+    laid: LaidOut
+    notes: tuple[str, ...]
+
+
+def on_offer(sizing: Sizing) -> tuple[Pipe, ...]:
+    """Sizes that lines may have.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        The site's kind of pipe and its smallest and largest size.
+
+    Returns
+    -------
+    tuple of Pipe
+        Smallest bore first, at least one.
+    """
+    every = sizes(sizing.pipe)
+    names = [pipe.nominal for pipe in every]
+    first = (
+        names.index(sizing.smallest)
+        if sizing.smallest
+        else next((k for k, p in enumerate(every) if p.bore >= USUAL_SMALLEST), 0)
+    )
+    last = names.index(sizing.largest) if sizing.largest else len(every) - 1
+    return every[min(first, last) : last + 1]
+
+
+def weighable(site: Site, lines: Sequence[Line]) -> tuple[Line, ...]:
+    """Lines whose pipe the book of strengths holds; the others are laid as they are, without reaches of other pipe.
+
+    Parameters
+    ----------
+    site : Site
+        For the book of pipes with the site's own.
+    lines : sequence of Line
+        As laid.
+
+    Returns
+    -------
+    tuple of Line
+        In the order given.
+    """
+    held = {(stock.pipe.kind, stock.pipe.nominal) for stock in site.laying.stocks}
+    return tuple(line for line in lines if (line.pipe.kind, line.pipe.nominal) in held)
+
+
+def unweighed_notes(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
+    """What to say of lines whose pipe the book of strengths does not hold.
+
+    Parameters
+    ----------
+    site : Site
+        For the book of pipes with the site's own.
+    lines : sequence of Line
+        As laid.
+
+    Returns
+    -------
+    tuple of str
+        One sentence a size, none when the book holds them all.
+    """
+    known = {line.id for line in weighable(site, lines)}
+    sizes_of: dict[str, list[str]] = {}
+    for line in lines:
+        if line.id not in known:
+            sizes_of.setdefault(f"{line.pipe.nominal} {line.pipe.title}", []).append(line.id)
+    return tuple(
+        f"{', '.join(ids)}: the book holds no strength of {size}, so wheels, bedding and bellies are not judged there."
+        for size, ids in sizes_of.items()
+    )
+
+
+def basis_of(sizing: Sizing) -> Basis:
+    """What capacities are held to, as the water room takes it.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        As the site says.
+
+    Returns
+    -------
+    Basis
+        Of the same content.
+    """
+    return Basis(
+        code=sizing.basis,
+        fill=sizing.fill,
+        fill_of="flow" if sizing.fill_of == "flow" else "depth",
+        age="new" if sizing.age == "new" else "aged" if sizing.age == "aged" else "design",
+    )
+
+
+def laid_to_fit(site: Site, lay: Callable[[Pipe], LaidOut]) -> SizedYard:
+    """The yard laid with the smallest sizes that take the water.
+
+    Parameters
+    ----------
+    site : Site
+        With flows and sizing.
+    lay : callable
+        Lays the whole yard with one pipe.
+
+    Returns
+    -------
+    SizedYard
+        With the smallest size everywhere when flows are not known, when no size fits, or when the larger pipe would
+        leave a source without a line that has one now; the notes say so.
+
+    References
+    ----------
+    `siteplan.water.sizes.size_runs`.
+    """
+    offered = on_offer(site.sizing)
+    pipe = offered[0]
+    laid = lay(pipe)
+    for _ in range(_ROUNDS):
+        asked = asked_sizes(site, laid.lines, offered)
+        widest = max((size for size in asked.values() if size is not None), key=lambda size: size.bore, default=pipe)
+        if widest.bore <= pipe.bore * (1 + 1e-9):
+            return SizedYard(laid=_smaller_where_they_fit(laid, pipe, asked), notes=())
+        again = lay(widest)
+        lost = _served(laid) - _served(again)
+        if lost:
+            names = ", ".join(source.name for source in site.sources if source.id in lost)
+            note = f"{widest.nominal} would take the flow, but its cover leaves {names} without a line: {pipe.nominal} is laid, and the checks say where it is too small."
+            return SizedYard(laid=laid, notes=(note,))
+        laid, pipe = again, widest
+    return SizedYard(laid=laid, notes=())
+
+
+def asked_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
+    """The size each line asks for: the largest of its runs' smallest fitting sizes, none smaller than what falls into it.
+
+    Parameters
+    ----------
+    site : Site
+        For the flows and the basis.
+    lines : sequence of Line
+        As laid.
+    offered : sequence of Pipe
+        Sizes on offer.
+
+    Returns
+    -------
+    dict of str to Pipe or None
+        By line; None where the flow is not known or no size fits.
+    """
+    by_run = run_sizes(site, lines, offered)
+    asked: dict[str, Pipe | None] = {}
+    for line in lines:
+        own = [pipe for name, pipe in by_run.items() if name.partition("/")[0] == line.id]
+        known = [pipe for pipe in own if pipe is not None]
+        asked[line.id] = max(known, key=lambda pipe: pipe.bore) if known and len(known) == len(own) else None
+    return asked
+
+
+def run_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
+    """The smallest size that fits each run and never shrinks downstream.
+
+    Parameters
+    ----------
+    site : Site
+        For the flows and the basis.
+    lines : sequence of Line
+        As laid.
+    offered : sequence of Pipe
+        Sizes on offer.
+
+    Returns
+    -------
+    dict of str to Pipe or None
+        By run id of `water_runs.network`.
+    """
+    net = network(lines, [], site.sources, site.sizing.age)
+    asked = [
+        SizeRun(id=piece.run.id, into=piece.run.into, flow=net.flows[piece.run.id], grade=piece.run.grade)
+        for piece in net.pieces
+    ]
+    return {one.run: one.pipe for one in size_runs(asked, offered, basis_of(site.sizing), unit=site.length_unit)}
+
+
+def _served(laid: LaidOut) -> set[str]:
+    return {source for line in laid.lines for source in line.sources}
+
+
+def _smaller_where_they_fit(laid: LaidOut, pipe: Pipe, asked: dict[str, Pipe | None]) -> LaidOut:
+    lines = tuple(_with_pipe(line, pipe, asked[line.id] or pipe) for line in laid.lines)
+    return replace(laid, lines=lines)
+
+
+def _with_pipe(line: Line, was: Pipe, pipe: Pipe) -> Line:
+    """The line with a smaller pipe on the same inverts: more cover, a trench bottom nearer the invert."""
+    if pipe.nominal == was.nominal:
+        return line
+    higher, less = was.rise - pipe.rise, was.below - pipe.below
+    return replace(
+        line, pipe=pipe,
+        rows=tuple(replace(row, cover=row.cover + higher, cut=row.cut - less) for row in line.rows),
+        crossings=tuple(
+            replace(one, cover_from=one.cover_from + higher, cover_to=one.cover_to + higher, cover_min=one.cover_min + higher)
+            for one in line.crossings
+        ),
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""The whole yard at once: which sources share which line to which outlet, its inverts, its rows, and what would serve the others."""

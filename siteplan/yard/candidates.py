@@ -1,0 +1,263 @@
+"""Sources and outlets in; why each pair does or does not work out: fall available, needed and missing, and what decides."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.fall.band import Band
+from siteplan.fall.highest import Spare, spare
+from siteplan.routes import kernels
+from siteplan.routes.ends import End, Start
+from siteplan.routes.reach import reach_sweep, way_back
+from siteplan.routes.straight import Place, thinned
+from siteplan.routes.terms import Terms
+from siteplan.routes.trace import trace, undercrossings
+from siteplan.routes.yard import Floats, Yard
+from siteplan.site import Site
+from siteplan.values import Outlet, Source
+
+BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number of buckets
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Swept:
+    """How far a source's line can come: highest inverts by cell, and the floor that was held to."""
+
+    inverts: Floats
+    floor: np.ndarray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Why:
+    """Why a source cannot be served from an outlet."""
+
+    reason: str
+    fall_available: float | None
+    fall_needed: float | None
+    margin: float | None
+    length: float | None
+    chain: tuple[Place, ...] | None = None  # the way from the source to the outlet, where its fall is enough
+
+
+def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) -> Swept:
+    """Reach of a source over the yard.
+
+    Parameters
+    ----------
+    yard : Yard
+        The net.
+    start : Start
+        The source's first runs.
+    terms : Terms
+        Least grade.
+    any_depth : bool
+        True leaves the greatest depth out, to tell what bars a line.
+
+    Returns
+    -------
+    Swept
+        -inf where no line comes.
+    """
+    floor = np.where(yard.is_open > 0, yard.ground - BOTTOMLESS, np.inf) if any_depth else yard.floor
+    inverts = reach_sweep(
+        yard.ceiling, floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell, terms.grade,
+        start.nodes.astype(np.int64), start.inverts,
+    )  # fmt: skip
+    return Swept(inverts=inverts, floor=floor)
+
+
+def arrival_spare(reach: Swept, end: End, outlet: Outlet, terms: Terms) -> float | None:
+    """Fall to spare of the highest line from a source to an outlet on the net.
+
+    Parameters
+    ----------
+    reach : Swept
+        The source's reach.
+    end : End
+        Last runs to the outlet.
+    outlet : Outlet
+        Its control elevation [m].
+    terms : Terms
+        Least grade.
+
+    Returns
+    -------
+    float or None
+        [m]; None when no line arrives.
+    """
+    z = reach.inverts[end.nodes]
+    good = z >= end.needs
+    if not good.any():
+        return None
+    return float(np.minimum(z - terms.grade * end.lengths, end.free)[good].max() - outlet.control)
+
+
+def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet, terms: Terms, unit: str) -> Why:
+    """Why no line from a source can end at an outlet, on the way that loses least.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    yard : Yard
+        The net.
+    start : Start
+        The source's first runs.
+    source, outlet : Source, Outlet
+        The pair.
+    terms : Terms
+        Cover, depth, grade.
+    unit : str
+        Unit of the sentences.
+
+    Returns
+    -------
+    Why
+        With fall available and needed along that way when there is one. Without a reason, and with the way, where the
+        fall along it is enough: then what bars a line is something else, or nothing.
+    """
+    import shapely
+
+    if shapely.intersects_xy(yard.grounds.solid, outlet.x, outlet.y):
+        return Why(
+            reason="the outlet stands on ground where no line may run (a building, a no-dig area or a neighbour's land)",
+            fall_available=None,
+            fall_needed=None,
+            margin=None,
+            length=None,
+        )
+    if not start.nodes.size:
+        return Why(
+            reason="no line can leave the source: nothing around it is both open and deep enough for the cover",
+            fall_available=None,
+            fall_needed=None,
+            margin=None,
+            length=None,
+        )
+    deep = swept(yard, start, terms, any_depth=True)
+    near = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
+    near = near[np.isfinite(deep.inverts[near])]
+    if not near.size:
+        return Why(
+            reason="no open way: buildings, no-dig ground, retaining walls, unknown ground or the lot's edge close every path"
+            + _in_the_way(site, source, outlet),
+            fall_available=None,
+            fall_needed=None,
+            margin=None,
+            length=None,
+        )
+    place = yard.places(near)
+    gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
+    node = int(near[int(np.argmax(deep.inverts[near] - terms.grade * gap))])
+    cells = way_back(
+        deep.inverts, yard.ceiling, deep.floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell,
+        terms.grade, start.nodes.astype(np.int64), start.inverts, node,
+    )  # fmt: skip
+    way: list[Place] = [
+        (source.x, source.y),
+        *((float(px), float(py)) for px, py in yard.places(cells[::-1])),
+        (outlet.x, outlet.y),
+    ]
+    return why_along(site, yard, thinned(way, most=200), source, outlet, terms, unit)
+
+
+def why_along(
+    site: Site, yard: Yard, chain: Sequence[Place], source: Source, outlet: Outlet, terms: Terms, unit: str
+) -> Why:
+    """What a line along given bends is short of.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    yard : Yard
+        The net.
+    chain : sequence of tuple
+        Bends from the source to the outlet [m].
+    source, outlet : Source, Outlet
+        The pair.
+    terms : Terms
+        Cover, depth, grade.
+    unit : str
+        Unit of the sentences.
+
+    Returns
+    -------
+    Why
+        As from `why_not`.
+    """
+    corners = tuple(reversed(chain))
+    along = trace(site, yard.grounds, corners, source, outlet, terms)
+    band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
+    short = spare(band, grade=terms.grade)
+    needed = terms.grade * band.length
+    available = needed + short.amount  # from the highest start that the cover along the way allows
+    if short.amount >= 0:
+        # the fall is there: whoever asked tries to lay a line along this way, and says what bars it if none can be laid
+        return Why(
+            reason="", fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
+            chain=tuple(reversed(corners)),
+        )  # fmt: skip
+    under = next(
+        (
+            u
+            for u in undercrossings(site, corners)
+            if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in {"driveway", "paving"}
+        ),
+        None,
+    )
+    reason = _short_reason(
+        band,
+        short,
+        outlet,
+        unit,
+        site.elevation_unit,
+        "" if under is None else f" under the {under.kind} {under.name}".rstrip(),
+        _depth_limit(site, unit),
+    )
+    return Why(
+        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
+    )  # fmt: skip
+
+
+def _in_the_way(site: Site, source: Source, outlet: Outlet) -> str:
+    """What stands on the straight way between the two, by name."""
+    from shapely.geometry import LineString
+
+    apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
+    if apart < 1e-6:
+        return ""
+    straight = LineString([(source.x, source.y), (outlet.x, outlet.y)])
+    met = []
+    for feature in site.of_kind("building", "no_dig", "neighbour", "wall"):
+        inside = straight.intersection(feature.geometry)
+        if inside.length > 0.3 or (feature.kind == "wall" and not inside.is_empty):
+            met.append(feature.name or feature.kind.replace("_", " "))
+    return f"; on the straight way stands {', '.join(dict.fromkeys(met))}" if met else ""
+
+
+def _depth_limit(site: Site, unit: str) -> str:
+    """The greatest depth in force, and whose it is."""
+    held = site.rules[rules.MAX_DEPTH.id]
+    whose = "a default of this tool, common practice" if held.replaced is None else f"set by {held.source}"
+    return f"the invert may lie no deeper than {units.length_text(rules.needed(site.rules, rules.MAX_DEPTH), unit)} (rule max-depth, {whose})"
+
+
+def _short_reason(
+    band: Band, short: Spare, outlet: Outlet, unit: str, elevation_unit: str, under: str, depth: str
+) -> str:
+    missing = units.small_text(-short.amount, unit)
+    if short.station < 1e-6:
+        what = f"short of fall by {missing}: the outlet's invert can be no lower than {units.length_text(outlet.control, elevation_unit)}"
+    else:
+        what = f"too deep by {missing} at station {units.station_text(short.station, unit)}: {depth}"
+    if not under and (short.binding == "start" or band.length - short.binding_station < 1.0):
+        return f"{what}, and the cover at the source lets the line start no higher"
+    place = f"{units.length_text(short.binding_station, unit, 1)} from the outlet"
+    return f"{what}, and the cover asked for{under or ' over the ground'} {place} holds the line down"

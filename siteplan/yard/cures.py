@@ -1,0 +1,340 @@
+"""Sources that no line serves in; out: the single changes with each of which a line was laid to them, in the order practice tries them.
+
+Nothing is offered on a formula: every change is made on the site in memory and that source laid out again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.books.rules import Rule, RuleBook
+from siteplan.fall.band import Band
+from siteplan.fall.highest import spare
+from siteplan.routes import kernels
+from siteplan.routes.daylight import lawful_ends
+from siteplan.routes.ends import End, Start, end_of, start_of
+from siteplan.routes.outlets import lowest_control
+from siteplan.routes.reach import way_back
+from siteplan.routes.straight import Place, thinned
+from siteplan.routes.terms import Terms, terms
+from siteplan.routes.trace import Trace, trace
+from siteplan.routes.yard import MARGIN, Grounds, Yard, grounds_of, yard_of
+from siteplan.site import Site
+from siteplan.values import Attempt, Candidate, Cure, CureKind, Line, LowSpot, Outlet, Pipe, Source
+from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept
+from siteplan.yard.groups import lay_out
+from siteplan.yard.regrade import regraded
+
+MOST_SOURCES = 6  # of one plan that changes are tried for
+MOST_OUTLETS = 2  # of one source, the nearest miss first
+LONGEST_ZONE = 18.5  # m: beyond some 60 ft of thin cover nobody speaks of an outlet zone. Common practice, no source
+LEAST_COVER_SHARE = 0.5  # of the default cover; less is not offered. Common practice, no source
+DEEPEST = 3.1  # m: some 10 ft; a deeper trench on a lot is another job. Common practice, no source
+HEAD = 0.15  # m that a pop-up's rim stays under the ground at its source, so that it opens before the water comes out. Common practice, no source
+MOST_FILL = 0.45  # m of fill; more is a landscape of its own. Common practice, no source
+AT_SOURCE = 1.0  # m of ground at the source that is not raised: it is the house's
+STEPS_MORE = 2  # a figure that the net found and the finished line did not keep is tried so many steps further
+_STEPS = {  # of the figures offered [m]: what is printed is what was laid
+    "m": {"zone": 1.5, "cover": 0.01, "invert": 0.01, "depth": 0.1},
+    "ft": {"zone": 5 * units.FOOT, "cover": 0.5 * units.INCH, "invert": 0.01 * units.FOOT, "depth": 0.25 * units.FOOT},
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Ask:
+    """One source and one outlet of a site, and the net between them."""
+
+    site: Site
+    spots: tuple[LowSpot, ...]
+    pipe: Pipe
+    source: Source
+    outlet: Outlet
+    terms: Terms
+    grounds: Grounds
+    yard: Yard
+    start: Start
+
+    def arrives(self, *, asked: Terms | None = None, outlet: Outlet | None = None) -> bool:
+        """Whether the net brings the source to the outlet under other terms, or to another outlet."""
+        held, end = asked or self.terms, outlet or self.outlet
+        yard, start = self.yard, self.start
+        if held.cover != self.terms.cover or held.depth != self.terms.depth:
+            yard = _under(yard, self.terms, held)
+            start = start_of(self.site, yard, self.source, held, self.site.laying.prices)
+        last: End = end_of(self.site, yard, end, held, self.site.laying.prices)
+        amount = arrival_spare(swept(yard, start, held), last, end, held) if start.nodes.size else None
+        return amount is not None and amount >= 0
+
+    def laid(
+        self, *, book: RuleBook | None = None, outlet: Outlet | None = None, site: Site | None = None
+    ) -> Line | None:
+        """The line laid anew for this source alone, with the whole of the planner, or None."""
+        end = outlet or self.outlet
+        alone = replace(site or self.site, sources=(self.source,), rules=book or self.site.rules)
+        lines = lay_out(alone, (end,), self.spots, self.pipe, self.site.laying.prices).lines
+        return next((line for line in lines if self.source.id in line.sources and line.end == end.id), None)
+
+
+def attempts_of(
+    site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot], pipe: Pipe, candidates: Sequence[Candidate], lines: Sequence[Line]
+) -> tuple[Attempt, ...]:  # fmt: skip
+    """What was tried for every source that no line serves, and what would serve it.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site.
+    outlets : sequence of Outlet
+        The plan's.
+    spots : sequence of LowSpot
+        Wet ground.
+    pipe : Pipe
+        The pipe laid.
+    candidates : sequence of Candidate
+        Why each pair failed.
+    lines : sequence of Line
+        As laid.
+
+    Returns
+    -------
+    tuple of Attempt
+        By source and nearest miss. Each cure was laid out: its figure is the one that then gave a line, and `spare` is
+        that line's. `tried` is False where no change was tried, for the number of sources or outlets.
+    """
+    served = {key for line in lines for key in line.sources}
+    by_id = {outlet.id: outlet for outlet in outlets}
+    found: list[Attempt] = []
+    for number, source in enumerate(one for one in site.sources if one.id not in served):
+        missed = sorted(
+            (c for c in candidates if c.sources == (source.id,) and c.outlet in by_id),
+            key=lambda c: (-(round(c.margin, 4) if c.margin is not None else math.inf), c.outlet),
+        )
+        helped = False
+        for place, candidate in enumerate(missed):
+            tried = number < MOST_SOURCES and place < MOST_OUTLETS and not helped
+            ask = _ask(site, source, by_id[candidate.outlet], spots, pipe)
+            cures = tuple(_cures(ask, first=place == 0)) if tried else ()
+            helped |= any(cure.kind != "lift" for cure in cures)
+            found.append(
+                Attempt(
+                    source=source.id, outlet=candidate.outlet, cures=cures, tried=tried, station=_binding(ask),
+                    short_by=None if candidate.margin is None else _even(max(0.0, -candidate.margin)),
+                )
+            )  # fmt: skip
+    return tuple(found)
+
+
+def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], pipe: Pipe) -> _Ask:
+    prices, asked = site.laying.prices, terms(site.rules, pipe)
+    grounds = grounds_of(site, (outlet,), spots, asked, prices)
+    yard = yard_of(site, grounds, asked, prices)
+    return _Ask(
+        site=site, spots=tuple(spots), pipe=pipe, source=source, outlet=outlet, terms=asked, grounds=grounds, yard=yard,
+        start=start_of(site, yard, source, asked, prices),
+    )  # fmt: skip
+
+
+def _binding(ask: _Ask) -> float | None:
+    """Station of the limit that decides, on the way that loses least [m]."""
+    along = _along(ask) if ask.start.nodes.size else None
+    if along is None:
+        return None
+    band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
+    return _even(spare(band, grade=ask.terms.grade).binding_station)
+
+
+def _cures(ask: _Ask, *, first: bool) -> Iterator[Cure]:
+    if not ask.start.nodes.size:
+        return
+    yield from _longer_zone(ask)
+    yield from _less_cover(ask)
+    yield from _lower_outlet(ask)
+    if first:
+        yield from _pop_up(ask)
+    yield from _fill(ask)
+    yield from _deeper(ask)
+    if first:
+        yield from _lift(ask)
+
+
+def _step(ask: _Ask, what: str, *, elevation: bool = False) -> float:
+    unit = ask.site.elevation_unit if elevation else ask.site.length_unit
+    return _STEPS["m" if unit == "m" else "ft"][what]
+
+
+def _with(book: RuleBook, rule: Rule, limit: float) -> RuleBook:
+    return {**book, rule.id: book[rule.id]._replace(limit=limit)}
+
+
+def _cure(kind: CureKind, amount: float, held: float, line: Line, **more: object) -> Cure:
+    return Cure(
+        kind=kind, amount=_even(amount), held=_even(held), spare=_even(line.spare), length=_even(line.length),
+        cut=_even(max(row.cut for row in line.rows)) if line.rows else None, **more,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def _even(value: float) -> float:
+    """A figure as plan.json keeps it, so that every sheet prints the same."""
+    return round(float(value), 6)
+
+
+def _longer_zone(ask: _Ask) -> Iterator[Cure]:
+    """Heavy pipe with the outlet zone's cover over a longer last stretch."""
+    held, step = ask.terms, _step(ask, "zone")
+    if held.zone_cover >= held.cover:
+        return
+    zones = [zone for k in range(1, 20) if held.zone < (zone := k * step) <= LONGEST_ZONE]
+    near = math.dist((ask.source.x, ask.source.y), (ask.outlet.x, ask.outlet.y)) < LONGEST_ZONE / 2
+    # near the outlet the line is a straight run or two, which the net's own test does not know
+    able = [zone for zone in zones if near or ask.arrives(asked=held._replace(zone=zone))]
+    for zone in able[: 1 + STEPS_MORE]:
+        line = ask.laid(book=_with(ask.site.rules, rules.OUTLET_ZONE, zone))
+        if line is not None:
+            yield _cure("outlet-zone", zone, held.zone, line)
+            return
+
+
+def _less_cover(ask: _Ask) -> Iterator[Cure]:
+    """Less cover all along; only where the cover is the default and not what a site or its town asks for."""
+    book, held, step = ask.site.rules, ask.terms, _step(ask, "cover")
+    if book[rules.MIN_COVER.id].replaced is not None:
+        return
+    covers = [held.cover - k * step for k in range(1, 1 + round(held.cover * (1 - LEAST_COVER_SHARE) / step))]
+    best = _first(covers, lambda cover: ask.arrives(asked=held._replace(cover=cover)))
+    for cover in covers[best : best + 1 + STEPS_MORE] if best is not None else ():
+        line = ask.laid(book=_with(book, rules.MIN_COVER, cover))
+        if line is not None:
+            yield _cure("min-cover", cover, held.cover, line)
+            return
+
+
+def _lower_outlet(ask: _Ask) -> Iterator[Cure]:
+    """The same outlet lower, down to the ground that it pours on."""
+    outlet, step = ask.outlet, _step(ask, "invert", elevation=True)
+    if outlet.found or outlet.invert is None:
+        return  # its control is as low as its ground and the rules' allowance let it be
+    lowest = lowest_control(ask.site, outlet)
+    whole = math.floor(outlet.control / step + 1e-6)
+    levels = [level for k in range(200) if lowest - 1e-9 <= (level := (whole - k) * step) < outlet.control - 1e-9]
+    best = _first(levels, lambda level: ask.arrives(outlet=replace(outlet, control=level, invert=level)))
+    for level in levels[best : best + 1 + STEPS_MORE] if best is not None else ():
+        line = ask.laid(outlet=replace(outlet, control=level, invert=level))
+        if line is not None:
+            yield _cure("outlet-invert", level, outlet.control, line)
+            return
+
+
+def _pop_up(ask: _Ask) -> Iterator[Cure]:
+    """A pop-up on the lawn: the line arrives under its cover, and the water rises to a rim that lies under the source."""
+    held, yard = ask.terms, ask.yard
+    nodes = np.flatnonzero(yard.is_open)
+    reach = swept(yard, ask.start, held).inverts[nodes]
+    place = yard.places(nodes)
+    away = np.hypot(place[:, 0] - ask.source.x, place[:, 1] - ask.source.y)
+    good = np.isfinite(reach) & (yard.ground[nodes] <= ask.source.ground - HEAD) & (away >= held.zone)
+    good &= lawful_ends(ask.site, yard, nodes, ask.spots, sump=ask.source.kind == "sump")
+    step = _step(ask, "invert", elevation=True)
+    for k in np.flatnonzero(good)[np.lexsort((nodes[good], np.round(away[good], 3)))][:1]:
+        ground = float(yard.ground[nodes[k]])
+        level = math.floor((min(float(reach[k]), ground - held.cover - held.rise) - 0.02) / step) * step
+        end = Outlet(
+            id="P1", kind="daylight_outlet", name="pop-up", x=float(place[k, 0]), y=float(place[k, 1]), ground=ground, control=level,
+            basis="", invert=level,
+        )  # fmt: skip
+        line = ask.laid(outlet=end)
+        if line is not None:
+            yield _cure(
+                "pop-up", ask.source.ground - ground, 0.0, line, x=_even(end.x), y=_even(end.y), invert=_even(level)
+            )
+
+
+def _deeper(ask: _Ask) -> Iterator[Cure]:
+    """A trench deeper than the limit in force, where depth is what bars the line."""
+    held, step = ask.terms, _step(ask, "depth")
+    if held.depth >= DEEPEST or not ask.arrives(asked=held._replace(depth=BOTTOMLESS)):
+        return
+    depths = [depth for k in range(1, 60) if held.depth + 1e-9 < (depth := k * step) <= DEEPEST]
+    best = _first(depths, lambda depth: ask.arrives(asked=held._replace(depth=depth)))
+    for depth in depths[best : best + 1 + STEPS_MORE] if best is not None else ():
+        line = ask.laid(book=_with(ask.site.rules, rules.MAX_DEPTH, depth))
+        if line is not None:
+            yield _cure("max-depth", depth, held.depth, line)
+            return
+
+
+def _along(ask: _Ask) -> Trace | None:
+    """Ground and limits along the way that loses least fall, whatever its depth; None where no way is open."""
+    deep, yard = swept(ask.yard, ask.start, ask.terms, any_depth=True), ask.yard
+    near = yard.near(ask.outlet.x, ask.outlet.y, max(ask.terms.zone, 2.5 * yard.cell))
+    near = near[np.isfinite(deep.inverts[near])]
+    if not near.size:
+        return None
+    place = yard.places(near)
+    gap = np.hypot(place[:, 0] - ask.outlet.x, place[:, 1] - ask.outlet.y)
+    node = int(near[int(np.argmax(deep.inverts[near] - ask.terms.grade * gap))])
+    cells = way_back(
+        deep.inverts, yard.ceiling, deep.floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell,
+        ask.terms.grade, ask.start.nodes.astype(np.int64), ask.start.inverts, node,
+    )  # fmt: skip
+    way: list[Place] = [
+        (ask.source.x, ask.source.y),
+        *((float(x), float(y)) for x, y in yard.places(cells[::-1])),
+        (ask.outlet.x, ask.outlet.y),
+    ]
+    corners = tuple(reversed(thinned(way, most=200)))
+    return trace(ask.site, ask.grounds, corners, ask.source, ask.outlet, ask.terms)
+
+
+def _fill(ask: _Ask) -> Iterator[Cure]:
+    """Ground raised along the way that loses least, where the cover falls short there; never at the house."""
+    along = _along(ask)
+    if along is None:
+        return
+    raised = regraded(ask.site, along, ask.outlet.control, ask.terms, spare=2 * MARGIN)
+    length = along.corner_stations[-1]
+    if raised is None or raised.highest > MOST_FILL or raised.station_to > length - AT_SOURCE:
+        return
+    line = ask.laid(site=raised.site)
+    if line is not None:
+        yield _cure(
+            "fill", raised.highest, 0.0, line, volume=_even(raised.volume), width=raised.width,
+            way=tuple((_even(x), _even(y), _even(z)) for x, y, z in raised.way),
+            station_from=_even(raised.station_from), station_to=_even(raised.station_to),
+        )  # fmt: skip
+
+
+def _lift(ask: _Ask) -> Iterator[Cure]:
+    """The water lifted at its source, under pressure all the way: it needs an open way and no fall."""
+    along = _along(ask)
+    if along is None:
+        return
+    top = max(float(np.max(along.ceiling)), ask.outlet.control)
+    lift = max(0.0, top - float(along.ceiling[-1]))
+    yield Cure(kind="lift", amount=_even(lift), held=0.0, spare=None, length=_even(along.corner_stations[-1]), cut=None)
+
+
+def _first(figures: Sequence[float], good: Callable[[float], bool]) -> int | None:
+    """The first of figures that are the easier the later; by halving."""
+    if not figures or not good(figures[-1]):
+        return None
+    low, high = -1, len(figures) - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if good(figures[middle]) else (middle, high)
+    return high
+
+
+def _under(yard: Yard, now: Terms, then: Terms) -> Yard:
+    """The net under another cover on lawns, or another depth."""
+    lawn = yard.ceiling >= yard.ground - now.cover - now.rise - MARGIN - 1e-9
+    cover = np.where(lawn, now.cover - then.cover, max(0.0, now.cover_pavement - then.cover_pavement))
+    return replace(
+        yard, ceiling=np.where(yard.is_open > 0, yard.ceiling + cover, -np.inf),
+        floor=np.where(yard.is_open > 0, yard.ground - then.depth, np.inf),
+    )  # fmt: skip

@@ -1,0 +1,425 @@
+"""Site, outlets and wet ground in; the lines that serve the sources out, and every candidate with its reason."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from siteplan import units
+from siteplan.books import rules
+from siteplan.books.prices import Prices
+from siteplan.fall.band import Profile, invert_at
+from siteplan.routes.daylight import found_outlets
+from siteplan.routes.ends import end_of, rate_at, start_of
+from siteplan.routes.lines import Laid
+from siteplan.routes.network import MOST, Network, leg_of
+from siteplan.routes.straight import Place, bend_price, turn
+from siteplan.routes.terms import terms
+from siteplan.routes.trace import passages
+from siteplan.routes.yard import grounds_of, yard_of
+from siteplan.site import Site
+from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Source
+from siteplan.yard.apart import crossed, parted
+from siteplan.yard.candidates import Why, swept
+from siteplan.yard.direct import along_chain, direct_tree, net_chain
+from siteplan.yard.pairs import Tried, spare_of, tried, why_unlaid
+from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
+from siteplan.yard.trees import Scene, Tree, serve
+
+FINER = 0.25  # m: the finest net tried when a source is left over
+DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
+MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
+
+
+def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices) -> LaidOut:
+    """Lay lines from every source that can be served.
+
+    Sources that no named outlet can serve are tried on daylight points that the tool finds by itself; where named
+    outlets serve everything, found points are only offered.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site.
+    named : tuple of Outlet
+        Outlets that the site names.
+    spots : tuple of LowSpot
+        Wet ground.
+    pipe : Pipe
+        The pipe laid.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    LaidOut
+        Lines, outlets (found ones among them), candidates, and notes for the plan's assumptions.
+    """
+    scene = _scene(site, named, spots, pipe, prices)
+    laid_out = _laid_out(scene, named)
+    left = _unserved(site, laid_out)
+    if not left or scene.yard.cell <= FINER or scene.yard.rows * scene.yard.cols > MOST_CELLS:
+        return laid_out
+    # never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one
+    finer = _scene(site, named, spots, pipe, prices, cell=max(FINER, 0.6 * scene.yard.cell))
+    nearer = {(s.id, o.id): tried(finer, s, o) for s in left for o in named}
+    if all(pair.why is not None for pair in nearer.values()):
+        return replace(laid_out, candidates=tuple(_nearer(c, nearer) for c in laid_out.candidates))
+    again = _laid_out(finer, named)
+    return again if len(_unserved(site, again)) < len(left) else laid_out
+
+
+def _nearer(candidate: Candidate, finer: Mapping[tuple[str, str], Tried]) -> Candidate:
+    """A candidate that was refused, with what it is short of on the finer net where that is less."""
+    pair = finer.get((candidate.sources[0], candidate.outlet)) if len(candidate.sources) == 1 else None
+    why = None if pair is None else pair.why
+    if candidate.feasible or why is None or why.margin is None or (candidate.margin or -math.inf) >= why.margin:
+        return candidate
+    return _refused(candidate.sources[0], candidate.outlet, why)
+
+
+def _refused(source: str, outlet: str, why: Why) -> Candidate:
+    return Candidate(
+        sources=(source,), outlet=outlet, feasible=False, fall_available=why.fall_available, fall_needed=why.fall_needed,
+        margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason,
+    )  # fmt: skip
+
+
+def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
+    served = {key for line in laid_out.lines for key in line.sources}
+    return [source for source in site.sources if source.id not in served]
+
+
+def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
+    site, prices = scene.site, scene.prices
+    pairs = {(s.id, o.id): tried(scene, s, o) for s in site.sources for o in named}
+    stranded = [s for s in site.sources if all(pairs[s.id, o.id].why is not None for o in named)]
+    found = _found(scene, stranded or list(site.sources))
+    ends = {**scene.ends, **{o.id: end_of(site, scene.yard, o, scene.terms, prices) for o in found}}
+    scene = replace(scene, ends=ends)
+    pairs.update({(s.id, o.id): tried(scene, s, o) for s in site.sources for o in found})
+    groups: list[tuple[list[Source], tuple[Outlet, ...]]] = [([s for s in site.sources if s not in stranded], named)]
+    if stranded:
+        groups.append(([s for s in stranded if any(pairs[s.id, o.id].why is None for o in found)], found))
+    trees: list[Tree] = []
+    costs: dict[tuple[str, str], tuple[float, float]] = {
+        key: (_tree_cost(scene, pair.tree), pair.tree.laid[0].trace.corner_stations[-1])
+        for key, pair in pairs.items()
+        if pair.tree is not None
+    }
+    ways: dict[tuple[str, str], tuple[Place, ...]] = {}
+    together: list[Candidate] = []
+    notes: list[str] = []
+    for members, outlets in groups:
+        if not members:
+            continue
+        solved, done = serve(scene, members, outlets)
+        trees += done
+        for network, part in solved:
+            single = _single_ways(scene, network, part, outlets)
+            costs.update({key: (cost, _length(chain)) for key, (cost, chain) in single.items()})
+            ways.update({key: chain for key, (_, chain) in single.items()})
+            together += _bundles(network, part, outlets, done)
+        if len(members) > MOST:
+            notes.append(
+                f"Of {len(members)} sources {MOST} are laid out together, over all ways to share trenches; the others join them one by one where that costs least."
+            )
+    trees = _filled(scene, trees, groups, pairs, ways)
+    used = {tree.outlet.id for tree in trees}
+    trees = parted(scene, trees, [o for o in (*named, *found) if not o.found or o.id in used], _tree_cost)
+    lines = _lines_of(scene, trees)
+    notes += _crossing_notes(scene, trees)
+    served = {source.id for tree in trees for one in tree.laid for source in one.carried}
+    for source in (s for s in site.sources if s.id not in served):
+        for outlet in (*named, *found):
+            key = source.id, outlet.id
+            if pairs[key].why is None:
+                pairs[key] = why_unlaid(scene, ways.get(key) or _straight(source, outlet), source, outlet)
+    candidates = [
+        _candidate(scene, s, o, pairs[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)
+    ]
+    used = {line.end for line in lines}
+    offered = tuple(o for o in found if o.id in used or any(c.feasible for c in candidates if c.outlet == o.id))
+    kept = {o.id for o in (*named, *offered)}
+    return LaidOut(
+        lines=lines, outlets=(*named, *offered), candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
+        notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
+    )  # fmt: skip
+
+
+def _scene(
+    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices,
+    *, cell: float | None = None,
+) -> Scene:  # fmt: skip
+    asked = terms(site.rules, pipe)
+    yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices, cell=cell)
+    starts = {source.id: start_of(site, yard, source, asked, prices) for source in site.sources}
+    return Scene(
+        site=site, yard=yard, terms=asked, prices=prices, pipe=pipe, spots=spots, starts=starts,
+        reaches={key: swept(yard, start, asked) for key, start in starts.items()},
+        ends={outlet.id: end_of(site, yard, outlet, asked, prices) for outlet in named},
+    )  # fmt: skip
+
+
+def _found(scene: Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
+    reaches = [scene.reaches[source.id].inverts for source in sources]
+    sump = any(source.kind == "sump" for source in sources)
+    return found_outlets(scene.site, scene.yard, reaches, scene.spots, scene.terms, sump=sump)
+
+
+def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
+    lines: list[Line] = []
+    for tree in trees:
+        first = len(lines) + 1
+        ids = [f"L{first + k}" for k in range(len(tree.laid))]
+        for k in range(len(tree.laid)):  # trunks before their branches
+            lines.append(_line(scene, tree, k, ids, lines[first - 1 :]))
+    return tuple(lines)
+
+
+def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
+    """Lines that cross without joining: how far apart they pass, for a person to look at."""
+    numbers = {
+        (t, k): n
+        for n, (t, k) in enumerate(((t, k) for t, tree in enumerate(trees) for k in range(len(tree.laid))), start=1)
+    }
+    unit, notes = scene.site.length_unit, []
+    for c in crossed(scene, trees):
+        at, low, high = (c.at_one, c.at_other), numbers[c.one], numbers[c.other]
+        here, there = (units.station_text(station, unit) for station in at)
+        under = "under" if c.invert_other < c.invert_one else "over"
+        said = (
+            f"passes {under} L{low} (its station {here}) with {units.length_text(c.clear, unit)} and more between the pipes"
+            if c.clear >= scene.terms.apart
+            else f"crosses L{low} (its station {here}) and cannot lie there as drawn: no way to part them was found"
+        )
+        notes.append(f"L{high} at station {there} {said}.")
+    return notes
+
+
+def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str], before: Sequence[Line]) -> Line:
+    site, asked, unit = scene.site, scene.terms, scene.site.length_unit
+    one, profile = tree.laid[k], tree.profiles[k]
+    end = tree.outlet.id if one.parent is None else ids[one.parent]
+    end_name = tree.outlet.name if one.parent is None else f"joins {ids[one.parent]}"
+    crossings = crossings_of(site, one, profile, scene.pipe)
+    wet = passages(scene.spots, one.trace.corners)
+    cleanouts = cleanouts_of(one, rules.limit(site.rules, rules.CLEANOUT_SPACING), unit)
+    vertices, joined = vertices_of(one, profile, one.trace.ground, cleanouts), -math.inf
+    if one.parent is not None:
+        x, y = one.trace.corners[0]
+        joined = min(before[one.parent].vertices, key=lambda vertex: math.dist((vertex.x, vertex.y), (x, y))).invert
+    vertices = on_paper(vertices, asked.grade, joined)
+    if math.isfinite(joined) and vertices[0].invert - joined > DROP:
+        end_name += f", {units.length_text(vertices[0].invert - joined, unit)} above its invert: the wye is rolled up or a drop is built"
+    names = {"": f"outlet: {end_name}" if one.parent is None else end_name}
+
+    def name(place: Place, words: str) -> None:
+        key = f"{place[0]!r},{place[1]!r}"
+        names[key] = f"{names[key]}; {words}" if key in names else words
+
+    for j, branch in enumerate(tree.laid):
+        if branch.parent == k:
+            name(branch.trace.corners[0], f"{ids[j]} joins from {branch.source.name}")
+    for source, place in one.drops:
+        name(place, f"{source.name} comes in from above")
+    marks = marks_of(one, vertices, crossings, wet, names, asked, unit)
+    amount, station = spare_of(scene, tree, k)
+    return Line(
+        id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=scene.pipe,
+        vertices=vertices, rows=rows_of(one, vertices, marks, scene.pipe, asked), crossings=crossings, low_spots=wet,
+        spare=amount, binding=_binding(station, one.trace.corner_stations[-1], unit),
+        cost=_cost(scene, one, profile),
+    )  # fmt: skip
+
+
+def _binding(station: float, length: float, unit: str) -> str:
+    if length - station < 1e-6:
+        return "the cover at the source decides"
+    return f"the cover at station {units.station_text(station, unit)} decides"
+
+
+def _cost(scene: Scene, one: Laid, profile: Profile) -> float:
+    along, prices, asked = one.trace, scene.prices, scene.terms
+    rate = rate_at(scene.yard.grounds, along.x, along.y, prices)
+    bottom = along.ground - invert_at(profile, along.station) + asked.below
+    unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - asked.ladder)
+    return float(((unit[1:] + unit[:-1]) / 2 * np.diff(along.station)).sum())
+
+
+def _filled(
+    scene: Scene, trees: Sequence[Tree], groups: Sequence[tuple[Sequence[Source], Sequence[Outlet]]],
+    pairs: Mapping[tuple[str, str], Tried], ways: Mapping[tuple[str, str], tuple[Place, ...]],
+) -> list[Tree]:  # fmt: skip
+    """Trees, with a line of its own for each source that they leave out and that a line off the net serves.
+
+    A source alone on its line takes one off the net where that costs less.
+    """
+    filled = list(trees)
+    for members, outlets in groups:
+        for source in members:
+            at = next((k for k, tree in enumerate(filled) if any(source in one.carried for one in tree.laid)), None)
+            shared = at is not None and (len(filled[at].laid) > 1 or len(filled[at].laid[0].carried) > 1)
+            if shared:
+                continue
+            options = []
+            for outlet in outlets:
+                pair = pairs[source.id, outlet.id]
+                tree = pair.tree
+                if tree is None and at is None and pair.why is None:
+                    way = ways.get((source.id, outlet.id))
+                    tree = (
+                        direct_tree(scene, source, outlet) or (way and along_chain(scene, way, source, outlet)) or None
+                    )
+                if tree is not None:
+                    options.append((round(_tree_cost(scene, tree), 6), outlet.id, tree))
+            if not options:
+                continue
+            cost, _, tree = min(options, key=lambda option: option[:2])
+            if at is None:
+                filled.append(tree)
+            elif cost < _tree_cost(scene, filled[at]) - 1e-6:
+                filled[at] = tree
+    return filled
+
+
+def _tree_cost(scene: Scene, tree: Tree) -> float:
+    bends = sum(
+        bend_price(turn(*one.trace.corners[k - 1 : k + 2]), scene.prices)
+        for one in tree.laid
+        for k in range(1, len(one.trace.corners) - 1)
+    )
+    return bends + sum(_cost(scene, one, profile) for one, profile in zip(tree.laid, tree.profiles, strict=True))
+
+
+def _straight(source: Source, outlet: Outlet) -> tuple[Place, ...]:
+    return ((source.x, source.y), (outlet.x, outlet.y))
+
+
+def _length(chain: Sequence[Place]) -> float:
+    return sum(math.dist(a, b) for a, b in itertools.pairwise(chain))
+
+
+def _single_ways(
+    scene: Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]
+) -> dict[tuple[str, str], tuple[float, tuple[Place, ...]]]:
+    """Cost and way on the net of each source alone to each outlet."""
+    ways = {}
+    for k, source in enumerate(sources):
+        for n, outlet in enumerate(outlets):
+            arrival = network.arrivals.get((1 << k, n))
+            if arrival is not None:
+                cells = leg_of(network, 1 << k, arrival.label).cells
+                ways[source.id, outlet.id] = (arrival.cost, net_chain(scene, cells, source, outlet))
+    return ways
+
+
+def _bundles(
+    network: Network, sources: Sequence[Source], outlets: Sequence[Outlet], done: Sequence[Tree]
+) -> list[Candidate]:
+    """Ways to serve several sources together that were weighed: every source of the group to each one outlet."""
+    everyone = (1 << len(sources)) - 1
+    if len(sources) < 2 or everyone not in network.best:
+        return []
+    best = network.best[everyone][0]
+    rows = []
+    for n, outlet in enumerate(outlets):
+        arrival = network.arrivals.get((everyone, n))
+        chosen = any(
+            tree.outlet is outlet and sum(1 + len(one.drops) for one in tree.laid) == len(sources) for tree in done
+        )
+        ids = tuple(source.id for source in sources)
+        if arrival is None:
+            rows.append(
+                Candidate(
+                    sources=ids,
+                    outlet=outlet.id,
+                    feasible=False,
+                    fall_available=None,
+                    fall_needed=None,
+                    margin=None,
+                    length=None,
+                    cost=None,
+                    chosen=False,
+                    reason="not every one of these sources can fall to this outlet in a shared trench at a lower cost than apart",
+                )
+            )
+            continue
+        reason = None if chosen else f"costs {arrival.cost / best:.2f} times the chosen lines"
+        rows.append(
+            Candidate(
+                sources=ids, outlet=outlet.id, feasible=True, fall_available=None, fall_needed=None, margin=arrival.invert - outlet.control,
+                length=None, cost=arrival.cost, chosen=chosen, reason=reason,
+            )
+        )  # fmt: skip
+    return rows
+
+
+def _candidate(
+    scene: Scene,
+    source: Source,
+    outlet: Outlet,
+    pair: Tried,
+    costs: Mapping[tuple[str, str], tuple[float, float]],
+    lines: Sequence[Line],
+) -> Candidate:
+    amount, why = pair.spare, pair.why
+    if why is not None:
+        return _refused(source.id, outlet.id, why)
+    cost, length = costs.get((source.id, outlet.id), (None, None))
+    # the last line that carries it; a source that drops into a line has none of its own
+    carrier = next((line for line in lines if source.id in line.sources and line.end in scene.ends), None)
+    chosen = carrier is not None and carrier.end == outlet.id
+    needed = None if length is None else scene.terms.grade * length
+    return Candidate(
+        sources=(source.id,), outlet=outlet.id, feasible=True, fall_available=None if needed is None or amount is None else needed + amount,
+        fall_needed=needed, margin=amount, length=length, cost=cost, chosen=chosen,
+        reason=None if chosen else _lost(source, outlet, cost, costs, carrier),
+    )  # fmt: skip
+
+
+def _lost(
+    source: Source,
+    outlet: Outlet,
+    cost: float | None,
+    costs: Mapping[tuple[str, str], tuple[float, float]],
+    carrier: Line | None,
+) -> str:
+    if outlet.found:
+        return "works, and is not named by the site: name it as an outlet to have it weighed against the others"
+    if carrier is None:
+        return "a line along it is proven by itself, and not beside the lines that serve the others"
+    taken = costs.get((source.id, carrier.end))
+    if cost is not None and taken is not None and taken[0] > 0 and cost >= taken[0]:
+        return f"costs {cost / taken[0]:.2f} times as much as the outlet taken"
+    return "cheaper alone, but not as part of the lines that serve all sources"
+
+
+def _layout_notes(
+    scene: Scene, named: Sequence[Outlet], stranded: Sequence[Source], found: Sequence[Outlet]
+) -> list[str]:
+    unit = scene.site.length_unit
+    notes = [
+        f"Lines are searched on a net of {units.length_text(scene.yard.cell, unit)} and then proven on the surveyed ground every {units.length_text(0.05, unit)} and at every edge."
+    ]
+    if any(not scene.yard.grounds.lot.covers(_point(o)) for o in named):
+        notes.append(
+            f"Off the lot a line may run within {units.length_text(2.0, unit, 1)} of the straight way from the lot to an outlet the site names; that ground is taken for right of way."
+        )
+    if stranded and found:
+        notes.append("Sources that no named outlet can serve were tried on daylight points found by the tool.")
+    if scene.terms.grade_max is not None:
+        notes.append(
+            f"Runs steeper than {units.grade_text(scene.terms.grade_max)} are avoided where that is possible and flagged where not."
+        )
+    return notes
+
+
+def _point(outlet: Outlet) -> object:
+    from shapely.geometry import Point
+
+    return Point(outlet.x, outlet.y)

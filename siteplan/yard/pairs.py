@@ -1,0 +1,149 @@
+"""A source and an outlet in; out: whether a line between them has the fall, shown by a line where the net alone says no."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from siteplan.routes.ends import end_of
+from siteplan.routes.straight import Place, lawful_chain
+from siteplan.routes.terms import for_length
+from siteplan.values import Outlet, Source
+from siteplan.yard.candidates import Why, arrival_spare, why_along, why_not
+from siteplan.yard.direct import along_chain, bar, direct_tree, short_ways
+from siteplan.yard.trees import Scene, Tree
+
+SHOWN = 12  # ways off the net whose shortage is looked at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """A pair: fall to spare, below 0 or not known where no line is laid; the line that shows it; what it is short of."""
+
+    spare: float | None
+    tree: Tree | None = None  # a line off the net; None where the net has one, or none is proven
+    why: Why | None = None  # None where there is fall
+
+
+def tried(scene: Scene, source: Source, outlet: Outlet) -> Tried:
+    """Whether a source can fall to an outlet: on the net, else straight, else along the way that loses least.
+
+    Parameters
+    ----------
+    scene : Scene
+        The yard.
+    source, outlet : Source, Outlet
+        The pair.
+
+    Returns
+    -------
+    Tried
+        Nothing is refused that one of the three proves.
+    """
+    end = scene.ends[outlet.id]
+    apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
+    held = for_length(scene.terms, apart)
+    if held is not scene.terms:
+        # so near that less of the line may show than the net lets
+        end = end_of(scene.site, scene.yard, outlet, held, scene.prices)
+    amount = arrival_spare(scene.reaches[source.id], end, outlet, scene.terms)
+    if amount is not None and amount >= 0:
+        return Tried(spare=amount)
+    tree = direct_tree(scene, source, outlet)
+    if tree is not None:
+        return Tried(spare=spare_of(scene, tree, 0)[0], tree=tree)
+    unit = scene.site.length_unit
+    why = why_not(scene.site, scene.yard, scene.starts[source.id], source, outlet, scene.terms, unit)
+    lawful = why.chain is None or lawful_chain(scene.yard.grounds, why.chain)
+    for way in itertools.islice(short_ways(scene, source, outlet), SHOWN):
+        shown = why_along(scene.site, scene.yard, way, source, outlet, scene.terms, unit)
+        if shown.margin is not None and (why.margin is None or not lawful or shown.margin > why.margin):
+            why, lawful = shown, True
+    return laid_along(scene, why, source, outlet)
+
+
+def laid_along(scene: Scene, why: Why, source: Source, outlet: Outlet) -> Tried:
+    """A pair whose way is known: the line along it where its fall is enough, else what it is short of.
+
+    Parameters
+    ----------
+    scene : Scene
+        The yard.
+    why : Why
+        With its way where the fall along it is enough.
+    source, outlet : Source, Outlet
+        The pair.
+
+    Returns
+    -------
+    Tried
+        With what bars the line where the fall is there and no line is proven.
+    """
+    if why.chain is None:
+        return Tried(spare=why.margin, why=why)
+    tree = along_chain(scene, why.chain, source, outlet)
+    if tree is not None:
+        return Tried(spare=spare_of(scene, tree, 0)[0], tree=tree)
+    barred = replace(why, reason=bar(scene, why.chain, source, outlet), margin=None, chain=None)
+    return Tried(spare=None, why=barred)
+
+
+def why_unlaid(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tried:
+    """A pair with fall on the net whose lines could not be proven: what the way over the net is short of, as drawn.
+
+    Parameters
+    ----------
+    scene : Scene
+        The yard.
+    chain : sequence of tuple
+        The way over the net, from the source to the outlet [m].
+    source, outlet : Source, Outlet
+        The pair.
+
+    Returns
+    -------
+    Tried
+        As from `laid_along`.
+    """
+    why = why_along(scene.site, scene.yard, chain, source, outlet, scene.terms, scene.site.length_unit)
+    return laid_along(scene, why, source, outlet)
+
+
+def spare_of(scene: Scene, tree: Tree, k: int) -> tuple[float, float]:
+    """Fall to spare on the way to the outlet under a line's own covers, and the station that decides it.
+
+    Least of ceiling - grade x way to the outlet, less the control elevation. The daylight stretch is left out:
+    there the pipe comes out of the ground as high as it lies.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the least grade and the daylight stretch.
+    tree : Tree
+        Lines that end at one outlet.
+    k : int
+        Number of the line.
+
+    Returns
+    -------
+    tuple of float
+        Both [m].
+    """
+    one = tree.laid[k]
+    along, below, at = one.trace, 0.0, one
+    while at.parent is not None:
+        trunk = tree.laid[at.parent]
+        below += trunk.trace.corner_stations[trunk.trace.corners.index(at.trace.corners[0])]
+        at = trunk
+    allowed = along.ceiling - scene.terms.grade * (along.station + below)
+    if one.outlet is not None:
+        shows = for_length(scene.terms, float(along.station[-1])).stretch
+        allowed = np.where(along.station > shows, allowed, np.inf)
+    if not np.isfinite(allowed).any():
+        allowed = along.ceiling - scene.terms.grade * (along.station + below)
+    tight = int(np.argmin(allowed))
+    return float(allowed[tight]) - tree.outlet.control, float(along.station[tight])

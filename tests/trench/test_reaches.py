@@ -1,0 +1,289 @@
+"""Pipe by reach on a small invented lot: a flat slope, a house, a drive, wet ground."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+from siteplan.books import rules
+from siteplan.books.pipes import pipe
+from siteplan.site import Feature, Grid, Laying, Site, heights
+from siteplan.trench.reaches import APRON, pipe_assumptions, with_pipes
+from siteplan.trench.under import along, bed_of, soft_of
+from siteplan.units import FOOT, INCH
+from siteplan.values import Crossing, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
+
+G4 = pipe("pvc_sdr35", "4 in")
+R4 = pipe("pvc_sch40", "4 in")
+LENGTH = 40.0
+
+
+def _grid(at, up):
+    x = np.arange(-5.0, 60.5, 0.25)
+    z = np.tile(np.interp(x, at, up), (81, 1))
+    z.setflags(write=False)
+    return Grid(
+        z=z, cell=0.25,
+        to_index=lambda px, py: ((10.0 - np.asarray(py)) / 0.25, (np.asarray(px) + 5.0) / 0.25),
+        to_plan=lambda row, col: (-5.0 + np.asarray(col) * 0.25, 10.0 - np.asarray(row) * 0.25),
+    )  # fmt: skip
+
+
+def scene(
+    *,
+    cover=0.5,
+    grade=0.02,
+    drive=None,
+    vehicle=None,
+    house=True,
+    wet=None,
+    certain=True,
+    laying=None,
+    given=None,
+    flow=None,
+):
+    """A line from x = 0 (its outlet) to x = 40 at an even cover over its own pipe, dipping under ground from the outlet."""
+    top = cover + G4.rise
+    at, up = [-5.0, 0.0, 3.0, 60.0], [9.9, 10.0, 10.0 + 3 * grade + top, 10.0 + 60 * grade + top]
+    features = [Feature(kind="lot", name="", geometry=box(-4, -9, 59, 9), attributes={}, file="f", number=1)]
+    if house:
+        features.append(
+            Feature(kind="building", name="House", geometry=box(LENGTH, -5, 55, 5), attributes={}, file="f", number=2)
+        )
+    crossings = ()
+    grid = _grid(at, up)
+    if drive:
+        told = {"vehicle": vehicle} if vehicle else {}
+        features.append(
+            Feature(
+                kind="driveway",
+                name="Drive",
+                geometry=box(drive[0], -8, drive[1], 8),
+                attributes=told,
+                file="f",
+                number=3,
+            )
+        )
+        crossings = (
+            Crossing(
+                kind="driveway",
+                name="Drive",
+                station_from=drive[0],
+                station_to=drive[1],
+                angle=90.0,
+                cover_from=cover,
+                cover_to=cover,
+                cover_min=cover,
+            ),
+        )
+    source = Source(
+        id="S1",
+        kind="downspout",
+        name="DS",
+        x=LENGTH,
+        y=0.0,
+        ground=float(heights(grid, np.array([LENGTH]), np.array([0.0]))[0]),
+        flow=flow,
+    )
+    site = Site(
+        name="scene", crs="local", length_unit="ft", elevation_unit="ft", accuracy=0.01, grid=grid, features=tuple(features),
+        sources=(source,), rules=rules.rule_book(given or {}), rainfall=None, inputs=(), laying=laying or Laying(),
+    )  # fmt: skip
+    spots = ()
+    passages = ()
+    if wet:
+        ring = tuple(box(wet[0], -5, wet[1], 5).exterior.coords)
+        spots = (
+            LowSpot(
+                id="W1",
+                kind="wet_area",
+                depth=0.0,
+                area=1.0,
+                volume=0.0,
+                spill_elevation=None,
+                spill=None,
+                catchment=None,
+                certain=certain,
+                rings=(ring,),
+            ),
+        )
+        passages = (Passage(id="W1", station_from=wet[0], station_to=wet[1]),)
+    stations = np.array([0.0, 20.0, LENGTH])
+    inverts = 10.0 + grade * stations
+    ground = heights(grid, stations, np.zeros(3))
+    line = Line(
+        id="L1", sources=("S1",), start="S1", end="O1", pipe=G4, spare=0.1, binding="", cost=1.0, crossings=crossings, low_spots=passages,
+        vertices=tuple(Vertex(x=s, y=0.0, station=s, invert=z, ground=g) for s, z, g in zip(stations, inverts, ground, strict=True)),
+        rows=tuple(
+            Row(station=s, x=s, y=0.0, ground=g, invert=z, cut=g - z + 0.08, cover=g - z - G4.rise, grade=grade)
+            for s, z, g in zip(stations, inverts, ground, strict=True)
+        ),
+    )  # fmt: skip
+    outlet = Outlet(id="O1", kind="daylight_outlet", name="OUT", x=0.0, y=0.0, ground=10.0, control=9.9, basis="")
+    (laid,) = with_pipes((line,), site, spots, (outlet,))
+    return laid, site, spots
+
+
+def _at(line, station):
+    return next(reach for reach in line.reaches if reach.station_from <= station < reach.station_to)
+
+
+def test_reaches_follow_one_another_from_end_to_end():
+    line, _, _ = scene(drive=(15.0, 20.0), wet=(25.0, 30.0))
+    assert line.reaches[0].station_from == 0
+    assert line.reaches[-1].station_to == LENGTH
+    for below, above in zip(line.reaches, line.reaches[1:], strict=False):
+        assert below.station_to == above.station_from
+        changes = below.pipe.kind != above.pipe.kind
+        assert bool(below.coupling) == changes
+    assert [reach.place for reach in line.reaches] == [
+        "outlet zone",
+        "lawn",
+        "pavement",
+        "lawn",
+        "wet ground",
+        "lawn",
+        "house backfill",
+    ]
+
+
+def test_deep_enough_under_cars_the_lines_own_pipe_is_kept():
+    line, _, _ = scene(cover=0.60, drive=(15.0, 20.0))
+    reach = _at(line, 17.0)
+    assert reach.pipe == G4
+    assert reach.why == "the line's own pipe passes"
+    assert {choice.kind for choice in reach.choices if choice.passes} >= {"pvc_sdr35", "pvc_sch40", "pe_corr_dual"}
+
+
+def test_short_of_the_pavement_cover_heavy_pipe_goes_past_both_edges():
+    line, _, _ = scene(cover=0.40, drive=(15.0, 20.0))
+    reach = _at(line, 17.0)
+    assert reach.pipe == R4
+    assert reach.station_from == pytest.approx(15.0 - APRON)
+    assert reach.station_to == pytest.approx(20.0 + APRON)
+    assert reach.cover_min == pytest.approx(0.40 - (R4.rise - G4.rise), abs=1e-6)
+    assert "of cover under the pavement, 18.0 in asked" in reach.why
+    refused = {choice.kind: choice.why for choice in reach.choices if not choice.passes}
+    assert {"pe_corr_single", "pe_corr_dual", "pvc_thin", "pvc_sdr35"} == set(refused)
+    assert (
+        _at(line, 10.0).coupling
+        == "adapter coupling schedule 40 PVC to SDR 35 PVC, outside 4.500 in to 4.215 in; bores 4.026 in and 3.975 in, inverts level"
+    )
+    row = next(row for row in line.rows if row.station == pytest.approx(20.0 + APRON))
+    assert row.note == "pipe changes: schedule 40 PVC downstream, SDR 35 PVC upstream"
+    assert row.cover == pytest.approx(row.ground - row.invert - G4.rise)
+    crossing = line.crossings[0]
+    assert crossing.cover_min == pytest.approx(reach.cover_min, abs=1e-6)
+
+
+def test_the_surveys_doubt_does_not_leave_light_pipe_under_wheels():
+    near = 18 * INCH + 0.005
+    line, _, _ = scene(cover=near, drive=(15.0, 20.0))
+    assert _at(line, 17.0).pipe == R4
+    assert "of doubt" in _at(line, 17.0).why
+
+
+def test_a_site_whose_own_limit_gives_no_relief_is_told_that_nothing_passes():
+    line, _, _ = scene(cover=0.40, drive=(15.0, 20.0), given={"min_cover_pavement_in": 24})
+    reach = _at(line, 17.0)
+    assert reach.why.startswith("no kind passes all tests")
+    assert not any(choice.passes for choice in reach.choices)
+
+
+def test_trucks_get_a_sleeve_that_the_coupling_passes_or_stone():
+    line, _, _ = scene(cover=0.75, drive=(15.0, 20.0), vehicle="truck")
+    reach = _at(line, 17.0)
+    assert reach.vehicle == "truck"
+    assert reach.sleeve is not None
+    assert reach.sleeve.pipe.nominal == "6 in"
+    assert reach.sleeve.length == pytest.approx(5.0 + 2 * FOOT)
+    assert reach.sleeve.play > 0
+    assert "6 in" in line.crossings[0].sleeve
+    thin, _, _ = scene(cover=0.32, drive=(15.0, 20.0), vehicle="truck")
+    assert _at(thin, 17.0).sleeve is None
+    assert thin.crossings[0].sleeve is None
+    assert _at(thin, 17.0).side_fill == "stone"
+    assert "compacted stone" in _at(thin, 17.0).bedding
+
+
+def test_outlet_zone_is_heavy_where_cover_is_thin():
+    line, _, _ = scene()
+    first = line.reaches[0]
+    assert (first.place, first.pipe) == ("outlet zone", R4)
+    assert "heavy pipe only" in first.why
+
+
+def test_wet_ground_gets_stone_and_only_where_the_survey_is_sure():
+    line, _, _ = scene(wet=(25.0, 30.0))
+    assert _at(line, 27.0).bedding.startswith("over-dig 8.4 in or more, tamped stone")
+    unsure, _, _ = scene(wet=(25.0, 30.0), certain=False)
+    assert _at(unsure, 27.0).place == "lawn"
+    assert any("shallower than the survey can tell" in one.what for one in unsure.soft)
+
+
+def test_fresh_fill_round_the_house_is_a_risk_and_settled_fill_is_none():
+    settled, site, _ = scene(grade=0.01)
+    fresh, told, _ = scene(grade=0.01, laying=Laying(backfill="fresh"))
+    assert not settled.belly.risk
+    assert fresh.belly.risk
+    assert fresh.belly.depth[2] > 20 * settled.belly.depth[2]
+    assert fresh.belly.mends
+    assert any("taken as settled" in note for note in pipe_assumptions(site, (settled,)))
+    assert any("taken as fresh" in note for note in pipe_assumptions(told, (fresh,)))
+
+
+def test_forecast_is_on_the_ground_that_the_line_states():
+    line, site, spots = scene(wet=(25.0, 30.0))
+    assert line.soft == soft_of(line, site, spots)
+    bed = bed_of(line, along(line, site))
+    assert [stretch.what for stretch in bed.stretches] == ["wet ground W1", "house backfill"]
+    assert bed.ends == ("free", "fixed")
+    low, likely, high = line.belly.depth
+    assert 0 <= low <= likely <= high
+
+
+def test_a_short_stretch_between_heavy_reaches_stays_heavy_where_couplings_cost_more():
+    line, _, _ = scene(cover=0.40, drive=(6.2, 9.0))
+    between = [reach for reach in line.reaches if reach.station_to <= 9.0 + APRON + 1e-6]
+    assert {reach.pipe.kind for reach in between} == {"pvc_sch40"}
+    dear, _, _ = scene(cover=0.40, drive=(6.2, 9.0), laying=Laying(coupling=0.0))
+    assert len({reach.pipe.kind for reach in dear.reaches if reach.station_to <= 9.0 + APRON + 1e-6}) == 2
+
+
+def test_prices_rank_what_passes():
+    line, _, _ = scene(cover=0.60)
+    ranked = [choice.kind for choice in _at(line, 20.0).choices if choice.passes]
+    costs = [choice.cost for choice in _at(line, 20.0).choices if choice.passes]
+    assert costs == sorted(costs)
+    assert ranked[0] == "pe_corr_single"
+    prices = {"pvc_sdr35": 0.25, "pvc_sch40": 0.01, "pe_corr_single": 0.12}
+    cheap, _, _ = scene(cover=0.60, laying=Laying(pipe_prices=prices))
+    assert _at(cheap, 20.0).choices[0].kind == "pvc_sch40"
+
+
+def test_a_rough_pipe_that_carries_less_than_the_flow_is_refused():
+    line, _, _ = scene(cover=0.60, grade=0.01, flow=0.0050)
+    refused = {choice.kind: choice.why for choice in _at(line, 20.0).choices if not choice.passes}
+    assert set(refused) == {"pe_corr_single"}
+    assert "of the design flow" in refused["pe_corr_single"]
+
+
+def test_notes_tell_forces_beside_the_soil_and_machines_as_a_case_of_their_own():
+    line, _, _ = scene()
+    told = " ".join(line.ground_notes)
+    assert "lbf/ft" in told
+    assert "% of the load on the bed" in told
+    assert "Machines on the open trench: loaded skid loader" in told
+    assert "Depth of frost is not known" in told
+    cold, _, _ = scene(laying=Laying(frost=1.0))
+    assert any("above frost (3.3 ft)" in note for note in cold.ground_notes)
+
+
+def test_same_input_same_reaches():
+    one, two = scene(drive=(15.0, 20.0), wet=(25.0, 30.0))[0], scene(drive=(15.0, 20.0), wet=(25.0, 30.0))[0]
+    assert one == two
+    assert replace(one, reaches=()).pipe_at(17.0) == G4
+    assert one.pipe_at(17.0) == _at(one, 17.0).pipe

@@ -1,0 +1,119 @@
+"""Vertices, stakes, cleanouts and rows of a laid line."""
+
+from __future__ import annotations
+
+import importlib.util
+import itertools
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from siteplan import units
+from siteplan.values import Vertex
+from siteplan.yard.rows import on_paper, stakes
+
+_spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
+yards = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(yards)
+
+
+def test_stakes_by_unit():
+    np.testing.assert_allclose(stakes(10.0, "m"), [0, 3, 6, 9])
+    np.testing.assert_allclose(stakes(10.0, "ft"), np.arange(4) * 10 * units.FOOT)
+    np.testing.assert_allclose(stakes(9.1, "m"), [0, 3, 6])  # a stake at the very end gives way
+
+
+def planned(**more):
+    site = yards.drawn(
+        ("downspout", (22.3, 8.3)), ("curb_outlet", (40.8, 5.0)), ("driveway", yards.box(28, 0, 3, 30), {"name": "Drive"}),
+        ("utility", [(34, 0), (34, 30)], {"name": "Gas"}), asked={"min_cover_pavement_m": 0.3, **more},
+    )  # fmt: skip
+    plan = yards.laid_out(site)
+    assert len(plan.lines) == 1
+    return site, plan.lines[0]
+
+
+def test_rows_hold_every_place_with_a_reason():
+    _, line = planned()
+    stations = [row.station for row in line.rows]
+    assert stations == sorted(stations)
+    assert stations[0] == 0
+    assert stations[-1] == pytest.approx(line.length)
+    notes = {round(row.station, 3): row.note for row in line.rows}
+    drive = next(c for c in line.crossings if c.kind == "driveway")
+    assert "edge of driveway Drive, low side" in notes[round(drive.station_from, 3)]
+    assert "edge of driveway Drive, high side" in notes[round(drive.station_to, 3)]
+    gas = next(c for c in line.crossings if c.kind == "utility")
+    assert "crosses utility Gas" in notes[round(gas.station_from, 3)]
+    for vertex in line.vertices:
+        assert any(abs(vertex.station - s) < 1e-3 for s in stations)
+    for stake in stakes(line.length, "m"):
+        assert any(abs(stake - s) < 0.15 + 1e-9 for s in stations)
+
+
+def test_rows_agree_with_the_vertices():
+    site, line = planned()
+    at, inverts = [v.station for v in line.vertices], [v.invert for v in line.vertices]
+    for row in line.rows:
+        assert row.invert == pytest.approx(np.interp(row.station, at, inverts), abs=1e-9)
+        assert row.cover == pytest.approx(row.ground - row.invert - line.pipe.rise, abs=1e-9)
+        assert row.cut - row.cover > line.pipe.od
+        assert row.ground == pytest.approx(
+            float(yards.heights(site.grid, np.array([row.x]), np.array([row.y]))[0]), abs=1e-6
+        )
+    for low, high in itertools.pairwise(line.rows):
+        if low.station >= 0 and not any(low.station < s < high.station for s in at):
+            assert high.grade == pytest.approx((high.invert - low.invert) / (high.station - low.station), abs=1e-6)
+
+
+def test_crossings_tell_cover_at_both_edges_and_the_least_between():
+    site, line = planned()
+    drive = next(c for c in line.crossings if c.kind == "driveway")
+    at, inverts = [v.station for v in line.vertices], [v.invert for v in line.vertices]
+    xs, ys = [v.x for v in line.vertices], [v.y for v in line.vertices]
+
+    def cover(s):
+        ground = yards.heights(site.grid, np.interp(s, at, xs), np.interp(s, at, ys))
+        return ground - np.interp(s, at, inverts) - line.pipe.rise
+
+    fine = np.linspace(drive.station_from, drive.station_to, 2001)
+    assert drive.cover_from == pytest.approx(cover(fine[:1])[0], abs=1e-4)
+    assert drive.cover_to == pytest.approx(cover(fine[-1:])[0], abs=1e-4)
+    assert drive.cover_min == pytest.approx(cover(fine).min(), abs=1e-3)
+    assert drive.cover_min >= 0.3 - 1e-3
+
+
+@pytest.mark.parametrize("spacing", [2.0, 5.0, 7.3])
+def test_cleanouts_are_no_farther_apart_than_asked(spacing):
+    _, line = planned(cleanout_spacing_m=spacing)
+    places = [v.station for v in line.vertices if "cleanout" in v.fitting]
+    assert places[-1] == pytest.approx(line.length)
+    gaps = np.diff([0.0, *places])
+    assert gaps.max() <= spacing + 1e-6
+
+
+def test_sharp_turns_get_a_cleanout():
+    site = yards.drawn(
+        ("downspout", (9.7, 19.7)),
+        ("sump", (16.0, 20.5)),
+        ("curb_outlet", (40.8, 5.0)),
+        ("no_dig", yards.box(23, -1, 3, 24)),
+    )
+    plan = yards.laid_out(site)
+    sharp = [v for line in plan.lines for v in line.vertices if v.bend > 48]
+    assert all("cleanout" in v.fitting for v in sharp)
+
+
+def test_written_inverts_fall_whatever_rounding_takes():
+    rng = np.random.default_rng(2)
+    for _ in range(50):
+        stations = np.concatenate(([0.0], np.cumsum(rng.uniform(0.002, 0.5, 12))))
+        line = [
+            Vertex(x=float(s), y=0.0, station=float(s), invert=20.0 + 0.01 * float(s), ground=21.0) for s in stations
+        ]
+        paper = on_paper(line, 0.01, -np.inf)
+        for low, high in itertools.pairwise(paper):
+            assert high.invert - low.invert >= 0.01 * (round(high.station, 6) - round(low.station, 6))
+        assert max(abs(a.invert - b.invert) for a, b in zip(line, paper, strict=True)) < 2e-5
+    assert on_paper(line, 0.01, 20.5)[0].invert == 20.5
