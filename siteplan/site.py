@@ -178,6 +178,8 @@ class Laying:
         Of that fill below the pipe [m].
     wet_layer : float
         Soil that the digging churns under the pipe in wet ground, at worst [m].
+    wet_soil : str
+        'mineral' or 'organic' (peat, muck): the soil of wet ground, which must hold a line down; '' not told.
     vehicle : str
         'car' or 'truck': on pavement whose survey names no vehicle.
     certainty : float
@@ -192,6 +194,7 @@ class Laying:
     backfill: str = "settled"
     backfill_depth: float = 4 * units.FOOT
     wet_layer: float = 6 * units.INCH
+    wet_soil: str = ""
     vehicle: str = USUAL
     certainty: float = 0.95
 

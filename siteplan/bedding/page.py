@@ -87,10 +87,12 @@ def _weights() -> str:
         cells = [weight.force_text(weight.net_weight(pipe, fill, surround)) for fill, surround in asked]
         soil = (weight.bed_load(pipe, _COVER, WET_SOIL) - weight.weight_in_air(pipe, 1.0)) / units.POUND_PER_FOOT
         share = 100 * weight.pipe_share(pipe, _COVER, WET_SOIL)
-        needed = weight.flotation(pipe, _COVER, WET_SOIL).cover_needed
-        rows.append(
-            [_COLUMNS[pipe.pipe.kind], *cells, f"{soil:.1f} lbf/ft", f"{share:.1f} %", f"{needed / units.INCH:.1f} in"]
-        )
+        needed = [
+            weight.flotation(pipe, _COVER, weight.lightest_wet(told)).cover_needed
+            for told in (weight.MINERAL, weight.ORGANIC)
+        ]
+        held = [f"{one / units.INCH:.1f} in" for one in needed]
+        rows.append([_COLUMNS[pipe.pipe.kind], *cells, f"{soil:.1f} lbf/ft", f"{share:.1f} %", *held])
     head = [
         "4 in pipe",
         "empty, under water",
@@ -98,7 +100,15 @@ def _weights() -> str:
         "full, in mud that flows",
         "18 in of wet soil on it",
     ]
-    return _markdown([*head, "pipe's share of the bed load", "soil that holds it down empty"], rows)
+    return _markdown(
+        [
+            *head,
+            "pipe's share of the bed load",
+            "wet mineral soil of 110 lbf/ft3 that holds it down empty",
+            "peat of 75 that does",
+        ],
+        rows,
+    )
 
 
 def _covers() -> str:

@@ -10,11 +10,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from siteplan import units
+from siteplan.books import soils
 from siteplan.books.stock import PipeStock
 
 WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight of water, the round figure of US handbooks
 SAFETY = 1.5  # against flotation; common practice, no source
 Surround = Literal["dry", "moist", "saturated", "mud"]
+MINERAL, ORGANIC = "mineral", "organic"  # soils of wet ground that a site may tell
+_IN_BOOK = {MINERAL: "wet", ORGANIC: "organic"}  # row of the book of soils, group unit_weight
 FILLS = (("empty", 0.0), ("half full", 0.5), ("full", 1.0))
 
 
@@ -263,6 +266,46 @@ def flotation(
     )
 
 
+def lightest_wet(told: str) -> float:
+    """Unit weight of wet ground that a line must be held down by: the least of its range, for what floats.
+
+    Parameters
+    ----------
+    told : str
+        'mineral' or 'organic', as the site tells its wet soil; '' where it does not: the lightest of all.
+
+    Returns
+    -------
+    float
+        Saturated unit weight [N/m3].
+
+    References
+    ----------
+    Book of soils, group unit_weight, rows wet and organic; soil mechanics handbooks, from memory.
+    """
+    rows = [_IN_BOOK[told]] if told else list(_IN_BOOK.values())
+    return min(soils.value_range("unit_weight", row).low for row in rows)
+
+
+def wet_text(told: str) -> str:
+    """Which soil a line is held down by, in words, with its unit weight.
+
+    Parameters
+    ----------
+    told : str
+        As for `lightest_wet`.
+
+    Returns
+    -------
+    str
+        'wet mineral soil at its lightest, 110 lbf/ft3'.
+    """
+    figure = f"{lightest_wet(told) / units.POUND_PER_CUBIC_FOOT:.0f} lbf/ft3"
+    if not told:
+        return f"light organic soil at its lightest, {figure}, as the site does not tell its wet soil"
+    return f"{'light organic soil' if told == ORGANIC else 'wet mineral soil'} at its lightest, {figure}"
+
+
 def force_text(force: float) -> str:
     """A net force in words: 0.57 lbf/ft down.
 
@@ -282,7 +325,7 @@ def force_text(force: float) -> str:
     return f"{pounds:.2f} lbf/ft {'down' if force > 0 else 'up'}"
 
 
-def weight_statements(stock: PipeStock, cover: float, unit_weight: float) -> tuple[str, ...]:
+def weight_statements(stock: PipeStock, cover: float, unit_weight: float, told: str = "") -> tuple[str, ...]:
     """Plain statements about floating and sinking, each force beside the soil's.
 
     Parameters
@@ -292,7 +335,9 @@ def weight_statements(stock: PipeStock, cover: float, unit_weight: float) -> tup
     cover : float
         Ground minus outside top of pipe [m].
     unit_weight : float
-        Unit weight of the wet soil [N/m3].
+        Unit weight of the wet soil that presses on it [N/m3].
+    told : str
+        Wet soil as the site tells it, for what holds the line down: see `lightest_wet`.
 
     Returns
     -------
@@ -320,11 +365,11 @@ def weight_statements(stock: PipeStock, cover: float, unit_weight: float) -> tup
         f"Full of water it weighs {full / units.POUND_PER_FOOT:.2f} lbf/ft; "
         f"the wet soil it replaced weighed {replaced / units.POUND_PER_FOOT:.2f} lbf/ft."
     )
-    held = flotation(stock, cover, unit_weight)
+    held = flotation(stock, cover, lightest_wet(told))
     needed = held.cover_needed / units.INCH
     lines.append(
         f"Empty in a flooded trench it is lifted with {held.uplift / units.POUND_PER_FOOT:.2f} lbf/ft less its own weight; "
-        f"{needed:.1f} in of soil hold it ({held.needed:g} times); {inches:.0f} in {'do' if held.holds else 'do not'}. "
+        f"{needed:.1f} in of soil hold it ({held.needed:g} times; {wet_text(told)}); {inches:.0f} in {'do' if held.holds else 'do not'}. "
         "Before backfill nothing holds it: weight it, or fill it with water."
     )
     return tuple(lines)

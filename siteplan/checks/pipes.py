@@ -24,7 +24,9 @@ from siteplan.values import Finding, LowSpot, Reach, SleevePipe
 
 TIMES = Measure(lambda _, value: f"{value:.2f} times", "", slack=0.005)
 WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight, the round figure of US handbooks
-WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil, textbook value
+WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil that presses on a pipe, textbook value
+# soils of wet ground as a site tells them: row of the book of soils, group unit_weight, and how it is named
+WET_SOILS = {"mineral": ("wet", "wet mineral soil"), "organic": ("organic", "light organic soil")}
 LAG, BED = 1.5, 0.1  # of the modified Iowa formula: soil load grows over the years; the usual bedding constant
 OVER_BOUND = 1.10  # stiff pipe may pond 5 % of the settlement more than a limp one; twice that
 AT_END = 0.02  # m; a sleeve need not go on past a line's own end
@@ -241,13 +243,17 @@ def flotation(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each certain low spot crossed, at the least cover in it.
+        One for each stretch through certain wet ground, at its least cover. The lightest soil of the range that the
+        site tells is taken; where it tells none, of wet mineral and of organic soil both, and what only the one of
+        them holds down cannot be told.
 
     References
     ----------
-    Archimedes: pipe and buoyant soil prism over the water displaced. Friction of the trench walls is left out.
+    Published pipe-flotation technical notes: pipe and buoyant soil prism over the water displaced. Friction of the
+    trench walls is left out. Unit weights: book of soils.
     """
-    rule = rules.FLOTATION
+    rule, words = rules.FLOTATION, scene.words
+    limit, told = scene.limit(rule), scene.site.laying.wet_soil
     found = []
     for walk, spot, (start, end) in _wet(scene):
         here = (walk.s >= start - SAME) & (walk.s <= end + SAME) & np.isfinite(walk.ground)
@@ -256,17 +262,65 @@ def flotation(scene: Scene) -> list[Finding]:
             continue
         at = int(np.argmin(np.where(here, np.round(walk.cover, 6), np.inf)))
         cover = max(0.0, float(walk.cover[at]))
-        circle = math.pi / 4
-        lift = WATER * circle * stock.displaced**2
-        soil = (WET - WATER) * (cover * stock.pipe.od + (1 - circle) / 2 * stock.pipe.od**2) if cover > 0 else 0.0
+        subject, where = f"{walk.line.id}:low spot {spot.id}", words.station(walk.s[at])
+        told_as = tuple(WET_SOILS) if told not in WET_SOILS else (told,)
+        each = {name: _held_down(stock, cover, _lightest(name)) for name in told_as}
+        taken = min(each, key=lambda name: each[name])
+        light, heavy = _lightest(taken), max(each.values())
+        short = limit is not None and each[taken] < limit
+        more = "" if limit is None else _holds_it(scene, stock, cover, light, limit)
+        if short and limit is not None and heavy >= limit:
+            other = max(each, key=lambda name: each[name])
+            said = (
+                f"{stock.name}, empty in flooded ground under {words.small(cover)}: weight over uplift {heavy:.2f} times in {WET_SOILS[other][1]}, "
+                f"{each[taken]:.2f} in {WET_SOILS[taken][1]}, at least {limit:.2f} asked. The site does not tell its wet soil: "
+                f"set wet_soil under [trench]. {more}"
+            )
+            found.append(
+                plain(rule, subject, "cannot tell", said, where=where, value=each[taken], unit="", limit=limit)
+            )
+            continue
+        lift = WATER * math.pi / 4 * stock.displaced**2
         found.append(
             ruled(
-                scene, rule, f"{walk.line.id}:low spot {spot.id}", (stock.weight + soil) / lift, measure=TIMES, where=scene.words.station(walk.s[at]),
-                limit=scene.limit(rule), doubt=(WET - WATER) * stock.pipe.od * scene.site.accuracy / lift,
-                said=f"{stock.name}, empty in flooded ground under {scene.words.small(cover)}: weight over uplift", more="More cover, or weights on the line",
+                scene, rule, subject, each[taken], measure=TIMES, where=where, limit=limit,
+                doubt=(light - WATER) * stock.pipe.od * scene.site.accuracy / lift, more=more,
+                said=f"{stock.name}, empty in flooded ground under {words.small(cover)} of {WET_SOILS[taken][1]} at its lightest: weight over uplift",
             )
         )  # fmt: skip
     return found
+
+
+def _lightest(soil: str) -> float:
+    """Least saturated unit weight of a soil of wet ground [N/m3]."""
+    return soils.value_range("unit_weight", WET_SOILS[soil][0]).low
+
+
+def _held_down(stock: PipeStock, cover: float, saturated: float) -> float:
+    """Weight of an empty pipe and of the soil on it, less the soil's own uplift, over the pipe's uplift [-]."""
+    circle = math.pi / 4
+    lift = WATER * circle * stock.displaced**2
+    soil = (saturated - WATER) * (cover * stock.pipe.od + (1 - circle) / 2 * stock.pipe.od**2) if cover > 0 else 0.0
+    return (stock.weight + soil) / lift
+
+
+def _holds_it(scene: Scene, stock: PipeStock, cover: float, saturated: float, limit: float) -> str:
+    """What mends a line that would float, each tried: more cover, heavier pipe, stone on it; else weights."""
+    words = scene.words
+    each_metre = (saturated - WATER) * stock.pipe.od / (WATER * math.pi / 4 * stock.displaced**2)
+    ways = [f"{words.small(cover + max(0.0, limit - _held_down(stock, cover, saturated)) / each_metre)} of cover"]
+    heavier = [
+        one for one in scene.site.laying.stocks if one.pipe.nominal == stock.pipe.nominal and one.weight > stock.weight
+    ]
+    held = [
+        one for one in heavier if _held_down(one, max(0.0, cover - one.pipe.rise + stock.pipe.rise), saturated) >= limit
+    ]
+    if held:
+        ways.append(min(held, key=lambda one: (one.weight, one.pipe.kind)).name)
+    stone = _held_down(stock, cover, _lightest("mineral"))
+    if saturated < _lightest("mineral") and stone >= limit:
+        ways.append(f"stone instead of the wet soil over it, up to the ground ({stone:.2f} times)")
+    return f"What holds it: {', or '.join(ways)}; else weights on the line"
 
 
 def belly_risk(scene: Scene) -> list[Finding]:

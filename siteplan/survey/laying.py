@@ -21,7 +21,11 @@ _LENGTHS = {
     "house_backfill_depth": "backfill_depth",
     "wet_layer": "wet_layer",
 }  # key in [trench] without its unit, field
-_WORDS = {"house_backfill": ("backfill", ("settled", "fresh")), "vehicle": ("vehicle", ("car", "truck"))}
+_WORDS = {
+    "house_backfill": ("backfill", ("settled", "fresh")),
+    "vehicle": ("vehicle", ("car", "truck")),
+    "wet_soil": ("wet_soil", ("mineral", "organic")),
+}
 _SUFFIXES = {"ft": "ft", "in": "in", "m": "m", "mm": "mm"}
 _MOST_LENGTH = 10.0  # m
 _MOST_PRICE = 1e6

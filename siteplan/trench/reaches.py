@@ -18,6 +18,7 @@ from siteplan import units
 from siteplan.bedding.belly import WET_SOIL, Forecast
 from siteplan.bedding.ring import ring_state
 from siteplan.bedding.sleeve import PAST_EDGE, Sleeve, sleeve_fit
+from siteplan.bedding.weight import wet_text
 from siteplan.books import prices, rules, soils
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, vehicle
@@ -208,6 +209,11 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
         notes.append(
             f"Wet ground is forecast as dug clean, at worst with {small(laying.wet_layer, unit)} of churned soil left under the pipe; "
             "the stone bed that the schedule asks for there is better than that."
+        )
+    if not laying.wet_soil and any(line.low_spots for line in lines):
+        notes.append(
+            f"What holds an empty line down in wet ground is judged by {wet_text('')} (peat, muck); "
+            'where it is known set wet_soil = "mineral" or "organic" under [trench] in site.toml.'
         )
     if (
         laying.pipe_prices != prices.PIPE_PRICES

@@ -370,7 +370,7 @@ def ground_notes(line: Line, found: Along, site: Site) -> tuple[str, ...]:
     zone = rules.needed(site.rules, rules.OUTLET_ZONE)
     past = cover[found.station >= min(zone, line.length / 2)]
     least = max(0.0, float(past.min()))
-    notes = list(weight_statements(stock, least, WET_SOIL))
+    notes = list(weight_statements(stock, least, WET_SOIL, site.laying.wet_soil))
     notes += _machines(stock, least, site.length_unit)
     pumped = any(source.kind == "sump" for source in site.sources if source.id in line.sources)
     notes.append(frost_note(site.laying.frost, least, empties=line.belly is None or not line.belly.risk, pumped=pumped))

@@ -74,15 +74,28 @@ def test_twelve_inches_of_ordinary_soil_hold_any_pipe_to_eight_inches_down():
         weight.flotation(stock(), 0.3, 62 * PCF)
 
 
+def test_a_line_in_peat_floats_under_soil_that_would_hold_it_elsewhere():
+    # 12 in on 4 in SDR 35: uplift 62.4 * pi/4 * (4.215 in)2 = 6.05 lbf/ft, 9.07 asked; own weight about 1.05;
+    # peat of 75 lbf/ft3 adds 12.6 * 0.351 * 1 ft = 4.4 and 0.2 beside the crown, clay of 110 adds 16.7 and 0.6
+    pipe = stock("pvc_sdr35", "4 in")
+    told = {name: weight.weight_statements(pipe, 1.0 * FT, WET, name)[-1] for name in ("", "mineral", "organic")}
+    assert "12 in do not" in told["organic"]
+    assert "light organic soil at its lightest, 75 lbf/ft3" in told["organic"]
+    assert "12 in do." in told["mineral"]
+    assert "wet mineral soil at its lightest, 110 lbf/ft3" in told["mineral"]
+    assert "12 in do not" in told[""]
+    assert "75 lbf/ft3, as the site does not tell its wet soil" in told[""]
+
+
 def test_statements_carry_forces_beside_the_soil():
-    lines = weight.weight_statements(stock("pvc_sch40", "4 in"), 1.5 * FT, WET)
+    lines = weight.weight_statements(stock("pvc_sch40", "4 in"), 1.5 * FT, WET, "mineral")
     assert (
         "full: in air and in dry or moist ground 7.52 lbf/ft down, under water 0.57 lbf/ft down, in mud that flows 4.63 lbf/ft up"
         in lines[2]
     )
     assert "presses with 67.5 lbf/ft" in lines[2]
     assert lines[3] == "The pipe itself is 2.7 % of the load on the bed."
-    assert "4.1 in of soil hold it" in lines[5]
+    assert "5.1 in of soil hold it" in lines[5]
     assert weight.force_text(0.001) == "none"
 
 

@@ -16,7 +16,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from siteplan.books import rules
 from siteplan.books.pipes import pipe
-from siteplan.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Rain, Site, Sizing, heights
+from siteplan.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Laying, Rain, Site, Sizing, heights
 from siteplan.values import (
     BellyForecast,
     Candidate,
@@ -46,6 +46,7 @@ BASE: dict[str, Any] = {
     "rainfall": 3e-5,
     "rain": {},
     "sizing": {},
+    "laying": {},
     "features": [{"kind": "building", "box": [40.0, 10.0, 55.0, 30.0]}],
     "more": [],
     "sources": [{"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0}],
@@ -159,7 +160,7 @@ def _site(told: dict[str, Any]) -> Site:
     return Site(
         name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"], grid=grid,
         features=features, sources=tuple(sources), rules=rules.rule_book(told["rules"]), rainfall=told["rainfall"], inputs=(),
-        rain=_rain(told["rain"]), sizing=Sizing(**told["sizing"]),
+        rain=_rain(told["rain"]), sizing=Sizing(**told["sizing"]), laying=Laying(**told["laying"]),
     )  # fmt: skip
 
 

@@ -27,7 +27,7 @@ def test_nothing_said_is_the_default():
 
 def test_what_is_said_is_taken_in_metres():
     laying, faults = read(
-        trench={"frost_depth_in": 42, "house_backfill": "fresh", "house_backfill_depth_ft": 6, "wet_layer_mm": 100, "vehicle": "truck"},
+        trench={"frost_depth_in": 42, "house_backfill": "fresh", "house_backfill_depth_ft": 6, "wet_layer_mm": 100, "vehicle": "truck", "wet_soil": "organic"},
         costs={"driveway": 20, "coupling": 0.5, "pipe": {"pvc_sch40": 0.9}},
         pipes={"ours": {"kind": "pvc_sdr26", "title": "SDR 26", "like": "pvc_sdr35 4 in", "pipe_stiffness_psi": 115, "source": "the yard's sheet"}},
     )  # fmt: skip
@@ -35,7 +35,7 @@ def test_what_is_said_is_taken_in_metres():
     assert laying.frost == pytest.approx(42 * INCH)
     assert laying.backfill_depth == pytest.approx(6 * FOOT)
     assert laying.wet_layer == pytest.approx(0.1)
-    assert (laying.backfill, laying.vehicle) == ("fresh", "truck")
+    assert (laying.backfill, laying.vehicle, laying.wet_soil) == ("fresh", "truck", "organic")
     assert laying.prices == DEFAULT_PRICES._replace(driveway=20)
     assert laying.coupling == 0.5
     assert laying.pipe_prices["pvc_sch40"] == 0.9
@@ -49,6 +49,7 @@ def test_what_is_said_is_taken_in_metres():
     [
         ({"trench": {"frost_dept_in": 3}}, "site.toml, [trench] frost_dept_in: is not known here. Did you mean frost_depth_in?"),
         ({"trench": {"vehicle": "tank"}}, 'site.toml, [trench] vehicle: is "tank". Write car or truck.'),
+        ({"trench": {"wet_soil": "peat"}}, '[trench] wet_soil: is "peat". Write mineral or organic.'),
         ({"trench": {"house_backfill": 3}}, "[trench] house_backfill: is 3. Write settled or fresh."),
         ({"trench": {"frost_depth_in": -1}}, "[trench] frost_depth_in: is -1. Give a number from 0"),
         ({"trench": {"frost_depth_in": math.nan}}, "[trench] frost_depth_in: is nan."),
