@@ -54,7 +54,15 @@ def rods(folder: Path) -> str:
     for line in json.loads(out)["lines"]:
         for target in line["targets"]:
             note = target["note"]
-            name = "CO" if "cleanout" in note else "wye" if "wye" in note else "bend" if "bend" in note else ""
+            name = (
+                "CO"
+                if "cleanout" in note
+                else "wye"
+                if "wye" in note
+                else "bend"
+                if re.search(r"\bbend \d", note)
+                else ""
+            )
             rows.append(f"{line['line']},{target['printed']['station']},{target['printed']['rod_top']},{name}")
     return "\n".join(rows) + "\n"
 

@@ -21,6 +21,7 @@ def place(tmp_path, monkeypatch):
     """A folder with the samples, a plan of one and its rods from HI 104.20, as the walks begin."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "sample_sites").symlink_to(REPO / "sample_sites")
+    (tmp_path / "docs").symlink_to(REPO / "docs")
     main(["plan", "sample_sites/alder-court", "--out", "alder-plan"])
     from siteplan.stored.folder_of import read_plan
 
@@ -38,7 +39,8 @@ def place(tmp_path, monkeypatch):
 def commands(page):
     """Every siteplan command in a page's code blocks and lines."""
     text = (REPO / "docs" / page).read_text(encoding="utf-8")
-    found = [line.strip() for line in text.splitlines() if line.strip().startswith("siteplan ")]
+    bare = [line.strip().removeprefix("$ ") for line in text.splitlines()]
+    found = [line for line in bare if line.startswith("siteplan ")]
     found += [code for code in re.findall(r"`(siteplan [^`]*)`", text) if "sample_sites" in code]
     return [shlex.split(line)[1:] for line in found]
 
