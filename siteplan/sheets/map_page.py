@@ -57,7 +57,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy", "line_touch")),
     ("Sources and outlets", ()),
 )
-_CHART_WIDE, _CHART_NARROW = (560, 218), (350, 210)
+_CHART_WIDE, _CHART_NARROW = (560, 232), (350, 224)
 _READINGS = ("Station", "Ground", "Invert", "Top of pipe", "Cover", "Cut to trench bottom", "Grade down")
 
 
@@ -253,13 +253,12 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
             )
             for width, height in (_CHART_WIDE, _CHART_NARROW)
         ]
-        times = profile.exaggeration(line, found, plan.elevation_unit, width=_CHART_WIDE[0], height=_CHART_WIDE[1])
         slider = tag(
             "input", type="range", class_="stations", id=f"stations-{place}", min=0, max=len(found.station) - 1, step=1, value=0,
             aria_label=f"Station along {line.id}, from the outlet upstream",
         )  # fmt: skip
         cells = [tag("div", tag("dt", name), tag("dd", "\u2013")) for name in _READINGS]
-        note = f"Heights drawn {times} times taller than lengths. Dashed: top of pipe at plain least cover."
+        note = 'Dotted, "least cover": the top of pipe must stay under it. Hatched: the ground as surveyed.'
         figures.append(
             tag(
                 "figure",

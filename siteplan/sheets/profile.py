@@ -11,11 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books.rules import RuleBook
 from siteplan.sheets.markup import Markup, number, tag
 from siteplan.sheets.readings import Readings
+from siteplan.sheets.stakes import pipe_words, pipes_along
 from siteplan.sheets.wording import KINDS, one_line
 from siteplan.values import Line, LowSpot
 
@@ -98,6 +100,8 @@ def chart(
         *_cover_limit(line, found, rules, scale, outlet_end=outlet_end),
         *_pipe(line, scale),
         *_corners(line, scale, elevation_unit, wide=wide),
+        *_materials(line, scale, wide=wide),
+        tag("text", f"heights drawn {scale.exaggeration:.1f} times lengths", class_="axis times", x=6, y=height - 2),
         tag("line", class_="cursor", x1=scale.left, x2=scale.left, y1=scale.top, y2=scale.bottom),
         tag("circle", class_="cursor-ground", cx=scale.left, cy=scale.bottom, r=4.5),
         tag("circle", class_="cursor-invert", cx=scale.left, cy=scale.bottom, r=4.5),
@@ -110,28 +114,6 @@ def chart(
     )  # fmt: skip
 
 
-def exaggeration(line: Line, found: Readings, unit: str, *, width: int, height: int) -> int:
-    """How many times a chart draws heights larger than lengths, to a whole number.
-
-    Parameters
-    ----------
-    line : Line
-        The line.
-    found : Readings
-        From `readings`.
-    unit : str
-        The site's unit of elevations: 'ft', 'us-ft' or 'm'.
-    width, height : int
-        Of the drawing [px].
-
-    Returns
-    -------
-    int
-        1 or more.
-    """
-    return max(1, round(_scale(line, found, unit, width, height).exaggeration))
-
-
 def _scale(line: Line, found: Readings, unit: str, width: int, height: int) -> _Scale:
     own = units.LENGTH[unit]
     low = float(found.invert.min()) - 0.12
@@ -139,7 +121,7 @@ def _scale(line: Line, found: Readings, unit: str, width: int, height: int) -> _
     high = float(tops.max()) + 0.10
     tick = _tick((high - low) / own, height / 34) * own
     low, high = math.floor(low / tick) * tick, math.ceil(high / tick) * tick
-    return _Scale(left=54, right=width - 14, top=36, bottom=height - 34, length=line.length, low=low, high=high)
+    return _Scale(left=54, right=width - 14, top=36, bottom=height - 48, length=line.length, low=low, high=high)
 
 
 def _tick(span: float, most: float) -> float:
@@ -186,6 +168,30 @@ def _ground(found: Readings, scale: _Scale) -> list[str]:
         foot = f"{number(scale.x(found.station[run[-1]]))},{number(scale.bottom)} {number(scale.x(found.station[run[0]]))},{number(scale.bottom)}"
         marks.append(tag("polygon", class_="soil", points=f"{' '.join(points)} {foot}"))
         marks.append(tag("polyline", class_="ground", points=" ".join(points)))
+        marks.append(tag("path", class_="earth", d=_hatch(found, run, scale)))
+    return marks
+
+
+def _hatch(found: Readings, run: NDArray[np.intp], scale: _Scale) -> str:
+    """Short strokes down from the ground line, every 9 px: earth lies under it."""
+    at = np.arange(scale.x(float(found.station[run[0]])) + 4, scale.x(float(found.station[run[-1]])) - 2, 9.0)
+    x = [scale.x(float(found.station[i])) for i in run]
+    y = np.interp(at, x, [scale.y(float(found.ground[i])) for i in run])
+    return "".join(f"M{number(a)} {number(b)}l-5 7" for a, b in zip(at.tolist(), y.tolist(), strict=True))
+
+
+def _materials(line: Line, scale: _Scale, *, wide: bool) -> list[str]:
+    """Size and material on each stretch of pipe, as far as there is room."""
+    marks: list[str] = []
+    for first, last, pipe in pipes_along(line):
+        words = pipe_words(pipe) if wide else pipe.nominal
+        if scale.x(last) - scale.x(first) < 6.0 * len(words) + 6:
+            continue
+        middle = (first + last) / 2
+        at = [vertex.station for vertex in line.vertices]
+        invert = float(np.interp(middle, at, [vertex.invert for vertex in line.vertices]))
+        top = scale.y(invert + pipe.rise) - 4
+        marks.append(tag("text", words, class_="said material", x=scale.x(middle), y=top, text_anchor="middle"))
     return marks
 
 
@@ -206,7 +212,19 @@ def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: _Scale, *,
         f"{number(scale.x(s))},{number(scale.y(g - limit))}"
         for s, g in zip(found.station[inside], found.ground[inside], strict=True)
     )
-    return [tag("polyline", class_="least", points=points)]
+    last = int(np.flatnonzero(inside)[-1])
+    end = scale.y(float(found.ground[last]) - limit)
+    return [
+        tag("polyline", class_="least", points=points),
+        tag(
+            "text",
+            "least cover",
+            class_="least-name",
+            x=scale.x(float(found.station[last])),
+            y=end - 3,
+            text_anchor="end",
+        ),
+    ]
 
 
 def _pipe(line: Line, scale: _Scale) -> list[str]:
@@ -226,7 +244,14 @@ def _corners(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
     digits = 3 if unit == "m" else 2
     ends = (line.vertices[0], line.vertices[-1])
     marks: list[str] = [
-        tag("circle", class_="corner", cx=scale.x(vertex.station), cy=scale.y(vertex.invert), r=3)
+        tag(
+            "line",
+            class_="corner",
+            x1=scale.x(vertex.station),
+            x2=scale.x(vertex.station),
+            y1=scale.y(vertex.invert) - 7,
+            y2=scale.y(vertex.invert) + 7,
+        )
         for vertex in line.vertices
     ]
 
