@@ -5,12 +5,15 @@ survey -> ground -> yard (routes, fall) -> trench -> waterworks -> stored -> che
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from siteplan import units
+from siteplan.optional import gathering, optional
 from siteplan.site import Site
-from siteplan.values import Pipe, Plan
+from siteplan.values import LaidOut, Line, MissingPart, Pipe, Plan
 
 CAUTIONS = (
     "Planning aid: not a survey, an engineered design or an approval. The rules shown are the ones loaded; local code and licensed practice decide.",
@@ -23,7 +26,7 @@ CAUTIONS = (
 )
 
 
-def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
+def plan_site(folder: Path, *, stamp: str | None = None, debug: bool = False) -> tuple[Plan, Site]:
     """Lay out and prove a site.
 
     Parameters
@@ -32,6 +35,8 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
         The site folder, as docs/site-folder.md describes it.
     stamp : str, optional
         Date printed on the sheets; none is printed when absent.
+    debug : bool
+        True: a part that fails by a fault of ours ends the plan, so that it can be seen where.
 
     Returns
     -------
@@ -43,16 +48,23 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     InputError, InputErrors
         If the folder cannot be used.
     """
+    with gathering(debug=debug) as missing:
+        return _planned(folder, stamp, missing)
+
+
+def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tuple[Plan, Site]:
+    """The spine; `missing` grows while it runs."""
     from siteplan.checks.judge import findings
     from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import water_surface
     from siteplan.routes.outlets import named_outlets
+    from siteplan.sheets.missing_words import missing_text
     from siteplan.sheets.plan_json import plan_json
     from siteplan.stored.plan_of import plan_as_stored
     from siteplan.survey.folder import read_site
     from siteplan.trench.reaches import pipe_assumptions, with_pipes
-    from siteplan.waterworks.sizing import laid_to_fit, on_offer, unweighed_notes, weighable
+    from siteplan.waterworks.sizing import SizedYard, laid_to_fit, on_offer, unweighed_notes, weighable
     from siteplan.waterworks.works import inlet_flows, water_of
     from siteplan.yard.as_written import (
         candidates_as_written,
@@ -66,46 +78,68 @@ def plan_site(folder: Path, *, stamp: str | None = None) -> tuple[Plan, Site]:
     from siteplan.yard.rows import stakes_apart
 
     site = read_site(Path(folder))
-    surface = water_surface(site)
-    spots = low_spots(site, surface=surface)
-    site, inlet_notes = inlet_flows(site, surface)
-    sized = laid_to_fit(site, lambda pipe: lay_out(site, named_outlets(site), spots, pipe, site.laying.prices))
-    laid_out, pipe = sized.laid, on_offer(site.sizing)[0]
+    pipe = on_offer(site.sizing)[0]
+    surface = optional("surface-water", lambda: water_surface(site), None)
+    spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())
+    inlet_notes: tuple[str, ...] = ()
+    if surface is not None:
+        site, inlet_notes = optional("inlet-flows", partial(inlet_flows, site, surface), (site, inlet_notes))
+
+    def laid_with(pipe: Pipe) -> LaidOut:
+        return lay_out(site, named_outlets(site), spots, pipe, site.laying.prices)
+
+    sized = optional("sizes", lambda: laid_to_fit(site, laid_with), None) or SizedYard(laid=laid_with(pipe), notes=())
+    laid_out = sized.laid
     outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
     spots = low_spots_as_written(spots)
     reached = {line.id: line for line in with_pipes(weighable(site, laid), site, spots, outlets)}
     laid = tuple(reached.get(line.id, line) for line in laid)
-    laid = tuple(replace(line, rows=stakes_apart(line.rows, line.vertices, site.length_unit)) for line in laid)
-    lines = with_doubt(lines_as_written(laid), site, outlets, spots)
-    candidates = with_ends_fall(candidates_as_written(laid_out.candidates), site, outlets, pipe, lines)
-    attempts = attempts_of(site, outlets, spots, pipe, candidates, lines)
-    water = water_of(site, surface, spots, lines, outlets)
+
+    def staked(line: Line) -> Line:
+        return replace(line, rows=stakes_apart(line.rows, line.vertices, site.length_unit))
+
+    laid = tuple(optional("stakes", partial(staked, line), line, line.id) for line in laid)
+    written = lines_as_written(laid)
+    lines = optional("doubt", lambda: with_doubt(written, site, outlets, spots), written)
+    listed = candidates_as_written(laid_out.candidates)
+    candidates = optional("chances", lambda: with_ends_fall(listed, site, outlets, pipe, lines), listed)
+    attempts = optional("attempts", lambda: attempts_of(site, outlets, spots, pipe, candidates, lines), ())
+    water = None
+    if surface is not None:
+        water = optional("water", lambda: water_of(site, surface, spots, lines, outlets), None)
     assumptions = (
         *site.assumptions,
         f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
-        f"Rain: {water.rain}.",
-        f"Capacity: {water.basis}.",
+        *(() if water is None else (f"Rain: {water.rain}.", f"Capacity: {water.basis}.")),
         *inlet_notes,
         *sized.notes,
-        *unweighed_notes(site, lines),
-        *water.notes,
+        *_notes(lambda: unweighed_notes(site, lines)),
+        *(() if water is None else water.notes),
         *(f"{outlet.name}: {outlet.basis}." for outlet in outlets),
-        *ground_assumptions(site),
+        *_notes(lambda: ground_assumptions(site)),
         "Stations run from the outlet (0) upstream; lengths are in plan.",
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
-        *_margin_note(site),
+        *_notes(lambda: _margin_note(site)),
         *laid_out.notes,
-        *pipe_assumptions(site, lines),
+        *_notes(lambda: pipe_assumptions(site, lines)),
     )
     plan = Plan(
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
-        reach_note=_longest_reach(site, pipe), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
+        reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))
-    return plan_as_stored(plan_json(replace(plan, findings=findings(plan, site)), site)), site
+    plan = replace(plan, findings=findings(plan, site))
+    plan = replace(
+        plan, missing=tuple(missing), assumptions=(*(f"{missing_text(part)}." for part in missing), *plan.assumptions)
+    )
+    return plan_as_stored(plan_json(plan, site)), site
+
+
+def _notes(make: Callable[[], tuple[str, ...]]) -> tuple[str, ...]:
+    return optional("notes", make, ())
 
 
 def _longest_reach(site: Site, pipe: Pipe) -> tuple[str, ...]:

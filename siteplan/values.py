@@ -526,6 +526,22 @@ class Water:
     notes: tuple[str, ...]  # what was assumed, and what could not be told
 
 
+PartName = Literal[
+    "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "pipes", "stakes",
+    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map",
+]  # fmt: skip
+PARTS: tuple[PartName, ...] = get_args(PartName)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissingPart:
+    """A part that a plan goes without, by a fault of the program and not of its input."""
+
+    part: PartName
+    subject: str  # id of the line, source or rule it is about; '' the whole plan
+    fault: str  # kind of the fault
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """Everything a sheet prints and a person may rely on."""
@@ -550,3 +566,4 @@ class Plan:
     survey_crs: str = ""  # the survey's own system: 'local', an authority code or WKT; '' the plan's
     survey_unit: str = ""  # of its coordinates: ft | us-ft | m | degree, or another by its name; '' the plan's
     attempts: tuple[Attempt, ...] = ()  # of sources that no line serves
+    missing: tuple[MissingPart, ...] = ()  # what is not known by a fault of the program

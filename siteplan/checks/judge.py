@@ -22,7 +22,9 @@ from siteplan.checks import (
     walls,
     ways,
 )
+from siteplan.checks.report import plain
 from siteplan.checks.scene import Scene, scene_of
+from siteplan.optional import optional
 from siteplan.site import Site
 from siteplan.values import Finding, Plan
 
@@ -125,4 +127,10 @@ def findings(plan: Plan, site: Site) -> tuple[Finding, ...]:
     rules, no arithmetic.
     """
     scene = scene_of(plan, site)
-    return tuple(finding for rule in rules.RULES if rule.id in TABLE for finding in TABLE[rule.id](scene))
+    return tuple(finding for rule in rules.RULES if rule.id in TABLE for finding in _judged(rule, scene))
+
+
+def _judged(rule: rules.Rule, scene: Scene) -> list[Finding]:
+    """What one rule's check finds; one that fails by a fault of ours is no pass, and ends nothing."""
+    failed = plain(rule, "plan", "cannot tell", "this check could not be made, by a fault of ours")
+    return optional("check", lambda: TABLE[rule.id](scene), [failed], subject=rule.id)

@@ -110,7 +110,7 @@ def _run(name: str, rest: list[str], *, debug: bool) -> int:
     parser = _Parser(prog=f"siteplan {name}", description=COMMANDS[name], allow_abbrev=False, formatter_class=_help)
     command.declare(parser)
     try:
-        options = parser.parse_args(rest)
+        options = parser.parse_args(rest, argparse.Namespace(debug=debug))
         # `--option=--` leaves an empty list behind in place of a value
         given = [(value, parser.get_default(name)) for name, value in vars(options).items()]
         if any(value == [] != default or (isinstance(value, list) and [] in value) for value, default in given):

@@ -19,15 +19,18 @@ from typing import Any
 
 from siteplan import units
 from siteplan.books.services import SERVICES, UNKNOWN
+from siteplan.optional import optional
 from siteplan.sheets import drawing, profile
 from siteplan.sheets.markup import Markup, tag
+from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.page_data import page_data, shapes
 from siteplan.sheets.panel import heading, panel
 from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import Frame, Relief, contours, relief, shading_png
+from siteplan.sheets.summary import summary
 from siteplan.sheets.wording import ends_at_outlet, names, one_line, placed, way
 from siteplan.site import Site
-from siteplan.values import Plan
+from siteplan.values import MissingPart, PartName, Plan
 
 # before anything is laid out: the page looks otherwise where no script runs
 _FIRST = 'document.documentElement.className = "scripted";'
@@ -89,13 +92,35 @@ def map_page(plan: Plan, site: Site) -> bytes:
         drawing.hatches(),
         heading(plan),
         tag("main", Markup(map_html), class_="map"),
-        _profiles(plan, site, along),
+        optional("profiles", lambda: _profiles(plan, site, along), _left_out("profiles")),
         panel(plan, site, said),
         Markup(f'<script type="application/json" id="plan-data">{_json(data)}</script>'),
         Markup(f"<script>{_asset('leaflet', 'leaflet.js')}</script>"),
         Markup(f"<script>{map_script}</script>"),
     )
     return _page(plan, body).encode("utf-8", "replace")
+
+
+def _left_out(part: PartName) -> Markup:
+    return tag("p", missing_text(MissingPart(part=part, subject="", fault="see --debug")), class_="profiles")
+
+
+def words_page(plan: Plan, site: Site) -> bytes:
+    """The page where the map cannot be drawn by a fault of ours: the verdict in words, as the terminal prints it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    site : Site
+        The site it was made from.
+
+    Returns
+    -------
+    bytes
+        HTML in UTF-8 without script or picture; the same for the same input.
+    """
+    return _page(plan, tag("body", _left_out("map"), tag("pre", summary(plan, site)))).encode("utf-8", "replace")
 
 
 def _page(plan: Plan, body: str) -> str:

@@ -77,6 +77,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "candidates": [_candidate(candidate) for candidate in plan.candidates],
         "attempts": [attempt_record(plan, attempt) for attempt in plan.attempts],
         "checks": [_check(finding) for finding in plan.findings],
+        "missing": [{"part": one.part, "subject": one.subject, "fault": one.fault} for one in plan.missing],
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
         "reach_note": list(plan.reach_note),

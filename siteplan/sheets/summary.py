@@ -8,6 +8,7 @@ from siteplan import units
 from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import brief_text, wanted_line
 from siteplan.sheets.markup import whole
+from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import water_line
 from siteplan.sheets.wording import (
@@ -56,6 +57,8 @@ def summary(plan: Plan, site: Site) -> str:
         f"{counted(found['fail'], 'fail')}, {counted(found['flag'], 'flag')}, {found['pass']} passed"
     )
     screen += _fit(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")
+    for part in plan.missing:
+        screen += _fit(missing_text(part))
     for line in plan.lines:
         screen += _line(plan, site, line, called)
     screen += _fit(wanted_line(plan)) if wanted_line(plan) else []

@@ -19,6 +19,7 @@ from siteplan.stored.ground_of import ground_of_record, pipe_of_record
 from siteplan.stored.record_of import ANY, FILE, MEND, PLACE, Record
 from siteplan.stored.water_of import flow_maybe, water_of_record
 from siteplan.values import (
+    PARTS,
     Candidate,
     Crossing,
     Finding,
@@ -26,6 +27,7 @@ from siteplan.values import (
     Line,
     LineDoubt,
     LowSpot,
+    MissingPart,
     Outlet,
     Passage,
     Plan,
@@ -129,9 +131,15 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         water=top.some("water", water_of_record),
         survey_crs=site.text_or("survey_crs"),
         survey_unit=site.text_or("survey_unit"),
+        missing=tuple(_missing(one) for one in top.records("missing")) if top.get("missing") is not None else (),
     )
     _near_together(plan)
     return plan
+
+
+def _missing(one: Record) -> MissingPart:
+    part = one.word("part", PARTS)
+    return MissingPart(part=PARTS[PARTS.index(part)], subject=one.text("subject"), fault=one.text("fault"))
 
 
 def plan_as_stored(content: bytes) -> Plan:

@@ -10,6 +10,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ from siteplan.bedding.weight import wet_text
 from siteplan.books import prices, rules, soils
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, vehicle
+from siteplan.optional import optional
 from siteplan.routes.trace import undercrossings
 from siteplan.routes.yard import APRON, SLIVER
 from siteplan.site import Site
@@ -109,7 +111,12 @@ def with_pipes(
         with their covers over the pipe that lies there.
     """
     by_id = {outlet.id: outlet for outlet in outlets}
-    return tuple(_with_pipes(line, site, spots, by_id.get(line.end)) for line in lines)
+    return tuple(
+        optional(
+            "pipes", partial(_with_pipes, line, site, spots, by_id.get(line.end)), replace(line, belly_unknown="unsolved"), line.id,
+        )
+        for line in lines
+    )  # fmt: skip
 
 
 def _with_pipes(line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None) -> Line:

@@ -14,6 +14,7 @@ import numpy as np
 from siteplan import units
 from siteplan.books.hydraulics import runoff_of
 from siteplan.ground.runoff import Surface
+from siteplan.optional import optional
 from siteplan.site import Site
 from siteplan.values import BlockedOutlet, Line, LineWater, LowSpot, Outlet, OutletPath, Pipe, RunFlow, Source, Water
 from siteplan.water.inflow import SHORT, area_inflow, pump_inflow, side_by_side
@@ -144,11 +145,11 @@ def water_of(
     )  # fmt: skip
     surfaces = _surfaces(scene)
     told = tuple(_line(scene, line, surfaces) for line in lines)
-    storm, told_of_storm = storm_of(site, net, rims, tails, scene.rain)
+    storm, told_of_storm = optional("storm", lambda: storm_of(site, net, rims, tails, scene.rain), (None, ()))
     return Water(
         basis=_basis(site, on_offer(site.sizing)), rain=read_rain(scene.rain, site.rain.duration or SHORT, unit=site.length_unit).statement,
-        inflows=_inflows(scene), lines=told, blocked=tuple(_blocked(scene, line) for line in lines if line.id in net.roots),
-        paths=_paths(scene), storm=storm, notes=(*notes, *more, *told_of_storm),
+        inflows=_inflows(scene), lines=told, blocked=optional("blocked-outlets", lambda: _all_blocked(scene), ()),
+        paths=optional("outlet-paths", lambda: _paths(scene), ()), storm=storm, notes=(*notes, *more, *told_of_storm),
     )  # fmt: skip
 
 
@@ -379,6 +380,10 @@ def _root(net: Network, run: str) -> str:
     while down is not None:
         run, down = down, into[down]
     return run
+
+
+def _all_blocked(scene: _Scene) -> tuple[BlockedOutlet, ...]:
+    return tuple(_blocked(scene, line) for line in scene.lines if line.id in scene.net.roots)
 
 
 def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
 
 from siteplan import units
 from siteplan.fall.doubt import chance_above, chances, deciding, fall_doubt, shots_wanted
+from siteplan.optional import optional
 from siteplan.routes.terms import Terms, for_length, terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import Grounds, grounds_of
@@ -62,16 +64,16 @@ def with_doubt(
     grounds = grounds_of(site, outlets, spots, asked[lines[0].id], site.laying.prices)
     sources = {source.id: source for source in site.sources}
     ends = {outlet.id: outlet for outlet in outlets}
-    found = []
-    for line in lines:
+
+    def told(line: Line) -> Line:
         way = _way(line, by_id, site, grounds, sources, ends, asked)
         at = np.array([(row.x, row.y) for row in line.rows]).reshape(-1, 2)
         doubt = ground_doubt(site, at[:, 0], at[:, 1])
         rows = tuple(replace(row, ground_doubt=float(one)) for row, one in zip(line.rows, doubt, strict=True))
         outlet = ends[_last(line, by_id).end]
-        told = _doubt(site, way, outlet, sources[line.start], asked[line.id])
-        found.append(replace(line, rows=rows, doubt=told))
-    return tuple(found)
+        return replace(line, rows=rows, doubt=_doubt(site, way, outlet, sources[line.start], asked[line.id]))
+
+    return tuple(optional("doubt", partial(told, line), line, line.id) for line in lines)
 
 
 def with_ends_fall(

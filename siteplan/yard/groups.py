@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.prices import Prices
 from siteplan.fall.band import Profile, invert_at
+from siteplan.optional import optional
 from siteplan.routes.daylight import found_outlets
 from siteplan.routes.ends import end_of, rate_at, start_of
 from siteplan.routes.lines import Laid
@@ -64,7 +66,14 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
     left = _unserved(site, laid_out)
     if not left or scene.yard.cell <= FINER or scene.yard.rows * scene.yard.cols > MOST_CELLS:
         return laid_out
-    # never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one
+    return optional("finer-net", lambda: _on_finer_net(site, named, spots, pipe, prices, scene, laid_out), laid_out)
+
+
+def _on_finer_net(
+    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices, scene: Scene, laid_out: LaidOut
+) -> LaidOut:  # fmt: skip
+    """Never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one."""
+    left = _unserved(site, laid_out)
     finer = _scene(site, named, spots, pipe, prices, cell=max(FINER, 0.6 * scene.yard.cell))
     nearer = {(s.id, o.id): tried(finer, s, o) for s in left for o in named}
     if all(pair.why is not None for pair in nearer.values()):
@@ -98,7 +107,7 @@ def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
     site, prices = scene.site, scene.prices
     pairs = {(s.id, o.id): tried(scene, s, o) for s in site.sources for o in named}
     stranded = [s for s in site.sources if all(pairs[s.id, o.id].why is not None for o in named)]
-    found = _found(scene, stranded or list(site.sources))
+    found = optional("found-outlets", lambda: _found(scene, stranded or list(site.sources)), ())
     ends = {**scene.ends, **{o.id: end_of(site, scene.yard, o, scene.terms, prices) for o in found}}
     scene = replace(scene, ends=ends)
     pairs.update({(s.id, o.id): tried(scene, s, o) for s in site.sources for o in found})
@@ -123,14 +132,15 @@ def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
             single = _single_ways(scene, network, part, outlets)
             costs.update({key: (cost, _length(chain)) for key, (cost, chain) in single.items()})
             ways.update({key: chain for key, (_, chain) in single.items()})
-            together += _bundles(network, part, outlets, done)
+            together += optional("candidates", partial(_bundles, network, part, outlets, done), ())
         if len(members) > MOST:
             notes.append(
                 f"Of {len(members)} sources {MOST} are laid out together, over all ways to share trenches; the others join them one by one where that costs least."
             )
     trees = _filled(scene, trees, groups, pairs, ways)
     used = {tree.outlet.id for tree in trees}
-    trees = parted(scene, trees, [o for o in (*named, *found) if not o.found or o.id in used], _tree_cost)
+    free = [o for o in (*named, *found) if not o.found or o.id in used]
+    trees = optional("parting", partial(parted, scene, trees, free, _tree_cost), trees)
     lines = _lines_of(scene, trees)
     notes += _crossing_notes(scene, trees)
     served = {source.id for tree in trees for one in tree.laid for source in one.carried}
@@ -138,10 +148,17 @@ def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
         for outlet in (*named, *found):
             key = source.id, outlet.id
             if pairs[key].why is None:
-                pairs[key] = why_unlaid(scene, ways.get(key) or _straight(source, outlet), source, outlet)
-    candidates = [
-        _candidate(scene, s, o, pairs[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)
-    ]
+                way = ways.get(key) or _straight(source, outlet)
+                pairs[key] = optional(
+                    "candidates", partial(why_unlaid, scene, way, source, outlet), pairs[key], source.id
+                )
+    candidates = optional(
+        "candidates",
+        lambda: [
+            _candidate(scene, s, o, pairs[s.id, o.id], costs, lines) for s in site.sources for o in (*named, *found)
+        ],
+        (),
+    )
     used = {line.end for line in lines}
     offered = tuple(o for o in found if o.id in used or any(c.feasible for c in candidates if c.outlet == o.id))
     kept = {o.id for o in (*named, *offered)}

@@ -1,0 +1,49 @@
+"""Parts of a plan that a fault of ours left out, in words for every sheet."""
+
+from __future__ import annotations
+
+from siteplan.values import MissingPart, PartName
+
+_NAMES: dict[PartName, str] = {
+    "surface-water": "where surface water runs",
+    "low-spots": "wet low spots, which lines may now cross unseen",
+    "inlet-flows": "flows into the inlets",
+    "sizes": "sizes of pipe for the flow; the smallest on offer is laid",
+    "found-outlets": "daylight points that the tool finds by itself",
+    "finer-net": "a second try on a finer net",
+    "candidates": "the list of ways tried",
+    "parting": "the parting of lines that meet",
+    "pipes": "pipe by reach, weak ground and the forecast of standing water",
+    "stakes": "stakes a hand's breadth apart as one",
+    "doubt": "doubt and chance of the fall",
+    "chances": "doubt and chance of the ways tried",
+    "attempts": "changes that would serve a source without a line",
+    "water": "capacities and water levels",
+    "blocked-outlets": "where water stands when an outlet is blocked",
+    "outlet-paths": "where water goes from the outlets",
+    "storm": "the storm test",
+    "notes": "some of the assumptions",
+    "check": "a check of the plan",
+    "profiles": "the profiles below the map",
+    "map": "the map",
+}
+
+
+def missing_text(part: MissingPart) -> str:
+    """One sentence: which part is missing, and that this is a fault of ours.
+
+    Parameters
+    ----------
+    part : MissingPart
+        What was left out.
+
+    Returns
+    -------
+    str
+        With the subject and the kind of fault.
+    """
+    of = f" ({part.subject})" if part.subject else ""
+    return (
+        f"NOT KNOWN, by a fault of ours: {_NAMES[part.part]}{of}. The rest of the plan stands without it. "
+        f"Run again with --debug and send the report ({part.fault})"
+    )
