@@ -37,4 +37,3 @@ DEFAULT_PRICES = Prices()
 PIPE_PRICES = {"pvc_sdr35": 0.25, "pvc_sch40": 0.45, "pvc_thin": 0.18, "pe_corr_single": 0.12, "pe_corr_dual": 0.28}
 UNLISTED_PIPE = 0.45  # a kind that a site adds without a price
 COUPLING = 0.3  # each change of kind: the adapter and the time
-STONE = 0.35  # more per metre for a bed and side fill of tamped stone

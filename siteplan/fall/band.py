@@ -392,32 +392,6 @@ def reduced(profile: Profile) -> Profile:
     return Profile(station=np.array(station)[kept], invert=np.array(invert)[kept], gap=profile.gap, notes=profile.notes)
 
 
-def with_vertices(profile: Profile, stations: ArrayLike) -> Profile:
-    """The same profile with samples at further stations, so that `rounded` prints them too.
-
-    Parameters
-    ----------
-    profile : Profile
-        Inverts along the line.
-    stations : array_like
-        Stations on the line [m].
-
-    Returns
-    -------
-    Profile
-        Equal everywhere.
-    """
-    extra = np.setdiff1d(np.asarray(stations, dtype=np.float64), profile.station)
-    extra = extra[(extra > 0) & (extra < profile.station[-1])]
-    place = np.searchsorted(profile.station, extra)
-    return Profile(
-        station=np.insert(profile.station, place, extra),
-        invert=np.insert(profile.invert, place, invert_at(profile, extra)),
-        gap=profile.gap,
-        notes=profile.notes,
-    )
-
-
 def pinned(band: Band, invert: float) -> Band:
     """A band whose line ends at one invert and no other, such as a hole in a curb.
 

@@ -83,40 +83,6 @@ def fall_doubt(start: float, outlet: float, *, together: float = 0.0, shared: fl
     return math.sqrt(max(0.0, start**2 + outlet**2 - 2 * together + shared**2))
 
 
-def grade_doubt(start: float, outlet: float, length: float, *, together: float = 0.0, shared: float = 0.0) -> float:
-    """One standard deviation of the grade between two elevations.
-
-    Parameters
-    ----------
-    start, outlet, together, shared : float
-        As for `fall_doubt` [m], [m2].
-    length : float
-        Distance between the two along the line [m], above 0.
-
-    Returns
-    -------
-    float
-        Doubt of the grade [-].
-
-    Raises
-    ------
-    ValueError
-        If a doubt is negative or the length is not above 0.
-
-    References
-    ----------
-    sqrt(2) e / L for two independent shots; common practice, no source.
-
-    Examples
-    --------
-    >>> round(grade_doubt(0.003, 0.003, 3.0), 5)
-    0.00141
-    """
-    if not length > 0:
-        raise ValueError("a grade needs a length above 0")
-    return fall_doubt(start, outlet, together=together, shared=shared) / length
-
-
 def chance_above(margin: float, doubt: float) -> float:
     """Chance that a margin is really there, for a normal error.
 

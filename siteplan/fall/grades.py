@@ -22,7 +22,6 @@ from siteplan.fall.runs import (
     Interval,
     Polygon,
     Stretch,
-    clipped,
     runs_from,
     runs_to_last,
     span,
@@ -325,37 +324,3 @@ def _fewest(band: Band, allowed: Floats, grade: float, grade_max: float | None) 
     places, heights = _followed(node)
     station = allowed[places]
     return Profile(station=station, invert=np.array(heights) + base + grade * station, gap=gap)
-
-
-def steepest_single_grade(band: Band, *, grade: float = 0.0, grade_max: float | None = None) -> float | None:
-    """Greatest grade of one straight pipe inside the band from end to end.
-
-    Parameters
-    ----------
-    band : Band
-        The line's band.
-    grade : float
-        Least grade [-].
-    grade_max : float or None
-        Greatest grade [-].
-
-    Returns
-    -------
-    float or None
-        Grade [-]; None when no single grade fits. Unlike `grade_max_uniform` it clears the floor too, and may end
-        above the outlet's control.
-
-    Raises
-    ------
-    ValueError
-        If a grade is negative, or the greatest is below the least.
-    """
-    check_grades(grade, grade_max)
-    problem, _ = _problem(band, np.array([0.0, band.length]), grade, grade_max)
-    low, high = problem.ends
-    polygon = problem.to_start.get(0, []) if low <= high + LEGAL else []
-    if polygon:
-        polygon = clipped(polygon, 1.0, 0.0, max(low, high))
-    if not polygon:
-        return None
-    return grade + max(w - x for x, w in polygon) / band.length

@@ -18,7 +18,6 @@ from siteplan.compiling import compiled
 Floats = NDArray[np.float64]
 Bytes = NDArray[np.uint8]
 Labels = NDArray[np.int32]
-Offsets = NDArray[np.int64]
 
 # neighbours in the order of their index: NW N NE W (self) E SW S SE
 _ROW = (-1, -1, -1, 0, 0, 0, 1, 1, 1)

@@ -24,7 +24,6 @@ from siteplan.values import Line, Plan
 if TYPE_CHECKING:
     from siteplan.site import Site
 
-FILES = ("record.gpkg", "record.html", "owner.html")
 NO_DATE = "1970-01-01"
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 
 from siteplan import units
-from siteplan.books.rules import RULES, VERDICTS, RuleBook, outward
+from siteplan.books.rules import RULES, VERDICTS, RuleBook
 from siteplan.values import Candidate, Finding, Line, Outlet, Plan, Source
 
 KINDS = {
@@ -408,30 +408,6 @@ def volume_text(volume: float, length_unit: str) -> str:
     if length_unit == "m":
         return f"{volume:.2f} m\u00b3"
     return f"{volume / units.LENGTH[length_unit] ** 3:.0f} cu ft"
-
-
-def rule_limit(rules: RuleBook, rule: str, length_unit: str) -> str:
-    """A rule's limit in force as printed.
-
-    Parameters
-    ----------
-    rules : RuleBook
-        The rules in force.
-    rule : str
-        Rule id.
-    length_unit : str
-        The site's: 'ft', 'us-ft' or 'm'.
-
-    Returns
-    -------
-    str
-        Number and unit; 'not known' for a limit that nobody knows; empty for a rule without one.
-    """
-    entry = rules[rule]
-    if entry.rule.dimension == "none":
-        return ""
-    value, unit = outward(entry)
-    return "not known" if value is None else quantity(value, unit, length_unit)
 
 
 def placed(plan: Plan) -> list[tuple[float, float]]:

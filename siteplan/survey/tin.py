@@ -200,27 +200,6 @@ def _shares(a: Floats, b: Floats, c: Floats, x: Floats, y: Floats) -> tuple[Floa
     return one / twice, two / twice
 
 
-def tin_heights(tin: Tin, x: Floats, y: Floats) -> Floats:
-    """Height of the surface at places.
-
-    Parameters
-    ----------
-    tin : Tin
-        The surface.
-    x, y : ndarray, shape (n,) [m]
-        Places.
-
-    Returns
-    -------
-    ndarray, shape (n,) [m]
-        NaN beyond the hull.
-    """
-    triangle, share = shares(tin, x, y)
-    corner = tin.z[tin.triangles[np.maximum(triangle, 0)]]
-    z: Floats = (corner * share).sum(axis=1)
-    return z
-
-
 def raster_heights(tin: Tin, west: float, north: float, cell: float, rows: int, cols: int) -> Floats:
     """Heights of the surface on the nodes of a raster, by scanning its triangles.
 

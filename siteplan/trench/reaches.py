@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.bedding.belly import WET_SOIL, Forecast
@@ -40,8 +39,6 @@ from siteplan.trench.under import (
 )
 from siteplan.values import Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
 from siteplan.water.capacity import full_flow
-
-Floats = NDArray[np.float64]
 
 SLACK = 0.0005  # m, what rounding may take from a cover
 SIDE_FILLS = ("hand_tamped", "stone")  # tried in this order beside a pipe under wheels

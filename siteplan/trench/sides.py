@@ -18,7 +18,6 @@ from siteplan.trench.pipe_words import short
 from siteplan.trench.under import forecasts
 from siteplan.values import Line, SoftGround
 
-WORST = "high"
 _CAUTION = (
     "Depth is good to a factor of 2 to 3; which pipe does better is firmer. Planning aid: where it matters, a licensed engineer decides.",
     "How it is computed, and which sayings of the trade hold: docs/bedding.md, docs/pipe-and-ground.md.",

@@ -212,24 +212,6 @@ def greatest_flow() -> tuple[float, float]:
     return ratio, part_full(ratio).flow
 
 
-@cache
-def greatest_velocity() -> tuple[float, float]:
-    """Depth ratio at which water runs fastest in a round pipe, and how much faster than full.
-
-    Returns
-    -------
-    tuple of float
-        Depth over bore, 0.813, and velocity over full velocity, 1.140 [-].
-
-    References
-    ----------
-    Greatest hydraulic radius of a circle: tan a = a at the wetted angle a; by bisection.
-    """
-    angle = _root(lambda a: a * math.cos(a) - math.sin(a), 4.0, 5.0)
-    ratio = math.sin(angle / 4) ** 2
-    return ratio, part_full(ratio).velocity
-
-
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
     positive_low = function(low) > 0
     for _ in range(80):

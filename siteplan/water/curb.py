@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 from siteplan.units import INCH, flow_text, length_text
-from siteplan.water.section import Trapezoid, channel_normal_depth
 from siteplan.water.trouble import Trouble, above_zero, at_least_zero
 
 CONCRETE_LEFT = 1.5 * INCH  # least concrete over a curb hole, common practice
@@ -65,40 +64,6 @@ def concrete_left(curb_height: float, opening: float, *, lift: float = 0.0) -> f
     above_zero("height of the hole", opening, "give the outside diameter of the pipe through the curb")
     at_least_zero("lift of the hole", lift, "give its bottom above the flow line")
     return curb_height - lift - opening
-
-
-def rectangle_full_flow(width: float, height: float, grade: float, roughness: float) -> float:
-    """Flow of a full rectangular opening or flattened outlet pipe.
-
-    Parameters
-    ----------
-    width, height : float
-        Inside, above 0 [m].
-    grade : float
-        Fall over length, above 0 [-].
-    roughness : float
-        Manning n [s/m^(1/3)].
-
-    Returns
-    -------
-    float
-        Flow [m3/s].
-
-    Raises
-    ------
-    ValueError
-        If a value is not above 0.
-
-    References
-    ----------
-    Manning's equation with R = area over perimeter.
-    """
-    above_zero("width of the opening", width, "give metres inside")
-    above_zero("height of the opening", height, "give metres inside")
-    above_zero("grade", grade, "an opening without fall carries nothing by gravity")
-    above_zero("roughness", roughness, "give Manning n, for example 0.011 for smooth plastic")
-    area = width * height
-    return area * math.pow(area / (2 * (width + height)), 2 / 3) * math.sqrt(grade) / roughness
 
 
 def curb_holes(
@@ -180,73 +145,3 @@ def curb_holes(
             )
         )
     return CurbHoles(each=each, needed=needed, fitting=fitting, concrete=left, troubles=tuple(troubles))
-
-
-def gutter_depth(flow: float, cross_slope: float, grade: float, roughness: float) -> float:
-    """Depth of flow against the curb in a gutter of even cross slope: what a curb outlet must push against.
-
-    Parameters
-    ----------
-    flow : float
-        Gutter flow, 0 or above [m3/s].
-    cross_slope : float
-        Slope of the gutter towards the curb, above 0 [-].
-    grade : float
-        Slope along the street, above 0 [-].
-    roughness : float
-        Manning n of the gutter, 0.016 for pavement in use [s/m^(1/3)].
-
-    Returns
-    -------
-    float
-        Depth at the curb [m].
-
-    Raises
-    ------
-    ValueError
-        If a value is out of range.
-
-    References
-    ----------
-    FHWA HEC-22 (3rd ed.), gutter flow: Q = (0.376/n) Sx^1.67 S^0.5 T^2.67 in SI (memory), with the exact
-    exponents 5/3 and 8/3; depth = spread times cross slope.
-    """
-    at_least_zero("gutter flow", flow, "give the flow in the gutter")
-    above_zero("cross slope", cross_slope, "give the gutter's slope towards the curb")
-    above_zero("grade", grade, "give the street's slope")
-    above_zero("roughness", roughness, "give Manning n, 0.016 for pavement")
-    spread = math.pow(flow * roughness / (0.376 * math.pow(cross_slope, 5 / 3) * math.sqrt(grade)), 3 / 8)
-    return spread * cross_slope
-
-
-def swale_depth(flow: float, bottom: float, side: float, grade: float, roughness: float) -> float:
-    """Depth of flow in a swale: what a daylight outlet into it must push against.
-
-    Parameters
-    ----------
-    flow : float
-        Swale flow, 0 or above [m3/s].
-    bottom : float
-        Bottom width, 0 for a V [m].
-    side : float
-        Horizontal run per rise of the banks [-].
-    grade : float
-        Slope along the swale, above 0 [-].
-    roughness : float
-        Manning n, 0.030 to 0.050 in grass [s/m^(1/3)].
-
-    Returns
-    -------
-    float
-        Depth [m].
-
-    Raises
-    ------
-    ValueError
-        If a value is out of range.
-
-    References
-    ----------
-    Manning's equation, normal depth of a trapezoid.
-    """
-    return channel_normal_depth(Trapezoid(bottom=bottom, side=side), flow, grade, roughness)

@@ -6,16 +6,12 @@ Failure is seldom in the pipe: a reducer, a hole through the curb, a lid that mu
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from siteplan.units import GALLON_PER_MINUTE, INCH, LITRE, MILLIMETRE, flow_text, length_text
-from siteplan.water.capacity import full_flow
+from siteplan.units import GALLON_PER_MINUTE, INCH, LITRE, MILLIMETRE, length_text
 from siteplan.water.section import GRAVITY
-from siteplan.water.trouble import Trouble, above_zero, at_least_zero, finite, within
+from siteplan.water.trouble import above_zero, at_least_zero, finite, within
 
-ReducerKind = Literal["concentric", "eccentric"]
 WEIR = 1.84  # sharp-edged weir, SI [m^(1/2)/s]; any hydraulics text (memory)
 ORIFICE = 0.6  # sharp-edged orifice [-]; any hydraulics text (memory)
 
@@ -43,109 +39,6 @@ class Link:
     capacity: float | None
     tail_water: float | None
     statement: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LinkTable:
-    """Every link of a line, tightest first, the weakest of those with a capacity, the highest standing water, and troubles."""
-
-    links: tuple[Link, ...]
-    weakest: Link | None
-    highest_water: Link | None
-    troubles: tuple[Trouble, ...]
-
-
-def reducer_lift(bore_in: float, bore_out: float, kind: ReducerKind) -> float:
-    """How far a reducer lifts the invert: nothing when its bottom is flat, half the difference of bore when concentric.
-
-    Parameters
-    ----------
-    bore_in : float
-        Bore upstream, above 0 [m].
-    bore_out : float
-        Bore downstream, above 0 and not above `bore_in` [m].
-    kind : str
-        'concentric' or 'eccentric' (flat bottom).
-
-    Returns
-    -------
-    float
-        Lift [m].
-
-    Raises
-    ------
-    ValueError
-        If the bores are out of order or the kind is neither.
-
-    References
-    ----------
-    Geometry.
-    """
-    above_zero("bore upstream", bore_in, "give the inside diameter in metres")
-    above_zero("bore downstream", bore_out, "give the inside diameter in metres")
-    if bore_out > bore_in:
-        raise ValueError(f"the reducer widens from {bore_in:g} to {bore_out:g} m: give the larger bore first")
-    if kind == "eccentric":
-        return 0.0
-    if kind == "concentric":
-        return (bore_in - bore_out) / 2
-    raise ValueError(f"reducer kind is {kind!r}: say 'concentric' or 'eccentric' (flat bottom)")
-
-
-def reducer(
-    name: str,
-    bore_in: float,
-    bore_out: float,
-    kind: ReducerKind,
-    grade: float,
-    roughness: float,
-    invert: float,
-    *,
-    unit: str = "ft",
-) -> tuple[Link, float]:
-    """A reducer: the smaller pipe behind it throttles, and a concentric one ponds water before it.
-
-    Parameters
-    ----------
-    name : str
-        Line id and place.
-    bore_in, bore_out : float
-        Bores upstream and downstream, above 0 [m].
-    kind : str
-        'concentric' or 'eccentric'.
-    grade : float
-        Grade of the line there, above 0 [-].
-    roughness : float
-        Manning n of the smaller pipe [s/m^(1/3)].
-    invert : float
-        Elevation of the larger pipe's invert at the reducer [m].
-    unit : str
-        The user's length unit, for the statement.
-
-    Returns
-    -------
-    tuple of Link and float
-        The link, and the length of line that never drains behind it [m].
-
-    Raises
-    ------
-    ValueError
-        If a value is out of range.
-
-    References
-    ----------
-    Manning's equation for the smaller bore; level water behind the lifted invert.
-    """
-    finite("invert", invert, "give its elevation")
-    lift = reducer_lift(bore_in, bore_out, kind)
-    capacity = full_flow(bore_out, grade, roughness)
-    ponded = lift / grade
-    text = f"{kind} reducer passes {flow_text(capacity, unit)} full"
-    if lift > 0:
-        text += f", lifts the invert {length_text(lift, unit)} and leaves {length_text(ponded, unit, 1)} of line standing; a flat-bottom one does not"
-    return Link(
-        kind="reducer", name=name, capacity=capacity, tail_water=invert + lift if lift > 0 else None, statement=text
-    ), ponded
 
 
 def popup_level(rim: float, bore: float, flow: float, *, lid_lift: float) -> float:
@@ -299,75 +192,3 @@ def leader_flow(bore: float, ring: float) -> float:
     above_zero("ring of water", ring, "give the share of the area, 7/24 or 1/3")
     within("ring of water", ring, 0.0, 1.0, "give the share of the area, 7/24 or 1/3")
     return 27.8 * math.pow(ring, 5 / 3) * math.pow(bore / INCH, 8 / 3) * GALLON_PER_MINUTE
-
-
-def link_table(
-    subject: str, flow: float | None, links: Sequence[Link], *, rims: Sequence[tuple[str, float]] = (), unit: str = "ft"
-) -> LinkTable:
-    """The links of one line, tightest first, with the weakest named and what that means for its flow.
-
-    Parameters
-    ----------
-    subject : str
-        Id of the line.
-    flow : float or None
-        Flow that passes the links [m3/s]; None: not known.
-    links : sequence of Link
-        In any order.
-    rims : sequence of (str, float)
-        Name and elevation of each place where the line's water could come out [m].
-    unit : str
-        The user's length unit, for messages.
-
-    Returns
-    -------
-    LinkTable
-        Sorted by capacity, those without one last.
-
-    Raises
-    ------
-    ValueError
-        If the flow is below 0.
-    """
-    if flow is not None:
-        at_least_zero("flow", flow, "give the flow in m3/s")
-    ordered = sorted(links, key=lambda link: (link.capacity is None, link.capacity or 0.0, link.kind, link.name))
-    weakest = ordered[0] if ordered and ordered[0].capacity is not None else None
-    standing = [link for link in links if link.tail_water is not None]
-    highest = max(standing, key=lambda link: (link.tail_water or 0.0, link.name), default=None)
-    troubles = []
-    if (
-        weakest is not None
-        and weakest.capacity is not None
-        and flow is not None
-        and flow > weakest.capacity * (1 + 1e-9)
-    ):
-        message = f"{subject}: {flow_text(flow, unit)} comes and the weakest link, {weakest.kind} {weakest.name}, passes {flow_text(weakest.capacity, unit)}. Enlarge it before anything else on this line."
-        troubles.append(
-            Trouble(
-                rule="weakest-link",
-                subject=subject,
-                status="fail",
-                value=flow,
-                limit=weakest.capacity,
-                unit="m3/s",
-                message=message,
-            )
-        )
-    if highest is not None and highest.tail_water is not None:
-        for rim_name, rim in rims:
-            finite("rim", rim, "give its elevation")
-            if highest.tail_water >= rim:
-                message = f"{subject}: {highest.kind} {highest.name} holds water at {length_text(highest.tail_water, unit)}, not below the rim of {rim_name} at {length_text(rim, unit)}: it comes out there. Lower the outlet or raise the rim."
-                troubles.append(
-                    Trouble(
-                        rule="tail-water",
-                        subject=subject,
-                        status="fail",
-                        value=highest.tail_water,
-                        limit=rim,
-                        unit="m",
-                        message=message,
-                    )
-                )
-    return LinkTable(links=tuple(ordered), weakest=weakest, highest_water=highest, troubles=tuple(troubles))

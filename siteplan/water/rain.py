@@ -8,11 +8,11 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 from siteplan.units import rain_text
-from siteplan.water.trouble import above_zero, at_least_zero, within
+from siteplan.water.trouble import above_zero
 
 MINUTE = 60.0
 
@@ -150,84 +150,3 @@ def _log_log(xs: Sequence[float], ys: Sequence[float], x: float) -> float:
     return math.exp(
         math.log(ys[place - 1]) + min(max(share, 0.0), 1.0) * (math.log(ys[place]) - math.log(ys[place - 1]))
     )
-
-
-def at_return_period(rains: Sequence[Rainfall], years: float) -> Rainfall:
-    """One rainfall of a duration-frequency table: a printed column, or between two columns log-log in years.
-
-    Parameters
-    ----------
-    rains : sequence of Rainfall
-        Columns with the same durations and rising `years`, at least one.
-    years : float
-        Return period wanted [years].
-
-    Returns
-    -------
-    Rainfall
-        The column, its source saying how it was made.
-
-    Raises
-    ------
-    ValueError
-        If a column lacks years, the durations differ, or the years lie outside the table.
-
-    References
-    ----------
-    Log-log interpolation in the return period (common practice, no source).
-    """
-    above_zero("return period", years, "give years")
-    known = [rain.years for rain in rains if rain.years is not None]
-    if not known or len(known) != len(rains) or sorted(set(known)) != known:
-        raise ValueError("rainfall columns need rising return periods: give the years of each column once, in order")
-    if any(rain.durations is None or rain.durations != rains[0].durations for rain in rains):
-        raise ValueError("rainfall columns have different durations: give every column the same rows")
-    within("return period", years, known[0], known[-1], "take one inside the table, nothing is extrapolated")
-    for rain in rains:
-        if rain.years == years:
-            return rain
-    rates = tuple(
-        _log_log(known, [rain.intensities[row] for rain in rains], years) for row in range(len(rains[0].intensities))
-    )
-    return replace(rains[0], intensities=rates, years=years, source=f"{rains[0].source}, between columns log-log")
-
-
-def formula_rainfall(
-    durations: Sequence[float], scale: float, offset: float, exponent: float, *, source: str, years: float | None = None
-) -> Rainfall:
-    """A table made from a published local formula, intensity = scale / (duration + offset)^exponent.
-
-    Parameters
-    ----------
-    durations : sequence of float
-        Rising durations inside the formula's stated range [s].
-    scale : float
-        Numerator [m/s s^exponent].
-    offset : float
-        Added to the duration, 0 or above [s].
-    exponent : float
-        Above 0, at most 1 [-].
-    source : str
-        Title and edition of the formula.
-    years : float, optional
-        Return period [years].
-
-    Returns
-    -------
-    Rainfall
-        The table.
-
-    Raises
-    ------
-    ValueError
-        If a constant is out of range.
-
-    References
-    ----------
-    Three-constant intensity-duration formulas of local manuals; the constants are the caller's, with their source.
-    """
-    above_zero("formula scale", scale, "give the numerator of the local formula")
-    at_least_zero("formula offset", offset, "give the constant added to the duration")
-    within("formula exponent", exponent, 1e-9, 1.0, "give the exponent of the local formula")
-    rates = tuple(scale / (duration + offset) ** exponent for duration in durations)
-    return Rainfall(durations=tuple(durations), intensities=rates, source=source, years=years)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from siteplan.units import drop_text, length_text
 from siteplan.water.section import Circle, flow_area
 from siteplan.water.sizes import upstream_first
-from siteplan.water.surface import Run, RunSurface
+from siteplan.water.surface import Run
 from siteplan.water.trouble import Trouble, above_zero, finite
 
 _SLICES = 200
@@ -71,15 +71,6 @@ class Blocked:
     volume: float
     filled_in: float | None
     statement: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spill:
-    """Water at one opening in flow: level there [m] and how far it stays below the rim (below 0: it comes out) [m]."""
-
-    opening: Opening
-    level: float
-    spare: float
 
 
 def standing_length(length: float, invert_up: float, invert_down: float, level: float, *, rise: float = 0.0) -> float:
@@ -232,86 +223,3 @@ def _way_down(name: str, into: Mapping[str, str | None]) -> tuple[str, ...]:
         way.append(down)
         down = into[down]
     return tuple(way)
-
-
-def rim_standing(
-    subject: str, runs: Sequence[Run], rim: float, *, weep: float | None = None, unit: str = "ft"
-) -> Trouble | None:
-    """The length of a line that stands in water because the rim it leaves by is above its inverts.
-
-    Parameters
-    ----------
-    subject : str
-        Id of the line.
-    runs : sequence of Run
-        The line.
-    rim : float
-        Elevation of the pop-up's or bubbler's rim [m].
-    weep : float, optional
-        Elevation of a weep hole that drains it [m].
-    unit : str
-        The user's length unit, for messages.
-
-    Returns
-    -------
-    Trouble or None
-        None when nothing stands.
-
-    Raises
-    ------
-    ValueError
-        If an elevation is no number.
-
-    References
-    ----------
-    Level water behind the rim, or behind the weep hole when there is one.
-    """
-    finite("rim", rim, "give its elevation")
-    level = rim if weep is None else min(rim, finite("weep hole", weep, "give its elevation"))
-    wet, full, _ = standing_water(runs, level)
-    if wet <= 0:
-        return None
-    top = max(run.invert_up for run in runs)
-    above = f"{drop_text(level - top, unit)} above the highest invert" if level >= top else "above part of the inverts"
-    message = (
-        f"{subject}: water leaves at {length_text(level, unit)}, {above}: {length_text(wet, unit, 1)} stands between rains, "
-        f"{length_text(full, unit, 1)} of it full, and freezes or silts. Take it to daylight, or give the low elbow a weep over stone."
-    )
-    return Trouble(
-        rule="standing-water", subject=subject, status="flag", value=wet, limit=0.0, unit="m", message=message
-    )
-
-
-def spills(surface: Mapping[str, RunSurface], openings: Sequence[Opening]) -> tuple[Spill, ...]:
-    """How far the water stays below every opening in steady flow, the tightest first.
-
-    Parameters
-    ----------
-    surface : mapping of str to RunSurface
-        From `water_surface`.
-    openings : sequence of Opening
-        Places where water can come out.
-
-    Returns
-    -------
-    tuple of Spill
-        Sorted by spare [m]; below 0 the water comes out.
-
-    Raises
-    ------
-    ValueError
-        If an opening stands on an unknown run.
-
-    References
-    ----------
-    In a riser that stands beside the flow the water rises to the pipe's water level; entry losses come on top.
-    """
-    found = []
-    for opening in openings:
-        if opening.run not in surface:
-            raise ValueError(
-                f"opening {opening.name} stands on {opening.run}, which is no run here: name the run it feeds"
-            )
-        level = surface[opening.run].upstream.level
-        found.append(Spill(opening=opening, level=level, spare=opening.rim - level))
-    return tuple(sorted(found, key=lambda spill: (spill.spare, spill.opening.name)))

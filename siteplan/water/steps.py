@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from itertools import pairwise
 
 from siteplan.water.section import Circle, Section, Trapezoid, critical_depth, friction_slope, velocity_head
-from siteplan.water.trouble import above_zero, at_least_zero, finite
+from siteplan.water.trouble import above_zero, at_least_zero
 
 
 def bend_loss(turn: float, *, sharp: bool = False) -> float:
@@ -228,54 +226,3 @@ def rapid_depth(
         else:
             high = middle
     return high
-
-
-def direct_step(
-    section: Section, flow: float, grade: float, roughness: float, depths: Sequence[float], *, alpha: float = 1.0
-) -> tuple[float, ...]:
-    """Distance along an even channel at which each depth is met, from the first; upstream positive.
-
-    Parameters
-    ----------
-    section : Circle or Trapezoid
-        The section.
-    flow : float
-        Flow, above 0 [m3/s].
-    grade : float
-        Fall over length of the bed; may be 0 or below [-].
-    roughness : float
-        Manning n [s/m^(1/3)].
-    depths : sequence of float
-        Depths in the order they are met, above 0 [m].
-    alpha : float
-        Energy coefficient [-].
-
-    Returns
-    -------
-    tuple of float
-        Distances from the first depth, upstream positive [m].
-
-    Raises
-    ------
-    ValueError
-        If a depth is the normal depth (it is never met), or a value is out of range.
-
-    References
-    ----------
-    Direct step method; Chow, Open-Channel Hydraulics (1959), art. 10-2 (memory).
-    """
-    above_zero("flow", flow, "give the flow in m3/s")
-    finite("grade", grade, "give fall over length")
-    places = [0.0]
-    for below, above in pairwise(depths):
-        gain = (
-            above
-            + velocity_head(section, above, flow, alpha=alpha)
-            - below
-            - velocity_head(section, below, flow, alpha=alpha)
-        )
-        mean = (friction_slope(section, above, flow, roughness) + friction_slope(section, below, flow, roughness)) / 2
-        if abs(mean - grade) < 1e-12:
-            raise ValueError(f"depth {above:g} m is the normal depth, the water only nears it: stop before it")
-        places.append(places[-1] + gain / (mean - grade))
-    return tuple(places)

@@ -13,7 +13,6 @@ from siteplan.fall.band import (
     is_pinned,
     pinned,
     reduced,
-    with_vertices,
     worst_breach,
 )
 
@@ -131,12 +130,3 @@ def test_reduced_keeps_the_shape_and_drops_what_is_straight():
         plain = reduced(dense)
         assert plain.station.tolist() == pytest.approx(knots.tolist())
         assert np.abs(invert_at(plain, at) - dense.invert).max() <= 1e-10
-
-
-def test_with_vertices_changes_nothing_but_the_samples():
-    profile = line([0, 10, 10, 20], [5.0, 5.1, 5.8, 6.0])
-    more = with_vertices(profile, [5, 10, 15, 30])
-    assert more.station.tolist() == [0, 5, 10, 10, 15, 20]
-    assert more.invert.tolist() == pytest.approx([5, 5.05, 5.1, 5.8, 5.9, 6])
-    assert profile.runs == 2
-    assert more.runs == 4

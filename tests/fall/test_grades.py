@@ -5,7 +5,7 @@ import pytest
 
 from siteplan.fall import grades
 from siteplan.fall.band import LEGAL, Band, Shortfall, digging, invert_at, pinned, worst_breach
-from siteplan.fall.grades import MORE_BREAKS, NO_GRADES, break_stations, few_grades, steepest_single_grade
+from siteplan.fall.grades import MORE_BREAKS, NO_GRADES, break_stations, few_grades
 from siteplan.fall.highest import highest_profile
 
 
@@ -197,12 +197,3 @@ def test_a_search_cut_short_owns_up_to_its_gap(monkeypatch):
     assert hasty.runs == best.runs == 3
     assert area(hasty) < area(best) - 0.1
     assert area(best) <= area(hasty) + hasty.gap + 1e-9
-
-
-def test_steepest_single_grade():
-    band = Band(station=[0, 10, 20], ceiling=[5.6, 5.7, 6.5], floor=[5.0, 5.5, 5.0])
-    # From 5.0 under 5.7 at 10: 7 %; the highest end is 6.4
-    assert steepest_single_grade(band) == pytest.approx(0.07)
-    assert steepest_single_grade(band, grade_max=0.03) == pytest.approx(0.03)
-    assert steepest_single_grade(band, grade=0.08) is None
-    assert steepest_single_grade(Band(station=[0, 10, 20], ceiling=[5, 5.1, 6], floor=[4.9, 5, 5.9])) is None

@@ -5,11 +5,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from siteplan import units
-from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, worst_breach
-from siteplan.fall.flip import flips
+from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at
 from siteplan.fall.grades import few_grades
 from siteplan.fall.highest import greatest_grade, highest_profile, spare
-from siteplan.fall.printed import rounded
 from siteplan.fall.tree import settle
 
 LAW = settings(max_examples=60, derandomize=True, deadline=None, database=None)
@@ -120,35 +118,6 @@ def test_the_same_asked_twice_is_the_same_to_the_last_bit(band, grade, grade_max
         assert one.invert.tobytes() == two.invert.tobytes()
     else:
         assert one == two
-
-
-@LAW
-@given(bands(), steepest, st.sampled_from([STEP, 0.001, 0.005]))
-def test_printed_inverts_fall_and_read_back_to_what_is_printed(band, grade_max, step):
-    profile = few_grades(band, grade=0.01, grade_max=grade_max, breaks=band.station)
-    assume(isinstance(profile, Profile))
-    result = rounded(profile, band=band, grade=0.01, grade_max=grade_max, step=step)
-    assert worst_breach(result.profile, band, grade=0.01, grade_max=grade_max) <= 1e-8
-    again = rounded(result.profile, band=band, grade=0.01, grade_max=grade_max, step=step)
-    area = [np.trapezoid(r.profile.invert, r.profile.station) for r in (result, again)]
-    assert area[1] >= area[0] - 1e-9  # what is printed already can stay
-    if result.step == step and not result.notes:
-        assert np.abs(result.profile.invert / step - np.round(result.profile.invert / step)).max() < 1e-6
-
-
-@LAW
-@given(bands(), steepest)
-def test_every_offered_change_that_makes_it_makes_it(band, grade_max):
-    answer = flips(band, grade=0.01, grade_max=grade_max, cover=0.4, unit="m")
-    fits = isinstance(highest_profile(band, grade=0.01, grade_max=grade_max), Profile)
-    assert (answer == ()) == fits
-    for flip in answer:
-        assert flip.sentence.endswith(".")
-        assert "nan" not in flip.sentence
-        if flip.kind == "cover" and flip.makes_it:
-            assert isinstance(
-                highest_profile(shifted(band, flip.amount + 1e-9), grade=0.01, grade_max=grade_max), Profile
-            )
 
 
 @LAW

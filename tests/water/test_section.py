@@ -8,12 +8,9 @@ from siteplan.water.section import (
     GRAVITY,
     Circle,
     Trapezoid,
-    channel_normal_depth,
-    conveyance,
     critical_depth,
     first_moment,
     flow_area,
-    friction_slope,
     segment_factor,
     top_width,
     velocity_head,
@@ -67,10 +64,3 @@ def test_critical_depth_has_the_least_energy(section):
 
 def test_critical_depth_stays_under_the_crown():
     assert 0.09 < critical_depth(PIPE, 0.05) <= 0.1
-
-
-def test_channel_normal_depth_carries_its_flow():
-    depth = channel_normal_depth(SWALE, 0.05, 0.01, 0.035)
-    assert conveyance(SWALE, depth, 0.035) * 0.1 == pytest.approx(0.05, rel=1e-9)
-    assert friction_slope(SWALE, depth, 0.05, 0.035) == pytest.approx(0.01, rel=1e-8)
-    assert channel_normal_depth(SWALE, 0.0, 0.01, 0.035) == 0.0

@@ -4,17 +4,14 @@ import math
 
 import pytest
 
-from siteplan.units import FOOT
 from siteplan.water.standing import (
     Blocked,
     Opening,
     blocked_outlet,
-    rim_standing,
-    spills,
     standing_length,
     standing_water,
 )
-from siteplan.water.surface import Run, water_surface
+from siteplan.water.surface import Run
 from siteplan.water.trouble import Trouble
 
 RUNS = [
@@ -68,50 +65,3 @@ def test_blocked_the_lowest_rim_is_the_way_out():
         blocked_outlet(RUNS, openings, outlet="z")
     with pytest.raises(ValueError, match="stands on z"):
         blocked_outlet(RUNS, [Opening(name="x", run="z", rim=1.0)], outlet="a")
-
-
-def test_story_s3_a_popup_over_the_inverts_stands_full():
-    """Pop-up at 42 ft, rim 99.00, highest invert 98.26: works under head, stands full between pumpings, freezes."""
-    line = Run(
-        id="S",
-        into=None,
-        length=42 * FOOT,
-        invert_up=98.26 * FOOT,
-        invert_down=(98.26 - 0.42) * FOOT,
-        bore=0.33125 * FOOT,
-        roughness=0.011,
-    )
-    trouble = rim_standing("S", [line], 99.00 * FOOT)
-    assert trouble is not None
-    assert trouble.value == pytest.approx(42 * FOOT)
-    assert "0.74 ft (0'-8 7/8\") above the highest invert" in trouble.message
-    assert "42.0 ft of it full" in trouble.message
-    # a weep at the low elbow empties it; daylight has no rim above the invert
-    assert rim_standing("S", [line], 99.00 * FOOT, weep=(98.26 - 0.42) * FOOT) is None
-    assert rim_standing("S", [line], 97.80 * FOOT) is None
-    blocked = blocked_outlet(
-        [line],
-        [Opening(name="air gap", run="S", rim=99.85 * FOOT), Opening(name="pop-up", run="S", rim=99.0 * FOOT)],
-        outlet="S",
-    )
-    assert isinstance(blocked, Blocked)
-    assert blocked.first.name == "pop-up"
-    assert "0.85 ft" in blocked.statement
-
-
-def test_part_of_a_line_behind_a_rim():
-    trouble = rim_standing("L1", RUNS[:1], 10.1, unit="m")
-    assert trouble is not None
-    assert trouble.value == pytest.approx(10.0)
-    assert "part of the inverts" in trouble.message
-
-
-def test_spills_are_sorted_by_what_is_left():
-    surface = water_surface(RUNS, {"a": 0.012, "b": 0.012, "other": 0.0}, None)
-    openings = [Opening(name="high", run="b", rim=12.0), Opening(name="low", run="a", rim=10.35)]
-    low, high = spills(surface, openings)
-    assert (low.opening.name, high.opening.name) == ("low", "high")
-    assert low.spare == pytest.approx(10.35 - surface["a"].upstream.level)
-    assert low.spare < 0 < high.spare
-    with pytest.raises(ValueError, match="no run here"):
-        spills(surface, [Opening(name="x", run="z", rim=1.0)])

@@ -9,8 +9,7 @@ from siteplan.units import FOOT, GALLON_PER_MINUTE, RAIN
 from siteplan.water.inflow import area_inflow, pump_inflow
 from siteplan.water.rain import Rainfall
 from siteplan.water.runs import run_water
-from siteplan.water.standing import Blocked, Opening, blocked_outlet, rim_standing, spills
-from siteplan.water.sump import sump_troubles
+from siteplan.water.standing import Blocked, Opening, blocked_outlet, standing_length
 from siteplan.water.surface import Run, water_surface
 
 GPM = GALLON_PER_MINUTE
@@ -42,8 +41,7 @@ def test_s2_the_roof_fits_the_line_to_the_easement():
     assert water.troubles == ()
     surface = water_surface([run], {"L": flow}, None)
     assert surface["L"].full_length == 0.0
-    at_wall = spills(surface, [Opening(name="DSE ground", run="L", rim=101.20 * FOOT)])[0]
-    assert at_wall.spare > 1.2 * FOOT
+    assert 101.20 * FOOT - surface["L"].upstream.level > 1.2 * FOOT  # at the wall
 
 
 def test_s2_a_full_swale_drowns_the_outlet_and_the_line_still_carries():
@@ -62,12 +60,7 @@ def test_s3_daylight_at_sixty_feet():
     assert water.full is not None
     assert round(water.full / GPM) == 122
     assert water.troubles == ()
-    assert rim_standing("SP", [run], 97.35 * FOOT) is None
-    found = sump_troubles(
-        "SP", rate=rate, line_capacity=water.full, air_gap_rim=99.85 * FOOT, outlet_level=run.invert_down,
-        wall_ground=99.60 * FOOT, outlet_ground=97.30 * FOOT, outlet_distance=60 * FOOT,
-    )  # fmt: skip
-    assert found == ()
+    assert standing_length(run.length, run.invert_up, run.invert_down, 97.35 * FOOT) == 0.0
     frozen = blocked_outlet(
         [run], [Opening(name="air gap", run="L", rim=99.85 * FOOT, source="SP")], outlet="L", inflow=rate
     )
@@ -83,11 +76,8 @@ def test_s3_the_new_popup_works_under_head_and_stands_full():
     run = line(98.26, 97.84, 42.0)
     rim = 99.00 * FOOT
     surface = water_surface([run], {"L": 42 * GPM}, rim)
-    gap = spills(surface, [Opening(name="air gap", run="L", rim=99.85 * FOOT)])[0]
-    assert 0.7 * FOOT < gap.spare < 0.85 * FOOT  # it "works"
-    trouble = rim_standing("SP", [run], rim)
-    assert trouble is not None
-    assert trouble.value == pytest.approx(42 * FOOT)
+    assert 0.7 * FOOT < 99.85 * FOOT - surface["L"].upstream.level < 0.85 * FOOT  # at the air gap it "works"
+    assert standing_length(run.length, run.invert_up, run.invert_down, rim) == pytest.approx(42 * FOOT)
 
 
 def test_s5_corrugated_lowers_the_capacity():

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from siteplan.units import GALLON_PER_MINUTE, INCH
 from siteplan.water.capacity import full_flow, normal_depth, pressure_velocity_head
 from siteplan.water.section import GRAVITY, Circle, critical_depth, first_moment, flow_area, top_width
-from siteplan.water.steps import bend_loss, direct_step, step_up, wye_loss
+from siteplan.water.steps import bend_loss, wye_loss
 from siteplan.water.surface import Run, water_surface
 
 GPM = GALLON_PER_MINUTE
@@ -70,15 +70,6 @@ def test_shorter_steps_close_in_on_the_fine_integration():
         for step in (2.0, 1.0, 0.5)
     ]
     assert errors[0] > 3 * errors[1] > 9 * errors[2]
-
-
-def test_direct_step_agrees_with_the_standard_step():
-    flow, depths = 30 * GPM, [0.095, 0.0945, 0.094]
-    places = direct_step(PIPE, flow, 0.003, N, depths)
-    depth = depths[0]
-    for below, above, wanted in zip(places, places[1:], depths[1:], strict=False):
-        depth = step_up(PIPE, flow, N, above - below, 0.003 * (above - below), depth)
-        assert depth == pytest.approx(wanted, abs=1e-9)
 
 
 def test_steep_free_line_runs_rapid_at_normal_depth():
