@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from siteplan.stored.record_of import Record
+from siteplan.stored.record_of import LENGTH, PLACE, Record
 from siteplan.values import CURE_FIGURES, CURES, Attempt, Cure
 
 
@@ -26,7 +26,9 @@ def attempt(one: Record) -> Attempt:
 
 
 def _cure(one: Record) -> Cure:
-    way = tuple((place.known("x"), place.known("y"), place.known("ground")) for place in one.records("way"))
-    figures = {name: one.maybe(name) for name in CURE_FIGURES}
+    way = tuple(
+        (place.known("x", PLACE), place.known("y", PLACE), place.known("ground")) for place in one.records("way")
+    )
+    figures = {name: one.maybe(name, PLACE if name in {"x", "y"} else LENGTH) for name in CURE_FIGURES}
     kind = one.word("kind", CURES)
     return Cure(kind=CURES[CURES.index(kind)], amount=one.known("amount"), held=one.known("held"), way=way, **figures)
