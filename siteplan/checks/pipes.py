@@ -139,11 +139,17 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                     found.append(plain(rule, subject, "broken", said, where=where, value=cover, limit=None))
                     continue
                 change = changed_by(stock, cover, wheel, reach.side_fill)
-                doubt = changed_by(stock, max(cover - scene.site.accuracy, cover / 2), wheel, reach.side_fill) - change
+                # under a wheel less cover bends a pipe more, deep down more soil does
+                thinner, deeper = (
+                    changed_by(stock, other, wheel, reach.side_fill)
+                    for other in (max(cover - scene.site.accuracy, cover / 2), cover + scene.site.accuracy)
+                )
+                helps = "More cover" if deeper < change else "Less soil over it"
                 found.append(
                     ruled(
-                        scene, rule, subject, change, measure=GRADE, where=where, doubt=doubt,
-                        limit=_lesser(scene.limit(rule), stock.ring_limit), more="More cover, heavier pipe, or stone compacted beside it",
+                        scene, rule, subject, change, measure=GRADE, where=where,
+                        doubt=max(abs(thinner - change), abs(deeper - change)), limit=_lesser(scene.limit(rule), stock.ring_limit),
+                        more=f"{helps}, heavier pipe, or stone compacted beside it",
                         said=f"{stock.name} under {words.small(cover)} of soil, {wheel.title}, {reach.side_fill.replace('_', ' ')} fill beside it: change of diameter",
                     )
                 )  # fmt: skip
