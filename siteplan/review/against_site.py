@@ -105,16 +105,17 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             "replaced": entry.replaced,
         }  # fmt: skip
         said = one.get("limit")
-        if (said is None) != (limit is None) or (
-            isinstance(said, int | float) and limit is not None and abs(said - limit) > 2e-6
-        ):
+        same = said is None and limit is None
+        if isinstance(said, int | float) and not isinstance(said, bool) and limit is not None:
+            same = abs(said - limit) <= 2e-6
+        if not same:
             wrong = True
             shown = "not known" if limit is None else f"{limit:g} {unit}"
             yield finding(
                 "rules-edited",
                 name,
                 "fail",
-                f"limit of {name} edited: the plan prints {said} {one.get('unit', '')}, the site's rules give {shown} ({entry.source})",
+                f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, the site's rules give {shown} ({entry.source})",
             )
         for key in (*_KEYS, *(key for key in one if key not in {*_KEYS, "id", "limit"})):
             if one.get(key) != own.get(key):

@@ -96,7 +96,9 @@ def _decimals(text: str) -> int:
     return len(text.partition("e")[0].partition(".")[2])
 
 
-def record_differences(stated: Any, found: Any, path: str = "", *, close: float = 2e-6) -> Iterator[Difference]:
+def record_differences(
+    stated: Any, found: Any, path: str = "", *, close: float = 2e-6, loose: float = LOOSE
+) -> Iterator[Difference]:
     """Places at which two JSON records differ.
 
     Parameters
@@ -107,6 +109,8 @@ def record_differences(stated: Any, found: Any, path: str = "", *, close: float 
         Place of both, for the result.
     close : float
         Numbers nearer than this, or than their own last printed digit in texts, are the same [any].
+    loose : float
+        The same for what is worked out from written lines (water, doubts, chances), and of their own size above 1 [any].
 
     Yields
     ------
@@ -121,17 +125,17 @@ def record_differences(stated: Any, found: Any, path: str = "", *, close: float 
             elif key not in found:
                 yield at, _shown(stated[key]), "nothing"
             else:
-                yield from record_differences(stated[key], found[key], at, close=close)
+                yield from record_differences(stated[key], found[key], at, close=close, loose=loose)
     elif isinstance(stated, list) and isinstance(found, list):
         if len(stated) != len(found):
             yield path, f"{len(stated)} entries", f"{len(found)} entries"
         for number, (a, b) in enumerate(zip(stated, found, strict=False), 1):
-            yield from record_differences(a, b, f"{path} {number}", close=close)
+            yield from record_differences(a, b, f"{path} {number}", close=close, loose=loose)
     elif isinstance(stated, str) and isinstance(found, str):
         if (told := text_differs(stated, found)) is not None:
             yield path, *told
     elif _is_number(stated) and _is_number(found):
-        if abs(stated - found) > (max(LOOSE, LOOSE * abs(found)) if _FOLLOWS.search(path) else close):
+        if abs(stated - found) > (max(loose, loose * abs(found)) if _FOLLOWS.search(path) else close):
             yield path, _shown(stated), _shown(found)
     elif stated != found or type(stated) is not type(found):
         yield path, _shown(stated), _shown(found)

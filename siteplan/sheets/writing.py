@@ -204,7 +204,12 @@ def _judge(out: Path, target: Path, names: Collection[str], ours: Callable[[Path
         raise InputError(
             str(out),
             f"holds files and is no {kind} folder (no {mark} of ours)",
-            "Name an empty or new folder as --out.",
+            "Name an empty or new folder as --out."
+            + (
+                f" If its {mark} is an earlier {kind} of ours, written before these bore a mark: move that folder aside to keep it, and run this again."
+                if mark in entries
+                else ""
+            ),
         )
     foreign = sorted(name for name, entry in entries.items() if name not in names or not _plain(entry))
     if foreign:

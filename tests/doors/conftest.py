@@ -31,6 +31,12 @@ def honest() -> ModuleType:
     return _builder("honest_lots")
 
 
+@pytest.fixture(scope="session")
+def honest_lots() -> ModuleType:
+    """The same for plans that a whole file of tests shares."""
+    return _builder("honest_lots")
+
+
 @pytest.fixture
 def sites() -> ModuleType:
     """The builder of invented sites."""

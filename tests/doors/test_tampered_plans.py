@@ -8,6 +8,7 @@ import io
 import json
 import random
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,41 @@ from siteplan.review.whole import review
 REPO = Path(__file__).parents[2]
 SAMPLES = ("alder-court", "marsh-lane")
 EACH = 2  # times each kind is tried, at another place
+
+
+@pytest.fixture(scope="module", autouse=True)
+def worked_once():
+    """What a review works out from the same figures and the same site is worked out once for all the changes."""
+    import functools
+
+    from siteplan.checks import judge
+    from siteplan.review import derived
+    from siteplan.sheets import map_page
+    from siteplan.survey import folder
+
+    def once(module, name, key):
+        whole, known = getattr(module, name), {}
+
+        @functools.wraps(whole)
+        def again(*given):
+            of = key(*given)
+            if of is None:
+                return whole(*given)
+            if of not in known:
+                known[of] = whole(*given)
+            return known[of]
+
+        patch.setattr(module, name, again)
+
+    patch = pytest.MonkeyPatch()
+    once(folder, "read_site", lambda path: path if REPO in path.parents else None)
+    once(derived, "with_flows", lambda site: site.inputs)
+    once(derived, "own_low_spots", lambda site: site.inputs)
+    once(derived, "worked_out", lambda plan, site: (repr(plan), site.inputs))
+    once(judge, "findings", lambda plan, site: (repr(replace(plan, findings=())), site.inputs))
+    once(map_page, "map_page", lambda plan, site: (repr(plan), site.inputs))
+    yield
+    patch.undo()
 
 
 @pytest.fixture(scope="module")

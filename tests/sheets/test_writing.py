@@ -141,6 +141,19 @@ def test_a_folder_with_files_of_our_names_that_we_did_not_write_is_refused(tmp_p
     assert held(out) == {"owner.html": b"mine", "record.html": b"mine too"}
 
 
+def test_an_earlier_record_without_a_mark_is_kept_and_the_message_says_how_to_go_on(tmp_path):
+    out = tmp_path / "record"
+    out.mkdir()
+    (out / "record.html").write_text("<html>a record of last year</html>")
+    (out / "record.gpkg").write_bytes(b"old")
+    with pytest.raises(InputError, match="move that folder aside to keep it"):
+        write_record(out, record("new"))
+    assert held(out) == {"record.html": b"<html>a record of last year</html>", "record.gpkg": b"old"}
+    out.rename(tmp_path / "record of last year")
+    write_record(out, record("new"))
+    assert held(out) == record("new")
+
+
 def test_a_folder_under_one_of_our_names_is_refused(tmp_path):
     out = tmp_path / "record"
     write_record(out, record("one"))
