@@ -20,6 +20,7 @@ from siteplan.values import Finding, Line, Outlet, Pipe
 
 GUTTER = 0.6  # m
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
+NEXT_SIZE = 0.6  # of bore: 3 in of 4 in and 4 in of 6 in are one trade size down, 3 in of 6 in is two
 CONCRETE = Measure(Words.small, "m", slack=1e-6)
 
 
@@ -108,7 +109,8 @@ def room_at(scene: Scene, line: Line, outlet: Outlet) -> Room | None:
         return None
     outside = float(told["curb_height"]) - least - lift
     fitting = [pipe for pipe in catalogue() if pipe.od <= outside]
-    best = max(fitting, key=lambda pipe: (pipe.bore, pipe.kind), default=None)
+    kind = line.pipe_at(0.0).kind  # as heavy as what is laid to the curb: a thinner wall is the city's to allow
+    best = max(fitting, key=lambda pipe: (pipe.kind == kind, pipe.bore, pipe.kind), default=None)
     return Room(outside, float(told.get("curb_height_doubt", 0.0)), best)
 
 
@@ -217,7 +219,13 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) 
     takes = "" if room is None else f"this face takes {words.small(room.outside)} outside at most: "
     if flow is None or grade <= 0:
         return f"{takes}{one} through it"
-    count = max(1, math.ceil(flow / full_flow(inside, grade, pieces[0].rough) - 1e-9))
+    passes = full_flow(inside, grade, pieces[0].rough)
+    count = max(1, math.ceil(flow / passes - 1e-9))
+    if count == 1 and room is not None and NEXT_SIZE * pipe.bore <= inside < pipe.bore - ONE_SIZE:
+        return (
+            f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)} of the {words.flow(flow)} that comes; "
+            f"or a thinner-walled {pipe.nominal} sleeve of that outside, where the city's detail has one"
+        )
     asked = "give curb_height to know whether it takes them" if room is None else ""
     many = f"{count} holes of {one} pass the {words.flow(flow)} (holes = {count}, with hole_spacing)"
     text = f"one hole of {one} passes the {words.flow(flow)}" if count == 1 else many
@@ -284,6 +292,18 @@ def curb_hole(scene: Scene) -> list[Finding]:
         hole, pipe, told = hole_of(scene, line, outlet), line.pipe_at(0.0), scene.site.told_of(outlet)
         title, where, limit = outlet.name or outlet.id, words.station(0.0), scene.limit(rule)
         narrower = pipe.bore - hole.inside > ONE_SIZE
+        room = room_at(scene, line, outlet)
+        # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
+        forced = room is not None and pipe.od > room.outside and hole.inside >= NEXT_SIZE * pipe.bore
+        if narrower and hole.number == 1 and forced:
+            text = (
+                f"a {pipe.nominal} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "
+                f"for the face takes {words.small(room.outside)} outside at most: put a cleanout above it, what passes the line lodges there"
+            )
+            found.append(
+                plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore, broken="flag")
+            )
+            continue
         if narrower and hole.number == 1:
             text = f"a {pipe.nominal} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {would_do(scene, line, outlet, pieces)}"
             found.append(plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore))

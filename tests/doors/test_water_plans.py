@@ -142,6 +142,24 @@ def test_a_large_line_into_a_small_hole_fails(run, stories, tmp_path):
     assert "6 in line comes to a hole 3.0 in inside" in found["message"]
 
 
+def test_a_face_too_low_for_the_line_is_told_one_cure_and_the_cure_is_not_failed(run, stories, tmp_path):
+    # no hole is given: heavy 4 in pipe, 4.500 in high, never leaves 1.5 in of a 6 in face
+    _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={}))
+    (concrete,) = of(plan, "curb-concrete")
+    assert concrete["status"] == "fail"
+    # 780 sq ft at 5.5 in/h: 780 x 5.5 / 96.25 = 44.6 gpm
+    assert "3 in" in concrete["message"]
+    assert "flat-bottom reducer passes" in concrete["message"]
+    assert "44.6 gpm that comes" in concrete["message"]
+    assert "4 in sleeve" in concrete["message"]
+    # the cure taken: nothing about this curb fails any more, and nobody asks for a larger hole
+    _, _, plan, _, _ = run(street(stories, tmp_path / "cured", curb={"diameter_in": 3}))
+    (concrete,), (hole,) = of(plan, "curb-concrete"), of(plan, "curb-hole")
+    assert (concrete["status"], hole["status"]) == ("pass", "flag")
+    assert "flat-bottom reducer" in hole["message"]
+    assert [one["status"] for one in of(plan, "weakest-link")] == ["pass"]
+
+
 def test_several_holes_pass_several_times_one(run, stories, tmp_path):
     curb = {"diameter_in": 3, "holes": 2, "hole_spacing": 1.0}
     _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb=curb))
