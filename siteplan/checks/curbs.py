@@ -294,8 +294,8 @@ def curb_hole(scene: Scene) -> list[Finding]:
         narrower = pipe.bore - hole.inside > ONE_SIZE
         room = room_at(scene, line, outlet)
         # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
-        forced = room is not None and pipe.od > room.outside and hole.inside >= NEXT_SIZE * pipe.bore
-        if narrower and hole.number == 1 and forced:
+        one_down = hole.inside >= NEXT_SIZE * pipe.bore
+        if narrower and hole.number == 1 and one_down and room is not None and pipe.od > room.outside:
             text = (
                 f"a {pipe.nominal} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "
                 f"for the face takes {words.small(room.outside)} outside at most: put a cleanout above it, what passes the line lodges there"
