@@ -68,8 +68,8 @@ def _change_text(cure: Cure, plan: Plan) -> str:
 
 def _lift_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
     unit = plan.length_unit
-    source = next(one for one in plan.sources if one.id == attempt.source)
-    pump = "Its own pump" if source.kind == "sump" else "A basin and a pump at the source"
+    kinds = {one.id: one.kind for one in plan.sources}
+    pump = "Its own pump" if kinds.get(attempt.source) == "sump" else "A basin and a pump at the source"
     lift = (
         f"{units.small_text(cure.amount, unit)} of lift over the start of a gravity line, and"
         if cure.amount >= LEAST_LIFT
