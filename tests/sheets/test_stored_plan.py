@@ -32,7 +32,7 @@ class Filled:
         self.count = itertools.count(1)
 
     def of(self, kind, name):
-        if name in WORDS:
+        if name in WORDS and not (name == "held" and kind is float):
             return WORDS[name]
         if name in {"modulus", "drop", "depth", "length"} and typing.get_origin(kind) is tuple:
             first = next(self.count)
