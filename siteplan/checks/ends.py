@@ -208,7 +208,7 @@ def _spare(scene: Scene, name: str, walk: Walk, *, quiet: bool) -> list[Finding]
         return []
     doubt = math.sqrt(2) * scene.site.accuracy
     said_of = answer(spare, 0.0, "at least", doubt=doubt, slack=EXACT)
-    have = f"fall to spare {words.drop(spare)}, doubt of the fall {words.drop(doubt)}"
+    have = f"fall {'short by' if spare < 0 else 'to spare'} {words.seen(abs(spare))}, doubt of the fall {words.drop(doubt)}"
     if said_of == "kept":
         text = f"reaches its outlet with {have}"
     elif said_of == "broken":

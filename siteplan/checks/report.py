@@ -230,7 +230,7 @@ def _sentence(
         left = f"{show(-margin)} {'short' if sense == 'at least' else 'over'}"
     text = f"{said} {show(value)}; {sense} {show(limit)} asked, {left}"
     if said_of == "cannot tell":
-        return f"cannot tell: {text}, against a doubt of {show(doubt)} in the survey"
+        return f"cannot tell: {text}; doubt of {show(doubt)} in the survey"
     if said_of == "kept":
         return text
     return f"{text}. {more}".rstrip(". ") + "." if more else text

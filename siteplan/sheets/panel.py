@@ -316,8 +316,8 @@ def _tried(plan: Plan, called: dict[str, str]) -> Markup:
 
 
 def _checks(plan: Plan, site: Site, findings: list[Finding], called: dict[str, str]) -> Markup:
-    poor = [_finding(f, site, plan.length_unit, called) for f in findings if f.status != "pass"]
-    good = [_finding(f, site, plan.length_unit, called) for f in findings if f.status == "pass"]
+    poor = [_finding(f, site, called) for f in findings if f.status != "pass"]
+    good = [_finding(f, site, called) for f in findings if f.status == "pass"]
     inside: list[str] = (
         [tag("ul", *poor, class_="checks")] if poor else [tag("p", "Nothing fails and nothing is flagged.")]
     )
@@ -326,21 +326,14 @@ def _checks(plan: Plan, site: Site, findings: list[Finding], called: dict[str, s
     return _section("Checks, worst first", *inside)
 
 
-def _finding(finding: Finding, site: Site, unit: str, called: dict[str, str]) -> Markup:
+def _finding(finding: Finding, site: Site, called: dict[str, str]) -> Markup:
     entry = site.rules.get(finding.rule)
     title = entry.rule.title if entry else finding.rule
-    figures = []
-    if finding.value is not None:
-        figures.append(f"found {quantity(finding.value, finding.unit, unit)}")
-    if finding.limit is not None:
-        figures.append(f"limit {quantity(finding.limit, finding.unit, unit)}")
-    if finding.doubt is not None:
-        figures.append(f"doubt \u00b1{quantity(finding.doubt, finding.unit, unit)}")
     place = f", {one_line(finding.where)}" if finding.where else ""
     return tag(
         "li", status_mark(finding.status), tag("b", finding.status.upper(), class_="word"), " ",
         tag("span", title, class_="title"), tag("span", f"{subject(finding, called)}{place}", class_="where"),
-        *([tag("span", whole(", ".join(figures)), class_="figures")] if figures else []), tag("span", one_line(finding.message), class_="message"),
+        tag("span", one_line(finding.message), class_="message"),
         class_=finding.status,
     )  # fmt: skip
 

@@ -19,7 +19,6 @@ from siteplan.sheets.wording import (
     losing,
     names,
     one_line,
-    quantity,
     served,
     subject,
     way,
@@ -71,7 +70,7 @@ def summary(plan: Plan, site: Site) -> str:
         if finding.status != "pass" and not (finding.rule == "served" and finding.subject.partition(":")[0] in unserved)
     ]
     for finding in poor:
-        screen += _finding(finding, unit, called)
+        screen += _finding(finding, called)
     return "\n".join(screen)
 
 
@@ -139,13 +138,7 @@ def _lost(candidate: Candidate, unit: str, called: dict[str, str]) -> list[str]:
     return _fit(f"{called.get(candidate.outlet, candidate.outlet)}: {reason}", 4)
 
 
-def _finding(finding: Finding, unit: str, called: dict[str, str]) -> list[str]:
-    figures = ""
-    if finding.value is not None:
-        figures = f": {quantity(finding.value, finding.unit, unit)}"
-        if finding.limit is not None:
-            figures += f", limit {quantity(finding.limit, finding.unit, unit)}"
+def _finding(finding: Finding, called: dict[str, str]) -> list[str]:
+    # the message says figure and limit, once each and in its own measure
     place = f", {finding.where}" if finding.where else ""
-    return _fit(
-        f"{finding.status.upper()}  {finding.rule}, {subject(finding, called)}{place}{figures}. {finding.message}"
-    )
+    return _fit(f"{finding.status.upper()}  {finding.rule}, {subject(finding, called)}{place}: {finding.message}")

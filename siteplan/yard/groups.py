@@ -33,6 +33,8 @@ from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, r
 from siteplan.yard.trees import Scene, Tree, serve
 
 FINER = 0.25  # m: the finest net tried when a source is left over
+MUCH_DEARER = 1.1  # times the cost taken; less is told in percent
+SEEN = 0.05  # percent that is still printed
 DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
 MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
 
@@ -366,7 +368,7 @@ def _bundles(
                 )
             )
             continue
-        reason = None if chosen else f"costs {arrival.cost / best:.2f} times the chosen lines"
+        reason = None if chosen else _dearer(arrival.cost, best, "the chosen lines")
         rows.append(
             Candidate(
                 sources=ids, outlet=outlet.id, feasible=True, fall_available=None, fall_needed=None, margin=arrival.invert - outlet.control,
@@ -412,8 +414,16 @@ def _lost(
         return "a line along it is proven by itself, and not beside the lines that serve the others"
     taken = costs.get((source.id, carrier.end))
     if cost is not None and taken is not None and taken[0] > 0 and cost >= taken[0]:
-        return f"costs {cost / taken[0]:.2f} times as much as the outlet taken"
+        return _dearer(cost, taken[0], "the outlet taken")
     return "cheaper alone, but not as part of the lines that serve all sources"
+
+
+def _dearer(cost: float, taken: float, what: str) -> str:
+    """By how much something costs more than what was taken, never 'as much' by rounding."""
+    if cost / taken >= MUCH_DEARER:
+        return f"costs {cost / taken:.2f} times as much as {what}"
+    more = 100 * (cost / taken - 1)
+    return f"costs {more:.1f} % more than {what}" if more >= SEEN else f"costs as much as {what}"
 
 
 def _layout_notes(

@@ -1,0 +1,48 @@
+"""One figure once: what a finding says is not printed a second time beside it, rounded otherwise or to another measure."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from siteplan.cli.main import main
+
+REPO = Path(__file__).parents[2]
+NOTHING = re.compile(r"(?<![\d.])(?:0\.00 ft|0\.000 m)(?![\d])|-0\.0+\b|\b1\.00 times|\bnan\b|\bNone\b|nothing to spare, against")
+
+
+@pytest.fixture(scope="module", params=["alder-court", "marsh-lane"])
+def printed(request, tmp_path_factory):
+    from contextlib import redirect_stdout
+    from io import StringIO
+
+    out, said = tmp_path_factory.mktemp(request.param), StringIO()
+    with redirect_stdout(said):
+        main(["plan", str(REPO / "sample_sites" / request.param), "--out", str(out / "plan")])
+    return " ".join(said.getvalue().split()), out / "plan"
+
+
+def test_a_finding_on_the_terminal_says_its_length_once(printed):
+    said, _ = printed
+    (line, *_) = re.findall(r"FLAG foundation-backfill.*?fall steeper there", said)
+    places, _, rest = line.rpartition(": compact")[0].partition("of it lies")
+    assert len(re.findall(r"\d+\.\d+ (?:ft|m)\b", places)) == 1  # the length in the fill, before the width of the band
+    assert rest.count("within") == 1
+    assert " limit " not in line
+
+
+def test_a_finding_on_the_map_says_its_figure_once(printed):
+    _, folder = printed
+    page = (folder / "map.html").read_text(encoding="utf-8")
+    checks = re.findall(r'<li class="(?:fail|flag|pass)">.*?</li>', page, re.S)
+    assert len(checks) > 20
+    assert not any(">found " in one or 'class="figures"' in one for one in checks)
+
+
+def test_nothing_is_printed_as_nothing(printed):
+    said, folder = printed
+    assert not NOTHING.findall(said)
+    schedule = (folder / "trench_schedule.csv").read_text(encoding="utf-8-sig")
+    assert not re.findall(r"-0\.0+(?!\d)|\bnan\b|\bNone\b", schedule)
