@@ -14,7 +14,7 @@ from siteplan.books.rules import RULES
 from siteplan.checks.judge import findings
 
 ROOM = Path(siteplan.checks.__file__).parent
-ALLOWED = {"units", "errors", "values", "books", "site", "survey", "checks"}
+ALLOWED = {"units", "errors", "values", "books", "optional", "site", "survey", "checks"}
 
 
 def test_a_good_plan_has_no_failure_and_says_its_margins(scenes):
