@@ -118,7 +118,7 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
         if plan.lines
         else _section("Lines", tag("p", "No line can be laid."))
     )
-    parts.append(_checks(plan, site, findings, called))
+    parts.append(_checks(site, findings, called))
     if storm := storm_panel(plan):
         parts.append(storm)
     if plan.cautions:
@@ -315,7 +315,7 @@ def _tried(plan: Plan, called: dict[str, str]) -> Markup:
     return _section("What was tried", tag("ul", *taken, *shown, class_="plain"), *more)
 
 
-def _checks(plan: Plan, site: Site, findings: list[Finding], called: dict[str, str]) -> Markup:
+def _checks(site: Site, findings: list[Finding], called: dict[str, str]) -> Markup:
     poor = [_finding(f, site, called) for f in findings if f.status != "pass"]
     good = [_finding(f, site, called) for f in findings if f.status == "pass"]
     inside: list[str] = (

@@ -10,7 +10,9 @@ import pytest
 from siteplan.cli.main import main
 
 REPO = Path(__file__).parents[2]
-NOTHING = re.compile(r"(?<![\d.])(?:0\.00 ft|0\.000 m)(?![\d])|-0\.0+\b|\b1\.00 times|\bnan\b|\bNone\b|nothing to spare, against")
+NOTHING = re.compile(
+    r"(?<![\d.])(?:0\.00 ft|0\.000 m)(?![\d])|-0\.0+\b|\b1\.00 times|\bnan\b|\bNone\b|nothing to spare, against"
+)
 
 
 @pytest.fixture(scope="module", params=["alder-court", "marsh-lane"])
@@ -36,7 +38,7 @@ def test_a_finding_on_the_terminal_says_its_length_once(printed):
 def test_a_finding_on_the_map_says_its_figure_once(printed):
     _, folder = printed
     page = (folder / "map.html").read_text(encoding="utf-8")
-    checks = re.findall(r'<li class="(?:fail|flag|pass)">.*?</li>', page, re.S)
+    checks = re.findall(r'<li class="(?:fail|flag|pass)">.*?</li>', page, re.DOTALL)
     assert len(checks) > 20
     assert not any(">found " in one or 'class="figures"' in one for one in checks)
 
