@@ -17,6 +17,7 @@ from siteplan.checks.grades import NO_LENGTH
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene, stock_of
+from siteplan.checks.settled import weak_ground
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
 from siteplan.site import LINE_KINDS, PAVEMENT_KINDS
@@ -122,6 +123,7 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
             yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
         yield from _of_pipe(scene, walk)
         yield from _of_reaches(scene, walk)
+        yield from _of_weak_ground(scene, walk)
     accuracy = scene.site.accuracy
     if _differs(scene.plan.accuracy, accuracy, WRITTEN):
         yield Mismatch("plan", "accuracy of the ground [m]", scene.plan.accuracy, accuracy, "")
@@ -330,6 +332,18 @@ def _of_reaches(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         if np.isfinite(over).all() and _differs(reach.cover_min, float(over.min()), THIN):
             where = words.stations(reach.station_from, reach.station_to)
             yield Mismatch(name, "least cover of a reach [m]", reach.cover_min, float(over.min()), where)
+
+
+def _of_weak_ground(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    """Whether the weak ground that a planned line states is all that there is, and no more."""
+    line = walk.line
+    if not (line.soft or (line.reaches and (line.belly or line.belly_unknown))):
+        return
+    stated = tuple((one.station_from, one.station_to) for one in line.soft)
+    own = tuple((one.start, one.end) for one in weak_ground(scene, walk))
+    if not _apart(stated, own) <= 2 * EDGE:
+        where = ", ".join(scene.words.stations(*stretch) for stretch in (own or stated))
+        yield Mismatch(line.id, "length over weak ground [m]", _union(stated), _union(own), where)
 
 
 def _of_sources(scene: Scene) -> Iterator[Mismatch]:

@@ -19,6 +19,7 @@ from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
 from siteplan.checks.crossings import area_of
 from siteplan.checks.report import DISTANCE, GRADE, HEIGHT, Measure, plain, ruled
 from siteplan.checks.scene import Scene, heavy_at, stock_of
+from siteplan.checks.settled import least_worst_pool
 from siteplan.checks.walk import SAME, Stretch, Walk, runs_of_samples, stretches_inside
 from siteplan.values import Finding, LowSpot, Reach, SleevePipe
 
@@ -28,6 +29,7 @@ WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil that presses on a pipe, textb
 # soils of wet ground as a site tells them: row of the book of soils, group unit_weight, and how it is named
 WET_SOILS = {"mineral": ("wet", "wet mineral soil"), "organic": ("organic", "light organic soil")}
 LAG, BED = 1.5, 0.1  # of the modified Iowa formula: soil load grows over the years; the usual bedding constant
+UNDER_OWN, UNDER_SLACK = 0.7, 0.002  # what joints, meshes and edges may take from the recheck's own worst pool; m
 OVER_BOUND = 1.10  # stiff pipe may pond 5 % of the settlement more than a limp one; twice that
 AT_END = 0.02  # m; a sleeve need not go on past a line's own end
 
@@ -330,7 +332,7 @@ def _holds_it(scene: Scene, stock: PipeStock, cover: float, saturated: float, li
 
 
 def belly_risk(scene: Scene) -> list[Finding]:
-    """Standing water in lines over weak ground: the plan's forecast, held against bounds that need no beam.
+    """Standing water in lines over weak ground: the plan's forecast, held against bounds and a beam of the recheck's own.
 
     Parameters
     ----------
@@ -345,7 +347,8 @@ def belly_risk(scene: Scene) -> list[Finding]:
     References
     ----------
     A limp pipe ponds as deep as its bed drops, a smooth dip like a wave of a cosine is empty when the grade is above pi
-    times its depth over its length: geometry. Settlements: book of soils.
+    times its depth over its length: geometry. Settlements: book of soils. A worst pool that is too small to be true:
+    `settled.least_worst_pool`.
     """
     rule, words = rules.BELLY_RISK, scene.words
     found = []
@@ -354,6 +357,18 @@ def belly_risk(scene: Scene) -> list[Finding]:
         stretches = [stretch for other, _, stretch in _wet(scene) if other is walk]
         stated = walk.line.belly
         missing = stated is None and walk.line.belly_unknown is not None
+        own = least_worst_pool(scene, walk)
+        least_told = UNDER_OWN * own - UNDER_SLACK  # less than this no honest forecast states at worst
+        planned = bool(walk.line.reaches)  # a line without them is no plan of ours: nothing says where its pipes lie
+        if planned and not missing and least_told > (0.0 if stated is None else stated.depth[2]):
+            told = "no forecast" if stated is None else f"{words.small(stated.depth[2])} of standing water at worst"
+            found.append(
+                plain(
+                    rule, name, "broken", f"the plan states {told}; on the weak ground that the recheck finds, water stands {words.small(own)} deep at worst",
+                    where=words.stations(0.0, walk.length), value=0.0 if stated is None else stated.depth[2], limit=least_told,
+                )
+            )  # fmt: skip
+            continue
         if stock is None or (not stretches and not missing and (stated is None or not stated.risk)):
             continue
         limit = _lesser(scene.limit(rule), 0.10 * stock.pipe.bore)

@@ -5,10 +5,14 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+from dataclasses import replace
 
 import pytest
 
+from siteplan.checks.judge import findings
 from siteplan.cli.main import main
+from siteplan.stored.plan_of import plan_as_stored
+from siteplan.survey.folder import read_site
 from siteplan.units import INCH
 
 SEEDS = (5, 6, 9, 12, 13, 18, 19)  # lots with lines on weak ground, some of which once ended in a fault
@@ -52,6 +56,44 @@ def test_no_plan_calls_its_own_figures_wrong(planned):
         assert not wrong, (seed, wrong)
         false = [c for c in record["checks"] if c["rule"] == "belly-risk" and "outside of what" in c["message"]]
         assert not false, (seed, false)
+
+
+@pytest.mark.parametrize("kept", ["a tenth", "nothing", "no forecast"])
+def test_a_belly_made_small_in_a_stored_plan_is_found_out(planned, lots, tmp_path, kept):
+    """By the recheck's own beam on stretches that it finds itself: each line that may hold two inches at worst."""
+    tried = 0
+    for seed, record in planned.items():
+        plan, site = plan_as_stored(json.dumps(record).encode()), read_site(lots.lot(tmp_path / f"lot{seed}", seed))
+        for k, line in enumerate(plan.lines):
+            if line.belly is None or line.belly.depth[2] < 2 * INCH or line.length < 5.0:
+                continue  # a stub of a branch hangs on its last inch of firm ground: a lower bound cannot tell it
+            tried += 1
+            share = 0.1 if kept == "a tenth" else 0.0
+            low, likely, high = line.belly.depth
+            small = replace(line.belly, depth=(low * share, likely * share, high * share), pools=(), risk=False)
+            false = replace(line, belly=None if kept == "no forecast" else small)
+            found = findings(replace(plan, lines=(*plan.lines[:k], false, *plan.lines[k + 1 :])), site)
+            mine = [f for f in found if f.rule == "belly-risk" and f.subject == line.id]
+            assert [f.status for f in mine] == ["flag"], (seed, line.id, mine)
+            assert "that the recheck finds" in mine[0].message
+    assert tried >= 3
+
+
+def test_soft_ground_taken_out_of_a_stored_plan_is_found_out(planned, lots, tmp_path):
+    tried = 0
+    for seed, record in planned.items():
+        plan, site = plan_as_stored(json.dumps(record).encode()), read_site(lots.lot(tmp_path / f"lot{seed}", seed))
+        for k, line in enumerate(plan.lines):
+            if not line.soft:
+                continue
+            tried += 1
+            false = replace(line, soft=line.soft[1:])
+            found = findings(replace(plan, lines=(*plan.lines[:k], false, *plan.lines[k + 1 :])), site)
+            wrong = [f for f in found if f.rule == "numbers-agree" and f.status == "fail" and f.subject == line.id]
+            rest = sum(one.station_to - one.station_from for one in line.soft[1:])
+            if rest < 0.1 or len(line.soft) == 1:
+                assert any("length over weak ground" in f.message for f in wrong), (seed, line.id, wrong)
+    assert tried >= 5
 
 
 def test_every_cover_is_over_the_pipe_that_lies_there(planned):
