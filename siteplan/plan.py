@@ -11,19 +11,40 @@ from functools import partial
 from pathlib import Path
 
 from siteplan import units
+from siteplan.books.rules import TRENCH_DEPTHS
 from siteplan.optional import gathering, optional
 from siteplan.site import Site
 from siteplan.values import LaidOut, Line, MissingPart, Pipe, Plan
 
-CAUTIONS = (
-    "Planning aid: not a survey, an engineered design or an approval. The rules shown are the ones loaded; local code and licensed practice decide.",
-    "Before digging: request public locates and wait for them; find private lines (irrigation, lights, septic, gas) separately. Marks show no depth: expose crossings by hand first.",
-    "Trench: nobody enters past 4 ft without a ladder or past 5 ft without protection, sooner in wet, sandy or loaded ground; spoil 2 ft back. A competent person decides.",
-    "Permission: work in a curb, walk or street needs the road owner's permit; an easement is not consent; ask before aiming water at a lot line.",
-    "Traffic: keep vehicles off the line until it is bedded and covered; shallow crossings crush.",
-    "Flooding and frost: an outlet that freezes or drowns backs up to the house; see where the water comes out first and check the outlet each autumn and after the first freeze.",
-    "The survey is the weakest number here. Shoot the outlet and the starts again before ordering pipe, and photograph and shoot the pipe before backfill.",
-)
+
+def cautions(unit: str) -> tuple[str, ...]:
+    """The usual cautions, with the depths of the trench standard in the site's unit.
+
+    Parameters
+    ----------
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    tuple of str
+        One sentence or two each; metric depths are rounded down, to the safe side.
+
+    References
+    ----------
+    US federal trench standard, 29 CFR 1926.651(c)(2), 1926.651(j)(2) and 1926.652(a)(1): way out at 4 ft, spoil 2 ft
+    back, protection at 5 ft.
+    """
+    ladder, protection, back = TRENCH_DEPTHS["m" if unit == "m" else "ft"]
+    return (
+        "Planning aid: not a survey, an engineered design or an approval. The rules shown are the ones loaded; local code and licensed practice decide.",
+        "Before digging: request public locates and wait for them; find private lines (irrigation, lights, septic, gas) separately. Marks show no depth: expose crossings by hand first.",
+        f"Trench: nobody enters past {ladder} without a ladder or past {protection} without protection, sooner in wet, sandy or loaded ground; spoil {back} back. A competent person decides.",
+        "Permission: work in a curb, walk or street needs the road owner's permit; an easement is not consent; ask before aiming water at a lot line.",
+        "Traffic: keep vehicles off the line until it is bedded and covered; shallow crossings crush.",
+        "Flooding and frost: an outlet that freezes or drowns backs up to the house; see where the water comes out first and check the outlet each autumn and after the first freeze.",
+        "The survey is the weakest number here. Shoot the outlet and the starts again before ordering pipe, and photograph and shoot the pipe before backfill.",
+    )
 
 
 def plan_site(folder: Path, *, stamp: str | None = None, debug: bool = False) -> tuple[Plan, Site]:
@@ -126,7 +147,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     plan = Plan(
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
-        low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=CAUTIONS,
+        low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures

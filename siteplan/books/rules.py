@@ -73,6 +73,9 @@ class InForce(NamedTuple):
 
 RuleBook = Mapping[str, InForce]
 
+# way out, protection, spoil back: 29 CFR 1926.651(c)(2), 1926.652(a)(1), 1926.651(j)(2); metric rounded to the safe side
+TRENCH_DEPTHS: Mapping[str, tuple[str, str, str]] = {"ft": ("4 ft", "5 ft", "2 ft"), "m": ("1.2 m", "1.5 m", "0.7 m")}
+
 CONTINUOUS_FALL = Rule(
     "continuous-fall",
     "The line falls all the way to its outlet",

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 
 from siteplan import units
-from siteplan.books.rules import RULES, VERDICTS, InForce, limit_text, outward
+from siteplan.books.rules import RULES, TRENCH_DEPTHS, VERDICTS, InForce, limit_text, outward
 from siteplan.checks.judge import PARAMETERS
 from siteplan.review.reviewed import Reviewed
 from siteplan.review.whole import Review
@@ -32,7 +32,7 @@ PARTS = {
 }
 HOLD_POINTS = (
     "HOLD 1, before digging: public locates answered and marked, private lines found, permits and consents on site, approved plan on site.",
-    "HOLD 2, trench open: bottom at the rod of the cut sheet, bedding in, nobody below 4 ft without a ladder or 5 ft without protection.",
+    "HOLD 2, trench open: bottom at the rod of the cut sheet, bedding in, nobody below {} without a ladder or {} without protection.",
     "HOLD 3, pipe laid and not covered: standard printed on pipe and fittings, sweeps and wyes, cleanouts, rods on every stick (siteplan asbuilt), photographs.",
     "HOLD 4, outlet: place and invert as planned, guard and apron, distances to lines, walks and foundation, air gap on a sump line.",
     "HOLD 5, after backfill: water run through, cleanouts reachable, record drawing handed over.",
@@ -93,7 +93,8 @@ def holds(result: Review) -> list[str]:
     """
     unit = result.stored.plan.length_unit
     own = [text for line in result.stored.plan.lines for text in _line_holds(line, unit)]
-    return [*HOLD_POINTS, *own]
+    ladder, protection, _ = TRENCH_DEPTHS["m" if unit == "m" else "ft"]
+    return [*(text.format(ladder, protection) for text in HOLD_POINTS), *own]
 
 
 def _line_holds(line: Line, unit: str) -> list[str]:

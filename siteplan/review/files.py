@@ -284,15 +284,16 @@ def text_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     Reviewed
         Fails for words that were taken out, flags for blanks.
     """
-    from siteplan.plan import CAUTIONS
+    from siteplan.plan import cautions
 
     plan = stored.plan
+    ours = cautions(plan.length_unit)
     said = set(plan.assumptions)
-    for caution in CAUTIONS:
+    for caution in ours:
         if caution not in plan.cautions:
             yield finding("sheet-text", "cautions", "fail", f"a caution was taken out or edited: {caution[:90]}")
     for text in plan.cautions:
-        if text not in CAUTIONS:
+        if text not in ours:
             yield finding("sheet-text", "cautions", "flag", f"a caution that is not ours: {text[:90]}")
     wanted = [
         *(site.assumptions if site is not None else ()),
