@@ -30,6 +30,7 @@ from siteplan.values import Outlet, Source
 WYE_WINDOW = 6.0  # m along the trunk each way in which a branch may join
 WYE_STEP = 0.5  # m
 OVER_LINE = 0.28  # m in plan within which a source drops straight into a line that passes it
+ONE_PLACE = 0.10  # m: a source that drops in this near a bend drops in at the bend
 WYE_CLEAR = 0.6  # m kept between a wye and a bend or another wye
 
 
@@ -284,20 +285,20 @@ def _dropped(site: Site, yard: Yard, trunk: Laid, source: Source, terms: Terms) 
     x, y = (float(v) for v in places_at(trunk.trace.corners, [station])[0])
     if math.dist((x, y), (source.x, source.y)) > OVER_LINE or not terms.zone < station:
         return None
-    (place, _), trunk = _joined(site, yard, trunk, ((x, y), (source.x, source.y)), terms)
+    (place, _), trunk = _joined(site, yard, trunk, ((x, y), (source.x, source.y)), terms, near=ONE_PLACE)
     return replace(trunk, drops=(*trunk.drops, (source, place)))
 
 
 def _joined(
-    site: Site, yard: Yard, trunk: Laid, corners: tuple[Place, ...], terms: Terms
+    site: Site, yard: Yard, trunk: Laid, corners: tuple[Place, ...], terms: Terms, *, near: float = 1e-4
 ) -> tuple[tuple[Place, ...], Laid]:
-    """Put the branch's end on the trunk as one of its corners."""
+    """Put the branch's end on the trunk as one of its corners; one nearer than `near` serves."""
     end = corners[0]
     station = station_of(trunk.trace.corners, end)
     at = trunk.trace.corner_stations
-    near = min(range(len(at)), key=lambda k: abs(at[k] - station))
-    if abs(at[near] - station) < 1e-4:
-        return (trunk.trace.corners[near], *corners[1:]), trunk
+    closest = min(range(len(at)), key=lambda k: abs(at[k] - station))
+    if abs(at[closest] - station) < near:
+        return (trunk.trace.corners[closest], *corners[1:]), trunk
     place = tuple(float(v) for v in places_at(trunk.trace.corners, [station])[0])
     k = int(np.searchsorted(at, station))
     more = (*trunk.trace.corners[:k], (place[0], place[1]), *trunk.trace.corners[k:])
