@@ -328,10 +328,10 @@ def cleanout_spacing(scene: Scene) -> list[Finding]:
 
 
 def _cleanouts(walk: Walk) -> list[float]:
-    noted = [row.station for row in walk.line.rows if "cleanout" in row.note.lower()]
-    fitted = [
+    # fittings alone: a row's note carries names of the user's, and a driveway may be called Cleanout Court
+    fitted = {
         float(at)
         for vertex, at in zip(walk.line.vertices, walk.at, strict=True)
         if "cleanout" in vertex.fitting.lower()
-    ]
-    return sorted(at for at in {*noted, *fitted} if 3 * NO_LENGTH < at < walk.length - FOOT / 2)
+    }
+    return sorted(at for at in fitted if 3 * NO_LENGTH < at < walk.length - FOOT / 2)
