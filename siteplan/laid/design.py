@@ -265,7 +265,8 @@ def _of_plan(stored: StoredPlan) -> Design:
         items += _items_of(line, named, outlets)
     allowance = limit(rules.CURB_ALLOWANCE)
     for outlet in plan.outlets:
-        if outlet.kind == "curb_outlet" and allowance is not None and "flow line" in outlet.basis.lower():
+        # without an invert of its own a curb outlet hangs on its gutter, the allowance above the flow line
+        if outlet.kind == "curb_outlet" and outlet.invert is None and allowance is not None:
             items.append(
                 Item(
                     name=f"{named[outlet.id]} gutter flow line", kind="fixed", line="", station=None, x=outlet.x, y=outlet.y,
