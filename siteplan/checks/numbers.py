@@ -214,8 +214,8 @@ def _of_crossings(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
                 name, f"length under {kind} [m]", _union(tuple(listed)), _union(own),
                 ", ".join(words.stations(*stretch) for stretch in (own or listed)),
             )  # fmt: skip
-    met = {utility.number: cuts(walk, utility.geometry) for utility in scene.site.of_kind("utility")}
-    for cut in itertools.chain.from_iterable(met.values()):
+    met = [cuts(walk, utility.geometry) for utility in scene.site.of_kind("utility")]
+    for cut in itertools.chain.from_iterable(met):
         if not any(c.kind == "utility" and _holds(walk, c, cut.station) for c in walk.line.crossings):
             yield Mismatch(name, "utility crossed at station [m]", None, cut.station, words.station(cut.station))
     for crossing in walk.line.crossings:

@@ -24,6 +24,7 @@ from siteplan.survey.plausible import implausible
 from siteplan.survey.questions import settled
 from siteplan.survey.records import VectorFile
 from siteplan.survey.settings import FILE, Settings, read_settings
+from siteplan.survey.shot_features import shot_features
 from siteplan.survey.spikes import spikes
 from siteplan.survey.vectors import read_vectors
 from siteplan.values import Source
@@ -93,7 +94,9 @@ def _read(folder: Path, settings: Settings) -> Site:
         lot, grid, ground.shown, settings.length_unit, lambda outline: _hint(drawn, moves, outline), whole=ground.whole
     )
     places = {(feature.file, feature.number): feature.place for feature in drawn}
-    features, faces = with_faces(features, ground.shots, settings.length_unit)
+    coded = shot_features(ground.listed, features, ground.listed_in, len(drawn) + 1, settings.length_unit)
+    places |= coded.places
+    features, faces = with_faces((*features, *coded.features), ground.shots, settings.length_unit)
     sources, standing = _sources(features, places, lot, grid, settings)
 
     site = Site(
@@ -129,6 +132,7 @@ def _read(folder: Path, settings: Settings) -> Site:
             *coverage,
             *standing,
             *faces,
+            *coded.notes,
         ),
         note=settings.note,
         shots=ground.shots,
@@ -139,7 +143,8 @@ def _read(folder: Path, settings: Settings) -> Site:
     )
     site = _units_challenged(site, site_crs, settings)
     oddities = [
-        *astray(drawn, features, lot, moves, settings.length_unit),
+        *coded.oddities,
+        *astray(drawn, features[: len(drawn)], lot, moves, settings.length_unit),
         *misplaced(features, places, lot, settings.length_unit),
         *implausible(site, places),
         *spikes(site, ground.shown),

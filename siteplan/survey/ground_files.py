@@ -21,6 +21,7 @@ from siteplan.survey.mixed import corrected
 from siteplan.survey.pointlist_signs import Clues
 from siteplan.survey.settings import FILE, Settings
 from siteplan.survey.shot_codes import coded_lines, stands_off_ground
+from siteplan.survey.shot_features import PlacedShot
 from siteplan.survey.shots import ShotList, read_shots
 from siteplan.survey.tin import CrossingBreaklines, one_a_place, tin_of
 from siteplan.survey.tin_grid import tin_grid
@@ -44,6 +45,8 @@ class GroundRead:
     shown: str  # the file whose extent is the ground's
     rod_doubt: float  # what a coarse rod adds to the heights, at the middle shot [m]
     whole: bool  # a delivered grid must cover the lot; shots cover what they cover
+    listed: tuple[PlacedShot, ...] = ()  # every point of the list, on the ground or not
+    listed_in: str = ""  # the list's name
 
 
 class _Kept(NamedTuple):
@@ -108,6 +111,7 @@ def read_ground(
     unit = _coordinates_in(site_crs, shown)
     listed = read_shots(settings.ground, home, _clues(settings, drawn, site_crs, unit))
     kept = _kept(listed, settings, frame, site_crs, unit, shown)
+    every = _every(listed, frame, site_crs, unit)
     told = [*listed.evidence, *kept.notes]
     if grid is not None and raster is not None:
         bent, notes = corrected(
@@ -120,7 +124,7 @@ def read_ground(
         )
         return GroundRead(
             grid=bent, shots=kept.shots, tin=None, paths=(*raster.paths, *listed.paths),
-            assumptions=(*raster.assumptions, *told, *notes), shown=grid_shown, rod_doubt=0.0, whole=True,
+            assumptions=(*raster.assumptions, *told, *notes), shown=grid_shown, rod_doubt=0.0, whole=True, listed=every, listed_in=shown,
         )  # fmt: skip
     tin, drawn_notes = _surface(kept, settings, features, shown)
     fine, cell = tin_grid(tin, settings.length_unit)
@@ -140,6 +144,19 @@ def read_ground(
         shown=shown,
         rod_doubt=float(np.median([point.doubt for point in listed.points if point.elevation is not None])),
         whole=False,
+        listed=every,
+        listed_in=shown,
+    )
+
+
+def _every(listed: ShotList, frame: Frame, site_crs: CRS | None, unit: float) -> tuple[PlacedShot, ...]:
+    """All points in the plan's frame; those that have no place there are told of elsewhere."""
+    east, north = (np.array([getattr(point, axis) for point in listed.points]) / unit for axis in ("easting", "northing"))  # fmt: skip
+    x, y = mover(site_crs, frame.crs)(east, north)
+    return tuple(
+        PlacedShot(number=point.number, x=float(a), y=float(b), description=point.description)
+        for point, a, b in zip(listed.points, x.tolist(), y.tolist(), strict=True)
+        if np.isfinite([a, b]).all()
     )
 
 

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from siteplan.survey.pointlists import ListedPoint
+from siteplan.survey.shot_things import thing_of
 
 FARTHEST = 30.0  # shots of one code farther apart than this are not joined: a gap in the shooting [m]; common practice, no source
 
@@ -102,6 +103,9 @@ def stands_off_ground(description: str) -> bool:
     >>> stands_off_ground("BM NAIL FRONT STEP"), stands_off_ground("HOUSE SW / DS1 GROUND")
     (True, False)
     """
+    thing = thing_of(description)
+    if thing is not None and thing.part == "top":
+        return True
     return bool(_OFF_GROUND.search(description)) and not re.search(r"\b(?:GROUND|GR)\b", description, re.IGNORECASE)
 
 
