@@ -7,6 +7,7 @@ Stations run from a line's outlet (0) upstream.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Literal, get_args
 
 Status = Literal["pass", "flag", "fail"]
@@ -80,6 +81,39 @@ class Pipe:
         return (self.od - self.bore) / 2
 
 
+class FittingKind(StrEnum):
+    """What a fitting is, whatever it is called on a sheet."""
+
+    BEND = "bend"
+    TURNED_PAIR = "turned_pair"  # two 22.5s turned against one another
+    WYE = "wye"
+    GRADE_BREAK = "grade_break"
+    CLEANOUT = "cleanout"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitting:
+    """One fitting; `angle` is what it turns, of a wye what a branch turns there where that is not its own 45 [degrees]."""
+
+    kind: FittingKind
+    angle: float | None = None
+
+
+class Bedding(StrEnum):
+    """What is put under and beside the pipe of a reach; the sheets put it in words, the wheel check reads its side fill."""
+
+    FIRM = "firm"  # dug clean to grade
+    TAMPED_SIDES = "tamped_sides"  # side fill and cover tamped in layers
+    STONE_SIDES = "stone_sides"  # stone compacted beside the pipe
+    TAMPED_UNDER = "tamped_under"  # what is loose under the pipe tamped
+    STONE_BED = "stone_bed"  # over-dug, refilled with tamped stone
+
+    @property
+    def side_fill(self) -> str:
+        """What stands beside the pipe: a row of the book of soils, group embedment."""
+        return "stone" if self is Bedding.STONE_SIDES else "hand_tamped"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vertex:
     """A place where a line bends, changes grade, joins or ends; the line is straight between two of them."""
@@ -90,7 +124,11 @@ class Vertex:
     invert: float
     ground: float
     bend: float = 0.0  # turn in plan [degrees]
-    fitting: str = ""  # how the bend is made: "45", "two 45s", "wye + 45", "grade break"
+    fittings: tuple[Fitting, ...] = ()  # what stands there, in the order in which it is named
+
+    def has(self, kind: FittingKind) -> bool:
+        """Whether a fitting of a kind stands here."""
+        return any(one.kind is kind for one in self.fittings)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,12 +212,11 @@ class Reach:
     place: str  # lawn | pavement | outlet zone | wet ground | house backfill
     pipe: Pipe
     why: str
-    bedding: str
+    bedding: Bedding
     cover_min: float  # over this reach's own pipe [m]
     coupling: str = ""  # at its upper end, where the kind changes
     sleeve: SleevePipe | None = None
     vehicle: str = ""  # what drives over it; '' none
-    side_fill: str = "hand_tamped"  # row of the book of soils, group embedment
     choices: tuple[PipeChoice, ...] = ()
 
 

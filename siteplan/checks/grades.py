@@ -7,12 +7,13 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.fittings import fitting_words, made_by_several
 from siteplan.books.rules import Rule
 from siteplan.checks.report import ANGLE, DISTANCE, GRADE, plain, ruled
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats, Walk, turn_at
 from siteplan.units import FOOT
-from siteplan.values import Finding
+from siteplan.values import Finding, Fitting, FittingKind
 
 NO_LENGTH = 0.001  # m; two vertices nearer than this are one place, a drop between them is vertical
 AT_A_TURN = 1.0  # m; a cleanout this near a turn serves it
@@ -189,9 +190,9 @@ def bend(scene: Scene) -> list[Finding]:
         if not turns:
             continue
         out = []
-        for at, turn, fitting in turns:
+        for at, turn, fittings in turns:
             hard = HARD_JOIN if at == 0 else HARD_TURN
-            if limit is None or (turn <= hard + BEND.slack and made_by_several(fitting)):
+            if limit is None or (turn <= hard + BEND.slack and made_by_several(fittings)):
                 continue
             more = "Turn it in before its wye" if at == 0 else "Make it with two fittings"
             if turn > hard + BEND.slack:
@@ -204,14 +205,14 @@ def bend(scene: Scene) -> list[Finding]:
         if out:
             found += out
             continue
-        at, turn, fitting = max(turns, key=lambda place: place[1])
+        at, turn, fittings = max(turns, key=lambda place: place[1])
         if limit is not None and turn > limit + BEND.slack:
             found.append(
                 plain(
                     rule,
                     name,
                     "kept",
-                    f"sharpest turn {words.degrees(turn)}, made by {fitting}",
+                    f"sharpest turn {words.degrees(turn)}, made by {fitting_words(fittings)}",
                     where=words.station(at),
                     value=turn,
                     unit="deg",
@@ -224,31 +225,7 @@ def bend(scene: Scene) -> list[Finding]:
     return found
 
 
-def made_by_several(fitting: str) -> bool:
-    """Whether a fitting's text says that more than one fitting makes the turn; a wye beside it does not count.
-
-    Parameters
-    ----------
-    fitting : str
-        Such as 'two 45s', '45 + 22.5', 'wye + 45', 'wye, turned in by 22.5'.
-
-    Returns
-    -------
-    bool
-        True for 'two 45s', '45 + 22.5', a turned pair, a branch turned in before its wye.
-
-    Examples
-    --------
-    >>> made_by_several("two 45s"), made_by_several("45 + 22.5"), made_by_several("wye + 45"), made_by_several("90")
-    (True, True, False, False)
-    """
-    text = fitting.lower()
-    if any(word in text for word in ("two ", "2 x ", "pair", "sweep", "turned in by")):
-        return True
-    return sum("wye" not in part and "cleanout" not in part and part.strip() != "" for part in text.split("+")) > 1
-
-
-def turns_of(scene: Scene, walk: Walk) -> list[tuple[float, float, str]]:
+def turns_of(scene: Scene, walk: Walk) -> list[tuple[float, float, tuple[Fitting, ...]]]:
     """Turns of a line, from its coordinates.
 
     Parameters
@@ -260,12 +237,12 @@ def turns_of(scene: Scene, walk: Walk) -> list[tuple[float, float, str]]:
 
     Returns
     -------
-    list of (station [m], turn [degrees], fitting)
+    list of (station [m], turn [degrees], fittings)
         Turns under half a degree are straight on. At a join, the turn from the branch into the trunk's last piece.
     """
     keep = np.concatenate(([True], np.diff(walk.at) > NO_LENGTH))
     corners, at = walk.corners[keep], walk.at[keep]
-    fittings = [vertex.fitting for vertex, kept in zip(walk.line.vertices, keep, strict=True) if kept]
+    fittings = [vertex.fittings for vertex, kept in zip(walk.line.vertices, keep, strict=True) if kept]
     turns = [
         (float(at[i]), turn_at(corners[i - 1], corners[i], corners[i + 1]), fittings[i])
         for i in range(1, len(corners) - 1)
@@ -283,7 +260,7 @@ def turns_of(scene: Scene, walk: Walk) -> list[tuple[float, float, str]]:
                     fittings[0],
                 ),
             )
-    return [(station, turn, fitting) for station, turn, fitting in turns if turn > ANGLE.slack]
+    return [(station, turn, made) for station, turn, made in turns if turn > ANGLE.slack]
 
 
 def cleanout_spacing(scene: Scene) -> list[Finding]:
@@ -328,10 +305,7 @@ def cleanout_spacing(scene: Scene) -> list[Finding]:
 
 
 def _cleanouts(walk: Walk) -> list[float]:
-    # fittings alone: a row's note carries names of the user's, and a driveway may be called Cleanout Court
     fitted = {
-        float(at)
-        for vertex, at in zip(walk.line.vertices, walk.at, strict=True)
-        if "cleanout" in vertex.fitting.lower()
+        float(at) for vertex, at in zip(walk.line.vertices, walk.at, strict=True) if vertex.has(FittingKind.CLEANOUT)
     }
     return sorted(at for at in fitted if 3 * NO_LENGTH < at < walk.length - FOOT / 2)

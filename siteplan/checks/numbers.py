@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare
 from siteplan.checks.flows import design_rain
@@ -332,6 +333,10 @@ def _of_reaches(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         if np.isfinite(over).all() and _differs(reach.cover_min, float(over.min()), THIN):
             where = words.stations(reach.station_from, reach.station_to)
             yield Mismatch(name, "least cover of a reach [m]", reach.cover_min, float(over.min()), where)
+    for stretch, length in wrong_beds(scene, walk):
+        yield Mismatch(
+            name, "length bedded otherwise than wheels or wet ground ask [m]", length, 0.0, words.stations(*stretch)
+        )
 
 
 def _of_weak_ground(scene: Scene, walk: Walk) -> Iterator[Mismatch]:

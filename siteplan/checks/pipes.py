@@ -21,7 +21,7 @@ from siteplan.checks.report import DISTANCE, GRADE, HEIGHT, Measure, plain, rule
 from siteplan.checks.scene import Scene, heavy_at, stock_of
 from siteplan.checks.settled import least_worst_pool
 from siteplan.checks.walk import SAME, Stretch, Walk, runs_of_samples, stretches_inside
-from siteplan.values import Finding, LowSpot, Reach, SleevePipe
+from siteplan.values import Bedding, Finding, LowSpot, Reach, SleevePipe
 
 TIMES = Measure(lambda _, value: f"{value:.2f} times", "", slack=0.005)
 WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight, the round figure of US handbooks
@@ -140,10 +140,10 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                     said = f"no cover over the {stock.name}; {wheel.title}"
                     found.append(plain(rule, subject, "broken", said, where=where, value=cover, limit=None))
                     continue
-                change = changed_by(stock, cover, wheel, reach.side_fill)
+                change = changed_by(stock, cover, wheel, reach.bedding.side_fill)
                 # under a wheel less cover bends a pipe more, deep down more soil does
                 thinner, deeper = (
-                    changed_by(stock, other, wheel, reach.side_fill)
+                    changed_by(stock, other, wheel, reach.bedding.side_fill)
                     for other in (max(cover - scene.site.accuracy, cover / 2), cover + scene.site.accuracy)
                 )
                 helps = "More cover" if deeper < change else "Less soil over it"
@@ -152,7 +152,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                         scene, rule, subject, change, measure=GRADE, where=where,
                         doubt=max(abs(thinner - change), abs(deeper - change)), limit=_lesser(scene.limit(rule), stock.ring_limit),
                         more=f"{helps}, heavier pipe, or stone compacted beside it",
-                        said=f"{stock.name} under {words.small(cover)} of soil, {wheel.title}, {reach.side_fill.replace('_', ' ')} fill beside it: change of diameter",
+                        said=f"{stock.name} under {words.small(cover)} of soil, {wheel.title}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
                     )
                 )  # fmt: skip
     return found
@@ -456,7 +456,13 @@ def _pipes_under(scene: Scene, walk: Walk, crossed: Crossed) -> Iterator[tuple[R
     line = walk.line
     reaches = line.reaches or (
         Reach(
-            station_from=0.0, station_to=walk.length, place="lawn", pipe=line.pipe, why="", bedding="", cover_min=0.0
+            station_from=0.0,
+            station_to=walk.length,
+            place="lawn",
+            pipe=line.pipe,
+            why="",
+            bedding=Bedding.FIRM,
+            cover_min=0.0,
         ),
     )
     for reach in reaches:

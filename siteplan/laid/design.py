@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.fittings import turns_made
 from siteplan.books.pipes import Outline, nominal_text, outlines, rows
 from siteplan.errors import InputError
 from siteplan.stored.folder_of import FILE, StoredPlan, read_plan
 from siteplan.survey.files import said
 from siteplan.survey.small_tables import Table, number_of, read_rows, station_of
-from siteplan.values import Line, Outlet, Source
+from siteplan.values import FittingKind, Line, Outlet, Source
 
 Floats = NDArray[np.float64]
 
@@ -303,7 +304,6 @@ def _items_of(line: Line, named: Mapping[str, str], outlets: set[str]) -> list[I
     items = []
     for place, vertex in enumerate(line.vertices):
         first, last = place == 0, place == len(line.vertices) - 1
-        parts = vertex.fitting
         kind, name = "pipe", ""
         if first:
             kind, name = (
@@ -313,12 +313,12 @@ def _items_of(line: Line, named: Mapping[str, str], outlets: set[str]) -> list[I
             )
         elif last:
             kind, name = "start", named.get(line.start, line.start)
-        elif parts and "cleanout" not in parts and parts != "grade break":
-            kind, name = "fitting", parts
+        elif not vertex.has(FittingKind.CLEANOUT) and (made := turns_made(vertex.fittings)):
+            kind, name = "fitting", made
         at = {"line": line.id, "station": vertex.station, "x": vertex.x, "y": vertex.y, "elevation": vertex.invert}
         if name:
             items.append(Item(name=name, kind=kind, **at))  # type: ignore[arg-type]
-        if "cleanout" in parts:
+        if vertex.has(FittingKind.CLEANOUT):
             items.append(Item(name="cleanout", kind="cleanout", **at))  # type: ignore[arg-type]
     return items
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
+from siteplan.books.fittings import turns_made
 from siteplan.laid.ties import Corner, Tie, corners, swing_ties
 from siteplan.laid.verdict_values import AsBuilt, LaidLine
 from siteplan.sheets.geopackage import Layer, geopackage
@@ -19,7 +20,7 @@ from siteplan.sheets.markup import tag
 from siteplan.sheets.paper import listed, page, table
 from siteplan.sheets.wording import KINDS, names, one_line, way
 from siteplan.survey.files import said
-from siteplan.values import Line, Plan
+from siteplan.values import FittingKind, Line, Plan
 
 if TYPE_CHECKING:
     from siteplan.site import Site
@@ -217,9 +218,9 @@ def _kinds(line: Line, place: int, outlets: set[str], called: dict[str, str]) ->
         kinds.append(("outlet", called[line.end]) if line.end in outlets else ("fitting", f"wye on {line.end}"))
     elif place == len(line.vertices) - 1:
         kinds.append(("start", called.get(line.start, line.start)))
-    elif vertex.fitting and vertex.fitting not in {"cleanout", "grade break"}:
-        kinds.append(("fitting", one_line(vertex.fitting).replace(" + cleanout", "")))
-    if "cleanout" in vertex.fitting:
+    elif made := turns_made(vertex.fittings):
+        kinds.append(("fitting", made))
+    if vertex.has(FittingKind.CLEANOUT):
         kinds.append(("cleanout", "cleanout"))
     return kinds
 

@@ -140,6 +140,11 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         if name not in site.rules:
             wrong = True
             yield finding("rules-edited", name, "fail", f"the plan lists a rule {name[:60]} that is not in force")
+    for moved in _out_of_order(
+        [one for one in stated if one in site.rules], [one for one in site.rules if one in stated]
+    ):
+        wrong = True
+        yield moved
     if len(listed) != len(stated):
         wrong = True
         yield finding("rules-edited", "plan", "fail", "a rule is listed twice")
@@ -147,6 +152,19 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         yield finding(
             "rules-edited", "plan", "pass", f"{len(site.rules)} rules are listed with the limits and sources in force"
         )
+
+
+def _out_of_order(stated: list[str], own: list[str]) -> Iterator[Reviewed]:
+    """A rule taken to the foot of a long list is read by nobody."""
+    for said, name in zip(stated, own, strict=True):
+        if said != name:
+            yield finding(
+                "rules-edited",
+                said,
+                "fail",
+                f"the order of the rules was changed: {said} stands where {name} is written",
+            )
+            return
 
 
 def verdict_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:

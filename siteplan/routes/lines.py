@@ -16,7 +16,7 @@ from siteplan.routes.straight import (
     JOINT,
     Place,
     Target,
-    fitting_for,
+    fittings_for,
     lawful_chain,
     straighten,
     turn,
@@ -25,8 +25,9 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, trace
 from siteplan.routes.yard import MARGIN, Yard
 from siteplan.site import Site
-from siteplan.values import Outlet, Source
+from siteplan.values import Fitting, FittingKind, Outlet, Source
 
+_WYE = Fitting(kind=FittingKind.WYE)
 WYE_WINDOW = 6.0  # m along the trunk each way in which a branch may join
 WYE_STEP = 0.5  # m
 OVER_LINE = 0.28  # m in plan within which a source drops straight into a line that passes it
@@ -52,7 +53,7 @@ class Laid:
     parent: int | None  # number of the trunk in the same list
     outlet: Outlet | None
     trace: Trace
-    fittings: tuple[str, ...]  # by corner
+    fittings: tuple[tuple[Fitting, ...], ...]  # by corner
     straight: bool  # False: the route over cells had to be kept
     drops: tuple[tuple[Source, Place], ...] = ()  # sources that stand over the line and drop straight in
 
@@ -306,7 +307,7 @@ def _joined(
     return ((place[0], place[1]), *corners[1:]), replace(trunk, trace=along, fittings=fittings_of(more))
 
 
-def fittings_of(corners: Sequence[Place]) -> tuple[str, ...]:
+def fittings_of(corners: Sequence[Place]) -> tuple[tuple[Fitting, ...], ...]:
     """How each corner of a line is made.
 
     Parameters
@@ -316,11 +317,11 @@ def fittings_of(corners: Sequence[Place]) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
-        '' at both ends and where joints take the turn.
+    tuple of tuple of Fitting
+        None at both ends and where joints take the turn.
     """
-    inner = [fitting_for(turn(corners[k - 1], corners[k], corners[k + 1])) for k in range(1, len(corners) - 1)]
-    return ("", *inner, "")
+    inner = [fittings_for(turn(corners[k - 1], corners[k], corners[k + 1])) for k in range(1, len(corners) - 1)]
+    return ((), *inner, ())
 
 
 def _with_drops(one: Laid) -> Laid:
@@ -328,7 +329,7 @@ def _with_drops(one: Laid) -> Laid:
     for _, place in one.drops:
         k = one.trace.corners.index(place)
         if 0 < k < len(fittings) - 1:
-            fittings[k] = " + ".join(part for part in (fittings[k], "wye") if part)
+            fittings[k] = (*fittings[k], _WYE)
     return replace(one, fittings=tuple(fittings))
 
 
@@ -346,12 +347,12 @@ def _with_wyes(laid: Sequence[Laid]) -> list[Laid]:
         heading = (below[0] - corners[0][0], below[1] - corners[0][1])
         angle = turn(corners[1], corners[0], (corners[0][0] + heading[0], corners[0][1] + heading[1]))
         made = (
-            "wye"
+            (_WYE,)
             if abs(angle - 45.0) <= JOINT
-            else f"wye, turned in by {fitting_for(abs(angle - 45.0)) or 'its joints'} ({angle:.0f} degrees)"
+            else (Fitting(kind=FittingKind.WYE, angle=round(angle, 2)), *fittings_for(abs(angle - 45.0)))
         )
         at_trunk = list(trunk.fittings)
-        at_trunk[k] = " + ".join(part for part in (at_trunk[k], "wye") if part)
+        at_trunk[k] = (*at_trunk[k], _WYE)
         named[parent] = replace(trunk, fittings=tuple(at_trunk))
         at_branch = list(named[branch].fittings)
         at_branch[0] = made

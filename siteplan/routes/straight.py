@@ -20,7 +20,7 @@ from siteplan.routes.ends import PAST, UNKNOWN, cover_at, ground_at, lawful, pav
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds
 from siteplan.site import Site
-from siteplan.values import Outlet, Source
+from siteplan.values import Fitting, FittingKind, Outlet, Source
 
 Place = tuple[float, float]
 
@@ -28,7 +28,7 @@ MOST_BENDS = 40  # cells of the route kept as candidate bends
 STEP = 0.25  # m between places proven along a run at this stage; the finished line is proven finer
 JOINT = 2.5  # degrees that the joints of two pipe lengths take up by themselves
 STANDARD = (22.5, 45.0, 67.5, 90.0)
-FITTINGS = {22.5: "22.5", 45.0: "45", 67.5: "45 + 22.5", 90.0: "two 45s"}
+_MADE_OF = {22.5: (22.5,), 45.0: (45.0,), 67.5: (45.0, 22.5), 90.0: (45.0, 45.0)}  # bends that a crew carries
 KEPT = 6  # labels kept at a candidate bend
 SQUARE = 60.0  # degrees to a pavement edge, below which a crossing costs more
 SHARPEST = 100.0  # degrees
@@ -76,7 +76,7 @@ def turn(a: Place, b: Place, c: Place) -> float:
     return math.degrees(abs(math.atan2(u[0] * v[1] - u[1] * v[0], u[0] * v[0] + u[1] * v[1])))
 
 
-def fitting_for(angle: float) -> str:
+def fittings_for(angle: float) -> tuple[Fitting, ...]:
     """How a turn is made from what a crew carries.
 
     Parameters
@@ -86,18 +86,20 @@ def fitting_for(angle: float) -> str:
 
     Returns
     -------
-    str
-        '' when the joints take it up, else fittings; an odd angle is named with what is left to the joints.
+    tuple of Fitting
+        None when the joints take it up; what no bends make of an odd angle is left to a turned pair.
     """
     if angle <= JOINT:
-        return ""
+        return ()
     nearest = min(STANDARD, key=lambda standard: abs(standard - angle))
     if abs(nearest - angle) <= JOINT:
-        return FITTINGS[nearest]
-    lower = max((standard for standard in STANDARD if standard < angle), default=None)
-    made = f"{FITTINGS[lower]} + " if lower else ""
-    rest = angle - (lower or 0.0)
-    return f"{made}{rest:.0f} degrees by a turned pair of 22.5s"
+        return _bends(nearest)
+    lower = max((standard for standard in STANDARD if standard < angle), default=0.0)
+    return (*_bends(lower), Fitting(kind=FittingKind.TURNED_PAIR, angle=round(angle - lower, 2)))
+
+
+def _bends(standard: float) -> tuple[Fitting, ...]:
+    return tuple(Fitting(kind=FittingKind.BEND, angle=one) for one in _MADE_OF.get(standard, ()))
 
 
 def bend_price(angle: float, prices: Prices) -> float:

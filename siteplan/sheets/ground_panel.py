@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from siteplan import units
+from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import level_text, one_line
@@ -89,7 +90,7 @@ def _row(reach: Reach, unit: str, heads: tuple[str, ...]) -> Markup:
         place,
         pipe_words(reach.pipe),
         level_text(reach.cover_min, unit),
-        reach.bedding,
+        bedding_words(reach, unit),
         sleeve,
         reach.coupling,
     )

@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from siteplan.books.fittings import fitting_words
 from siteplan.books.rules import InForce, outward
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.cure_words import attempt_record
@@ -204,7 +205,8 @@ def _vertex(vertex: Vertex) -> dict[str, Any]:
         "invert": _must(vertex.invert),
         "ground": _may(vertex.ground),
         "bend_deg": _may(vertex.bend),
-        "fitting": vertex.fitting,
+        "fitting": fitting_words(vertex.fittings),
+        "fittings": [{"kind": one.kind.value, "angle_deg": _may(one.angle)} for one in vertex.fittings],
     }
 
 

@@ -19,6 +19,7 @@ from typing import NamedTuple
 
 from siteplan import units
 from siteplan.books.rules import RAIN_DURATION
+from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.stakes import Stake, pipe_words, stakes
 from siteplan.sheets.states import line_state
@@ -119,7 +120,7 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
     if round_it is not None and round_it.station_from - _SAME <= station <= round_it.station_to + _SAME:
         first, last = (units.station_text(at, unit) for at in (round_it.station_from, round_it.station_to))
         sleeve = f"{pipe_words(round_it.pipe)}, {first} to {last}"
-    return pipe_words(here.pipe), here.bedding, sleeve, joint
+    return pipe_words(here.pipe), bedding_words(here, unit), sleeve, joint
 
 
 def _nearest(stations: list[float], place: float) -> float:

@@ -6,7 +6,7 @@ import math
 from typing import Any, get_args
 
 from siteplan.stored.record_of import ANY, Record
-from siteplan.values import BellyForecast, BellyUnknown, Pipe, PipeChoice, Pool, Reach, SleevePipe, SoftGround
+from siteplan.values import Bedding, BellyForecast, BellyUnknown, Pipe, PipeChoice, Pool, Reach, SleevePipe, SoftGround
 
 VEHICLES = ("", "car", "truck")
 
@@ -93,8 +93,8 @@ def _roughness(kind: str, nominal: str) -> float:
 def _reach(one: Record) -> Reach:
     return Reach(
         station_from=one.number("station_from"), station_to=one.number("station_to"), place=one.text("place"),
-        pipe=pipe_of_record(one.inside("pipe")), why=one.text_or("why"), bedding=one.text_or("bedding"),
-        side_fill=one.word("side_fill", _side_fills(), "hand_tamped"), cover_min=one.known("cover_min"), coupling=one.text_or("coupling"),
+        pipe=pipe_of_record(one.inside("pipe")), why=one.text_or("why"), bedding=Bedding(one.word("bedding", [*Bedding])),
+        cover_min=one.known("cover_min"), coupling=one.text_or("coupling"),
         vehicle=one.word("vehicle", VEHICLES, ""), sleeve=one.some("sleeve", _sleeve),
         choices=tuple(
             PipeChoice(
@@ -104,12 +104,6 @@ def _reach(one: Record) -> Reach:
             for item in one.records("choices")
         ),
     )  # fmt: skip
-
-
-def _side_fills() -> tuple[str, ...]:
-    from siteplan.books.soils import entries
-
-    return tuple(entry.id for entry in entries() if entry.group == "embedment")
 
 
 def _sleeve(one: Record) -> SleevePipe:

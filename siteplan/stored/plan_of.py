@@ -23,6 +23,8 @@ from siteplan.values import (
     Candidate,
     Crossing,
     Finding,
+    Fitting,
+    FittingKind,
     InputFile,
     Line,
     LineDoubt,
@@ -239,7 +241,10 @@ def _doubt(one: Record) -> LineDoubt:
 def _vertex(one: Record) -> Vertex:
     return Vertex(
         x=one.number("x", PLACE), y=one.number("y", PLACE), station=one.number("station"), invert=one.number("invert"),
-        ground=one.known("ground"), bend=one.maybe("bend_deg") or 0.0, fitting=one.text_or("fitting"),
+        ground=one.known("ground"), bend=one.maybe("bend_deg") or 0.0, fittings=tuple(
+            Fitting(kind=FittingKind(item.word("kind", [*FittingKind])), angle=item.maybe("angle_deg"))
+            for item in one.records("fittings")
+        ),
     )  # fmt: skip
 
 

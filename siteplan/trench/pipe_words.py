@@ -1,9 +1,8 @@
-"""Reaches in words: short names of pipes, bedding, couplings, in the site's units."""
+"""Reaches in words: short names of pipes, couplings, in the site's units."""
 
 from __future__ import annotations
 
 from siteplan import units
-from siteplan.bedding.trench import fact
 from siteplan.values import Pipe
 
 _SHORT = {
@@ -49,39 +48,6 @@ def small(length: float, unit: str) -> str:
     if unit == "m":
         return f"{units.from_metres(length, 'mm') + 0.0:.0f} mm"
     return f"{units.from_metres(length, 'in') + 0.0:.1f} in"
-
-
-def bedding_words(place: str, od: float, side_fill: str, unit: str) -> str:
-    """What to put under and beside the pipe of a reach, for the schedule.
-
-    Parameters
-    ----------
-    place : str
-        lawn, pavement, outlet zone, wet ground or house backfill.
-    od : float
-        Outside diameter [m].
-    side_fill : str
-        'stone' where the pipe needs compacted stone beside it.
-    unit : str
-        The site's length unit.
-
-    Returns
-    -------
-    str
-        One phrase; the rules behind it are in `bedding.trench.FACTS`.
-    """
-    layer = small(fact("backfill-layer").value or 0.0, unit)
-    if place == "wet ground":
-        return (
-            f"over-dig {small((fact('soft-over-dig').value or 0.0) * od, unit)} or more, tamped stone in {layer} layers"
-        )
-    if place == "house backfill":
-        return f"dig clean; tamp what is loose under the pipe in {layer} layers"
-    if side_fill == "stone":
-        return f"dig clean; compacted stone beside the pipe to its top, {layer} layers"
-    if place == "pavement":
-        return f"dig clean; side fill and cover tamped in {layer} layers"
-    return "dig clean to grade, firm under the whole pipe"
 
 
 def coupling_words(below: Pipe, above: Pipe, unit: str) -> str:

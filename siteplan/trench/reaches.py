@@ -26,7 +26,7 @@ from siteplan.optional import optional
 from siteplan.routes.trace import undercrossings
 from siteplan.routes.yard import APRON, SLIVER
 from siteplan.site import Site
-from siteplan.trench.pipe_words import bedding_words, coupling_words, short, small
+from siteplan.trench.pipe_words import coupling_words, short, small
 from siteplan.trench.under import (
     Along,
     along,
@@ -37,10 +37,11 @@ from siteplan.trench.under import (
     pool_limit,
     soft_of,
 )
-from siteplan.values import Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
+from siteplan.values import Bedding, Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
 from siteplan.water.capacity import full_flow
 
 SLACK = 0.0005  # m, what rounding may take from a cover
+_BEDDINGS = {"wet ground": Bedding.STONE_BED, "house backfill": Bedding.TAMPED_UNDER}
 SIDE_FILLS = ("hand_tamped", "stone")  # tried in this order beside a pipe under wheels
 PLACES = ("pavement", "outlet zone", "wet ground", "house backfill")  # the first that holds names a stretch
 
@@ -287,10 +288,19 @@ def _reach(asked: _Asked, stocks: Sequence[PipeStock]) -> Reach:
         sleeve, fill = sleeved
     return Reach(
         station_from=asked.start, station_to=asked.end, place=asked.place, pipe=stock.pipe, why=why, sleeve=sleeve,
-        bedding=bedding_words(asked.place, stock.pipe.od, fill, asked.site.length_unit),
-        cover_min=asked.cover(stock), vehicle=drives, side_fill=fill,
+        bedding=_bedding(asked.place, fill),
+        cover_min=asked.cover(stock), vehicle=drives,
         choices=_choices(asked, weighed, stock),
     )  # fmt: skip
+
+
+def _bedding(place: str, fill: str) -> Bedding:
+    """What goes under and beside the pipe of a stretch."""
+    if place in _BEDDINGS:
+        return _BEDDINGS[place]
+    if fill == Bedding.STONE_SIDES.side_fill:
+        return Bedding.STONE_SIDES
+    return Bedding.TAMPED_SIDES if place == "pavement" else Bedding.FIRM
 
 
 def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
@@ -472,7 +482,6 @@ def _through(reaches: list[Reach], line: Line, site: Site) -> list[Reach]:
         told[k] = replace(
             reach, pipe=stock.pipe, why=f"as its neighbour: cheaper than {'two couplings' if saved == 2 else 'a coupling'}",
             cover_min=reach.cover_min - (stock.pipe.rise - reach.pipe.rise),
-            bedding=bedding_words(reach.place, stock.pipe.od, reach.side_fill, site.length_unit),
         )  # fmt: skip
     return told
 

@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from siteplan import units
+from siteplan.books.fittings import fitting_words
 from siteplan.fall.band import Floats, Profile, invert_at
 from siteplan.routes.lines import Laid
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import places_at, undercrossings
 from siteplan.site import Site
-from siteplan.values import Crossing, Passage, Pipe, Row, Vertex
+from siteplan.values import Crossing, Fitting, FittingKind, Passage, Pipe, Row, Vertex
 
 STAKES = {"ft": 10 * units.FOOT, "us-ft": 10 * units.US_SURVEY_FOOT, "m": 3.0}  # between stakes and pipe joints
 ONE = 1e-3  # m: places on a line nearer than this are one
@@ -86,15 +87,15 @@ def vertices_of(laid: Laid, profile: Profile, ground: Floats, cleanouts: Sequenc
             if inner and k is not None
             else 0.0
         )
-        words = [laid.fittings[k]] if k is not None and laid.fittings[k] else []
+        fittings = list(laid.fittings[k]) if k is not None else []
         if k is None and station in breaks and not _on(cleanouts, station):
-            words.append("grade break")
+            fittings.append(Fitting(kind=FittingKind.GRADE_BREAK))
         if _on(cleanouts, station):
-            words.append("cleanout")
+            fittings.append(Fitting(kind=FittingKind.CLEANOUT))
         vertices.append(
             Vertex(
                 x=x, y=y, station=station, invert=float(invert_at(profile, [station])[0]),
-                ground=float(np.interp(station, along.station, ground)), bend=bend, fitting=" + ".join(words),
+                ground=float(np.interp(station, along.station, ground)), bend=bend, fittings=tuple(fittings),
             )
         )  # fmt: skip
     return tuple(vertices)
@@ -219,12 +220,10 @@ def marks_of(
         wye = names.get(f"{vertex.x!r},{vertex.y!r}")
         if wye and vertex.station > 0:
             words.append(wye)
-        if vertex.fitting:
-            words.append(
-                vertex.fitting
-                if "wye" in vertex.fitting or not vertex.bend
-                else f"bend {vertex.bend:.1f} degrees: {vertex.fitting}"
-            )
+        if vertex.fittings:
+            made = fitting_words(vertex.fittings)
+            bent = vertex.bend and not vertex.has(FittingKind.WYE)
+            words.append(f"bend {vertex.bend:.1f} degrees: {made}" if bent else made)
         mark(vertex.station, "; ".join(words))
     for crossing in crossings:
         what = f"{crossing.kind} {crossing.name}".strip()

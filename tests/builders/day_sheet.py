@@ -12,7 +12,7 @@ INVERT, GRADE = 96.66, 0.0125
 RISE, BELOW = (4.215 + 3.975) / 24, 0.120 / 12 + 0.25  # ft: top over invert, trench bottom under it
 
 
-def plan_folder(folder: Path, *, fittings: dict[int, str] | None = None) -> Path:
+def plan_folder(folder: Path, *, fittings: dict[int, list[tuple[str, float | None]]] | None = None) -> Path:
     """plan.json of the day sheet's line: outlet at N 5000, running north."""
     folder.mkdir(parents=True)
     inverts = [INVERT + GRADE * s for s in STATIONS]
@@ -30,7 +30,7 @@ def plan_folder(folder: Path, *, fittings: dict[int, str] | None = None) -> Path
     vertices = [
         {
             "x": row["x"], "y": row["y"], "station": row["station"], "invert": row["invert"], "ground": row["ground"], "bend_deg": 0.0,
-            "fitting": (fittings or {}).get(s, ""),
+            "fittings": [{"kind": kind, "angle_deg": angle} for kind, angle in (fittings or {}).get(s, ())],
         }
         for s, row in zip(STATIONS, rows, strict=True)
         if s in {0, 84} or s in (fittings or {})

@@ -18,10 +18,13 @@ from siteplan.books import rules
 from siteplan.books.pipes import pipe
 from siteplan.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Laying, Rain, Site, Sizing, heights
 from siteplan.values import (
+    Bedding,
     BellyForecast,
     Candidate,
     Crossing,
     Finding,
+    Fitting,
+    FittingKind,
     Line,
     LowSpot,
     Outlet,
@@ -263,7 +266,7 @@ def _line(
     inverts = np.array(entry["inverts"], float) if "inverts" in entry else start + entry["grade"] * stations
     guessed = next((source.ground for source in site.sources if source.id == entry["start"]), 0.0)
     ground = np.nan_to_num(heights(site.grid, path[:, 0], path[:, 1]), nan=guessed)
-    fittings = entry.get("fittings", [""] * len(path))
+    fittings = entry.get("fittings", [[]] * len(path))
     carrier = pipe(*entry.get("pipe", ("pvc_sdr35", "4 in")))
     top, bottom = (carrier.od + carrier.bore) / 2, (carrier.od - carrier.bore) / 2
     bedding = rules.needed(site.rules, rules.BEDDING)
@@ -274,7 +277,18 @@ def _line(
             before, after = (math.atan2(*(path[i + k] - path[i + k - 1])) for k in (0, 1))
             bend = abs(math.degrees((after - before + math.pi) % (2 * math.pi) - math.pi))
         vertices.append(
-            Vertex(x=x, y=y, station=stations[i], invert=inverts[i], ground=ground[i], bend=bend, fitting=fittings[i])
+            Vertex(
+                x=x,
+                y=y,
+                station=stations[i],
+                invert=inverts[i],
+                ground=ground[i],
+                bend=bend,
+                fittings=tuple(
+                    Fitting(kind=FittingKind(kind), angle=angle)
+                    for kind, angle in ((*one, None)[:2] for one in fittings[i])
+                ),
+            )
         )
     rows = []
     for station in sorted({*stations.tolist(), *entry.get("rows", [])}):
@@ -310,8 +324,7 @@ def _reaches(
         sleeve = entry.get("sleeve")
         found.append(
             Reach(
-                station_from=start, station_to=end, place=entry.get("place", "lawn"), pipe=lies, why="", bedding="", cover_min=float(np.nanmin(over)),
-                side_fill=entry.get("side_fill", "hand_tamped"),
+                station_from=start, station_to=end, place=entry.get("place", "lawn"), pipe=lies, why="", bedding=Bedding(entry.get("bedding", "tamped_sides")), cover_min=float(np.nanmin(over)),
                 sleeve=sleeve and SleevePipe(pipe=pipe(sleeve["kind"], sleeve["nominal"]), station_from=sleeve["from"], station_to=sleeve["to"], above=0.0, play=0.0),
             )
         )  # fmt: skip

@@ -169,3 +169,31 @@ def test_message_states_both_numbers(scenes, rich):
     assert _failing(scenes, off, site) == {
         "L1": [f"cover of a row [m]: the plan states {stated + 0.25:.4g}, the recheck finds {stated:.4g}"]
     }
+
+
+def bedded(scenes, **beds):
+    """The rich lot with reaches on its long line: lawn, drive, lawn, hollow, lawn, each with its bedding."""
+    edges = (("lawn", 7.9), ("drive", 16.1), ("between", 19.8), ("hollow", 21.3), ("upper", 99.0))
+    reaches = [{"to": to, "kind": "pvc_sdr35", "bedding": beds.get(name, "firm")} for name, to in edges]
+    first, *others = RICH["lines"]
+    return scenes.build(**{**RICH, "lines": [{**first, "reaches": reaches}, *others]})
+
+
+@pytest.mark.parametrize(
+    ("drive", "hollow", "wrong"),
+    [
+        ("tamped_sides", "stone_bed", 0),
+        ("stone_sides", "stone_bed", 0),
+        ("firm", "stone_bed", 1),  # nothing is tamped beside the pipe under wheels
+        ("tamped_under", "stone_bed", 1),
+        ("tamped_sides", "firm", 1),  # no stone in the hollow
+        ("tamped_sides", "stone_sides", 1),
+        ("firm", "firm", 2),
+    ],
+)
+def test_a_bedding_is_what_wheels_and_wet_ground_ask(scenes, drive, hollow, wrong):
+    told = [
+        text for text in _failing(scenes, *bedded(scenes, drive=drive, hollow=hollow)).get("L1", []) if "bedded" in text
+    ]
+    assert len(told) == (1 if wrong else 0), told
+    assert not told or ("so do 1 more" in told[0]) == (wrong == 2)

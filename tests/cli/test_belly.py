@@ -23,7 +23,7 @@ def _record(*, grade=0.005, soft=True, nominal="4 in", own_pipes=None, cover=0.4
         for s in stations
     ]  # fmt: skip
     ends = [
-        {"x": s, "y": 0.0, "station": s, "invert": 10 + grade * s, "ground": 11.0, "bend_deg": 0, "fitting": ""}
+        {"x": s, "y": 0.0, "station": s, "invert": 10 + grade * s, "ground": 11.0, "bend_deg": 0, "fittings": []}
         for s in (0.0, stations[-1])
     ]
     wet = {

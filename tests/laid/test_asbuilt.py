@@ -220,7 +220,7 @@ def test_another_grid_altogether(shots):
 
 
 def test_a_plan_folder_by_rods_with_its_cover(day, shots):
-    plan = day(fittings={40: "cleanout"})
+    plan = day(fittings={40: [("cleanout", None)]})
     rows = ["sta,rod,name"]
     rows += [
         f"0+{s:02d},{102.37 - (96.66 + 0.0125 * s + (4.215 + 3.975) / 24):.2f},{'CO' if s == 40 else ''}"

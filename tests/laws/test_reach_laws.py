@@ -114,7 +114,7 @@ def test_a_site_moved_turned_or_mirrored_has_the_same_plan(seed, way):
         assert b.length == pytest.approx(a.length, abs=1e-3)
         assert b.cost == pytest.approx(a.cost, abs=1e-2)
         assert b.spare == pytest.approx(a.spare, abs=1e-3)
-        assert [v.fitting for v in b.vertices] == [v.fitting for v in a.vertices]
+        assert [v.fittings for v in b.vertices] == [v.fittings for v in a.vertices]
         assert [v.invert - up for v in b.vertices] == pytest.approx([v.invert for v in a.vertices], abs=1e-3)
     assert [(c.sources, c.outlet, c.feasible, c.chosen) for c in other.candidates] == [
         (c.sources, c.outlet, c.feasible, c.chosen) for c in plain.candidates

@@ -158,3 +158,29 @@ def test_a_plan_reads_back_as_it_was_written(planned, swale_drive):
     assert [*record_differences(stored.record, own)] == []
     parts = {"water", "doubt", "chance", "shots_wanted", "ground_doubt"}
     assert {key for key in own if key not in parts and own[key] != stored.record[key]} <= {"lines", "candidates"}
+
+
+def test_the_order_of_the_rules_is_part_of_the_plan(planned, swale_drive):
+    """A rule that is taken to the foot of a long list is read by nobody."""
+    path = planned / "plan.json"
+    record = json.loads(path.read_text())
+    record["rules"].append(record["rules"].pop(0))
+    path.write_text(json.dumps(record))
+    (told,) = (one for one in review(planned, swale_drive).findings if one.status == "fail")
+    assert (told.rule, told.subject) == ("rules-edited", record["rules"][0]["id"])
+    assert "order" in told.message
+
+
+def test_words_beside_a_stated_bedding_or_fitting_are_those_of_its_values(planned, swale_drive):
+    """Whoever changes the words alone is found without the planner; whoever changes the value changes what is judged."""
+    path = planned / "plan.json"
+    record = json.loads(path.read_text())
+    for vertex in record["lines"][0]["vertices"]:
+        vertex["fitting"] = "cleanout"
+    record["lines"][0]["reaches"][0]["side_fill"] = "stone"
+    path.write_text(json.dumps(record))
+    told = [
+        one.message for one in review(planned, swale_drive).findings if one.rule == "plan-file" and one.status == "fail"
+    ]
+    assert any(".fitting" in text for text in told)
+    assert any(".side_fill" in text for text in told)

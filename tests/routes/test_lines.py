@@ -11,6 +11,7 @@ import pytest
 from siteplan.routes.lines import station_of, ways_of
 from siteplan.routes.network import Leg
 from siteplan.routes.straight import turn
+from siteplan.values import FittingKind
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))
 yards = importlib.util.module_from_spec(_spec)
@@ -69,8 +70,8 @@ def test_branches_join_with_the_flow_and_above_the_outlet_zone(round_the_house):
         assert trunk.vertices[k].station > zone
         below = trunk.vertices[k - 1]
         assert turn((before.x, before.y), (end.x, end.y), (below.x, below.y)) <= 95.1
-        assert "wye" in trunk.vertices[k].fitting
-        assert end.fitting.startswith("wye")
+        assert trunk.vertices[k].has(FittingKind.WYE)
+        assert end.fittings[0].kind is FittingKind.WYE
 
 
 def test_sources_at_one_point_share_the_line_itself():

@@ -12,10 +12,11 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from siteplan.books.fittings import fitting_words
 from siteplan.books.prices import DEFAULT_PRICES
 from siteplan.routes import straight
 from siteplan.routes.outlets import named_outlets
-from siteplan.routes.straight import Target, bend_price, chain_price, fitting_for, straighten, thinned, turn
+from siteplan.routes.straight import Target, bend_price, chain_price, fittings_for, straighten, thinned, turn
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import grounds_of
 
@@ -39,7 +40,7 @@ def test_turn_is_the_change_of_direction(angle):
     [(1.0, ""), (22.5, "22.5"), (24.0, "22.5"), (45.0, "45"), (67.0, "45 + 22.5"), (90.0, "two 45s"), (33.0, "22.5 + 10 degrees by a turned pair of 22.5s"), (10.0, "10 degrees by a turned pair of 22.5s")],
 )  # fmt: skip
 def test_fittings(angle, made):
-    assert fitting_for(angle) == made
+    assert fitting_words(fittings_for(angle)) == made
 
 
 def test_bend_prices_favour_standard_angles():

@@ -9,6 +9,7 @@ from types import MappingProxyType
 import numpy as np
 from shapely.geometry import LineString, Point, Polygon, box
 
+from siteplan.books.fittings import fitting_words
 from siteplan.books.pipes import pipe
 from siteplan.books.rules import rule_book
 from siteplan.site import Feature, Grid, Site, heights
@@ -19,6 +20,8 @@ from siteplan.values import (
     Crossing,
     Cure,
     Finding,
+    Fitting,
+    FittingKind,
     InputFile,
     Line,
     LineDoubt,
@@ -95,8 +98,8 @@ def _line(
         return x, y, float(heights(grid, np.array([x]), np.array([y]))[0]), float(np.interp(station, sta, inv))
 
     vertices = tuple(
-        Vertex(x=x, y=y, station=float(s), invert=float(z), ground=at(s)[2], bend=bend, fitting=fitting)
-        for (x, y), s, z, bend, fitting in zip(xy, sta, inv, bends, fittings, strict=True)
+        Vertex(x=x, y=y, station=float(s), invert=float(z), ground=at(s)[2], bend=bend, fittings=made)
+        for (x, y), s, z, bend, made in zip(xy, sta, inv, bends, fittings, strict=True)
     )
     places = set(sta) | {n * 10 * FOOT for n in range(1, int(sta[-1] / (10 * FOOT)) + 1)}
     places |= {c.station_from for c in crossings} | {c.station_to for c in crossings}
@@ -107,7 +110,7 @@ def _line(
         grade = float((inv[run] - inv[run - 1]) / (sta[run] - sta[run - 1]))
         here = [v for v in vertices if v.station == station]
         said = [f"outlet or joint: {end}"] if station == 0 else [f"start: {start}"] if station == sta[-1] else []
-        said += [f"bend {v.bend:.1f} degrees: {v.fitting}" for v in here if v.fitting]
+        said += [f"bend {v.bend:.1f} degrees: {fitting_words(v.fittings)}" for v in here if v.fittings]
         said += [f"edge of {c.kind} {c.name}" for c in crossings if station in {c.station_from, c.station_to}]
         rows.append(
             Row(station=station, note="; ".join(said), x=x, y=y, ground=ground, invert=invert, cut=ground - invert + below + BEDDING,
@@ -178,7 +181,7 @@ def yard(unit="ft", *, local=False):
     trunk = _line(
         "L1", ("S1", "S2"), "S1", "O1",
         [(e + 22, n - 3), (e + 22, n + 14), (e + 21.3, n + 18.5)], [29.62, 29.62 + 17 * 0.0115, 29.62 + 17 * 0.0115 + 4.5541 * 0.0150],
-        grid, fittings=("", "wye", ""), bends=(0.0, 8.8, 0.0),
+        grid, fittings=((), (Fitting(kind=FittingKind.WYE),), ()), bends=(0.0, 8.8, 0.0),
         passages=(Passage(id="W1", station_from=15.2, station_to=17.0),), spare=0.128,
         binding="cover at the start, station 0+70.7, holds the invert down",
     )  # fmt: skip
@@ -186,7 +189,7 @@ def yard(unit="ft", *, local=False):
         "L2", ("S2",), "S2", "L1",
         [(e + 22, n + 14), (e + 23.5, n + 18), (e + 23.5, n + 31), (e + 21.3, n + 33)],
         [29.62 + 17 * 0.0115, 29.8155 + 4.272 * 0.012, 29.8155 + 4.272 * 0.012 + 13 * 0.0125, 29.8155 + 4.272 * 0.012 + 13 * 0.0125 + 2.973 * 0.02],
-        grid, fittings=("", "22.5", "45", ""), bends=(20.6, 20.6, 47.7, 0.0),
+        grid, fittings=((), (Fitting(kind=FittingKind.BEND, angle=22.5),), (Fitting(kind=FittingKind.BEND, angle=45.0),), ()), bends=(20.6, 20.6, 47.7, 0.0),
         crossings=(Crossing(kind="walk", name=BLOCK, station_from=6.0, station_to=7.2, angle=88.0, cover_from=0.31, cover_to=0.33,
                             cover_min=0.31, sleeve=None),),
         spare=0.052, binding="cover where the walk is crossed",

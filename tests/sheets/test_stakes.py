@@ -14,7 +14,7 @@ from siteplan.sheets.map_page import map_page
 from siteplan.sheets.schedule import trench_schedule
 from siteplan.stakeout.cutsheet import cut_sheet
 from siteplan.units import FOOT, INCH
-from siteplan.values import Crossing, Reach
+from siteplan.values import Bedding, Crossing, Reach
 from siteplan.yard.rows import stakes_apart
 
 
@@ -59,7 +59,7 @@ def test_every_pipe_that_lies_there_is_named_in_words(yard):
     plan, site = yard
     line, heavy = plan.lines[0], pipe("pvc_sch40")
     zone = 15 * FOOT
-    common = {"why": "", "bedding": "as dug", "cover_min": 0.3}
+    common = {"why": "", "bedding": Bedding.FIRM, "cover_min": 0.3}
     reaches = (
         Reach(station_from=0.0, station_to=zone, place="outlet zone", pipe=heavy, coupling="adapter", **common),
         Reach(station_from=zone, station_to=line.length, place="lawn", pipe=line.pipe, **common),

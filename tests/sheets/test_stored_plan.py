@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import enum
 import itertools
 import json
 import math
@@ -20,7 +21,7 @@ from siteplan.survey.folder import read_site
 
 REPO = Path(__file__).parents[2]
 WORDS = {
-    "length_unit": "ft", "elevation_unit": "us-ft", "status": "flag", "side_fill": "stone", "vehicle": "truck", "held": ("guided", "free"), "crs": "local", "survey_crs": "local", "survey_unit": "us-ft",
+    "length_unit": "ft", "elevation_unit": "us-ft", "status": "flag", "vehicle": "truck", "held": ("guided", "free"), "crs": "local", "survey_crs": "local", "survey_unit": "us-ft",
 }  # fmt: skip
 NEAR = {"x": 500.0, "y": 500.0, "od": 15000.0}
 
@@ -43,6 +44,8 @@ class Filled:
             hints = typing.get_type_hints(kind, vars(values))
             return kind(**{one.name: self.of(hints[one.name], one.name) for one in dataclasses.fields(kind)})
         origin, inside = typing.get_origin(kind), typing.get_args(kind)
+        if isinstance(kind, enum.EnumMeta):
+            origin, inside = typing.Literal, tuple(kind)
         if origin is typing.Literal:
             return inside[-1]
         if origin in (types.UnionType, typing.Union):
@@ -127,7 +130,8 @@ def test_what_is_no_number_is_refused(full, site, number):
     [
         (("lines", 0, "vertices", 1, "x"), 2e7, "km from the rest"),
         (("lines", 0, "vertices", 1, "station"), 1e9, "vertices 2, station"),
-        (("lines", 0, "reaches", 0, "side_fill"), "porridge", "side_fill"),
+        (("lines", 0, "reaches", 0, "bedding"), "dig clean; compacted stone beside it", "bedding"),
+        (("lines", 0, "vertices", 0, "fittings", 0, "kind"), "no cleanout", "kind"),
         (("lines", 0, "reaches", 0, "vehicle"), "tank", "vehicle"),
         (("lines", 0, "pipe", "id_m"), 0.0, "id_m"),
         (("low_spots", 0, "polygon"), [[["a", 1]]], "polygon"),

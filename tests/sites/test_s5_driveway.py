@@ -18,7 +18,7 @@ from siteplan.checks.judge import findings
 from siteplan.plan import plan_site
 from siteplan.survey.folder import read_site
 from siteplan.trench.reaches import with_pipes
-from siteplan.values import Line, Outlet, Plan, Reach, Row, Vertex
+from siteplan.values import Bedding, Line, Outlet, Plan, Reach, Row, Vertex
 
 FT, INCH = units.FOOT, units.INCH
 GROUND = (
@@ -134,7 +134,7 @@ def _of(found, rule):
 def _heavy_from(start: float, end: float) -> tuple[Reach, ...]:
     stops = ((0.0, start, DRAFT), (start, end, HEAVY), (end, 110.0, DRAFT))
     return tuple(
-        Reach(station_from=a * FT, station_to=b * FT, place="lawn", pipe=p, why="", bedding="", cover_min=0.0)
+        Reach(station_from=a * FT, station_to=b * FT, place="lawn", pipe=p, why="", bedding=Bedding.FIRM, cover_min=0.0)
         for a, b, p in stops
     )
 

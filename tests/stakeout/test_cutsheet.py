@@ -100,7 +100,7 @@ def test_stations_from_the_start_are_said_and_turned(day):
 def test_no_line_of_the_card_is_wider_than_a_phone(day):
     card = as_card(
         sheet_from_typed(
-            typed(day(fittings={40: "two 45s turned about a very long word of no use + cleanout"}), offset="left,3")
+            typed(day(fittings={40: [("bend", 45.0), ("bend", 45.0), ("cleanout", None)]}), offset="left,3")
         )
     )
     assert max(map(len, card.splitlines())) <= CARD_WIDTH
@@ -187,7 +187,7 @@ def test_one_unit_on_a_sheet_and_in_each_of_its_heads(day):
 
 
 def test_every_printed_page_names_lot_benchmark_and_date_and_its_number(day, tmp_path):
-    plan = day(fittings={40: "cleanout"})
+    plan = day(fittings={40: [("cleanout", None)]})
     record = json.loads((plan / "plan.json").read_text())
     record["site"]["name"] = 'Lot "9"; } body { display: none } /*'
     line = record["lines"][0]

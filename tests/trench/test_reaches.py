@@ -10,11 +10,12 @@ from shapely.geometry import box
 
 from siteplan.books import rules
 from siteplan.books.pipes import pipe
+from siteplan.sheets.bedding_words import bedding_words
 from siteplan.site import Feature, Grid, Laying, Site, heights
 from siteplan.trench.reaches import APRON, pipe_assumptions, with_pipes
 from siteplan.trench.under import along, bed_of, soft_of
 from siteplan.units import FOOT, INCH
-from siteplan.values import Crossing, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
+from siteplan.values import Bedding, Crossing, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
 
 G4 = pipe("pvc_sdr35", "4 in")
 R4 = pipe("pvc_sch40", "4 in")
@@ -205,8 +206,7 @@ def test_trucks_get_a_sleeve_that_the_coupling_passes_or_stone():
     thin, _, _ = scene(cover=0.32, drive=(15.0, 20.0), vehicle="truck")
     assert _at(thin, 17.0).sleeve is None
     assert thin.crossings[0].sleeve is None
-    assert _at(thin, 17.0).side_fill == "stone"
-    assert "compacted stone" in _at(thin, 17.0).bedding
+    assert _at(thin, 17.0).bedding is Bedding.STONE_SIDES
 
 
 def test_outlet_zone_is_heavy_where_cover_is_thin():
@@ -218,7 +218,7 @@ def test_outlet_zone_is_heavy_where_cover_is_thin():
 
 def test_wet_ground_gets_stone_and_only_where_the_survey_is_sure():
     line, _, _ = scene(wet=(25.0, 30.0))
-    assert _at(line, 27.0).bedding.startswith("over-dig 8.4 in or more, tamped stone")
+    assert bedding_words(_at(line, 27.0), "ft").startswith("over-dig 8.4 in or more, tamped stone")
     unsure, _, _ = scene(wet=(25.0, 30.0), certain=False)
     assert _at(unsure, 27.0).place == "lawn"
     assert any("shallower than the survey can tell" in one.what for one in unsure.soft)

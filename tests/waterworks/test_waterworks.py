@@ -11,7 +11,7 @@ import pytest
 
 from siteplan.books.pipes import pipe
 from siteplan.site import Rain, Sizing
-from siteplan.values import LaidOut, Reach, Source
+from siteplan.values import Bedding, LaidOut, Reach, Source
 from siteplan.waterworks.carried import network
 from siteplan.waterworks.overland import way_of
 from siteplan.waterworks.sizing import laid_to_fit, on_offer, run_sizes
@@ -82,7 +82,8 @@ def test_runs_are_split_where_the_pipe_changes(scenes):
     line = plan.lines[0]
     ends = [(0.0, 4.57, heavy), (4.57, line.length, line.pipe)]
     reaches = tuple(
-        Reach(station_from=a, station_to=b, place="lawn", pipe=p, why="", bedding="", cover_min=0.3) for a, b, p in ends
+        Reach(station_from=a, station_to=b, place="lawn", pipe=p, why="", bedding=Bedding.FIRM, cover_min=0.3)
+        for a, b, p in ends
     )
     lines = (replace(line, reaches=reaches), plan.lines[1])
     net = network(lines, plan.outlets, site.sources, "design")
@@ -96,7 +97,7 @@ def test_runs_are_split_where_the_pipe_changes(scenes):
 def test_a_drop_in_a_line_is_no_run(scenes):
     plan, site = built(scenes)
     line = plan.lines[0]
-    lower = replace(line.vertices[1], invert=line.vertices[1].invert - 0.1, fitting="drop")
+    lower = replace(line.vertices[1], invert=line.vertices[1].invert - 0.1)
     dropped = replace(line, vertices=(line.vertices[0], lower, *line.vertices[1:]))
     net = network((dropped, plan.lines[1]), plan.outlets, site.sources, "design")
     first, second = net.of_line("L1")[:2]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from siteplan import units
-from siteplan.values import Vertex
+from siteplan.values import FittingKind, Vertex
 from siteplan.yard.rows import on_paper, stakes
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
@@ -87,7 +87,7 @@ def test_crossings_tell_cover_at_both_edges_and_the_least_between():
 @pytest.mark.parametrize("spacing", [2.0, 5.0, 7.3])
 def test_cleanouts_are_no_farther_apart_than_asked(spacing):
     _, line = planned(cleanout_spacing_m=spacing)
-    places = [v.station for v in line.vertices if "cleanout" in v.fitting]
+    places = [v.station for v in line.vertices if v.has(FittingKind.CLEANOUT)]
     assert places[-1] == pytest.approx(line.length)
     gaps = np.diff([0.0, *places])
     assert gaps.max() <= spacing + 1e-6
@@ -102,7 +102,7 @@ def test_sharp_turns_get_a_cleanout():
     )
     plan = yards.laid_out(site)
     sharp = [v for line in plan.lines for v in line.vertices if v.bend > 48]
-    assert all("cleanout" in v.fitting for v in sharp)
+    assert all(v.has(FittingKind.CLEANOUT) for v in sharp)
 
 
 def test_written_inverts_fall_whatever_rounding_takes():

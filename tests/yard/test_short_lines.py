@@ -96,7 +96,7 @@ def test_a_checked_line_that_shows_at_its_source_fails():
     made = Line(
         id="L1", sources=("S1",), start="S1", end="O1", pipe=yards.PIPE, rows=(), crossings=(), low_spots=(), spare=0.0, binding="", cost=0.0,
         vertices=tuple(
-            Vertex(x=21.8 - s, y=14.0, station=s, invert=29.98 + 0.01 * s, ground=30.0, bend=0.0, fitting="") for s in (0.0, 1.8)
+            Vertex(x=21.8 - s, y=14.0, station=s, invert=29.98 + 0.01 * s, ground=30.0, bend=0.0) for s in (0.0, 1.8)
         ),
     )  # fmt: skip
     assert "outlet-zone-cover" in {one.rule for one in judged(site, plan, (made,))}
@@ -147,7 +147,7 @@ def straight_lines(site, plan):
         yield Line(
             id="L1", sources=("S1",), start="S1", end="O1", pipe=yards.PIPE, rows=(), crossings=(), low_spots=(), spare=0.0, binding="", cost=0.0,
             vertices=tuple(
-                Vertex(x=x, y=y, station=s, invert=outlet.control + grade * s, ground=30.0, bend=0.0, fitting="") for x, y, s in ends
+                Vertex(x=x, y=y, station=s, invert=outlet.control + grade * s, ground=30.0, bend=0.0) for x, y, s in ends
             ),
         )  # fmt: skip
 

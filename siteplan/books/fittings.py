@@ -1,0 +1,98 @@
+"""Fittings of a place in; their words out. One phrase for schedule, map, record and findings."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+
+from siteplan.values import Fitting, FittingKind
+
+_TURNS = (FittingKind.BEND, FittingKind.TURNED_PAIR)
+_NAMES = {FittingKind.WYE: "wye", FittingKind.GRADE_BREAK: "grade break", FittingKind.CLEANOUT: "cleanout"}
+
+
+def fitting_words(fittings: Sequence[Fitting]) -> str:
+    """How a place of a line is made.
+
+    Parameters
+    ----------
+    fittings : sequence of Fitting
+        What stands there.
+
+    Returns
+    -------
+    str
+        Empty where nothing does.
+
+    Examples
+    --------
+    >>> forty = Fitting(kind=FittingKind.BEND, angle=45.0)
+    >>> fitting_words((forty, forty, Fitting(kind=FittingKind.CLEANOUT)))
+    'two 45s + cleanout'
+    >>> fitting_words((Fitting(kind=FittingKind.WYE, angle=90.0), forty))
+    'wye, turned in by 45 (90 degrees)'
+    """
+    branch = next((one for one in fittings if one.kind is FittingKind.WYE and one.angle is not None), None)
+    if branch is None:
+        return " + ".join(_parts(fittings))
+    rest = [one for one in fittings if one is not branch]
+    made = " + ".join(_parts([one for one in rest if one.kind in _TURNS])) or "its joints"
+    others = _parts([one for one in rest if one.kind not in _TURNS])
+    return " + ".join([f"wye, turned in by {made} ({branch.angle:.0f} degrees)", *others])
+
+
+def made_by_several(fittings: Sequence[Fitting]) -> bool:
+    """Whether more than one fitting makes the turn at a place; a wye beside a bend does not count.
+
+    Parameters
+    ----------
+    fittings : sequence of Fitting
+        What stands there.
+
+    Returns
+    -------
+    bool
+        True for two bends, a turned pair, a branch that is turned in before its wye.
+
+    Examples
+    --------
+    >>> forty = Fitting(kind=FittingKind.BEND, angle=45.0)
+    >>> made_by_several((forty, forty)), made_by_several((forty, Fitting(kind=FittingKind.WYE)))
+    (True, False)
+    """
+    if any(
+        one.kind is FittingKind.TURNED_PAIR or (one.kind is FittingKind.WYE and one.angle is not None)
+        for one in fittings
+    ):
+        return True
+    return sum(one.kind is FittingKind.BEND for one in fittings) > 1
+
+
+def turns_made(fittings: Sequence[Fitting]) -> str:
+    """The bends and wyes of a place: what is neither a cleanout nor a mere change of grade.
+
+    Parameters
+    ----------
+    fittings : sequence of Fitting
+        What stands there.
+
+    Returns
+    -------
+    str
+        As `fitting_words`; empty where there are none.
+    """
+    return fitting_words([one for one in fittings if one.kind not in {FittingKind.CLEANOUT, FittingKind.GRADE_BREAK}])
+
+
+def _parts(fittings: Sequence[Fitting]) -> list[str]:
+    out = []
+    for one, group in itertools.groupby(fittings):
+        count = len([*group])
+        if one.kind is FittingKind.BEND:
+            name = f"{one.angle or 0.0:g}"
+            out += [f"two {name}s"] * (count // 2) + [name] * (count % 2)
+        elif one.kind is FittingKind.TURNED_PAIR:
+            out += [f"{one.angle or 0.0:.0f} degrees by a turned pair of 22.5s"] * count
+        else:
+            out += [_NAMES[one.kind]] * count
+    return out
