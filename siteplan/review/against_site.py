@@ -136,35 +136,28 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "rules-own", name, "flag",
                 f"{entry.rule.title}: the site sets {shown} ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
             )  # fmt: skip
-    for name in stated:
-        if name not in site.rules:
-            wrong = True
-            yield finding("rules-edited", name, "fail", f"the plan lists a rule {name[:60]} that is not in force")
-    for moved in _out_of_order(
-        [one for one in stated if one in site.rules], [one for one in site.rules if one in stated]
-    ):
+    for told in _list_findings([str(one.get("id")) for one in listed], site):
         wrong = True
-        yield moved
-    if len(listed) != len(stated):
-        wrong = True
-        yield finding("rules-edited", "plan", "fail", "a rule is listed twice")
+        yield told
     if not wrong:
         yield finding(
             "rules-edited", "plan", "pass", f"{len(site.rules)} rules are listed with the limits and sources in force"
         )
 
 
-def _out_of_order(stated: list[str], own: list[str]) -> Iterator[Reviewed]:
-    """A rule taken to the foot of a long list is read by nobody."""
-    for said, name in zip(stated, own, strict=True):
-        if said != name:
-            yield finding(
-                "rules-edited",
-                said,
-                "fail",
-                f"the order of the rules was changed: {said} stands where {name} is written",
-            )
-            return
+def _list_findings(listed: list[str], site: Site) -> Iterator[Reviewed]:
+    """Whether the rules listed are those in force, once each, where they are written."""
+    for name in dict.fromkeys(listed):
+        if name not in site.rules:
+            yield finding("rules-edited", name, "fail", f"the plan lists a rule {name[:60]} that is not in force")
+    if len(listed) != len(set(listed)):
+        yield finding("rules-edited", "plan", "fail", "a rule is listed twice")
+    known = [name for name in dict.fromkeys(listed) if name in site.rules]
+    own = [name for name in site.rules if name in known]
+    # a rule taken to the foot of a long list is read by nobody
+    moved = next((said for said, name in zip(known, own, strict=True) if said != name), None)
+    if moved is not None:
+        yield finding("rules-edited", moved, "fail", f"the order of the rules was changed: {moved} stands elsewhere")
 
 
 def verdict_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
