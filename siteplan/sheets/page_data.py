@@ -17,6 +17,7 @@ from siteplan.sheets import drawing
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
 from siteplan.sheets.doubt_words import chance_text, shots_wanted
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
+from siteplan.sheets.markup import whole
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
 from siteplan.sheets.stakes import pipes_words
@@ -128,7 +129,7 @@ def _utility(feature: Feature, shown: dict[str, Any], unit: str) -> Iterator[Sha
 
 
 def _utility_labels(site: Site, frame: Frame) -> list[dict[str, Any]]:
-    """Letters along each utility, and its name and depth once."""
+    """Letter, name and depth of each utility, and its way: the page places them on what of it is in the window."""
     import shapely
     from shapely.geometry import box
 
@@ -139,14 +140,14 @@ def _utility_labels(site: Site, frame: Frame) -> list[dict[str, Any]]:
         for part in shapely.get_parts(feature.geometry.intersection(window)):
             if part.geom_type != "LineString" or part.length < 0.5:
                 continue
-            spots = [part.interpolate(share, normalized=True) for share in (0.5, 0.2, 0.8, 0.35, 0.65, 0.05, 0.95)]
             found.append(
                 {
                     "letter": kept.letter,
                     "name": one_line(feature.name) or f"Utility, {kept.title}",
-                    "depth": depth_text(feature.attributes.get("depth"), site.length_unit),
-                    "places": [[round(at.x - frame.west, 2), round(at.y - frame.south, 2)] for at in spots],
-                    "length": round(part.length, 2),
+                    "depth": whole(depth_text(feature.attributes.get("depth"), site.length_unit)),
+                    "points": [
+                        [round(x - frame.west, 2), round(y - frame.south, 2)] for x, y, *_ in part.simplify(0.05).coords
+                    ],
                 }
             )
     return found

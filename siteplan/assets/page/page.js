@@ -132,19 +132,95 @@ function siteplanPage(map, layers) {
     label(layers.Contours, contour.text, contour.index ? "of-contour index" : "of-contour", contour.places, "on");
   });
 
-  /* letters in the utilities, about every 90 pixels; name and depth once */
-  var letters = L.layerGroup().addTo(layers["Curb, utilities, fences"]);
-  data.utilities.forEach(function (utility) { label(layers["Curb, utilities, fences"], utility.name, "of-utility", utility.places, "beside", "", utility.depth); });
-  function letter() {
+  /* buried services: what a digger must see. Letters in the line about every 90 pixels, name and depth at it, with a leader
+     where they stand off; both are placed before anything else, on the part that is in the window */
+  var services = layers["Curb, utilities, fences"];
+  var letters = L.layerGroup().addTo(services);
+  data.utilities.forEach(function (utility) {
+    var element = node("span", "label of-utility");
+    element.appendChild(node("b", "utility-chip", utility.letter));
+    element.appendChild(node("span", "utility-name", utility.name));
+    element.appendChild(node("strong", "", utility.depth));
+    utility.tag = { marker: place(services, utility.points[0][0], utility.points[0][1], element, { zIndexOffset: 600 }), element: element };
+  });
+  /* places on a path that lie in the window, a few pixels apart, from the middle of what is seen outward */
+  function seen(points, step) {
+    var frame = map.getSize(), found = [], left = 0;
+    points.slice(1).forEach(function (end, i) {
+      var a = map.latLngToContainerPoint(at(points[i][0], points[i][1])), b = map.latLngToContainerPoint(at(end[0], end[1]));
+      var length = a.distanceTo(b);
+      for (var run = left; run <= length; run += step) {
+        var x = a.x + (b.x - a.x) * run / length, y = a.y + (b.y - a.y) * run / length;
+        if (x > 10 && y > 10 && x < frame.x - 10 && y < frame.y - 10) found.push([x, y]);
+      }
+      left = length ? run - length : left;
+    });
+    var middle = (found.length - 1) / 2;
+    return found.map(function (spot, i) { return [Math.abs(i - middle), spot]; })
+      .sort(function (a, b) { return a[0] - b[0]; }).map(function (pair) { return pair[1]; });
+  }
+  function around(x, y, half) { return [x - half, y - half, x + half, y + half]; }
+  function placeLetters(taken) {
     letters.clearLayers();
-    var metre = map.project(at(1, 0)).distanceTo(map.project(at(0, 0)));
+    if (!map.hasLayer(services)) return;
     data.utilities.forEach(function (utility) {
-      var count = Math.max(1, Math.min(utility.places.length, Math.round(utility.length * metre / 90)));
-      utility.places.slice(0, count).forEach(function (spot) {
-        var box = node("span", "utility-letter", utility.letter);
+      var spots = seen(utility.points, 6), own = [];
+      function free(clear) {
+        return function (spot) {
+          var box = around(spot[0], spot[1], 10);
+          return !taken.some(function (other) { return touches(box, other); }) &&
+            own.every(function (other) { return Math.hypot(other[0] - spot[0], other[1] - spot[1]) > clear; });
+        };
+      }
+      spots.forEach(function (spot) { if (free(84)(spot)) { own.push(spot); taken.push(around(spot[0], spot[1], 10)); } });
+      if (!own.length && spots.length) own.push(spots[0]); /* never none: it then lies over what is there */
+      own.forEach(function (spot) {
+        var box = node("span", "utility-letter", utility.letter), where = map.containerPointToLatLng(spot);
         box.setAttribute("aria-hidden", "true");
-        place(letters, spot[0], spot[1], box, { zIndexOffset: -500 });
+        place(letters, where.lng, where.lat, box, { zIndexOffset: 700 });
       });
+    });
+  }
+  function placeTags(taken, lined) {
+    if (!map.hasLayer(services)) return;
+    var frame = map.getSize();
+    data.utilities.forEach(function (utility) {
+      var element = utility.tag.element, best = null, w, h;
+      var spots = seen(utility.points, 4);
+      /* how far off, over pipes and services or not, on few lines or on more: the first that is free */
+      [
+        [8, false, false], [8, false, true], [36, false, false], [36, false, true], [64, false, true], [100, false, true],
+        [8, true, true], [36, true, true], [64, true, true], [100, true, true], [150, true, true],
+        [36, true, true, true], [64, true, true, true], [100, true, true, true], [150, true, true, true]
+      ].some(function (ring) {
+        var d = ring[0];
+        element.classList.toggle("narrow", ring[2]);
+        w = element.offsetWidth;
+        h = element.offsetHeight;
+        return spots.some(function (spot) {
+          return [[d, -h / 2], [-d - w, -h / 2], [-w / 2, d], [-w / 2, -d - h]].some(function (offset) {
+            var box = [spot[0] + offset[0] - 2, spot[1] + offset[1] - 2, spot[0] + offset[0] + w + 2, spot[1] + offset[1] + h + 2];
+            if (box[0] < 0 || box[1] < 0 || box[2] > frame.x || box[3] > frame.y) return false;
+            var clash = function (other) { return touches(box, other); };
+            if (taken.some(clash) || (!ring[1] && lined.some(clash))) return false;
+            var near = [Math.max(box[0], Math.min(spot[0], box[2])), Math.max(box[1], Math.min(spot[1], box[3]))];
+            /* a leader runs through nothing that is written, but where there is no other place */
+            for (var share = 0.35; d > 8 && !ring[3] && share < 1; share += 0.05) {
+              var dot = around(spot[0] + (near[0] - spot[0]) * share, spot[1] + (near[1] - spot[1]) * share, 1);
+              if (taken.some(function (other) { return touches(dot, other); })) return false;
+            }
+            best = { spot: spot, offset: offset, box: box, near: near, far: d > 8 };
+            return true;
+          });
+        });
+      });
+      element.classList.toggle("hidden", !best);
+      if (!best) return;
+      taken.push(best.box);
+      utility.tag.marker.setLatLng(map.containerPointToLatLng(best.spot));
+      element.style.transform = "translate(" + best.offset[0] + "px," + best.offset[1] + "px)";
+      if (!best.far) return;
+      L.polyline([map.containerPointToLatLng(best.spot), map.containerPointToLatLng(best.near)], { color: "#1a1a1a", weight: 1.5, interactive: false }).addTo(letters);
     });
   }
 
@@ -160,6 +236,7 @@ function siteplanPage(map, layers) {
       taken.push([box.left - corner.left - 3, box.top - corner.top - 3, box.right - corner.left + 3, box.bottom - corner.top + 3]);
     });
     var lined = [];
+    placeLetters(taken);
     data.lines.forEach(function (line) {
       if (!map.hasLayer(layers.Lines)) return;
       line.points.slice(1).forEach(function (end, i) {
@@ -172,6 +249,10 @@ function siteplanPage(map, layers) {
         }
       });
     });
+    if (map.hasLayer(services)) data.utilities.forEach(function (utility) {
+      seen(utility.points, 10).forEach(function (spot) { lined.push(around(spot[0], spot[1], 5)); });
+    });
+    placeTags(taken, lined);
     var frame = map.getSize();
     labels.forEach(function (item) {
       if (!item.marker._map) return;
@@ -398,7 +479,7 @@ function siteplanPage(map, layers) {
     });
   });
 
-  map.on("zoomend", function () { scale(); point(); letter(); tidy(); });
+  map.on("zoomend", function () { scale(); point(); tidy(); });
   map.on("moveend overlayadd overlayremove", tidy);
   map.on("overlayadd", function () {
     ["halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy", "line_touch"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
@@ -419,7 +500,6 @@ function siteplanPage(map, layers) {
   choose(0);
   scale();
   point();
-  letter();
   tidy();
   if (document.fonts && document.fonts.ready) document.fonts.ready.then(tidy);
 }
