@@ -29,6 +29,7 @@ _MOST_ROUNDS = 200
 _PLAIN_ROUNDS = 40  # whole Newton steps nearly always end sooner; after that the energy is watched
 _SHARE = (1 + np.array([-math.sqrt(0.6), 0.0, math.sqrt(0.6)])) / 2  # three Gauss points on 0..1
 _WEIGHT = np.array([5.0, 8.0, 5.0]) / 18
+_ROW, _COLUMN = np.triu_indices(4)  # an element's matrix is symmetric: its upper entries are enough
 
 
 class UnsettledError(ValueError):
@@ -297,8 +298,7 @@ def solve_beam(
     weight = _WEIGHT * size[:, None]
     dof, count, first, last = _numbering(hinge)
     held = _held(dof, ends)
-    force = np.zeros(count)
-    np.add.at(force, dof, np.einsum("eg,ega->ea", load * weight, shape))
+    force = _gathered(dof, _pressed(load * weight, shape), count)
     for node, down in points:
         force[first[node]] += down
     total = float(np.sum(load * weight)) + sum(down for _, down in points)
@@ -310,15 +310,16 @@ def solve_beam(
             np.einsum("ea,eab,eb->", local, own, local) / 2 + np.sum(modulus * weight * squeeze**2) / 2 - force @ u
         )
 
+    pairs = shape[:, :, _ROW] * shape[:, :, _COLUMN]
+    own_pairs = own[:, _ROW, _COLUMN]
+    bands = _bands(dof, count)
     touch = np.ones(modulus.shape, dtype=bool)
     current: Array | None = None
     rounds = 0
     while True:
         stiff = np.where(touch, modulus, 0.0) * weight
-        matrix = own + np.einsum("eg,ega,egb->eab", stiff, shape, shape)
-        right = force.copy()
-        np.add.at(right, dof, np.einsum("eg,ega->ea", stiff * drop, shape))
-        found = _banded_solve(matrix, right, dof, count, held)
+        right = force + _gathered(dof, _pressed(stiff * drop, shape), count)
+        found = _banded_solve(own_pairs + _pressed(stiff, pairs), right, bands, held)
         whole = True
         if current is not None and rounds >= _PLAIN_ROUNDS:
             step, before = found - current, energy(current)
@@ -338,9 +339,8 @@ def solve_beam(
             raise UnsettledError("the ground in touch with the pipe does not settle; check ground and load")
         touch = now
     push = modulus * (squeeze if pull else np.maximum(squeeze, 0.0))
-    inner = np.einsum("eab,eb->ea", own, current[dof]) - np.einsum("eg,ega->ea", (load - push) * weight, shape)
-    residual = np.zeros(count)
-    np.add.at(residual, dof, inner)
+    inner = np.einsum("eab,eb->ea", own, current[dof]) - _pressed((load - push) * weight, shape)
+    residual = _gathered(dof, inner, count)
     for node, down in points:
         residual[first[node]] -= down
     carried = float(np.sum((np.abs(load) + np.abs(push)) * weight)) + sum(abs(down) for _, down in points)
@@ -420,19 +420,31 @@ def _held(dof: NDArray[np.intp], ends: tuple[End, End]) -> list[int]:
     return held
 
 
-def _banded_solve(matrix: Array, right: Array, dof: NDArray[np.intp], count: int, held: list[int]) -> Array:
-    """Sags and slopes; what the ends hold is struck out."""
+def _pressed(push: Array, shape: Array) -> Array:
+    """(m, a) what pushes (m, 3) at the Gauss points come to on shapes (m, 3, a)."""
+    first, middle, last = (push[:, g, None] * shape[:, g] for g in range(3))
+    found: Array = first + middle + last
+    return found
+
+
+def _gathered(dof: NDArray[np.intp], parts: Array, count: int) -> Array:
+    """Sum of what elements (m, 4) give to each unknown."""
+    return np.bincount(dof.ravel(), weights=parts.ravel(), minlength=count)
+
+
+def _bands(dof: NDArray[np.intp], count: int) -> tuple[int, int, NDArray[np.intp]]:
+    """How far from the diagonal the band reaches, how many unknowns, and each upper entry's place in it, as one number."""
+    row, column = dof[:, _ROW], dof[:, _COLUMN]
+    width = int(np.max(column - row))
+    return width, count, ((width + row - column) * count + column).ravel()
+
+
+def _banded_solve(upper: Array, right: Array, bands: tuple[int, int, NDArray[np.intp]], held: list[int]) -> Array:
+    """Sags and slopes, from the upper entries (m, 10) of the elements; what the ends hold is struck out."""
     from scipy.linalg import LinAlgError, solveh_banded
 
-    width = int(np.max(dof[:, -1] - dof[:, 0]))
-    width = max(width, int(np.max(dof[:, 2] - dof[:, 0])))
-    band = np.zeros((width + 1, count))
-    for a in range(4):
-        for b in range(4):
-            row, column = dof[:, a], dof[:, b]
-            upper = row <= column
-            np.add.at(band, (width + row[upper] - column[upper], column[upper]), matrix[upper, a, b])
-    right = right.copy()
+    width, count, places = bands
+    band = np.bincount(places, weights=upper.ravel(), minlength=(width + 1) * count).reshape(width + 1, count)
     for place in held:
         band[:, place] = 0
         for away in range(1, width + 1):
@@ -441,7 +453,7 @@ def _banded_solve(matrix: Array, right: Array, dof: NDArray[np.intp], count: int
         band[width, place] = 1
         right[place] = 0
     try:
-        found: Array = solveh_banded(band, right, check_finite=True)
+        found: Array = solveh_banded(band, right, overwrite_ab=True, overwrite_b=True)
     except LinAlgError as singular:
         raise UnsettledError(_NOTHING_HOLDS) from singular
     return found
