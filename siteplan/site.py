@@ -22,13 +22,6 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-POLYGON_KINDS = ("lot", "building", "driveway", "walk", "paving", "no_dig", "easement", "neighbour", "wet_area")
-LINE_KINDS = ("curb", "utility", "fence", "wall")
-POINT_KINDS = ("downspout", "sump", "inlet", "curb_outlet", "daylight_outlet", "sprinkler", "tree", "benchmark")
-SOURCE_KINDS = ("downspout", "sump", "inlet")
-OUTLET_KINDS = ("curb_outlet", "daylight_outlet")
-PAVEMENT_KINDS = ("driveway", "walk", "paving")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Tin:

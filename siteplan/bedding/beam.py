@@ -429,7 +429,8 @@ def _pressed(push: Array, shape: Array) -> Array:
 
 def _gathered(dof: NDArray[np.intp], parts: Array, count: int) -> Array:
     """Sum of what elements (m, 4) give to each unknown."""
-    return np.bincount(dof.ravel(), weights=parts.ravel(), minlength=count)
+    found: Array = np.bincount(dof.ravel(), weights=parts.ravel(), minlength=count).astype(np.float64)
+    return found
 
 
 def _bands(dof: NDArray[np.intp], count: int) -> tuple[int, int, NDArray[np.intp]]:

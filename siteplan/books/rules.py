@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any, Literal, NamedTuple
+from types import MappingProxyType
+from typing import Any, Literal, NamedTuple, get_args
 
 from siteplan import units
+from siteplan.books.kinds import OUTLETS, SOURCES, Verdict, way_id
 from siteplan.errors import InputError, raise_gathered
 
 Dimension = Literal["length", "grade", "angle", "flow", "velocity", "time", "count", "verdict", "none"]
@@ -40,7 +42,7 @@ _SI_UNIT = {
     "none": "",
 }
 
-VERDICTS = ("allow", "flag", "fail")  # what a place says of a way of draining; kept as its place in this list
+VERDICTS: tuple[str, ...] = get_args(Verdict)  # what a place says of a way of draining; kept as its place in this list
 SHEET = "common practice, no source"
 GREATEST = 1e9  # no limit of the trade is larger in any unit; also keeps out infinities and integers no float holds
 
@@ -379,23 +381,22 @@ STORM_OVERFLOW = Rule(
 )  # fmt: skip
 
 
-def _way(source: str, outlet: str, verdict: str, said: str, authority: Authority = "local") -> Rule:
+def _way(source: str, outlet: str, verdict: Verdict) -> Rule:
     """What a place says of one kind of source that leaves by one kind of outlet."""
-    kinds = {"sump": "sump water", "downspout": "roof water", "inlet": "an area inlet's water"}
-    ends = {"curb": "by the gutter", "daylight": "onto the ground"}
+    told = verdict == "flag"
     return Rule(
-        f"{source}-to-{outlet}", f"Whether {kinds[source]} may leave {ends[outlet]}", "none", float(VERDICTS.index(verdict)), "verdict", "verdict",
-        said, "2026", authority, "fail", f"every {source} whose line ends at a {outlet} outlet", "Places differ: allow, flag or fail, as the place says.",
+        way_id(source, outlet), f"Whether {SOURCES[source].water} may leave {OUTLETS[outlet].by}", "none", float(VERDICTS.index(verdict)), "verdict", "verdict",
+        _CITIES if told else SHEET, "2026", "local" if told else "practice", "fail",
+        f"every {SOURCES[source].title.lower()} whose line ends at a {OUTLETS[outlet].title.lower()}", "Places differ: allow, flag or fail, as the place says.",
     )  # fmt: skip
 
 
 _CITIES = "city rules, which say opposite things: Conneaut and Grove City OH, Luverne MN, Arlington, Evansville"
-SUMP_TO_CURB = _way("sump", "curb", "flag", _CITIES)
-SUMP_TO_DAYLIGHT = _way("sump", "daylight", "allow", SHEET, "practice")
-DOWNSPOUT_TO_CURB = _way("downspout", "curb", "allow", SHEET, "practice")
-DOWNSPOUT_TO_DAYLIGHT = _way("downspout", "daylight", "allow", SHEET, "practice")
-INLET_TO_CURB = _way("inlet", "curb", "allow", SHEET, "practice")
-INLET_TO_DAYLIGHT = _way("inlet", "daylight", "allow", SHEET, "practice")
+WAYS: Mapping[tuple[str, str], Rule] = MappingProxyType({
+    (source, outlet): _way(source, outlet, verdict)
+    for source, about in SOURCES.items()
+    for outlet, verdict in zip(OUTLETS, about.ways, strict=True)
+})  # fmt: skip
 
 NUMBERS_AGREE = Rule(
     "numbers-agree", "Stored numbers agree with the recheck", "none", None, "", "none",
@@ -412,7 +413,7 @@ RULES: tuple[Rule, ...] = (
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, CURB_HOLE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
-    SUMP_TO_CURB, SUMP_TO_DAYLIGHT, DOWNSPOUT_TO_CURB, DOWNSPOUT_TO_DAYLIGHT, INLET_TO_CURB, INLET_TO_DAYLIGHT,
+    *WAYS.values(),
     NUMBERS_AGREE,
 )  # fmt: skip
 

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import at_curb, pumped
 from siteplan.checks.downhill import Come, comes_to, standing_ground, walked_down
 from siteplan.checks.ends import carried, on_the_lot
 from siteplan.checks.report import DISTANCE, DROP, plain, ruled
@@ -72,7 +73,7 @@ def _after(scene: Scene, z: Floats, name: str, outlet: Outlet, *, on_lot: bool) 
     rule, words = rules.OVERFLOW_PATH, scene.words
     title, where = outlet.name or outlet.id, words.station(0.0)
     subject = f"{name}:after {title}"
-    if outlet.kind == "curb_outlet":
+    if at_curb(outlet.kind):
         return plain(rule, subject, "kept", f"after it leaves {title} the water runs in the gutter", where=where)
     way = walked_down(scene, z, outlet.x, outlet.y)
     if len(way) < 2:
@@ -150,7 +151,7 @@ def _sumps_on_lot(scene: Scene) -> list[tuple[str, Outlet, Source]]:
         (name, outlet, source)
         for name, outlet in on_the_lot(scene)
         for source in scene.site.sources
-        if source.kind == "sump" and source.id in carried(scene, scene.lines[name])
+        if pumped(source.kind) and source.id in carried(scene, scene.lines[name])
     ]
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.hydraulics import sizes
+from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
 from siteplan.checks.curbs import hole_flow, hole_of, would_do
 from siteplan.checks.ends import carried, joined_at
 from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
@@ -101,7 +102,7 @@ def rain_duration(scene: Scene) -> list[Finding]:
         return []
     first, last = rain.table[0][0], rain.table[-1][0]
     taken = min(max(rain.wanted, first), last)
-    wet = {source.id for source in scene.site.sources if source.kind != "sump" and source_flow(scene, source)}
+    wet = {source.id for source in scene.site.sources if not pumped(source.kind) and source_flow(scene, source)}
     kept = abs(taken - rain.wanted) <= RAIN_SLACK * rain.wanted
     if kept:
         text = f"flows are worked for a rain of {scene.words.minutes(taken)}"
@@ -346,7 +347,7 @@ def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[st
     for name, own in pieces.items():
         line = scene.lines[name]
         source = next((source for source in scene.site.sources if source.id == line.start), None)
-        if source is not None and source.kind == "downspout" and "diameter" in scene.site.told_of(source):
+        if source is not None and SOURCES[source.kind].flow is Flow.ROOF and "diameter" in scene.site.told_of(source):
             brings = source_flow(scene, source)
             if brings is not None:
                 width = float(scene.site.told_of(source)["diameter"])
@@ -363,7 +364,7 @@ def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[st
             continue
         hole, at = hole_of(scene, line, outlet), scene.words.station(0.0)
         inside = f"{scene.words.small(hole.inside)} inside,"
-        if outlet.kind == "curb_outlet":
+        if at_curb(outlet.kind):
             several = "" if hole.number == 1 else f"{hole.number} times "
             passes, cure = hole_flow(scene, line, outlet, own), would_do(scene, line, outlet, own)
             yield name, f"curb hole {outlet.name}, {several}{inside}", at, own[0].flow, passes, cure
@@ -394,7 +395,7 @@ def pump_fits(scene: Scene) -> list[Finding]:
     pieces = pieces_of(scene)
     for source in scene.site.sources:
         place = entry_of(scene, source)
-        if source.kind != "sump" or not source.pump_rate or place is None:
+        if not pumped(source.kind) or not source.pump_rate or place is None:
             continue
         _, way = scene.way_out(place[0])
         room = [

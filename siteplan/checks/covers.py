@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import at_curb
 from siteplan.books.rules import Rule
 from siteplan.checks.report import DROP, HEIGHT, along, plain
 from siteplan.checks.scene import Scene, heavy_at, pavement_asked
@@ -147,9 +148,7 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
         seen = np.isfinite(walk.ground) & (walk.s <= walk.stretch + AT_EDGE)
         if outlet is None or not seen.any():
             continue
-        allowance = (
-            scene.limit(rules.CURB_ALLOWANCE if outlet.kind == "curb_outlet" else rules.DAYLIGHT_ALLOWANCE) or 0.0
-        )
+        allowance = scene.limit(rules.CURB_ALLOWANCE if at_curb(outlet.kind) else rules.DAYLIGHT_ALLOWANCE) or 0.0
         feature = scene.feature_of(outlet)
         given = feature.attributes.get("invert") if feature else None
         if given is not None and np.isfinite(walk.ground[0]):
@@ -167,7 +166,7 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
                     where=words.station(walk.s[worst]), value=float(exposed), limit=scene.limit(rule),
                 )
             )  # fmt: skip
-        elif outlet.kind == "curb_outlet" and exposed > 0:
+        elif at_curb(outlet.kind) and exposed > 0:
             found.append(_at_a_curb(scene, walk, seen, float(exposed)))
         elif exposed > 0:
             found.append(

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.checks.report import ANGLE, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.checks.walk import Floats, Stretch, Walk, length_of, runs_of_samples, stretches_inside
-from siteplan.site import PAVEMENT_KINDS, Feature
+from siteplan.site import Feature
 from siteplan.values import Finding, LowSpot
 
 if TYPE_CHECKING:

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from siteplan.books import rules
+from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import catalogue
 from siteplan.checks.flows import Piece, pieces_of
 from siteplan.checks.hydraulics import full_flow
@@ -56,7 +57,7 @@ def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[Piece]]]:
     for name, pieces in pieces_of(scene).items():
         line = scene.lines[name]
         outlet = scene.outlets.get(line.end)
-        if outlet is not None and outlet.kind == "curb_outlet" and pieces:
+        if outlet is not None and at_curb(outlet.kind) and pieces:
             yield name, line, outlet, pieces
 
 

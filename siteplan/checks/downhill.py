@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from siteplan.books.kinds import pumped
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats
 
@@ -188,7 +189,7 @@ def comes_to(scene: Scene, way: Floats) -> Iterator[Come]:
     ]
     areas += [(kind, scene.areas[kind], 0.0) for kind in ("neighbour", "walk", "easement") if kind in scene.areas]
     areas += [("curb", one.geometry, max(AT_CURB, cell)) for one in scene.site.of_kind("curb")]
-    areas += [("own sump", Point(s.x, s.y), max(AT_SUMP, cell)) for s in scene.site.sources if s.kind == "sump"]
+    areas += [("own sump", Point(s.x, s.y), max(AT_SUMP, cell)) for s in scene.site.sources if pumped(s.kind)]
     on_lot = lot is not None and lot.covers(Point(*way[0]))
     length = 0.0
     for before, here in itertools.pairwise(way):

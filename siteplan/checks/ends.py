@@ -8,6 +8,7 @@ import math
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import at_curb, pumped
 from siteplan.books.pipes import heavy
 from siteplan.books.rules import Rule
 from siteplan.checks.places import ON_LINE
@@ -48,7 +49,7 @@ def control_of(scene: Scene, outlet: Outlet) -> tuple[float, bool]:
     given = feature.attributes.get("invert") if feature is not None else None
     if given is not None:
         return float(given), True
-    if outlet.kind == "curb_outlet":
+    if at_curb(outlet.kind):
         low = lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
         if not math.isfinite(low):
             low = ground_near(scene.site.grid, outlet.x, outlet.y, KNOWN_WITHIN)
@@ -192,7 +193,7 @@ def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
         text = f"ends at {words.elevation(end)}, {words.drop(control - end)} below the {words.elevation(control)} that {title} asks for"
         out.append(plain(rule, name, "broken", text, where=where, value=end))
     face = float(walk.ground[0])
-    if outlet.kind == "daylight_outlet" and math.isfinite(face) and end < face - BELOW_FACE and not out:
+    if not at_curb(outlet.kind) and math.isfinite(face) and end < face - BELOW_FACE and not out:
         text = f"the end is {words.drop(face - end)} below the ground at its face: dig the face free, or shoot it again"
         # a given invert a little under the survey's ground may be a ditch the survey missed; far under, water cannot leave
         missed = given and face - end <= BURIED + 2 * scene.site.accuracy
@@ -290,7 +291,7 @@ def _from_foundation(scene: Scene, rule: Rule, *, sump: bool) -> list[Finding]:
     from shapely.geometry import Point
 
     building = scene.areas.get("building")
-    sumps = {source.id for source in scene.site.sources if source.kind == "sump"}
+    sumps = {source.id for source in scene.site.sources if pumped(source.kind)}
     found = []
     for name, outlet in on_the_lot(scene):
         if building is None or building.is_empty or (sump and not sumps & set(carried(scene, scene.lines[name]))):
@@ -327,7 +328,7 @@ def on_the_lot(scene: Scene) -> list[tuple[str, Outlet]]:
     found = []
     for name, walk in scene.walks.items():
         outlet = scene.outlets.get(walk.line.end)
-        if outlet is None or outlet.kind != "daylight_outlet":
+        if outlet is None or at_curb(outlet.kind):
             continue
         place = Point(outlet.x, outlet.y)
         if lot is not None and lot.distance(place) > ON_LINE:

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from siteplan.books.hydraulics import runoff_of
+from siteplan.books.kinds import SOURCES, Flow, pumped
 from siteplan.checks.ends import joined_at
 from siteplan.checks.hydraulics import GRAVITY, even_depth, full_flow, least_energy_depth, over_lid, roughness_of
 from siteplan.checks.scene import Scene
@@ -59,17 +61,22 @@ def source_flow(scene: Scene, source: Source) -> float | None:
     Returns
     -------
     float or None
-        Roof area times rain, or the pump's rate [m3/s]; an area inlet's is what the site carries.
+        Roof area times rain, an area drain's area times rain and its runoff coefficient, or the pump's rate [m3/s];
+        what the ground brings to an inlet is taken as the site carries it.
 
     References
     ----------
-    Rational method with C = 1 for roofs.
+    Rational method with C = 1 for roofs, C of the book of runoff for an area drain.
     """
-    if source.kind == "sump":
+    if pumped(source.kind):
         return source.pump_rate
-    if source.kind != "downspout":
-        return source.flow
     rain = design_rain(scene)
+    if SOURCES[source.kind].flow is Flow.AREA:
+        told = scene.site.told_of(source)
+        share = runoff_of(told.get("cover", "concrete")).default
+        return None if "drained_area" not in told or rain is None else rain * share * float(told["drained_area"])
+    if SOURCES[source.kind].flow is Flow.GATHERED:
+        return source.flow
     return None if source.roof_area is None or rain is None else source.roof_area * rain
 
 

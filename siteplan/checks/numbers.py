@@ -10,10 +10,11 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow
 from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare
-from siteplan.checks.flows import design_rain
+from siteplan.checks.flows import source_flow
 from siteplan.checks.grades import NO_LENGTH
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
@@ -21,7 +22,6 @@ from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.settled import weak_ground
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
-from siteplan.site import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.values import Crossing, Finding, LowSpot
 
 LEVEL = 0.001  # m, elevations that follow from one another
@@ -376,11 +376,7 @@ def _of_sources(scene: Scene) -> Iterator[Mismatch]:
             ("roof area [m2]", source.roof_area, own.roof_area, LEVEL),
             ("pump rate [m3/s]", source.pump_rate, own.pump_rate, 1e-9),
         ]
-        rain = design_rain(scene)
-        flow = {
-            "downspout": None if own.roof_area is None or rain is None else own.roof_area * rain,
-            "sump": own.pump_rate,
-        }.get(own.kind)
+        flow = None if SOURCES[own.kind].flow is Flow.GATHERED else source_flow(scene, own)
         if flow is not None and source.flow is not None:
             pairs.append(("flow [m3/s]", source.flow, flow, flow * RATIO))
         for what, stored, mine, tolerance in pairs:

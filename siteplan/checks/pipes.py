@@ -14,6 +14,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules, soils
+from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
 from siteplan.checks.crossings import area_of
@@ -60,7 +61,7 @@ def crossed_by_wheels(scene: Scene, walk: Walk) -> tuple[Crossed, ...]:
     import shapely
 
     found = []
-    for feature in scene.site.of_kind("driveway", "paving"):
+    for feature in scene.site.of_kind(*DRIVEN_KINDS):
         drives = feature.attributes.get("vehicle")
         if feature.kind == "driveway" or drives:
             name = str(drives or scene.site.laying.vehicle)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import at_curb
 from siteplan.checks.report import DISTANCE, HEIGHT, along, plain, ruled
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Stretch, Walk, length_of, runs_of_samples, stretches_inside
@@ -382,6 +383,6 @@ def _outside(walk: Walk, inside: tuple[Stretch, ...], start: float = 0.0, end: f
 
 
 def _permission(outlet: Outlet) -> str:
-    if outlet.kind == "curb_outlet":
+    if at_curb(outlet.kind):
         return "curb, walk and parkway work needs the road owner's permit"
     return "it needs the consent of whoever owns that land; an easement is not consent"

@@ -10,10 +10,11 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.kinds import DRIVEN_KINDS, PAVEMENT_KINDS, POLYGON_KINDS
 from siteplan.books.rules import InForce, Rule
 from siteplan.books.stock import PipeStock
 from siteplan.checks.walk import Flags, Floats, Walk, can_be_walked, walked
-from siteplan.site import PAVEMENT_KINDS, POLYGON_KINDS, Feature, Site
+from siteplan.site import Feature, Site
 from siteplan.values import Line, Outlet, Pipe, Plan
 
 if TYPE_CHECKING:
@@ -145,7 +146,7 @@ def scene_of(plan: Plan, site: Site) -> Scene:
     for kind in POLYGON_KINDS:
         if shapes := [feature.geometry for feature in site.of_kind(kind)]:
             areas[kind] = shapely.union_all(shapely.make_valid(shapes))
-    if bearing := [feature.geometry for feature in site.of_kind("driveway", "paving") if _carries_vehicles(feature)]:
+    if bearing := [feature.geometry for feature in site.of_kind(*DRIVEN_KINDS) if _carries_vehicles(feature)]:
         areas["vehicles"] = shapely.union_all(shapely.make_valid(bearing))
     for area in areas.values():
         shapely.prepare(area)

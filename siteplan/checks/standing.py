@@ -6,6 +6,7 @@ import math
 from typing import NamedTuple
 
 from siteplan.books import rules
+from siteplan.books.kinds import pumped
 from siteplan.checks.flows import design_rain, entry_of, level_at, outside, pieces_of, rain_over, source_flow
 from siteplan.checks.report import DISTANCE, DROP, Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
@@ -101,7 +102,7 @@ def _without_rim(scene: Scene, source: Source, place: tuple[Line, float], rim: R
     if level <= rim.crown + RIM_EXACT:
         said: Answer = "kept"
         text += f": it stays in the pipe, {words.drop(rim.crown - level)} to spare"
-    elif source.kind != "sump" and level > rim.level + 2 * rim.doubt + RIM_EXACT:
+    elif not pumped(source.kind) and level > rim.level + 2 * rim.doubt + RIM_EXACT:
         said = "broken"
         text += (
             f", the ground at {words.elevation(rim.level)}: water comes out here: lower the outlet or enlarge the line"
@@ -178,7 +179,7 @@ def air_gap(scene: Scene) -> list[Finding]:
     pieces = pieces_of(scene)
     for source in scene.site.sources:
         place = entry_of(scene, source)
-        if source.kind != "sump" or place is None:
+        if not pumped(source.kind) or place is None:
             continue
         where = "at the source"
         given = scene.site.told_of(source).get("rim")
@@ -243,7 +244,7 @@ def pump_cycle(scene: Scene) -> list[Finding]:
     rule, found = rules.PUMP_CYCLE, []
     for source in scene.site.sources:
         told = scene.site.told_of(source)
-        if source.kind != "sump" or not source.pump_rate or not {"pit_diameter", "pit_rise"} <= set(told):
+        if not pumped(source.kind) or not source.pump_rate or not {"pit_diameter", "pit_rise"} <= set(told):
             continue
         volume = math.pi / 4 * float(told["pit_diameter"]) ** 2 * float(told["pit_rise"])
         found.append(
@@ -281,7 +282,7 @@ def storm_overflow(scene: Scene) -> list[Finding]:
     flows: dict[str, float | None] = {}
     for source in scene.site.sources:
         own = source_flow(scene, source)
-        flows[source.id] = own if own is None or source.kind == "sump" or not usual else own / usual * hardest
+        flows[source.id] = own if own is None or pumped(source.kind) or not usual else own / usual * hardest
     pieces = pieces_of(scene, flows)
     storm = None if scene.plan.water is None else scene.plan.water.storm
     for source in scene.site.sources:
@@ -358,7 +359,7 @@ def line_rims(scene: Scene, root: Line) -> list[tuple[float, Source]]:
         if place is None or rim is None or root not in scene.way_out(place[0])[1]:
             continue
         told = scene.site.told_of(source)
-        if source.kind == "sump" and ("rim" not in told or told.get("air_gap") == "none"):
+        if pumped(source.kind) and ("rim" not in told or told.get("air_gap") == "none"):
             continue
         found.append((rim.level, source))
     return sorted(found, key=lambda pair: (pair[0], pair[1].name))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from siteplan.books.kinds import pumped
 from siteplan.checks.flows import Piece, design_rain, pieces_of, source_flow
 from siteplan.checks.hydraulics import allowed, even_depth, filled, speed_at
 from siteplan.checks.scene import Scene
@@ -93,7 +94,7 @@ def _of_storm(scene: Scene) -> Iterator[Stated]:
     for told in storm.sources:
         source = next((source for source in scene.site.sources if source.id == told.source), None)
         flow = None if source is None else source_flow(scene, source)
-        if source is None or flow is None or source.kind == "sump" or not rain:
+        if source is None or flow is None or pumped(source.kind) or not rain:
             continue
         mine = flow / rain * fallen
         if _apart(told.inflow, mine, None):

@@ -7,23 +7,13 @@ from functools import partial
 from types import MappingProxyType
 
 from siteplan.books import rules
+from siteplan.books.kinds import OUTLETS, pumped
 from siteplan.books.rules import VERDICTS, Rule
 from siteplan.checks.flows import entry_of
 from siteplan.checks.report import Broken, plain
 from siteplan.checks.scene import Scene
 from siteplan.checks.verdict import Answer
 from siteplan.values import Finding
-
-KINDS = MappingProxyType[str, tuple[str, str]](
-    {
-        rules.SUMP_TO_CURB.id: ("sump", "curb_outlet"),
-        rules.SUMP_TO_DAYLIGHT.id: ("sump", "daylight_outlet"),
-        rules.DOWNSPOUT_TO_CURB.id: ("downspout", "curb_outlet"),
-        rules.DOWNSPOUT_TO_DAYLIGHT.id: ("downspout", "daylight_outlet"),
-        rules.INLET_TO_CURB.id: ("inlet", "curb_outlet"),
-        rules.INLET_TO_DAYLIGHT.id: ("inlet", "daylight_outlet"),
-    }
-)
 
 
 def verdict_of(scene: Scene, rule: Rule) -> str | None:
@@ -61,15 +51,17 @@ def broken_by(verdict: str) -> Broken:
     return "flag" if verdict == "flag" else "fail"
 
 
-def way_out(scene: Scene, rule: Rule) -> list[Finding]:
+def way_out(scene: Scene, source_kind: str, outlet_kind: str, rule: Rule) -> list[Finding]:
     """Whether sources of a kind may leave by outlets of a kind.
 
     Parameters
     ----------
     scene : Scene
         What every check looks at.
+    source_kind, outlet_kind : str
+        The kinds.
     rule : Rule
-        One of `KINDS`.
+        What is asked of them.
 
     Returns
     -------
@@ -80,16 +72,14 @@ def way_out(scene: Scene, rule: Rule) -> list[Finding]:
     ----------
     The site's [rules] or its profile; city rules say opposite things.
     """
-    source_kind, outlet_kind = KINDS[rule.id]
     verdict, found = verdict_of(scene, rule), []
     for source in scene.site.sources:
         place = entry_of(scene, source) if source.kind == source_kind else None
         outlet = None if place is None else scene.way_out(place[0])[0]
         if place is None or outlet is None or outlet.kind != outlet_kind:
             continue
-        how = "pumps" if source.kind == "sump" else "drains"
-        end = "into the gutter" if outlet.kind == "curb_outlet" else "onto the ground"
-        text = f"{source.name or source.id} {how} {end} at {outlet.name or outlet.id}"
+        how = "pumps" if pumped(source.kind) else "drains"
+        text = f"{source.name or source.id} {how} {OUTLETS[outlet.kind].to} at {outlet.name or outlet.id}"
         if verdict is None:
             found.append(
                 plain(
@@ -110,5 +100,8 @@ def way_out(scene: Scene, rule: Rule) -> list[Finding]:
 
 
 TABLE: MappingProxyType[str, Callable[[Scene], list[Finding]]] = MappingProxyType(
-    {rule.id: partial(way_out, rule=rule) for rule in rules.RULES if rule.id in KINDS}
+    {
+        rule.id: partial(way_out, source_kind=pair[0], outlet_kind=pair[1], rule=rule)
+        for pair, rule in rules.WAYS.items()
+    }
 )

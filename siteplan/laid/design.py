@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.fittings import turns_made
+from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import Outline, nominal_text, outlines, rows
 from siteplan.errors import InputError
 from siteplan.stored.folder_of import FILE, StoredPlan, read_plan
@@ -267,7 +268,7 @@ def _of_plan(stored: StoredPlan) -> Design:
     allowance = limit(rules.CURB_ALLOWANCE)
     for outlet in plan.outlets:
         # without an invert of its own a curb outlet hangs on its gutter, the allowance above the flow line
-        if outlet.kind == "curb_outlet" and outlet.invert is None and allowance is not None:
+        if at_curb(outlet.kind) and outlet.invert is None and allowance is not None:
             items.append(
                 Item(
                     name=f"{named[outlet.id]} gutter flow line", kind="fixed", line="", station=None, x=outlet.x, y=outlet.y,

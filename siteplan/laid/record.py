@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books.fittings import turns_made
+from siteplan.books.kinds import pumped
 from siteplan.laid.ties import Corner, Tie, corners, swing_ties
 from siteplan.laid.verdict_values import AsBuilt, LaidLine
 from siteplan.sheets.geopackage import Layer, geopackage
@@ -462,7 +463,7 @@ def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None)
         for s in plan.sources
         if any(s.id in line.sources and line.id in shot for line in plan.lines)
     ]
-    sump = any(s.kind == "sump" for s in plan.sources)
+    sump = any(pumped(s.kind) for s in plan.sources)
     look = [
         "Each autumn, when the leaves are down: clear the outlet, see that nothing grows or lies before it.",
         "After the first hard freeze: ice at the outlet, or water at a downspout's foot, means the line cannot empty.",

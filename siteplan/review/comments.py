@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 
 from siteplan import units
+from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.rules import RULES, TRENCH_DEPTHS, VERDICTS, InForce, limit_text, outward
 from siteplan.checks.judge import PARAMETERS
 from siteplan.review.reviewed import Reviewed
@@ -106,7 +107,7 @@ def _line_holds(line: Line, unit: str) -> list[str]:
             out.append(
                 f"HOLD at {line.id} {first}: {what} exposed by hand, its depth measured, before the grade is final."
             )
-        elif one.kind in {"driveway", "paving"}:
+        elif one.kind in DRIVEN_KINDS:
             out.append(
                 f"HOLD at {line.id} {first} to {last}: under {what}, cover at both edges, sleeve or heavy pipe, compaction, before it is closed."
             )

@@ -8,6 +8,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.pipes import catalogue
 from siteplan.site import Site, heights
 from siteplan.survey.files import said
@@ -46,7 +47,7 @@ def pavement_advice(plan: Plan, site: Site) -> tuple[str, ...]:
         text
         for line in plan.lines
         for crossing in line.crossings
-        if crossing.kind in {"driveway", "paving"}
+        if crossing.kind in DRIVEN_KINDS
         if (text := _advice(line, crossing, site, plan, asked, heavy_asked, least))
     )
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan.books.kinds import at_curb
 from siteplan.books.prices import Prices
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds, Yard
@@ -226,7 +227,7 @@ def zone_ceiling(
     ground = ground - np.where(away > 0, margin, 0.0)
     zone = ground - terms.rise - terms.zone_cover
     least = outlet.control + terms.grade * away
-    shows = np.maximum(zone if outlet.kind == "curb_outlet" else ground + terms.daylight_allowance, least)
+    shows = np.maximum(zone if at_curb(outlet.kind) else ground + terms.daylight_allowance, least)
     usual = ground - terms.rise - cover
     open_ground = np.where(away <= terms.stretch, shows, np.where(away <= terms.zone, zone, usual))
     return np.where(paved, usual, open_ground)

@@ -8,6 +8,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.kinds import at_curb
 from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.values import Outlet
 
@@ -76,7 +77,7 @@ def lowest_control(site: Site, outlet: Outlet) -> float:
     float
         Elevation [m].
     """
-    if outlet.kind == "curb_outlet":
+    if at_curb(outlet.kind):
         return _gutter(site, outlet.x, outlet.y, outlet.ground) + rules.needed(site.rules, rules.CURB_ALLOWANCE)
     return outlet.ground + rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
 

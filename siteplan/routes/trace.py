@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.routes.ends import cover_at, paved_at, zone_ceiling
 from siteplan.routes.straight import Place, turn
 from siteplan.routes.terms import Terms, for_length
@@ -217,7 +218,7 @@ def undercrossings(site: Site, corners: Sequence[Place]) -> tuple[Undercrossing,
 
     line = LineString(corners)
     found: list[Undercrossing] = []
-    for feature in site.of_kind("driveway", "walk", "paving"):
+    for feature in site.of_kind(*PAVEMENT_KINDS):
         found += _under_area(line, feature)
     for feature in site.of_kind("utility", "fence", "wall"):
         found += _across(line, feature)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books import rules
+from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.books.prices import Prices
 from siteplan.routes.faces import across_walls, steep_faces
 from siteplan.routes.kernels import moves
@@ -202,7 +203,7 @@ def grounds_of(
     return Grounds(
         lot=lot, allowed=allowed, street=street, barred=barred, solid=solid, vehicles=vehicles, vehicles_wide=vehicles_wide,
         walls=walls, near_walls=near_walls, heavier=heavier, heavier_wide=heavier_wide,
-        pavements=tuple(feature.geometry for feature in site.of_kind("driveway", "walk", "paving")),
+        pavements=tuple(feature.geometry for feature in site.of_kind(*PAVEMENT_KINDS)),
         priced=tuple((area, price) for area, price in priced if not area.is_empty),
     )  # fmt: skip
 

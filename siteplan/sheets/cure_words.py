@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from siteplan import units
+from siteplan.books.kinds import pumped
 from siteplan.sheets.wording import volume_text
 from siteplan.values import CURE_FIGURES, Attempt, Cure, Plan
 
@@ -69,7 +70,7 @@ def _change_text(cure: Cure, plan: Plan) -> str:
 def _lift_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
     unit = plan.length_unit
     kinds = {one.id: one.kind for one in plan.sources}
-    pump = "Its own pump" if kinds.get(attempt.source) == "sump" else "A basin and a pump at the source"
+    pump = "Its own pump" if pumped(kinds.get(attempt.source, "")) else "A basin and a pump at the source"
     lift = (
         f"{units.small_text(cure.amount, unit)} of lift over the start of a gravity line, and"
         if cure.amount >= LEAST_LIFT

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from siteplan.books.kinds import SOURCES
 from siteplan.books.services import SERVICES, UNKNOWN, Service
 from siteplan.sheets.markup import Markup, tag
 
@@ -93,9 +94,7 @@ KEY: tuple[Key, ...] = (
     Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
     Key("line_risk", "line", "Water may stand here: weak ground under the line"),
     Key("after", "line", "Where the water goes after it leaves, down the surveyed ground"),
-    Key("downspout", "point", "Downspout"),
-    Key("sump", "point", "Sump"),
-    Key("inlet", "point", "Inlet"),
+    *(Key(kind, "point", about.title) for kind, about in SOURCES.items()),
     Key("curb_outlet", "point", "Curb outlet"),
     Key("daylight_outlet", "point", "Daylight outlet (open: found by the tool)"),
     Key("low_shallow", "area", "Wet low spot, marked wet ground, sprinkler"),
@@ -132,6 +131,7 @@ SYMBOLS: dict[str, tuple[str, str]] = {
     "downspout": ("M12 2a10 10 0 1 0 0 20a10 10 0 1 0 0-20z", "D"),
     "sump": ("M3 3h18v18H3z", "S"),
     "inlet": ("M7 2h10l5 10-5 10H7L2 12z", "I"),
+    "area_drain": ("M7 2h10l5 5v10l-5 5H7l-5-5V7z", "A"),
     "curb_outlet": ("M1 3h22L12 22z", "C"),
     "daylight_outlet": ("M1 3h22L12 22z", ""),
     "tree": ("M12 4a8 8 0 1 0 0 16a8 8 0 1 0 0-16zM12 10.6a1.4 1.4 0 1 0 0 2.8a1.4 1.4 0 1 0 0-2.8z", ""),

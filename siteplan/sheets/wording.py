@@ -6,16 +6,11 @@ import math
 from collections.abc import Iterable, Mapping
 
 from siteplan import units
+from siteplan.books.kinds import TITLES
 from siteplan.books.rules import RULES, VERDICTS, RuleBook
 from siteplan.values import Candidate, Finding, Line, Outlet, Plan, Source
 
-KINDS = {
-    "downspout": "Downspout", "sump": "Sump", "inlet": "Inlet", "curb_outlet": "Curb outlet",
-    "daylight_outlet": "Daylight outlet", "lot": "Lot", "building": "Building", "driveway": "Driveway", "walk": "Walk",
-    "paving": "Paving", "no_dig": "No-dig area", "easement": "Easement", "neighbour": "Neighbour's land",
-    "wet_area": "Wet area", "curb": "Curb", "utility": "Utility", "fence": "Fence", "wall": "Wall",
-    "sprinkler": "Sprinkler", "tree": "Tree", "benchmark": "Benchmark", "hollow": "Hollow",
-}  # fmt: skip
+KINDS = {**TITLES, "hollow": "Hollow"}
 STATUS_RANK = {"fail": 0, "flag": 1, "pass": 2}
 _SAME = 0.004  # stations closer than this are one [m]
 _RULE_RANK = {rule.id: number for number, rule in enumerate(RULES)}

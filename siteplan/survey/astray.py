@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from siteplan import units
-from siteplan.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats
+from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, Kind, pumped
+from siteplan.site import Feature, Floats
 from siteplan.survey.features import Drawn
 from siteplan.survey.files import said
 from siteplan.survey.frame import Move
@@ -25,6 +26,8 @@ FROM_CURB = 1.5  # a hole is in the curb's face [m]
 FROM_HOUSE = 8.0  # a downspout stands at a wall, or at that of a shed nobody drew [m]
 TWICE = 0.05  # two downspouts nearer than this are one drawn twice [m]
 TINY = 0.1  # a line or polygon smaller than this is a slip, or in another unit [m]
+# a sump alone may stand inside a house
+_OUTSIDE_A_HOUSE = (*(kind for kind in SOURCE_KINDS if not pumped(kind)), Kind.TREE, Kind.SPRINKLER, *OUTLET_KINDS)
 _DANGEROUS = ("utility", "no_dig", "wet_area", "easement", "wall", "sprinkler", "tree")
 _ASKED = (
     "utility",
@@ -259,7 +262,7 @@ def _off_house(
             else 0.0
             for house in houses
         )
-        if feature.kind == "downspout" and away > FROM_HOUSE:
+        if feature.kind == Kind.DOWNSPOUT and away > FROM_HOUSE:
             found.append(
                 _said(
                     feature,
@@ -269,7 +272,7 @@ def _off_house(
                     "Check its place.",
                 )
             )
-        elif feature.kind in ("downspout", "inlet", "tree", "sprinkler", *OUTLET_KINDS) and inside > TURNED / 2:
+        elif feature.kind in _OUTSIDE_A_HOUSE and inside > TURNED / 2:
             found.append(
                 _said(
                     feature,

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any
 
 from siteplan import units
 from siteplan.books.hydraulics import runoff_book
+from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS
 from siteplan.books.services import SERVICES
 from siteplan.errors import InputError, InputErrors, raise_gathered
-from siteplan.site import LINE_KINDS, OUTLET_KINDS, POINT_KINDS, POLYGON_KINDS, SOURCE_KINDS
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
 from siteplan.survey.records import Record, VectorFile
 
@@ -23,15 +23,16 @@ if TYPE_CHECKING:
     from pyproj import CRS
     from shapely.geometry.base import BaseGeometry
 
-KINDS = (*POLYGON_KINDS, *LINE_KINDS, *POINT_KINDS)
+KINDS = tuple(SHAPE_OF)
 VEHICLES = ("car", "truck")
 ATTRIBUTES = (
-    "roof_area", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
+    "roof_area", "drained_area", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
 _ABOVE_ZERO = (
     "roof_area",
+    "drained_area",
     "pump_rate",
     "diameter_in",
     "diameter_mm",
@@ -44,11 +45,6 @@ _ABOVE_ZERO = (
 )
 MOST_HOLES = 20
 GAPS = ("open", "none")
-_SHAPE_OF = {
-    **dict.fromkeys(POLYGON_KINDS, "Polygon"),
-    **dict.fromkeys(LINE_KINDS, "LineString"),
-    **dict.fromkeys(POINT_KINDS, "Point"),
-}
 _WORDS = {
     "Polygon": "a polygon",
     "LineString": "a line",
@@ -163,7 +159,7 @@ def _meaning(record: Record, file: VectorFile, length_unit: str, elevation_unit:
 
 def _parts(geometry: BaseGeometry | None, kind: str, place: str) -> list[BaseGeometry]:
     """The sound parts of a geometry that fits the kind."""
-    wanted = _SHAPE_OF[kind]
+    wanted = SHAPE_OF[kind]
     if geometry is None or geometry.is_empty:
         raise InputError(place, f"is a {kind} without geometry", f"Draw it as {_WORDS[wanted]}, or take it out.")
     parts = list(getattr(geometry, "geoms", [geometry]))
@@ -224,7 +220,7 @@ def _attributes(
     length, height = units.LENGTH[length_unit], units.LENGTH[elevation_unit]
     pump = units.FLOW["lps" if length_unit == "m" else "gpm"]
     factors = {
-        "roof_area": length**2,
+        **dict.fromkeys(("roof_area", "drained_area"), length**2),
         "pump_rate": pump,
         **dict.fromkeys(_HEIGHTS, height),
         **dict.fromkeys(("curb_height", "hole_spacing", "pit_diameter", "pit_depth", "pit_rise"), length),

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from siteplan import units
+from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, SOURCES, Flow
 from siteplan.errors import InputError, InputErrors, raise_gathered
-from siteplan.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Floats, Grid, Site, ground_near, heights
+from siteplan.site import Feature, Floats, Grid, Site, ground_near, heights
 from siteplan.survey.astray import astray, misplaced
 from siteplan.survey.curb_face import with_faces
 from siteplan.survey.evidence import cells_inside, challenges, signs_text
@@ -429,10 +430,10 @@ def _taken(
 def _source(feature: Feature, ident: str, ground: float, rainfall: float | None, *, sure: bool) -> Source:
     has = feature.attributes
     roof, pump = has.get("roof_area"), has.get("pump_rate")
-    flow = None
-    if feature.kind == "downspout" and roof is not None and rainfall is not None:
+    comes, flow = SOURCES[feature.kind].flow, None
+    if comes is Flow.ROOF and roof is not None and rainfall is not None:
         flow = roof * rainfall
-    elif feature.kind == "sump":
+    elif comes is Flow.PUMP:
         flow = pump
     return Source(
         id=ident, kind=feature.kind, name=feature.name, x=feature.geometry.x, y=feature.geometry.y, ground=ground, ground_known=sure,

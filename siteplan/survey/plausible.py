@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan import units
-from siteplan.site import OUTLET_KINDS, SOURCE_KINDS, Feature, Site, heights
+from siteplan.books.kinds import KEYS, OUTLET_KINDS, PAVEMENT_KINDS, SOURCE_KINDS
+from siteplan.site import Feature, Site, heights
 from siteplan.survey.astray import name_of
 from siteplan.survey.files import said
 from siteplan.survey.questions import Oddity
@@ -29,6 +30,7 @@ class _Range(NamedTuple):
 
 _EVERYWHERE: Mapping[str, _Range] = {
     "roof_area": _Range(1.0, 4.0, 400.0, 2000.0, "Give the roof that this downspout takes, seen from above."),
+    "drained_area": _Range(1.0, 4.0, 400.0, 2000.0, "Give the area that this drain takes, seen from above."),
     "pump_rate": _Range(0.2 * units.LITRE, 0.4 * units.LITRE, 10 * units.LITRE, 20 * units.LITRE, "Gallons a minute on a site in feet, litres a second on one in metres."),
     "depth": _Range(-1.0, 0.05, 3.0, 5.0, "It is in the length unit of site.toml, not in inches."),
     "radius": _Range(0.0, 0.05, 15.0, 30.0, "It is in the length unit of site.toml."),
@@ -57,15 +59,9 @@ _ABOUT_GROUND: Mapping[str, tuple[tuple[float, float], tuple[float, float]]] = {
     "tail_water": ((0.6, 3.0), (3.0, 10.0)),
 }
 _READ_BY: Mapping[str, tuple[str, ...]] = {
-    "roof_area": ("downspout",),
-    "pump_rate": ("sump",),
-    "pit_diameter": ("sump",),
-    "pit_depth": ("sump",),
-    "pit_rise": ("sump",),
-    "refill_s": ("sump",),
+    **KEYS,
     "tail_water": OUTLET_KINDS,
-    "curb_height": ("curb_outlet",),
-    "vehicle": ("driveway", "walk", "paving"),
+    "vehicle": PAVEMENT_KINDS,
     "invert": (*SOURCE_KINDS, *OUTLET_KINDS, "utility"),
     "rim": (*SOURCE_KINDS, *OUTLET_KINDS),
 }
@@ -128,7 +124,7 @@ def _figure(feature: Feature, key: str, value: float, place: str, unit: str) -> 
 
 
 def _shown(key: str, value: float, unit: str) -> str:
-    if key == "roof_area":
+    if key in ("roof_area", "drained_area"):
         return f"{value / units.LENGTH[unit] ** 2:,.1f} {'m2' if unit == 'm' else 'sq ft'}"
     if key == "pump_rate":
         return units.flow_text(value, unit)
@@ -146,7 +142,7 @@ def _slip(key: str, value: float, limits: _Range, unit: str) -> str:
         trials = (("gpm", units.GALLON_PER_MINUTE / units.LITRE),) if unit == "m" else (("L/s", units.LITRE / units.GALLON_PER_MINUTE),)  # fmt: skip
     elif key == "diameter":
         trials = (("mm", units.MILLIMETRE / units.INCH), ("in", units.INCH / units.MILLIMETRE))
-    elif key == "roof_area":
+    elif key in ("roof_area", "drained_area"):
         trials = (("sq ft", units.FOOT**2),) if unit == "m" else (("m2", units.FOOT**-2),)
     elif key in ("depth", "radius", "curb_height", "pit_diameter", "pit_depth", "pit_rise"):
         trials = (("mm", units.MILLIMETRE),) if unit == "m" else (("in", units.INCH / units.FOOT),)

@@ -14,7 +14,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from siteplan import units
-from siteplan.site import PAVEMENT_KINDS, Feature
+from siteplan.books.kinds import PAVEMENT_KINDS
+from siteplan.site import Feature
 from siteplan.survey.astray import STREET, TURNED
 from siteplan.survey.files import said
 from siteplan.survey.questions import Oddity

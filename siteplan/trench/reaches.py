@@ -20,6 +20,7 @@ from siteplan.bedding.ring import ring_state
 from siteplan.bedding.sleeve import PAST_EDGE, Sleeve, sleeve_fit
 from siteplan.bedding.weight import wet_text
 from siteplan.books import prices, rules, soils
+from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, vehicle
 from siteplan.optional import optional
@@ -162,7 +163,7 @@ def wheels_over(line: Line, site: Site) -> tuple[Wheels, ...]:
     """
     corners = [(vertex.x, vertex.y) for vertex in line.vertices]
     found: list[Wheels] = []
-    for feature in site.of_kind("driveway", "paving"):
+    for feature in site.of_kind(*DRIVEN_KINDS):
         named = feature.attributes.get("vehicle")
         if feature.kind == "paving" and not named:
             continue

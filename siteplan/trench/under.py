@@ -19,6 +19,7 @@ from siteplan.bedding.ring import minimum_cover
 from siteplan.bedding.trench import bedding_rule, frost_note
 from siteplan.bedding.weight import weight_statements
 from siteplan.books import rules, soils
+from siteplan.books.kinds import OUTLETS, SOURCES, pumped
 from siteplan.books.soils import Range
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import CONSTRUCTION, vehicle
@@ -166,9 +167,9 @@ def held_of(line: Line, site: Site, outlet: Outlet | None) -> tuple[str, str]:
     tuple of str
         At the outlet and at the upper end: fixed, guided or free.
     """
-    low = "guided" if outlet is None else "fixed" if outlet.kind == "curb_outlet" else "free"
+    low = "guided" if outlet is None else OUTLETS[outlet.kind].end
     source = next((one for one in site.sources if one.id == line.start), None)
-    return low, "guided" if source is None or source.kind == "inlet" else "fixed"
+    return low, "guided" if source is None else SOURCES[source.kind].end
 
 
 def bed_of(line: Line, found: Along | None = None) -> Bed:
@@ -372,8 +373,8 @@ def ground_notes(line: Line, found: Along, site: Site) -> tuple[str, ...]:
     least = max(0.0, float(past.min()))
     notes = list(weight_statements(stock, least, WET_SOIL, site.laying.wet_soil))
     notes += _machines(stock, least, site.length_unit)
-    pumped = any(source.kind == "sump" for source in site.sources if source.id in line.sources)
-    notes.append(frost_note(site.laying.frost, least, empties=line.belly is None or not line.belly.risk, pumped=pumped))
+    lifted = any(pumped(source.kind) for source in site.sources if source.id in line.sources)
+    notes.append(frost_note(site.laying.frost, least, empties=line.belly is None or not line.belly.risk, pumped=lifted))
     notes += bedding_rule(stock.pipe.od, "firm")
     if any(reach.place == "wet ground" for reach in line.reaches):
         notes.append(bedding_rule(stock.pipe.od, "soft")[0])

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from siteplan import units
+from siteplan.books.kinds import pumped
 from siteplan.ground.runoff import Surface, path_down
 from siteplan.site import Site
 from siteplan.values import LowSpot, Met
@@ -119,7 +120,7 @@ def _met(
     found += [(one.kind, one.name, trail.inside(one.geometry)) for one in site.of_kind(*KINDS)]
     found += [("curb", one.name, trail.near(one.geometry, max(AT_CURB, cell))) for one in site.of_kind("curb")]
     for source in site.sources:
-        reached = trail.near(Point(source.x, source.y), max(AT_SUMP, cell)) if source.kind == "sump" else None
+        reached = trail.near(Point(source.x, source.y), max(AT_SUMP, cell)) if pumped(source.kind) else None
         found.append(("own sump", source.name, None if from_wall and reached == 0.0 else reached))
     for spot in spots:
         if spot.certain and spot.rings:

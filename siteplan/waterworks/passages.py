@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from siteplan import units
+from siteplan.books.kinds import SOURCES, Flow, at_curb
 from siteplan.books.rules import CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
 from siteplan.values import Line, Outlet, WeakLink
@@ -156,7 +157,7 @@ def _load(link: WeakLink) -> float:
 def _at_start(site: Site, line: Line, net: Network, rim: float | None) -> list[WeakLink]:
     source = next((source for source in site.sources if source.id == line.start), None)
     pieces = net.of_line(line.id)
-    if source is None or source.kind != "downspout" or not pieces:
+    if source is None or SOURCES[source.kind].flow is not Flow.ROOF or not pieces:
         return []
     unit, top = site.length_unit, pieces[-1].run
     links = []
@@ -193,7 +194,7 @@ def _at_outlet(site: Site, outlet: Outlet, net: Network, root: str, tails: Mappi
     told, flow = site.told_of(outlet), net.flows[root]
     links = []
     narrow = float(told["diameter"]) if "diameter" in told else run.bore
-    curb = outlet.kind == "curb_outlet"
+    curb = at_curb(outlet.kind)
     number = int(told.get("holes", 1)) if curb else 1
     # a hole through a curb is inches long: a last steep piece before it is not its grade
     grade = _zone_grade(site, net, root) if curb else run.grade
@@ -206,7 +207,7 @@ def _at_outlet(site: Site, outlet: Outlet, net: Network, root: str, tails: Mappi
         if narrow < run.bore * (1 - 1e-9) and run.grade > 0:
             pool = (run.bore - narrow) / 2 / run.grade
             text += f"; a concentric reducer before it would leave {units.length_text(pool, unit, 1)} of line standing, a flat-bottom one does not"
-        if outlet.kind == "curb_outlet":
+        if at_curb(outlet.kind):
             text += _holes(
                 site, outlet, flow, each, min(narrow, pipe.bore) + (pipe.od - pipe.bore), run.invert_down - pipe.below
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from siteplan import units
+from siteplan.books.kinds import pumped
 from siteplan.site import Site
 from siteplan.values import Source, StormTest
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
@@ -112,7 +113,7 @@ def _storm(site: Site, rain: Rainfall | None) -> tuple[Hyetograph, str]:
 
 
 def _entry(site: Site, source: Source, run: str, rim: float, notes: list[str]) -> Entry:
-    if source.kind != "sump":
+    if not pumped(source.kind):
         area = 0.0 if source.flow is None or not site.rainfall else source.flow / site.rainfall
         return Entry(source=source.id, run=run, rim=rim, yield_area=area)
     rate = source.flow or 0.0

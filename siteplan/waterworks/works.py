@@ -13,6 +13,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books.hydraulics import runoff_of
+from siteplan.books.kinds import SOURCES, Flow, pumped
 from siteplan.ground.runoff import Surface
 from siteplan.optional import optional
 from siteplan.site import Site
@@ -31,6 +32,7 @@ from siteplan.waterworks.storm_run import storm_of
 
 EUROPEAN_N = 0.012  # of plastic drains in European tables; from memory
 INLET_COVER = "lawn_heavy"  # when the site names no cover round an inlet
+DRAIN_COVER = "concrete"  # nor on what an area drain takes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,12 +73,15 @@ def inlet_flows(site: Site, surface: Surface) -> tuple[Site, tuple[str, ...]]:
     sources = []
     area: float | None
     for source in site.sources:
-        if source.kind != "inlet" or source.flow is not None or site.rainfall is None:
+        comes = SOURCES[source.kind].flow
+        if comes not in (Flow.GATHERED, Flow.AREA) or source.flow is not None or site.rainfall is None:
             sources.append(source)
             continue
         told = site.told_of(source)
-        cover = told.get("cover", INLET_COVER)
-        if source.roof_area is not None:
+        cover = told.get("cover", DRAIN_COVER if comes is Flow.AREA else INLET_COVER)
+        if comes is Flow.AREA:
+            share, area, what = runoff_of(cover).default, told.get("drained_area"), "the area given"
+        elif source.roof_area is not None:
             share, area, what = (
                 (1.0 if "cover" not in told else runoff_of(cover).default),
                 source.roof_area,
@@ -89,13 +94,15 @@ def inlet_flows(site: Site, surface: Surface) -> tuple[Site, tuple[str, ...]]:
                 "the ground that drains to it",
             )
         if area is None:
-            notes.append(f"{source.name}: the ground that drains to it is not known, nor is its flow.")
+            lacks = "drained_area is not given" if comes is Flow.AREA else "the ground that drains to it is not known"
+            notes.append(f"{source.name}: {lacks}, so its flow is not known.")
             sources.append(source)
             continue
         size = (
             f"{area:.1f} m2" if site.length_unit == "m" else f"{area / units.LENGTH[site.length_unit] ** 2:.0f} sq ft"
         )
-        assumed = "" if "cover" in told or source.roof_area is not None else " (cover not given: lawn on heavy soil)"
+        usual = "concrete" if comes is Flow.AREA else "lawn on heavy soil"
+        assumed = "" if "cover" in told or source.roof_area is not None else f" (cover not given: {usual})"
         notes.append(f"{source.name}: {size}, {what}, with a runoff coefficient of {share:g}{assumed}.")
         sources.append(replace(source, flow=share * site.rainfall * area))
     return replace(site, sources=tuple(sources)), tuple(notes)
@@ -223,10 +230,10 @@ def _rims(site: Site, lines: Sequence[Line], net: Network) -> tuple[dict[str, fl
     plain = [
         source.name
         for source in site.sources
-        if source.id in rims and "rim" not in site.told_of(source) and source.kind != "sump"
+        if source.id in rims and "rim" not in site.told_of(source) and not pumped(source.kind)
     ]
     shut = [
-        source.name for source in site.sources if source.id in rims and source.kind == "sump" and not _gap(site, source)
+        source.name for source in site.sources if source.id in rims and pumped(source.kind) and not _gap(site, source)
     ]
     if shut and lines:
         notes.append(
@@ -249,7 +256,7 @@ def _inflows(scene: _Scene) -> tuple[tuple[str, float | None, float | None, str]
     site, unit = scene.site, scene.site.length_unit
     told: list[tuple[str, float | None, float | None, str]] = []
     for source in site.sources:
-        if source.kind == "sump":
+        if pumped(source.kind):
             one = pump_inflow(source.name, source.pump_rate or None, unit=unit)
             told.append((source.id, None, one.flow, one.statement))
             continue
@@ -270,7 +277,11 @@ def _inflows(scene: _Scene) -> tuple[tuple[str, float | None, float | None, str]
 
 
 def _area(scene: _Scene, source: Source) -> tuple[float | None, float, str]:
-    if source.kind == "downspout" or source.flow is None or not scene.site.rainfall:
+    comes = SOURCES[source.kind].flow
+    if comes is Flow.AREA:
+        told = scene.site.told_of(source)
+        return told.get("drained_area"), runoff_of(told.get("cover", DRAIN_COVER)).default, "paving"
+    if comes is Flow.ROOF or source.flow is None or not scene.site.rainfall:
         return source.roof_area, 1.0, "roof"
     told = scene.site.told_of(source)
     share = (
@@ -394,7 +405,7 @@ def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:
     openings = [
         Opening(name=source.name, run=scene.net.feeds[source.id], rim=scene.rims[source.id], source=source.id)
         for source in site.sources
-        if scene.net.feeds.get(source.id) in names and (source.kind != "sump" or _gap(site, source))
+        if scene.net.feeds.get(source.id) in names and (not pumped(source.kind) or _gap(site, source))
     ]
     found = blocked_outlet(runs, openings, outlet=root, inflow=flow or None, unit=site.length_unit)
     if not isinstance(found, Blocked):

@@ -10,6 +10,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.fall.band import Band
 from siteplan.fall.highest import Spare, spare
 from siteplan.routes import kernels
@@ -208,7 +209,7 @@ def why_along(
         (
             u
             for u in undercrossings(site, corners)
-            if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in {"driveway", "paving"}
+            if u.station_from - 0.2 <= short.binding_station <= u.station_to + 0.2 and u.kind in DRIVEN_KINDS
         ),
         None,
     )

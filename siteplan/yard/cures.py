@@ -13,6 +13,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.kinds import pumped
 from siteplan.books.rules import Rule, RuleBook
 from siteplan.fall.band import Band
 from siteplan.fall.highest import spare
@@ -238,7 +239,7 @@ def _pop_up(ask: _Ask) -> Iterator[Cure]:
     place = yard.places(nodes)
     away = np.hypot(place[:, 0] - ask.source.x, place[:, 1] - ask.source.y)
     good = np.isfinite(reach) & (yard.ground[nodes] <= ask.source.ground - HEAD) & (away >= held.zone)
-    good &= lawful_ends(ask.site, yard, nodes, ask.spots, sump=ask.source.kind == "sump")
+    good &= lawful_ends(ask.site, yard, nodes, ask.spots, sump=pumped(ask.source.kind))
     step = _step(ask, "invert", elevation=True)
     for k in np.flatnonzero(good)[np.lexsort((nodes[good], np.round(away[good], 3)))][:1]:
         ground = float(yard.ground[nodes[k]])

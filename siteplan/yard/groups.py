@@ -12,6 +12,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.kinds import pumped
 from siteplan.books.prices import Prices
 from siteplan.fall.band import Profile, invert_at
 from siteplan.optional import optional
@@ -186,7 +187,7 @@ def _scene(
 
 def _found(scene: Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
     reaches = [scene.reaches[source.id].inverts for source in sources]
-    sump = any(source.kind == "sump" for source in sources)
+    sump = any(pumped(source.kind) for source in sources)
     return found_outlets(scene.site, scene.yard, reaches, scene.spots, scene.terms, sump=sump)
 
 

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from siteplan.books.kinds import at_curb
 from siteplan.books.prices import Prices
 from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, limited, pinned
 from siteplan.fall.margins import margin_for, off_the_ceiling
@@ -375,7 +376,7 @@ def settled(
         for k, one in enumerate(laid)
     }
     # a hole in a curb and a given invert are places to hit, not floors: the last run comes down to them
-    if outlet.kind == "curb_outlet" or outlet.invert is not None:
+    if at_curb(outlet.kind) or outlet.invert is not None:
         bands["0"] = pinned(bands["0"], outlet.control)
     for k, more in limits.items():
         for limit in more:

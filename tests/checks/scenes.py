@@ -15,8 +15,9 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
 from siteplan.books import rules
+from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.books.pipes import pipe
-from siteplan.site import LINE_KINDS, PAVEMENT_KINDS, Feature, Grid, Laying, Rain, Site, Sizing, heights
+from siteplan.site import Feature, Grid, Laying, Rain, Site, Sizing, heights
 from siteplan.values import (
     Bedding,
     BellyForecast,
