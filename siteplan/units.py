@@ -17,9 +17,7 @@ POUND_FORCE = 4.4482216152605
 PSI = POUND_FORCE / INCH**2
 POUND_PER_FOOT = POUND_FORCE / FOOT  # lbf/ft: line load
 POUND_PER_CUBIC_FOOT = POUND_FORCE / FOOT**3  # lbf/ft3: unit weight
-POUND_PER_CUBIC_INCH = POUND_FORCE / INCH**3  # lbf/in3: subgrade modulus
 POUND_INCH2 = POUND_FORCE * INCH**2  # lbf in2: bending stiffness
-FAHRENHEIT_STEP = 5 / 9  # one degree F in kelvin
 HOUR = 3600.0
 MILLIMETRE = 0.001
 LITRE = 0.001
@@ -28,7 +26,6 @@ LENGTH = {"ft": FOOT, "us-ft": US_SURVEY_FOOT, "m": 1.0, "in": INCH, "mm": MILLI
 FLOW = {"gpm": GALLON_PER_MINUTE, "lps": LITRE}
 RAIN = {"in/h": INCH / HOUR, "mm/h": MILLIMETRE / HOUR}
 GRADE = {"percent": 0.01, "in_per_ft": 1 / 12, "ratio": 1.0}
-ANGLE = {"deg": math.pi / 180}
 SITE_UNITS = ("ft", "us-ft", "m")
 UNIT_NAMES = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
 

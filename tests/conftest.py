@@ -8,6 +8,9 @@ from pathlib import Path
 
 import pytest
 
+# tests import these by their names: closed forms that judge the rooms, and what writes the pages of docs/
+sys.path += [str(Path(__file__).parent / "referees"), str(Path(__file__).parents[1] / "docs")]
+
 
 def _module(name):
     if name not in sys.modules:

@@ -46,33 +46,8 @@ class Bent:
     moment: Array  # (n,) [N m]
     ground_at: Array  # (m, 3) where the ground was asked [m]
     ground: Array  # (m, 3) its push per length, 0 or above [N/m]
-    ground_force: float  # total [N]
-    end_forces: tuple[float, float]  # [N]
-    load: float  # total, down [N]
     turns: tuple[tuple[float, float], ...]  # (position [m], turn [radians]) of the joints
     rounds: int  # until the set of springs in touch stopped changing
-
-
-def end_reach(bending: float, modulus: float) -> float:
-    """Length of pipe that feels how its end is held.
-
-    Parameters
-    ----------
-    bending : float
-        EI of the pipe [N m2].
-    modulus : float
-        Stiffness of the ground per length of pipe [Pa].
-
-    Returns
-    -------
-    float
-        About four characteristic lengths [m].
-
-    References
-    ----------
-    Hetenyi, beams on elastic foundation, from memory: 4/lambda, lambda = (k/4EI)^(1/4); e^-4 is 2 %.
-    """
-    return 4 / characteristic(bending, modulus)
 
 
 def characteristic(bending: float, modulus: float) -> float:
@@ -359,9 +334,6 @@ def solve_beam(
         moment=moment,
         ground_at=nodes[:-1, None] + size[:, None] * _SHARE,
         ground=push,
-        ground_force=float(np.sum(push * weight)),
-        end_forces=(-float(residual[first[0]]), -float(residual[first[-1]])),
-        load=total,
         turns=tuple((float(nodes[i]), float(slope[i, 1] - slope[i, 0])) for i in np.flatnonzero(hinge)),
         rounds=rounds,
     )

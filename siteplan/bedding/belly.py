@@ -6,7 +6,6 @@ Stations run from the outlet (0) upstream, as everywhere. Low, likely and high c
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Literal
@@ -82,12 +81,10 @@ class Case:
     sag: Array  # [m]
     invert: Array  # settled [m]
     pools: tuple[Standing, ...]
-    back_falls: tuple[tuple[float, float], ...]  # stretches that rise towards the outlet
     depth: float  # of the deepest pool
     pool_length: float  # of all pools
     moment: float  # greatest, either sign [N m]
     stress: float | None  # bending [Pa]; None for a corrugated wall
-    radius: float  # tightest bend [m]
     turn: float  # greatest at a joint [degrees]
 
 
@@ -122,34 +119,8 @@ class Forecast:
         return next(case for case in self.cases if (case.guess, case.term) == (guess, term))
 
 
-def straight_bed(length: float, grade: float, cover: float, stretches: Sequence[Stretch] = ()) -> Bed:
-    """A line of one grade under even cover.
-
-    Parameters
-    ----------
-    length : float
-        Length [m].
-    grade : float
-        Fall over length [-].
-    cover : float
-        Cover over the pipe [m].
-    stretches : sequence of Stretch
-        Weaker ground.
-
-    Returns
-    -------
-    Bed
-        Held at both ends, firm elsewhere.
-    """
-    return Bed(
-        inverts=((0.0, 0.0), (length, grade * length)),
-        covers=((0.0, cover), (length, cover)),
-        stretches=tuple(stretches),
-    )
-
-
 def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float = 1.0) -> Forecast:
-    """Standing water, back-fall, stress and joint turn of a line, low, likely and high.
+    """Standing water, stress and joint turn of a line, low, likely and high.
 
     Parameters
     ----------
@@ -294,7 +265,7 @@ def settled(
     Returns
     -------
     Case
-        Settled inverts, pools, back-fall, stress, joint turn.
+        Settled inverts, pools, stress, joint turn.
 
     References
     ----------
@@ -394,10 +365,6 @@ def _read(stock: PipeStock, bed: Bed, bent: Bent, stiffness: float, guess: str, 
         for a, b in _spells(deep > 1e-6)
         if deep[a : b + 1].max() > _WET
     )
-    falling = np.diff(invert) < -1e-9
-    back = tuple(
-        (float(bent.at[a]), float(bent.at[b + 1])) for a, b in _spells(falling) if invert[a] - invert[b + 1] > _WET
-    )
     moment = float(np.max(np.abs(bent.moment)))
     modulus = stock.modulus_short if term == "short" else stock.modulus_long
     for held in (bent.at, bent.sag, invert):
@@ -409,12 +376,10 @@ def _read(stock: PipeStock, bed: Bed, bent: Bent, stiffness: float, guess: str, 
         sag=bent.sag,
         invert=invert,
         pools=pools,
-        back_falls=back,
         depth=max((pool.depth for pool in pools), default=0.0),
         pool_length=sum(pool.end - pool.start for pool in pools),
         moment=moment,
         stress=moment / stiffness * modulus * stock.pipe.od / 2 if stock.plain_wall else None,
-        radius=stiffness / moment if moment > 0 else math.inf,
         turn=max((abs(math.degrees(turn)) for _, turn in bent.turns), default=0.0),
     )
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from siteplan import units
 from siteplan.bedding.belly import Bed, Stretch, forecast, settled
 from siteplan.books.soils import Range, settlement, value_range
 from siteplan.books.stock import PipeStock
 
-_LEAST_PATCH = 2 * units.FOOT
 _TAMPED_OVER_DUMPED = 0.4  # 2 percent against 5, book of soils
 
 
@@ -124,44 +122,6 @@ def swings(stock: PipeStock, bed: Bed) -> tuple[Swing, ...]:
         Swing(what="sharp or smooth edges of the dip", at_best=depth(_edged(middle, smooth=True)), at_worst=depth(_edged(middle, smooth=False))),
     ]  # fmt: skip
     return tuple(sorted(found, key=lambda swing: (-round(swing.width, 6), swing.what)))
-
-
-def worst_patch(stock: PipeStock, bed: Bed, which: int, tries: int = 7) -> Stretch:
-    """The length of a weak stretch that ponds most, when only its greatest length is known.
-
-    Parameters
-    ----------
-    stock : PipeStock
-        The pipe.
-    bed : Bed
-        The line and its ground.
-    which : int
-        Index of the stretch.
-    tries : int
-        Lengths to try, from 2 ft to the whole stretch, about its middle.
-
-    Returns
-    -------
-    Stretch
-        The stretch, shortened to the worst length by the worst guess, long term; the whole one when tied.
-
-    References
-    ----------
-    `belly.settled`.
-    """
-    whole = bed.stretches[which]
-    full = whole.end - whole.start
-    middle = (whole.start + whole.end) / 2
-    least = min(_LEAST_PATCH, full)
-    best, deepest = whole, -1.0
-    for n in range(tries):
-        length = full - (full - least) * n / max(tries - 1, 1)
-        tried = replace(whole, start=middle - length / 2, end=middle + length / 2)
-        stretches = tuple(tried if i == which else other for i, other in enumerate(bed.stretches))
-        depth = settled(stock, replace(bed, stretches=stretches), "high", "long").depth
-        if depth > deepest + 1e-6:
-            best, deepest = tried, depth
-    return best
 
 
 def _stone(stock: PipeStock, bed: Bed) -> Bed:

@@ -1,8 +1,7 @@
-"""A pipe's ring under load: change of diameter, wall stress, and the least cover that keeps both in bounds."""
+"""A pipe's ring under load: change of diameter, and the least cover that keeps it in bounds."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from siteplan import units
@@ -23,9 +22,7 @@ class Cover:
     """Least cover of a pipe under a wheel."""
 
     by_sum: float | None  # least cover that passes [m]; None: none down to `DEEPEST`
-    least: float | None  # the same, never under 12 in
-    ring: float | None  # change of diameter there [-]
-    limit: float
+    least: float | None  # the same, never under 12 in; None where the ring does not pass there either
 
 
 def ring_deflection(
@@ -62,82 +59,6 @@ def ring_deflection(
     return constant * (lag * soil + live) / (0.149 * stiffness + 0.061 * reaction)
 
 
-def hoop_stress(od: float, wall: float, pressure: float) -> float:
-    """Compression of the wall by an even pressure.
-
-    Parameters
-    ----------
-    od : float
-        Outside diameter [m].
-    wall : float
-        Thickness [m].
-    pressure : float
-        On top of the pipe [Pa].
-
-    Returns
-    -------
-    float
-        Stress [Pa].
-
-    References
-    ----------
-    Thrust p D/2 over the wall.
-    """
-    return pressure * od / (2 * wall)
-
-
-def ring_stress(od: float, wall: float, modulus: float, change: float) -> float:
-    """Bending stress of a plain wall whose ring is flattened.
-
-    Parameters
-    ----------
-    od : float
-        Outside diameter [m].
-    wall : float
-        Thickness [m].
-    modulus : float
-        Of the material [Pa]; short term for a wheel, long term for soil.
-    change : float
-        Change of diameter over diameter [-].
-
-    Returns
-    -------
-    float
-        Greatest stress [Pa].
-
-    References
-    ----------
-    Thin ring between two plates, the worst shape: M = W r/pi and change = 0.149 W r^3/EI give
-    stress = 4.27 E (t/D)(change), D the mean diameter. An ellipse gives 3 in place of 4.27. Derived.
-    """
-    return 4.27 * modulus * wall / (od - wall) * change
-
-
-def unsupported_stress(od: float, wall: float, pressure: float) -> float:
-    """Bending stress of a stiff wall that the ground beside it does not help: loose or wet haunches.
-
-    Parameters
-    ----------
-    od : float
-        Outside diameter [m].
-    wall : float
-        Thickness [m].
-    pressure : float
-        On top of the pipe [Pa].
-
-    Returns
-    -------
-    float
-        Greatest stress, an upper bound [Pa].
-
-    References
-    ----------
-    Thin ring between two line loads: M = W r/pi with W = p D; stress = 6 M/t^2.
-    """
-    radius = (od - wall) / 2
-    return 6 * (pressure * od * radius / math.pi) / wall**2
-
-
 def deflection_under(
     stock: PipeStock, cover: float, unit_weight: float, reaction: float, wheel: Vehicle | None
 ) -> float:
@@ -169,10 +90,24 @@ def deflection_under(
     return ring_deflection(stock.stiffness, reaction, prism_pressure(cover, unit_weight), live)
 
 
-def minimum_cover(
-    stock: PipeStock, wheel: Vehicle, *, unit_weight: float, reaction: float, limit: float | None = None
-) -> Cover:
-    """Least cover that keeps a pipe's ring in bounds under a wheel on unpaved ground, by search.
+def ring_limit(stock: PipeStock) -> float:
+    """Greatest change of diameter that is accepted after laying.
+
+    Parameters
+    ----------
+    stock : PipeStock
+        The pipe.
+
+    Returns
+    -------
+    float
+        Change over diameter [-]: `USUAL_LIMIT`, or the pipe's own where that is less.
+    """
+    return min(USUAL_LIMIT, stock.ring_limit)
+
+
+def minimum_cover(stock: PipeStock, wheel: Vehicle, *, unit_weight: float, reaction: float) -> Cover:
+    """Least cover that keeps a pipe's ring within its limit under a wheel on unpaved ground, by search.
 
     Parameters
     ----------
@@ -184,8 +119,6 @@ def minimum_cover(
         Unit weight of the soil [N/m3].
     reaction : float
         Modulus of soil reaction E' of the embedment [Pa].
-    limit : float, optional
-        Allowed change of diameter [-]; 0.05, or the pipe's own limit if that is less.
 
     Returns
     -------
@@ -197,7 +130,7 @@ def minimum_cover(
     `deflection_under`. Soil load grows and wheel load falls with cover, so the first cover that passes is sought
     from the top in steps of 1/8 in, then halved down.
     """
-    bound = min(USUAL_LIMIT, stock.ring_limit) if limit is None else limit
+    bound = ring_limit(stock)
 
     def change(cover: float) -> float:
         return deflection_under(stock, cover, unit_weight, reaction, wheel)
@@ -214,69 +147,5 @@ def minimum_cover(
             else:
                 cover = middle
         least = max(cover, LEAST_UNDER_WHEELS)
-        passes = change(least) <= bound
-        return Cover(by_sum=cover, least=least if passes else None, ring=change(least), limit=bound)
-    return Cover(by_sum=None, least=None, ring=None, limit=bound)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RingState:
-    """A pipe under one cover and one wheel."""
-
-    change: float  # of diameter over diameter [-]
-    limit: float
-    compression: float | None  # of the wall [Pa]; None for a corrugated wall
-    bending: float | None  # of the wall, at once [Pa]
-    unsupported: float | None  # of the wall where the ground beside it gives no help [Pa]
-    passes: bool
-    note: str
-
-
-def ring_state(
-    stock: PipeStock, cover: float, *, unit_weight: float, reaction: float, wheel: Vehicle | None
-) -> RingState:
-    """Change of diameter and wall stress under soil and, if given, an unpaved wheel.
-
-    Parameters
-    ----------
-    stock : PipeStock
-        The pipe.
-    cover : float
-        Ground minus outside top of pipe [m], above 0.
-    unit_weight : float
-        Unit weight of the soil [N/m3].
-    reaction : float
-        Modulus of soil reaction E' of the embedment [Pa].
-    wheel : Vehicle or None
-        What drives over it.
-
-    Returns
-    -------
-    RingState
-        Passes when the change is within 5 % (or the pipe's own limit), and there is 12 in of cover under wheels.
-
-    References
-    ----------
-    `deflection_under`, `hoop_stress`, `ring_stress`, `unsupported_stress`.
-    """
-    limit = min(USUAL_LIMIT, stock.ring_limit)
-    change = deflection_under(stock, cover, unit_weight, reaction, wheel)
-    pressure = prism_pressure(cover, unit_weight)
-    pressure += wheel_pressure(wheel, cover, stock.pipe.bore) if wheel else 0.0
-    thin = wheel is not None and cover < LEAST_UNDER_WHEELS - 1e-9
-    note = ""
-    if change > 0.10:
-        note = "above 10 % the sum is only a sign that the ring fails"
-    elif thin:
-        note = "under 12 in of cover under wheels the sum is outside its evidence"
-    od, wall = stock.pipe.od, stock.pipe.wall
-    plain = stock.plain_wall
-    return RingState(
-        change=change,
-        limit=limit,
-        compression=hoop_stress(od, wall, pressure) if plain else None,
-        bending=ring_stress(od, wall, stock.modulus_short, change) if plain else None,
-        unsupported=unsupported_stress(od, wall, pressure) if plain else None,
-        passes=change <= limit and not thin,
-        note=note,
-    )
+        return Cover(by_sum=cover, least=least if change(least) <= bound else None)
+    return Cover(by_sum=None, least=None)

@@ -186,31 +186,6 @@ def pipe_share(stock: PipeStock, cover: float, unit_weight: float) -> float:
     return stock.weight / bed_load(stock, cover, unit_weight)
 
 
-def new_load(stock: PipeStock, cover: float, unit_weight: float) -> float:
-    """What the trench bottom carries with a full line, less what it carried before it was dug, per length.
-
-    Parameters
-    ----------
-    stock : PipeStock
-        The pipe.
-    cover : float
-        Ground minus outside top of pipe [m].
-    unit_weight : float
-        Unit weight of the soil, before and after [N/m3].
-
-    Returns
-    -------
-    float
-        Change of load on the width of the pipe [N/m]; negative: the bottom carries less than before.
-
-    References
-    ----------
-    Bed load less the soil column of the same width from the ground to the pipe's bottom.
-    """
-    before = unit_weight * stock.pipe.od * (cover + stock.pipe.od)
-    return bed_load(stock, cover, unit_weight) - before
-
-
 def flotation(
     stock: PipeStock, cover: float, saturated: float, *, fill: float = 0.0, factor: float = SAFETY
 ) -> Flotation:

@@ -90,7 +90,10 @@ def heavy(own: Pipe) -> Pipe | None:
     Pipe or None
         Schedule 40 of the same nominal size, the pipe itself when it is that; None when the book has none.
     """
-    return next((p for p in catalogue() if p.kind == HEAVY and p.nominal == own.nominal), None)
+    try:
+        return pipe(HEAVY, own.nominal)
+    except KeyError:
+        return None
 
 
 def pipe(kind: str = DEFAULT[0], nominal: str = DEFAULT[1]) -> Pipe:

@@ -23,14 +23,14 @@ HEAVY = (
 _NUMBERS = (
     "nominal_in", "od_in", "id_in", "wall_in", "manning_n", "weight_lb_per_ft", "specific_gravity", "E_short_psi",
     "E_long_psi", "pipe_stiffness_psi", "EI_short_lb_in2", "EI_long_lb_in2", "EI_factor", "ring_limit_pct",
-    "stress_limit_psi", "lay_length_ft", "joint_turn_deg", "bell_od_in", "displaced_dia_in", "expansion_per_F",
+    "stress_limit_psi", "lay_length_ft", "joint_turn_deg", "bell_od_in", "displaced_dia_in",
 )  # fmt: skip
 _MAY_BE_EMPTY = ("stress_limit_psi", "joint_turn_deg")
 _SOURCES = ("weight", "material", "modulus", "stiffness", "bending", "roughness", "joint", "limit", "displaced")
 _TEXTS = ("kind", "title", "standard", "source", "basis", "material", "joints", "plain_wall")
 COLUMNS = (*_TEXTS, *_NUMBERS, *(f"{name}_source" for name in _SOURCES))
 _SOURCE_OF = {
-    "weight_lb_per_ft": "weight", "material": "material", "specific_gravity": "material", "expansion_per_F": "material",
+    "weight_lb_per_ft": "weight", "material": "material", "specific_gravity": "material",
     "E_short_psi": "modulus", "E_long_psi": "modulus", "pipe_stiffness_psi": "stiffness", "EI_short_lb_in2": "bending",
     "EI_long_lb_in2": "bending", "EI_factor": "bending", "manning_n": "roughness", "joints": "joint",
     "lay_length_ft": "joint", "joint_turn_deg": "joint", "bell_od_in": "joint", "ring_limit_pct": "limit",
@@ -59,7 +59,6 @@ class PipeStock(NamedTuple):
     joint_turn: float | None  # turn that a joint takes [degrees]; None: it takes none
     bell: float  # outside diameter of bell or coupling
     displaced: float  # diameter of the displaced volume
-    expansion: float  # per kelvin
     plain_wall: bool  # False: corrugated, so that fibre stress is not moment over section
     sources: tuple[tuple[str, str], ...]
 
@@ -177,7 +176,6 @@ def _stock_of(row: Mapping[str, str]) -> PipeStock:
         joint_turn=number("joint_turn_deg") if row["joint_turn_deg"] else None,
         bell=number("bell_od_in", INCH),
         displaced=number("displaced_dia_in", INCH),
-        expansion=number("expansion_per_F", 1 / units.FAHRENHEIT_STEP),
         plain_wall=row["plain_wall"] == "yes",
         sources=(
             ("dimensions", f"{row['basis']}: {row['source']}"),

@@ -72,11 +72,6 @@ class QuickFall(NamedTuple):
         """Whether the curb hole leaves less concrete than asked."""
         return self.concrete is not None and self.concrete < self.concrete_asked - EXACT
 
-    @property
-    def flip(self) -> Flip:
-        """The one change that would turn the verdict over."""
-        return self.flips[0]
-
 
 def pipe_size(kind: str, nominal_in: str = "4") -> Outline:
     """A pipe of the book by kind and nominal inches, without building the whole catalogue.

@@ -12,7 +12,7 @@ from siteplan.books.kinds import SOURCES
 from siteplan.books.services import SERVICES, UNKNOWN, Service
 from siteplan.sheets.markup import Markup, tag
 
-BLACK, ORANGE, SKY, GREEN = "#000000", "#e69f00", "#56b4e9", "#009e73"
+BLACK, SKY = "#000000", "#56b4e9"
 BLUE, RED, PURPLE = "#0072b2", "#d55e00", "#cc79a7"
 GREY, DARK, BROWN = "#6b6b6b", "#2b2b2b", "#7a4a12"
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.bedding.belly import WET_SOIL, Forecast
-from siteplan.bedding.ring import ring_state
+from siteplan.bedding.ring import deflection_under, ring_limit
 from siteplan.bedding.sleeve import PAST_EDGE, Sleeve, sleeve_fit
 from siteplan.bedding.weight import wet_text
 from siteplan.books import prices, rules, soils
@@ -356,15 +356,13 @@ def _under_wheels(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         if cover <= 0:
             continue
         wheel = vehicle(DESIGN[wheels.vehicle])
-        states = {
-            name: ring_state(stock, cover, unit_weight=WET_SOIL, reaction=soils.value_range("embedment", name).likely, wheel=wheel)
+        change = {
+            name: deflection_under(stock, cover, WET_SOIL, soils.value_range("embedment", name).likely, wheel)
             for name in SIDE_FILLS
-        }  # fmt: skip
-        needed = next((name for name in SIDE_FILLS if states[name].change <= states[name].limit), None)
+        }
+        needed = next((name for name in SIDE_FILLS if change[name] <= ring_limit(stock)), None)
         if needed is None:
-            faults.append(
-                f"ring would change {100 * states['stone'].change:.1f} % in compacted stone too ({wheel.title})"
-            )
+            faults.append(f"ring would change {100 * change['stone']:.1f} % in compacted stone too ({wheel.title})")
         elif needed == "stone":
             fill = "stone"
     return faults, fill
@@ -428,7 +426,7 @@ def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> tuple[SleevePipe, s
         return None
     start = min(w.station_from for w in asked.wheels)
     end = max(w.station_to for w in asked.wheels)
-    for fit in _sleeves(asked, stock, end - start):
+    for fit in _sleeves(asked, stock):
         lower = asked.along.raised(fit.above + stock.pipe.rise - fit.stock.pipe.rise)
         faults, fill = _under_wheels(replace(asked, along=lower), fit.stock)
         if not faults:
@@ -440,11 +438,11 @@ def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> tuple[SleevePipe, s
     return None
 
 
-def _sleeves(asked: _Asked, carrier: PipeStock, crossing: float) -> list[Sleeve]:
+def _sleeves(asked: _Asked, carrier: PipeStock) -> list[Sleeve]:
     """Pipes that the carrier's coupling passes, the smallest first; heavy before light of one size."""
     fits = [s for s in asked.site.laying.stocks if s.plain_wall and s.pipe.bore > carrier.bell]
     fits.sort(key=lambda s: (_size(s), not s.is_heavy, s.pipe.kind))
-    return [sleeve_fit(carrier, stock, crossing) for stock in fits]
+    return [sleeve_fit(carrier, stock) for stock in fits]
 
 
 def _size(stock: PipeStock) -> float:

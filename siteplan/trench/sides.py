@@ -10,7 +10,6 @@ import numpy as np
 
 from siteplan import units
 from siteplan.bedding.belly import BORE_SHARE, POOL_LIMIT, Forecast
-from siteplan.bedding.compare import TIE
 from siteplan.books import soils
 from siteplan.books.stock import PipeStock
 from siteplan.errors import InputError
@@ -18,6 +17,7 @@ from siteplan.trench.pipe_words import short
 from siteplan.trench.under import forecasts
 from siteplan.values import Line, SoftGround
 
+TIE = 0.05 * units.INCH  # pools that differ by less are a tie
 _CAUTION = (
     "Depth is good to a factor of 2 to 3; which pipe does better is firmer. Planning aid: where it matters, a licensed engineer decides.",
     "How it is computed, and which sayings of the trade hold: docs/bedding.md, docs/pipe-and-ground.md.",

@@ -117,11 +117,6 @@ class RunSurface:
     jump: float | None
     full_length: float
 
-    @property
-    def upstream(self) -> WaterPoint:
-        """The water at its upper end."""
-        return self.points[-1]
-
 
 def water_surface(
     runs: Sequence[Run], flows: Mapping[str, float], tail_water: TailWater, *, step: float = STEP

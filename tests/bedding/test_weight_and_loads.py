@@ -1,9 +1,9 @@
 """Weight, flotation, soil, wheels and the ring: the trade's own facts, published tables, and how they move."""
 
-import math
+from itertools import product
 
-import numpy as np
 import pytest
+from closed_forms import boussinesq_load, trench_coefficient
 
 from siteplan import units as u
 from siteplan.bedding import loads, ring, weight
@@ -42,7 +42,8 @@ class TestTradeFacts:
     def test_a_line_full_of_water_is_lighter_than_the_soil_it_replaced(self):
         for pipe in stocks():
             assert weight.weight_in_air(pipe, 1.0) < weight.soil_replaced(pipe, WET)
-            assert weight.new_load(pipe, 1.5 * FT, WET) < 0
+            column = WET * pipe.pipe.od * (1.5 * FT + pipe.pipe.od)  # what stood on the bottom before it was dug
+            assert weight.bed_load(pipe, 1.5 * FT, WET) < column
 
 
 def test_net_weight_is_linear_in_the_water_and_needs_a_known_ground():
@@ -125,7 +126,6 @@ def test_least_cover_table(kind, reaction):
             assert found.by_sum / IN == pytest.approx(inches, abs=0.6)
         if inches is not None:
             assert found.least >= 12 * IN - 1e-9
-            assert found.ring <= 0.05
 
 
 def test_least_cover_is_where_the_sum_turns():
@@ -144,22 +144,18 @@ def test_construction_traffic_is_a_case_of_its_own():
         assert heavy.by_sum > 2 * car.by_sum
 
 
-def test_paved_table_is_not_for_bare_ground_and_says_where_it_ends():
-    truck = vehicles.vehicle("truck")
-    at_foot = loads.paved_wheel_pressure(truck, FT)
-    assert loads.wheel_pressure(truck, FT, 0.1) > 2 * at_foot
-    assert loads.paved_wheel_pressure(vehicles.vehicle("car"), FT) == pytest.approx(at_foot * 1250 / 16000)
-    between = loads.paved_wheel_pressure(truck, 1.5 * FT)
-    assert loads.paved_wheel_pressure(truck, 2 * FT) < between < at_foot
-    for cover in (0.5 * FT, 7 * FT):
-        with pytest.raises(ValueError, match="1 to 6 ft"):
-            loads.paved_wheel_pressure(truck, cover)
+def test_bare_ground_is_harder_on_a_pipe_than_a_thick_pavement():
+    """The H-20 table of pipe handbooks (from memory) presumes a slab that spreads the wheel; no driveway has it."""
+    for cover, psi in ((1, 12.5), (2, 5.56), (3, 4.17), (5, 1.74), (6, 1.39)):
+        bare = loads.wheel_pressure(vehicles.vehicle("truck"), cover * FT, 0.1)
+        assert bare > psi * PSI, cover
+    assert loads.wheel_pressure(vehicles.vehicle("truck"), FT, 0.1) > 2 * 12.5 * PSI
 
 
 def test_spread_agrees_with_boussinesq_within_thirty_percent():
     for cover in (0.5, 1.0, 2.0):
         spread = loads.wheel_pressure(vehicles.vehicle("truck"), cover * FT, 0.335 * FT)
-        point = loads.boussinesq_load(16000 * u.POUND_FORCE, cover * FT, 4.5 * IN) / (4.5 * IN)
+        point = boussinesq_load(16000 * u.POUND_FORCE, cover, 4.5 / 12, 3.0) / FT / (4.5 * IN)
         assert spread == pytest.approx(point, rel=0.3)
 
 
@@ -174,51 +170,20 @@ def test_pressure_falls_with_cover_and_nothing_is_asked_at_none():
         vehicles.vehicle("tank")
 
 
-def test_trench_load_by_slices():
-    """Marston's coefficient against slices of fill that hang on the trench wall."""
-    depth, width, friction, gamma = 3.0, 0.6, 0.15, 18000.0
-    steps = 200000
-    pressure, dz = 0.0, depth / steps
-    for _ in range(steps):
-        pressure += dz * (gamma - 2 * friction * pressure / width)
-    found = loads.trench_load(0.11, depth, width, gamma, friction, flexible=False)
-    assert found == pytest.approx(pressure * width, rel=1e-4)
-    flexible = loads.trench_load(0.11, depth, width, gamma, friction, flexible=True)
-    assert flexible == pytest.approx(found * 0.11 / width)
-    assert flexible < loads.prism_pressure(depth, gamma) * 0.11
+def test_no_trench_presses_harder_than_the_whole_prism_that_is_taken():
+    """Marston's load of a flexible pipe, Cd g B D: the walls carry a share of it, and in time they may let go."""
+    for depth, width, friction in product((0.3, 1.0, 3.0), (0.3, 0.6, 1.2), (0.11, 0.13, 0.19)):
+        trench = trench_coefficient(depth, width, friction) * 18000.0 * width
+        assert trench < loads.prism_pressure(depth, 18000.0)
 
 
-def test_ring_between_plates():
-    """Stress factor and deflection of a thin ring between two plates, by adding up its curvature."""
-    radius, wall, modulus, force = 0.05, 0.003, 2.8e9, 1000.0
-    inertia = wall**3 / 12
-    theta = np.linspace(0, math.pi / 2, 200001)  # from the side to the top
-    moment = force * radius / 2 * (np.cos(theta) - 2 / math.pi)  # no turn at side and top
-    fall = 4 * np.trapezoid(moment * moment / force * radius, theta) / (modulus * inertia)  # Castigliano, four quarters
-    change = fall / (2 * radius)
-    assert change * 2 * radius == pytest.approx(0.149 * force * radius**3 / (modulus * inertia), rel=0.01)
-    assert np.abs(moment).max() == pytest.approx(force * radius / math.pi, rel=1e-6)
-    stress = np.abs(moment).max() * 6 / wall**2
-    assert ring.ring_stress(2 * radius + wall, wall, modulus, change) == pytest.approx(stress, rel=0.01)
-    assert ring.unsupported_stress(2 * radius + wall, wall, force / (2 * radius + wall)) == pytest.approx(
-        stress, rel=0.001
-    )
-
-
-def test_ring_state_passes_and_fails_with_a_reason():
+def test_ring_passes_in_stone_and_not_in_loose_soil():
     sewer, truck = stock("pvc_sdr35", "4 in"), vehicles.vehicle("truck")
-    loose = ring.ring_state(sewer, FT, unit_weight=WET, reaction=200 * PSI, wheel=truck)
-    stone = ring.ring_state(sewer, FT, unit_weight=WET, reaction=1000 * PSI, wheel=truck)
-    thin = ring.ring_state(sewer, 0.5 * FT, unit_weight=WET, reaction=1000 * PSI, wheel=vehicles.vehicle("car"))
-    assert (loose.passes, stone.passes, thin.passes) == (False, True, False)
-    assert "only a sign" in loose.note
-    assert "12 in" in thin.note
-    assert stone.compression == pytest.approx(
-        ring.hoop_stress(sewer.pipe.od, sewer.pipe.wall, 0.8333 * PSI + 30.54 * PSI), rel=0.01
-    )
-    limp = ring.ring_state(stock("pe_corr_single", "4 in"), FT, unit_weight=WET, reaction=200 * PSI, wheel=None)
-    assert limp.bending is None
-    assert limp.passes
+    loose = ring.deflection_under(sewer, FT, WET, 200 * PSI, truck)
+    stone = ring.deflection_under(sewer, FT, WET, 1000 * PSI, truck)
+    assert stone < ring.ring_limit(sewer) < loose
+    limp = stock("pe_corr_single", "4 in")
+    assert ring.deflection_under(limp, FT, WET, 200 * PSI, None) < ring.ring_limit(limp)
 
 
 def test_compaction_is_worth_more_than_pipe_class():

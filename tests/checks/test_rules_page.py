@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from make_rules import rules_page
+
 from siteplan.books.rules import RULES, settings_keys
-from siteplan.books.rules_page import rules_page
 from siteplan.checks.judge import PARAMETERS
 
 PAGE = Path(__file__).parents[2] / "docs" / "rules.md"
@@ -31,5 +32,5 @@ def test_page_tells_each_rule_once_with_its_keys_and_source():
 
 def test_a_changed_declaration_makes_the_page_stale(monkeypatch):
     changed = tuple(rule._replace(limit=13.0) if rule.id == "min-cover" else rule for rule in RULES)
-    monkeypatch.setattr("siteplan.books.rules_page.RULES", changed)
+    monkeypatch.setattr("make_rules.RULES", changed)
     assert PAGE.read_text(encoding="utf-8") != rules_page(PARAMETERS)

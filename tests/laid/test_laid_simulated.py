@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from make_as_laid_figures import HALF_INCH, cases, standing, tally
 
 from siteplan.laid.fit import SHOT_DOUBT, WORST_DOUBT, fit_laid
-from siteplan.laid.simulated import HALF_INCH, cases, standing, tally
 from siteplan.laid.water_in import bellies
 
 PAGE = Path(__file__).parents[2] / "docs" / "as-laid-check.md"

@@ -151,7 +151,7 @@ def _surcharge(a: dict[str, str]) -> float:
         bore=_bore(a),
         roughness=float(a["n"]),
     )
-    top = water_surface([run], {"r": float(a["Q_gpm"]) * GPM}, None)["r"].upstream
+    top = water_surface([run], {"r": float(a["Q_gpm"]) * GPM}, None)["r"].points[-1]
     return (top.level - top.crown) / FOOT
 
 
