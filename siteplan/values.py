@@ -440,6 +440,7 @@ class RunFlow:
     velocity: float | None
     velocity_full: float | None
     smallest: str | None  # smallest size on offer that takes the flow and never shrinks downstream
+    printed: float | None = None  # slope of the printed row that `design` is read from; None: a formula
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -561,6 +562,7 @@ class Water:
     paths: tuple[OutletPath, ...]
     storm: StormTest | None
     notes: tuple[str, ...]  # what was assumed, and what could not be told
+    code: str = "manning"  # the basis asked for, as the site names it
 
 
 PartName = Literal[

@@ -17,14 +17,20 @@ from siteplan.values import Pipe
 
 
 class TableRow(NamedTuple):
-    """One printed capacity: nominal size [in], grade [-], flow [m3/s], where printed and how well known."""
+    """One printed capacity: nominal size [in], grade [-], flow [m3/s], where printed, how well known, whether out of line."""
 
     size_in: float
     grade: float
     flow: float
     source: str
     basis: str
+    suspect: bool
     note: str
+
+    @property
+    def standing(self) -> str:
+        """How the figure is known, in words."""
+        return "from memory" if self.basis == "memory" else self.basis
 
 
 class CodeTable(NamedTuple):
@@ -83,6 +89,7 @@ def code_tables() -> tuple[CodeTable, ...]:
             flow=float(row["flow_gpm"]) * GALLON_PER_MINUTE,
             source=row["source"],
             basis=row["basis"],
+            suspect=row["suspect"] == "yes",
             note=row["note"],
         )
         known = tables.get(row["code"], CodeTable(row["code"], row["edition"], ()))

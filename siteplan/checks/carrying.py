@@ -12,7 +12,7 @@ from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
 from siteplan.checks.curbs import hole_flow, hole_of, would_do
 from siteplan.checks.ends import carried, joined_at
 from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
-from siteplan.checks.hydraulics import allowed, filled, full_flow, leader, speed_at, table_of
+from siteplan.checks.hydraulics import allowed, filled, full_flow, leader, printed_row, speed_at, table_of
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.values import Finding, Line, Pipe
@@ -146,21 +146,19 @@ def size_fits(scene: Scene) -> list[Finding]:
         falling = [piece for piece in pieces if piece.grade > 0]
         if not falling or any(piece.flow is None for piece in falling):
             continue
-        printed = [(piece, allowed(sizing, piece.pipe, piece.grade)) for piece in falling]
-        shares = [
-            (piece, filled(sizing, piece.pipe.bore, piece.grade, piece.rough) if most is None else most)
-            for piece, most in printed
-        ]
-        blank = next((piece for piece, most in printed if most is None), None)
+        rows = {piece.start: printed_row(sizing, piece.pipe, piece.grade) for piece in falling}
         tight, most = max(
-            shares,
+            ((piece, allowed(sizing, piece.pipe, piece.grade)) for piece in falling),
             key=lambda pair: (pair[0].flow or 0.0) / max(pair[1], 1e-12),
         )
-        flow = tight.flow or 0.0
+        blank = None if table is None else next((piece for piece in falling if rows[piece.start] is None), None)
+        flow, row = tight.flow or 0.0, rows[tight.start]
         kept = flow <= most * (1 + FLOW_SLACK)
-        silent = any(piece is tight and told is None for piece, told in printed)
-        whose = "Manning at the design fill" if silent else basis
+        whose = "Manning at the design fill" if row is None else basis
         text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {whose} gives {tight.pipe.nominal} at {words.percent(tight.grade)}"
+        if row is not None:
+            text += f", its row at {words.percent(row.grade)}, {row.standing}"
+            text += f" ({row.note})" if row.suspect else ""
         if blank is not None:
             text += f"; of {basis} the book holds none for {blank.pipe.nominal} {blank.pipe.title} at {words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
         if not kept:
@@ -180,10 +178,7 @@ def _would_fit(scene: Scene, piece: Piece, flow: float) -> str:
     except KeyError:
         offered = ()
     for pipe in offered:
-        most = allowed(scene.site.sizing, pipe, piece.grade)
-        if most is None:
-            most = filled(scene.site.sizing, pipe.bore, piece.grade, pipe.roughness)
-        if most >= flow:
+        if allowed(scene.site.sizing, pipe, piece.grade) >= flow:
             return f"{pipe.nominal} would take it"
     return "no size of this kind takes it: more grade, two lines, or less water"
 

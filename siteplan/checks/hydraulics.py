@@ -9,14 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from siteplan.books.hydraulics import CodeTable, code_tables, roughness_book
+from siteplan.books.hydraulics import CodeTable, TableRow, code_tables, roughness_book
 from siteplan.site import Sizing
 from siteplan.units import GALLON_PER_MINUTE, INCH
 from siteplan.values import Pipe
 
 GRAVITY = 9.80665
 SMOOTH = 0.013  # printed tables speak of smooth pipe
-SAME_GRADE = 1e-6  # a grade this near below a printed slope is that slope
+SAME_GRADE = 1e-5  # a grade this near below a printed slope is that slope
 LID = 1.0 * INCH  # lift of a pop-up's lid; common practice, no source
 _FULL = math.pi / 4 ** (5 / 3)  # 0.3117: Manning's full pipe in one term
 
@@ -203,7 +203,39 @@ def table_of(code: str) -> CodeTable | None:
     return next((table for table in code_tables() if table.code == code), None)
 
 
-def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float | None:
+def printed_row(sizing: Sizing, pipe: Pipe, grade: float) -> TableRow | None:
+    """The row of the printed table in force that a pipe is held to.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        The site's basis.
+    pipe : Pipe
+        The pipe.
+    grade : float
+        Fall over length, above 0 [-].
+
+    Returns
+    -------
+    TableRow or None
+        None where no table is in force, and where it has no figure: rough pipe, a size or a grade that it lacks.
+
+    References
+    ----------
+    The greatest printed figure of the size at a slope not above the grade; none between printed slopes.
+    """
+    table = table_of(sizing.basis)
+    if table is None or pipe.roughness > SMOOTH:
+        return None
+    fitting = [row for row in _of_size(table, pipe) if row.grade <= grade + SAME_GRADE]
+    return max(fitting, key=lambda row: row.flow, default=None)
+
+
+def _of_size(table: CodeTable, pipe: Pipe) -> list[TableRow]:
+    return [row for row in table.rows if pipe.nominal == f"{row.size_in:g} in"]
+
+
+def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float:
     """What the basis in force lets a pipe carry.
 
     Parameters
@@ -217,28 +249,19 @@ def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float | None:
 
     Returns
     -------
-    float or None
-        Flow [m3/s]; None where a printed table has no figure.
+    float
+        Flow [m3/s].
 
     References
     ----------
-    Manning at the design fill, or the greatest printed figure of the size at a slope not above the grade.
+    `printed_row`; else Manning at the design fill, never above what the table prints for the size at a steeper slope.
     """
+    row = printed_row(sizing, pipe, grade)
+    if row is not None:
+        return row.flow
     table = table_of(sizing.basis)
-    if table is None:
-        rough = roughness_of(pipe, sizing.age)
-        full = full_flow(pipe.bore, grade, rough)
-        if sizing.fill_of == "flow":
-            return full * sizing.fill
-        return min(full, flow_at(sizing.fill * pipe.bore, pipe.bore, grade, rough))
-    if pipe.roughness > SMOOTH:
-        return None
-    figures = [
-        row.flow
-        for row in table.rows
-        if pipe.nominal == f"{row.size_in:g} in" and row.grade <= grade * (1 + SAME_GRADE)
-    ]
-    return max(figures, default=None)
+    steeper = [] if table is None else [row.flow for row in _of_size(table, pipe) if row.grade >= grade - SAME_GRADE]
+    return min([filled(sizing, pipe.bore, grade, roughness_of(pipe, sizing.age)), *steeper])
 
 
 def filled(sizing: Sizing, bore: float, grade: float, roughness: float) -> float:
@@ -261,11 +284,9 @@ def filled(sizing: Sizing, bore: float, grade: float, roughness: float) -> float
     `flow_at`.
     """
     full = full_flow(bore, grade, roughness)
-    return (
-        full * sizing.fill
-        if sizing.fill_of == "flow"
-        else min(full, flow_at(sizing.fill * bore, bore, grade, roughness))
-    )
+    if sizing.fill_of == "flow":
+        return full * sizing.fill
+    return min(full, flow_at(sizing.fill * bore, bore, grade, roughness))
 
 
 def leader(bore: float) -> float:

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from siteplan.books.kinds import pumped
 from siteplan.checks.flows import Piece, design_rain, pieces_of, source_flow
-from siteplan.checks.hydraulics import allowed, even_depth, filled, speed_at
+from siteplan.checks.hydraulics import allowed, even_depth, printed_row, speed_at
 from siteplan.checks.scene import Scene
 from siteplan.values import RunFlow
 
 NEAR = 1e-3  # relative, of what follows by one formula
+ROW = 2e-5  # as written in plan.json
 DEPTH = 0.0005  # m
 BALANCE = 1e-9  # of the inflow
 WRITTEN = 2.5e-6  # m3: five volumes that plan.json writes to a millilitre
@@ -59,14 +60,14 @@ def _of_run(scene: Scene, name: str, run: RunFlow, own: Piece) -> Iterator[State
     where = scene.words.stations(run.station_from, run.station_to)
     falls = own.grade > 0
     most = allowed(scene.site.sizing, own.pipe, own.grade) if falls else None
-    if falls and most is None:  # the book holds nothing of the table for it: Manning stands in
-        most = filled(scene.site.sizing, own.pipe.bore, own.grade, own.rough)
+    row = printed_row(scene.site.sizing, own.pipe, own.grade) if falls else None
     depth = even_depth(own.flow, own.pipe.bore, own.grade, own.rough) if falls and own.flow is not None else None
     speed = speed_at(own.flow, own.pipe.bore, own.grade, own.rough) if falls and own.flow else None
     pairs = (
         ("flow of a run [m3/s]", run.flow, own.flow, None),
         ("full flow of a run [m3/s]", run.full, own.full if falls else None, None),
         ("capacity of a run [m3/s]", run.design, most, None),
+        ("slope of the printed row [-]", run.printed, None if row is None else row.grade, ROW),
         ("depth of even flow [m]", run.depth, depth, DEPTH),
         ("velocity at the design flow [m/s]", run.velocity, speed, None),
     )

@@ -23,7 +23,7 @@ from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.stakes import Stake, pipe_words, stakes
 from siteplan.sheets.states import line_state
-from siteplan.sheets.wording import names, one_line, way
+from siteplan.sheets.wording import held_to, names, one_line, way
 from siteplan.values import Line, Plan
 
 _MARK = {"ft": "ft", "us-ft": "us_ft", "m": "m"}  # unit at the end of a column's name
@@ -71,7 +71,7 @@ def trench_schedule(plan: Plan) -> bytes:
         "line", f"station_{short}_up_from_outlet", "station", *system.heads, "point",
         f"ground_{level}", f"invert_{level}", "grade_down_percent",
         f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "rain_minutes",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "capacity_by", "rain_minutes",
     ]  # fmt: skip
     called = names(plan)
     text = io.StringIO()
@@ -127,8 +127,8 @@ def _nearest(stations: list[float], place: float) -> float:
     return min(stations, key=lambda one: abs(one - place))
 
 
-def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str]:
-    """Design flow and its share of the capacity at a station.
+def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str, str]:
+    """Design flow, its share of the capacity at a station, and what gave the capacity.
 
     Parameters
     ----------
@@ -142,15 +142,15 @@ def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str]:
     Returns
     -------
     tuple of str
-        Gallons a minute, or litres a second in metric sites, and percent; empty where not known.
+        Gallons a minute, or litres a second in metric sites, percent, and the formula or printed row; empty where not known.
     """
     water = next((one for one in plan.water.lines if one.line == line.id), None) if plan.water is not None else None
     runs = () if water is None else water.runs
     here = next((run for run in runs if station <= run.station_to + _SAME), runs[-1] if runs else None)
-    if here is None or here.flow is None:
-        return "", ""
+    if plan.water is None or here is None or here.flow is None:
+        return "", "", ""
     flow = f"{here.flow / units.LITRE:.2f}" if plan.length_unit == "m" else f"{here.flow / units.GALLON_PER_MINUTE:.1f}"
-    return flow, "" if here.share is None else f"{100 * here.share:.0f}"
+    return flow, *(("", "") if here.share is None else (f"{100 * here.share:.0f}", held_to(plan.water, here)))
 
 
 def rain_of(plan: Plan, line: Line) -> str:

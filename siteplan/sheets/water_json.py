@@ -27,6 +27,7 @@ def water_json(water: Water | None) -> dict[str, Any] | None:
     if water is None:
         return None
     return {
+        "code": water.code,
         "basis": water.basis,
         "rain": water.rain,
         "inflows": [
@@ -75,6 +76,7 @@ def _run(run: RunFlow) -> dict[str, Any]:
         "flow_lps": _lps(run.flow),
         "full_lps": _lps(run.full),
         "capacity_lps": _lps(run.design),
+        "printed_grade_percent": None if run.printed is None else _figure(run.printed * 100),
         "share": _figure(run.share),
         "depth": _figure(run.depth),
         "velocity_m_per_s": _figure(run.velocity),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from siteplan import units
 from siteplan.sheets.drawing import BLUE, RED, SKY
 from siteplan.sheets.markup import Markup, tag, whole
-from siteplan.sheets.wording import flow_text, names, one_line, volume_text
-from siteplan.values import LineWater, Plan, RunFlow, StormTest
+from siteplan.sheets.wording import flow_text, held_to, names, one_line, volume_text
+from siteplan.values import LineWater, Plan, RunFlow, StormTest, Water
 
 _WIDTH, _HEIGHT = 360, 150
 _LEFT, _RIGHT, _TOP, _FOOT = 66, 8, 22, 22
@@ -121,7 +121,7 @@ def water_panel(plan: Plan, line: str) -> Markup:
     ends = next((one.end for one in plan.lines if one.id == line), "")
     told += [tag("li", whole(_sentence(one_line(path.statement)))) for path in plan.water.paths if path.outlet == ends]
     return tag(
-        "details", tag("summary", "Water"), tag("ul", *told, class_="plain"), tag("p", _READ, class_="note"), _runs(water, unit), _links(water, unit, level), class_="water",
+        "details", tag("summary", "Water"), tag("ul", *told, class_="plain"), tag("p", _READ, class_="note"), _runs(plan.water, water, unit), _links(water, unit, level), class_="water",
     )  # fmt: skip
 
 
@@ -139,7 +139,7 @@ def _table(heads: list[str], rows: list[list[str]], words: int) -> Markup:
     return tag("div", tag("table", head, tag("tbody", *body)), class_="scroll")
 
 
-def _runs(water: LineWater, unit: str) -> Markup:
+def _runs(everything: Water, water: LineWater, unit: str) -> Markup:
     rows = [
         [
             f"{units.station_text(run.station_from, unit)} to {units.station_text(run.station_to, unit)}",
@@ -147,12 +147,12 @@ def _runs(water: LineWater, unit: str) -> Markup:
             "" if run.share is None else f"{100 * run.share:.0f} %",
             "" if run.depth is None else f"{100 * run.depth / run.bore:.0f} %",
             "" if run.velocity is None else f"{units.length_text(run.velocity, unit)}/s",
-            run.smallest or "none known",
+            run.smallest or "none known", held_to(everything, run),
         ]
         for run in water.runs
     ]  # fmt: skip
-    heads = ["At", "Grade", "Flow", "Allows", "Full", "Use", "Fill", "Speed", "Size"]
-    return _table(heads, rows, 0)
+    heads = ["At", "Grade", "Flow", "Allows", "Full", "Use", "Fill", "Speed", "Size", "Held to"]
+    return _table(heads, rows, 1)
 
 
 def _links(water: LineWater, unit: str, level: str) -> Markup:

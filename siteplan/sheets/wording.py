@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from siteplan import units
 from siteplan.books.kinds import TITLES
 from siteplan.books.rules import RULES, VERDICTS, RuleBook
-from siteplan.values import Candidate, Finding, Line, Outlet, Plan, Source
+from siteplan.values import Candidate, Finding, Line, Outlet, Plan, RunFlow, Source, Water
 
 KINDS = {**TITLES, "hollow": "Hollow"}
 STATUS_RANK = {"fail": 0, "flag": 1, "pass": 2}
@@ -420,3 +420,23 @@ def placed(plan: Plan) -> list[tuple[float, float]]:
     """
     points = [(source.x, source.y) for source in plan.sources] + [(outlet.x, outlet.y) for outlet in plan.outlets]
     return points + [(vertex.x, vertex.y) for line in plan.lines for vertex in line.vertices]
+
+
+def held_to(water: Water, run: RunFlow) -> str:
+    """What gave the figure that a run is held to: a formula, or a row of a printed table.
+
+    Parameters
+    ----------
+    water : Water
+        All of a plan's water, for the basis asked for.
+    run : RunFlow
+        One of its runs.
+
+    Returns
+    -------
+    str
+        'Manning', 'upc, row at 2.08 %', or 'Manning: the book holds none of upc'.
+    """
+    if run.printed is not None:
+        return f"{one_line(water.code)}, row at {units.grade_text(run.printed)}"
+    return "Manning" if water.code == "manning" else f"Manning: the book holds none of {one_line(water.code)}"

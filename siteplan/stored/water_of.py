@@ -36,6 +36,7 @@ def water_of_record(one: Record) -> Water:
         If a part cannot be read: which part.
     """
     return Water(
+        code=one.text_or("code", "manning"),
         basis=one.text("basis"),
         rain=one.text("rain"),
         inflows=tuple(
@@ -84,12 +85,13 @@ def _line(one: Record) -> LineWater:
 
 
 def _run(one: Record) -> RunFlow:
+    printed = one.maybe("printed_grade_percent", ANY)
     return RunFlow(
         station_from=one.number("station_from"), station_to=one.number("station_to"), grade=one.known("grade_percent", ANY) / 100,
         bore=one.number("bore_m"), roughness=one.known("manning_n"), flow=flow_maybe(one, "flow_lps"), full=flow_maybe(one, "full_lps"),
         design=flow_maybe(one, "capacity_lps"), share=one.maybe("share", ANY), depth=one.maybe("depth"),
         velocity=one.maybe("velocity_m_per_s", ANY), velocity_full=one.maybe("velocity_full_m_per_s", ANY),
-        smallest=one.text_maybe("smallest_size"),
+        smallest=one.text_maybe("smallest_size"), printed=None if printed is None else printed / 100,
     )  # fmt: skip
 
 

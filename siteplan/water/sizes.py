@@ -15,7 +15,7 @@ from siteplan.water.trouble import Trouble, above_zero, at_least_zero, finite
 MANNING = "manning"
 SMOOTH = 0.013  # printed plumbing tables speak of smooth pipe: the top of the range of n for smooth plastic (HY036)
 Age = Literal["design", "new", "aged"]
-_SAME = 1e-6  # a grade this close below a printed slope is that slope
+_SAME = 1e-5  # a grade this close below a printed slope is that slope: plan.json writes grades no finer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,10 +40,14 @@ class Basis:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Capacity:
-    """What a pipe may carry [m3/s], None where the basis gives no figure, and the basis in one sentence."""
+    """What a pipe may carry [m3/s], None where the basis gives no figure, and the basis in one sentence.
+
+    `printed` is the slope of the printed row that gave the figure [-], None where a formula gave it.
+    """
 
     flow: float | None
     basis: str
+    printed: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +103,9 @@ def bases() -> tuple[str, ...]:
 def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     """What a pipe may carry at a grade, by Manning at the design fill or as a code prints it.
 
-    A printed table is read at the steepest printed slope not above the grade, never between slopes. Where the book holds
-    nothing of it for a pipe and grade, Manning at the design fill stands in and the sentence says so.
+    A printed table is read at the steepest printed slope not above the grade, never between slopes: the codes allow that
+    between rates of rain alone. Where the book holds nothing of it for a pipe and grade, Manning at the design fill stands
+    in, never above what the table prints for the size at a steeper slope, and the sentence says so.
 
     Parameters
     ----------
@@ -124,6 +129,8 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     References
     ----------
     Manning's equation; printed tables with their edition in capacity.csv. Editions of one code differ by half: both are kept.
+    Interpolation: Uniform Plumbing Code, appendix D 3, and National Standard Plumbing Code 2006, table 13.6.1 note 2 speak of
+    the columns of rain alone.
     """
     above_zero("grade", grade, "a pipe without fall carries nothing by gravity; give fall over length")
     if basis.code == MANNING:
@@ -137,7 +144,7 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
             continue
         size = _inches(pipe)
         rows = sorted((row for row in table.rows if row.size_in == size), key=lambda row: row.grade)
-        fitting = [row for row in rows if row.grade <= grade * (1 + _SAME)]
+        fitting = [row for row in rows if row.grade <= grade + _SAME]
         if pipe.roughness > SMOOTH:
             silent = f"is printed for smooth pipe, not for {pipe.title} (n {pipe.roughness:g})"
         elif not rows:
@@ -146,12 +153,17 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
             silent = f"the book holds none flatter than {grade_text(rows[0].grade)} for {pipe.nominal}, the run has {grade_text(grade)}"
         if pipe.roughness > SMOOTH or not fitting:
             instead = capacity_by(replace(basis, code=MANNING), pipe, grade)
+            steeper = next((row for row in rows if row.grade >= grade - _SAME), None)
+            if steeper is not None and instead.flow is not None and steeper.flow < instead.flow:
+                held = f"but no more than its row at {grade_text(steeper.grade)}"
+                return Capacity(flow=steeper.flow, basis=f"{table.edition}: {silent}; {instead.basis}, {held}")
             return Capacity(flow=instead.flow, basis=f"{table.edition}: {silent}; {instead.basis}")
         row = fitting[-1]
-        note = f"; {row.note}" if "suspect" in row.note else ""
+        note = f"; {row.note}" if row.suspect else ""
         return Capacity(
-            flow=row.flow, basis=f"{table.edition}, {pipe.nominal} at {grade_text(row.grade)} ({row.basis}{note})"
-        )
+            flow=row.flow, printed=row.grade,
+            basis=f"{table.edition}, {pipe.nominal} at {grade_text(row.grade)} ({row.standing}{note})",
+        )  # fmt: skip
     raise ValueError(f"capacity basis {basis.code!r} is not known: take one of {', '.join(bases())}")
 
 

@@ -154,7 +154,7 @@ def water_of(
     told = tuple(_line(scene, line, surfaces) for line in lines)
     storm, told_of_storm = optional("storm", lambda: storm_of(site, net, rims, tails, scene.rain), (None, ()))
     return Water(
-        basis=_basis(site, on_offer(site.sizing)), rain=read_rain(scene.rain, site.rain.duration or SHORT, unit=site.length_unit).statement,
+        code=site.sizing.basis, basis=_basis(site, on_offer(site.sizing)), rain=read_rain(scene.rain, site.rain.duration or SHORT, unit=site.length_unit).statement,
         inflows=_inflows(scene), lines=told, blocked=optional("blocked-outlets", lambda: _all_blocked(scene), ()),
         paths=optional("outlet-paths", lambda: _paths(scene), ()), storm=storm, notes=(*notes, *more, *told_of_storm),
     )  # fmt: skip
@@ -205,7 +205,7 @@ def _edition(basis: Basis) -> list[str]:
     from siteplan.books.hydraulics import code_tables
 
     return [
-        f"{table.edition} as printed, at the steepest printed slope not above the run's"
+        f"{table.edition} as printed, at the steepest printed slope not above the run's; {sum(row.basis == 'memory' for row in table.rows)} of its rows are from memory, {sum(row.basis == 'read' for row in table.rows)} read; where it prints none, Manning at the design fill and never more than its next steeper row"
         for table in code_tables()
         if table.code == basis.code
     ]
@@ -345,11 +345,13 @@ def _run(scene: _Scene, piece: Piece, smallest: Pipe | None) -> RunFlow:
         fill_of=basis.fill_of,
         unit=scene.site.length_unit,
     )
-    allowed = capacity_by(basis, piece.pipe, run.grade).flow if run.grade > 0 else None
+    held = capacity_by(basis, piece.pipe, run.grade) if run.grade > 0 else None
+    allowed = None if held is None else held.flow
     return RunFlow(
         station_from=piece.station_from, station_to=piece.station_to, grade=run.grade, bore=run.bore, roughness=run.roughness, flow=flow,
         full=water.full, design=allowed, share=None if flow is None or allowed is None else flow / allowed, depth=water.depth,
         velocity=water.velocity if flow else None, velocity_full=water.velocity_full, smallest=smallest.nominal if smallest else None,
+        printed=None if held is None else held.printed,
     )  # fmt: skip
 
 

@@ -230,10 +230,52 @@ def test_where_a_printed_table_is_silent_a_larger_size_is_still_taken(run, stori
     # the book holds 1/4 in per ft of this table alone, the lower run lies at 1.00 %: by Manning at 0.80 of the depth a
     # 4 in SDR 35 carries 0.977 x 99.2 = 97 gpm there, and 2100 sq ft at 5.5 in/h bring 0.01039 x 5.5 x 2100 = 120 gpm
     tables = '\n[water]\nbasis = "upc"\n'
-    _, screen, plan, _, _ = run(street(stories, tmp_path / "site", curb={}, yard=BANK, roof=2100, tables=tables))
+    _, screen, plan, rows, page = run(street(stories, tmp_path / "site", curb={}, yard=BANK, roof=2100, tables=tables))
     (line,) = plan["lines"]
     assert line["pipe"]["nominal"] == "6 in"
     (found,) = of(plan, "size-fits")
     assert found["status"] == "flag"
     assert "the book holds none" in found["message"]
     assert "sized by Manning there" in screen
+    assert "Manning: the book holds none of upc" in {row["capacity_by"] for row in rows}
+    assert "Manning: the book holds none of upc" in page
+
+
+def test_a_printed_table_is_read_at_its_row_and_a_size_up_is_taken(run, stories, tmp_path):
+    # the table's rows for 4 in: 78 gpm at 1/8, 110 at 1/4, 156 at 1/2 in per ft. 2100 sq ft at 5.5 in/h bring 120 gpm,
+    # 109 % of what the row at 1/4 in per ft gives a 4 in pipe and more than a lawn's grade below 1/2 in per ft may carry
+    tables = '\n[water]\nbasis = "upc"\n\n[rules]\nmin_grade_percent = 2.2\n'
+    _, screen, plan, rows, page = run(street(stories, tmp_path / "site", curb={}, yard=BANK, roof=2100, tables=tables))
+    (line,) = plan["lines"]
+    assert line["pipe"]["nominal"] == "6 in"
+    (found,) = of(plan, "size-fits")
+    # 314 gpm at 1/4 in per ft (2.08 %) for 6 in, 445 at 1/2 (4.17 %); nothing is read between the two
+    assert found["status"] == "pass"
+    assert found["limit"] == pytest.approx(314 * 231 * 0.0254**3 / 60 * 1000, rel=1e-6)
+    assert "its row at 2.08 %, from memory" in found["message"]
+    assert {row["capacity_by"] for row in rows} == {"upc, row at 2.08 %", "upc, row at 4.17 %"}
+    assert "upc, row at 2.08 %" in page
+    assert any("of its rows are from memory" in text for text in plan["assumptions"])
+    assert "size-fits" not in screen
+
+
+def test_a_table_is_silent_on_metric_pipe_and_says_so(run, stories, tmp_path):
+    tables = '\n[water]\nbasis = "upc"\npipe = "pvc_metric"\n'
+    _, screen, plan, rows, page = run(street(stories, tmp_path / "site", curb={}, tables=tables))
+    flags = of(plan, "size-fits")
+    assert flags
+    for one in flags:
+        assert one["status"] == "flag"
+        assert "the book holds none for DN" in one["message"]
+    assert {row["capacity_by"] for row in rows} == {"Manning: the book holds none of upc"}
+    assert "Manning: the book holds none of upc" in page
+    assert "the book holds none for DN" in screen
+
+
+def test_a_flatter_pipe_is_not_given_more_than_the_table_gives_a_steeper_one(run, stories, tmp_path):
+    # at 1.00 % Manning would give a 4 in pipe 97 gpm, the table prints 78 at 1/8 in per ft (1.04 %): 90 gpm asks for 6 in
+    tables = '\n[water]\nbasis = "upc"\n'
+    _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={}, yard=BANK, roof=1575, tables=tables))
+    (line,) = plan["lines"]
+    assert min(run["grade_percent"] for run in plan["water"]["lines"][0]["runs"]) < 1.04
+    assert line["pipe"]["nominal"] == "6 in"
