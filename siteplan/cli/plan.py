@@ -25,23 +25,16 @@ def run(options: argparse.Namespace) -> int:
     """Plan, write, and print the verdict; 1 when something in the plan fails."""
     from dataclasses import replace
 
-    from siteplan.optional import gathering, optional
+    from siteplan.optional import gathering
     from siteplan.plan import plan_site
     from siteplan.sheets.folio import check_folio, write_folio
-    from siteplan.sheets.map_page import map_page, words_page
-    from siteplan.sheets.plan_json import plan_json
-    from siteplan.sheets.schedule import trench_schedule
+    from siteplan.sheets.offered import made_sheets
 
     check_folio(options.out)
     _say_when_compiling()
     plan, site = plan_site(options.site, stamp=options.date, debug=options.debug)
     with gathering(debug=options.debug) as missing:
-        drawn = optional("map", lambda: map_page(plan, site), b"") or words_page(plan, site)
-    files = {
-        "plan.json": plan_json(plan, site),
-        "map.html": drawn,
-        "trench_schedule.csv": trench_schedule(plan),
-    }
+        files = made_sheets(plan, site)
     write_folio(options.out, files)
     _show(options, files, replace(plan, missing=(*plan.missing, *missing)), site)
     return 1 if any(finding.status == "fail" for finding in plan.findings) else 0

@@ -28,6 +28,7 @@ PARTS = {
     "plan-file": "plan.json is as written",
     "schedule": "The trench schedule states what plan.json states",
     "map": "The map shows what plan.json states",
+    "sheet": "The other sheets are what plan.json gives",
     "sheet-text": "Cautions and assumptions stand as they were made",
     "sheet-blank": "Nothing on the sheets is left blank",
 }

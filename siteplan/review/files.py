@@ -11,6 +11,7 @@ import itertools
 import json
 import re
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 from siteplan.review.alike import first_difference, record_differences
@@ -21,6 +22,7 @@ from siteplan.stored.folder_of import StoredPlan
 MOST = 12  # differences told of one file; the first ones show where to look
 _DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</script>', re.DOTALL)
 _SCRIPT = re.compile(r"<script>(.*?)</script>", re.DOTALL)
+_READ = ("plan.json", "map.html", "trench_schedule.csv")  # sheets of which differences are named figure by figure
 _DIGEST = re.compile(r"'sha256-[A-Za-z0-9+/=]+'")
 
 
@@ -72,11 +74,11 @@ def folder_findings(stored: StoredPlan) -> Iterator[Reviewed]:
     Reviewed
         A flag for each thing that is none of the plan's files.
     """
-    from siteplan.sheets.folio import SHEETS
+    from siteplan.sheets.offered import NAMES
 
     for entry in sorted(stored.folder.iterdir()):
         name = entry.name
-        if name not in SHEETS:
+        if name not in NAMES:
             what = "folder" if entry.is_dir() else "file"
             yield finding(
                 "extra-file",
@@ -85,6 +87,37 @@ def folder_findings(stored: StoredPlan) -> Iterator[Reviewed]:
                 f"a {what} of this name is no part of the plan: nothing in it was checked",
                 name[:60],
             )
+
+
+def other_sheet_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
+    """Whether sheets that are not read figure by figure are what this program writes of the same plan, to the byte.
+
+    Parameters
+    ----------
+    stored : StoredPlan
+        The plan as it stands.
+    site : Site or None
+        As surveyed; without it such a sheet cannot be compared.
+
+    Yields
+    ------
+    Reviewed
+        One for each sheet of the table that has no reader here.
+    """
+    from siteplan.sheets.offered import SHEETS
+
+    for sheet in (one for one in SHEETS if one.name not in _READ):
+        path, name = stored.folder / sheet.name, sheet.name
+        if not path.is_file():
+            yield finding("sheet", name, "fail", f"the plan folder holds no {name}", name)
+        elif site is None:
+            yield finding("sheet", name, "flag", f"{name} is not compared: the site was not given", name)
+        else:
+            made, why = tried(partial(sheet.make, stored.plan, site))
+            same = made == path.read_bytes()
+            said = "is" if same else f"cannot be made again: {why}" if made is None else "is not"
+            told = said if made is None else f"{said} what plan.json gives, byte for byte"
+            yield finding("sheet", name, "pass" if same else "fail", f"{name} {told}", name)
 
 
 def _subject(stored: StoredPlan, where: str) -> str:

@@ -16,6 +16,7 @@ from siteplan.review.against_site import input_findings, low_spot_findings, rule
 from siteplan.review.files import (
     folder_findings,
     map_findings,
+    other_sheet_findings,
     plan_file_findings,
     schedule_findings,
     text_findings,
@@ -118,5 +119,6 @@ def _all(stored: StoredPlan, worked: StoredPlan, site: Site | None) -> Iterator[
         yield from plan_file_findings(worked, site)
     yield from schedule_findings(stored)
     yield from map_findings(stored, site)
+    yield from other_sheet_findings(stored, site)
     yield from text_findings(stored, site)
     yield from folder_findings(stored)

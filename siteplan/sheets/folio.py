@@ -6,11 +6,10 @@ import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from siteplan.sheets.offered import NAMES
 from siteplan.sheets.writing import check_folder, write_folder
 
 FORMAT = "siteplan-plan"
-# what a plan folder holds; a later sheet adds its name here
-SHEETS = ("plan.json", "map.html", "trench_schedule.csv")
 
 
 def write_folio(out: Path, files: Mapping[str, bytes]) -> None:
@@ -31,10 +30,10 @@ def write_folio(out: Path, files: Mapping[str, bytes]) -> None:
     ValueError
         If a name is no plain file name.
     """
-    write_folder(out, files, names=SHEETS, ours=_is_plan, kind="plan", mark="plan.json")
+    write_folder(out, files, names=NAMES, ours=_is_plan, kind="plan", mark="plan.json")
 
 
-def check_folio(out: Path, names: Iterable[str] = SHEETS) -> None:
+def check_folio(out: Path, names: Iterable[str] = NAMES) -> None:
     """Say early whether a plan folder can be written there; mend what a killed run left.
 
     Parameters
@@ -49,7 +48,7 @@ def check_folio(out: Path, names: Iterable[str] = SHEETS) -> None:
     InputError
         If `out` is a file, a folder with something else in it, or has no parent that can be written to.
     """
-    check_folder(out, names={*SHEETS, *names}, ours=_is_plan, kind="plan", mark="plan.json")
+    check_folder(out, names={*NAMES, *names}, ours=_is_plan, kind="plan", mark="plan.json")
 
 
 def _is_plan(folder: Path) -> bool:
