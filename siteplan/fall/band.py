@@ -124,9 +124,6 @@ class Shortfall:
     binding: Binding  # the start, somewhere along the line, or the outlet end itself
     fall_available: float  # ceiling at the binding station less floor at `station`
     fall_needed: float
-    too_steep: bool = False  # True: the greatest grade has a part in it
-    binding_line: str | None = None  # another line whose ceiling binds, through a wye
-    line: str | None = None  # the trunk that fails, when this line fails only with it
 
 
 def invert_at(profile: Profile, stations: ArrayLike, *, side: Literal["lower", "upper"] = "lower") -> Floats:

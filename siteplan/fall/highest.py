@@ -15,7 +15,6 @@ import numpy as np
 
 from siteplan.fall.band import LEGAL, Band, Binding, Floats, Profile, Shortfall, closed, is_pinned
 
-SMALLEST_RUN = 1e-9  # a bound over less length [m] does not depend on the grade
 NOISE = 1e-12  # heights this close [m] are one
 
 
@@ -42,8 +41,6 @@ class Spare:
     binding: Binding
     fall_available: float
     fall_needed: float
-    tightest_station: float  # where the highest profile is nearest to the floor
-    tightest: float  # and how near
 
 
 def check_grades(grade: float, grade_max: float | None) -> None:
@@ -172,7 +169,6 @@ def _shortfall(band: Band, swept: _Swept, worst: int, grade: float, grade_max: f
         binding=_named(band, place),
         fall_available=needed - missing,
         fall_needed=needed,
-        too_steep=station > low,
     )
 
 
@@ -218,8 +214,6 @@ def spare(band: Band, *, grade: float, grade_max: float | None = None) -> Spare:
             binding=lack.binding,
             fall_available=lack.fall_available,
             fall_needed=lack.fall_needed,
-            tightest_station=lack.station,
-            tightest=-lack.missing,
         )
     free = unpinned(band) if is_pinned(band) else band
     arriving = _sweep(*closed(free), grade, grade_max) if free is not band else swept
@@ -232,8 +226,6 @@ def spare(band: Band, *, grade: float, grade_max: float | None = None) -> Spare:
         binding=_named(band, place),
         fall_available=amount + grade * place,
         fall_needed=grade * place,
-        tightest_station=float(swept.station[near]),
-        tightest=float(room[near]),
     )
 
 
@@ -253,70 +245,3 @@ def unpinned(band: Band) -> Band:
     floor = band.floor[1:].copy()
     floor[0] = max(floor[0], band.floor[0])
     return Band(station=band.station[1:], ceiling=band.ceiling[1:], floor=floor)
-
-
-def grade_max_uniform(band: Band) -> float | None:
-    """Greatest single grade from the outlet's control up to the start that stays under the ceiling all along.
-
-    Parameters
-    ----------
-    band : Band
-        The line's band.
-
-    Returns
-    -------
-    float or None
-        Grade, negative when the start lies under the control [-]; None when the ceiling at the outlet is below the
-        control, so that no line ends there at all.
-
-    References
-    ----------
-    Fall available over length, taken at every place: common practice, no source.
-    """
-    free = unpinned(band) if is_pinned(band) else band
-    if free.ceiling[free.station <= 0].min() < band.control - LEGAL:
-        return None
-    up = free.station > 0
-    return float(((free.ceiling[up] - band.control) / free.station[up]).min())
-
-
-def greatest_grade(band: Band, *, grade_max: float | None = None) -> float | None:
-    """Greatest least-grade that a line could be asked to keep here.
-
-    Parameters
-    ----------
-    band : Band
-        The line's band.
-    grade_max : float or None
-        Greatest grade [-].
-
-    Returns
-    -------
-    float or None
-        Grade [-]; None when no line fits even level.
-
-    References
-    ----------
-    Newton's iteration on the worst constraint (Dinkelbach, Management Science 13, 1967, from memory): each bound is
-    linear in the grade, so the bounds met descend to the answer in finitely many steps.
-    """
-    grade = float(band.ceiling.max() - band.floor.min()) / band.length  # no line keeps more from end to end
-    if grade < 0:
-        return None
-    grade = grade if grade_max is None else min(grade, grade_max)
-    for _ in range(200):
-        swept = _sweep(*closed(band), grade, grade_max)
-        under = swept.floor - swept.invert
-        worst = int(np.argmax(under))
-        if under[worst] <= NOISE:
-            return grade
-        low, place = _binding(band, swept, worst, grade, grade_max)
-        if place - low <= SMALLEST_RUN:
-            return None
-        lowered = grade - float(under[worst]) / (place - low)
-        if lowered < 0:
-            return None
-        if lowered >= grade:
-            return grade
-        grade = lowered
-    return grade

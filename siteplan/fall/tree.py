@@ -109,7 +109,7 @@ def settle(
     dict of line id to Profile or Shortfall
         In the order of `bands`. A branch ends at or above its trunk's invert. A branch that does not fit by itself
         lowers nobody. When a trunk does not fit with what arrives, its branches do not either: they carry its
-        Shortfall, with `line` naming the trunk, and `binding_line` naming the branch whose ceiling binds.
+        Shortfall.
 
     Raises
     ------
@@ -133,14 +133,14 @@ def settle(
     for line in reversed(order):
         result = arrived[line]
         if isinstance(result, Shortfall):
-            settled[line] = _blamed(result, line, bands, pressed, joins, arrived, grade, grade_max)
+            settled[line] = result
             continue
         band = pressed[line]
         if line in joins:
             trunk, station = joins[line]
             below = settled[trunk]
             if isinstance(below, Shortfall):
-                settled[line] = replace(below, line=below.line or trunk)
+                settled[line] = below
                 continue
             floor = band.floor.copy()
             floor[0] = max(float(floor[0]), float(invert_at(below, [station])[0]))
@@ -152,49 +152,3 @@ def settle(
         asked = np.concatenate((np.asarray(breaks.get(line, ()), dtype=np.float64), wyes))
         settled[line] = few_grades(band, grade=grade, grade_max=grade_max, breaks=asked, elsewhere=elsewhere)
     return {line: settled[line] for line in bands}
-
-
-def _blamed(
-    short: Shortfall,
-    line: str,
-    bands: Mapping[str, Band],
-    pressed: Mapping[str, Band],
-    joins: Joins,
-    arrived: Mapping[str, Profile | Shortfall],
-    grade: float,
-    grade_max: float | None,
-) -> Shortfall:
-    """A trunk's shortfall traced through the wye that binds to the ceiling on the branch."""
-    at = line
-    while True:
-        place = short.binding_station
-        lowest: tuple[float, str] | None = None
-        for branch, (trunk, station) in joins.items():
-            result = arrived[branch]
-            if trunk == at and abs(station - place) <= SNAP and isinstance(result, Profile):
-                height = float(result.invert[0])
-                if lowest is None or height < lowest[0]:
-                    lowest = (height, branch)
-        if lowest is None or lowest[0] >= _own_ceiling(bands[at], place):
-            return short
-        height, branch = lowest
-        # What holds the branch's end down is what would bind if its control stood just above where it arrives.
-        floor = pressed[branch].floor.copy()
-        floor[0] = height + 1.0
-        tight = highest_profile(replace(pressed[branch], floor=floor), grade=grade, grade_max=grade_max)
-        if isinstance(tight, Profile):
-            return short
-        short = replace(
-            short,
-            binding_station=tight.binding_station,
-            binding=tight.binding,
-            binding_line=branch,
-            fall_available=short.fall_available + tight.fall_available + 1.0,
-            fall_needed=short.fall_needed + tight.fall_needed,
-        )
-        at = branch
-
-
-def _own_ceiling(band: Band, place: float) -> float:
-    at = np.array([place])
-    return min(float(one_sided(band.station, band.ceiling, at, upstream=side)[0]) for side in (False, True))

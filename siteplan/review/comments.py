@@ -64,20 +64,19 @@ def as_json(result: Review) -> str:
         "hold_points": holds(result),
         "site": result.stored.plan.site_name,
         "judged_again": result.site is not None,
-        "standing": {key: list(items) for key, items in _standing(result)},
+        "standing": {key: list(items) for key, _, items in _standing(result)},
     }
     return json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
 
 
-STANDING = (
-    ("independent", "Worked out again by arithmetic of its own"),
-    ("planner", "Worked out again by the planner's own code, mistakes and all"),
-    ("trust", "Not worked out again, taken on trust"),
-)
-
-
-def _standing(result: Review) -> list[tuple[str, tuple[str, ...]]]:
-    return [(key, getattr(result.standing, key)) for key, _ in STANDING]
+def _standing(result: Review) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+    """Key, title and words of what was worked out again by what, and of what was not."""
+    told = result.standing
+    return (
+        ("independent", "Worked out again by arithmetic of its own", told.independent),
+        ("planner", "Worked out again by the planner's own code, mistakes and all", told.planner),
+        ("trust", "Not worked out again, taken on trust", told.trust),
+    )
 
 
 def holds(result: Review) -> list[str]:
@@ -145,8 +144,7 @@ def as_text(result: Review, *, everything: bool = False) -> str:
             where = f", {one.where}" if one.where and one.where not in one.message else ""
             out.append(f"{one.status.upper()} {one.rule}, {who}{where}: {one.message}")
     out += ["What would solve it:", *(f"  {text}" for text in result.advice)] if result.advice else []
-    for key, title in STANDING:
-        items = getattr(result.standing, key)
+    for _, title, items in _standing(result):
         out += [f"{title}:", *(f"  {text}" for text in items)] if items else [f"{title}: nothing"]
     out += ["Hold points:", *(f"  {text}" for text in holds(result))]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
@@ -210,7 +208,7 @@ def check_sheet(result: Review) -> bytes:
         *([tag("h2", "What would solve it"), listed(result.advice)] if result.advice else []),
         tag("h2", "Rules"), table(["Rule", "Limit", "Source", "Recheck", "Worst place", "Measured", "Initials"], rows, words=[0, 1, 2, 3, 4], blank=[5, 6]),
         tag("h2", "The sheets themselves"), table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
-        *(part for key, title in STANDING for part in (tag("h2", title), listed(getattr(result.standing, key)) or tag("p", "nothing"))),
+        *(part for _, title, items in _standing(result) for part in (tag("h2", title), listed(items) or tag("p", "nothing"))),
         tag("h2", "The site's files as read"), table(["File", "SHA-256", "As the surveyor delivered it"], [[one.file, one.sha256, ""] for one in (result.site.inputs if result.site is not None else plan.inputs)], words=[0, 1], blank=[2]),
         tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),
         tag("h2", "Not on the plan, to be written in"),

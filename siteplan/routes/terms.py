@@ -27,7 +27,6 @@ class Terms(NamedTuple):
     zone_cover: float
     stretch: float  # length at the outlet where pipe may show
     start_zone: float
-    curb_allowance: float
     daylight_allowance: float
     half_trench: float
     wall_clearance: float  # from foundations
@@ -86,7 +85,6 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
         zone_cover=zone_cover,
         stretch=min(zone, rules.needed(book, rules.DAYLIGHT_STRETCH)),
         start_zone=rules.needed(book, rules.START_ZONE),
-        curb_allowance=rules.needed(book, rules.CURB_ALLOWANCE),
         daylight_allowance=rules.needed(book, rules.DAYLIGHT_ALLOWANCE),
         half_trench=rules.needed(book, rules.TRENCH_WIDTH) / 2,
         wall_clearance=rules.needed(book, rules.CLEAR_OF_BUILDING),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from siteplan import units
 from siteplan.books.services import service
-from siteplan.books.stock import stocks
+from siteplan.books.stock import stock
 from siteplan.sheets.wording import depth_text, one_line
 from siteplan.trench.pipe_words import short, small
 from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
@@ -184,9 +184,10 @@ def _break_words(line: Line, below: Vertex, vertex: Vertex, above: Vertex) -> st
 
 def _joint_turn(pipe: Pipe) -> float | None:
     """What one joint of a pipe turns [degrees]; None: none, or not known."""
-    return next(
-        (one.joint_turn for one in stocks() if (one.pipe.kind, one.pipe.nominal) == (pipe.kind, pipe.nominal)), None
-    )
+    try:
+        return stock(pipe.kind, pipe.nominal).joint_turn
+    except KeyError:  # a pipe of the site's own
+        return None
 
 
 def _reducers(plan: Plan, line: Line) -> list[tuple[float, str]]:

@@ -41,8 +41,6 @@ class RunWater:
         Capacity flowing full and at the design fill [m3/s]; None without fall.
     fill, fill_of : float, str
         The design fill and whether it is of the depth or of the flow.
-    share_full, share_design : float or None
-        Flow over each capacity [-].
     depth, velocity : float or None
         Normal depth [m] and its velocity [m/s]; None when the flow does not pass part-full.
     velocity_full : float or None
@@ -64,8 +62,6 @@ class RunWater:
     design: float | None
     fill: float
     fill_of: FillOf
-    share_full: float | None
-    share_design: float | None
     depth: float | None
     velocity: float | None
     velocity_full: float | None
@@ -140,7 +136,7 @@ def run_water(
         )
         return RunWater(
             subject=subject, flow=flow, bore=bore, grade=grade, roughness=roughness, full=None, design=None, fill=fill,
-            fill_of=fill_of, share_full=None, share_design=None, depth=None, velocity=None, velocity_full=None,
+            fill_of=fill_of, depth=None, velocity=None, velocity_full=None,
             critical=critical, rapid=None, troubles=(trouble,),
         )  # fmt: skip
     full = full_flow(bore, grade, roughness)
@@ -158,8 +154,7 @@ def run_water(
     )
     return RunWater(
         subject=subject, flow=flow, bore=bore, grade=grade, roughness=roughness, full=full, design=design, fill=fill,
-        fill_of=fill_of, share_full=None if flow is None else flow / full,
-        share_design=None if flow is None else flow / design, depth=depth, velocity=velocity, velocity_full=swift,
+        fill_of=fill_of, depth=depth, velocity=velocity, velocity_full=swift,
         critical=critical, rapid=rapid, troubles=troubles,
     )  # fmt: skip
 

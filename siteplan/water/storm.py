@@ -58,11 +58,6 @@ class StormResult:
     stored: float
     troubles: tuple[Trouble, ...]
 
-    @property
-    def imbalance(self) -> float:
-        """What the balance misses, over the inflow [-]."""
-        return abs(self.inflow - self.outflow - self.overflow - self.flooded - self.stored) / max(self.inflow, 1e-300)
-
 
 @dataclass(slots=True)
 class _Pit:

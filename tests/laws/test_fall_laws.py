@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from siteplan import units
 from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at
 from siteplan.fall.grades import few_grades
-from siteplan.fall.highest import greatest_grade, highest_profile, spare
+from siteplan.fall.highest import highest_profile, spare
 from siteplan.fall.tree import settle
 
 LAW = settings(max_examples=60, derandomize=True, deadline=None, database=None)
@@ -118,18 +118,6 @@ def test_the_same_asked_twice_is_the_same_to_the_last_bit(band, grade, grade_max
         assert one.invert.tobytes() == two.invert.tobytes()
     else:
         assert one == two
-
-
-@LAW
-@given(bands(), steepest)
-def test_the_greatest_grade_fits_and_a_greater_does_not(band, grade_max):
-    best = greatest_grade(band, grade_max=grade_max)
-    if best is None:
-        assert isinstance(highest_profile(band, grade=0.0, grade_max=grade_max), Shortfall)
-        return
-    assert isinstance(highest_profile(band, grade=best, grade_max=grade_max), Profile)
-    if grade_max is None or best + 1e-5 < grade_max:
-        assert isinstance(highest_profile(band, grade=best + 1e-5, grade_max=grade_max), Shortfall)
 
 
 @LAW

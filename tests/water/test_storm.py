@@ -112,16 +112,21 @@ def test_quick_levels_against_the_drawn_surface():
         flows = {"out": gpm * GPM, "east": 0.6 * gpm * GPM, "west": 0.4 * gpm * GPM}
         exact, quick = water_surface(TREE, flows, None), quick_levels(TREE, flows, None)
         for run in TREE:
-            top = exact[run.id].upstream
+            top = exact[run.id].points[-1]
             # the quick picture may not stand below the drawn level by more than a head of rapid flow
             assert top.level - 0.012 <= quick[run.id] <= top.energy + 0.012
     back = quick_levels([TRUNK], {"out": -0.004}, 10.6)["out"]
     assert back < 10.6
 
 
+def imbalance(result):
+    """What the balance misses, over what came in."""
+    return abs(result.inflow - result.outflow - result.overflow - result.flooded - result.stored) / result.inflow
+
+
 def test_storm_balance_closes_and_what_comes_out_is_named():
     result = run_storm(TREE, entries(), STORM)
-    assert result.imbalance < 1e-12
+    assert imbalance(result) < 1e-12
     area = 3900 * FT2
     assert result.inflow == pytest.approx(area * STORM.depth + 15 * GPM * 3600)
     assert result.outflow + result.overflow + result.stored == pytest.approx(result.inflow, rel=1e-12)
@@ -160,7 +165,7 @@ def test_law_the_balance_closes_to_a_billionth(rates, inflow, rate, volume, outs
     storm = Hyetograph(ends=tuple(400.0 * (k + 1) for k in range(len(rates))), intensities=tuple(rates), source="law")
     result = run_storm(TREE, entries(pump), storm, outside)
     if result.inflow > 0:
-        assert result.imbalance <= 1e-9
+        assert imbalance(result) <= 1e-9
     assert result.flooded >= 0
     assert all(math.isfinite(part.outflow) for part in result.intervals)
 
@@ -184,7 +189,7 @@ def test_a_pump_too_small_floods_the_pit():
     assert result.flooded == pytest.approx((3600 - full_at) * 4 * GPM, rel=1e-9)
     assert result.stored == pytest.approx(0.15)
     assert [t.rule for t in result.troubles] == ["pit-floods"]
-    assert result.imbalance < 1e-12
+    assert imbalance(result) < 1e-12
 
 
 def test_a_pump_bigger_than_the_pipe_spills_at_its_gap():
@@ -193,7 +198,7 @@ def test_a_pump_bigger_than_the_pipe_spills_at_its_gap():
     result = run_storm([WEST_ALONE], [Entry(source="S", run="w", rim=10.3, pump=pump)], dry)
     assert [t.rule for t in result.troubles] == ["storm-overflow"]
     assert result.sources[0].peak_overflow > 200 * GPM
-    assert result.imbalance < 1e-12
+    assert imbalance(result) < 1e-12
 
 
 WEST_ALONE = Run(id="w", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=BORE, roughness=N)

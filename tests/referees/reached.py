@@ -1,4 +1,4 @@
-"""The package's own text in; what no command, and no script that makes a docs page, can ever call out.
+"""The package's own text in; what no command can ever call out.
 
 A walk over names: a function is reached when code that is reached names it. Names are resolved through each module's
 imports; an attribute that no import explains reaches every method and property of that name, so that the walk errs
@@ -96,13 +96,8 @@ class Walk:
         self._reach(dotted)
         self._run()
 
-    def start_file(self, path: Path) -> None:
-        """Reach all that a script outside the package names."""
-        self._todo.append((_read(path.stem, path), ast.parse(path.read_text(encoding="utf-8"))))
-        self._run()
-
     def unreached(self) -> list[Unreached]:
-        """What was never reached: functions, methods, values that are not private, whole classes."""
+        """What was never reached: functions, classes, methods, values of modules."""
         found = []
         for module in self.modules.values():
             for name, node in module.functions.items():
