@@ -25,6 +25,8 @@ NODE = 0.05  # m between nodes: a fifth of the characteristic length of the limp
 SHORT = 0.05  # m; weaker ground shorter than this is not looked at
 WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil, textbook value
 WATER = 62.4 * units.POUND_PER_CUBIC_FOOT
+NO_GROUND = 0.002  # m: firm ground shorter than this at an end holds nothing
+_PARTS = 25  # of the ground that a node stands for: 2 mm each
 _ROUNDS = 60
 
 
@@ -113,14 +115,7 @@ def _pool(scene: Scene, walk: Walk, stock: PipeStock, weak: tuple[Weak, ...]) ->
     count = max(8, math.ceil(walk.length / NODE))
     at = np.linspace(0.0, walk.length, count + 1)
     step = walk.length / count
-    firm = soils.value_range("line_modulus", "firm").low
-    stiff, drop = np.full(at.shape, firm), np.zeros(at.shape)
-    for one in weak:
-        low = -math.inf if one.start < step / 2 else one.start  # a line's own last node lies in it, too
-        high = math.inf if one.end > walk.length - step / 2 else one.end
-        inside = (at > low) & (at < high)
-        stiff[inside] = np.minimum(stiff[inside], one.modulus)
-        drop[inside] = np.maximum(drop[inside], one.drop)
+    stiff, drop = _springs(at, step, weak, walk.length)
     known = np.isfinite(walk.ground)
     cover = np.interp(at, walk.s[known], (walk.ground - walk.z)[known] - walk.rise)
     load = WET * stock.pipe.od * np.maximum(cover, 0.0) + stock.weight + WATER * math.pi / 4 * stock.pipe.bore**2
@@ -131,6 +126,26 @@ def _pool(scene: Scene, walk: Walk, stock: PipeStock, weak: tuple[Weak, ...]) ->
         if sag is not None:
             deepest = max(deepest, float((np.maximum.accumulate(laid - sag) - (laid - sag)).max()))
     return deepest
+
+
+def _springs(at: Floats, step: float, weak: tuple[Weak, ...], length: float) -> tuple[Floats, Floats]:
+    """Stiffness per length, and the settlement it hangs from, of the ground that each node stands for.
+
+    The ground of a node is looked at in parts, because a stub of a branch may hang on its last inch of firm ground.
+    """
+    edges = np.arange(_PARTS) + 0.5
+    part = at[:, None] + (edges / _PARTS - 0.5) * step
+    firm = soils.value_range("line_modulus", "firm").low
+    stiff, drop = np.full(part.shape, firm), np.zeros(part.shape)
+    for one in weak:
+        low = -math.inf if one.start < NO_GROUND else one.start
+        high = math.inf if one.end > length - NO_GROUND else one.end
+        inside = (part > low) & (part < high)
+        stiff[inside] = np.minimum(stiff[inside], one.modulus)
+        drop[inside] = np.maximum(drop[inside], one.drop)
+    there = (part >= 0) & (part <= length)
+    whole = (stiff * there).sum(axis=1)
+    return whole / there.sum(axis=1), (stiff * drop * there).sum(axis=1) / whole
 
 
 def _joints(stock: PipeStock, at: Floats, weak: tuple[Weak, ...]) -> list[Flags]:

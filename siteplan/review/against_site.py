@@ -226,6 +226,9 @@ def _verdict_differs(said: Finding | None, found: Finding | None) -> str:
             a is not None and b is not None and not abs(a - b) <= VALUE * max(1.0, abs(b))
         ):
             return f"the plan states a {what} of {a}, the recheck finds {b}"
+    for what, one, other in (("unit", said.unit, found.unit), ("place", said.where, found.where)):
+        if (one or other) and text_differs(one, other) is not None:
+            return f"the plan states {one[:60]!r} as its {what}, the recheck finds {other!r}"
     words = found.rule not in WALKED or said.value == found.value
     if words and (told := text_differs(said.message, found.message)) is not None:
         return f"its words were edited: {told[0]!r}, the recheck says {told[1]!r}"
