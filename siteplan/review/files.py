@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import csv
 import hashlib
-import html
 import io
 import itertools
 import json
@@ -19,6 +18,7 @@ from siteplan.review.reviewed import Reviewed, finding, tried
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
 
+_SAVED_AGAIN = "is not as written, byte by byte: somebody saved it again. Its {} are those of plan.json"
 MOST = 12  # differences told of one file; the first ones show where to look
 _DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</script>', re.DOTALL)
 _SCRIPT = re.compile(r"<script>(.*?)</script>", re.DOTALL)
@@ -151,17 +151,18 @@ def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
     if not path.is_file():
         yield finding("schedule", name, "fail", "the plan folder holds no trench schedule", name)
         return
+    raw = path.read_bytes()
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = raw.decode("utf-8-sig")
         theirs = list(csv.reader(io.StringIO(text)))
     except (UnicodeDecodeError, csv.Error) as error:
         yield finding("schedule", name, "fail", f"cannot be read: {error}", name)
         return
-    made, why = tried(lambda: trench_schedule(stored.plan).decode("utf-8-sig"))
+    made, why = tried(lambda: trench_schedule(stored.plan))
     if made is None:
         yield finding("schedule", name, "fail", f"plan.json gives no trench schedule: {why}", name)
         return
-    own = list(csv.reader(io.StringIO(made)))
+    own = list(csv.reader(io.StringIO(made.decode("utf-8-sig"))))
     told = [*_rows_differ(theirs, own)]
     for where, line, message in told[:MOST]:
         yield finding("schedule", line or name, "fail", f"trench_schedule.csv, {where}: {message}", where)
@@ -169,6 +170,8 @@ def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
         yield finding(
             "schedule", name, "pass", f"{len(own) - 1} rows of the trench schedule state what plan.json states"
         )
+        if raw != made:
+            yield finding("schedule", name, "flag", _SAVED_AGAIN.format("cells"), name)
 
 
 def _rows_differ(theirs: list[list[str]], own: list[list[str]]) -> Iterator[tuple[str, str, str]]:
@@ -218,7 +221,8 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     if data is None:
         yield finding("map", name, "fail", "the map's data cannot be read", name)
         return
-    told = [*(_page_differs(page, data, stored, site) if site is not None else _lines_differ(data, stored))]
+    made, why = ("", "") if site is None else _own_page(stored, site)
+    told = [*(_page_differs(page, data, made, why) if site is not None else _lines_differ(data, stored))]
     for where, stated, found in told[:MOST]:
         yield finding(
             "map",
@@ -230,6 +234,8 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     if not told:
         what = "the map and its data show" if site is not None else "the map's lines show"
         yield finding("map", name, "pass", f"{what} what plan.json states")
+        if made not in {"", page}:
+            yield finding("map", name, "flag", _SAVED_AGAIN.format("words and figures, but for a last digit,"), name)
 
 
 def _map_subject(stored: StoredPlan, where: str) -> str:
@@ -239,11 +245,15 @@ def _map_subject(stored: StoredPlan, where: str) -> str:
     return "map.html"
 
 
-def _page_differs(page: str, data: Any, stored: StoredPlan, site: Site) -> Iterator[tuple[str, str, str]]:
+def _own_page(stored: StoredPlan, site: Site) -> tuple[str, str]:
     from siteplan.sheets.map_page import map_page
 
     made, why = tried(lambda: map_page(stored.plan, site).decode("utf-8"))
-    if made is None:
+    return made or "", why
+
+
+def _page_differs(page: str, data: Any, made: str, why: str) -> Iterator[tuple[str, str, str]]:
+    if not made:
         yield "page", "a map", f"none: {why}"
         return
     if made == page.replace("\r\n", "\n"):
@@ -264,7 +274,7 @@ def _page_differs(page: str, data: Any, stored: StoredPlan, site: Site) -> Itera
 
 def _bare(page: str) -> str:
     """The page without its data block and the digests of scripts, which follow from the rest."""
-    return html.unescape(_DIGEST.sub("#", _DATA.sub("", page, count=1))).replace("\r\n", "\n")
+    return _DIGEST.sub("#", _DATA.sub("", page, count=1)).replace("\r\n", "\n")
 
 
 def _lines_differ(data: Any, stored: StoredPlan) -> Iterator[tuple[str, str, str]]:

@@ -26,10 +26,8 @@ _TRUST = (
     "that limits which the site sets for itself are allowed there",
     "the date on the sheets",
 )
-_NO_SITE = "everything that needs ground, features or rules: no site was given"
-_ARITHMETIC = (
-    "stations, inverts, lengths, grades, covers and cuts against one another; schedule and map against plan.json"
-)
+_NO_SITE = "everything that needs ground, features or rules, and the map but for its profiles: no site was given"
+_ARITHMETIC = "stations, inverts, lengths, grades, covers and cuts against one another; the schedule and the map's profiles against plan.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,7 +50,8 @@ def read_layers(path: Path, shown: str) -> VectorFile:
         raise InputError(shown, "cannot be read", "Check the right to read it.") from error
     if begins != magic:
         raise InputError(shown, f"is no {word}, whatever its name says", f"Save it again as a {word} or as GeoJSON.")
-    paths = [path]
+    # a table's last changes may stand in its journal: what is read from it is read, so it is named
+    paths = [path, *(entry for entry in _journals(path) if word == "GeoPackage")]
     if word == "Shapefile":
         beside = [
             entry
@@ -94,6 +95,11 @@ def read_layers(path: Path, shown: str) -> VectorFile:
         raise InputError(shown, "has layers in different CRSs", "Save them in one CRS, or as files of their own.")
     crs = systems[0] if systems else None
     return VectorFile(file=shown, paths=tuple(paths), records=tuple(records), crs=crs)
+
+
+def _journals(path: Path) -> list[Path]:
+    beside = [path.with_name(path.name + ending) for ending in ("-wal", "-journal")]
+    return [entry for entry in beside if entry.is_file() and entry.stat().st_size]
 
 
 def _frames(path: Path, shown: str, word: str) -> Iterator[tuple[str, Any]]:
