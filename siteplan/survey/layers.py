@@ -50,8 +50,14 @@ def read_layers(path: Path, shown: str) -> VectorFile:
         raise InputError(shown, "cannot be read", "Check the right to read it.") from error
     if begins != magic:
         raise InputError(shown, f"is no {word}, whatever its name says", f"Save it again as a {word} or as GeoJSON.")
-    # a table's last changes may stand in its journal: what is read from it is read, so it is named
-    paths = [path, *(entry for entry in _journals(path) if word == "GeoPackage")]
+    if (journal := _journal(path)) is not None:
+        # reading would write it into the surveyor's file
+        raise InputError(
+            shown,
+            f"has changes in {said(journal)} beside it that are not in the file yet: a program holds it open",
+            "Close that program, and copy the file again.",
+        )
+    paths = [path]
     if word == "Shapefile":
         beside = [
             entry
@@ -97,9 +103,10 @@ def read_layers(path: Path, shown: str) -> VectorFile:
     return VectorFile(file=shown, paths=tuple(paths), records=tuple(records), crs=crs)
 
 
-def _journals(path: Path) -> list[Path]:
-    beside = [path.with_name(path.name + ending) for ending in ("-wal", "-journal")]
-    return [entry for entry in beside if entry.is_file() and entry.stat().st_size]
+def _journal(path: Path) -> str | None:
+    """A journal with something in it, beside a table that is one file."""
+    beside = (path.with_name(path.name + ending) for ending in ("-wal", "-journal"))
+    return next((entry.name for entry in beside if entry.is_file() and entry.stat().st_size), None)
 
 
 def _frames(path: Path, shown: str, word: str) -> Iterator[tuple[str, Any]]:

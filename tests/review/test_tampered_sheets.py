@@ -326,7 +326,7 @@ def test_an_edited_survey_is_named_by_its_file(planned, tmp_path, kind):
     assert [one.subject for one in found if one.status == FAIL], found
 
 
-def test_what_stands_in_a_journal_beside_a_table_of_features_is_read_and_named(tmp_path):
+def test_a_table_of_features_whose_last_change_stands_in_a_journal_is_refused_and_left_alone(tmp_path):
     """A table's last change may not be in the table's own file."""
     import sqlite3
 
@@ -339,7 +339,6 @@ def test_what_stands_in_a_journal_beside_a_table_of_features_is_read_and_named(t
     geopandas.read_file(site / "features.geojson").to_file(site / "features.gpkg", layer="features")
     (site / "features.geojson").unlink()
     (site / "site.toml").write_text(toml.replace("features.geojson", "features.gpkg"), encoding="utf-8")
-    before = {one.file: one.sha256 for one in read_site(site).inputs}
     table = sqlite3.connect(site / "features.gpkg")
     for name in ("ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"):
         table.create_function(name, 1, lambda _: 0)
@@ -349,7 +348,10 @@ def test_what_stands_in_a_journal_beside_a_table_of_features_is_read_and_named(t
     table.commit()
     shutil.copytree(site, tmp_path / "copied")  # as a crew gets it, the table still open
     table.close()
-    after = read_site(tmp_path / "copied")
-    named = {one.file: one.sha256 for one in after.inputs}
-    assert "DS-9" in {source.name for source in after.sources}
-    assert set(named) - set(before) == {"features.gpkg-wal"}
+    copied = tmp_path / "copied"
+    before = {entry.name: entry.read_bytes() for entry in copied.iterdir()}
+    assert before["features.gpkg-wal"]
+    with pytest.raises(InputError, match=r"features.gpkg: has changes in features.gpkg-wal .* Close that program"):
+        read_site(copied)
+    assert {entry.name: entry.read_bytes() for entry in copied.iterdir()} == before
+    assert "DS-9" in {source.name for source in read_site(site).sources}  # closed, the change is in the file
