@@ -28,6 +28,7 @@ RAIN = {"in/h": INCH / HOUR, "mm/h": MILLIMETRE / HOUR}
 GRADE = {"percent": 0.01, "in_per_ft": 1 / 12, "ratio": 1.0}
 SITE_UNITS = ("ft", "us-ft", "m")
 UNIT_NAMES = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
+_LAST = {"ft": "0.01", "us-ft": "0.01", "m": "0.001"}  # the last digit that a length is printed to
 
 MOST_LENGTH = 2e7  # from the equator to a pole and back again: no length, height or coordinate on earth is larger [m]
 MOST_GRADE = 100.0  # fall over length [-]
@@ -306,7 +307,7 @@ def drop_text(value: float, unit: str) -> str:
 
 
 def small_text(value: float, unit: str) -> str:
-    r"""A small height that is never printed as nothing: with as many digits more as it takes to be seen.
+    r"""A small height that is never printed as nothing, nor finer than any survey is: 'less than 0.01 ft'.
 
     Parameters
     ----------
@@ -318,20 +319,53 @@ def small_text(value: float, unit: str) -> str:
     Returns
     -------
     str
-        As `drop_text`; below its last digit, with its first digit that is not nought.
+        As `drop_text`; where that would print nought, less than its last digit.
 
     Examples
     --------
     >>> small_text(0.03, "ft"), small_text(0.0002, "ft"), small_text(0.0, "ft")
-    ('0.10 ft (0\'-1 1/8")', '0.0007 ft', 'nothing')
+    ('0.10 ft (0\'-1 1/8")', 'less than 0.01 ft', 'nothing')
     """
-    size = abs(value) / LENGTH[unit]
-    if size >= (0.0005 if unit == "m" else 0.005):
+    if not _prints_nought(value, unit):
         return drop_text(value, unit)
-    if size < 5e-7:
-        return "nothing"
-    digits = -math.floor(math.log10(size))
-    return length_text(value, unit, digits - 1 if unit == "m" else digits)
+    return "nothing" if abs(value) < 5e-7 * LENGTH[unit] else f"less than {_LAST[unit]} {UNIT_NAMES[unit]}"
+
+
+def _prints_nought(value: float, unit: str) -> bool:
+    return round(abs(value) / LENGTH[unit], 3 if unit == "m" else 2) == 0
+
+
+def spare_text(spare: float, unit: str, doubt: float | None = None) -> str:
+    r"""Fall to spare, or what is missing, as every sheet and finding says it.
+
+    Parameters
+    ----------
+    spare : float
+        Fall available less fall needed [m]; NaN is not known.
+    unit : str
+        'ft', 'us-ft' or 'm'.
+    doubt : float or None
+        One standard deviation of it [m]; None: not said.
+
+    Returns
+    -------
+    str
+        A phrase in lower case; never a spare of nought.
+
+    Examples
+    --------
+    >>> spare_text(0.03, "ft", 0.006), spare_text(0.0002, "m"), spare_text(-0.0002, "m")
+    ('0.10 ft (0\'-1 1/8") of fall to spare, doubt +-0.02 ft', 'no fall to spare', 'short of fall by less than 0.001 m')
+    """
+    if not math.isfinite(spare):
+        return "fall to spare not known"
+    if _prints_nought(spare, unit) and spare > -5e-7 * LENGTH[unit]:
+        text = "no fall to spare"
+    elif spare > 0:
+        text = f"{drop_text(spare, unit)} of fall to spare"
+    else:
+        text = f"short of fall by {small_text(-spare, unit)}"
+    return text if doubt is None else f"{text}, doubt +-{length_text(doubt, unit)}"
 
 
 def grade_text(value: float) -> str:

@@ -278,8 +278,7 @@ class WantedShot:
 class LineDoubt:
     """How sure a line's fall is, on its whole way to the outlet; docs/doubt.md. Doubts are one standard deviation [m]."""
 
-    spare: float  # fall to spare as surveyed, all covers on the way counted [m]
-    fall: float  # doubt of it
+    fall: float  # doubt of the fall to spare
     ends: float  # doubt of the fall between the outlet and the start's ground alone
     grade: float  # and of the grade between them [-]
     chance_min_grade: float  # that the ground leaves room for the least grade everywhere
@@ -301,7 +300,7 @@ class Line:
     rows: tuple[Row, ...]
     crossings: tuple[Crossing, ...]
     low_spots: tuple[Passage, ...]
-    spare: float  # fall to spare at the tightest place [m]
+    spare: float  # fall to spare over the whole way to the outlet, at its tightest place [m]
     binding: str  # which place and limit set the inverts, one sentence
     cost: float  # relative, see docs/costs
     reaches: tuple[Reach, ...] = ()  # by station, outlet first; empty: `pipe` all the way

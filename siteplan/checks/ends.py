@@ -24,6 +24,8 @@ KNOWN_WITHIN = 2.0  # m; the contract's reach of the nearest known ground
 AT_OUTLET = 0.05  # m; a line that ends farther away does not end there
 TWO_SCANS = 0.02  # m; two scans of one curb at different places agree to this
 EXACT = 1e-6  # m
+SPARE = 0.002  # m; a stated fall to spare may be more than the recheck's by what samples take
+SPARE_LESS = 0.02  # m; and less by the wall of a heavier pipe that the planner reckons with
 BURIED = 0.15  # m; a given invert farther under the ground at its face is no daylight. Common practice, no source
 BELOW_FACE = 0.006  # m; below the ground at a daylight face by more than a printed digit
 EASEMENT_EDGE = 0.05  # m
@@ -103,7 +105,7 @@ def fall_to_spare(scene: Scene, line: Line) -> float | None:
     scene : Scene
         What every check looks at.
     line : Line
-        A line; for one that joins another the length of the way on counts, the cover over that way is the other's.
+        A line; for one that joins another the way on counts as its own does, with the covers over it.
 
     Returns
     -------
@@ -120,10 +122,49 @@ def fall_to_spare(scene: Scene, line: Line) -> float | None:
         return None
     grade = scene.limit(rules.MIN_GRADE) or 0.0
     walks = [scene.walks[part.id] for part in way]
-    below = sum(joined_at(walk, trunk) for walk, trunk in itertools.pairwise(walks))
-    least = float(np.min(highest_allowed(scene, walks[0]) - grade * (walks[0].s + below)))
+    uses = [walks[0].length, *(joined_at(walk, trunk) for walk, trunk in itertools.pairwise(walks))]
+    least, below = math.inf, sum(uses)
+    for walk, upto in zip(walks, uses, strict=True):
+        below -= upto
+        allowed = highest_allowed(scene, walk) - grade * (walk.s + below)
+        least = min(least, float(np.min(allowed[walk.s <= upto + EXACT])))
     control, _ = control_of(scene, outlet)
     return least - control if math.isfinite(least) and math.isfinite(control) else None
+
+
+def settled_spare(scene: Scene, line: Line) -> float | None:
+    """Fall to spare as it is printed everywhere: the plan's own figure where the recheck finds the same, else the recheck's.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    line : Line
+        A line of the plan.
+
+    Returns
+    -------
+    float or None
+        [m]; None as from `fall_to_spare`.
+    """
+    found = fall_to_spare(scene, line)
+    return found if found is None or not math.isfinite(line.spare) or spares_differ(line.spare, found) else line.spare
+
+
+def spares_differ(stated: float, found: float) -> bool:
+    """Whether a stated fall to spare is not the one found: samples and the wall of heavy pipe move it by less.
+
+    Parameters
+    ----------
+    stated, found : float
+        By the plan, by the recheck [m].
+
+    Returns
+    -------
+    bool
+        A plan may state less than the recheck, which lets pass what it does not ask itself, by more than it may state more.
+    """
+    return stated > found + SPARE or stated < found - SPARE_LESS
 
 
 def joined_at(walk: Walk, trunk: Walk) -> float:
@@ -202,20 +243,22 @@ def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
 
 
 def _spare(scene: Scene, name: str, walk: Walk, *, quiet: bool) -> list[Finding]:
-    """Fall to spare against the doubt of two ground elevations."""
-    spare = fall_to_spare(scene, walk.line)
-    rule, words = rules.OUTLET_CONTROL, scene.words
+    """Fall to spare against its doubt: that of the line's whole way, or that of two elevations where none is worked out."""
+    spare = settled_spare(scene, walk.line)
+    rule, words, stated = rules.OUTLET_CONTROL, scene.words, walk.line.doubt
     if spare is None:
         return []
-    doubt = math.sqrt(2) * scene.site.accuracy
+    doubt = math.sqrt(2) * scene.site.accuracy if stated is None else stated.fall
     said_of = answer(spare, 0.0, "at least", doubt=doubt, slack=EXACT)
-    have = f"fall {'short by' if spare < 0 else 'to spare'} {words.seen(abs(spare))}, doubt of the fall {words.drop(doubt)}"
+    have = words.spare(spare, doubt)
     if said_of == "kept":
-        text = f"reaches its outlet with {have}"
+        text = f"reaches its outlet: {have}"
     elif said_of == "broken":
         text = f"{have}: cover and least grade cannot both be kept on this way"
     else:
-        text = f"cannot tell: {have}: shoot the ground at the start and at the outlet before ordering pipe"
+        shots = stated.shots_wanted if stated is not None else ()
+        ask = "take the shots wanted of this line" if shots else "shoot the ground at the start and at the outlet"
+        text = f"cannot tell: {have}: {ask} before ordering pipe"
     if quiet and said_of == "kept":
         return []
     return [

@@ -13,7 +13,7 @@ from siteplan.books import rules
 from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow
 from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
-from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare
+from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
 from siteplan.checks.flows import source_flow
 from siteplan.checks.grades import NO_LENGTH
 from siteplan.checks.report import plain
@@ -34,7 +34,6 @@ GRADE = 5e-5  # ratio: half of the last printed digit of a percentage
 TURN = 0.5  # degrees
 ASLANT = 1.0  # degrees, between line and edge
 RATIO = 1e-3  # of a flow or an area that follows by one multiplication
-SPARE = 0.01  # m; the planner keeps a margin, so it may state less than there is
 WRITTEN = 1e-6  # m: figures of plan.json are written to it
 ROUGHLY = 0.05  # of an area or volume counted by cells
 
@@ -120,7 +119,7 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
         yield from _of_crossings(scene, walk)
         yield from _of_passages(scene, walk)
         spare = fall_to_spare(scene, line)
-        if not math.isfinite(line.spare) or (spare is not None and line.spare > spare + SPARE):
+        if not math.isfinite(line.spare) or (spare is not None and spares_differ(line.spare, spare)):
             yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
         yield from _of_pipe(scene, walk)
         yield from _of_reaches(scene, walk)

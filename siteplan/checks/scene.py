@@ -37,9 +37,9 @@ class Words(NamedTuple):
         """A height as a crew reads it: 0.42 ft (0'-5")."""
         return units.drop_text(value, self.length_unit)
 
-    def seen(self, value: float) -> str:
-        """A height as `drop`, with as many digits as it takes not to be printed as nought."""
-        return units.small_text(value, self.length_unit)
+    def spare(self, value: float, doubt: float) -> str:
+        """Fall to spare with its doubt, as every sheet says it."""
+        return units.spare_text(value, self.length_unit, doubt)
 
     def far(self, value: float) -> str:
         """A distance on the ground: 12.3 ft."""

@@ -32,7 +32,7 @@ def cure_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
     unit = plan.length_unit
     if cure.kind == "lift":
         return _lift_text(cure, plan, attempt)
-    left = "" if cure.spare is None else f", {units.small_text(cure.spare, unit)} of fall to spare"
+    left = "" if cure.spare is None else f", {units.spare_text(cure.spare, unit)}"
     deepest = "" if cure.cut is None else f", deepest cut {units.length_text(cure.cut, unit)}"
     return f"{_change_text(cure, plan)}. Laid out so: {units.length_text(cure.length or 0.0, unit, 1)} of line{left}{deepest}."
 

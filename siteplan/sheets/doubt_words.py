@@ -38,46 +38,54 @@ def chance_text(chance: float) -> str:
     return "under 5 %" if chance < 1 - SURE_CHANCE - 1e-9 else f"{round(chance * 20) * 5} %"
 
 
-def sure_text(doubt: LineDoubt, unit: str) -> str:
+def spare_fact(line: Line, unit: str) -> tuple[str, str]:
+    """Fall to spare of a line with its doubt, as a name and a value.
+
+    Parameters
+    ----------
+    line : Line
+        The line.
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    tuple of str
+        The sentence that the terminal and the check of the outlet print.
+    """
+    return "Spare", units.spare_text(line.spare, unit, None if line.doubt is None else line.doubt.fall)
+
+
+def sure_text(doubt: LineDoubt) -> str:
     """How sure a line's fall is, in one sentence.
 
     Parameters
     ----------
     doubt : LineDoubt
         Of the line.
-    unit : str
-        'ft', 'us-ft' or 'm'.
 
     Returns
     -------
     str
         Without a full stop.
     """
-    return (
-        f"chance that it holds its least grade everywhere {chance_text(doubt.chance_min_grade)}, that it falls everywhere {chance_text(doubt.chance_falls)}; "
-        f"fall to spare known to {units.drop_text(doubt.fall, unit)}"
-    )
+    return f"chance that it holds its least grade everywhere {chance_text(doubt.chance_min_grade)}, that it falls everywhere {chance_text(doubt.chance_falls)}"
 
 
-def brief_text(doubt: LineDoubt, unit: str) -> str:
+def brief_text(doubt: LineDoubt) -> str:
     """How sure a line's fall is, for one line of a terminal.
 
     Parameters
     ----------
     doubt : LineDoubt
         Of the line.
-    unit : str
-        'ft', 'us-ft' or 'm'.
 
     Returns
     -------
     str
         Under 96 characters.
     """
-    return (
-        f"Sure to hold its least grade: {chance_text(doubt.chance_min_grade)}; to fall at all: {chance_text(doubt.chance_falls)}; "
-        f"spare +-{units.length_text(doubt.fall, unit)}"
-    )
+    return f"Chance to hold its least grade: {chance_text(doubt.chance_min_grade)}; to fall everywhere: {chance_text(doubt.chance_falls)}"
 
 
 def wanted_texts(line: Line) -> tuple[str, ...]:
@@ -160,7 +168,6 @@ def doubt_record(doubt: LineDoubt | None) -> dict[str, Any] | None:
     if doubt is None:
         return None
     return {
-        "spare": round(doubt.spare, 6) + 0.0,
         "fall": round(doubt.fall, 6),
         "ends": round(doubt.ends, 6),
         "grade_percent": round(doubt.grade * 100, 6),

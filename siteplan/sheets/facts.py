@@ -126,8 +126,8 @@ def outlet_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
     for candidate in [c for c in plan.candidates if c.outlet == outlet.id][:6]:
         who = " and ".join(called.get(source, source) for source in candidate.sources)
         fate = "taken" if candidate.chosen else one_line(candidate.reason or "not taken")
-        if candidate.margin is not None:
-            fate += f", {'spare' if candidate.margin >= 0 else 'short'} {units.small_text(abs(candidate.margin), unit)}"
+        if candidate.feasible and candidate.margin is not None:
+            fate += f", {units.spare_text(candidate.margin, unit)}"
         facts.append((who, fate))
     if plan.water is not None:
         facts += [("Its water", one_line(path.statement)) for path in plan.water.paths if path.outlet == outlet.id]

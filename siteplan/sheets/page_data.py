@@ -15,7 +15,7 @@ from siteplan import units
 from siteplan.books.services import service
 from siteplan.sheets import drawing
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
-from siteplan.sheets.doubt_words import chance_text, shots_wanted
+from siteplan.sheets.doubt_words import chance_text, shots_wanted, spare_fact
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.markup import whole
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
@@ -182,7 +182,7 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
             ("Length", units.length_text(line.length, unit, 1)),
             ("Grade", grades_text(line)),
             ("Inverts", f"{high} down to {low}"),
-            ("Fall to spare" if line.spare >= 0 else "Fall missing", units.drop_text(abs(line.spare), unit)),
+            spare_fact(line, unit),
             ("Pipe, from the outlet up", pipes_words(line, unit)),
         )
         yield Shape("halo", path)

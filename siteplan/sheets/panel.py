@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from siteplan import units
 from siteplan.books.rules import outward
 from siteplan.sheets.cure_words import attempt_of, cures_text
-from siteplan.sheets.doubt_words import sure_text, wanted_texts
+from siteplan.sheets.doubt_words import spare_fact, sure_text, wanted_texts
 from siteplan.sheets.drawing import KEY, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
@@ -182,7 +182,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         ("Grade", grades_text(line)),
         ("Invert at the start", units.length_text(line.vertices[-1].invert, plan.elevation_unit)),
         ("Invert at the end", units.length_text(line.vertices[0].invert, plan.elevation_unit)),
-        ("Fall to spare" if line.spare >= 0 else "Fall missing", units.drop_text(abs(line.spare), unit)),
+        spare_fact(line, unit),
         (
             "Least cover" if line.end in {other.id for other in plan.lines} else "Least cover past the outlet zone",
             f"{units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",
@@ -196,7 +196,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         ("Pipe, from the outlet up", pipes_words(line, unit)),
         ("Carries", ", ".join(called.get(source, source) for source in line.sources)),
         ("Tightest place", one_line(line.binding)),
-        ("How sure", "" if line.doubt is None else sure_text(line.doubt, unit)),
+        ("How sure", "" if line.doubt is None else sure_text(line.doubt)),
         ("Shots wanted", "; ".join(wanted_texts(line))),
         ("Crosses", "; ".join(crossed)),
         ("Wet ground", "; ".join(wet)),
@@ -279,10 +279,8 @@ def _candidate(
         figures.append(f"fall available {units.length_text(candidate.fall_available, unit)}")
     if candidate.fall_needed is not None:
         figures.append(f"needed {units.length_text(candidate.fall_needed, unit)}")
-    if candidate.margin is not None:
-        figures.append(
-            f"{'spare' if candidate.margin >= 0 else 'short by'} {units.small_text(abs(candidate.margin), unit)}"
-        )
+    if candidate.feasible and candidate.margin is not None:  # what is short says so in its reason
+        figures.append(units.spare_text(candidate.margin, unit))
     if candidate.length is not None:
         figures.append(f"length {units.length_text(candidate.length, unit, 1)}")
     if figures:

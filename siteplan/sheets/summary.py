@@ -6,7 +6,7 @@ import textwrap
 
 from siteplan import units
 from siteplan.sheets.cure_words import attempt_of, cures_text
-from siteplan.sheets.doubt_words import brief_text, wanted_line
+from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.markup import whole
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.states import line_state, verdict
@@ -89,7 +89,8 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
     cover = least_cover(plan, site.rules, line)
     told = [f"{units.length_text(line.length, unit, 1)} at {grades_text(line)}"]
     told.append(f"invert {high} down to {low}")
-    spare = f"{units.drop_text(abs(line.spare), unit)} of fall {'to spare' if line.spare >= 0 else 'MISSING'}"
+    _, spare = spare_fact(line, unit)
+    spare = f"{spare[0].upper()}{spare[1:]}"
     if cover is not None:
         past = " past the outlet zone" if any(outlet.id == line.end for outlet in plan.outlets) else ""
         spare += f"; least cover{past} {units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}"
@@ -97,7 +98,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
         *_fit(f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {', '.join(told)}"),
         *_fit(spare, 4),
         *_fit(f"Tightest: {line.binding}", 4),
-        *([] if line.doubt is None else _fit(brief_text(line.doubt, unit), 4)),
+        *([] if line.doubt is None else _fit(brief_text(line.doubt), 4)),
         *_fit(water_line(plan, line.id), 4),
     ]
 
@@ -132,9 +133,8 @@ def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
 
 def _lost(candidate: Candidate, unit: str, called: dict[str, str]) -> list[str]:
     reason = candidate.reason or "lost"
-    margin = "" if candidate.margin is None else units.small_text(abs(candidate.margin), unit)
-    if margin and margin not in reason and candidate.margin is not None:
-        reason += f" ({margin} {'to spare' if candidate.margin >= 0 else 'short'})"
+    if candidate.feasible and candidate.margin is not None:  # what is short says so in its reason
+        reason += f" ({units.spare_text(candidate.margin, unit)})"
     return _fit(f"{called.get(candidate.outlet, candidate.outlet)}: {reason}", 4)
 
 

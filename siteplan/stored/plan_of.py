@@ -226,7 +226,7 @@ def _line(one: Record) -> Line:
 
 def _doubt(one: Record) -> LineDoubt:
     return LineDoubt(
-        spare=one.number("spare"), fall=one.number("fall"), ends=one.number("ends"), grade=one.number("grade_percent", ANY) / 100,
+        fall=one.number("fall"), ends=one.number("ends"), grade=one.number("grade_percent", ANY) / 100,
         chance_min_grade=one.number("chance_min_grade"), chance_falls=one.number("chance_falls"), method=one.text("method"),
         shots_wanted=tuple(
             WantedShot(

@@ -213,7 +213,6 @@ def _doubt(site: Site, way: _Way, outlet: Outlet, source: Source, asked: Terms) 
         float(np.sqrt(covariance[-1, -1])), float(np.sqrt(covariance[0, 0])), together=float(covariance[0, -1])
     )
     return LineDoubt(
-        spare=found.spare,
         fall=found.doubt,
         ends=ends,
         grade=ends / float(station[-1]),

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from siteplan.yard.candidates import Why, arrival_spare, why_along, why_not
 from siteplan.yard.direct import along_chain, bar, direct_tree, short_ways
 from siteplan.yard.trees import Scene, Tree
 
+_WYE = 1e-9  # m: a wye's own station counts
 SHOWN = 12  # ways off the net whose shortage is looked at
 
 
@@ -55,7 +57,7 @@ def tried(scene: Scene, source: Source, outlet: Outlet) -> Tried:
         return Tried(spare=amount)
     tree = direct_tree(scene, source, outlet)
     if tree is not None:
-        return Tried(spare=spare_of(scene, tree, 0)[0], tree=tree)
+        return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
     unit = scene.site.length_unit
     why = why_not(scene.site, scene.yard, scene.starts[source.id], source, outlet, scene.terms, unit)
     lawful = why.chain is None or lawful_chain(scene.yard.grounds, why.chain)
@@ -87,7 +89,7 @@ def laid_along(scene: Scene, why: Why, source: Source, outlet: Outlet) -> Tried:
         return Tried(spare=why.margin, why=why)
     tree = along_chain(scene, why.chain, source, outlet)
     if tree is not None:
-        return Tried(spare=spare_of(scene, tree, 0)[0], tree=tree)
+        return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
     barred = replace(why, reason=bar(scene, why.chain, source, outlet), margin=None, chain=None)
     return Tried(spare=None, why=barred)
 
@@ -113,11 +115,19 @@ def why_unlaid(scene: Scene, chain: Sequence[Place], source: Source, outlet: Out
     return laid_along(scene, why, source, outlet)
 
 
-def spare_of(scene: Scene, tree: Tree, k: int) -> tuple[float, float]:
-    """Fall to spare on the way to the outlet under a line's own covers, and the station that decides it.
+class Decided(NamedTuple):
+    """Fall to spare of a line over its whole way to the outlet [m], and where it is decided: the line, its station [m]."""
 
-    Least of ceiling - grade x way to the outlet, less the control elevation. The daylight stretch is left out:
-    there the pipe comes out of the ground as high as it lies.
+    spare: float
+    line: int
+    station: float
+
+
+def spare_of(scene: Scene, tree: Tree, k: int) -> Decided:
+    """Fall to spare of a line over its whole way to the outlet, and the place that decides it.
+
+    Least of ceiling - grade x way to the outlet, less the control elevation; the covers over the lines that it joins
+    hold it down as its own do. The daylight stretch is left out: there the pipe comes out of the ground as high as it lies.
 
     Parameters
     ----------
@@ -130,20 +140,24 @@ def spare_of(scene: Scene, tree: Tree, k: int) -> tuple[float, float]:
 
     Returns
     -------
-    tuple of float
-        Both [m].
+    Decided
+        Of places that decide alike, the one nearest the source.
     """
-    one = tree.laid[k]
-    along, below, at = one.trace, 0.0, one
-    while at.parent is not None:
-        trunk = tree.laid[at.parent]
-        below += trunk.trace.corner_stations[trunk.trace.corners.index(at.trace.corners[0])]
-        at = trunk
-    allowed = along.ceiling - scene.terms.grade * (along.station + below)
-    if one.outlet is not None:
-        shows = for_length(scene.terms, float(along.station[-1])).stretch
-        allowed = np.where(along.station > shows, allowed, np.inf)
-    if not np.isfinite(allowed).any():
-        allowed = along.ceiling - scene.terms.grade * (along.station + below)
-    tight = int(np.argmin(allowed))
-    return float(allowed[tight]) - tree.outlet.control, float(along.station[tight])
+    parts = [(k, float(tree.laid[k].trace.station[-1]))]  # every line of the way, and how far up it the way runs
+    while (parent := tree.laid[parts[-1][0]].parent) is not None:
+        joins, trunk = tree.laid[parts[-1][0]].trace, tree.laid[parent].trace
+        parts.append((parent, trunk.corner_stations[trunk.corners.index(joins.corners[0])]))
+    below, least = sum(upto for _, upto in parts), Decided(math.inf, k, parts[0][1])
+    for j, upto in parts:
+        below -= upto
+        here = tree.laid[j]
+        at = here.trace.station
+        use = at <= upto + _WYE
+        if here.outlet is not None:
+            shows = for_length(scene.terms, float(at[-1])).stretch
+            use = use & (at > shows) if (at[use] > shows).any() else use
+        allowed = np.where(use, here.trace.ceiling - scene.terms.grade * (at + below), np.inf)
+        tight = int(np.argmin(allowed))
+        if float(allowed[tight]) < least.spare:
+            least = Decided(float(allowed[tight]), j, float(at[tight]))
+    return least._replace(spare=least.spare - tree.outlet.control)

@@ -17,6 +17,8 @@ from shapely.geometry import LineString, Point, Polygon, box
 from siteplan.books import rules
 from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.books.pipes import pipe
+from siteplan.checks.ends import fall_to_spare
+from siteplan.checks.scene import scene_of
 from siteplan.site import Feature, Grid, Laying, Rain, Site, Sizing, heights
 from siteplan.values import (
     Bedding,
@@ -72,10 +74,23 @@ def build(**given: Any) -> tuple[Plan, Site]:
     if told["rainfall"] == "unknown":
         told["rainfall"] = None
     site = _site(told)
-    plan = _plan(told, site)
+    plan = _with_spares(_plan(told, site), site)
     for change in told["tamper"]:
         plan = changed(plan, change["at"], by=change.get("by"), to=change.get("to"))
     return plan, site
+
+
+def _with_spares(plan: Plan, site: Site) -> Plan:
+    """Lines whose entry states no spare state what the recheck finds: cases that are about a spare give their own."""
+    scene = scene_of(plan, site)
+
+    def stated(line: Line) -> Line:
+        if math.isfinite(line.spare):
+            return line
+        found = fall_to_spare(scene, line)
+        return replace(line, spare=0.0 if found is None else found)
+
+    return replace(plan, lines=tuple(stated(line) for line in plan.lines))
 
 
 def changed(value: Any, path: str, *, by: float | None = None, to: Any = None) -> Any:
@@ -304,7 +319,7 @@ def _line(
         )  # fmt: skip
     return Line(
         id=entry["id"], sources=tuple(entry.get("sources", [entry["start"]])), start=entry["start"], end=entry["end"], pipe=carrier,
-        vertices=tuple(vertices), rows=tuple(rows), low_spots=_passages(path, spots), spare=entry.get("spare", -1.0), binding="",
+        vertices=tuple(vertices), rows=tuple(rows), low_spots=_passages(path, spots), spare=entry.get("spare", math.inf), binding="",
         cost=0.0, crossings=_crossings(path, stations, inverts, top, site, entry.get("reaches", [])),
         reaches=_reaches(entry.get("reaches", []), path, stations, inverts, site), belly=_belly(entry.get("belly")),
     )  # fmt: skip

@@ -44,7 +44,7 @@ def _schedule(scenes, zone: float):
         outlets=[{"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [0.0, 0.0], "invert": ft(96.66)}],
         lines=[
             {
-                "id": "L1", "start": "S1", "end": "O1", "path": [[0.0, 0.0], [ft(84), 0.0]], "grade": 0.0125, "spare": -1.0,
+                "id": "L1", "start": "S1", "end": "O1", "path": [[0.0, 0.0], [ft(84), 0.0]], "grade": 0.0125,
                 "rows": [ft(row[0]) for row in SCHEDULE[1:-1]],
             }
         ],

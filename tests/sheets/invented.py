@@ -42,7 +42,7 @@ PIPE = pipe()
 BEDDING = 0.25 * FOOT
 # as good as certain: what the sheets say of a line then hangs on its findings alone
 DOUBT = LineDoubt(
-    spare=0.128, fall=0.03, ends=0.03, grade=0.001, chance_min_grade=0.995, chance_falls=0.999, method="simulation", shots_wanted=()
+    fall=0.03, ends=0.03, grade=0.001, chance_min_grade=0.995, chance_falls=0.999, method="simulation", shots_wanted=()
 )  # fmt: skip
 EAST, NORTH = 431_250.0, 4_618_400.0  # a projected frame: coordinates far from zero
 

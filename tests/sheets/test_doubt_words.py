@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 
 import pytest
@@ -12,6 +13,7 @@ from siteplan.sheets.doubt_words import (
     chance_text,
     doubt_record,
     shots_wanted,
+    spare_fact,
     sure_text,
     wanted_line,
     wanted_texts,
@@ -29,7 +31,6 @@ def doubt(chance=0.42):
         ),
     )
     return LineDoubt(
-        spare=0.01,
         fall=0.03,
         ends=0.02,
         grade=0.0011,
@@ -58,10 +59,33 @@ def test_chances_are_never_certain(chance, text):
 
 
 def test_sentences():
-    assert sure_text(doubt(), "ft") == (
-        "chance that it holds its least grade everywhere 40 %, that it falls everywhere over 95 %; fall to spare known to 0.10 ft (0'-1 1/8\")"
+    assert (
+        sure_text(doubt()) == "chance that it holds its least grade everywhere 40 %, that it falls everywhere over 95 %"
     )
-    assert brief_text(doubt(), "m") == "Sure to hold its least grade: 40 %; to fall at all: over 95 %; spare +-0.030 m"
+    assert brief_text(doubt()) == "Chance to hold its least grade: 40 %; to fall everywhere: over 95 %"
+
+
+def test_a_spare_is_said_with_its_doubt_and_never_as_nought(yard):
+    line = yard[0].lines[0]
+    said = [
+        spare_fact(replace(line, spare=spare, doubt=known), "m")[1]
+        for spare in (0.128, 0.0002, 0.0, -0.0002, -0.03, math.nan)
+        for known in (None, doubt())
+    ]
+    assert said == [
+        "0.128 m of fall to spare",
+        "0.128 m of fall to spare, doubt +-0.030 m",
+        "no fall to spare",
+        "no fall to spare, doubt +-0.030 m",
+        "no fall to spare",
+        "no fall to spare, doubt +-0.030 m",
+        "short of fall by less than 0.001 m",
+        "short of fall by less than 0.001 m, doubt +-0.030 m",
+        "short of fall by 0.030 m",
+        "short of fall by 0.030 m, doubt +-0.030 m",
+        "fall to spare not known",
+        "fall to spare not known",
+    ]
 
 
 def doubtful(plan, chances):
@@ -75,7 +99,7 @@ def test_wanted_where_it_is_read(yard):
     assert wanted_texts(told.lines[0])[0] == "ground at station 0+15.0: 85 % if it bears the survey out"
     assert next(shot.place for _, shot in shots_wanted(told)) == "ground at station 0+15.0"
     screen = summary(told, site)
-    assert "Sure to hold its least grade: 40 %; to fall at all: over 95 %" in screen
+    assert "Chance to hold its least grade: 40 %; to fall everywhere: over 95 %" in screen
     assert "Shots wanted (EPSG:32616, m): " in screen
     assert wanted_line(told).startswith(
         f"Shots wanted (EPSG:32616, m): {told.lines[0].id} ground at station 0+15.0 (N "

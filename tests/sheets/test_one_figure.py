@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import json
 import re
 from pathlib import Path
 
@@ -48,3 +50,41 @@ def test_nothing_is_printed_as_nothing(printed):
     assert not NOTHING.findall(said)
     schedule = (folder / "trench_schedule.csv").read_text(encoding="utf-8-sig")
     assert not re.findall(r"-0\.0+(?!\d)|\bnan\b|\bNone\b", schedule)
+
+
+SPARE = re.compile(
+    r"\d+\.\d+ (?:ft|m)(?: \([^)]*\))? of fall to spare|[Nn]o fall to spare|[Ss]hort of fall by [^:;,]*?(?=, doubt)"
+)
+
+
+def spares(text):
+    return {one.lower() for one in SPARE.findall(text.replace("\u00a0", " "))}
+
+
+def test_one_spare_and_one_doubt_of_a_line_on_every_sheet(printed):
+    said, folder = printed
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    page = html.unescape((folder / "map.html").read_text(encoding="utf-8"))
+    heads = re.split(r"(?=\bL\d+ (?:sure|cannot tell|FAILS) \()", said)
+    articles = re.findall(r'<article class="line">.*?</article>', page, re.DOTALL)
+    assert plan["lines"]
+    for line in plan["lines"]:
+        ident, places = line["id"], {}
+        (head,) = (one for one in heads if one.startswith(f"{ident} "))
+        places["terminal"] = spares(head.partition("Tightest:")[0])
+        (article,) = (one for one in articles if f"<b>{ident}</b>" in one)
+        places["map"] = spares(article)
+        places["findings"] = {
+            one
+            for check in plan["checks"]
+            if check["rule"] == "outlet-control" and check["subject"] == ident
+            for one in spares(check["message"])
+        }
+        assert all(len(found) == 1 for found in places.values()), places
+        assert len(set.union(*places.values())) == 1, places
+        (check,) = (one for one in plan["checks"] if one["rule"] == "outlet-control" and one["subject"] == ident)
+        assert (check["value"], check["doubt"]) == (line["spare"], line["doubt"]["fall"])
+        taken = [one for one in plan["candidates"] if one["chosen"] and one.get("source") == line["from"]]
+        assert [one["margin"] for one in taken] == [line["spare"]]
+        for one in taken:
+            assert one["fall_available"] - one["fall_needed"] == pytest.approx(one["margin"], abs=2e-6)

@@ -30,7 +30,7 @@ def test_a_source_not_drained_says_why_and_what_would_serve_it(yard):
     told = " ".join(summary(*yard).split())
     assert "NOT DRAINED {{ 7*7 }}" in told
     assert (
-        "Curb: short of fall at the driveway (0.39 ft (0'-4 3/4\") short) Would serve it: 1. Heavy pipe with the outlet zone's cover over the last 20.0 ft before the outlet instead of 15.0 ft "
+        "Curb: short of fall at the driveway Would serve it: 1. Heavy pipe with the outlet zone's cover over the last 20.0 ft before the outlet instead of 15.0 ft "
         "(rule outlet-zone). Laid out so: 141.1 ft of line, 0.07 ft (0'-0 3/4\") of fall to spare, deepest cut 2.62 ft."
         in told
     )
