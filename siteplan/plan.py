@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from siteplan import units
-from siteplan.books.rules import TRENCH_DEPTHS
+from siteplan.books.rules import MIN_GRADE, TRENCH_DEPTHS, needed
 from siteplan.optional import gathering, optional
 from siteplan.site import Site
 from siteplan.values import LaidOut, Line, MissingPart, Pipe, Plan
@@ -97,6 +97,8 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     from siteplan.yard.doubts import with_doubt, with_ends_fall
     from siteplan.yard.groups import lay_out
     from siteplan.yard.rows import stakes_apart
+    from siteplan.yard.spares import with_spares
+    from siteplan.yard.taken import as_taken
 
     site = read_site(Path(folder))
     pipe = on_offer(site.sizing)[0]
@@ -121,8 +123,9 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
 
     laid = tuple(optional("stakes", partial(staked, line), line, line.id) for line in laid)
     written = lines_as_written(laid)
-    lines = optional("doubt", lambda: with_doubt(written, site, outlets, spots), written)
-    listed = candidates_as_written(laid_out.candidates)
+    spared = optional("doubt", lambda: with_spares(written, site, outlets, spots), written)
+    lines = optional("doubt", lambda: with_doubt(spared, site, outlets, spots), spared)
+    listed = candidates_as_written(as_taken(laid_out.candidates, lines, site.sources, needed(site.rules, MIN_GRADE)))
     candidates = optional("chances", lambda: with_ends_fall(listed, site, outlets, pipe, lines), listed)
     attempts = optional("attempts", lambda: attempts_of(site, outlets, spots, pipe, candidates, lines), ())
     water = None

@@ -2,38 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
-from typing import NamedTuple
 
 import numpy as np
 
 from siteplan import units
 from siteplan.fall.doubt import chance_above, chances, deciding, fall_doubt, shots_wanted
 from siteplan.optional import optional
-from siteplan.routes.terms import Terms, for_length, terms
-from siteplan.routes.trace import trace
-from siteplan.routes.yard import Grounds, grounds_of
+from siteplan.routes.terms import Terms, terms
+from siteplan.routes.yard import grounds_of
 from siteplan.site import Floats, Site
 from siteplan.survey.surface_doubt import ground_covariance, ground_doubt, surface_covariance
 from siteplan.values import Candidate, Line, LineDoubt, LowSpot, Outlet, Pipe, Source, WantedShot
+from siteplan.yard.spares import Way, last_of, way_of
 
 CAREFUL = 0.01 * units.FOOT  # of a further shot, taken with the others from one set-up; common practice, no source
 APART = 2.0  # shots wanted stand at least this far from one another [m]
 PART = 0.25  # of a cell of the survey: limits nearer to one another than that are one
 _MOST_PLACES = 24
 _SAMPLED = 200
-
-
-class _Way(NamedTuple):
-    """Limits on the whole way of a source to its outlet, by station from the outlet [m]."""
-
-    station: Floats
-    ceiling: Floats
-    x: Floats
-    y: Floats
-    below: float  # way left from where the line itself ends: 0 at an outlet
 
 
 def with_doubt(
@@ -66,11 +55,11 @@ def with_doubt(
     ends = {outlet.id: outlet for outlet in outlets}
 
     def told(line: Line) -> Line:
-        way = _way(line, by_id, site, grounds, sources, ends, asked)
+        way = way_of(line, by_id, site, grounds, sources, ends, asked)
         at = np.array([(row.x, row.y) for row in line.rows]).reshape(-1, 2)
         doubt = ground_doubt(site, at[:, 0], at[:, 1])
         rows = tuple(replace(row, ground_doubt=float(one)) for row, one in zip(line.rows, doubt, strict=True))
-        outlet = ends[_last(line, by_id).end]
+        outlet = ends[last_of(line, by_id).end]
         return replace(line, rows=rows, doubt=_doubt(site, way, outlet, sources[line.start], asked[line.id]))
 
     return tuple(optional("doubt", partial(told, line), line, line.id) for line in lines)
@@ -148,44 +137,7 @@ def _shot(site: Site) -> float:
     return min([one.accuracy for one in site.shots] or [site.accuracy])
 
 
-def _last(line: Line, by_id: Mapping[str, Line]) -> Line:
-    """The line of the tree that ends at the outlet."""
-    while line.end in by_id:
-        line = by_id[line.end]
-    return line
-
-
-def _way(
-    line: Line, by_id: Mapping[str, Line], site: Site, grounds: Grounds, sources: Mapping[str, Source], outlets: Mapping[str, Outlet],
-    asked: Mapping[str, Terms],
-) -> _Way:  # fmt: skip
-    """Limits from the outlet up; of a trunk only what lies downstream of the wye. The daylight stretch is left out."""
-    chain = [(line, line.length)]
-    while chain[-1][0].end in by_id:
-        here = chain[-1][0]
-        trunk = by_id[here.end]
-        wye = min(
-            trunk.vertices,
-            key=lambda vertex: (vertex.x - here.vertices[0].x) ** 2 + (vertex.y - here.vertices[0].y) ** 2,
-        )
-        chain.append((trunk, wye.station))
-    parts, below = [], 0.0
-    for one, upto in reversed(chain):
-        held = asked[one.id]
-        outlet = outlets.get(one.end)
-        corners = tuple((vertex.x, vertex.y) for vertex in one.vertices)
-        along = trace(site, grounds, corners, sources[one.start], outlet, held)
-        use = (along.station <= upto + 1e-9) & np.isfinite(along.ceiling)
-        shows = for_length(held, one.length).stretch
-        if outlet is not None and (along.station[use] > shows).any():
-            use &= along.station > shows
-        parts.append((along.station[use] + below, along.ceiling[use], along.x[use], along.y[use]))
-        below += upto
-    station, ceiling, x, y = (np.concatenate([part[k] for part in parts]) for k in range(4))
-    return _Way(station, ceiling, x, y, below - line.length)
-
-
-def _doubt(site: Site, way: _Way, outlet: Outlet, source: Source, asked: Terms) -> LineDoubt:
+def _doubt(site: Site, way: Way, outlet: Outlet, source: Source, asked: Terms) -> LineDoubt:
     shot = _shot(site)
     step = max(1, len(way.x) // _SAMPLED)
     worst = float(ground_doubt(site, way.x[::step], way.y[::step]).max())

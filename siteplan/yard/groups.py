@@ -29,9 +29,9 @@ from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Sou
 from siteplan.yard.apart import crossed, parted
 from siteplan.yard.candidates import Why, swept
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
-from siteplan.yard.pairs import Decided, Tried, spare_of, tried, why_unlaid
+from siteplan.yard.pairs import Tried, spare_of, tried, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
-from siteplan.yard.taken import as_taken
+from siteplan.yard.spares import binding_text
 from siteplan.yard.trees import Scene, Tree, serve
 
 FINER = 0.25  # m: the finest net tried when a source is left over
@@ -168,7 +168,7 @@ def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
     kept = {o.id for o in (*named, *offered)}
     return LaidOut(
         lines=lines, outlets=(*named, *offered),
-        candidates=as_taken([c for c in (*candidates, *together) if c.outlet in kept], lines, site.sources, scene.terms.grade),
+        candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
         notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
     )  # fmt: skip
 
@@ -254,16 +254,9 @@ def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str], before: Sequence
     return Line(
         id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=scene.pipe,
         vertices=vertices, rows=rows_of(one, vertices, marks, scene.pipe, asked), crossings=crossings, low_spots=wet,
-        spare=decided.spare, binding=_binding(tree, k, decided, ids, unit),
+        spare=decided.spare, binding=binding_text(decided.station, None if decided.line == k else ids[decided.line], one.trace.corner_stations[-1], unit),
         cost=_cost(scene, one, profile),
     )  # fmt: skip
-
-
-def _binding(tree: Tree, k: int, decided: Decided, ids: Sequence[str], unit: str) -> str:
-    if decided.line == k and tree.laid[k].trace.corner_stations[-1] - decided.station < 1e-6:
-        return "the cover at the source decides"
-    where = "" if decided.line == k else f" of {ids[decided.line]} on its way to the outlet"
-    return f"the cover at station {units.station_text(decided.station, unit)}{where} decides"
 
 
 def _cost(scene: Scene, one: Laid, profile: Profile) -> float:
