@@ -129,7 +129,7 @@ class Sizing:
     Attributes
     ----------
     basis : str
-        'manning', or the code of a printed table of books/capacity.csv.
+        'manning', 'prandtl-colebrook', or the code of a printed table of books/capacity.csv.
     fill, fill_of : float, str
         Design fill for Manning, and whether it is of the depth or of the flow.
     age : str
@@ -138,6 +138,8 @@ class Sizing:
         Kind of pipe.
     smallest, largest : str or None
         Sizes on offer, both counted; None: 4 in or the kind's next above it, and the largest of the kind.
+    kb : float or None
+        Roughness in use for 'prandtl-colebrook' [m]; None for every other basis.
     """
 
     basis: str = "manning"
@@ -147,6 +149,7 @@ class Sizing:
     pipe: str = "pvc_sdr35"
     smallest: str | None = None
     largest: str | None = None
+    kb: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import Literal, get_args
 
 Status = Literal["pass", "flag", "fail"]
+Held = Literal["manning", "prandtl-colebrook", "table"]
 Ring = tuple[tuple[float, float], ...]
 
 
@@ -440,6 +441,7 @@ class RunFlow:
     velocity_full: float | None
     smallest: str | None  # smallest size on offer that takes the flow and never shrinks downstream
     printed: float | None = None  # slope of the printed row that `design` is read from; None: a formula
+    held: Held = "manning"  # what gave `design`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -562,6 +564,7 @@ class Water:
     storm: StormTest | None
     notes: tuple[str, ...]  # what was assumed, and what could not be told
     code: str = "manning"  # the basis asked for, as the site names it
+    kb: float | None = None  # roughness in use [m] for prandtl-colebrook
 
 
 PartName = Literal[

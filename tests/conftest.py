@@ -34,6 +34,12 @@ def swale_drive(tmp_path):
 
 
 @pytest.fixture
+def metric_lot(tmp_path):
+    """The lot in metres: its site folder; takes the tables of site.toml."""
+    return lambda **kw: _module("metric_lot").site_folder(tmp_path / "metric", **kw)
+
+
+@pytest.fixture
 def shots(tmp_path):
     """Write a file of shots; returns its path as text."""
 

@@ -15,6 +15,10 @@ from siteplan.books.pipes import catalogue
 from siteplan.units import GALLON_PER_MINUTE, GRADE, LENGTH
 from siteplan.values import Pipe
 
+COLEBROOK = "prandtl-colebrook"  # how a site names it
+USUAL_KB = 1.0  # mm: drains of lots and buildings, EN 12056-2 annex B (memory)
+LEAST_KB, MOST_KB = 0.01, 5.0  # mm; sewers are given 0.25 to 1.5 (DWA-A 110, 2006, read)
+
 
 class TableRow(NamedTuple):
     """One printed capacity: nominal size [in], grade [-], flow [m3/s], where printed, how well known, whether out of line."""

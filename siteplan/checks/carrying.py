@@ -12,7 +12,7 @@ from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
 from siteplan.checks.curbs import hole_flow, hole_of, would_do
 from siteplan.checks.ends import carried, joined_at
 from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
-from siteplan.checks.hydraulics import allowed, filled, full_flow, leader, printed_row, speed_at, table_of
+from siteplan.checks.hydraulics import allowed, by_kb, filled, full_flow, leader, printed_row, speed_at, table_of
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.values import Finding, Line, Pipe
@@ -48,7 +48,7 @@ def run_capacity(scene: Scene) -> list[Finding]:
             continue
         tight = max(known, key=lambda piece: ((piece.flow or 0.0) / piece.full, -piece.start))
         flow, words = tight.flow or 0.0, scene.words
-        filling = filled(scene.site.sizing, tight.pipe.bore, tight.grade, tight.rough)
+        filling = filled(scene.site.sizing, tight.pipe, tight.grade, tight.rough)
         text = f"{words.flow(flow)} comes; {tight.pipe.nominal} at {words.percent(tight.grade)} carries {words.flow(filling)} at its design fill and {words.flow(tight.full)} full"
         over = flow > filling * (1 + FLOW_SLACK)
         drowned = flow > tight.full * (1 + FLOW_SLACK)
@@ -141,7 +141,8 @@ def size_fits(scene: Scene) -> list[Finding]:
     """
     rule, found, sizing, words = rules.SIZE_FITS, [], scene.site.sizing, scene.words
     table = table_of(sizing.basis)
-    basis = "Manning at the design fill" if table is None else table.edition
+    kb = None if sizing.kb is None else f"Prandtl-Colebrook with kb {sizing.kb / units.MILLIMETRE:g} mm"
+    basis = table.edition if table is not None else kb or "Manning at the design fill"
     for name, pieces in pieces_of(scene).items():
         falling = [piece for piece in pieces if piece.grade > 0]
         if not falling or any(piece.flow is None for piece in falling):
@@ -151,15 +152,23 @@ def size_fits(scene: Scene) -> list[Finding]:
             ((piece, allowed(sizing, piece.pipe, piece.grade)) for piece in falling),
             key=lambda pair: (pair[0].flow or 0.0) / max(pair[1], 1e-12),
         )
-        blank = None if table is None else next((piece for piece in falling if rows[piece.start] is None), None)
+        if table is not None:
+            blank = next((piece for piece in falling if rows[piece.start] is None), None)
+        else:
+            blank = next((piece for piece in falling if kb and not by_kb(sizing, piece.pipe)), None)
         flow, row = tight.flow or 0.0, rows[tight.start]
         kept = flow <= most * (1 + FLOW_SLACK)
-        whose = "Manning at the design fill" if row is None else basis
+        formula = table is None and (kb is None or by_kb(sizing, tight.pipe))
+        whose = basis if row is not None or formula else "Manning at the design fill"
         text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {whose} gives {tight.pipe.nominal} at {words.percent(tight.grade)}"
         if row is not None:
             text += f", its row at {words.percent(row.grade)}, {row.standing}"
             text += f" ({row.note})" if row.suspect else ""
-        if blank is not None:
+        if blank is not None and kb:
+            text += (
+                f"; kb speaks of smooth pipe, not of {blank.pipe.nominal} {blank.pipe.title}: sized by Manning there"
+            )
+        elif blank is not None:
             text += f"; of {basis} the book holds none for {blank.pipe.nominal} {blank.pipe.title} at {words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
         if not kept:
             text += f"; {_would_fit(scene, tight, flow)}"

@@ -188,7 +188,8 @@ def pieces_of(scene: Scene, flows: Mapping[str, float | None] | None = None) -> 
             z = np.interp(cuts, [start, end], walk.inverts[k - 1 : k + 1])
             for j in range(1, len(cuts)):
                 pipe = line.pipe_at((cuts[j - 1] + cuts[j]) / 2)
-                rough = roughness_of(pipe, scene.site.sizing.age)
+                grade = float(z[j] - z[j - 1]) / (cuts[j] - cuts[j - 1])
+                rough = roughness_of(pipe, scene.site.sizing, grade)
                 own.append(
                     Piece(
                         name, cuts[j - 1], cuts[j], float(z[j - 1]), float(z[j]), pipe, rough, turn if j == 1 else 0.0

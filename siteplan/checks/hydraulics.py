@@ -15,6 +15,8 @@ from siteplan.units import GALLON_PER_MINUTE, INCH
 from siteplan.values import Pipe
 
 GRAVITY = 9.80665
+VISCOSITY = 1.31e-6  # of water at 10 degrees C [m2/s]
+FLATTEST = 0.001  # grade at which the n of a level piece is taken
 SMOOTH = 0.013  # printed tables speak of smooth pipe
 SAME_GRADE = 1e-5  # a grade this near below a printed slope is that slope
 LID = 1.0 * INCH  # lift of a pop-up's lid; common practice, no source
@@ -162,29 +164,90 @@ def speed_at(flow: float, bore: float, grade: float, roughness: float) -> float:
     return flow / area if area > 0 else 0.0
 
 
-def roughness_of(pipe: Pipe, age: str) -> float:
+def roughness_of(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     """Manning n that a site asks for.
 
     Parameters
     ----------
     pipe : Pipe
         The pipe.
-    age : str
-        'design', 'new' or 'aged'.
+    sizing : Sizing
+        The site's basis: its age 'design', 'new' or 'aged', or its kb.
+    grade : float
+        Fall over length, for kb alone [-].
 
     Returns
     -------
     float
-        Manning n [s/m^(1/3)].
+        Manning n [s/m^(1/3)]; with kb that of the same full flow.
 
     References
     ----------
-    The book of roughness, with a source at every row.
+    The book of roughness, with a source at every row; `by_friction`.
     """
+    if by_kb(sizing, pipe):
+        slope = max(grade, FLATTEST)
+        return full_flow(pipe.bore, slope, 1.0) / by_friction(sizing.kb or 0.0, pipe.bore, slope, pipe.bore)
+    age = sizing.age
     for entry in roughness_book():
         if entry.kind == pipe.kind and age != "design":
             return entry.new if age == "new" else entry.aged
     return pipe.roughness
+
+
+def by_kb(sizing: Sizing, pipe: Pipe) -> bool:
+    """Whether a pipe is held to a roughness in use.
+
+    Parameters
+    ----------
+    sizing : Sizing
+        The site's basis.
+    pipe : Pipe
+        The pipe.
+
+    Returns
+    -------
+    bool
+        No where the site's basis is another, and for pipe that is not smooth.
+    """
+    return sizing.kb is not None and pipe.roughness <= SMOOTH
+
+
+def by_friction(kb: float, bore: float, grade: float, depth: float) -> float:
+    """Even flow of a round pipe at a depth by its friction factor.
+
+    Parameters
+    ----------
+    kb : float
+        Roughness in use [m].
+    bore : float
+        True inside diameter [m].
+    grade : float
+        Fall over length, above 0 [-].
+    depth : float
+        Of water, 0 to the bore [m].
+
+    Returns
+    -------
+    float
+        Flow [m3/s].
+
+    References
+    ----------
+    Darcy and Weisbach, S = f v^2 / (2 g d) with d = 4 R, and f by Colebrook and White from the Reynolds number, halved until
+    both agree; water at 10 degrees C.
+    """
+    area, wet = _segment(depth, bore)
+    if wet <= 0:
+        return 0.0
+    wide = 4 * area / wet
+
+    def too_slow(speed: float) -> bool:
+        friction = 2 * GRAVITY * wide * grade / (speed * speed)
+        reynolds = speed * wide / VISCOSITY
+        return 1 / math.sqrt(friction) < -2 * math.log10(2.51 / (reynolds * math.sqrt(friction)) + kb / (3.71 * wide))
+
+    return area * _halved(too_slow, 1e-9, 100.0)
 
 
 def table_of(code: str) -> CodeTable | None:
@@ -254,24 +317,27 @@ def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float:
 
     References
     ----------
-    `printed_row`; else Manning at the design fill, never above what the table prints for the size at a steeper slope.
+    `printed_row`; `by_friction` at the design fill where the basis is a roughness in use; else Manning at the design fill,
+    never above what the table prints for the size at a steeper slope.
     """
     row = printed_row(sizing, pipe, grade)
     if row is not None:
         return row.flow
     table = table_of(sizing.basis)
     steeper = [] if table is None else [row.flow for row in _of_size(table, pipe) if row.grade >= grade - SAME_GRADE]
-    return min([filled(sizing, pipe.bore, grade, roughness_of(pipe, sizing.age)), *steeper])
+    return min([filled(sizing, pipe, grade, roughness_of(pipe, sizing, grade)), *steeper])
 
 
-def filled(sizing: Sizing, bore: float, grade: float, roughness: float) -> float:
-    """Flow of a pipe at the design fill by Manning, whatever the basis.
+def filled(sizing: Sizing, pipe: Pipe, grade: float, roughness: float) -> float:
+    """Flow of a pipe at the design fill by formula, whatever a table prints.
 
     Parameters
     ----------
     sizing : Sizing
-        For the fill.
-    bore, grade, roughness : float
+        For the fill, and for kb.
+    pipe : Pipe
+        The pipe.
+    grade, roughness : float
         As for `full_flow`.
 
     Returns
@@ -281,11 +347,14 @@ def filled(sizing: Sizing, bore: float, grade: float, roughness: float) -> float
 
     References
     ----------
-    `flow_at`.
+    `flow_at`, or `by_friction`.
     """
+    bore = pipe.bore
     full = full_flow(bore, grade, roughness)
     if sizing.fill_of == "flow":
         return full * sizing.fill
+    if by_kb(sizing, pipe):
+        return min(full, by_friction(sizing.kb or 0.0, bore, grade, sizing.fill * bore))
     return min(full, flow_at(sizing.fill * bore, bore, grade, roughness))
 
 

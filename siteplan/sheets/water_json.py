@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from siteplan.units import LITRE
+from siteplan.units import LITRE, MILLIMETRE
 from siteplan.values import BlockedOutlet, LineWater, Met, OutletPath, RunFlow, StormTest, Water, WeakLink
 
 _FINE = 6
@@ -28,6 +28,7 @@ def water_json(water: Water | None) -> dict[str, Any] | None:
         return None
     return {
         "code": water.code,
+        "kb_mm": None if water.kb is None else _figure(water.kb / MILLIMETRE),
         "basis": water.basis,
         "rain": water.rain,
         "inflows": [
@@ -76,6 +77,7 @@ def _run(run: RunFlow) -> dict[str, Any]:
         "flow_lps": _lps(run.flow),
         "full_lps": _lps(run.full),
         "capacity_lps": _lps(run.design),
+        "capacity_from": run.held,
         "printed_grade_percent": None if run.printed is None else _figure(run.printed * 100),
         "share": _figure(run.share),
         "depth": _figure(run.depth),

@@ -435,8 +435,12 @@ def held_to(water: Water, run: RunFlow) -> str:
     Returns
     -------
     str
-        'Manning', 'upc, row at 2.08 %', or 'Manning: the book holds none of upc'.
+        'Manning', 'Prandtl-Colebrook, kb 1 mm', 'upc, row at 2.08 %', or 'Manning: the book holds none of upc'.
     """
     if run.printed is not None:
         return f"{one_line(water.code)}, row at {units.grade_text(run.printed)}"
+    if run.held == "prandtl-colebrook":
+        return "Prandtl-Colebrook" + ("" if water.kb is None else f", kb {water.kb / units.MILLIMETRE:g} mm")
+    if water.kb is not None:
+        return "Manning: kb is of smooth pipe"
     return "Manning" if water.code == "manning" else f"Manning: the book holds none of {one_line(water.code)}"

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import cast, get_args
+
 from siteplan.stored.record_of import ANY, PLACE, Record
-from siteplan.units import LITRE
+from siteplan.units import LITRE, MILLIMETRE
 from siteplan.values import (
     BlockedOutlet,
+    Held,
     LineWater,
     Met,
     OutletPath,
@@ -35,8 +38,10 @@ def water_of_record(one: Record) -> Water:
     InputError
         If a part cannot be read: which part.
     """
+    kb = one.maybe("kb_mm", ANY)
     return Water(
         code=one.text_or("code", "manning"),
+        kb=None if kb is None else kb * MILLIMETRE,
         basis=one.text("basis"),
         rain=one.text("rain"),
         inflows=tuple(
@@ -92,6 +97,7 @@ def _run(one: Record) -> RunFlow:
         design=flow_maybe(one, "capacity_lps"), share=one.maybe("share", ANY), depth=one.maybe("depth"),
         velocity=one.maybe("velocity_m_per_s", ANY), velocity_full=one.maybe("velocity_full_m_per_s", ANY),
         smallest=one.text_maybe("smallest_size"), printed=None if printed is None else printed / 100,
+        held=cast("Held", one.word("capacity_from", get_args(Held), "manning")),
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 from siteplan import units
-from siteplan.books.hydraulics import code_tables, roughness_book, sizes
+from siteplan.books.hydraulics import COLEBROOK, LEAST_KB, MOST_KB, USUAL_KB, code_tables, roughness_book, sizes
 from siteplan.errors import InputError
 from siteplan.site import Rain, Sizing
 from siteplan.survey.files import NOTE_CAP, number_of, said, shown
@@ -290,7 +290,9 @@ def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Si
     """
     asked = water or {}
     usual = Sizing()
-    basis = _one_of(asked, "basis", ("manning", *(table.code for table in code_tables())), usual.basis, faults)
+    basis = _one_of(
+        asked, "basis", ("manning", COLEBROOK, *(table.code for table in code_tables())), usual.basis, faults
+    )
     fill_of = _one_of(asked, "fill_of", ("depth", "flow"), usual.fill_of, faults)
     age = _one_of(asked, "roughness", ("design", "new", "aged"), usual.age, faults)
     kind = _one_of(asked, "pipe", tuple(entry.kind for entry in roughness_book()), usual.pipe, faults)
@@ -310,7 +312,30 @@ def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Si
             faults.append(InputError(f"{FILE}, [water] design_fill", f"is {shown(asked['design_fill'])}", mend))
         else:
             fill = number
-    return Sizing(basis=basis, fill=fill, fill_of=fill_of, age=age, pipe=kind, smallest=smallest, largest=largest)
+    kb = _kb(asked, basis, faults)
+    return Sizing(
+        basis=basis, fill=fill, fill_of=fill_of, age=age, pipe=kind, smallest=smallest, largest=largest, kb=kb
+    )
+
+
+def _kb(asked: Mapping[str, Any], basis: str, faults: list[InputError]) -> float | None:
+    """Roughness in use [m], for the one basis that takes it."""
+    if basis != COLEBROOK:
+        if "kb_mm" in asked:
+            mend = f'Take it out, or write basis = "{COLEBROOK}".'
+            faults.append(InputError(f"{FILE}, [water] kb_mm", f"is given, but basis is {basis}", mend))
+        return None
+    if "roughness" in asked:
+        mend = "Take roughness out and give kb_mm: it stands for wall, joints and laying together."
+        faults.append(InputError(f"{FILE}, [water] roughness", f"is given, but basis is {basis}", mend))
+    if "kb_mm" not in asked:
+        return USUAL_KB * units.MILLIMETRE
+    number = number_of(asked["kb_mm"])
+    if number is None or not LEAST_KB <= number <= MOST_KB:
+        mend = f"Give millimetres from {LEAST_KB:g} to {MOST_KB:g}: 0.25 a straight line without inlets, 0.5 to 1 drains, 1.5 old or rough lines."
+        faults.append(InputError(f"{FILE}, [water] kb_mm", f"is {shown(asked['kb_mm'])}", mend))
+        return USUAL_KB * units.MILLIMETRE
+    return number * units.MILLIMETRE
 
 
 def _one_of(asked: Mapping[str, Any], key: str, known: tuple[str, ...], usual: str, faults: list[InputError]) -> str:

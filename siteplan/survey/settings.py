@@ -47,7 +47,7 @@ _KEYS: dict[str, tuple[str, ...]] = {
     "plat": PLAT_KEYS,
     "features": ("files",),
     "rainfall": ("intensity", "table", "table_gives", "duration", "years", "source", "series"),
-    "water": ("basis", "design_fill", "fill_of", "roughness", "pipe", "smallest", "largest"),
+    "water": ("basis", "kb_mm", "design_fill", "fill_of", "roughness", "pipe", "smallest", "largest"),
 }
 
 

@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from siteplan.books.hydraulics import code_tables, roughness_of
-from siteplan.units import flow_text, grade_text
-from siteplan.values import Pipe
+from siteplan.books.hydraulics import COLEBROOK, USUAL_KB, code_tables, roughness_of
+from siteplan.units import MILLIMETRE, flow_text, grade_text
+from siteplan.values import Held, Pipe
 from siteplan.water.capacity import FILL, FILL_OF, FillOf, design_share, full_flow
+from siteplan.water.colebrook import flow_part_full
 from siteplan.water.trouble import Trouble, above_zero, at_least_zero, finite
 
 MANNING = "manning"
@@ -25,29 +26,33 @@ class Basis:
     Attributes
     ----------
     code : str
-        'manning', or the code of a printed table: see `bases`.
+        'manning', 'prandtl-colebrook', or the code of a printed table: see `bases`.
     fill, fill_of : float, str
         Design fill for Manning; printed tables are used as printed.
     age : str
         Roughness for Manning: 'design' (the pipe's own n), 'new' or 'aged'.
+    kb : float
+        Roughness in use for 'prandtl-colebrook' [m].
     """
 
     code: str = MANNING
     fill: float = FILL
     fill_of: FillOf = FILL_OF
     age: Age = "design"
+    kb: float = USUAL_KB * MILLIMETRE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Capacity:
     """What a pipe may carry [m3/s], None where the basis gives no figure, and the basis in one sentence.
 
-    `printed` is the slope of the printed row that gave the figure [-], None where a formula gave it.
+    `printed` is the slope of the printed row that gave the figure [-], None where a formula gave it; `held` says what did.
     """
 
     flow: float | None
     basis: str
     printed: float | None = None
+    held: Held = "manning"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,13 +100,13 @@ def bases() -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        'manning' first, then the printed tables.
+        'manning' first, 'prandtl-colebrook', then the printed tables.
     """
-    return (MANNING, *(table.code for table in code_tables()))
+    return (MANNING, COLEBROOK, *(table.code for table in code_tables()))
 
 
 def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
-    """What a pipe may carry at a grade, by Manning at the design fill or as a code prints it.
+    """What a pipe may carry at a grade, by Manning or Prandtl-Colebrook at the design fill, or as a code prints it.
 
     A printed table is read at the steepest printed slope not above the grade, never between slopes: the codes allow that
     between rates of rain alone. Where the book holds nothing of it for a pipe and grade, Manning at the design fill stands
@@ -139,6 +144,8 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
         said = "depth (y/D)" if basis.fill_of == "depth" else "full flow (Q/Qfull)"
         text = f"Manning, true bore, n {n:g} ({whose}), design fill {basis.fill:g} of the {said}, {share:.3f} of full"
         return Capacity(flow=full_flow(pipe.bore, grade, n) * share, basis=text)
+    if basis.code == COLEBROOK:
+        return _by_colebrook(basis, pipe, grade)
     for table in code_tables():
         if table.code != basis.code:
             continue
@@ -161,10 +168,23 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
         row = fitting[-1]
         note = f"; {row.note}" if row.suspect else ""
         return Capacity(
-            flow=row.flow, printed=row.grade,
+            flow=row.flow, printed=row.grade, held="table",
             basis=f"{table.edition}, {pipe.nominal} at {grade_text(row.grade)} ({row.standing}{note})",
         )  # fmt: skip
     raise ValueError(f"capacity basis {basis.code!r} is not known: take one of {', '.join(bases())}")
+
+
+def _by_colebrook(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
+    if pipe.roughness > SMOOTH:
+        instead = capacity_by(replace(basis, code=MANNING), pipe, grade)
+        silent = f"Prandtl-Colebrook: kb speaks of smooth pipe, not of {pipe.title} (n {pipe.roughness:g})"
+        return Capacity(flow=instead.flow, basis=f"{silent}; {instead.basis}")
+    full = flow_part_full(pipe.bore, grade, basis.kb)
+    of_depth = basis.fill_of == "depth"
+    flow = min(flow_part_full(pipe.bore, grade, basis.kb, basis.fill), full) if of_depth else basis.fill * full
+    said = "depth (y/D)" if of_depth else "full flow (Q/Qfull)"
+    text = f"Prandtl-Colebrook, true bore, kb {basis.kb / MILLIMETRE:g} mm, water at 10 degrees C, design fill {basis.fill:g} of the {said}"
+    return Capacity(flow=flow, held="prandtl-colebrook", basis=text)
 
 
 def _inches(pipe: Pipe) -> float | None:

@@ -8,11 +8,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from siteplan.books.hydraulics import roughness_of
+from siteplan.site import Sizing
 from siteplan.values import Line, Outlet, Pipe, Source, Vertex
-from siteplan.water.sizes import upstream_first
+from siteplan.water.colebrook import equal_roughness
+from siteplan.water.sizes import SMOOTH, upstream_first
 from siteplan.water.steps import bend_loss, wye_loss
 from siteplan.water.surface import Run
 
+_FLATTEST = 0.001  # grade at which the n of a level piece is taken
 LEAST = 0.001  # m; vertices nearer than this are one place (a drop)
 
 
@@ -68,35 +71,39 @@ class Network:
         return tuple(piece.run for piece in self.pieces if ends(piece.run.id) == root)
 
 
-def roughness_taken(pipe: Pipe, age: str) -> float:
+def roughness_taken(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     """Manning n of a pipe for sizing.
 
     Parameters
     ----------
     pipe : Pipe
         The pipe.
-    age : str
-        'design': the pipe's own; 'new' or 'aged': as the book of roughness has it.
+    sizing : Sizing
+        Its age: 'design' is the pipe's own, 'new' and 'aged' as the book of roughness has them; or its kb.
+    grade : float
+        Fall over length, for kb alone [-].
 
     Returns
     -------
     float
-        Manning n [s/m^(1/3)]; the pipe's own where the book does not know its kind.
+        Manning n [s/m^(1/3)]; the pipe's own where the book does not know its kind; with kb the n of the same full flow.
 
     References
     ----------
     `siteplan.books.hydraulics.roughness_book`, with a source at every row.
     """
-    if age == "design":
+    if sizing.kb is not None and pipe.roughness <= SMOOTH:
+        return equal_roughness(pipe.bore, max(grade, _FLATTEST), sizing.kb)
+    if sizing.age == "design":
         return pipe.roughness
     try:
         entry = roughness_of(pipe.kind)
     except KeyError:
         return pipe.roughness
-    return entry.new if age == "new" else entry.aged
+    return entry.new if sizing.age == "new" else entry.aged
 
 
-def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], age: str) -> Network:
+def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], sizing: Sizing) -> Network:
     """The tree of runs of all lines, split at every bend, wye, change of grade and change of pipe.
 
     Parameters
@@ -107,8 +114,8 @@ def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[
         Where they may end.
     sources : sequence of Source
         With their flows.
-    age : str
-        Roughness: 'design', 'new' or 'aged'.
+    sizing : Sizing
+        For the roughness.
 
     Returns
     -------
@@ -131,7 +138,7 @@ def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[
             trunk = by_id[line.end]
             into = nodes[trunk.id][_nearest(trunk, line.vertices[0].x, line.vertices[0].y)]
             wye = wye_loss()
-        own = _pieces(line, into, wye, age)
+        own = _pieces(line, into, wye, sizing)
         pieces += own
         if line.end in ends and own:
             roots[line.id] = own[0].run.id
@@ -174,7 +181,7 @@ def _nearest(line: Line, x: float, y: float) -> int:
     return min(range(len(line.vertices)), key=lambda k: math.hypot(line.vertices[k].x - x, line.vertices[k].y - y))
 
 
-def _pieces(line: Line, into: str | None, wye: float, age: str) -> list[Piece]:
+def _pieces(line: Line, into: str | None, wye: float, sizing: Sizing) -> list[Piece]:
     made: list[Piece] = []
     for below, above in pairwise(line.vertices):
         if above.station - below.station <= LEAST:
@@ -182,10 +189,11 @@ def _pieces(line: Line, into: str | None, wye: float, age: str) -> list[Piece]:
         loss = bend_loss(below.bend) + (wye if not made else 0.0)
         for start, end in pairwise(_breaks(line, below.station, above.station)):
             pipe = line.pipe_at((start + end) / 2)
+            low, high = _invert(below, above, start), _invert(below, above, end)
             run = Run(
                 id=f"{line.id}/{len(made) + 1}", into=made[-1].run.id if made else into, length=end - start, loss=loss,
-                invert_down=_invert(below, above, start), invert_up=_invert(below, above, end),
-                bore=pipe.bore, roughness=roughness_taken(pipe, age),
+                invert_down=low, invert_up=high,
+                bore=pipe.bore, roughness=roughness_taken(pipe, sizing, (high - low) / (end - start)),
             )  # fmt: skip
             made.append(Piece(run=run, line=line.id, station_from=start, station_to=end, pipe=pipe))
             loss = 0.0

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from siteplan.books.hydraulics import sizes
+from siteplan.books.hydraulics import USUAL_KB, sizes
 from siteplan.site import Site, Sizing
-from siteplan.units import INCH
+from siteplan.units import INCH, MILLIMETRE
 from siteplan.values import LaidOut, Line, Pipe
 from siteplan.water.sizes import Basis, SizeRun, size_runs
 from siteplan.waterworks.carried import network
@@ -115,6 +115,7 @@ def basis_of(sizing: Sizing) -> Basis:
         fill=sizing.fill,
         fill_of="flow" if sizing.fill_of == "flow" else "depth",
         age="new" if sizing.age == "new" else "aged" if sizing.age == "aged" else "design",
+        kb=USUAL_KB * MILLIMETRE if sizing.kb is None else sizing.kb,
     )
 
 
@@ -199,7 +200,7 @@ def run_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> dic
     dict of str to Pipe or None
         By run id of `water_runs.network`.
     """
-    net = network(lines, [], site.sources, site.sizing.age)
+    net = network(lines, [], site.sources, site.sizing)
     asked = [
         SizeRun(id=piece.run.id, into=piece.run.into, flow=net.flows[piece.run.id], grade=piece.run.grade)
         for piece in net.pieces

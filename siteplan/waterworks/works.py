@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from siteplan import units
-from siteplan.books.hydraulics import runoff_of
+from siteplan.books.hydraulics import USUAL_KB, runoff_of
 from siteplan.books.kinds import SOURCES, Flow, pumped
 from siteplan.ground.runoff import Surface
 from siteplan.optional import optional
@@ -21,10 +21,10 @@ from siteplan.values import BlockedOutlet, Line, LineWater, LowSpot, Outlet, Out
 from siteplan.water.inflow import SHORT, area_inflow, pump_inflow, side_by_side
 from siteplan.water.rain import MINUTE, Rainfall, read_rain
 from siteplan.water.runs import run_water
-from siteplan.water.sizes import MANNING, Basis, capacity_by
+from siteplan.water.sizes import Basis, capacity_by
 from siteplan.water.standing import Blocked, Opening, blocked_outlet, standing_length
 from siteplan.water.surface import Run, RunSurface, water_surface
-from siteplan.waterworks.carried import Network, Piece, network
+from siteplan.waterworks.carried import Network, Piece, network, roughness_taken
 from siteplan.waterworks.overland import Way, way_of, way_text
 from siteplan.waterworks.passages import links_of, popup_at, tail_waters
 from siteplan.waterworks.sizing import basis_of, on_offer, run_sizes
@@ -142,7 +142,7 @@ def water_of(
     ----------
     docs/water.md; each formula in the module of `siteplan.water` that holds it.
     """
-    net = network(lines, outlets, site.sources, site.sizing.age)
+    net = network(lines, outlets, site.sources, site.sizing)
     rims, notes = _rims(site, lines, net)
     by_id = {outlet.id: outlet for outlet in outlets}
     tails, more = tail_waters(site, lines, by_id, net)
@@ -154,7 +154,7 @@ def water_of(
     told = tuple(_line(scene, line, surfaces) for line in lines)
     storm, told_of_storm = optional("storm", lambda: storm_of(site, net, rims, tails, scene.rain), (None, ()))
     return Water(
-        code=site.sizing.basis, basis=_basis(site, on_offer(site.sizing)), rain=read_rain(scene.rain, site.rain.duration or SHORT, unit=site.length_unit).statement,
+        code=site.sizing.basis, kb=site.sizing.kb, basis=_basis(site, on_offer(site.sizing)), rain=read_rain(scene.rain, site.rain.duration or SHORT, unit=site.length_unit).statement,
         inflows=_inflows(scene), lines=told, blocked=optional("blocked-outlets", lambda: _all_blocked(scene), ()),
         paths=optional("outlet-paths", lambda: _paths(scene), ()), storm=storm, notes=(*notes, *more, *told_of_storm),
     )  # fmt: skip
@@ -184,20 +184,24 @@ def rainfall_of(site: Site) -> Rainfall | None:
 
 def _basis(site: Site, offered: Sequence[Pipe]) -> str:
     basis, sizing = basis_of(site.sizing), site.sizing
-    text = (
-        capacity_by(basis, offered[0], 0.02).basis if basis.code == MANNING else next(iter(_edition(basis)), basis.code)
-    )
+    text = next(iter(_edition(basis)), "") or capacity_by(basis, offered[0], 0.02).basis
     sizes = ", ".join(pipe.nominal for pipe in offered)
     aged = {
         "design": "the pipe's design roughness",
         "new": "the roughness of new pipe",
         "aged": "the roughness of aged pipe",
     }
-    if site.length_unit == "m" and offered[0].roughness < EUROPEAN_N:
-        kinder = round(100 * (EUROPEAN_N / offered[0].roughness - 1))
-        text += (
-            f" (European tables take n {EUROPEAN_N:g} or its like: n {offered[0].roughness:g} gives {kinder} % more)"
+    if sizing.kb is not None:
+        usual = (
+            " (what EN 12056-2 annex B takes, from memory)"
+            if math.isclose(sizing.kb, USUAL_KB * units.MILLIMETRE)
+            else ""
         )
+        return f"{text}{usual}; depths and velocities by Manning with the n of the same full flow; sizes on offer: {sizes} {offered[0].title}"
+    taken = roughness_taken(offered[0], sizing, 0.01)
+    if site.length_unit == "m" and taken < EUROPEAN_N:
+        kinder = round(100 * (EUROPEAN_N / taken - 1))
+        text += f" (European tables take n {EUROPEAN_N:g} or its like: n {taken:g} gives {kinder} % more)"
     return f"{text}; {aged[sizing.age]} for depths and velocities; sizes on offer: {sizes} {offered[0].title}"
 
 
@@ -351,7 +355,7 @@ def _run(scene: _Scene, piece: Piece, smallest: Pipe | None) -> RunFlow:
         station_from=piece.station_from, station_to=piece.station_to, grade=run.grade, bore=run.bore, roughness=run.roughness, flow=flow,
         full=water.full, design=allowed, share=None if flow is None or allowed is None else flow / allowed, depth=water.depth,
         velocity=water.velocity if flow else None, velocity_full=water.velocity_full, smallest=smallest.nominal if smallest else None,
-        printed=None if held is None else held.printed,
+        printed=None if held is None else held.printed, held="manning" if held is None else held.held,
     )  # fmt: skip
 
 

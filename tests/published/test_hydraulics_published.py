@@ -16,9 +16,11 @@ import pytest
 from siteplan.books import rules
 from siteplan.books.hydraulics import code_tables, roughness_of, runoff_of, sizes
 from siteplan.books.pipes import pipe
+from siteplan.checks.hydraulics import by_friction
 from siteplan.units import FOOT, GALLON_PER_MINUTE, GRADE, INCH, LITRE, MILLIMETRE, RAIN
 from siteplan.water import capacity, curb, inflow, links, runs, section, steps
 from siteplan.water import sizes as sizing
+from siteplan.water.colebrook import flow_part_full
 from siteplan.water.hyetograph import alternating_blocks
 from siteplan.water.rain import MINUTE, Rainfall, read_rain
 from siteplan.water.surface import Run, water_surface
@@ -73,6 +75,18 @@ def _ipc_odd(a: dict[str, str]) -> float:
 def _upc(a: dict[str, str]) -> float:
     assert _table({**a, "code": "upc"}) == pytest.approx(float(a["printed"]))
     return capacity.full_flow(float(a["size_in"]) * INCH, _slope(a["slope"]), 0.015) / GPM
+
+
+def _kb(a: dict[str, str], flow: Callable[[float, float, float, float], float]) -> float:
+    bore, kb = float(a["D_mm"]) * MILLIMETRE, float(a["kb_mm"]) * MILLIMETRE
+    return flow(bore, float(Fraction(a["S"])), kb, float(a["y_D"])) / LITRE
+
+
+def _kinder_n(a: dict[str, str]) -> float:
+    """What the default n gives over what a printed European figure is."""
+    offered = sizes("pvc_metric")[0]
+    full = capacity.full_flow(float(a["D_mm"]) * MILLIMETRE, float(Fraction(a["S"])), offered.roughness)
+    return capacity.part_full(float(a["y_D"])).flow * full / (float(a["printed_lps"]) * LITRE)
 
 
 def _c_range(a: dict[str, str]) -> str:
@@ -184,6 +198,9 @@ CALCULATIONS: dict[str, Callable[[dict[str, str]], float | str]] = {
     "ipc_odd": _ipc_odd,
     "upc": _upc,
     "code": _table,
+    "kb_flow": lambda a: _kb(a, flow_part_full),
+    "kb_flow_again": lambda a: _kb(a, lambda d, s, kb, y: by_friction(kb, d, s, y * d)),
+    "kinder_n": _kinder_n,
     "leader": lambda a: links.leader_flow(float(a["size_in"]) * INCH, float(Fraction(a["ring"]))) / GPM,
     "n_range": lambda a: f"{roughness_of(a['kind']).low:.3f}-{roughness_of(a['kind']).high:.3f}",
     "n_new": lambda a: roughness_of(a["kind"]).new,

@@ -98,7 +98,7 @@ def test_a_table_is_never_read_between_or_beyond():
     rough = capacity_by(Basis(code="ipc-2018"), pipe("pe_corr_single", "4 in"), 0.02)
     assert "smooth pipe" in rough.basis
     assert "Manning" in rough.basis
-    with pytest.raises(ValueError, match="take one of manning, ipc-2018"):
+    with pytest.raises(ValueError, match="take one of manning, prandtl-colebrook, ipc-2018"):
         capacity_by(Basis(code="ipc-1999"), pipe(), 0.02)
     assert bases()[0] == "manning"
 

@@ -49,7 +49,7 @@ def built(scenes, **more):
 
 def test_flows_add_at_each_wye_and_each_source(scenes):
     plan, site = built(scenes)
-    net = network(plan.lines, plan.outlets, site.sources, "design")
+    net = network(plan.lines, plan.outlets, site.sources, Sizing())
     told = {piece.run.id: (piece.station_from, piece.station_to, net.flows[piece.run.id]) for piece in net.pieces}
     assert told == {
         "L1/1": (0.0, 15.0, pytest.approx(0.0015 + 0.003 + 0.002)),
@@ -70,7 +70,7 @@ def test_flows_add_at_each_wye_and_each_source(scenes):
 def test_one_flow_not_known_makes_all_below_it_unknown(scenes):
     plan, site = built(scenes)
     dry = tuple(replace(source, flow=None) if source.id == "S2" else source for source in site.sources)
-    flows = network(plan.lines, plan.outlets, dry, "design").flows
+    flows = network(plan.lines, plan.outlets, dry, Sizing()).flows
     assert flows["L1/1"] is None
     assert flows["L2/1"] is None
     assert flows["L1/2"] == pytest.approx(0.0035)
@@ -86,7 +86,7 @@ def test_runs_are_split_where_the_pipe_changes(scenes):
         for a, b, p in ends
     )
     lines = (replace(line, reaches=reaches), plan.lines[1])
-    net = network(lines, plan.outlets, site.sources, "design")
+    net = network(lines, plan.outlets, site.sources, Sizing())
     own = net.of_line("L1")
     assert [round(piece.station_to, 2) for piece in own] == [4.57, 15.0, 20.0, 30.0]
     assert own[0].run.bore == heavy.bore
@@ -99,7 +99,7 @@ def test_a_drop_in_a_line_is_no_run(scenes):
     line = plan.lines[0]
     lower = replace(line.vertices[1], invert=line.vertices[1].invert - 0.1)
     dropped = replace(line, vertices=(line.vertices[0], lower, *line.vertices[1:]))
-    net = network((dropped, plan.lines[1]), plan.outlets, site.sources, "design")
+    net = network((dropped, plan.lines[1]), plan.outlets, site.sources, Sizing())
     first, second = net.of_line("L1")[:2]
     assert second.run.invert_down - first.run.invert_up == pytest.approx(0.1)
 
@@ -107,7 +107,7 @@ def test_a_drop_in_a_line_is_no_run(scenes):
 def test_age_sets_the_roughness(scenes):
     plan, site = built(scenes)
     taken = {
-        age: network(plan.lines, plan.outlets, site.sources, age).pieces[0].run.roughness
+        age: network(plan.lines, plan.outlets, site.sources, Sizing(age=age)).pieces[0].run.roughness
         for age in ("design", "new", "aged")
     }
     assert taken == {"design": 0.011, "new": 0.010, "aged": 0.013}
