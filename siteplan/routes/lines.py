@@ -149,7 +149,7 @@ def lay(
         if parent is None:
             target = Target(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
         else:
-            target = _wyes(laid[parent], route, terms)
+            target = wyes(laid[parent], route, terms)
         joining = [_route(yard, branch, sources) for branch in ways if branch.parent == number]
         chain = _chain(
             site, yard, route, source, target, terms, prices,
@@ -159,7 +159,7 @@ def lay(
             return None
         corners = tuple(reversed(chain))
         if parent is not None:
-            corners, laid[parent] = _joined(site, yard, laid[parent], corners, terms)
+            corners, laid[parent] = cornered(site, yard, laid[parent], corners, terms)
         carried = tuple(sources[k] for k in way.carried)
         ends_at = outlet if parent is None else None
         along = trace(site, yard.grounds, corners, source, ends_at, terms)
@@ -175,7 +175,7 @@ def lay(
                 straight=straightened,
             )
         )
-    return tuple(_with_wyes(laid))
+    return tuple(with_wyes(laid))
 
 
 def _route(yard: Yard, way: Way, sources: Sequence[Source]) -> list[Place]:
@@ -221,14 +221,31 @@ def _without_collinear(places: Sequence[Place]) -> tuple[Place, ...]:
     return tuple(kept)
 
 
-def _wyes(trunk: Laid, route: Sequence[Place], terms: Terms) -> Target:
-    """Places on a trunk where a branch may join: near the meeting, and where each cell of its route meets it at 45."""
+def wyes(trunk: Laid, route: Sequence[Place], terms: Terms, *, in_zone: bool = False) -> Target:
+    """Places on a trunk where a branch may join: near the meeting, and where each place of its route meets it at 45.
+
+    Parameters
+    ----------
+    trunk : Laid
+        The line joined.
+    route : sequence of tuple
+        The branch's way, from its source down to the meeting [m].
+    terms : Terms
+        Least grade, outlet zone.
+    in_zone : bool
+        Whether places in the outlet zone are told beside others.
+
+    Returns
+    -------
+    Target
+        Upstream of the outlet zone where that can be had, and clear of bends and other wyes.
+    """
     along = trunk.trace
     corners = along.corners
     total = along.corner_stations[-1]
     meeting = station_of(corners, route[-1])
     low, high = max(0.3, meeting - WYE_WINDOW), min(total - 0.3, meeting + WYE_WINDOW)
-    if trunk.outlet is not None and terms.zone + WYE_CLEAR < high:
+    if not in_zone and trunk.outlet is not None and terms.zone + WYE_CLEAR < high:
         low = max(low, terms.zone + WYE_CLEAR)  # upstream of the outlet zone where that can be had
     wanted = [meeting, *np.arange(low, high, WYE_STEP)]
     for place in route[:: max(1, len(route) // 24)]:
@@ -286,14 +303,35 @@ def _dropped(site: Site, yard: Yard, trunk: Laid, source: Source, terms: Terms) 
     x, y = (float(v) for v in places_at(trunk.trace.corners, [station])[0])
     if math.dist((x, y), (source.x, source.y)) > OVER_LINE or not terms.zone < station:
         return None
-    (place, _), trunk = _joined(site, yard, trunk, ((x, y), (source.x, source.y)), terms, near=ONE_PLACE)
+    (place, _), trunk = cornered(site, yard, trunk, ((x, y), (source.x, source.y)), terms, near=ONE_PLACE)
     return replace(trunk, drops=(*trunk.drops, (source, place)))
 
 
-def _joined(
+def cornered(
     site: Site, yard: Yard, trunk: Laid, corners: tuple[Place, ...], terms: Terms, *, near: float = 1e-4
 ) -> tuple[tuple[Place, ...], Laid]:
-    """Put the branch's end on the trunk as one of its corners; one nearer than `near` serves."""
+    """Put a branch's end on its trunk as one of the trunk's corners.
+
+    Parameters
+    ----------
+    site : Site
+        For the ground.
+    yard : Yard
+        For the pavement under vehicles.
+    trunk : Laid
+        The line joined.
+    corners : tuple of tuple
+        The branch's, its end on the trunk first [m].
+    terms : Terms
+        Cover, depth, zones.
+    near : float
+        A corner of the trunk nearer than this serves [m].
+
+    Returns
+    -------
+    tuple
+        The branch's corners, its end exactly a corner of the trunk; and the trunk with it.
+    """
     end = corners[0]
     station = station_of(trunk.trace.corners, end)
     at = trunk.trace.corner_stations
@@ -333,8 +371,19 @@ def _with_drops(one: Laid) -> Laid:
     return replace(one, fittings=tuple(fittings))
 
 
-def _with_wyes(laid: Sequence[Laid]) -> list[Laid]:
-    """Name the wyes: on the trunk where a branch comes in, and at the branch's end how it is turned in."""
+def with_wyes(laid: Sequence[Laid]) -> list[Laid]:
+    """Name the wyes: on the trunk where a branch comes in, and at the branch's end how it is turned in.
+
+    Parameters
+    ----------
+    laid : sequence of Laid
+        Lines of one tree, trunk before branches, their own bends named.
+
+    Returns
+    -------
+    list of Laid
+        In the same order.
+    """
     named = [_with_drops(one) for one in laid]
     for branch in range(len(named)):
         parent = named[branch].parent

@@ -1,7 +1,9 @@
-"""Trees of lines in; the same out with room between lines that cross: one goes under or over the other, or another way round.
+"""Trees of lines in; the same out with room between lines that cross: one joins the other, passes under or over it, or goes round.
 
-Where two lines cross in plan, both trenches are opened there. Of the ways to part them the cheapest that clears every
-crossing is taken; one line is left as it is, the other gives way.
+Where two lines cross in plan, both trenches are opened there. Lines to one outlet join at a wye before they meet, or
+one goes round: one pipe does for both from there on. Lines to two outlets pass each other with a bed between, or one
+goes round; where neither can be had they join too. Of the ways of a kind the cheapest is taken. Lines that nothing
+parts cannot both lie there: the one whose loss leaves more served is laid.
 """
 
 from __future__ import annotations
@@ -20,16 +22,23 @@ from siteplan.routes.straight import Place
 from siteplan.routes.yard import yard_of
 from siteplan.values import Outlet, Source
 from siteplan.yard.candidates import swept
-from siteplan.yard.trees import Limit, Scene, Tree, serve, settled, tangles
+from siteplan.yard.joins import led_in, without
+from siteplan.yard.trees import Limit, Scene, Tree, alongside, serve, settled, tangles
 
 SLACK = 0.006  # m more than asked: what rounding, and a steep pipe's width along its trench, take
-ROUNDS = 6  # crossings mended in one layout at most
+ROUNDS = 24  # pairs of lines parted in one layout at most
+JOINS = 3  # ways of leading one line into another that are weighed for each place where they meet
+FREE = 1.0  # m round a shared outlet that a trench there does not bar
 
 Cost = Callable[[Scene, Tree], float]
 
 
 class Crossed(NamedTuple):
-    """Two lines of a layout that cross: tree and number of each, the stations, and the clear height between them [m]."""
+    """Two lines of a layout that meet: tree and number of each, the stations, and the clear height between them [m].
+
+    `meet` is False where they only run beside each other within a trench's width; `one_outlet` tells whether their
+    water goes to one outlet.
+    """
 
     one: tuple[int, int]
     other: tuple[int, int]
@@ -38,6 +47,8 @@ class Crossed(NamedTuple):
     invert_one: float
     invert_other: float
     clear: float
+    meet: bool
+    one_outlet: bool
 
 
 def between(scene: Scene) -> float:
@@ -58,12 +69,12 @@ def between(scene: Scene) -> float:
 
 
 def crossed(scene: Scene, trees: Sequence[Tree]) -> list[Crossed]:
-    """Every place where lines cross without joining.
+    """Every place where lines cross, or touch, without joining; and where lines to one outlet run in one trench.
 
     Parameters
     ----------
     scene : Scene
-        For the pipe.
+        For the pipe and the width of a trench.
     trees : sequence of Tree
         The layout.
 
@@ -73,14 +84,21 @@ def crossed(scene: Scene, trees: Sequence[Tree]) -> list[Crossed]:
         In the order of the lines.
     """
     numbered = [(t, k) for t, tree in enumerate(trees) for k in range(len(tree.laid))]
+    laid = [tree.laid for tree in trees]
+    meeting = tangles(laid)
+    near = alongside(laid, 2 * scene.terms.half_trench, between(scene))
     found = []
-    for a, b, place in tangles([tree.laid for tree in trees]):
-        sides = [_there(trees[t], k, place) for t, k in (numbered[a], numbered[b])]
-        clear = abs(sides[0][1] - sides[1][1]) - between(scene)
+    for meet, (a, b, place) in [*((True, one) for one in meeting), *((False, one) for one in near)]:
+        one, other = numbered[a], numbered[b]
+        (at_one, invert_one), (at_other, invert_other) = (_there(trees[t], k, place) for t, k in (one, other))
         found.append(
-            Crossed(numbered[a], numbered[b], sides[0][0], sides[1][0], sides[0][1], sides[1][1], clear)
+            Crossed(
+                one, other, at_one, at_other, invert_one, invert_other,
+                clear=abs(invert_one - invert_other) - between(scene), meet=meet,
+                one_outlet=trees[one[0]].outlet.id == trees[other[0]].outlet.id,
+            )
         )  # fmt: skip
-    return found
+    return sorted(found, key=lambda c: (c.one, c.other))
 
 
 def _there(tree: Tree, k: int, place: Place) -> tuple[float, float]:
@@ -110,32 +128,77 @@ def parted(scene: Scene, trees: Sequence[Tree], outlets: Sequence[Outlet], cost:
     now = list(trees)
     given_up: set[tuple[tuple[int, int], tuple[int, int]]] = set()
     for _ in range(ROUNDS):
-        near = [c for c in crossed(scene, now) if c.clear < scene.terms.apart and (c.one, c.other) not in given_up]
+        near = [c for c in crossed(scene, now) if _too_near(scene, c) and (c.one, c.other) not in given_up]
         if not near:
             break
         pair = near[0].one, near[0].other
         these = [c for c in near if (c.one, c.other) == pair]
-        clashes = _clashes(scene, now)
-        options = [
-            (round(sum(cost(scene, tree) for tree in option), 6), number, option)
-            for number, option in enumerate(_options(scene, now, these, outlets))
-            if _clashes(scene, option) < clashes
-        ]
-        if options:
-            now = min(options, key=lambda option: option[:2])[2]
-        else:
+        option = _cheapest(scene, now, these, outlets, cost)
+        if option is None:
             given_up.add(pair)
+        else:
+            now, given_up = option, set()
     return now
 
 
-def _clashes(scene: Scene, trees: Sequence[Tree]) -> int:
-    return sum(c.clear < scene.terms.apart for c in crossed(scene, trees))
+def _too_near(scene: Scene, c: Crossed) -> bool:
+    return c.clear < scene.terms.apart or c.one_outlet
 
 
-def _options(
+def _cheapest(
+    scene: Scene, now: Sequence[Tree], these: Sequence[Crossed], outlets: Sequence[Outlet], cost: Cost
+) -> list[Tree] | None:
+    """The cheapest layout of the first kind that parts two lines; None where none does and they can stay."""
+    clashes = _clashes(scene, now)
+    for kind in _kinds(scene, now, these, outlets):
+        options = [
+            (round(sum(cost(scene, tree) for tree in option), 6), number, option)
+            for number, option in enumerate(kind)
+            if _clashes(scene, option) < clashes
+        ]
+        if options:
+            return min(options, key=lambda option: option[:2])[2]
+    if not any(c.meet and c.clear < scene.terms.apart for c in these):
+        return None
+    fewer = [
+        (-_served(option), round(sum(cost(scene, tree) for tree in option), 6), number, option)
+        for number, one in enumerate((these[0].other, these[0].one))
+        if (option := without(scene, now, one)) is not None
+    ]
+    return min(fewer, key=lambda option: option[:3])[3] if fewer else None
+
+
+def _served(trees: Sequence[Tree]) -> int:
+    return sum(len(_sources(tree)) for tree in trees)
+
+
+def _clashes(scene: Scene, trees: Sequence[Tree]) -> tuple[int, int]:
+    """Places where lines cannot lie as drawn, and places where they had better join."""
+    near = [c for c in crossed(scene, trees) if _too_near(scene, c)]
+    return sum(c.meet and c.clear < scene.terms.apart for c in near), len(near)
+
+
+def _kinds(
     scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed], outlets: Sequence[Outlet]
-) -> Iterator[list[Tree]]:
-    """Layouts with one of two lines under or over the other, or laid anew with the other's trench barred."""
+) -> Iterator[Iterator[list[Tree]]]:
+    """Ways to part two lines by kind, the kinds tried one after the other."""
+    if crossings[0].one_outlet:
+        yield itertools.chain(_joining(scene, trees, crossings), _round(scene, trees, crossings, outlets))
+        yield _passing(scene, trees, crossings)
+    else:
+        yield itertools.chain(_passing(scene, trees, crossings), _round(scene, trees, crossings, outlets))
+        yield _joining(scene, trees, crossings)
+
+
+def _joining(scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed]) -> Iterator[list[Tree]]:
+    """Layouts with one of two lines led into the other, at each place where they meet."""
+    for c in crossings:
+        for cut, trunk, station in ((c.other, c.one, c.at_other), (c.one, c.other, c.at_one)):
+            yield from itertools.islice(led_in(scene, trees, cut, trunk, station), JOINS)
+
+
+def _passing(scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed]) -> Iterator[list[Tree]]:
+    """Layouts with one of two lines under or over the other."""
     apart = between(scene) + scene.terms.apart + SLACK
     for moved_first, under in itertools.product((False, True), repeat=2):
         t, k = crossings[0].one if moved_first else crossings[0].other
@@ -148,19 +211,26 @@ def _options(
         tree = settled(scene, trees[t].laid, trees[t].outlet, {k: limits})
         if tree is not None:
             yield [*trees[:t], tree, *trees[t + 1 :]]
+
+
+def _round(
+    scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed], outlets: Sequence[Outlet]
+) -> Iterator[list[Tree]]:
+    """Layouts with one of two trees laid anew, the other's trenches barred."""
     one, other = crossings[0].one[0], crossings[0].other[0]
-    if one != other:
-        yield from (
-            option
-            for moved, still in ((other, one), (one, other))
-            if (option := _anew(scene, trees, moved, still, outlets))
-        )
+    if one == other:
+        return
+    for moved, still in ((other, one), (one, other)):
+        option = _anew(scene, trees, moved, still, outlets)
+        if option is not None:
+            yield option
 
 
 def _anew(scene: Scene, trees: Sequence[Tree], moved: int, still: int, outlets: Sequence[Outlet]) -> list[Tree] | None:
     """A tree laid anew with another's trenches barred; None where one of its sources is then left out."""
     sources = _sources(trees[moved])
-    apart = _barred(scene, trees[still], sources, outlets)
+    shared = trees[moved].outlet.id == trees[still].outlet.id
+    apart = _barred(scene, trees[still], sources, outlets, shared=shared)
     _, laid = serve(apart, sources, outlets)
     if {source.id for tree in laid for source in _sources(tree)} != {source.id for source in sources}:
         return None
@@ -172,13 +242,16 @@ def _sources(tree: Tree) -> list[Source]:
     return [source for k, source in enumerate(every) if source not in every[:k]]
 
 
-def _barred(scene: Scene, tree: Tree, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Scene:
-    """The yard with the trenches of a tree taken out of it."""
+def _barred(scene: Scene, tree: Tree, sources: Sequence[Source], outlets: Sequence[Outlet], *, shared: bool) -> Scene:
+    """The yard with the trenches of a tree taken out of it, but for the place of an outlet that is shared."""
     import shapely
 
     site, asked, prices = scene.site, scene.terms, scene.prices
     trenches = [shapely.LineString(one.trace.corners).buffer(2 * asked.half_trench) for one in tree.laid]
-    barred = shapely.union_all([scene.yard.grounds.barred, *trenches])
+    opened = shapely.union_all(trenches)
+    if shared:  # both come there: its own place is not barred
+        opened -= shapely.Point(tree.outlet.x, tree.outlet.y).buffer(FREE)
+    barred = shapely.union_all([scene.yard.grounds.barred, opened])
     shapely.prepare(barred)
     yard = yard_of(site, replace(scene.yard.grounds, barred=barred), asked, prices, cell=scene.yard.cell)
     starts = {**scene.starts, **{s.id: start_of(site, yard, s, asked, prices) for s in sources}}

@@ -62,7 +62,7 @@ def _proven(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet
         return None
     corners = tuple(reversed(tuple(chain)))
     along = trace(scene.site, scene.yard.grounds, corners, source, outlet, scene.terms)
-    if not _known_enough(along.known, along.station):
+    if not known_between(along.known, along.station):
         return None
     laid = Laid(
         source=source, carried=(source,), parent=None, outlet=outlet, trace=along, fittings=fittings_of(corners), straight=True
@@ -131,7 +131,20 @@ def _with_one_bend(scene: Scene, start: Place, end: Place) -> Iterator[tuple[Pla
     yield from (chain for price, chain in sorted(priced) if price < math.inf)
 
 
-def _known_enough(known: np.ndarray, station: np.ndarray) -> bool:
+def known_between(known: np.ndarray, station: np.ndarray) -> bool:
+    """Whether the ground along a line is known, but for a little at its ends.
+
+    Parameters
+    ----------
+    known : ndarray of bool
+        By station.
+    station : ndarray [m]
+        From the line's lower end.
+
+    Returns
+    -------
+    bool
+    """
     from siteplan.routes.ends import UNKNOWN
 
     inside = (station > UNKNOWN) & (station < float(station[-1]) - UNKNOWN)
@@ -187,6 +200,6 @@ def bar(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) ->
     if any(bend_price(turn(*chain[k - 1 : k + 2]), scene.prices) == math.inf for k in range(1, len(chain) - 1)):
         return "its fall is enough, but the way to the outlet turns more sharply than fittings make"
     along = trace(scene.site, scene.yard.grounds, tuple(reversed(chain)), source, outlet, scene.terms)
-    if not _known_enough(along.known, along.station):
+    if not known_between(along.known, along.station):
         return "its fall is enough, but the ground on the way is not known: shoot it"
     return f"its fall is enough, but the line would have to fall more steeply than {units.grade_text(scene.terms.drop or math.inf)} somewhere on the way: a drop is no line"

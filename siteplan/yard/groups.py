@@ -210,7 +210,7 @@ def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
         for n, (t, k) in enumerate(((t, k) for t, tree in enumerate(trees) for k in range(len(tree.laid))), start=1)
     }
     unit, notes = scene.site.length_unit, []
-    for c in crossed(scene, trees):
+    for c in (one for one in crossed(scene, trees) if one.meet):
         at, low, high = (c.at_one, c.at_other), numbers[c.one], numbers[c.other]
         here, there = (units.station_text(station, unit) for station in at)
         under = "under" if c.invert_other < c.invert_one else "over"

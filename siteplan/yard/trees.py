@@ -33,6 +33,7 @@ WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grad
 MARGINS = (MARGIN, 0.012, 0.03)  # m
 LOWERED = (0.02, 0.05)  # m, by which the whole net's ceilings are lowered in turn
 TOUCH = 0.01  # m
+MEETING = 1.0  # m from where two lines meet within which they run beside each other: a wye of 22.5 degrees needs 0.8
 
 
 class Limit(NamedTuple):
@@ -340,13 +341,63 @@ def tangles(trees: Sequence[Sequence[Laid]]) -> list[tuple[int, int, Place]]:
     return found
 
 
+def alongside(trees: Sequence[Sequence[Laid]], trench: float, pipes: float) -> list[tuple[int, int, Place]]:
+    """Where lines run too near each other without meeting: lines to one outlet in one trench, any lines pipe on pipe.
+
+    Parameters
+    ----------
+    trees : sequence of sequence of Laid
+        Lines of each tree.
+    trench : float
+        Width of a trench [m].
+    pipes : float
+        Distance between the middles of two pipes that touch [m].
+
+    Returns
+    -------
+    list of tuple
+        Numbers of two lines, counted through all trees, and the middle of the stretch, on the second [m]. Not told
+        near a place where they meet: there they join, or `tangles` tells it.
+    """
+    import shapely
+
+    every = [(t, k, one) for t, tree in enumerate(trees) for k, one in enumerate(tree)]
+    paths = [shapely.LineString(one.trace.corners) for _, _, one in every]
+    outlets = [tree[0].outlet for tree in trees]
+    found = []
+    for a, b in itertools.combinations(range(len(every)), 2):
+        one, two = outlets[every[a][0]], outlets[every[b][0]]
+        shared = every[a][0] != every[b][0] and one is not None and two is not None and one.id == two.id
+        width = trench if shared else pipes
+        if shapely.distance(paths[a], paths[b]) >= width:
+            continue
+        beside = shapely.intersection(paths[b], paths[a].buffer(width))
+        ends = shapely.MultiPoint([every[k][2].trace.corners[0] for k in (a, b)])
+        met = shapely.intersection(paths[a], paths[b])
+        wyes = [
+            shapely.Point(every[k][2].trace.corners[0])
+            for k, trunk in ((a, b), (b, a))
+            if _falls_into(every[k], every[trunk])
+        ]
+        apart = [p for p in shapely.get_parts(beside) if not any(shapely.distance(p, wye) < TOUCH for wye in wyes)]
+        for part in shapely.get_parts(shapely.union_all(apart) - shapely.union(met, ends).buffer(MEETING)):
+            if shapely.length(part) > 0:
+                x, y = shapely.get_coordinates(shapely.line_interpolate_point(part, 0.5, normalized=True))[0].tolist()
+                found.append((a, b, (x, y)))
+    return found
+
+
 def _joined(one: tuple[int, int, Laid], two: tuple[int, int, Laid], place: Place) -> bool:
     """Whether two lines are meant to meet at a place: at the wye of one on the other, or where both end."""
     ends = [line.trace.corners[0] for _, _, line in (one, two)]
     at = [math.dist(end, place) < TOUCH for end in ends]
-    if one[0] == two[0] and ((at[0] and one[2].parent == two[1]) or (at[1] and two[2].parent == one[1])):
+    if (at[0] and _falls_into(one, two)) or (at[1] and _falls_into(two, one)):
         return True
     return all(at)
+
+
+def _falls_into(one: tuple[int, int, Laid], two: tuple[int, int, Laid]) -> bool:
+    return one[0] == two[0] and one[2].parent == two[1]
 
 
 def settled(

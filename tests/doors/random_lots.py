@@ -15,8 +15,8 @@ from sites_builder import FEET, build, feature
 UNITS = (("m", "m", "local"), ("ft", "ft", "local"), ("us-ft", "us-ft", "local"), ("us-ft", "us-ft", "EPSG:2263"))
 
 
-def lot(folder: Path, seed: int, changes: dict[str, str | None] | None = None) -> Path:
-    """Write the lot of a seed; `changes` are laid over its site.toml."""
+def lot(folder: Path, seed: int, changes: dict[str, str | None] | None = None, *, crowded: bool = False) -> Path:
+    """Write the lot of a seed; `changes` are laid over its site.toml; a crowded one has more leaders, and often a second hole."""
     rng = np.random.default_rng(seed)
     unit, height_unit, crs = UNITS[seed % len(UNITS)]
     k = FEET[unit]
@@ -58,6 +58,15 @@ def lot(folder: Path, seed: int, changes: dict[str, str | None] | None = None) -
         drawn.append(
             feature("sprinkler", (float(rng.uniform(wide - 10, wide - 2)), float(rng.uniform(2, deep - 2))), "Spray")
         )
+    if crowded:
+        places = [
+            (east + corner, north - corner), (west - corner, south + corner), ((west + east) / 2, south - corner),
+            (east + corner, (south + north) / 2), (west - corner, (south + north) / 2),
+        ]  # fmt: skip
+        for n, place in enumerate(places[: int(rng.integers(2, 6))], start=3):
+            drawn.append(feature("downspout", place, f"DS-{n}", roof_area=float(rng.uniform(5, 12)) / k**2))
+        if rng.random() < 0.5:
+            drawn.append(feature("curb_outlet", (wide + 0.8, float(rng.uniform(2, deep - 2))), "CURB-2"))
     told: dict[str, str | None] = {
         "ground.accuracy": f"{float(rng.choice([0.01, 0.02, 0.03])) / FEET[height_unit]:.6g}",
         "trench.house_backfill": str(rng.choice(['"settled"', '"fresh"'])),

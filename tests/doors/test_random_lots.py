@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import io
+import itertools
 import json
 from dataclasses import replace
 
 import pytest
+import shapely
 
 from siteplan.checks.judge import findings
 from siteplan.cli.main import main
@@ -16,6 +18,11 @@ from siteplan.survey.folder import read_site
 from siteplan.units import INCH
 
 SEEDS = (5, 6, 9, 12, 13, 18, 19)  # lots with lines on weak ground, some of which once ended in a fault
+
+CROWDED = (
+    29,
+    53,
+)  # lots of five leaders: in the first five lines to one hole once crossed each other; in the second two outlets serve
 
 
 @pytest.fixture(scope="module")
@@ -29,6 +36,26 @@ def planned(tmp_path_factory, lots):
         assert code in {0, 1}, f"lot {seed}: {said.getvalue()[:500]}"
         found[seed] = json.loads((out / f"plan{seed}" / "plan.json").read_text(encoding="utf-8"))
     return found
+
+
+@pytest.mark.parametrize("seed", CROWDED)
+def test_no_plan_draws_lines_that_cannot_both_lie_there(tmp_path, lots, seed):
+    """Lines to one outlet join before they meet: nothing crosses, nobody is left out for it."""
+    site, out = lots.lot(tmp_path / "lot", seed, crowded=True), tmp_path / "plan"
+    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+        assert main(["plan", str(site), "--out", str(out)]) in {0, 1}
+    record = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    assert [c for c in record["checks"] if c["rule"] == "lines-cross" and c["status"] != "pass"] == []
+    assert [c for c in record["checks"] if c["rule"] == "served" and c["status"] == "fail"] == []
+    ways = {
+        line["id"]: shapely.LineString([(v["x"], v["y"]) for v in line["vertices"]])
+        for line in record["lines"]
+        if line["to"].startswith("O")
+    }
+    for one, other in itertools.combinations(record["lines"], 2):
+        if one["to"] == other["to"] and {one["id"], other["id"]} <= ways.keys():
+            shared = shapely.Point(ways[one["id"]].coords[0]).buffer(1.0)
+            assert (ways[one["id"]] - shared).distance(ways[other["id"]] - shared) > 12 * INCH
 
 
 def test_every_lot_is_planned_and_some_lines_are_forecast(planned):
