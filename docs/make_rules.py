@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 
-from siteplan.books.rules import RULES, Rule, limit_text, settings_keys
+from siteplan.books.rules import InForce, rule_book, settings_keys
 from siteplan.checks.judge import PARAMETERS
+from siteplan.sheets.rule_rows import rule_row
 
 PAGE = Path(__file__).with_name("rules.md")
 _HEAD = """\
@@ -36,50 +36,46 @@ two times that for the fall between two places. What is designed and not measure
 inverts, has none. Distances in plan are taken as drawn.
 
 A check is reported once a line when it passes, and once for each place where it does not.
+
+## How a limit stands
+
+**law**: a law or code asks for it. **local rules, which differ**: some places ask for it, others for something else; ask
+yours. **practice**: the trade does so, or we do; no law is known to us. **standing not known**: nobody could say.
+**set by this site**: its `site.toml` gives the limit in place of ours. The same row, under the same id, stands on the map,
+on the check sheet and on the screen of `siteplan rules`.
 """
 
 
-def rules_page(parameters: Mapping[str, str]) -> str:
-    """The page of rules, as Markdown; `parameters` are the rules that no check evaluates by themselves, with the reason."""
-    rows = ["| rule | title | default | when broken |", "|---|---|---|---|"]
-    rows += [
-        f"| [{rule.id}](#{rule.id}) | {_cell(rule.title)} | {_limit(rule)} | {_broken(rule, parameters)} |"
-        for rule in RULES
-    ]
+def rules_page() -> str:
+    """The page of rules, as Markdown."""
+    book = {entry.rule.id: entry for entry in rule_book({}).values()}
+    rows = ["| rule | title | default | when broken | standing |", "|---|---|---|---|---|"]
+    for entry in book.values():
+        row = rule_row(entry)
+        rows.append(f"| [{row.id}](#{row.id}) | {_cell(row.title)} | {row.limit} | {row.broken} | {row.standing} |")
     parts = [_HEAD, "## All of them\n", "\n".join(rows) + "\n", "## One by one\n"]
-    parts += [_entry(rule, parameters) for rule in RULES]
+    parts += [_entry(entry) for entry in book.values()]
     return "\n".join(parts).rstrip("\n") + "\n"
 
 
-def _entry(rule: Rule, parameters: Mapping[str, str]) -> str:
+def _entry(entry: InForce) -> str:
+    rule, row = entry.rule, rule_row(entry)
     keys = settings_keys(rule)
     lines = [
-        f"### {rule.id}\n",
-        f"{rule.title}.\n",
-        f"- Limit: {_limit(rule)}",
+        f"### {row.id}\n",
+        f"{row.title}.\n",
+        f"- Limit: {row.limit}",
         f"- Applies to: {rule.applies}",
-        f"- When broken: {_broken(rule, parameters)}",
-        f"- Standing: {rule.authority}; source: {rule.source}; dated {rule.dated}",
+        f"- When broken: {row.broken}",
+        f"- Standing: {row.standing}; source: {row.source or f'none given, {rule.dated}'}",
     ]
     if keys:
         lines.append(f"- Set by: {', '.join(f'`{key}`' for key in keys)}")
-    if rule.id in parameters:
-        lines.append(f"- Has no check of its own: {parameters[rule.id]}")
+    if rule.id in PARAMETERS:
+        lines.append(f"- Has no check of its own: {PARAMETERS[rule.id]}")
     if rule.caution:
         lines.append(f"- Caution: {rule.caution}")
     return "\n".join(lines) + "\n"
-
-
-def _limit(rule: Rule) -> str:
-    if rule.dimension == "none":
-        return "no limit"
-    if rule.dimension == "verdict":
-        return limit_text(rule, rule.limit, rule.unit)
-    return f"{rule.sense} {limit_text(rule, rule.limit, rule.unit)}"
-
-
-def _broken(rule: Rule, parameters: Mapping[str, str]) -> str:
-    return "used by others" if rule.id in parameters else rule.broken
 
 
 def _cell(text: str) -> str:
@@ -87,4 +83,4 @@ def _cell(text: str) -> str:
 
 
 if __name__ == "__main__":
-    PAGE.write_text(rules_page(PARAMETERS), encoding="utf-8", newline="\n")
+    PAGE.write_text(rules_page(), encoding="utf-8", newline="\n")

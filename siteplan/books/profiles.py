@@ -215,7 +215,11 @@ def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profi
         under = f"{_as_given(profile, rule)} of {profile.name}"
         # what the site itself says is the site's: neither the profile's source nor its standing goes with it
         book[rule.id] = InForce(
-            rule, ours.limit, f"{where} [rules], same as {profile.name}" if same else f"{where} [rules]", under
+            rule,
+            ours.limit,
+            f"{where} [rules], same as {profile.name}" if same else f"{where} [rules]",
+            under,
+            own=not same,
         )
     return book
 

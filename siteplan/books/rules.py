@@ -71,6 +71,7 @@ class InForce(NamedTuple):
     limit: float | None
     source: str
     replaced: str | None  # text of the default that an override replaced
+    own: bool = False  # the site itself sets another limit: neither source nor standing of the rule goes with it
 
 
 RuleBook = Mapping[str, InForce]
@@ -472,6 +473,25 @@ def limit_text(rule: Rule, limit: float | None, unit: str) -> str:
     return f"{limit:g} {unit.replace('us_ft', 'US survey ft').replace('_per_', '/')}".replace(" count", "").strip()
 
 
+def declared_text(entry: InForce) -> str:
+    """A limit in force as printed in the unit that its rule is declared in: '12 in'.
+
+    Parameters
+    ----------
+    entry : InForce
+        A rule with a limit.
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    rule = entry.rule
+    if entry.limit is None or rule.dimension in {"none", "verdict"}:
+        return limit_text(rule, entry.limit, rule.unit)
+    return limit_text(rule, float(f"{entry.limit / _UNITS_OF[rule.dimension][rule.unit]:.6g}"), rule.unit)
+
+
 def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBook:
     """The rules in force: the defaults with a site's overrides laid on top.
 
@@ -537,7 +557,7 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
         was = limit_text(rule, rule.limit, rule.unit)
         same = limit is not None and default is not None and math.isclose(limit, default, rel_tol=1e-9, abs_tol=1e-12)
         note = f"{where} [rules], same as the default" if same else f"{where} [rules]"
-        book[rule.id] = InForce(rule, limit, note, was)
+        book[rule.id] = InForce(rule, limit, note, was, own=not same)
     return book
 
 

@@ -35,6 +35,6 @@ def run(options: argparse.Namespace) -> int:
     """
     from siteplan.review.rules_text import as_json, as_text, book_of
 
-    book, whose = book_of(options.site, options.profile)
-    print(as_json(book, whose) if options.json else as_text(book, whose))
+    book, whose, unit = book_of(options.site, options.profile)
+    print(as_json(book, whose) if options.json else as_text(book, whose, unit))
     return 0

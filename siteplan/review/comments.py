@@ -7,13 +7,14 @@ from collections.abc import Sequence
 
 from siteplan import units
 from siteplan.books.kinds import DRIVEN_KINDS
-from siteplan.books.rules import RULES, TRENCH_DEPTHS, VERDICTS, InForce, limit_text, outward
+from siteplan.books.rules import RULES, TRENCH_DEPTHS, Rule, outward, rule_book
 from siteplan.checks.judge import PARAMETERS
 from siteplan.review.reviewed import Reviewed
 from siteplan.review.whole import Review
-from siteplan.sheets.markup import Markup, tag
+from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.paper import listed, page, signatures, table
-from siteplan.sheets.wording import names, one_line
+from siteplan.sheets.rule_rows import STANDINGS, RuleRow, rule_row
+from siteplan.sheets.wording import names, one_line, quantity
 from siteplan.values import Line
 
 PARTS = {
@@ -32,6 +33,7 @@ PARTS = {
     "sheet-text": "Cautions and assumptions stand as they were made",
     "sheet-blank": "Nothing on the sheets is left blank",
 }
+_SOURCE = 400  # letters of a source that a stranger's plan may print
 HOLD_POINTS = (
     "HOLD 1, before digging: public locates answered and marked, private lines found, permits and consents on site, approved plan on site.",
     "HOLD 2, trench open: bottom at the rod of the cut sheet, bedding in, nobody below {} without a ladder or {} without protection.",
@@ -168,25 +170,14 @@ def check_sheet(result: Review) -> bytes:
     for one in result.findings:
         by_rule.setdefault(one.rule, []).append(one)
     rows = []
-    stored = {str(one.get("id")): one for one in result.stored.record.get("rules", []) if isinstance(one, dict)}
     for rule in RULES:
-        entry = result.site.rules.get(rule.id) if result.site is not None else None
-        # what the plan prints is shown where no site was given, never believed
-        source = (
-            f"{entry.source}, {entry.rule.dated} ({entry.rule.authority})"
-            if entry is not None
-            else str(stored.get(rule.id, {}).get("source", ""))
-        )
-        rows.append(
-            [
-                tag("span", tag("b", rule.id), tag("br"), rule.title),
-                _limit(entry),
-                _source(source),
-                *_found(by_rule.get(rule.id, []), _idle(rule.id, result)),
-                "",
-                "",
-            ]
-        )
+        row, planned = _row(rule, result), _planned(rule, result)
+        rows.append([
+            tag("span", tag("b", row.id), tag("br"), whole(row.title)), whole(row.limit), row.standing, whole(planned), "",
+            *_found(by_rule.get(rule.id, []), _idle(rule.id, result)), "",
+        ])  # fmt: skip
+        if row.source:
+            rows.append([f"Source: {row.source}"])
     parts = [[title, *_found(by_rule.get(key, []))] for key, title in PARTS.items()]
     shown = [one for one in result.findings if one.status != "pass"]
     comments = [
@@ -203,10 +194,11 @@ def check_sheet(result: Review) -> bytes:
     return page(
         f"Check sheet: {one_line(plan.site_name)}",
         tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. What was worked out again, and by what, stands below."),
-        tag("p", "A planning aid's recheck, not an approval. Local code decides; a blank source is a source nobody gave."),
+        tag("p", "A planning aid's recheck, not an approval. Local code decides; a rule without a source is one that nobody gave a source for."),
         tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
         *([tag("h2", "What would solve it"), listed(result.advice)] if result.advice else []),
-        tag("h2", "Rules"), table(["Rule", "Limit", "Source", "Recheck", "Worst place", "Measured", "Initials"], rows, words=[0, 1, 2, 3, 4], blank=[5, 6]),
+        tag("h2", "Rules"), tag("p", "Planned is the plan's figure nearest its limit, or its least and greatest where there is no limit."),
+        table(["Rule", "Limit", "Standing", "Planned", "Measured", "Recheck", "Worst place", "Initials"], rows, words=[0, 1, 2, 3, 5, 6], blank=[4, 7]),
         tag("h2", "The sheets themselves"), table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
         *(part for _, title, items in _standing(result) for part in (tag("h2", title), listed(items) or tag("p", "nothing"))),
         tag("h2", "The site's files as read"), table(["File", "SHA-256", "As the surveyor delivered it"], [[one.file, one.sha256, ""] for one in (result.site.inputs if result.site is not None else plan.inputs)], words=[0, 1], blank=[2]),
@@ -217,23 +209,44 @@ def check_sheet(result: Review) -> bytes:
     )  # fmt: skip
 
 
-def _limit(entry: InForce | None) -> str:
-    if entry is None or entry.rule.dimension == "none":
-        return ""
-    if entry.limit is None:
-        return "________ (not known)"
-    value, unit = outward(entry)
-    assert value is not None
-    if unit == "verdict":
-        return VERDICTS[int(value)]
-    text = f"{value:.4g} {unit}".strip()
-    own = limit_text(entry.rule, entry.rule.limit, entry.rule.unit) if entry.replaced is None else ""
-    return f"{entry.rule.sense} {own or text}"
+def _row(rule: Rule, result: Review) -> RuleRow:
+    """The rule as in force, or without a site as the plan prints it: shown, never believed."""
+    unit = result.stored.plan.length_unit
+    if result.site is not None:
+        return rule_row(result.site.rules[rule.id], unit)
+    listed = result.stored.record.get("rules", [])
+    stated = next((one for one in listed if isinstance(one, dict) and one.get("id") == rule.id), {})
+    usual, limit = rule_row(rule_book({})[rule.id], unit), stated.get("limit")
+    known = isinstance(limit, int | float) and not isinstance(limit, bool)
+    said = (
+        f"{rule.sense} {_figure(float(limit or 0.0), outward(rule_book({})[rule.id])[1], unit)}"
+        if known
+        else "not read"
+    )
+    return usual._replace(
+        limit=usual.limit if rule.dimension == "none" else f"{said} by the plan, not believed",
+        standing=next((text for key, text in STANDINGS.items() if key == stated.get("authority")), "not read"),
+        source=one_line(str(stated.get("source", ""))[:_SOURCE]),
+    )
 
 
-def _source(text: str) -> str:
-    """Blank where nobody knows: the sheet does not dress practice up as law."""
-    return "" if "common practice, no source" in text or not text else text
+def _planned(rule: Rule, result: Review) -> str:
+    """The figure that the plan states for a rule, worst of all lines, in the measure of the limit."""
+    own = [one for one in result.stored.plan.findings if one.rule == rule.id]
+    # a figure under a limit of another measure would be held against it with the tape
+    said = [one for one in own if one.value is not None and (one.limit is not None or rule.dimension == "none")]
+    values = sorted(one.value for one in said if one.value is not None)
+    if not values:
+        return "no figure" if own else ""
+    unit = result.stored.plan.length_unit
+    if rule.sense == "none":
+        ends = dict.fromkeys(_figure(value, said[0].unit, unit) for value in (values[0], values[-1]))
+        return " to ".join(ends)
+    return _figure(values[0] if rule.sense == "at least" else values[-1], said[0].unit, unit)
+
+
+def _figure(value: float, unit: str, length_unit: str) -> str:
+    return units.drop_text(value, length_unit) if unit == "m" else quantity(value, unit, length_unit)
 
 
 def _idle(rule: str, result: Review) -> str:

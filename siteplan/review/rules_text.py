@@ -6,11 +6,13 @@ import json
 from pathlib import Path
 
 from siteplan.books.profiles import read_profile, rules_in_force
-from siteplan.books.rules import InForce, RuleBook, limit_text, outward
+from siteplan.books.rules import RuleBook, outward
+from siteplan.sheets.rule_rows import rule_row
+from siteplan.sheets.summary import fitted
 from siteplan.survey.files import said, text_of
 
 
-def book_of(site: Path | None, profile: Path | None) -> tuple[RuleBook, str]:
+def book_of(site: Path | None, profile: Path | None) -> tuple[RuleBook, str, str]:
     """The rules of a site, of a profile, or the defaults.
 
     Parameters
@@ -22,8 +24,8 @@ def book_of(site: Path | None, profile: Path | None) -> tuple[RuleBook, str]:
 
     Returns
     -------
-    tuple of RuleBook and str
-        The rules in force, and whose they are.
+    tuple of RuleBook, str and str
+        The rules in force, whose they are, and the site's unit of lengths ('' without a site).
 
     Raises
     ------
@@ -42,32 +44,17 @@ def book_of(site: Path | None, profile: Path | None) -> tuple[RuleBook, str]:
         from siteplan.survey.settings import read_settings
 
         settings = read_settings(site)
-        return settings.rules, settings.name
+        return settings.rules, settings.name, settings.length_unit
     if profile is not None:
         shown = said(profile.name)
         if not profile.is_file():
             raise InputError(shown, "no such file", "Name a profile in TOML, as docs/rule-profiles.md tells.")
         own = read_profile(text_of(profile, shown), shown)
-        return rules_in_force({}, "site.toml", own), own.name
-    return rules_in_force({}), "the defaults"
+        return rules_in_force({}, "site.toml", own), own.name, ""
+    return rules_in_force({}), "the defaults", ""
 
 
-def _limit(entry: InForce) -> str:
-    """The limit in the rule's own unit, as a person speaks of it."""
-    rule = entry.rule
-    if rule.dimension == "none":
-        return "no limit to set"
-    if entry.limit is None:
-        return "not known"
-    if rule.dimension == "verdict":
-        return limit_text(rule, entry.limit, rule.unit)
-    from siteplan.books import rules as book
-
-    factor = book._UNITS_OF[rule.dimension][rule.unit]  # noqa: SLF001 -- the book's own factors, not a second table
-    return f"{rule.sense} {limit_text(rule, float(f'{entry.limit / factor:.6g}'), rule.unit)}".strip()
-
-
-def as_text(book: RuleBook, whose: str) -> str:
+def as_text(book: RuleBook, whose: str, length_unit: str = "") -> str:
     """The rules as a screen.
 
     Parameters
@@ -76,23 +63,28 @@ def as_text(book: RuleBook, whose: str) -> str:
         Rules in force.
     whose : str
         Site or jurisdiction.
+    length_unit : str
+        The site's; '' where there is none.
 
     Returns
     -------
     str
-        Lines without a trailing newline.
+        Lines of at most 80 columns without a trailing newline.
     """
-    width = max(len(name) for name in book)
-    out = [
-        f"Rules in force: {whose}. Status: code, local, practice, unknown. Local code decides; the source stands beside each."
-    ]
-    for name, entry in book.items():
-        over = f"; replaces {entry.replaced}" if entry.replaced is not None else ""
-        rule = entry.rule
-        out.append(
-            f"{name:<{width}}  {_limit(entry):<22} {rule.authority:<8} {rule.dated:<10} {'FAIL' if rule.broken == 'fail' else 'flag'}  {entry.source}{over}"
-        )
-    return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
+    head = f"Rules in force: {whose}. Local code decides; a rule without a source is one that nobody gave a source for."
+    out = fitted(head)
+    for entry in book.values():
+        row = rule_row(entry, length_unit)
+        told = [
+            row.limit,
+            "used by others" if row.broken == "used by others" else f"when broken: {row.broken}",
+            row.standing,
+        ]
+        out += [
+            *fitted(f"{row.id}: {row.title}"),
+            *fitted("; ".join([*told, *([f"source: {row.source}"] if row.source else [])]), 4),
+        ]
+    return "\n".join(out)
 
 
 def as_json(book: RuleBook, whose: str) -> str:

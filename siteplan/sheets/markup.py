@@ -96,6 +96,26 @@ def whole(figures: str) -> str:
     return re.sub(r"(?<=\b[NE]) (?=-?\d)", "\u00a0", joined)
 
 
+def cited(text: str) -> Markup:
+    """A source whose section numbers do not break across lines: 24-131, 3-2.B.
+
+    Parameters
+    ----------
+    text : str
+        Not escaped.
+
+    Returns
+    -------
+    Markup
+        Its numbers with a hyphen in spans that do not wrap.
+    """
+    parts = re.split(r"(\S{0,40}\d-\d\S{0,40})", text)
+    held: list[str] = [
+        tag("span", part, class_="figure" if place % 2 else None) for place, part in enumerate(parts) if part
+    ]
+    return join(held)
+
+
 def _attribute(key: str, value: str | float) -> str:
     name = key.removesuffix("_").replace("_", "-")
     name = {"viewbox": "viewBox", "patternunits": "patternUnits"}.get(name, name)

@@ -9,13 +9,13 @@ import math
 from collections.abc import Sequence
 
 from siteplan import units
-from siteplan.books.rules import outward
 from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import spare_fact, sure_text, wanted_texts
 from siteplan.sheets.drawing import KEY, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
-from siteplan.sheets.markup import Markup, join, tag, whole
+from siteplan.sheets.markup import Markup, cited, join, tag, whole
+from siteplan.sheets.rule_rows import HEADS, rule_row
 from siteplan.sheets.schedule import printed_rows
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state, verdict
@@ -30,7 +30,6 @@ from siteplan.sheets.wording import (
     losing,
     names,
     one_line,
-    quantity,
     served,
     subject,
     way,
@@ -330,7 +329,7 @@ def _finding(finding: Finding, site: Site, called: dict[str, str]) -> Markup:
     place = f", {one_line(finding.where)}" if finding.where else ""
     return tag(
         "li", status_mark(finding.status), tag("b", finding.status.upper(), class_="word"), " ",
-        tag("span", title, class_="title"), tag("span", f"{subject(finding, called)}{place}", class_="where"),
+        tag("code", finding.rule), " ", tag("span", title, class_="title"), tag("span", f"{subject(finding, called)}{place}", class_="where"),
         tag("span", one_line(finding.message), class_="message"),
         class_=finding.status,
     )  # fmt: skip
@@ -378,22 +377,21 @@ def _key(interval: str, site: Site) -> Markup:
 def _rules(site: Site, unit: str) -> Markup:
     rows = []
     for entry in site.rules.values():
-        value, kind = outward(entry)
-        limit = "" if entry.rule.dimension == "none" else "not known" if value is None else quantity(value, kind, unit)
-        was = f" (replaces {entry.replaced})" if entry.replaced else ""
+        row = rule_row(entry, unit)
+        cells = [whole(row.limit), row.broken, row.standing, cited(row.source)]
         rows.append(
             tag(
                 "tr",
-                tag("td", entry.rule.title),
-                tag("td", limit, class_="number"),
-                tag("td", f"{entry.source}{was}; {entry.rule.authority}, {entry.rule.dated}"),
+                tag("td", tag("code", row.id), tag("br"), whole(row.title)),
+                *[tag("td", cell, data_head=head) for head, cell in zip(HEADS[1:], cells, strict=True)],
+                data_rule=row.id,
             )
         )
-    head = tag("tr", tag("th", "Rule", scope="col"), tag("th", "Limit", scope="col"), tag("th", "From", scope="col"))
+    head = tag("tr", *[tag("th", head, scope="col") for head in HEADS])
     return tag(
         "details",
         tag("summary", "Rules in force"),
-        tag("div", tag("table", tag("thead", head), tag("tbody", *rows)), class_="scroll"),
+        tag("div", tag("table", tag("thead", head), tag("tbody", *rows), class_="cards"), class_="scroll"),
     )
 
 

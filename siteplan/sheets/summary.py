@@ -51,16 +51,16 @@ def summary(plan: Plan, site: Site) -> str:
     unit = plan.length_unit
     found = counts(plan.findings)
     _, unserved = served(plan)
-    screen = _fit(
+    screen = fitted(
         f"{plan.site_name}: {verdict(plan)}; "
         f"{counted(found['fail'], 'fail')}, {counted(found['flag'], 'flag')}, {found['pass']} passed"
     )
-    screen += _fit(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")
+    screen += fitted(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")
     for part in plan.missing:
-        screen += _fit(missing_text(part))
+        screen += fitted(missing_text(part))
     for line in plan.lines:
         screen += _line(plan, site, line, called)
-    screen += _fit(wanted_line(plan)) if wanted_line(plan) else []
+    screen += fitted(wanted_line(plan)) if wanted_line(plan) else []
     screen += _unused(plan, called)
     for source in unserved:
         screen += _unserved(plan, source, called)
@@ -74,8 +74,21 @@ def summary(plan: Plan, site: Site) -> str:
     return "\n".join(screen)
 
 
-def _fit(text: str, indent: int = 0) -> list[str]:
-    """Text without control characters, wrapped; a name longer than a line is broken, for nothing may be lost."""
+def fitted(text: str, indent: int = 0) -> list[str]:
+    """Text without control characters, wrapped; a name longer than a line is broken, for nothing may be lost.
+
+    Parameters
+    ----------
+    text : str
+        One paragraph.
+    indent : int
+        Columns before it.
+
+    Returns
+    -------
+    list of str
+        Lines of at most `WIDTH` columns.
+    """
     gap = " " * indent
     lines = textwrap.wrap(
         whole(one_line(text)), WIDTH, initial_indent=gap, subsequent_indent=gap + "  ", break_on_hyphens=False
@@ -95,11 +108,11 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
         past = " past the outlet zone" if any(outlet.id == line.end for outlet in plan.outlets) else ""
         spare += f"; least cover{past} {units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}"
     return [
-        *_fit(f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {', '.join(told)}"),
-        *_fit(spare, 4),
-        *_fit(f"Tightest: {line.binding}", 4),
-        *([] if line.doubt is None else _fit(brief_text(line.doubt), 4)),
-        *_fit(water_line(plan, line.id), 4),
+        *fitted(f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {', '.join(told)}"),
+        *fitted(spare, 4),
+        *fitted(f"Tightest: {line.binding}", 4),
+        *([] if line.doubt is None else fitted(brief_text(line.doubt), 4)),
+        *fitted(water_line(plan, line.id), 4),
     ]
 
 
@@ -111,23 +124,23 @@ def _unused(plan: Plan, called: dict[str, str]) -> list[str]:
     for outlet in plan.outlets:
         tries = [candidate for candidate in plan.candidates if candidate.outlet == outlet.id]
         if not outlet.found and tries and not any(candidate.feasible for candidate in tries):
-            told += _fit(f"NOT USED  {called[outlet.id]}: {tries[0].reason or 'out of reach'}")
+            told += fitted(f"NOT USED  {called[outlet.id]}: {tries[0].reason or 'out of reach'}")
     return told
 
 
 def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
     tried = losing(plan, source)
-    told = _fit(f"NOT DRAINED  {called[source]}")
+    told = fitted(f"NOT DRAINED  {called[source]}")
     if not tried:
         why = next(
             (f.message for f in plan.findings if f.rule == "served" and f.subject.split(":")[0] == source),
             "no outlet to try",
         )
-        return [*told, *_fit(why, 4)]
+        return [*told, *fitted(why, 4)]
     for candidate in tried[:_TRIED_SHOWN]:
         told += _lost(candidate, plan.length_unit, called)
         for cure in cures_text(plan, attempt_of(plan, source, candidate.outlet))[:_CURES_SHOWN]:
-            told += _fit(f"Would serve it: {cure}" if cure[:1].isdigit() else cure, 6)
+            told += fitted(f"Would serve it: {cure}" if cure[:1].isdigit() else cure, 6)
     return told
 
 
@@ -135,10 +148,10 @@ def _lost(candidate: Candidate, unit: str, called: dict[str, str]) -> list[str]:
     reason = candidate.reason or "lost"
     if candidate.feasible and candidate.margin is not None:  # what is short says so in its reason
         reason += f" ({units.spare_text(candidate.margin, unit)})"
-    return _fit(f"{called.get(candidate.outlet, candidate.outlet)}: {reason}", 4)
+    return fitted(f"{called.get(candidate.outlet, candidate.outlet)}: {reason}", 4)
 
 
 def _finding(finding: Finding, called: dict[str, str]) -> list[str]:
     # the message says figure and limit, once each and in its own measure
     place = f", {finding.where}" if finding.where else ""
-    return _fit(f"{finding.status.upper()}  {finding.rule}, {subject(finding, called)}{place}: {finding.message}")
+    return fitted(f"{finding.status.upper()}  {finding.rule}, {subject(finding, called)}{place}: {finding.message}")

@@ -42,10 +42,11 @@ def test_two_profiles_that_contradict_one_another(capsys):
 def test_the_screen_names_source_and_unknown(capsys):
     assert main(["rules", "--profile", str(SAMPLES / "rules" / "stonebridge.toml")]) == 0
     out = capsys.readouterr().out
-    trees = next(line for line in out.splitlines() if line.startswith("clear-of-trees"))
-    assert "not known" in trees
-    assert "unknown" in trees
-    assert "Asked of the borough's office" in trees
+    trees = out[out.index("\nclear-of-trees: ") :].split("\n    ")[1].split("\nlines-cross")[0]
+    told = " ".join(out[out.index("\nclear-of-trees: ") : out.index("\nlines-cross: ")].split())
+    assert trees.startswith("not known; ")
+    assert "standing not known" in told
+    assert "Asked of the borough's office" in told
 
 
 def test_what_cannot_be_used(tmp_path, capsys):

@@ -101,7 +101,7 @@ def test_the_check_sheet_has_sources_blanks_and_signatures(planned, swale_drive)
     page = check_sheet(review(planned, swale_drive)).decode()
     for words in ("Inspector: name, signature, date", "HOLD 3", "under Driveway", "state one-call laws", "Permit no."):
         assert words in page
-    assert "common practice, no source" not in page  # a source nobody gave is blank
+    assert "Source: common practice, no source" not in page  # a source nobody gave is blank
     assert "<script" not in page
 
 
