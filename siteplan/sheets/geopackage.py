@@ -10,7 +10,9 @@ from typing import Any
 
 _TITLES = {"POINT": "Point Z", "LINESTRING": "LineString Z", "": None}  # as the library names geometries with a height
 # a frame of the site's own, in metres, that no authority numbers (OGC 18-010, clause 11)
-_LOCAL = 'ENGCRS["site coordinates",EDATUM["site"],CS[Cartesian,2],AXIS["x",east],AXIS["y",north],LENGTHUNIT["metre",1]]'
+_LOCAL = (
+    'ENGCRS["site coordinates",EDATUM["site"],CS[Cartesian,2],AXIS["x",east],AXIS["y",north],LENGTHUNIT["metre",1]]'
+)
 _EMPTY: Mapping[type, object] = {
     float: 0.0,
     int: 0,
