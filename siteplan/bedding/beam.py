@@ -47,7 +47,6 @@ class Bent:
     ground_at: Array  # (m, 3) where the ground was asked [m]
     ground: Array  # (m, 3) its push per length, 0 or above [N/m]
     turns: tuple[tuple[float, float], ...]  # (position [m], turn [radians]) of the joints
-    rounds: int  # until the set of springs in touch stopped changing
 
 
 def characteristic(bending: float, modulus: float) -> float:
@@ -335,7 +334,6 @@ def solve_beam(
         ground_at=nodes[:-1, None] + size[:, None] * _SHARE,
         ground=push,
         turns=tuple((float(nodes[i]), float(slope[i, 1] - slope[i, 0])) for i in np.flatnonzero(hinge)),
-        rounds=rounds,
     )
 
 

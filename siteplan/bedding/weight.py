@@ -26,8 +26,7 @@ class Flotation:
     """Whether cover holds a line down in flooded ground. Forces per length [N/m]."""
 
     uplift: float  # of the displaced water
-    holding: float  # pipe, contents and buoyant soil above
-    factor: float  # holding over uplift
+    factor: float  # pipe, contents and buoyant soil above, over uplift
     needed: float  # factor asked for
     holds: bool
     cover_needed: float  # that holds an empty line [m]
@@ -233,7 +232,6 @@ def flotation(
     holding = own + above
     return Flotation(
         uplift=uplift,
-        holding=holding,
         factor=holding / uplift,
         needed=factor,
         holds=holding >= factor * uplift,

@@ -98,36 +98,6 @@ def full_velocity(bore: float, grade: float, roughness: float) -> float:
     return full_flow(bore, grade, roughness) / (math.pi * bore**2 / 4)
 
 
-def grade_for_velocity(velocity: float, bore: float, roughness: float) -> float:
-    """Grade at which a pipe flowing full reaches a velocity.
-
-    Parameters
-    ----------
-    velocity : float
-        Velocity wanted, above 0 [m/s].
-    bore : float
-        True inside diameter, above 0 [m].
-    roughness : float
-        Manning n, above 0 [s/m^(1/3)].
-
-    Returns
-    -------
-    float
-        Grade [-].
-
-    Raises
-    ------
-    ValueError
-        If any of the three is not above 0.
-
-    References
-    ----------
-    Manning's equation solved for the slope.
-    """
-    above_zero("velocity", velocity, "give the velocity wanted in m/s")
-    return (velocity / full_velocity(bore, 1.0, roughness)) ** 2
-
-
 def full_friction_slope(flow: float, bore: float, roughness: float) -> float:
     """Slope of the head line of a pipe running full, under pressure or not: S (Q/Qfull)^2 without needing S.
 

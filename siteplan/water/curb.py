@@ -5,10 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from siteplan.units import INCH, flow_text, length_text
-from siteplan.water.trouble import Trouble, above_zero, at_least_zero
-
-CONCRETE_LEFT = 1.5 * INCH  # least concrete over a curb hole, common practice
+from siteplan.water.trouble import above_zero, at_least_zero
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,21 +14,15 @@ class CurbHoles:
 
     Attributes
     ----------
-    each : float
-        What one hole passes full [m3/s].
     needed, fitting : int
         Holes the flow asks for; holes that fit the length at the spacing.
     concrete : float
         Left over a hole [m].
-    troubles : tuple of Trouble
-        Too little concrete, too few holes.
     """
 
-    each: float
     needed: int
     fitting: int
     concrete: float
-    troubles: tuple[Trouble, ...]
 
 
 def concrete_left(curb_height: float, opening: float, *, lift: float = 0.0) -> float:
@@ -67,15 +58,20 @@ def concrete_left(curb_height: float, opening: float, *, lift: float = 0.0) -> f
 
 
 def curb_holes(
-    subject: str, flow: float, each: float, *, curb_height: float, opening_height: float, opening_width: float,
-    curb_length: float, between: float, lift: float = 0.0, least_concrete: float = CONCRETE_LEFT, unit: str = "ft",
-) -> CurbHoles:  # fmt: skip
+    flow: float,
+    each: float,
+    *,
+    curb_height: float,
+    opening_height: float,
+    opening_width: float,
+    curb_length: float,
+    between: float,
+    lift: float = 0.0,
+) -> CurbHoles:
     """How many holes a flow needs, how many fit the curb, and the concrete left over them.
 
     Parameters
     ----------
-    subject : str
-        Id of the line or outlet.
     flow : float
         Flow that must leave, 0 or above [m3/s].
     each : float
@@ -90,15 +86,11 @@ def curb_holes(
         Least concrete between two holes, 0 or above [m].
     lift : float
         Bottom of the hole above the flow line [m].
-    least_concrete : float
-        Least concrete over a hole [m].
-    unit : str
-        The user's length unit, for messages.
 
     Returns
     -------
     CurbHoles
-        Counts, concrete and troubles.
+        Counts and concrete.
 
     Raises
     ------
@@ -107,7 +99,7 @@ def curb_holes(
 
     References
     ----------
-    Geometry; 1.5 in of concrete over the hole is common practice, no source. A city's detail and permit decide.
+    Geometry. A city's detail and permit decide.
     """
     at_least_zero("flow", flow, "give the flow in m3/s")
     above_zero("capacity of one hole", each, "give what one hole passes")
@@ -117,31 +109,4 @@ def curb_holes(
     left = concrete_left(curb_height, opening_height, lift=lift)
     needed = max(1, math.ceil(flow / each - 1e-9))
     fitting = max(0, math.floor((curb_length + between) / (opening_width + between) + 1e-9))
-    troubles = []
-    if left < least_concrete - 1e-9:
-        message = f"{subject}: {length_text(left, unit)} of concrete over the curb hole, {length_text(least_concrete, unit)} wanted. Take a smaller or a flattened outlet pipe, or more holes."
-        troubles.append(
-            Trouble(
-                rule="curb-concrete",
-                subject=subject,
-                status="fail",
-                value=left,
-                limit=least_concrete,
-                unit="m",
-                message=message,
-            )
-        )
-    if needed > fitting:
-        message = f"{subject}: {flow_text(flow, unit)} asks for {needed} curb holes of {flow_text(each, unit)} and {fitting} fit {length_text(curb_length, unit, 1)} of curb. Take larger openings, or send part of the water elsewhere."
-        troubles.append(
-            Trouble(
-                rule="curb-holes",
-                subject=subject,
-                status="fail",
-                value=float(needed),
-                limit=float(fitting),
-                unit="",
-                message=message,
-            )
-        )
-    return CurbHoles(each=each, needed=needed, fitting=fitting, concrete=left, troubles=tuple(troubles))
+    return CurbHoles(needed=needed, fitting=fitting, concrete=left)

@@ -9,15 +9,12 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from siteplan.units import flow_text, volume_text
 from siteplan.values import SourceStorm
 from siteplan.water.capacity import full_flow
 from siteplan.water.hyetograph import Hyetograph
 from siteplan.water.overflow import Entry, Pump, quick_levels, run_flows, shares_taken
-from siteplan.water.rain import MINUTE
 from siteplan.water.sizes import upstream_first
 from siteplan.water.surface import Run, TailWater
-from siteplan.water.trouble import Trouble
 
 _EVENTS = 200_000
 _LEAK = 1e-9  # m3/s: below this an overflow is the rounding of the balance at a rim
@@ -56,7 +53,6 @@ class StormResult:
     overflow: float
     flooded: float
     stored: float
-    troubles: tuple[Trouble, ...]
 
 
 @dataclass(slots=True)
@@ -114,8 +110,6 @@ def run_storm(
     entries: Sequence[Entry],
     storm: Hyetograph,
     tail_water: TailWater = None,
-    *,
-    unit: str = "ft",
 ) -> StormResult:
     """A storm through the whole tree of pipes, quasi-steadily, with pumps that cycle and pits that store.
 
@@ -131,13 +125,11 @@ def run_storm(
         The rain.
     tail_water : float, None or mapping
         Elevation of the water outside every outlet, or by outlet run [m]; None: free.
-    unit : str
-        The user's length unit, for messages.
 
     Returns
     -------
     StormResult
-        Peaks, volumes, intervals for a chart, and troubles.
+        Peaks, volumes, and intervals for a chart.
 
     Raises
     ------
@@ -200,7 +192,7 @@ def run_storm(
             for name, pit in pits.items():
                 pit.pass_time(span, reached=inside and changes[name] <= soonest * (1 + 1e-12))
             now = now + span if inside else end
-    return _result(runs, entries, storm, tallies, pits, peaks, tuple(intervals), unit)
+    return _result(runs, entries, storm, tallies, pits, peaks, tuple(intervals))
 
 
 def _count(
@@ -224,10 +216,10 @@ def _count(
 
 def _result(
     runs: Sequence[Run], entries: Sequence[Entry], storm: Hyetograph, tallies: Mapping[str, _Tally], pits: Mapping[str, _Pit],
-    peaks: Mapping[str, tuple[float, float]], intervals: tuple[Interval, ...], unit: str,
+    peaks: Mapping[str, tuple[float, float]], intervals: tuple[Interval, ...],
 ) -> StormResult:  # fmt: skip
     length = storm.ends[-1]
-    sources, troubles = [], []
+    sources = []
     for entry in entries:
         tally, pit = tallies[entry.source], pits.get(entry.source)
         # from the storm's whole depth, not from the intervals: the balance then has two independent sides
@@ -240,35 +232,6 @@ def _result(
                 overflow_from=tally.overflow_from, overflow_time=tally.overflow_time, starts=pit.starts if pit else 0,
             )
         )  # fmt: skip
-        if tally.overflow_from is not None:
-            message = (
-                f"{entry.source}: in the storm {volume_text(tally.overflow, unit)} comes out at its rim, from {tally.overflow_from / MINUTE:.0f} min on, "
-                f"for {tally.overflow_time / MINUTE:.0f} min, at most {flow_text(tally.peak_overflow, unit)}. Take a larger pipe below it, or lead the overflow where it harms nothing."
-            )
-            troubles.append(
-                Trouble(
-                    rule="storm-overflow",
-                    subject=entry.source,
-                    status="fail",
-                    value=tally.overflow,
-                    limit=0.0,
-                    unit="m3",
-                    message=message,
-                )
-            )
-        if flooded > 0:
-            message = f"{entry.source}: the pit overflows by {volume_text(flooded, unit)}: more water comes than the pump lifts. Take a pump of more rate at its real head, or a second one."
-            troubles.append(
-                Trouble(
-                    rule="pit-floods",
-                    subject=entry.source,
-                    status="fail",
-                    value=flooded,
-                    limit=0.0,
-                    unit="m3",
-                    message=message,
-                )
-            )
     through = []
     for run in runs:
         flow, at = peaks[run.id]
@@ -281,5 +244,4 @@ def _result(
         overflow=math.fsum(source.overflow for source in sources),
         flooded=math.fsum(source.flooded for source in sources),
         stored=math.fsum(pit.held - pit.pump.start for pit in pits.values()),
-        troubles=tuple(troubles),
     )  # fmt: skip

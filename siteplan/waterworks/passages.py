@@ -259,8 +259,8 @@ def _holes(site: Site, outlet: Outlet, flow: float | None, each: float, width: f
     curbs = [one.geometry for one in site.of_kind("curb")]
     length = min(curbs, key=lambda one: one.distance(Point(outlet.x, outlet.y))).length if curbs else width
     found = curb_holes(
-        outlet.name, flow or 0.0, each, curb_height=float(height), opening_height=width, opening_width=width,
-        curb_length=length, between=site.rules[CURB_HOLE.id].limit or 0.0, lift=lift, unit=site.length_unit,
+        flow or 0.0, each, curb_height=float(height), opening_height=width, opening_width=width,
+        curb_length=length, between=site.rules[CURB_HOLE.id].limit or 0.0, lift=lift,
     )  # fmt: skip
     left = units.length_text(found.concrete, site.length_unit)
     return f"; {found.needed} hole{'s' if found.needed > 1 else ''} needed, {found.fitting} fit the curb as drawn, {left} of concrete left over each"

@@ -58,7 +58,7 @@ def storm_of(
     fed = [source for source in site.sources if source.id in net.feeds]
     entries = [_entry(site, source, net.feeds[source.id], rims[source.id], notes) for source in fed]
     try:
-        result = run_storm(net.runs, entries, storm, dict(tails), unit=site.length_unit)
+        result = run_storm(net.runs, entries, storm, dict(tails))
     except ValueError as error:  # water outside at or above a rim and the like: a fact about the site
         names = {source.id: source.name for source in site.sources}
         text = str(error)

@@ -339,16 +339,7 @@ def _run(scene: _Scene, piece: Piece, smallest: Pipe | None) -> RunFlow:
     sizing, run = scene.site.sizing, piece.run
     basis = basis_of(sizing)
     flow = scene.net.flows[run.id]
-    water = run_water(
-        run.id,
-        flow,
-        run.bore,
-        run.grade,
-        run.roughness,
-        fill=basis.fill,
-        fill_of=basis.fill_of,
-        unit=scene.site.length_unit,
-    )
+    water = run_water(flow, run.bore, run.grade, run.roughness)
     held = capacity_by(basis, piece.pipe, run.grade) if run.grade > 0 else None
     allowed = None if held is None else held.flow
     return RunFlow(

@@ -12,8 +12,6 @@ from siteplan.water.capacity import (
     design_share,
     full_flow,
     full_friction_slope,
-    full_velocity,
-    grade_for_velocity,
     greatest_flow,
     normal_depth,
     part_full,
@@ -63,7 +61,6 @@ def test_capacity_laws(bore, grade, n):
     assert full_flow(bore, grade, 2 * n) == pytest.approx(flow / 2)
     assert full_flow(8 * bore, grade, n) == pytest.approx(2**8 * flow)
     assert full_friction_slope(1.4 * flow, bore, n) == pytest.approx(1.96 * grade)
-    assert grade_for_velocity(full_velocity(bore, grade, n), bore, n) == pytest.approx(grade)
 
 
 def test_rising_depth_up_to_the_crest_and_falling_after():

