@@ -129,15 +129,22 @@ def read_length(text: str, unit: str) -> float:
     """
     value = _length_typed(_short(text), unit)
     if not abs(value) <= MOST_LENGTH:
-        raise ValueError(f"{text!r} is larger than any length on earth; type 5.34, 5'-4 1/8\", 64 1/8 in or 1.63m")
+        raise ValueError(
+            f"{_as_typed(text)} is larger than any length on earth; type 5.34, 5'-4 1/8\", 64 1/8 in or 1.63m"
+        )
     return value
+
+
+def _as_typed(text: str) -> str:
+    """A text between quotes without a backslash before feet and inch marks."""
+    return repr(text).replace("\\'", "'")
 
 
 def _short(text: str) -> str:
     """The text, if it is no longer than a figure can be: what is longer is not parsed at all."""
     if len(text) > MOST_TYPED:
         raise ValueError(
-            f"{text[:20]!r}... has {len(text)} characters, too many for a figure; type 5.34, 5'-4 1/8\" or 1.63m"
+            f"{_as_typed(text[:20])}... has {len(text)} characters, too many for a figure; type 5.34, 5'-4 1/8\" or 1.63m"
         )
     return text
 
@@ -153,23 +160,23 @@ def _length_typed(text: str, unit: str) -> float:
         own = plain["unit"] or unit
         factor = {"feet": foot, "ft": foot, "cm": 0.01}.get(own) or LENGTH[own]
         if not math.isfinite(number):
-            raise ValueError(f"{text!r} is not a finite length")
+            raise ValueError(f"{_as_typed(text)} is not a finite length")
         return number * factor
     parts = re.match(_FEET_INCHES, typed.lower())
     # after a feet mark a bare number can only be inches; without one the inch mark is needed
     if not parts or (
         parts["feet"] is None and (parts["mark"] is None or (parts["inches"] is None and parts["num"] is None))
     ):
-        raise ValueError(f"{text!r} is not a length; type 5.34, 5'-4 1/8\", 64 1/8 in or 1.63m")
+        raise ValueError(f"{_as_typed(text)} is not a length; type 5.34, 5'-4 1/8\", 64 1/8 in or 1.63m")
     if "." in (parts["feet"] or "") and (parts["inches"] or parts["num"]):
-        raise ValueError(f"{text!r} has decimal feet and inches at once")
+        raise ValueError(f"{_as_typed(text)} has decimal feet and inches at once")
     inches = float(parts["inches"] or 0)
     if parts["num"]:
         if int(parts["den"]) == 0:
-            raise ValueError(f"{text!r} has a fraction over zero")
+            raise ValueError(f"{_as_typed(text)} has a fraction over zero")
         inches += int(parts["num"]) / int(parts["den"])
     if parts["feet"] is not None and inches >= 12:
-        raise ValueError(f"{text!r} has 12 inches or more after the feet")
+        raise ValueError(f"{_as_typed(text)} has 12 inches or more after the feet")
     value = float(parts["feet"] or 0) * foot + inches * foot / 12
     return -value if parts["sign"] == "-" else value
 
@@ -194,7 +201,7 @@ def read_grade(text: str) -> float:
     """
     value = _grade_typed(_short(text))
     if not abs(value) <= MOST_GRADE:
-        raise ValueError(f"{text!r} is steeper than anything stands; type 1.25, 1.25% or 1/8in/ft")
+        raise ValueError(f"{_as_typed(text)} is steeper than anything stands; type 1.25, 1.25% or 1/8in/ft")
     return value
 
 
@@ -202,7 +209,7 @@ def _grade_typed(text: str) -> float:
     typed = text.translate(_MARKS).strip().lower()
     found = re.fullmatch(r"([+-]?\d*\.?\d+)\s*%?|(\d+)\s*/\s*(\d+)\s*(?:in|\")\s*(?:/|per )\s*(?:ft|foot|')", typed)
     if not found or (found[3] is not None and int(found[3]) == 0):
-        raise ValueError(f"{text!r} is not a grade; type 1.25, 1.25% or 1/8in/ft")
+        raise ValueError(f"{_as_typed(text)} is not a grade; type 1.25, 1.25% or 1/8in/ft")
     if found[1] is not None:
         return float(found[1]) * GRADE["percent"]
     return int(found[2]) / int(found[3]) * GRADE["in_per_ft"]

@@ -61,7 +61,9 @@ class QuickFall(NamedTuple):
     grade_chosen: float | None  # buildable, with the doubt kept in hand
     start_cover: float | None  # at the chosen grade
     outlet_cover: float | None  # None: the ground above the outlet is not known
-    stands_full: float  # length that holds water up to a pop-up's rim unless it weeps, at the least grade
+    stands_full: (
+        float  # least length that holds water up to a pop-up's rim unless it weeps: the pipe's end is under the lawn
+    )
     flips: tuple[Flip, ...]  # the one that matters first
     face: float | None = None  # of the curb, as typed
     concrete: float | None = None  # left over the curb hole; None: no curb, or its face is not known
@@ -222,9 +224,11 @@ def quick_fall(
     short = concrete is not None and concrete < asked - EXACT
     verdict = "go" if spare > doubt + 1e-9 else "no-go" if spare < -doubt - 1e-9 else "cannot-tell"
     chosen = _buildable(available - doubt, length, min_grade) if verdict == "go" and not short else None
-    stands_full = 0.0
-    if outlet_kind == "popup" and min_grade > 0:
-        stands_full = min(length, max(0.0, length - available / min_grade))
+    stands_full = (
+        _stands_full(available if chosen is None else chosen * length, length, rise, min_grade)
+        if outlet_kind == "popup"
+        else 0.0
+    )
     answer = QuickFall(
         verdict="no-go" if short else verdict,
         drop=drop,
@@ -257,6 +261,15 @@ def quick_fall(
         hole = Flip("curb", -by, rise - by, text)
         return answer._replace(flips=(hole,) if verdict == "go" else (hole, *_saved(answer, unit)))
     return answer._replace(flips=_gone(answer, unit) if verdict == "go" else _saved(answer, unit))
+
+
+def _stands_full(above: float, length: float, rise: float, min_grade: float) -> float:
+    """Length that lies below a pop-up's rim: the start's invert is `above` it, the end's top no higher than the lawn there.
+
+    A straight run; its end lies lower still where the least grade asks for it.
+    """
+    below = max(rise, min_grade * length - above)
+    return length if above <= 0 else length * below / (above + below)
 
 
 def _buildable(fall: float, length: float, min_grade: float) -> float:
@@ -303,7 +316,7 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
     by = _past(answer.doubt - answer.spare, unit)
     in_hand = answer.fall_available - answer.doubt
     flips: list[Flip] = []
-    if answer.verdict == "cannot-tell" and abs(answer.spare) > 0:
+    if answer.verdict == "cannot-tell" and not nothing_text(answer.spare, unit):
         text = (
             f"shoot both ends again from one set-up until the doubt is under {units.drop_text(abs(answer.spare), unit)}"
         )
@@ -342,7 +355,9 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
             )
     flips.append(Flip("outlet", -by, None, f"an outlet {units.drop_text(by, unit)} lower makes it GO"))
     if flips[0].change in {"length", "outlet"}:
-        text = f"not fixable by grade or cover: {_cover_left(answer, answer.min_grade, unit)}; a pump, or another outlet at least {units.drop_text(by, unit)} lower"
+        text = (
+            f"not fixable by grade or cover: {_cover_left(answer, answer.min_grade, unit)}; a pump, or another outlet"
+        )
         flips.insert(0, Flip("pump", None, None, text))
     return tuple(flips)
 
@@ -359,6 +374,24 @@ def _cover_left(answer: QuickFall, grade: float, unit: str) -> str:
         )
         texts.append(f"{units.grade_text(one)} {cover} at the start")
     return ", ".join(texts)
+
+
+def nothing_text(value: float, unit: str) -> bool:
+    """Whether a drop is printed as nothing at all.
+
+    Parameters
+    ----------
+    value : float
+        Drop [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    bool
+        True under half of 0.01 ft or of 1 mm, where no pair of shots can be told apart.
+    """
+    return abs(value) < 0.5 * (units.MILLIMETRE if unit == "m" else 0.01 * units.LENGTH[unit])
 
 
 def small_text(value: float, unit: str) -> str:

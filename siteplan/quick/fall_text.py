@@ -18,6 +18,7 @@ from siteplan.quick.fall import (
     QuickFall,
     default_limit,
     doubted_readings,
+    nothing_text,
     pipe_size,
     quick_fall,
     small_text,
@@ -259,7 +260,9 @@ def as_text(asked: Asked, answer: QuickFall) -> str:
         else f"ground RISES {plain(-answer.drop)} toward the outlet"
     )
     spare = (
-        f"{units.drop_text(answer.spare, unit)} to spare"
+        "nothing to spare"
+        if nothing_text(answer.spare, unit)
+        else f"{units.drop_text(answer.spare, unit)} to spare"
         if answer.spare >= 0
         else f"short by {units.drop_text(-answer.spare, unit)}"
     )
@@ -302,14 +305,15 @@ def _finely(grade: float) -> str:
 def _start(asked: Asked, answer: QuickFall) -> str:
     assert answer.start_cover is not None
     unit = asked.unit
+    under = "; at the pop-up the pipe stays under the lawn, below its rim" if asked.outlet_kind == "popup" else ""
     if asked.rods:
         top_start = asked.start + answer.start_cover
         if asked.outlet_kind == "popup":
-            return f"rod on top of pipe {units.length_text(top_start, unit)} at the start; at the pop-up the pipe stays under the lawn, below its rim"
+            return f"rod on top of pipe {units.length_text(top_start, unit)} at the start{under}"
         top_outlet = asked.outlet - answer.allowance - answer.rise
         return f"rod on top of pipe {units.length_text(top_start, unit)} at the start, {units.length_text(top_outlet, unit)} at the outlet (same set-up)"
     invert = asked.start - answer.start_cover - answer.rise
-    return f"start invert {units.length_text(invert, unit)}"
+    return f"start invert {units.length_text(invert, unit)}{under}"
 
 
 def _outlet(asked: Asked, answer: QuickFall) -> str:
@@ -322,9 +326,9 @@ def _outlet(asked: Asked, answer: QuickFall) -> str:
         else f"{asked.outlet_kind}: {where}{units.length_text(answer.allowance, unit)} above the {SHOT_IS[asked.outlet_kind]}"
     )
     if asked.outlet_kind == "popup":
-        if answer.stands_full > 0:
-            return f"{text}; {units.length_text(answer.stands_full, unit, 0)} of the line stands full up to the rim, and freezes, unless a weep at the low elbow empties it"
-        return f"{text}; the riser below the rim stands full unless a weep at the low elbow empties it"
+        least = "" if answer.stands_full >= answer.length else "at least "
+        full = units.length_text(answer.stands_full, unit, 0)
+        return f"{text}; {least}{full} of the line stands full up to the rim, and freezes, unless a weep at the low elbow empties it"
     if answer.outlet_cover is None:
         return f"{text}; cover there not known"
     cover = small_text(answer.outlet_cover, unit)

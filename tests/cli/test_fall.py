@@ -235,8 +235,8 @@ def test_every_flip_really_turns_the_verdict(capsys: pytest.CaptureFixture[str],
 
 
 def test_three_verdicts_and_the_doubt(capsys: pytest.CaptureFixture[str]) -> None:
-    # needs 0.84; available rod - 4.86 - 1.381: 7.08 gives 0.839, which the shots cannot tell from 0.84
-    code, close = answer(capsys, ["--rod-start", "4.86", "--rod-outlet", "7.08", "--length", "84", "--outlet", "curb"])
+    # needs 0.84; available rod - 4.86 - 1.381: 7.09 gives 0.849, which the shots cannot tell from 0.84
+    code, close = answer(capsys, ["--rod-start", "4.86", "--rod-outlet", "7.09", "--length", "84", "--outlet", "curb"])
     assert (code, close["verdict"], close["flip"]["change"]) == (1, "cannot-tell", "shots")
     assert close["grade_chosen_percent"] is None
     _, sure = answer(
@@ -402,3 +402,39 @@ def test_the_manual_runs_and_tells_the_defaults_in_force(capsys: pytest.CaptureF
         row = next(line for line in page.splitlines() if line.startswith(f"| `{kind}` |"))
         assert row.rstrip(" |").endswith(printed)
         assert f"{default_allowance(kind) / FOOT:.2f} ft" == printed
+
+
+POPUP = ["--start-elev", "101.5", "--outlet-elev", "99.2", "--length", "110", "--outlet", "popup", "--cover", "6in"]
+
+
+def test_a_popup_says_how_much_of_the_line_stands_full_though_it_is_go(capsys: pytest.CaptureFixture[str]) -> None:
+    """The pipe must stay under the lawn at the pop-up, so its end lies below the rim however much fall there is."""
+    code, found = answer(capsys, POPUP)
+    assert (code, found["verdict"]) == (0, "go")
+    # by hand: 1.25 % of 110 ft puts the start 1.375 ft above the rim, the end at least the pipe's 0.341 ft below it
+    assert found["stands_full"] / FOOT == pytest.approx(110 * 0.341 / (1.375 + 0.341), abs=0.1)
+    _, text = screen(capsys, POPUP)
+    assert "at least 22 ft of the line stands full up to the rim, and freezes, unless a weep" in text
+    assert "the riser below the rim" not in text
+    assert "start invert 100.58 ft; at the pop-up the pipe stays under the lawn, below its rim" in text
+
+
+def test_a_shortfall_that_rounds_to_nothing_is_not_told_as_one(capsys: pytest.CaptureFixture[str]) -> None:
+    options = ["--rod-start", "4.86", "--rod-outlet", "7.50", "--length", "126", "--outlet", "curb", "--doubt", "0.1"]
+    code, text = screen(capsys, options)
+    assert code == 1
+    assert text.startswith("CANNOT TELL: nothing to spare, doubt +-0.10 ft")
+    assert "until the doubt is under" not in text
+    # one that can be shot is still offered
+    _, text = screen(capsys, [*options[:5], "120", *options[6:]])
+    assert "shoot both ends again from one set-up until the doubt is under 0.06 ft" in text
+
+
+def test_the_outlet_that_makes_it_go_is_named_once(capsys: pytest.CaptureFixture[str]) -> None:
+    _, text = screen(capsys, ["--rod-start", "7.5", "--rod-outlet", "4.86", "--length", "84", "--outlet", "curb"])
+    assert text.count("4.89 ft") == 1
+
+
+def test_a_typed_quote_is_shown_as_typed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["fall", "--rod-start", "4'-13\"", "--rod-outlet", "7.50", "--length", "84"]) == 2
+    assert "\\" not in capsys.readouterr().err
