@@ -55,6 +55,8 @@ def read_plan(folder: Path) -> StoredPlan:
         If there is no such file, it is no plan of ours, or a part cannot be read: which part.
     """
     path = folder / FILE if folder.is_dir() else folder
+    if path.is_file() and path.suffix.lower() != ".json":
+        raise InputError(folder.name, "is no plan folder", f"Name the folder that siteplan plan wrote, or its {FILE}.")
     if not path.is_file():
         raise InputError(folder.name or str(folder), f"holds no {FILE}", "Name a folder that siteplan plan wrote.")
     try:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 ALLOWED_FT = 0.02  # misclosure allowed, times the square root of the set-ups [ft]; common practice, no source
-ASSUMED_FT = 100.00  # elevation of a benchmark that nobody gave: an assumed datum; common practice, no source
+ASSUMED = 100.00  # elevation of a benchmark that nobody gave, in the rod's unit: an assumed datum; common practice, no source
 PAIR_FT = 0.01  # two careful readings of one set-up, one standard deviation of their difference [ft]; common practice, no source
 _SLIP = 1e-9
 
@@ -148,8 +148,9 @@ def reduce_book(
     notes = list(book.notes)
     if assumed:
         notes.append(
-            f"no elevation given for {book.entries[0].point}: assumed datum, {units.length_text(ASSUMED_FT * units.FOOT, unit_of(given), 2)}; differences are true, heights are not"
+            f"no elevation given for {book.entries[0].point}: assumed datum, {units.length_text(_assumed(given), unit_of(given))}; differences are true, heights are not"
         )
+    notes += _otherwise(book, start, given, loop_allowed)
     suspect: Suspect | None = None
     if doubted is not None and doubted.refuses:
         reason, suspect = doubted.suspect.text, doubted.suspect
@@ -286,7 +287,30 @@ def _known_marks(book: LevelBook, rod: str, benchmarks: Mapping[str, float]) -> 
             f"the book starts on {first.point}, whose elevation is not known",
             f"Give --benchmark {first.point}=ELEVATION.",
         )
-    return {key: ASSUMED_FT * units.FOOT}, True
+    return {key: _assumed(rod)}, True
+
+
+def _assumed(rod: str) -> float:
+    return ASSUMED * units.LENGTH[unit_of(rod)]
+
+
+def _otherwise(book: LevelBook, known: Mapping[str, float], rod: str, allowed: float) -> list[str]:
+    """What remarks say of a known mark's elevation that is farther from the one taken than the book may miss by."""
+    said = []
+    for entry in book.entries:
+        taken, stated = known.get(point_key(entry.point)), elevation_in_text(entry.remark)
+        if taken is None or stated is None:
+            continue
+        try:
+            value = units.read_length(book.pointed(stated).rstrip('."'), unit_of(rod))
+        except ValueError:
+            continue  # a remark is free text
+        if abs(value - taken) > allowed:
+            unit = unit_of(rod)
+            said.append(
+                f"{entry.point} is taken at {units.length_text(taken, unit)}; row {entry.row} says EL {units.length_text(value, unit)}"
+            )
+    return said
 
 
 def _stated(text: str, rod: str, where: str) -> float:

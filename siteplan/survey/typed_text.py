@@ -32,6 +32,9 @@ def numbered_lines(path: Path, shown: str) -> tuple[tuple[int, str], ...]:
     InputError
         If there is no such file, it is no text, too large or empty.
     """
+    shown = shown or str(path)
+    if path.is_dir():
+        raise InputError(shown, "is a folder", "Name the file.")
     try:
         raw = path.read_bytes() if path.stat().st_size <= MOST_BYTES else None
     except OSError as error:

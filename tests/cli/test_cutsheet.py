@@ -89,3 +89,10 @@ def test_what_cannot_be_used_is_one_line_and_two(plan, rest, capsys):
 def test_a_folder_that_is_no_plan(tmp_path, capsys):
     assert main(["cutsheet", str(tmp_path), "--hi", "100"]) == 2
     assert "holds no plan.json" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", [["cutsheet", "--hi", "104"], ["belly"], ["review"]])
+def test_a_sheet_in_place_of_the_folder_is_named(plan, command, capsys):
+    assert main([*command[:1], str(plan / "map.html"), *command[1:]]) == 2
+    told = capsys.readouterr().err
+    assert told == "map.html: is no plan folder. Name the folder that siteplan plan wrote, or its plan.json.\n"

@@ -122,3 +122,31 @@ def test_the_book_printed_in_the_manual_is_accepted(tmp_path: Path, capsys: pyte
     code, found = answer(capsys, str(path))
     assert code == 0
     assert [p["point"] for p in found["points"]] == ["BM-1", "DS1", "TP1", "GUTTER FL"]
+
+
+def test_a_remark_that_says_another_elevation_is_told(notes: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, found = answer(capsys, str(notes), "--benchmark", "BM-1=101")
+    assert code == 0
+    assert "BM-1 is taken at 101.00 ft; row 2 says EL 100.00 ft" in str(found["notes"])
+    lines = GOOD.splitlines()
+    notes.write_text("\n".join([*lines[:-1], lines[-1][:-1] + ",EL 101.00"]) + "\n")
+    _, found = answer(capsys, str(notes))
+    assert "BM-1 is taken at 100.00 ft; row 7 says EL 101.00 ft" in str(found["notes"])
+    # what the crew found on closing is no contradiction
+    notes.write_text("\n".join([*lines[:-1], lines[-1][:-1] + ",EL 99.99 ck"]) + "\n")
+    assert "is taken at" not in str(answer(capsys, str(notes))[1]["notes"])
+
+
+def test_a_book_in_metres_without_a_datum_starts_at_100_m(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "book.csv"
+    path.write_text("point,BS,IFS,FS\nBM,1.482,,\nA,,1.655,\nBM,,,1.482\n")
+    code, found = answer(capsys, str(path), "--rod", "metres")
+    points = {point["point"]: point["elevation"] for point in found["points"]}
+    assert (code, points["BM"], points["A"]) == (0, 100.0, 99.827)
+    assert "assumed datum, 100.000 m" in str(found["notes"])
+
+
+@pytest.mark.parametrize("folder", [".", "..", "/"])
+def test_a_folder_in_place_of_a_book_is_named(folder: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["levels", folder]) == 2
+    assert capsys.readouterr().err.strip() == f"{folder}: is a folder. Name the file."
