@@ -19,7 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 ALLOWED_FT = 0.02  # misclosure allowed, times the square root of the set-ups [ft]; common practice, no source
-ASSUMED = 100.00  # elevation of a benchmark that nobody gave, in the rod's unit: an assumed datum; common practice, no source
+ASSUMED = (
+    100.00  # elevation of a benchmark that nobody gave, in the rod's unit: an assumed datum; common practice, no source
+)
 PAIR_FT = 0.01  # two careful readings of one set-up, one standard deviation of their difference [ft]; common practice, no source
 _SLIP = 1e-9
 
