@@ -221,6 +221,19 @@ class Reach:
     choices: tuple[PipeChoice, ...] = ()
 
 
+CurbFitting = Literal["flat-bottom reducer", "box"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurbPiece:
+    """What goes through a curb where it is not the line's own pipe once: smaller pipe behind a reducer, or several from a box."""
+
+    pipe: Pipe
+    number: int  # of pipes, side by side
+    station_to: float  # of the fitting; the pipe lies from the curb to it, several from a box at the curb itself
+    fitting: CurbFitting
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SoftGround:
     """A stretch of weaker ground under a line; low, likely, high."""
@@ -305,6 +318,7 @@ class Line:
     binding: str  # which place and limit set the inverts, one sentence
     cost: float  # relative, see docs/costs
     reaches: tuple[Reach, ...] = ()  # by station, outlet first; empty: `pipe` all the way
+    curb_piece: CurbPiece | None = None  # through the curb at its outlet; None: its own pipe, or no curb
     soft: tuple[SoftGround, ...] = ()  # weaker ground under it
     held: tuple[str, str] = ("fixed", "fixed")  # at the outlet, at the upper end: fixed | guided | free
     belly: BellyForecast | None = None

@@ -9,7 +9,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.hydraulics import sizes
 from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
-from siteplan.checks.curbs import hole_flow, hole_of, would_do
+from siteplan.checks.curbs import HERE, above_the_hole, hole_flow, hole_of, would_do
 from siteplan.checks.ends import carried, joined_at
 from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
 from siteplan.checks.hydraulics import allowed, by_kb, filled, full_flow, leader, printed_row, speed_at, table_of
@@ -41,7 +41,8 @@ def run_capacity(scene: Scene) -> list[Finding]:
     Manning's equation, `siteplan.checks.hydraulics`.
     """
     rule, found = rules.RUN_CAPACITY, []
-    for name, pieces in pieces_of(scene).items():
+    for name, laid in pieces_of(scene).items():
+        pieces = above_the_hole(scene, name, laid)
         known = [piece for piece in pieces if piece.flow is not None and piece.grade > 0]
         if len(known) < len([piece for piece in pieces if piece.grade > 0]) or not known:
             found += _unknown(scene, name, pieces)
@@ -144,7 +145,7 @@ def size_fits(scene: Scene) -> list[Finding]:
     kb = None if sizing.kb is None else f"Prandtl-Colebrook with kb {sizing.kb / units.MILLIMETRE:g} mm"
     basis = table.edition if table is not None else kb or "Manning at the design fill"
     for name, pieces in pieces_of(scene).items():
-        falling = [piece for piece in pieces if piece.grade > 0]
+        falling = [piece for piece in above_the_hole(scene, name, pieces) if piece.grade > 0]
         if not falling or any(piece.flow is None for piece in falling):
             continue
         rows = {piece.start: printed_row(sizing, piece.pipe, piece.grade) for piece in falling}
@@ -220,6 +221,9 @@ def size_shrinks(scene: Scene) -> list[Finding]:
         if trunk is not None and trunk.id in scene.walks:
             at = joined_at(walk, scene.walks[trunk.id])
             places.insert(0, (trunk.pipe_at(max(at - ONE_SIZE, 0.0)), line.pipe_at(0.0), 0.0, trunk.id))
+        piece = line.curb_piece
+        if piece is not None and line.end in scene.outlets:  # the rule of curb holes speaks of it
+            places = [place for place in places if abs(place[2] - piece.station_to) > HERE]
         out = []
         for lower, upper, station, whose in places:
             if upper.bore - lower.bore > ONE_SIZE:

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import catalogue
@@ -17,9 +18,14 @@ from siteplan.checks.hydraulics import full_flow
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.sampling import lowest_near
 from siteplan.checks.scene import Scene, Words
+from siteplan.survey.shot_codes import is_flow_line
 from siteplan.values import Finding, Line, Outlet, Pipe
 
 GUTTER = 0.6  # m
+SHOT_NEAR = 1.5  # m from the outlet to a shot of the flow line; common practice, no source
+LAST = 5.0 * units.FOOT  # of smaller pipe before a curb, as practice lays it
+HERE = 0.005  # m
+CUT_IN = 0.001  # m; a hole's bottom no deeper than this under the flow line is at it
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
 NEXT_SIZE = 0.6  # of bore: 3 in of 4 in and 4 in of 6 in are one trade size down, 3 in of 6 in is two
 CONCRETE = Measure(Words.small, "m", slack=1e-6)
@@ -61,6 +67,63 @@ def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[Piece]]]:
             yield name, line, outlet, pieces
 
 
+def comes_to(line: Line) -> Pipe:
+    """The pipe that comes to the curb: above the reducer, where there is one.
+
+    Parameters
+    ----------
+    line : Line
+        A line that ends at a curb outlet.
+
+    Returns
+    -------
+    Pipe
+        As large as what the line brings.
+    """
+    piece = line.curb_piece
+    return line.pipe_at(0.0 if piece is None else piece.station_to)
+
+
+def through_curb(line: Line) -> Pipe:
+    """The pipe that goes through the curb.
+
+    Parameters
+    ----------
+    line : Line
+        A line that ends at a curb outlet.
+
+    Returns
+    -------
+    Pipe
+        That of its curb piece, else the line's last.
+    """
+    return line.pipe_at(0.0) if line.curb_piece is None else line.curb_piece.pipe
+
+
+def above_the_hole(scene: Scene, name: str, pieces: Sequence[Piece]) -> list[Piece]:
+    """Pieces of a line but for the last few feet of smaller pipe at a curb: the hole is judged by what passes it.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    name : str
+        Of the line.
+    pieces : sequence of Piece
+        Outlet first.
+
+    Returns
+    -------
+    list of Piece
+        All of them at other outlets.
+    """
+    line = scene.lines[name]
+    outlet, piece = scene.outlets.get(line.end), line.curb_piece
+    if piece is None or outlet is None or not at_curb(outlet.kind) or piece.station_to > LAST + HERE:
+        return list(pieces)
+    return [one for one in pieces if one.end > piece.station_to + HERE] or list(pieces)
+
+
 def hole_of(scene: Scene, line: Line, outlet: Outlet) -> Hole:
     """What goes through the curb at an outlet.
 
@@ -76,11 +139,14 @@ def hole_of(scene: Scene, line: Line, outlet: Outlet) -> Hole:
     Returns
     -------
     Hole
-        Of the line's last pipe where the survey gives no diameter, or a wider one.
+        Of the pipe laid through it where the survey gives no diameter, or a wider one.
     """
-    told, pipe = scene.site.told_of(outlet), line.pipe_at(0.0)
+    told, pipe = scene.site.told_of(outlet), through_curb(line)
     inside = min(float(told.get("diameter", pipe.bore)), pipe.bore)
-    return Hole(int(told.get("holes", 1)), inside, inside + (pipe.od - pipe.bore))
+    count = line.curb_piece.number if line.curb_piece is not None and "holes" not in told else int(told.get("holes", 1))
+    # the survey's 3 in is the nominal size of the pipe that lies there
+    outside = pipe.od if pipe.bore - inside <= ONE_SIZE else inside + (pipe.od - pipe.bore)
+    return Hole(count, inside, outside)
 
 
 def room_at(scene: Scene, line: Line, outlet: Outlet) -> Room | None:
@@ -104,19 +170,20 @@ def room_at(scene: Scene, line: Line, outlet: Outlet) -> Room | None:
     ----------
     Geometry: the face less the concrete over the hole and less its bottom's height over the gutter.
     """
-    told, least = scene.site.told_of(outlet), scene.limit(rules.CURB_CONCRETE)
-    lift = lift_of(scene, line, outlet)
+    told, least, comes = scene.site.told_of(outlet), scene.limit(rules.CURB_CONCRETE), comes_to(line)
+    lift = lift_of(scene, line, outlet, comes)
     if "curb_height" not in told or least is None or not math.isfinite(lift):
         return None
-    outside = float(told["curb_height"]) - least - lift
-    fitting = [pipe for pipe in catalogue() if pipe.od <= outside]
-    kind = line.pipe_at(0.0).kind  # as heavy as what is laid to the curb: a thinner wall is the city's to allow
+    face = float(told["curb_height"]) - least
+    outside = face - max(lift, 0.0)
+    fitting = [pipe for pipe in catalogue() if pipe.od + max(lift_of(scene, line, outlet, pipe), 0.0) <= face + 1e-6]
+    kind = comes.kind  # as heavy as what is laid to the curb: a thinner wall is the city's to allow
     best = max(fitting, key=lambda pipe: (pipe.kind == kind, pipe.bore, pipe.kind), default=None)
     return Room(outside, float(told.get("curb_height_doubt", 0.0)), best)
 
 
-def lift_of(scene: Scene, line: Line, outlet: Outlet) -> float:
-    """Height of a hole's bottom over the gutter's flow line, at least 0 [m].
+def lift_of(scene: Scene, line: Line, outlet: Outlet, pipe: Pipe) -> float:
+    """Height of a hole's bottom over the gutter's flow line [m].
 
     Parameters
     ----------
@@ -126,17 +193,43 @@ def lift_of(scene: Scene, line: Line, outlet: Outlet) -> float:
         The line that ends there.
     outlet : Outlet
         The curb outlet.
+    pipe : Pipe
+        What goes through the hole.
 
     Returns
     -------
     float
-        NaN where no ground is known there.
+        Below 0 where it is cut into the gutter; NaN where no ground is known there.
     """
-    pipe = line.pipe_at(0.0)
-    gutter = lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
-    if outlet.invert is not None:  # given: the gutter is not believed to better than that
-        gutter = max(gutter, outlet.invert - (scene.limit(rules.CURB_ALLOWANCE) or 0.0))
-    return max(float(scene.walks[line.id].inverts[0]) - (pipe.od - pipe.bore) / 2 - gutter, 0.0)
+    return float(scene.walks[line.id].inverts[0]) - (pipe.od - pipe.bore) / 2 - gutter_at(scene, outlet)
+
+
+def gutter_at(scene: Scene, outlet: Outlet) -> float:
+    """Height of the gutter's flow line at a curb outlet [m].
+
+    Parameters
+    ----------
+    scene : Scene
+        For shots, ground and rules.
+    outlet : Outlet
+        A curb outlet.
+
+    Returns
+    -------
+    float
+        Of the nearest shot coded as a flow line; without one, what a given invert says of it, for a survey of the ground may
+        know the curb's top alone; else the lowest ground near, NaN where none is known.
+    """
+    shots = [
+        (round(away, 3), shot.z)
+        for shot in scene.site.shots
+        if is_flow_line(shot.description) and (away := math.hypot(shot.x - outlet.x, shot.y - outlet.y)) <= SHOT_NEAR
+    ]
+    if shots:
+        return min(shots)[1]
+    if outlet.invert is not None:
+        return outlet.invert - (scene.limit(rules.CURB_ALLOWANCE) or 0.0)
+    return lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
 
 
 def flattest(scene: Scene, pieces: Sequence[Piece]) -> float:
@@ -211,12 +304,12 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) 
     flow, grade = pieces[0].flow, flattest(scene, pieces)
     if room is not None and room.largest is None:
         return "no pipe of the book leaves that concrete in this face: take another outlet"
-    pipe = line.pipe_at(0.0)
-    one, inside = pipe.nominal, hole.inside
+    pipe = comes_to(line)
+    one, inside = through_curb(line).nominal, hole.inside
     if room is not None and room.largest is not None and pipe.od > room.outside:
         one, inside = f"{room.largest.nominal} {room.largest.title}", room.largest.bore
     elif inside < pipe.bore - ONE_SIZE:
-        inside = pipe.bore
+        one, inside = pipe.nominal, pipe.bore
     takes = "" if room is None else f"this face takes {words.small(room.outside)} outside at most: "
     if flow is None or grade <= 0:
         return f"{takes}{one} through it"
@@ -254,14 +347,17 @@ def curb_concrete(scene: Scene) -> list[Finding]:
     for name, line, outlet, pieces in curb_ends(scene):
         told, title = scene.site.told_of(outlet), outlet.name or outlet.id
         where, hole = scene.words.station(0.0), hole_of(scene, line, outlet)
+        lift = lift_of(scene, line, outlet, through_curb(line))
+        if not math.isfinite(lift):
+            found.append(plain(rule, name, "cannot tell", f"the ground at {title} is not known", where=where))
+            continue
+        if lift < -CUT_IN:
+            found.append(_cut_in(scene, name, title, lift))
         if "curb_height" not in told:
             text = f"the curb's face at {title} is not known: give curb_height, or shoot its top and flow line there; the hole is {scene.words.small(hole.outside)} high"
             found.append(plain(rule, name, "cannot tell", text, where=where))
             continue
-        left = float(told["curb_height"]) - hole.outside - lift_of(scene, line, outlet)
-        if not math.isfinite(left):
-            found.append(plain(rule, name, "cannot tell", f"the ground at {title} is not known", where=where))
-            continue
+        left = float(told["curb_height"]) - hole.outside - lift
         found.append(
             ruled(
                 scene, rule, name, left, measure=CONCRETE, said=f"concrete over the hole at {title}", limit=scene.limit(rule),
@@ -269,6 +365,19 @@ def curb_concrete(scene: Scene) -> list[Finding]:
             )
         )  # fmt: skip
     return found
+
+
+def _cut_in(scene: Scene, name: str, title: str, lift: float) -> Finding:
+    """A hole whose bottom lies under the gutter's flow line: no concrete under it, and the gutter's water stands in it."""
+    words, doubt = scene.words, scene.site.accuracy
+    text = f"the hole at {title} is cut {words.small(-lift)} below the flow line of the gutter: it cuts into the gutter's concrete, and the gutter's water and grit stand in it"
+    unsure = -lift <= 2 * doubt
+    if unsure:
+        text += f"; the ground is known to {words.small(doubt)}: shoot the flow line there"
+    return plain(
+        rules.CURB_CONCRETE, f"{name}:flow line", "broken", text, where=words.station(0.0), value=lift,
+        broken="flag" if unsure else "fail",
+    )  # fmt: skip
 
 
 def curb_hole(scene: Scene) -> list[Finding]:
@@ -290,7 +399,7 @@ def curb_hole(scene: Scene) -> list[Finding]:
     """
     rule, words, found = rules.CURB_HOLE, scene.words, []
     for name, line, outlet, pieces in curb_ends(scene):
-        hole, pipe, told = hole_of(scene, line, outlet), line.pipe_at(0.0), scene.site.told_of(outlet)
+        hole, pipe, told = hole_of(scene, line, outlet), comes_to(line), scene.site.told_of(outlet)
         title, where, limit = outlet.name or outlet.id, words.station(0.0), scene.limit(rule)
         narrower = pipe.bore - hole.inside > ONE_SIZE
         room = room_at(scene, line, outlet)

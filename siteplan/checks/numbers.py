@@ -13,6 +13,7 @@ from siteplan.books import rules
 from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow
 from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
+from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
 from siteplan.checks.flows import source_flow
 from siteplan.checks.grades import NO_LENGTH
@@ -123,6 +124,7 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
             yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
         yield from _of_pipe(scene, walk)
         yield from _of_reaches(scene, walk)
+        yield from itertools.starmap(Mismatch, curb_mismatches(scene, walk))
         yield from _of_weak_ground(scene, walk)
     accuracy = scene.site.accuracy
     if _differs(scene.plan.accuracy, accuracy, WRITTEN):
@@ -162,8 +164,7 @@ def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         if _differs(end, own, STATION):
             yield Mismatch(name, "end of the schedule [m]", end, own, whole)
     grounds = ground_at(scene.site.grid, *(np.array([getattr(row, axis) for row in rows], np.float64) for axis in "xy"))
-    wall = (walk.line.pipe.od - walk.line.pipe.bore) / 2
-    below = wall + rules.needed(scene.site.rules, rules.BEDDING)
+    bed = rules.needed(scene.site.rules, rules.BEDDING)
     for row, ground in zip(rows, grounds, strict=True):
         where = words.station(row.station)
         away = math.dist(walk.place(row.station), (row.x, row.y))
@@ -174,8 +175,10 @@ def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
             yield Mismatch(name, "invert of a row [m]", row.invert, low, where)
         if math.isfinite(ground) and _differs(row.ground, float(ground), GROUND):
             yield Mismatch(name, "ground of a row [m]", row.ground, float(ground), where)
-        if _differs(row.cut, row.ground - (row.invert - below), LEVEL):
-            yield Mismatch(name, "cut of a row [m]", row.cut, row.ground - (row.invert - below), where)
+        # where two pipes meet, either's wall
+        cuts_here = [row.ground - row.invert + wall + bed for wall in walk.walls_at(row.station, STATION)]
+        if all(_differs(row.cut, own, LEVEL) for own in cuts_here):
+            yield Mismatch(name, "cut of a row [m]", row.cut, cuts_here[-1], where)
         top = walk.rise if row.pipe_top is None else row.pipe_top
         lies = walk.rise_at(np.array([row.station - STATION, row.station + STATION]))
         if row.pipe_top is not None and not float(lies.min()) - 1e-6 <= top <= float(lies.max()) + 1e-6:

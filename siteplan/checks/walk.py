@@ -65,6 +65,15 @@ class Walk:
             found[stations >= reach.station_from - SAME] = reach.pipe.bore + (reach.pipe.od - reach.pipe.bore) / 2
         return found
 
+    def walls_at(self, station: float, within: float) -> list[float]:
+        """Wall below the invert [m] of the pipe that lies at a station; of both where two meet within so much [m]."""
+        here = [
+            reach.pipe
+            for reach in self.line.reaches
+            if reach.station_from - within <= station <= reach.station_to + within
+        ]
+        return [(pipe.od - pipe.bore) / 2 for pipe in here or [self.line.pipe]]
+
     @property
     def cover(self) -> Floats:
         """Ground minus outside top of the pipe that lies there, at the samples [m]."""

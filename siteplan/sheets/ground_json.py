@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from siteplan.values import BellyForecast, Line, Pipe, Reach, SoftGround
+from siteplan.values import BellyForecast, CurbPiece, Line, Pipe, Reach, SoftGround
 
 _LENGTH, _FINE, _PIPE = 6, 6, 9  # a reviewer reads them back: stations must still fall on their rows
 
@@ -21,10 +21,11 @@ def ground_json(line: Line) -> dict[str, Any]:
     Returns
     -------
     dict
-        reaches, held, soft_ground, belly (null: no forecast), belly_unknown (why there is none), ground_notes; lengths [m], stiffness [Pa].
+        reaches, curb_piece, held, soft_ground, belly (null: no forecast), belly_unknown (why there is none), ground_notes; lengths [m], stiffness [Pa].
     """
     return {
         "reaches": [_reach(reach) for reach in line.reaches],
+        "curb_piece": None if line.curb_piece is None else _curb_piece(line.curb_piece),
         "held": list(line.held),
         "soft_ground": [_soft(one) for one in line.soft],
         "belly": None if line.belly is None else _belly(line.belly),
@@ -47,6 +48,15 @@ def _pipe(pipe: Pipe) -> dict[str, Any]:
         "manning_n": _figure(pipe.roughness, _PIPE),
         "title": pipe.title,
         "source": pipe.source,
+    }
+
+
+def _curb_piece(piece: CurbPiece) -> dict[str, Any]:
+    return {
+        "pipe": _pipe(piece.pipe),
+        "number": piece.number,
+        "station_to": _figure(piece.station_to),
+        "fitting": piece.fitting,
     }
 
 

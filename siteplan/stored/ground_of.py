@@ -6,8 +6,21 @@ import math
 from typing import Any, get_args
 
 from siteplan.stored.record_of import ANY, Record
-from siteplan.values import Bedding, BellyForecast, BellyUnknown, Pipe, PipeChoice, Pool, Reach, SleevePipe, SoftGround
+from siteplan.values import (
+    Bedding,
+    BellyForecast,
+    BellyUnknown,
+    CurbFitting,
+    CurbPiece,
+    Pipe,
+    PipeChoice,
+    Pool,
+    Reach,
+    SleevePipe,
+    SoftGround,
+)
 
+MOST_HOLES = 20  # as many as a survey may name
 VEHICLES = ("", "car", "truck")
 
 
@@ -22,7 +35,7 @@ def ground_of_record(one: Record) -> dict[str, Any]:
     Returns
     -------
     dict
-        Of reaches, soft, held, belly, belly_unknown, ground_notes those that stand there; a plan of an older version names none.
+        Of reaches, curb_piece, soft, held, belly, belly_unknown, ground_notes those that stand there; a plan of an older version names none.
 
     Raises
     ------
@@ -32,6 +45,7 @@ def ground_of_record(one: Record) -> dict[str, Any]:
     found: dict[str, Any] = {}
     if one.get("reaches") is not None:
         found["reaches"] = tuple(_reach(item) for item in one.records("reaches"))
+    found["curb_piece"] = one.some("curb_piece", _curb_piece)
     if one.get("soft_ground") is not None:
         found["soft"] = tuple(_soft(item) for item in one.records("soft_ground"))
     if one.get("held") is not None:
@@ -104,6 +118,18 @@ def _reach(one: Record) -> Reach:
             for item in one.records("choices")
         ),
     )  # fmt: skip
+
+
+def _curb_piece(one: Record) -> CurbPiece:
+    number = one.whole("number")
+    if not 1 <= number <= MOST_HOLES:
+        raise one.fault("number", f"is no whole number from 1 to {MOST_HOLES}")
+    fitting = one.get("fitting")
+    if fitting not in get_args(CurbFitting):
+        raise one.fault("fitting", f"is none of {', '.join(get_args(CurbFitting))}")
+    return CurbPiece(
+        pipe=pipe_of_record(one.inside("pipe")), number=number, station_to=one.number("station_to"), fitting=fitting
+    )
 
 
 def _sleeve(one: Record) -> SleevePipe:

@@ -69,7 +69,11 @@ def coupling_words(below: Pipe, above: Pipe, unit: str) -> str:
     def fine(length: float) -> str:
         return f"{length / units.MILLIMETRE:.1f} mm" if unit == "m" else f"{length / units.INCH:.3f} in"
 
+    if below.nominal != above.nominal:
+        kind = f"flat-bottom reducer {above.nominal} {short(above)} to {below.nominal} {short(below)}"
+    else:
+        kind = f"adapter coupling {short(above)} to {short(below)}"
     return (
-        f"adapter coupling {short(above)} to {short(below)}, outside {fine(above.od)} to {fine(below.od)}; "
+        f"{kind}, outside {fine(above.od)} to {fine(below.od)}; "
         f"bores {fine(above.bore)} and {fine(below.bore)}, inverts level"
     )

@@ -27,6 +27,7 @@ from siteplan.optional import optional
 from siteplan.routes.trace import undercrossings
 from siteplan.routes.yard import APRON, SLIVER
 from siteplan.site import Site
+from siteplan.trench.curb_piece import curb_piece, with_curb_piece
 from siteplan.trench.pipe_words import coupling_words, short, small
 from siteplan.trench.under import (
     Along,
@@ -110,15 +111,23 @@ def with_pipes(
         with their covers over the pipe that lies there.
     """
     by_id = {outlet.id: outlet for outlet in outlets}
+    joins = {line.id: [_joined_at(line, other) for other in lines if other.end == line.id] for line in lines}
     return tuple(
         optional(
-            "pipes", partial(_with_pipes, line, site, spots, by_id.get(line.end)), replace(line, belly_unknown="unsolved"), line.id,
+            "pipes", partial(_with_pipes, line, site, spots, by_id.get(line.end), joins[line.id]), replace(line, belly_unknown="unsolved"), line.id,
         )
         for line in lines
     )  # fmt: skip
 
 
-def _with_pipes(line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None) -> Line:
+def _joined_at(line: Line, other: Line) -> float:
+    end = other.vertices[0]
+    return min(line.vertices, key=lambda vertex: math.hypot(vertex.x - end.x, vertex.y - end.y)).station
+
+
+def _with_pipes(
+    line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None, joins: Sequence[float]
+) -> Line:
     found = along(line, site)
     line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
     stocks = _of_size(line, site)
@@ -135,9 +144,12 @@ def _with_pipes(line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet
         )
         for start, end, place in places
     ]  # fmt: skip
-    reaches = _coupled(_through([_reach(one, stocks) for one in asked], line, site), site.length_unit)
-    line = replace(line, reaches=reaches)
-    line = replace(line, rows=_rows(line, found))
+    laid = _through([_reach(one, stocks) for one in asked], line, site)
+    piece = curb_piece(line, laid, site, outlet, joins, flow)
+    face = None if outlet is None else site.told_of(outlet).get("curb_height")
+    reaches = _coupled(with_curb_piece(laid, piece, found, site, face), site.length_unit)
+    line = replace(line, reaches=reaches, curb_piece=piece)
+    line = replace(line, rows=_rows(line, found, site))
     line = replace(
         line, crossings=tuple(_crossing(crossing, line, wheels, site.length_unit) for crossing in line.crossings)
     )
@@ -493,15 +505,18 @@ def _coupled(reaches: Sequence[Reach], unit: str) -> tuple[Reach, ...]:
     return tuple(told)
 
 
-def _rows(line: Line, found: Along) -> tuple[Row, ...]:
-    """The schedule's rows with one at each change of pipe, their covers over the pipe that lies there."""
-    rows = [_topped(row, line) for row in line.rows]
+def _rows(line: Line, found: Along, site: Site) -> tuple[Row, ...]:
+    """The schedule's rows with one at each change of pipe; covers and trench bottoms are those of the pipe that lies there."""
+    bed = rules.needed(site.rules, rules.BEDDING)
+    rows = [_of_its_pipe(row, line, bed) for row in line.rows]
     at = np.array([vertex.station for vertex in line.vertices])
     for below, above in itertools.pairwise(line.reaches):
         if not below.coupling:
             continue
         station = below.station_to
-        note = f"pipe changes: {short(below.pipe)} downstream, {short(above.pipe)} upstream"
+        sized = below.pipe.nominal != above.pipe.nominal
+        lower, upper = (f"{one.nominal} {short(one)}" if sized else short(one) for one in (below.pipe, above.pipe))
+        note = f"pipe changes: {lower} downstream, {upper} upstream"
         near = next((k for k, row in enumerate(rows) if abs(row.station - station) < 1e-3), None)
         if near is not None:
             rows[near] = replace(rows[near], note="; ".join(part for part in (rows[near].note, note) if part))
@@ -511,20 +526,25 @@ def _rows(line: Line, found: Along) -> tuple[Row, ...]:
             for name in ("x", "y", "invert")
         )
         over = float(np.interp(station, found.station, found.over))
-        upper = next((row for row in rows if row.station > station), rows[-1])
+        grade = next((row for row in rows if row.station > station), rows[-1]).grade
         rows.append(
             Row(
                 station=station, x=x, y=y, ground=invert + over, invert=invert, cover=over - above.pipe.rise, pipe_top=above.pipe.rise,
-                cut=over + upper.cut - (upper.ground - upper.invert), grade=upper.grade, note=note,
+                cut=over + above.pipe.below + bed, grade=grade, note=note,
             )
         )  # fmt: skip
         rows.sort(key=lambda row: row.station)
+    if line.curb_piece is not None and line.curb_piece.number > 1 and rows:
+        piece = line.curb_piece
+        note = f"box that can be opened: {piece.number} of {piece.pipe.nominal} {short(piece.pipe)} through the curb, inverts level"
+        rows[0] = replace(rows[0], note="; ".join(part for part in (rows[0].note, note) if part))
     return tuple(rows)
 
 
-def _topped(row: Row, line: Line) -> Row:
-    top = line.pipe_at(row.station).rise
-    return replace(row, pipe_top=top, cover=row.ground - row.invert - top)
+def _of_its_pipe(row: Row, line: Line, bed: float) -> Row:
+    lies = line.pipe_at(row.station)
+    over = row.ground - row.invert
+    return replace(row, pipe_top=lies.rise, cover=over - lies.rise, cut=over + lies.below + bed)
 
 
 def _crossing(crossing: Crossing, line: Line, wheels: Sequence[Wheels], unit: str) -> Crossing:

@@ -7,15 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from siteplan.books.hydraulics import roughness_of
 from siteplan.site import Sizing
 from siteplan.values import Line, Outlet, Pipe, Source, Vertex
-from siteplan.water.colebrook import equal_roughness
-from siteplan.water.sizes import SMOOTH, upstream_first
+from siteplan.water.roughness import manning_n
+from siteplan.water.sizes import upstream_first
 from siteplan.water.steps import bend_loss, wye_loss
 from siteplan.water.surface import Run
 
-_FLATTEST = 0.001  # grade at which the n of a level piece is taken
 LEAST = 0.001  # m; vertices nearer than this are one place (a drop)
 
 
@@ -92,15 +90,7 @@ def roughness_taken(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     ----------
     `siteplan.books.hydraulics.roughness_book`, with a source at every row.
     """
-    if sizing.kb is not None and pipe.roughness <= SMOOTH:
-        return equal_roughness(pipe.bore, max(grade, _FLATTEST), sizing.kb)
-    if sizing.age == "design":
-        return pipe.roughness
-    try:
-        entry = roughness_of(pipe.kind)
-    except KeyError:
-        return pipe.roughness
-    return entry.new if sizing.age == "new" else entry.aged
+    return manning_n(pipe, sizing.age, sizing.kb, grade)
 
 
 def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], sizing: Sizing) -> Network:

@@ -317,12 +317,20 @@ def _line(
                 grade=(inverts[piece + 1] - inverts[piece]) / (stations[piece + 1] - stations[piece]), note=entry.get("notes", {}).get(f"{station:g}", ""),
             )
         )  # fmt: skip
-    return Line(
+    laid_line = Line(
         id=entry["id"], sources=tuple(entry.get("sources", [entry["start"]])), start=entry["start"], end=entry["end"], pipe=carrier,
         vertices=tuple(vertices), rows=tuple(rows), low_spots=_passages(path, spots), spare=entry.get("spare", math.inf), binding="",
         cost=0.0, crossings=_crossings(path, stations, inverts, top, site, entry.get("reaches", [])),
         reaches=_reaches(entry.get("reaches", []), path, stations, inverts, site), belly=_belly(entry.get("belly")),
     )  # fmt: skip
+    return replace(
+        laid_line,
+        rows=tuple(
+            replace(row, cut=row.cut + (lies.od - lies.bore) / 2 - bottom)
+            for row in rows
+            for lies in (laid_line.pipe_at(row.station),)
+        ),
+    )
 
 
 def _reaches(
