@@ -20,6 +20,12 @@ VERDICTS = {
     "cannot-tell": "CANNOT TELL YET: do not backfill",
 }  # fmt: skip
 
+_NOTHING = {  # to relay, by verdict
+    "accept": "Nothing needs relaying.",
+    "fix-paper": "Nothing needs relaying.",
+    "cannot-tell": "Nothing to relay by what was shot so far.",
+    "re-dig": "No stretch is named for relaying: by the reasons above the designer decides.",
+}
 GRADE = {
     "accept": "accepted, within the doubt of the shots", "fix-paper": "accepted, within the doubt of the shots", "re-dig": "it is not as it must be",
     "cannot-tell": "not proven yet",
@@ -180,7 +186,7 @@ def as_text(result: AsBuilt, design: Design) -> str:
     out += _listed(
         "Relay",
         [place_text(place, unit) for place in result.relay],
-        "Nothing needs relaying." if not result.relay else "Nothing else to relay.",
+        _NOTHING[result.verdict] if not result.relay else "Nothing else to relay.",
     )
     out += _listed("What crosses there", list(result.crossed), "")
     out += _listed("Shoot again", [place_text(place, unit) for place in result.reshoot], "")

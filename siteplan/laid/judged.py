@@ -56,7 +56,9 @@ class Findings:
 
     def shoot(self, why: str, line: str = "", first: float | None = None, last: float | None = None) -> None:
         """A place to shoot again."""
-        self.reshoot.append(Place(line=line, station_from=first, station_to=first if last is None else last, why=why))
+        place = Place(line=line, station_from=first, station_to=first if last is None else last, why=why)
+        if place not in self.reshoot:
+            self.reshoot.append(place)
 
     def take_up(self, why: str, line: str, first: float, last: float) -> None:
         """A stretch to relay."""
@@ -285,13 +287,28 @@ def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool
             f"{who}The pipe lies {out.length(line.aside[1], 1)} beside its planned line at {out.at(line.aside[0])}: the plan's distances to lines, walls and "
             "crossings no longer hold there; review them.",
         )
-    for pair in line.pairs:
-        inside = any(pair.station_to > first and pair.station_from < last for first, last in wet)
-        # an exact 0.80 % against 1.00 % +- 0.20 % is worth a look, no more
-        if not inside and pair.grade <= pair.least - pair.doubt + 1e-6:
-            why = f"reads {units.grade_text(pair.grade)} +- {pair.doubt * 100:.1f} %, within the doubt of two shots: accept, or shoot again"
-            out.shoot(why, name, pair.station_from, pair.station_to)
+    _judge_pairs(out, line, wet)
     _note_flat_design(out, line, design, who)
+
+
+def _judge_pairs(out: Findings, line: LaidLine, wet: list[tuple[float, float]]) -> None:
+    """Neighbouring shots that read short of what was asked, but where the stretch is taken up anyway."""
+    name = line.design.id
+    taken = [*wet, *((one.station_from, one.station_to) for one in out.relay if one.line == name)]
+    for pair in line.pairs:
+        inside = any(
+            first is not None and last is not None and pair.station_to > first and pair.station_from < last
+            for first, last in taken
+        )
+        # an exact 0.80 % against 1.00 % +- 0.20 % is worth a look, no more
+        if inside or pair.grade > pair.least - pair.doubt + 1e-6:
+            continue
+        reads = f"reads {units.grade_text(pair.grade)} +- {pair.doubt * 100:.1f} %"
+        if pair.grade >= pair.least - CERTAIN * pair.doubt:
+            why = f"{reads}, within the doubt of two shots: accept, or shoot again"
+        else:
+            why = f"{reads}, short of {units.grade_text(pair.least)} beyond the doubt of two shots: shoot again"
+        out.shoot(why, name, pair.station_from, pair.station_to)
 
 
 def _ask(out: Findings, asked: Asked, who: str) -> None:
@@ -357,7 +374,7 @@ def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float
                 f"{who}{where} falls too little: {graded}, and {units.grade_text(piece.least)} was to be laid.",
             )
             out.take_up("falls too little", line.design.id, piece.station_from, piece.station_to)
-        elif piece.says == "cannot tell" and piece.station_to - piece.station_from >= SHORT - SAME:
+        elif piece.grade <= CERTAIN * piece.doubt and piece.station_to - piece.station_from >= SHORT - SAME:
             out.say("cannot-tell", "grade", f"{who}{where}: whether it falls cannot be told ({graded}).")
 
 

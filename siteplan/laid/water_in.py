@@ -179,9 +179,9 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
 def _says(grade: float, doubt: float, min_grade: float, sure: float) -> Says:
     if grade + doubt < 0:
         return "back-falls"
-    if grade - doubt <= 0:
-        return "cannot tell"
-    return "falls too little" if grade + sure < min_grade - 1e-6 else "falls"
+    if grade + sure < min_grade - 1e-6:
+        return "falls too little"  # whether it falls at all or not
+    return "cannot tell" if grade - doubt <= 0 else "falls"
 
 
 def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:

@@ -277,3 +277,48 @@ def test_the_files_own_lines_say_the_set_up(shots):
 
 def test_the_same_input_gives_the_same_bytes(shots):
     assert checked(**story(shots)) == checked(**story(shots))
+
+
+def rods_at(grade, first=5.999, by=10, to=60):
+    return "sta,rod\n" + "".join(f"{s},{first - grade / 100 * s:.2f}\n" for s in range(0, to + 1, by))
+
+
+def test_a_flat_pipe_falls_too_little_and_no_pair_of_it_is_offered_for_acceptance(shots):
+    """1.00 % was asked; 0.00 % over 10 ft is five times the doubt of two shots short of it."""
+    record, text = checked(plan="95.50@1.00", shots=shots(rods_at(0.0)), hi="101.84")
+    assert record["verdict"] == "re-dig"
+    assert "0+00.0 to 0+60.0 falls too little: 0.00 % +- 0.03 %, and 1.00 % was to be laid." in text
+    (stretch,) = record["relay"]
+    assert (stretch["station_from"], stretch["station_to"]) == (0.0, pytest.approx(60 * FOOT))
+    assert "cannot be told" not in text
+    assert "Nothing needs relaying" not in text
+    assert "accept, or shoot again" not in text
+
+
+def test_pairs_of_a_stretch_to_relay_are_not_shot_again_to_be_accepted(shots):
+    _, text = checked(plan="95.50@1.00", shots=shots(rods_at(0.5)), hi="101.84")
+    assert "Relay:\n  - 0+00.0 to 0+60.0: falls too little" in text
+    assert "accept, or shoot again" not in text
+
+
+def test_a_pair_short_beyond_the_doubt_of_two_shots_is_told_as_that(shots):
+    rows = ["0,6.00", "10,5.90", "20,5.80", "30,5.75", "40,5.60", "50,5.50", "60,5.40"]
+    _, text = checked(plan="95.50@1.00", shots=shots("sta,rod\n" + "\n".join(rows) + "\n"), hi="101.84")
+    assert "0+20.0 to 0+30.0: reads 0.50 % +- 0.2 %, short of 1.00 % beyond the doubt of two shots: shoot again" in text
+    # 0.80 % is within it
+    rows[3] = "30,5.72"
+    _, text = checked(plan="95.50@1.00", shots=shots("sta,rod\n" + "\n".join(rows) + "\n"), hi="101.84")
+    assert "reads 0.80 % +- 0.2 %, within the doubt of two shots: accept, or shoot again" in text
+
+
+def test_a_pipe_condemned_for_its_height_is_not_said_to_need_nothing(shots):
+    sunk = [(n, e, z - (0.3 if "SLAB" not in name and "GUTTER" not in name else 0.0), name) for n, e, z, name in LAID]
+    record, text = checked(plan=shots(PLAN, "plan.csv"), shots=shots(listed(sunk)), unit="ft")
+    assert record["verdict"] == "re-dig"
+    assert "Nothing needs relaying" not in text
+
+
+def test_shots_on_the_other_surface_are_told_by_how_far_they_lie_off(shots):
+    """Rods 0.33 ft too long: the pipe's own height is 0.341 ft, and 0.33 ft is what was found."""
+    _, text = checked(plan="95.50@1.00", shots=shots(rods_at(1.0, first=5.999 + 0.33)), hi="101.84")
+    assert "All shots lie 0.33 ft low, about the height of the pipe's top above its invert (0.34 ft)" in text
