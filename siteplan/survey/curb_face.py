@@ -8,6 +8,8 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import NamedTuple
 
+import numpy as np
+
 from siteplan import units
 from siteplan.site import Feature, Shot
 from siteplan.survey.files import said
@@ -51,18 +53,29 @@ def face_near(shots: Sequence[Shot], x: float, y: float) -> Face | None:
     Difference of two elevations, their errors independent. Top and flow line belong together when they lie within 0.75 m
     in plan and 0.05 to 0.35 m in height (common practice, no source).
     """
-    lows = [shot for shot in shots if is_flow_line(shot.description)]
+    near = [shot for shot in shots if math.hypot(shot.x - x, shot.y - y) <= ALONG + ACROSS / 2]
+    lows = [shot for shot in near if is_flow_line(shot.description)]
+    if not lows:
+        return None
+    places = np.array([(shot.x, shot.y, shot.z) for shot in lows])
     found: list[tuple[float, float, str, Face]] = []
-    for top in shots:
+    for top in near:
         if not is_curb_top(top.description):
             continue
-        for low in lows:
-            apart, height = math.hypot(top.x - low.x, top.y - low.y), top.z - low.z
-            away = math.hypot((top.x + low.x) / 2 - x, (top.y + low.y) / 2 - y)
-            if apart <= ACROSS and away <= ALONG and LOWEST <= height <= HIGHEST:
-                face = Face(height, math.hypot(top.accuracy, low.accuracy), away, top, low)
-                found.append((round(away, 3), round(apart, 3), f"{top.number}/{low.number}", face))
-    return min(found)[3] if found else None
+        apart = np.hypot(top.x - places[:, 0], top.y - places[:, 1])
+        away = np.hypot((top.x + places[:, 0]) / 2 - x, (top.y + places[:, 1]) / 2 - y)
+        height = top.z - places[:, 2]
+        fits = np.flatnonzero((apart <= ACROSS) & (away <= ALONG) & (height >= LOWEST) & (height <= HIGHEST))
+        if not len(fits):
+            continue
+        # of each top its nearest pair alone, so that a thousand shots of one curb make a thousand pairs
+        k = min(
+            fits.tolist(), key=lambda one: (round(float(away[one]), 3), round(float(apart[one]), 3), lows[one].number)
+        )
+        low = lows[k]
+        face = Face(float(height[k]), math.hypot(top.accuracy, low.accuracy), float(away[k]), top, low)
+        found.append((round(float(away[k]), 3), round(float(apart[k]), 3), f"{top.number}/{low.number}", face))
+    return min(found, key=lambda one: one[:3])[3] if found else None
 
 
 def with_faces(

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.errors import InputError
@@ -29,6 +30,7 @@ from siteplan.survey.tin_grid import tin_grid
 if TYPE_CHECKING:
     from pyproj import CRS
 
+_MOST_NAMED = 12  # places at which several points stand, told one by one
 ON_LINE = 0.05  # a shot this near a drawn curb or wall lies on it [m]
 BREAK_KINDS = ("curb", "wall")
 
@@ -220,7 +222,8 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
             f"names {absent[0]}, which {shown} does not hold",
             "Give numbers of its points.",
         )
-    off = [point.number in named if named is not None else stands_off_ground(point.description) for point in points]
+    left = None if named is None else frozenset(named)
+    off = [point.number in left if left is not None else stands_off_ground(point.description) for point in points]
     blank = [point.elevation is None for point in points]
     use = [k for k in range(len(points)) if not off[k] and not blank[k]]
     if not use:
@@ -237,10 +240,9 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
     place = {k: int(belongs[n]) for n, k in enumerate(use)}
     z = np.array([points[k].elevation for k in use], float)
     notes = _left_out([points[k].number for k in range(len(points)) if off[k]], named is None, sum(blank), shown)
-    shots = []
-    for n, lead in enumerate(first.tolist()):
-        group = np.flatnonzero(belongs == n)
-        spread = float(np.ptp(z[group]))
+    shots, doubled = [], 0
+    for lead, group in zip(first.tolist(), _groups(belongs, len(first)), strict=True):
+        spread = float(np.ptp(z[group])) if len(group) > 1 else 0.0
         point = points[use[lead]]
         if len(group) > 1 and spread > 3 * np.sqrt(2) * settings.ground.shots_accuracy:
             numbers = " and ".join(said(points[use[g]].number) for g in group[:3])
@@ -249,20 +251,29 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
                 f"points {numbers} stand at one place, {units.length_text(spread, settings.elevation_unit)} apart in height",
                 "Take the wrong one out, or move the top and bottom of a face a little apart.",
             )
-        if len(group) > 1:
+        doubled += len(group) > 1
+        if len(group) > 1 and doubled <= _MOST_NAMED:
             notes.append(
                 f"{shown}: points {', '.join(said(points[use[g]].number) for g in group[:4])} stand at one place; their mean height is taken"
             )
         shots.append(
             Shot(
-                number=said(point.number), x=float(x[lead]), y=float(y[lead]), z=float(z[group].mean()),
+                number=said(point.number), x=float(x[lead]), y=float(y[lead]), z=float(z[group].mean() if len(group) > 1 else z[group[0]]),
                 accuracy=_doubt_of([points[use[g]].doubt for g in group], settings.ground.shots_accuracy), description=said(point.description), file=shown,
             )
         )  # fmt: skip
+    if doubled > _MOST_NAMED:
+        notes.append(f"{shown}: so it is at {doubled - _MOST_NAMED} more places where several points stand")
     joined = [*coded_lines(points), *listed.breaklines] if not listed.faces else []
     pairs = [(place[a], place[b]) for a, b in joined if a in place and b in place and place[a] != place[b]]
     faces = [(place[a], place[b], place[c]) for a, b, c in listed.faces if a in place and b in place and c in place]
     return _Kept(tuple(shots), pairs, faces, notes)
+
+
+def _groups(belongs: NDArray[np.intp], count: int) -> list[NDArray[np.intp]]:
+    """Which shots belong to each of so many places, in the order of the list."""
+    order = np.argsort(belongs, kind="stable")
+    return np.split(order, np.searchsorted(belongs[order], np.arange(1, count)))
 
 
 def _doubt_of(levels: list[float], shot: float) -> float:

@@ -41,10 +41,13 @@ def one_a_place(xy: Floats) -> tuple[Indices, Indices]:
     from scipy.spatial import cKDTree
 
     xy = np.asarray(xy, float)
+    # thousands on one and the same place would make millions of pairs
+    alone, lead, same = np.unique(xy, axis=0, return_index=True, return_inverse=True)
+    pairs = np.sort(lead[cKDTree(alone).query_pairs(SAME_PLACE, output_type="ndarray")], axis=1)
     owner = np.arange(len(xy))
-    for a, b in sorted(map(tuple, cKDTree(xy).query_pairs(SAME_PLACE, output_type="ndarray").tolist())):
+    for a, b in sorted(map(tuple, pairs.tolist())):
         owner[b] = min(owner[b], owner[a])
-    first, belongs = np.unique(owner, return_inverse=True)
+    first, belongs = np.unique(owner[lead[same.ravel()]], return_inverse=True)
     return first, belongs.ravel()
 
 
