@@ -29,6 +29,7 @@ _KEYS = ("id", "value", "unit", "source", "date", "status", "note")
 _HEAD = ("name", "date", "note")
 _STATUSES = get_args(Authority)
 _CAP = 200
+_MOST_RULES = 500  # tables of one profile; each rule is named once
 _UNIT_WORDS = {"%": "percent", "us-ft": "us_ft", "in/ft": "in_per_ft", "feet": "ft", "inches": "in", "degrees": "deg"}
 
 
@@ -85,6 +86,12 @@ def read_profile(text: str, where: str) -> Profile:
     if not isinstance(listed, list):
         faults.append(InputError(f"{where}, rule", "is no list", "Write [[rule]] before each rule."))
         listed = []
+    if len(listed) > _MOST_RULES:
+        raise InputError(
+            where,
+            f"holds {len(listed)} rules",
+            f"There are {len(RULES)} rules; name each once. docs/rules.md lists them.",
+        )
     settings: dict[str, Any] = {}
     rules: dict[str, Rule] = {}
     for number, entry in enumerate(listed, 1):
@@ -108,7 +115,7 @@ def _read_rule(
     rule = by_id.get(entry["id"])
     place = f"{place} ({_said(entry['id'])})"
     if rule is None:
-        near = difflib.get_close_matches(entry["id"], by_id, n=1, cutoff=0.0)
+        near = difflib.get_close_matches(entry["id"][:_CAP], by_id, n=1, cutoff=0.0)
         faults.append(InputError(place, "is no rule known here", f"Did you mean {near[0]}?"))
         return
     if rule.id in rules:

@@ -44,6 +44,67 @@ def test_very_many_pipes(site):
     assert "[pipes]: holds 1500 pipes" in fault(folder)
 
 
+@pytest.mark.parametrize("name", ["min-covr{}", "x{}", "min-cover"])
+def test_very_many_rules_in_a_profile(site, name):
+    folder = site()
+    rules = "".join(
+        f'[[rule]]\nid = "{name.format(number)}"\nvalue = 14\nunit = "in"\nsource = "s"\ndate = "2020"\nstatus = "local"\n'
+        for number in range(20_000)
+    )
+    (folder / "here.toml").write_text('[jurisdiction]\nname = "Here"\n' + rules, encoding="utf-8")
+    text = (folder / "site.toml").read_text(encoding="utf-8")
+    (folder / "site.toml").write_text('rule_profile = "here.toml"\n' + text, encoding="utf-8")
+    assert "here.toml: holds 20000 rules" in fault(folder)
+
+
+def shot(site, rows):
+    folder = site(changes={"ground.grid": None, "ground.shots": '"shots.csv"', "ground.points_order": '"east-first"'})
+    (folder / "shots.csv").write_text("".join(f"{n},{x},{y},{z},{code}\n" for n, (x, y, z, code) in enumerate(rows, 1)))
+    began = time.monotonic()
+    read = read_site(folder)
+    assert time.monotonic() - began < SOON
+    return read
+
+
+def lattice():
+    return [(x, y, f"{30 - 0.02 * x:.3f}", "GR") for x in range(-10, 60, 2) for y in range(-10, 45, 2)]
+
+
+def test_many_thousand_shots_of_one_place(site):
+    """Each with each made two hundred million pairs."""
+    rows = [*lattice(), *[(20.5, 21.5, "29.590", "GR")] * 12_000]
+    read = shot(site, rows)
+    assert len(read.shots) == len(lattice()) + 1
+    assert sum("stand at one place" in text for text in read.assumptions) == 1
+
+
+def test_many_places_shot_twice_are_told_in_a_few_sentences(site):
+    rows = lattice()
+    told = [
+        text
+        for text in shot(site, [*rows, *rows]).assumptions
+        if "stand at one place" in text or "several points stand" in text
+    ]
+    assert len(told) == 13
+    assert f"at {len(rows) - 12} more places" in told[-1]
+
+
+def test_a_curb_shot_by_the_thousand(site, sites):
+    """Top and flow line, each with each, at each outlet: thirty seconds for three thousand."""
+    features = sites.lot_features()
+    hole = next(one for one in features if one["properties"]["kind"] == "curb_outlet")
+    (x, y), rows = hole["geometry"]["coordinates"], lattice()
+    rows = [row for row in rows if abs(row[0] - x) > 1]
+    for k in range(5_000):
+        rows += [
+            (x, f"{y - 9 + k * 0.0036:.4f}", "29.200", "FL"),
+            (f"{x + 0.3:.3f}", f"{y - 9 + k * 0.0036:.4f}", "29.350", "TC"),
+        ]
+    read = shot(site, rows)
+    (face,) = {one.attributes.get("curb_height") for one in read.features if one.kind == "curb_outlet"}
+    assert face == pytest.approx(0.15, abs=1e-6)
+
+
 def test_very_many_shots(site):
     folder = site(changes={"ground.grid": None, "ground.shots": '"shots.csv"'})
     with (folder / "shots.csv").open("w", encoding="utf-8") as stream:
