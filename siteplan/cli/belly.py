@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from siteplan.cli.typed import number, out_file
+from siteplan.cli.typed import day, number, out_file
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -27,6 +27,9 @@ def declare(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--chart", type=out_file, metavar="FILE", help="write a chart (SVG) of standing water by kind of pipe"
+    )
+    parser.add_argument(
+        "--date", type=day, metavar="YYYY-MM-DD", help="date to print on the chart; that of the plan when absent"
     )
     parser.add_argument("--json", action="store_true", help="SI figures, for programs")
 
@@ -70,7 +73,10 @@ def run(options: argparse.Namespace) -> int:
         from siteplan.sheets.belly_chart import chart
         from siteplan.sheets.writing import write_file
 
-        write_file(options.chart, chart(found, plan.length_unit).encode("utf-8"))
+        write_file(
+            options.chart,
+            chart(found, plan.length_unit, named=plan.site_name, date=options.date or plan.stamp or "").encode("utf-8"),
+        )
     print(json.dumps(as_record(found), indent=1) if options.json else as_text(found, plan.length_unit))
     return int(
         any(side.own and side.forecast.depth.likely > limit_of(side.stock) for one in found for side in one.sides)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from siteplan.cli.typed import out_file
+from siteplan.cli.typed import day, out_file
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +31,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--offset", metavar="SIDE,DIST", help="a stake at every station, hubs to be shot: left,3")
     add("--to", metavar="WHAT", help="what cuts on stakes are to: INV (default) or TRENCH")
     add("--stations-from", metavar="END", help="outlet (default) or start")
-    add("--date", metavar="TEXT", help="date to print on the sheet; that of the plan when absent")
+    add("--date", metavar="YYYY-MM-DD", type=day, help="date to print on the sheet; that of the plan when absent")
     add("--card", action="store_true", help="print the field card, 40 characters wide")
     add("--html", metavar="FILE", type=out_file, help="write a page to print (letter or A4) and to read on a phone")
     add("--json", action="store_true", help="figures in metres, for programs")

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from siteplan.cli.typed import day
+
 if TYPE_CHECKING:
     from siteplan.site import Site
     from siteplan.values import Plan
@@ -17,7 +19,9 @@ def declare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, required=True, metavar="DIR", help="folder to write; replaced only by a complete new one"
     )
-    parser.add_argument("--date", metavar="TEXT", help="date to print on the sheets; none is printed without it")
+    parser.add_argument(
+        "--date", metavar="YYYY-MM-DD", type=day, help="date to print on the sheets; none is printed without it"
+    )
     parser.add_argument("--json", action="store_true", help="print plan.json instead of the summary")
 
 

@@ -6,6 +6,8 @@ import argparse
 import sys
 from pathlib import Path
 
+from siteplan.cli.typed import day
+
 
 def declare(parser: argparse.ArgumentParser) -> None:
     """Declare the options.
@@ -25,7 +27,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--out", metavar="DIR", type=Path, required=True, help="folder for record.gpkg, record.html, owner.html")
     add("--site", metavar="SITE", help="site folder, for ties to building corners")
     add("--photos", metavar="FOLDER", help="folder of photographs; their names go into the record")
-    add("--date", metavar="DATE", help="date of the record, such as 2026-05-01; none is printed without it")
+    add("--date", metavar="YYYY-MM-DD", type=day, help="date of the record; none is printed without it")
 
 
 def run(options: argparse.Namespace) -> int:

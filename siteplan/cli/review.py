@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from siteplan.cli.typed import out_file
+from siteplan.cli.typed import day, out_file
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -26,6 +26,12 @@ def declare(parser: argparse.ArgumentParser) -> None:
         help="the site as surveyed; without it rules cannot be judged again",
     )
     add("--html", metavar="FILE", type=out_file, help="write the check sheet, with lines to sign")
+    add(
+        "--date",
+        metavar="YYYY-MM-DD",
+        type=day,
+        help="date of the recheck, printed on the check sheet; none without it",
+    )
     add("--all", action="store_true", help="print what passes too")
     add("--json", action="store_true", help="findings and counts, for programs")
 
@@ -49,6 +55,6 @@ def run(options: argparse.Namespace) -> int:
 
     result = review(options.plan, options.site)
     if options.html is not None:
-        write_file(options.html, check_sheet(result))
+        write_file(options.html, check_sheet(result, options.date))
     print(as_json(result) if options.json else as_text(result, everything=options.all))
     return 1 if result.counts["fail"] else 0

@@ -47,6 +47,35 @@ def out_file(text: str) -> Path:
     return path
 
 
+def day(text: str) -> str:
+    """A date to print, written year-month-day so that it is read the same everywhere.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+
+    Returns
+    -------
+    str
+        The same.
+
+    Raises
+    ------
+    ArgumentTypeError
+        For anything else, a day that no calendar has among it.
+    """
+    import datetime as dt
+
+    try:
+        same = dt.date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        same = False
+    if not same:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no date; write year-month-day, such as 2026-05-01")
+    return text
+
+
 def number(text: str) -> float:
     """A plain finite number.
 

@@ -422,7 +422,8 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
         tag("h2", "Photographs before backfill"),
         listed([said(name) for name in photos]) or tag("p", "None was named."),
     ]
-    return page(f"As-built record: {one_line(plan.site_name)}", *inside)
+    running = (one_line(plan.site_name), "as-built record", f"date: {said(date) if date else '________'}")
+    return page(f"As-built record: {one_line(plan.site_name)}", *inside, running=running)
 
 
 def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None) -> bytes:

@@ -152,13 +152,15 @@ def as_text(result: Review, *, everything: bool = False) -> str:
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
 
-def check_sheet(result: Review) -> bytes:
+def check_sheet(result: Review, date: str | None = None) -> bytes:
     """The check sheet: every rule with its source, what the recheck found, a blank for what is measured on site, and signatures.
 
     Parameters
     ----------
     result : Review
         The review.
+    date : str, optional
+        Of the recheck, printed.
 
     Returns
     -------
@@ -177,7 +179,7 @@ def check_sheet(result: Review) -> bytes:
             *_found(by_rule.get(rule.id, []), _idle(rule.id, result)), "",
         ])  # fmt: skip
         if row.source:
-            rows.append([f"Source: {row.source}"])
+            rows.append([whole(f"Source: {row.source}")])
     parts = [[title, *_found(by_rule.get(key, []))] for key, title in PARTS.items()]
     shown = [one for one in result.findings if one.status != "pass"]
     comments = [
@@ -193,6 +195,7 @@ def check_sheet(result: Review) -> bytes:
     )
     return page(
         f"Check sheet: {one_line(plan.site_name)}",
+        tag("p", f"Date of the recheck: {date or '____________'}. Date of the plan: {one_line(plan.stamp or '') or 'none printed'}."),
         tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. What was worked out again, and by what, stands below."),
         tag("p", "A planning aid's recheck, not an approval. Local code decides; a rule without a source is one that nobody gave a source for."),
         tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
@@ -205,7 +208,7 @@ def check_sheet(result: Review) -> bytes:
         tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),
         tag("h2", "Not on the plan, to be written in"),
         listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),
-        signatures("Inspector", "Contractor"),
+        signatures("Inspector", "Contractor"), running=(one_line(plan.site_name), "check sheet", f"date: {date or '________'}"),
     )  # fmt: skip
 
 

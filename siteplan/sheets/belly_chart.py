@@ -8,6 +8,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.sheets.markup import Markup, tag
+from siteplan.sheets.wording import one_line
 from siteplan.trench.pipe_words import short
 from siteplan.trench.sides import Side, Sides, depth_along, limit_of
 
@@ -15,7 +16,7 @@ _WIDE, _LEFT, _STRIP, _HEAD, _GAP = 760, 190, 46, 46, 8
 _INK, _POOL, _WORST = "#111111", "#0072b2", "#9ecae1"
 
 
-def chart(found: Sequence[Sides], unit: str) -> str:
+def chart(found: Sequence[Sides], unit: str, *, named: str = "", date: str = "") -> str:
     """Standing water after 50 years along each line, one strip for each kind of pipe.
 
     Parameters
@@ -24,6 +25,8 @@ def chart(found: Sequence[Sides], unit: str) -> str:
         Lines in the plan's order; those without weak ground are left out.
     unit : str
         The site's length unit.
+    named, date : str
+        The site's name and the date, printed at the head; '' neither.
 
     Returns
     -------
@@ -34,12 +37,15 @@ def chart(found: Sequence[Sides], unit: str) -> str:
     shown = [one for one in found if one.line.soft and one.sides]
     parts: list[str] = []
     top = 0.0
+    if said := ", ".join(part for part in (one_line(named), one_line(date)) if part):
+        parts.append(tag("text", said, x=12, y=18, font_weight=600))
+        top = 24.0
     for one in shown:
         parts.append(_block(one, unit, top))
         top += _HEAD + len(one.sides) * (_STRIP + _GAP) + 34
     if not shown:
-        parts.append(tag("text", "No weak ground is known under any line.", x=12, y=24))
-        top = 40.0
+        parts.append(tag("text", "No weak ground is known under any line.", x=12, y=top + 24))
+        top += 40.0
     hatch = tag(
         "pattern", tag("rect", width=8, height=8, fill="#f3f3f1"), tag("path", d="M-1 9L9-1", stroke="#8a8a8a", stroke_width=1),
         id="weak", width=8, height=8, patternunits="userSpaceOnUse",

@@ -55,7 +55,10 @@ def ground_panel(line: Line, unit: str) -> Markup:
         for reach in line.reaches
         if reach.choices
     ]
-    inside: list[str] = [tag("summary", "Pipe and bed"), tag("div", table, class_="scroll")]
+    inside: list[str] = [
+        tag("summary", "Pipe and bed"),
+        tag("div", table, class_="scroll", tabindex="0", role="group", aria_label="Table"),
+    ]
     if line.belly is not None:
         inside.append(_belly(line.belly, unit))
     elif line.belly_unknown is not None:

@@ -120,7 +120,14 @@ def words_page(plan: Plan, site: Site) -> bytes:
     bytes
         HTML in UTF-8 without script or picture; the same for the same input.
     """
-    return _page(plan, tag("body", _left_out("map"), tag("pre", summary(plan, site)))).encode("utf-8", "replace")
+    said = tag(
+        "main",
+        tag("h1", one_line(plan.site_name) or "Site"),
+        _left_out("map"),
+        tag("pre", summary(plan, site)),
+        class_="words",
+    )
+    return _page(plan, tag("body", said)).encode("utf-8", "replace")
 
 
 def _page(plan: Plan, body: str) -> str:

@@ -109,7 +109,7 @@ def cited(text: str) -> Markup:
     Markup
         Its numbers with a hyphen in spans that do not wrap.
     """
-    parts = re.split(r"(\S{0,40}\d-\d\S{0,40})", text)
+    parts = re.split(r"(\S{0,40}\d-\d\S{0,40})", whole(text))
     held: list[str] = [
         tag("span", part, class_="figure" if place % 2 else None) for place, part in enumerate(parts) if part
     ]

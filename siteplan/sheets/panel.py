@@ -84,7 +84,7 @@ def heading(plan: Plan) -> Markup:
         )
     ]
     return tag(
-        "header", tag("h1", one_line(plan.site_name) or "Site"), tag("p", whole(verdict(plan)), class_="verdict"),
+        "header", tag("h1", one_line(plan.site_name) or "Site"), *([tag("p", one_line(plan.stamp))] if plan.stamp else []), tag("p", whole(verdict(plan)), class_="verdict"),
         tag("ul", *tally, class_="tally"), class_="top",
     )  # fmt: skip
 
@@ -242,7 +242,10 @@ def _schedule(plan: Plan, line: Line) -> Markup:
     )
     said = "Stations run from the outlet up. Cut is to the trench bottom, cover is over the outside top of pipe."
     return tag(
-        "details", tag("summary", "Trench schedule"), tag("p", said, class_="note"), tag("div", table, class_="scroll")
+        "details",
+        tag("summary", "Trench schedule"),
+        tag("p", said, class_="note"),
+        tag("div", table, class_="scroll", tabindex="0", role="group", aria_label="Table"),
     )
 
 
@@ -391,7 +394,14 @@ def _rules(site: Site, unit: str) -> Markup:
     return tag(
         "details",
         tag("summary", "Rules in force"),
-        tag("div", tag("table", tag("thead", head), tag("tbody", *rows), class_="cards"), class_="scroll"),
+        tag(
+            "div",
+            tag("table", tag("thead", head), tag("tbody", *rows), class_="cards"),
+            class_="scroll",
+            tabindex="0",
+            role="group",
+            aria_label="Table",
+        ),
     )
 
 
@@ -401,8 +411,7 @@ def _inputs(plan: Plan) -> Markup:
         for entry in plan.inputs
     ]
     frame = "an assumed grid" if plan.crs == "local" else one_line(plan.crs)
-    stamp = f" {one_line(plan.stamp)}." if plan.stamp else ""
-    said = f"Coordinates are in {frame}.{stamp} Full digests are in plan.json."
+    said = f"Coordinates are in {frame}. Full digests are in plan.json."
     return tag(
         "details", tag("summary", "Survey files"), tag("ul", *rows, class_="plain"), tag("p", said, class_="note")
     )

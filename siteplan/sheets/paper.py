@@ -26,7 +26,19 @@ td.k { font-weight: 700; font-size: 1.1em; }
 .wide { overflow-x: auto; } .sign { margin-top: 1.6em; border-top: 1px solid #000; padding-top: 0.2em; width: 46%; display: inline-block; margin-right: 3%; }
 .warn { border: 2px solid #000; padding: 0.3em 0.5em; margin: 0.5em 0; font-weight: 700; }
 @media print { body { font-size: 9.5pt; margin: 0; max-width: none; } .wide { overflow: visible; } }
-@media (max-width: 560px) { th, td { padding: 0.15em 0.2em; font-size: 13px; } }
+@media screen and (max-width: 560px) {
+  table, tbody.g, td.n { display: block; }
+  thead { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
+  tbody.g { border: 1px solid #000; border-radius: 4px; padding: 0.4em 0.6em; margin: 0.5em 0; }
+  tbody.g > tr { display: grid; grid-template-columns: repeat(3, auto); justify-content: space-between; gap: 0.25em 0.8em; }
+  tbody.g > tr > td { border: 0; padding: 0; text-align: left; }
+  tbody.g > tr > td.t, tbody.g > tr > td:first-child { grid-column: 1 / -1; }
+  tbody.g > tr > td:first-child { font-weight: 700; }
+  td[data-head]::before { content: attr(data-head); display: block; font-size: 0.8em; font-weight: 400; color: #333; }
+  td.t[data-head]::before { display: inline; content: attr(data-head) ": "; }
+  td:empty { display: none; }
+  tbody.g > tr > td.n { grid-column: 1 / -1; font-weight: 400; border-top: 1px dotted #555; margin-top: 0.25em; padding-top: 0.25em; }
+}
 """
 MADE_BY = '<meta name="generator" content="siteplan">'
 
@@ -60,7 +72,7 @@ def page(title: str, *inside: str, running: Sequence[str] = ()) -> bytes:
         tag("title", title),
         Markup(f"<style>{style}</style>"),
     )
-    body = tag("body", tag("h1", title), *inside)
+    body = tag("body", tag("main", tag("h1", title), *inside))
     return f'<!DOCTYPE html>\n<html lang="en">\n{head}\n{body}\n</html>\n'.encode("utf-8", "replace")
 
 
@@ -96,7 +108,7 @@ def table(
     Returns
     -------
     Markup
-        In a box that scrolls sideways on a phone.
+        Each row a card on a phone; in a box that scrolls sideways where a window is narrow all the same.
     """
 
     def kind(column: int) -> str | None:
@@ -108,14 +120,16 @@ def table(
     for row, after in itertools.zip_longest(rows, rows[1:], fillvalue=last):
         if len(row) == 1 and len(head) > 1:
             continue  # stands in the group of the row above it
-        cells = [tag("td", cell, class_=kind(i)) for i, cell in enumerate(row)]
+        cells = [tag("td", cell, class_=kind(i), data_head=head[i] or None) for i, cell in enumerate(row)]
         noted = len(after) == 1 and len(head) > 1
         group = [tag("tr", *cells, class_="o" if noted else None)]
         if noted:
             group.append(tag("tr", tag("td", after[0], class_="n", colspan=float(len(head)))))
         groups.append(tag("tbody", *group, class_="g"))
     body = Markup("".join(groups))
-    return tag("div", tag("table", top, body), class_="wide")
+    return tag(
+        "div", tag("table", top, body), class_="wide", role="group", aria_label=f"Table: {head[0]}", tabindex="0"
+    )
 
 
 def listed(items: Sequence[str]) -> Markup:

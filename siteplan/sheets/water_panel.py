@@ -136,7 +136,9 @@ def _table(heads: list[str], rows: list[list[str]], words: int) -> Markup:
         for row in rows
     ]
     head = tag("thead", tag("tr", *[tag("th", one, scope="col") for one in heads]))
-    return tag("div", tag("table", head, tag("tbody", *body)), class_="scroll")
+    return tag(
+        "div", tag("table", head, tag("tbody", *body)), class_="scroll", tabindex="0", role="group", aria_label="Table"
+    )
 
 
 def _runs(everything: Water, water: LineWater, unit: str) -> Markup:
