@@ -102,7 +102,8 @@ def test_integer_from_a_callable_does_not_truncate():
     spread = bend(
         LONG, bending=STIFF, modulus=2000 * PSI, load=lambda x: x * 0 + LOAD, drop=lambda x: np.where(x > LONG, 1, 0)
     )
-    assert spread.sag.max() == pytest.approx(LOAD / (2000 * PSI), rel=0.05)
+    middle = int(np.argmin(np.abs(spread.at - LONG / 2)))  # far from the held ends, which make it overshoot beside them
+    assert spread.sag[middle] == pytest.approx(LOAD / (2000 * PSI), rel=1e-4)
 
 
 def test_against_a_symbolic_beam():

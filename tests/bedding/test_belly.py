@@ -245,12 +245,13 @@ def test_worst_guess_puts_a_joint_at_the_edge_of_the_dip():
     assert _joints(pipe, replace(bed, welded=True), "high") == ()
 
 
-def test_bending_stress_is_moment_over_section():
+def test_bending_stress_is_that_of_the_settled_lines_curve():
     pipe = stock("pvc_sdr35", "4 in")
-    case = settled(pipe, _bed(_soft(edge="sharp"), welded=True), "likely", "short")
-    inner = pipe.pipe.od - 2 * pipe.pipe.wall
-    section = math.pi / 32 * (pipe.pipe.od**4 - inner**4) / pipe.pipe.od
-    assert case.stress == pytest.approx(case.moment / section, rel=0.002)
+    case = settled(pipe, _bed(_soft(edge="sharp"), welded=True), "likely", "short", refine=4)
+    # strain of the outer fibre is its distance from the middle over the radius of the bend, read off the settled line
+    bend = np.gradient(np.gradient(case.sag, case.station), case.station)
+    strain = np.abs(bend).max() * 4.215 / 2 * IN
+    assert case.stress / PSI == pytest.approx(400_000 * strain, rel=0.02)  # modulus at once: the book, from memory
 
 
 # an outlet 30 ft from the house, and lengths the trade lays: common practice, no source

@@ -70,7 +70,7 @@ def test_propagated_doubt_agrees_with_simulation(number):
 def test_one_limit_is_closed_form():
     found = chances(np.array([25.6]), np.array([10.4]), 10.0, np.diag([0.03**2, 0.04**2]), grade=0.01)
     assert found.doubt == pytest.approx(0.05)
-    assert found.holds == pytest.approx(chance_above(0.144, 0.05))
+    assert found.holds == pytest.approx(0.9980, abs=5e-5)  # 10.4 - 0.256 - 10 = 0.144 is 2.88 of 0.05: normal table
     assert chance_above(0.05, 0.05) == pytest.approx(0.8413447, abs=1e-7)  # normal table
     assert (chance_above(0.0, 0.0), chance_above(-1e-9, 0.0)) == (1.0, 0.0)
 
@@ -121,7 +121,8 @@ def test_shots_are_judged_as_measurements_are():
     )
     left = math.sqrt(1 / (1 / 0.03**2 + 1 / 0.01**2))
     assert wanted[0].doubt == pytest.approx(left, rel=0.02)
-    assert wanted[0].holds == pytest.approx(chance_above(0.02, left), abs=0.01)
+    # 0.12 - 0.10 = 0.02 over 0.009487 is 2.108: the normal table has 0.9825
+    assert wanted[0].holds == pytest.approx(0.9825, abs=0.01)
 
 
 def test_a_line_that_does_not_hold_wants_shots_that_settle_it():

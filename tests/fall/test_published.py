@@ -130,11 +130,12 @@ def test_s1_rear_daylight_is_a_go():
     full = band(rear, 96.00)
     found = spare(between_the_ends(full), grade=0.01)
     assert feet(found.fall_available) == pytest.approx(1.76, abs=5e-3)
-    assert one_grade(full) == pytest.approx(2.29, abs=0.02)
+    # 1.76 ft over 76.7 ft, which the page prints as 2.29 %; the fall is printed to 0.01 ft
+    assert one_grade(full) == pytest.approx(100 * 1.76 / 76.7, abs=100 * 0.005 / 76.7)
     assert isinstance(highest_profile(full, grade=0.01), Profile)
     at_most = few_grades(pinned(full, 96.00 * FT), grade=0.0229, grade_max=0.0229, breaks=[])
-    cover_in = 12 * (97.10 - feet(invert_at(at_most, [12.37 * FT])[0]) - R4)
-    assert cover_in == pytest.approx(5.7, abs=0.2)
+    cover_in = 12 * (97.10 - feet(invert_at(at_most, [12.37 * FT])[0]) - G4)  # the page's pipe is the lighter one
+    assert cover_in == pytest.approx(5.7, abs=0.05)
 
 
 # scenarios.md S2
@@ -160,7 +161,8 @@ SUMP = [(0, 97.30), (10, 98.60), (18, 99.00), (30, 99.25), (40, 99.45), (50, 99.
 def test_s3_daylight_at_60_ft():
     full = band(SUMP, 97.35)
     assert feet(full.ceiling[-1]) == pytest.approx(98.26, abs=5e-3)
-    assert one_grade(full) == pytest.approx(1.51, abs=0.02)
+    # 98.26 less 97.35 over 60 ft, which the page prints as 1.51 %; the start is printed to 0.01 ft
+    assert one_grade(full) == pytest.approx(100 * (98.26 - 97.35) / 60, abs=100 * 0.005 / 60)
     line = few_grades(pinned(full, 97.35 * FT), grade=0.015, grade_max=0.015, breaks=[])
     assert isinstance(line, Profile)
     assert feet(line.invert[-1]) == pytest.approx(98.25, abs=5e-3)
@@ -201,7 +203,7 @@ def under_the_drive(cover, rise):
 
 def test_s5_sewer_grade_pipe_would_have_to_be_flatter_than_allowed():
     full = under_the_drive(1.5, G4)
-    assert one_grade(full) == pytest.approx(0.94, abs=0.01)
+    assert one_grade(full) == pytest.approx(0.94, abs=5e-3)
     short = highest_profile(full, grade=0.01)
     assert isinstance(short, Shortfall)
     assert (feet(short.binding_station), short.binding) == (pytest.approx(38), "along")
@@ -217,7 +219,7 @@ def test_s5_heavy_pipe_solves_it(grade, cover_in):
     full = under_the_drive(1.0, R4)
     line = few_grades(pinned(full, 96.20 * FT), grade=grade, grade_max=grade, breaks=[])
     assert isinstance(line, Profile)
-    assert 12 * (98.40 - feet(invert_at(line, [38 * FT])[0]) - R4) == pytest.approx(cover_in, abs=0.06)
+    assert 12 * (98.40 - feet(invert_at(line, [38 * FT])[0]) - R4) == pytest.approx(cover_in, abs=0.05)
     if grade == 0.015:
         assert feet(line.invert[-1]) == pytest.approx(97.85, abs=5e-3)
 

@@ -119,8 +119,12 @@ def test_the_lower_line_goes_under_with_room_for_a_bed(turned):
     site, plan = laid(29.36, 29.47, 29.10, turned=turned)
     assert yards.served(plan) == {"S1", "S2"}
     assert len(plan.lines) == 2
+    assert crossings(plan)
     for a, b in crossings(plan):
         assert abs(a - b) >= OD + 3 * INCH - 1e-3
+    (told,) = plan.notes
+    assert told.startswith("L2 at station ")
+    assert "passes under L1" in told
     assert [f for f in yards.faults(site, plan) if "cross" not in f] == []
     assert [one.status for one in judged(site, plan)] == ["pass"] * len(crossings(plan))
 

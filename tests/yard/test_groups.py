@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString
 
-from siteplan.books import rules
 from siteplan.yard.trees import tangles
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
@@ -136,12 +135,11 @@ def test_each_row_and_vertex_falls_as_written():
         asked={"cleanout_spacing_m": 0.5, "daylight_stretch_m": 0},
     )
     plan = yards.laid_out(site)
-    grade = rules.limit(site.rules, rules.MIN_GRADE)
     for line in plan.lines:
         for low, high in zip(line.vertices, line.vertices[1:], strict=False):
             run = math.dist((round(low.x, 6), round(low.y, 6)), (round(high.x, 6), round(high.y, 6)))
             assert round(high.invert, 6) == high.invert
-            assert high.invert - low.invert >= grade * run
+            assert high.invert - low.invert >= 0.01 * run  # 1 %, the least grade when a site says nothing
 
 
 def test_a_high_branch_says_how_far_it_drops():
@@ -154,6 +152,7 @@ def test_a_high_branch_says_how_far_it_drops():
     plan = yards.laid_out(site)
     lines = {line.id: line for line in plan.lines}
     branches = [line for line in plan.lines if line.end in lines]
+    assert branches
     for branch in branches:
         met = min(
             lines[branch.end].vertices,
@@ -177,14 +176,3 @@ def test_tangles_tell_crossing_from_joining():
     assert [found[:2] for found in tangles([[trunk, branch], [across]])] == [(0, 2)]
     assert tangles([[trunk], [Path((0, 0), (0, 9))]]) == []  # both end at one outlet
     assert tangles([[trunk], [Path((0, 0), (6, 0), (6, 4))]])  # one trench, two lines
-
-
-def test_lines_that_cross_are_told():
-    """Two outlets and a wall of no-dig ground force two trees over each other."""
-    site = yards.drawn(
-        ("downspout", (3.0, 26.0), {"invert": 30.5}), ("downspout", (3.0, 4.0)), ("daylight_outlet", (37.0, 4.0), {"invert": 28.0}),
-        house=None, ground=lambda x, y: 32 - 0.05 * x + 0 * y,
-    )  # fmt: skip
-    plan = yards.laid_out(site)
-    crossing = [f for f in yards.faults(site, plan, deep=False) if f[-1] == "cross"]
-    assert bool(crossing) is any(" crosses L" in note for note in plan.notes)

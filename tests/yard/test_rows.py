@@ -101,15 +101,16 @@ def test_cleanouts_are_no_farther_apart_than_asked(spacing):
 
 
 def test_sharp_turns_get_a_cleanout():
+    """A lot of two arms 1.6 m wide, square to each other: the line turns by more than a 45 degree bend in the corner."""
+    lot = [(0, 0), (20, 0), (20, 15), (18.4, 15), (18.4, 1.6), (0, 1.6)]
     site = yards.drawn(
-        ("downspout", (9.7, 19.7)),
-        ("sump", (16.0, 20.5)),
-        ("curb_outlet", (40.8, 5.0)),
-        ("no_dig", yards.box(23, -1, 3, 24)),
-    )
-    plan = yards.laid_out(site)
-    sharp = [v for line in plan.lines for v in line.vertices if v.bend > 48]
-    assert all(v.has(FittingKind.CLEANOUT) for v in sharp)
+        ("downspout", (0.4, 0.8)), ("daylight_outlet", (19.2, 14.5), {"invert": 28.6}), lot=lot, house=None, cell=0.25,
+        ground=lambda x, y: 30.5 - 0.03 * np.asarray(x, float) - 0.06 * np.asarray(y, float),
+    )  # fmt: skip
+    (line,) = yards.laid_out(site).lines
+    (sharp,) = [v for v in line.vertices if v.bend > 48]
+    assert sharp.bend > 80
+    assert sharp.has(FittingKind.CLEANOUT)
 
 
 def test_written_inverts_fall_whatever_rounding_takes():
