@@ -147,11 +147,18 @@ def grow(
     seed_z: Floats,
     bound: float,
     slack: float,
+    exit_start: Ints,
+    exit_end: Ints,
+    exit_number: Floats,
+    awaited: Floats,
+    every: bool,
 ) -> tuple[Ints, Floats, Floats, Ints, Ints]:
     """Cheapest lines from seeds to every cell: all labels (cost, invert) that nothing cheaper and as high beats.
 
     Labels are settled in order of cost; one whose invert is not more than `slack` above the best already
-    settled at its cell is dropped (slack 0 is exact). Returns the settled labels: node, cost, invert, the
+    settled at its cell is dropped (slack 0 is exact). Exits are last runs to ends, by the cell that each leaves:
+    `exit_end` its end, `exit_number` its need, cap, length, cost, digging and top. Once a way to an end is found, nothing
+    dearer is settled; with `every`, once a way to each end that is `awaited` (infinite; minus infinite for the others). Returns the settled labels: node, cost, invert, the
     settled label each came from (-1 for a seed) and the number of the seed it started at.
     """
     room = max(1024, 4 * seed_node.size)
@@ -181,8 +188,11 @@ def grow(
     lengths = np.empty(table.shape[0])
     for m in range(table.shape[0]):
         lengths[m] = cell * np.sqrt(float(table[m, 3]))
+    found = awaited.copy()
     while size > 0:
         label = heap_label[0]
+        if heap_cost[0] > bound:
+            break
         _pop(heap_cost, heap_label, size)
         size -= 1
         i = node[label]
@@ -195,6 +205,16 @@ def grow(
         settled[count] = label
         number = count
         count += 1
+        for k in range(exit_start[i], exit_start[i + 1]):
+            if z < exit_number[k, 0]:
+                continue
+            low = exit_number[k, 1] - (z - grade * exit_number[k, 2])
+            deeper = 0.5 * (max(0.0, exit_number[k, 5] - z) + max(0.0, low))
+            whole = cost[label] + exit_number[k, 3] + exit_number[k, 4] * deeper
+            e = exit_end[k]
+            if whole < found[e]:
+                found[e] = whole
+                bound = min(bound, (found.max() if every else found.min()) * (1 + 1e-9))
         unit_i = _unit(rate[i], ground[i], z, price)
         for m in range(table.shape[0]):
             j = i + table[m, 0]

@@ -28,7 +28,6 @@ from siteplan.routes.yard import Floats, Yard
 
 MOST = 5  # sources laid out together; more are laid out in groups
 SLACK = 0.004  # m of invert below which two labels count as equal
-ONE = 1e6  # m: a slack that leaves one label a place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -114,12 +113,14 @@ def solve(
     cells = yard.rows * yard.cols
     able = [_able(yard, start, ends, table, terms.grade) for start in starts]
 
+    exits = _exits(ends, cells)
+
     def grow(
-        nodes: NDArray[Any], costs: Floats, levels: Floats, bound: float, slack: float
+        nodes: NDArray[Any], costs: Floats, levels: Floats, bound: float, awaited: Floats, *, every: bool
     ) -> tuple[NDArray[Any], ...]:
         return kernels.grow(
             yard.ceiling, yard.floor, yard.ground, yard.rate, yard.is_open, yard.shut, table, yard.cell, terms.grade, price,
-            nodes, costs, levels, bound, slack,
+            nodes, costs, levels, bound, slack, *exits, awaited, every,
         )  # fmt: skip
 
     labels: dict[int, Labels] = {}
@@ -136,15 +137,15 @@ def solve(
         node, cost, level, left, right, halves = seeds
         begin = (node.astype(np.int64), cost, level)
         # a label dearer than a way to serve its whole bundle helps no larger one: leaving that bundle to itself is as
-        # cheap. One label a place finds such a way soon; of one source and of all, every outlet is weighed
-        hurried = _labels(grow(*begin, bound, ONE), cells, left, right, halves)
-        hasty = [
-            math.inf if (found := arrive(hurried, end, terms)) is None else found.cost
-            for number, end in enumerate(ends)
-            if all(number in able[k] for k in range(len(starts)) if bundle >> k & 1)
-        ]
-        of = max if not parts or bundle == (1 << len(starts)) - 1 else min
-        grown = grow(*begin, min(bound, of(hasty, default=math.inf) * (1 + 1e-9)), slack)
+        # cheap. Of one source and of all, every outlet is weighed
+        every = not parts or bundle == (1 << len(starts)) - 1
+        awaited = np.full(len(ends), math.inf)
+        if every:
+            served = [
+                all(number in able[k] for k in range(len(starts)) if bundle >> k & 1) for number in range(len(ends))
+            ]
+            awaited = np.where(served, math.inf, -math.inf)
+        grown = grow(*begin, bound, awaited, every=every)
         labels[bundle] = _labels(grown, cells, left, right, halves)
         least, where = bound, split
         for number, end in enumerate(ends):
@@ -166,6 +167,16 @@ def _able(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], gr
         start.nodes.astype(np.int64), start.inverts,
     )  # fmt: skip
     return {number for number, end in enumerate(ends) if (reach[end.nodes] >= end.needs).any()}
+
+
+def _exits(ends: Sequence[End], cells: int) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
+    """Last runs to all ends by the cell that each leaves: first run of each cell, the run's end, its numbers (see `kernels.grow`)."""
+    nodes = np.concatenate([np.zeros(0, np.int32), *(end.nodes for end in ends)]).astype(np.int32)
+    number = np.concatenate([np.full(end.nodes.size, k, np.int32) for k, end in enumerate(ends)] or [nodes])
+    columns = [(e.needs, e.caps, e.lengths, e.costs, e.digging, e.tops) for e in ends]
+    figures = np.concatenate([np.zeros((0, 6)), *(np.stack(column, axis=1) for column in columns)])
+    first, order = kernels.by_node(nodes, cells)
+    return first, number[order], figures[order]
 
 
 def _labels(grown: tuple[NDArray[Any], ...], cells: int, left: Any, right: Any, halves: Any) -> Labels:

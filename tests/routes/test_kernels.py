@@ -96,8 +96,10 @@ def yard_value(yard):
 
 
 TERMS = Terms(
-    GRADE, None, None, 0.1, PRICE[2], 0.4, 0.4, 0.9, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.15, 0.3, 0.0, None, 0.0, PRICE[3]
-)
+    grade=GRADE, grade_max=None, drop=None, rise=0.1, below=PRICE[2], cover=0.4, cover_pavement=0.4, depth=0.9, zone=0.0, zone_cover=0.0,
+    stretch=0.0, start_zone=0.0, daylight_allowance=0.0, half_trench=0.15, wall_clearance=0.3, retaining=0.0, steep=None, apart=0.0,
+    ladder=PRICE[3],
+)  # fmt: skip
 PRICES = Prices(digging=PRICE[0], deep=PRICE[1], wye=0.3)
 
 
