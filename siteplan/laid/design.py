@@ -31,6 +31,9 @@ _KINDS = (  # what a description speaks of, first match wins
     ("start", r"\b(ds|downspout|start|sump|inlet)(?![a-z])"),
 )  # fmt: skip
 NEEDS_TWO = 2
+AT_CHANGE = (
+    0.1 * units.FOOT
+)  # a station as printed may lie so far from the change of pipe it names; a coupling is longer
 UNNAMED = "line"  # the one line of a plan that names none
 
 
@@ -78,12 +81,16 @@ class DesignLine:
     other_pipes: tuple[LaidPipe, ...] = ()  # by reach
 
     def wall_at(self, station: float) -> tuple[float, float, float | None]:
-        """Outside top above the invert, outside bottom below it, and top of a bell above it, of the pipe that lies at a station [m]."""
-        here = [one for one in self.other_pipes if one.station_from - 1e-6 <= station <= one.station_to + 1e-6]
-        if not here:
-            return self.rise, self.below, self.bell
-        one = max(here, key=lambda pipe: pipe.rise)
-        return one.rise, one.below, one.bell
+        """Outside top above the invert, outside bottom below it, and top of a bell above it, of the pipe that lies at a station [m].
+
+        Where two pipes meet it is the one upstream, as on the cut sheet.
+        """
+        top = float(self.station[-1])
+        for one in self.other_pipes:
+            last = one.station_to >= top - AT_CHANGE
+            if one.station_from - AT_CHANGE <= station and (last or station < one.station_to - AT_CHANGE):
+                return one.rise, one.below, one.bell
+        return self.rise, self.below, self.bell
 
     def at(self, station: Floats) -> Floats:
         """Design inverts [m]; past the ends the last grade goes on."""

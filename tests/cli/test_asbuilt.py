@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -72,3 +73,25 @@ def test_names_cannot_write_to_the_terminal(rods, capsys):
     text = "sta,rod,name\n" + "".join(f"0+{s:02d},{6 - s / 100:.2f},a\x1b[31mb\n" for s in range(0, 60, 10))
     main(["asbuilt", "95.50@1.00", rods(text), *HI])
     assert "\x1b" not in capsys.readouterr().out
+
+
+def test_rods_as_the_cut_sheet_asks_lie_on_the_design_where_pipes_change_too(tmp_path, capsys):
+    """One pipe at a change of pipe on both sheets: the one upstream, however the station is rounded."""
+    out = tmp_path / "alder"
+    main(["plan", str(Path(__file__).parents[2] / "sample_sites" / "alder-court"), "--out", str(out)])
+    capsys.readouterr()
+    assert main(["cutsheet", str(out), "--hi", "104.20", "--json"]) == 0
+    lines = json.loads(capsys.readouterr().out)["lines"]
+    assert any("pipe changes" in target["note"] for line in lines for target in line["targets"])
+    rods = [
+        f"{line['line']},{target['printed']['station']},{target['printed']['rod_top']}"
+        for line in lines
+        for target in line["targets"]
+    ]
+    shots = tmp_path / "rods.csv"
+    shots.write_text("line,station,rod\n" + "\n".join(rods) + "\n")
+    main(["asbuilt", str(out), str(shots), "--hi", "104.20", "--json"])
+    stations = [row for line in json.loads(capsys.readouterr().out)["lines"] for row in line["stations"]]
+    assert len(stations) == len(rods)
+    # a rounded rod and a rounded station on 12 % of grade: 0.005 + 0.05 * 0.12 ft
+    assert max(abs(row["invert"] - row["design"]) for row in stations) < 0.012 * 0.3048
