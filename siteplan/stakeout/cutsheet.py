@@ -264,6 +264,12 @@ def _stake(
         float(np.interp(station, at, [getattr(v, key) for v in line.vertices])) for key in ("x", "y", "invert")
     )
     nearest = min(line.rows, key=lambda row: abs(row.station - station))
+    if hub is not None and abs(hub - invert) > LONGEST_ROD:
+        found, off, low = (units.length_text(value, plan.elevation_unit) for value in (hub, abs(hub - invert), invert))
+        raise InputError(
+            "--stake", f"hub {found} lies {off} {'above' if hub > invert else 'below'} the invert of {line.id} at "
+            f"{units.station_text(station, plan.length_unit)} ({low})", "Is it another datum or unit? Correct it.",
+        )  # fmt: skip
     target = invert if to == "INV" else invert - _under(line, nearest)
     i = int(np.clip(np.searchsorted(at, station, side="right") - 1, 0, len(at) - 2))
     a, b = line.vertices[i], line.vertices[i + 1]

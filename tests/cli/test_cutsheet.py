@@ -96,3 +96,15 @@ def test_a_sheet_in_place_of_the_folder_is_named(plan, command, capsys):
     assert main([*command[:1], str(plan / "map.html"), *command[1:]]) == 2
     told = capsys.readouterr().err
     assert told == "map.html: is no plan folder. Name the folder that siteplan plan wrote, or its plan.json.\n"
+
+
+def test_a_hub_of_another_datum_is_refused_like_such_an_hi(plan, tmp_path, capsys):
+    assert main(["cutsheet", str(plan), "--hi", "104.20", "--stake", "L1:0+30,left,3,31.0"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith("--stake: hub 31.00 ft lies 68.82 ft below the invert of L1 at 0+30.0 (99.82 ft).")
+    assert "another datum or unit" in said.err
+    table = tmp_path / "stakes.csv"
+    table.write_text("line,station,side,distance,hub\nL1,0+30,left,3,1031\n")
+    assert main(["cutsheet", str(plan), "--hi", "104.20", "--stakes", str(table)]) == 2
+    assert capsys.readouterr().err.startswith("--stake: hub 1031.00 ft lies ")
