@@ -45,6 +45,7 @@ _DIAMETERS: Mapping[str, _Range] = {
     "tree": _Range(0.0, 0.0, 1.5, 4.0, "diameter_in is in inches, diameter_mm in millimetres."),
 }
 _HOLE = _Range(0.02, 0.045, 0.32, 0.65, "diameter_in is in inches, diameter_mm in millimetres.")
+MANY = 1000  # from here a figure is printed in full, not to three digits
 _RAIN = _Range(
     5 * units.MILLIMETRE / units.HOUR,
     20 * units.MILLIMETRE / units.HOUR,
@@ -204,12 +205,15 @@ def _rain(site: Site) -> Iterator[Oddity]:
     if site.rainfall is None or _RAIN.low <= site.rainfall <= _RAIN.high:
         return
     word = "little" if site.rainfall < _RAIN.low else "much"
-    asks = not _RAIN.least <= site.rainfall <= _RAIN.most
-    shown = f"{site.rainfall / units.RAIN['mm/h']:.3g} mm/h" if site.length_unit == "m" else f"{site.rainfall / units.RAIN['in/h']:.3g} in/h"  # fmt: skip
+    unit, other = ("mm/h", "in/h") if site.length_unit == "m" else ("in/h", "mm/h")
+    value = site.rainfall / units.RAIN[unit]
+    slip = _RAIN.low <= value * units.RAIN[other] <= _RAIN.high
+    asks = slip or not _RAIN.least <= site.rainfall <= _RAIN.most
+    shown = f"{value:.3g} {unit}" if value < MANY else f"{value:,.0f} {unit}"
     yield Oddity(
         key="rainfall",
         where="site.toml, [rainfall]",
-        what=f"gives {shown} to size for, which is {word} for a short, hard rain",
+        what=f"gives {shown} to size for, which is {word} for a short, hard rain{f'; as {other} it would be usual' if slip else ''}",
         mend=f"{_RAIN.mend} In in/h on a site in feet, in mm/h on one in metres.",
         asks=asks,
     )

@@ -233,6 +233,13 @@ def test_the_least_rain_is_asked_about_in_inches_too(site):
     assert "gives 0.055 in/h to size for, which is little for a short, hard rain" in refused(folder)
 
 
+def test_rain_in_the_other_unit_is_asked_about(site):
+    """5.5 in/h is a hard rain, 5.5 mm/h a drizzle: pipes would be sized for a twenty-fifth of the water."""
+    told = refused(site(changes={"rainfall.intensity": "5.5"}))
+    assert "gives 5.5 mm/h to size for, which is little for a short, hard rain; as in/h it would be usual" in told
+    assert "gives 3,000 mm/h" in refused(site(changes={"rainfall.intensity": "3000"}))
+
+
 def test_an_accuracy_better_than_any_survey(site):
     assert any("better than any survey" in text for text in said(site(changes={"ground.accuracy": "0.0001"})))
 
