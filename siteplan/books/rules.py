@@ -47,6 +47,12 @@ SHEET = "common practice, no source"
 GREATEST = 1e9  # no limit of the trade is larger in any unit; also keeps out infinities and integers no float holds
 
 
+# what figures of a plan can hold [m, ratio, degrees, m3/s, m/s, s, -]
+_MOST: dict[str, float] = {
+    "length": 10_000.0, "grade": 10.0, "angle": 180.0, "flow": 1000.0, "velocity": 100.0, "time": 1e6, "count": 1000.0,
+}  # fmt: skip
+
+
 class Rule(NamedTuple):
     """One rule. `limit` is in `unit`; None means not known, and is shown as such."""
 
@@ -492,6 +498,12 @@ def declared_text(entry: InForce) -> str:
     return limit_text(rule, float(f"{entry.limit / _UNITS_OF[rule.dimension][rule.unit]:.6g}"), rule.unit)
 
 
+def _typed(value: object) -> str:
+    """A value as somebody typed it, no longer than a line holds."""
+    text = repr(value) if not isinstance(value, int) or abs(value) < 10**30 else f"a number of {len(str(value))} digits"
+    return text if len(text) <= 60 else text[:59] + "\u2026"
+
+
 def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBook:
     """The rules in force: the defaults with a site's overrides laid on top.
 
@@ -541,9 +553,19 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
                 faults.append(InputError(place, f"is {value!r}", 'Write "allow", "flag", "fail" or "unknown".'))
             continue
         if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < GREATEST:
-            faults.append(InputError(place, f"is {value!r}", 'Give a number from 0 to 1e9, or "unknown".'))
+            faults.append(InputError(place, f"is {_typed(value)}", 'Give a number from 0 to 1e9, or "unknown".'))
             continue
         unit = key[len(rule.id) + 1 :] or "count"
+        most = _MOST[rule.dimension] / _UNITS_OF[rule.dimension][unit]
+        if value > most:
+            faults.append(
+                InputError(
+                    place,
+                    f"is {value:g}",
+                    f'No plan of a lot holds such a limit: give {float(f"{most:.3g}"):g} at most, or "unknown".',
+                )
+            )
+            continue
         given[rule.id] = (key, float(value), unit)
     raise_gathered(faults)
     book: dict[str, InForce] = {}

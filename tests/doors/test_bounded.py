@@ -179,3 +179,22 @@ def test_a_wild_attribute(site, sites, key, value):
     text = (folder / "features.geojson").read_text(encoding="utf-8")
     (folder / "features.geojson").write_text(text.replace('"@"', value), encoding="utf-8")
     assert key in fault(folder)
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("min_cover_m", "1e8"),
+        ("min_cover_in", "1e8"),
+        ("min_grade_percent", "1e8"),
+        ("max_depth_ft", "1e6"),
+        ("bend_deg", "361"),
+        ("min_cover_m", "9" * 400),
+    ],
+)
+def test_a_limit_that_no_plan_holds_is_told_where_it_stands(site, key, value):
+    folder = site(changes={f"rules.{key}": value})
+    text = fault(folder)
+    assert text.startswith(f"site.toml, [rules] {key}: is ")
+    assert len(text) < 200
+    assert "Give" in text or "give" in text

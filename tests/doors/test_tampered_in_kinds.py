@@ -39,12 +39,18 @@ def swapped(key):
 
     def edit(items):
         for a, b in itertools.combinations(items, 2):
-            if key in a and key in b and a[key] != b[key]:
+            if key in a and key in b and apart(a[key], b[key]):
                 a[key], b[key] = b[key], a[key]
                 return True
         return False
 
     return edit
+
+
+def apart(a, b):
+    """Whether two values differ by more than what another machine may make of the same site."""
+    figures = all(isinstance(one, int | float) and not isinstance(one, bool) for one in (a, b))
+    return abs(a - b) > 1e-3 if figures else a != b
 
 
 def turned(items):
