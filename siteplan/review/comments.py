@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 
 from siteplan import units
 from siteplan.books.kinds import DRIVEN_KINDS
@@ -14,8 +15,9 @@ from siteplan.review.whole import Review
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.paper import listed, page, signatures, table
 from siteplan.sheets.rule_rows import STANDINGS, RuleRow, rule_row
-from siteplan.sheets.wording import names, one_line, quantity
-from siteplan.values import Line
+from siteplan.sheets.states import line_state
+from siteplan.sheets.wording import names, one_line, quantity, way
+from siteplan.values import Finding, Line
 
 PARTS = {
     "inputs": "Input files are those the plan was made from",
@@ -198,6 +200,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         tag("p", f"Date of the recheck: {date or '____________'}. Date of the plan: {one_line(plan.stamp or '') or 'none printed'}."),
         tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. What was worked out again, and by what, stands below."),
         tag("p", "A planning aid's recheck, not an approval. Local code decides; a rule without a source is one that nobody gave a source for."),
+        tag("h2", "Lines"), table(["Line", "Way", "State"], _lines(result), words=[1, 2]),
         tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
         *([tag("h2", "What would solve it"), listed(result.advice)] if result.advice else []),
         tag("h2", "Rules"), tag("p", "Planned is the plan's figure nearest its limit, or its least and greatest where there is no limit."),
@@ -210,6 +213,21 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),
         signatures("Inspector", "Contractor"), running=(one_line(plan.site_name), "check sheet", f"date: {date or '________'}"),
     )  # fmt: skip
+
+
+def _lines(result: Review) -> list[list[str]]:
+    """Each line with its state by the recheck: a fail that the plan does not state counts."""
+    plan = result.stored.plan
+    found = tuple(
+        Finding(
+            rule=one.rule, subject=one.subject, value=None, limit=None, unit="", doubt=None, status="fail", where=one.where, message=one.message
+        )
+        for one in result.findings
+        if one.status == "fail"
+    )  # fmt: skip
+    judged = replace(plan, findings=(*plan.findings, *found))
+    called = names(plan)
+    return [[line.id, way(line, called), line_state(judged, line).text] for line in plan.lines]
 
 
 def _row(rule: Rule, result: Review) -> RuleRow:

@@ -5,9 +5,11 @@ One judgement for every sheet: the map's head, labels and line style, the schedu
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from siteplan.books.rules import RULES
 from siteplan.sheets.doubt_words import chance_text
 from siteplan.values import Finding, Line, Plan
 
@@ -29,11 +31,17 @@ class LineState:
         'sure', 'cannot-tell' or 'fails'.
     falls, least_grade : float or None
         Chances that it falls everywhere, and that it holds its least grade everywhere [-]; None not known.
+    rules : tuple of str
+        Ids of the rules whose checks make it what it is, the worst first; empty where its chances do.
+    by : str
+        Id of the line on its way out that makes it what it is; empty where it does itself.
     """
 
     state: State
     falls: float | None
     least_grade: float | None
+    rules: tuple[str, ...] = ()
+    by: str = ""
 
     @property
     def word(self) -> str:
@@ -51,12 +59,20 @@ class LineState:
 
     @property
     def text(self) -> str:
-        """State and chance: 'cannot tell (falls: 33 %)'."""
-        return f"{self.word} ({self.chance})"
+        """State, what makes it so, and chance: 'cannot tell (falls: 33 %)', 'FAILS (size-fits and 2 more; falls: 70 %)'."""
+        return f"{self.word} ({'; '.join(part for part in (self.cause, self.chance) if part)})"
+
+    @property
+    def cause(self) -> str:
+        """The rule or the line on its way out that makes it so; empty where its chances do."""
+        if self.by:
+            return f"by {self.by}, its way out"
+        more = f" and {len(self.rules) - 1} more" if len(self.rules) > 1 else ""
+        return f"{self.rules[0]}{more}" if self.rules else ""
 
 
 def line_state(plan: Plan, line: Line) -> LineState:
-    """How one line stands, by its findings and its chance of falling.
+    """How one line stands: by its findings, its chance of falling, and the lines that take its water on.
 
     Parameters
     ----------
@@ -70,17 +86,39 @@ def line_state(plan: Plan, line: Line) -> LineState:
     LineState
         Fails when a check of it fails, or when it is as good as sure not to fall. Sure when its chances to
         fall and to hold its least grade are known and at least `SURE`, and no check of its fall is in doubt.
-        In between, and where the chances are not known, nobody can tell.
+        In between, and where the chances are not known, nobody can tell. No line is better than its way out.
     """
+    own = _by_itself(plan, line)
+    by_id = {one.id: one for one in plan.lines}
+    seen, at, worst = {line.id}, line, own
+    while at.end in by_id and at.end not in seen:
+        at = by_id[at.end]
+        seen.add(at.id)
+        found = _by_itself(plan, at)
+        if _RANK[found.state] > _RANK[worst.state]:
+            worst = replace(own, state=found.state, rules=(), by=at.id)
+    return worst
+
+
+def _by_itself(plan: Plan, line: Line) -> LineState:
     own = [finding for finding in plan.findings if finding.subject.partition(":")[0] == line.id]
     falls = None if line.doubt is None else line.doubt.chance_falls
     least = None if line.doubt is None else line.doubt.chance_min_grade
-    state: State = "sure"
-    if any(finding.status == "fail" for finding in own) or (falls is not None and falls < 1 - SURE):
-        state = "fails"
-    elif falls is None or least is None or min(falls, least) < SURE or any(_doubtful(finding) for finding in own):
-        state = "cannot-tell"
-    return LineState(state=state, falls=falls, least_grade=least)
+    failed = [finding for finding in own if finding.status == "fail"]
+    doubted = [finding for finding in own if _doubtful(finding)]
+    if failed or (falls is not None and falls < 1 - SURE):
+        return LineState(state="fails", falls=falls, least_grade=least, rules=_rules(failed))
+    if falls is None or least is None or min(falls, least) < SURE:
+        return LineState(state="cannot-tell", falls=falls, least_grade=least)
+    state: State = "cannot-tell" if doubted else "sure"
+    return LineState(state=state, falls=falls, least_grade=least, rules=_rules(doubted))
+
+
+def _rules(findings: Iterable[Finding]) -> tuple[str, ...]:
+    """Ids of rules, each once, in the order of the book."""
+    asked = {finding.rule for finding in findings}
+    known = [rule.id for rule in RULES if rule.id in asked]
+    return (*known, *sorted(asked - set(known)))
 
 
 def _doubtful(finding: Finding) -> bool:
@@ -137,7 +175,7 @@ def verdict(plan: Plan) -> str:
     parts = [
         f"{count['sure']} sure to drain" if count["sure"] else "",
         f"{count['cannot-tell']} cannot tell ({least.chance})" if count["cannot-tell"] and least is not None else "",
-        f"{count['fails']} on a line that FAILS a check" if count["fails"] else "",
+        f"{count['fails']} on a line that FAILS" if count["fails"] else "",
         f"{count[None]} NOT DRAINED" if count[None] else "",
     ]
     said = ", ".join(part for part in parts if part) or "none"

@@ -18,6 +18,7 @@ from siteplan.errors import InputError
 from siteplan.sheets.stakes import Stake as Spot
 from siteplan.sheets.stakes import pipe_words, pipes_along, pipes_words
 from siteplan.sheets.stakes import stakes as stakes_of
+from siteplan.sheets.states import State, line_state
 from siteplan.sheets.wording import names, one_line, way
 from siteplan.survey.files import said
 from siteplan.values import Line, Plan, Row
@@ -73,6 +74,8 @@ class LineSheet:
 
     line: str
     way: str
+    state: State
+    stands: str  # the state in words, with what makes it so and the chance
     pipe: str
     length: float
     from_start: bool
@@ -185,7 +188,7 @@ def cut_sheet(
             made = [_turned_stake(stake, line.length) for stake in made]
         sheets.append(
             LineSheet(
-                line=line.id, way=way(line, called), pipe=pipes_words(line, plan.length_unit), length=line.length,
+                line=line.id, way=way(line, called), state=line_state(plan, line).state, stands=line_state(plan, line).text, pipe=pipes_words(line, plan.length_unit), length=line.length,
                 from_start=from_start, targets=tuple(targets), stakes=tuple(made),
             )
         )  # fmt: skip

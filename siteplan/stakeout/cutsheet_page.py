@@ -57,7 +57,7 @@ def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
         if note := "; ".join(part for part in (t.reach.upper(), t.note) if part):
             rows.append([whole(note)])
     return [
-        tag("h2", f"{one.line} {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}"),
+        tag("h2", f"{one.line} {one.stands}: {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}"),
         tag("p", run_text(one)),
         table(head, rows, words=[0], blank=[8, 9], strong=[1, 2]),
         *([tag("p", "Stakes (sides looking up the plan's stations, from the outlet):")] if one.stakes else []),

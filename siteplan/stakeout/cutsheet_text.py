@@ -158,7 +158,9 @@ def as_text(sheet: CutSheet) -> str:
     out = [f"Cut sheet: {sheet.site}", *(part for line in heads(sheet) for part in _wrapped(line, 2))]
     small = "mm" if unit == "m" else "in"
     for one in sheet.lines:
-        title = f"{one.line} {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. {run_text(one)}"
+        title = (
+            f"{one.line} {one.stands}: {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. {run_text(one)}"
+        )
         out += ["", *_wrapped(title, 0)]
         if one.targets:
             out.append(f"{name}, cover {small}:")
@@ -219,7 +221,7 @@ def as_card(sheet: CutSheet) -> str:
     for line in heads(sheet):
         out += textwrap.wrap(line, CARD_WIDTH)
     for one in sheet.lines:
-        out += ["-" * CARD_WIDTH, *textwrap.wrap(f"{one.line} {one.way}, {one.pipe}", CARD_WIDTH)]
+        out += ["-" * CARD_WIDTH, *textwrap.wrap(f"{one.line} {one.stands}: {one.way}, {one.pipe}", CARD_WIDTH)]
         out += textwrap.wrap(run_text(one), CARD_WIDTH)
         for target in one.targets:
             out.append(
@@ -291,6 +293,7 @@ def as_json(sheet: CutSheet) -> str:
             {
                 "line": one.line,
                 "way": one.way,
+                "state": one.state,
                 "pipe": one.pipe,
                 "targets": [target_of(t) for t in one.targets],
                 "stakes": [stake_of(s) for s in one.stakes],

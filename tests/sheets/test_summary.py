@@ -14,13 +14,13 @@ def test_the_verdict_fits_eighty_columns_and_tells_margins(yard):
     assert max(map(len, told.splitlines())) <= 80
     told = " ".join(told.split())
     # S1 runs in L1 alone; S2 comes down L2, which fails under the walk; nothing carries S3
-    assert "3 sources: 1 sure to drain, 1 on a line that FAILS a check, 1 NOT DRAINED" in told
+    assert "3 sources: 1 sure to drain, 1 on a line that FAILS, 1 NOT DRAINED" in told
     assert "2 fails, 4 flags, 4 passed" in told
     assert (
         "L1 sure (falls: over 95 %): Front right to Curb: 70.7 ft at 1.15 to 1.50 %, invert 98.04 ft down to 97.18 ft"
         in told
     )
-    assert "L2 FAILS (falls: over 95 %): " in told
+    assert "L2 FAILS (min-cover; falls: over 95 %): " in told
     assert "0.42 ft (0'-5\") of fall to spare" in told
     assert "Tightest: cover at the start" in told
     assert "0.10 ft (0'-1 1/8\")" in told
