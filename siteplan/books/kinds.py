@@ -53,7 +53,7 @@ class Flow(StrEnum):
     ROOF = "roof"  # `roof_area` times rain
     PUMP = "pump"  # `pump_rate`, whatever the rain
     GATHERED = "gathered"  # from the ground that drains to it
-    AREA = "area"  # `drained_area` times rain and the runoff coefficient of its `cover`
+    AREA = "area"  # its own `flow`, or `drained_area` times rain and the runoff coefficient of its `cover`
 
 
 End = Literal["fixed", "guided", "free"]  # neither sinks nor turns; sinks, does not turn; neither held
@@ -127,7 +127,7 @@ SOURCES: Mapping[str, SourceKind] = MappingProxyType({
         title="Inlet", water="an area inlet's water", flow=Flow.GATHERED, end="guided", keys=("roof_area", "cover"), ways=("allow", "allow"),
     ),
     Kind.AREA_DRAIN: SourceKind(
-        title="Area drain", water="an area drain's water", flow=Flow.AREA, end="guided", keys=("drained_area", "cover"), ways=("allow", "allow"),
+        title="Area drain", water="an area drain's water", flow=Flow.AREA, end="guided", keys=("flow", "drained_area", "cover"), ways=("allow", "allow"),
     ),
 })  # fmt: skip
 

@@ -61,7 +61,7 @@ def source_flow(scene: Scene, source: Source) -> float | None:
     Returns
     -------
     float or None
-        Roof area times rain, an area drain's area times rain and its runoff coefficient, or the pump's rate [m3/s];
+        Roof area times rain, an area drain's own flow or its area times rain and runoff coefficient, or the pump's rate [m3/s];
         what the ground brings to an inlet is taken as the site carries it.
 
     References
@@ -73,6 +73,8 @@ def source_flow(scene: Scene, source: Source) -> float | None:
     rain = design_rain(scene)
     if SOURCES[source.kind].flow is Flow.AREA:
         told = scene.site.told_of(source)
+        if "flow" in told:
+            return float(told["flow"])
         share = runoff_of(told.get("cover", "concrete")).default
         return None if "drained_area" not in told or rain is None else rain * share * float(told["drained_area"])
     if SOURCES[source.kind].flow is Flow.GATHERED:

@@ -26,13 +26,14 @@ if TYPE_CHECKING:
 KINDS = tuple(SHAPE_OF)
 VEHICLES = ("car", "truck")
 ATTRIBUTES = (
-    "roof_area", "drained_area", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
+    "roof_area", "drained_area", "flow", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
 _ABOVE_ZERO = (
     "roof_area",
     "drained_area",
+    "flow",
     "pump_rate",
     "diameter_in",
     "diameter_mm",
@@ -221,7 +222,7 @@ def _attributes(
     pump = units.FLOW["lps" if length_unit == "m" else "gpm"]
     factors = {
         **dict.fromkeys(("roof_area", "drained_area"), length**2),
-        "pump_rate": pump,
+        **dict.fromkeys(("pump_rate", "flow"), pump),
         **dict.fromkeys(_HEIGHTS, height),
         **dict.fromkeys(("curb_height", "hole_spacing", "pit_diameter", "pit_depth", "pit_rise"), length),
         "refill_s": 1.0,

@@ -433,6 +433,8 @@ def _source(feature: Feature, ident: str, ground: float, rainfall: float | None,
     comes, flow = SOURCES[feature.kind].flow, None
     if comes is Flow.ROOF and roof is not None and rainfall is not None:
         flow = roof * rainfall
+    elif comes is Flow.AREA:
+        flow = has.get("flow")
     elif comes is Flow.PUMP:
         flow = pump
     return Source(

@@ -32,6 +32,7 @@ _EVERYWHERE: Mapping[str, _Range] = {
     "roof_area": _Range(1.0, 4.0, 400.0, 2000.0, "Give the roof that this downspout takes, seen from above."),
     "drained_area": _Range(1.0, 4.0, 400.0, 2000.0, "Give the area that this drain takes, seen from above."),
     "pump_rate": _Range(0.2 * units.LITRE, 0.4 * units.LITRE, 10 * units.LITRE, 20 * units.LITRE, "Gallons a minute on a site in feet, litres a second on one in metres."),
+    "flow": _Range(0.02 * units.LITRE, 0.05 * units.LITRE, 20 * units.LITRE, 60 * units.LITRE, "Gallons a minute on a site in feet, litres a second on one in metres."),
     "depth": _Range(-1.0, 0.05, 3.0, 5.0, "It is in the length unit of site.toml, not in inches."),
     "radius": _Range(0.0, 0.05, 15.0, 30.0, "It is in the length unit of site.toml."),
     "curb_height": _Range(0.02, 0.075, 0.25, 0.45, "It is in the length unit of site.toml, not in inches."),
@@ -127,7 +128,7 @@ def _figure(feature: Feature, key: str, value: float, place: str, unit: str) -> 
 def _shown(key: str, value: float, unit: str) -> str:
     if key in ("roof_area", "drained_area"):
         return f"{value / units.LENGTH[unit] ** 2:,.1f} {'m2' if unit == 'm' else 'sq ft'}"
-    if key == "pump_rate":
+    if key in ("pump_rate", "flow"):
         return units.flow_text(value, unit)
     if key == "refill_s":
         return f"{value:g} s"
@@ -139,7 +140,7 @@ def _shown(key: str, value: float, unit: str) -> str:
 def _slip(key: str, value: float, limits: _Range, unit: str) -> str:
     """What the same figure would be in the unit it is most often written in by mistake."""
     trials: tuple[tuple[str, float], ...] = ()
-    if key == "pump_rate":
+    if key in ("pump_rate", "flow"):
         trials = (("gpm", units.GALLON_PER_MINUTE / units.LITRE),) if unit == "m" else (("L/s", units.LITRE / units.GALLON_PER_MINUTE),)  # fmt: skip
     elif key == "diameter":
         trials = (("mm", units.MILLIMETRE / units.INCH), ("in", units.INCH / units.MILLIMETRE))

@@ -74,10 +74,12 @@ def inlet_flows(site: Site, surface: Surface) -> tuple[Site, tuple[str, ...]]:
     area: float | None
     for source in site.sources:
         comes = SOURCES[source.kind].flow
+        told = site.told_of(source)
+        if comes is Flow.AREA and {"flow", "drained_area"} <= set(told):
+            notes.append(f"{source.name}: its own flow is taken; drained_area is not used.")
         if comes not in (Flow.GATHERED, Flow.AREA) or source.flow is not None or site.rainfall is None:
             sources.append(source)
             continue
-        told = site.told_of(source)
         cover = told.get("cover", DRAIN_COVER if comes is Flow.AREA else INLET_COVER)
         if comes is Flow.AREA:
             share, area, what = runoff_of(cover).default, told.get("drained_area"), "the area given"
@@ -94,7 +96,11 @@ def inlet_flows(site: Site, surface: Surface) -> tuple[Site, tuple[str, ...]]:
                 "the ground that drains to it",
             )
         if area is None:
-            lacks = "drained_area is not given" if comes is Flow.AREA else "the ground that drains to it is not known"
+            lacks = (
+                "neither flow nor drained_area is given"
+                if comes is Flow.AREA
+                else "the ground that drains to it is not known"
+            )
             notes.append(f"{source.name}: {lacks}, so its flow is not known.")
             sources.append(source)
             continue
@@ -263,6 +269,10 @@ def _inflows(scene: _Scene) -> tuple[tuple[str, float | None, float | None, str]
         if pumped(source.kind):
             one = pump_inflow(source.name, source.pump_rate or None, unit=unit)
             told.append((source.id, None, one.flow, one.statement))
+            continue
+        if SOURCES[source.kind].flow is Flow.AREA and "flow" in site.told_of(source):
+            given = source.flow or 0.0
+            told.append((source.id, None, given, f"{source.name}: {units.flow_text(given, unit)}, its flow as given"))
             continue
         area, share, what = _area(scene, source)
         answers = list(side_by_side(source.name, area, scene.rain, coefficient=share, what=what, unit=unit))

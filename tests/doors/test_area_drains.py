@@ -50,10 +50,17 @@ def test_its_flow_is_its_area_times_rain_times_the_share_that_runs_off(drained, 
     assert ("cover not given: concrete" in told) == (cover is None)
 
 
+def test_a_flow_of_its_own_is_taken_before_an_area(drained, tmp_path, capsys):
+    _, _, plan = planned(drained(flow=12, drained_area=600), tmp_path / "out", capsys)
+    assert patio(plan)["flow_lps"] == pytest.approx(12 * GPM, rel=1e-4)
+    assert "PATIO: its own flow is taken; drained_area is not used" in " ".join(plan["assumptions"])
+    assert [one["statement"] for one in plan["water"]["inflows"]] == ["PATIO: 12.0 gpm, its flow as given"]
+
+
 def test_without_an_area_its_flow_is_not_known_and_that_is_said(drained, tmp_path, capsys):
     _, _, plan = planned(drained(), tmp_path / "out", capsys)
     assert patio(plan)["flow_lps"] is None
-    assert "PATIO: drained_area is not given, so its flow is not known" in " ".join(plan["assumptions"])
+    assert "PATIO: neither flow nor drained_area is given, so its flow is not known" in " ".join(plan["assumptions"])
 
 
 def test_the_place_says_whether_its_water_may_leave_onto_the_ground(drained, tmp_path, capsys):
