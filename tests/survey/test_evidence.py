@@ -66,7 +66,8 @@ def test_feet_declared_as_metres_without_a_house_drawn(site, sites):
 
 
 def test_one_weak_sign_is_not_enough(site):
-    assert read_site(site(changes={"rainfall.intensity": "6.0"})).rainfall == pytest.approx(0.006 / 3600)
+    own = {"rainfall.intensity": "6.0", "confirm": '["rainfall"]'}  # as in/h it would be usual: asked by itself
+    assert read_site(site(changes=own)).rainfall == pytest.approx(0.006 / 3600)
 
 
 def test_metres_declared_as_feet_in_local_coordinates(site, sites):

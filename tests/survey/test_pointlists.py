@@ -332,7 +332,7 @@ MALFORMED = {
     ),
     "inches over twelve": (
         row(6, "6,5068,2012,98'-13\",HOUSE"),
-        "row 6, elevation: '98\\'-13\"' has 12 inches or more after the feet",
+        "row 6, elevation: '98'-13\"' has 12 inches or more after the feet",
         "Write 98.30",
     ),
     "thousands marks": (
