@@ -95,7 +95,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     )
     from siteplan.yard.cures import attempts_of
     from siteplan.yard.doubts import with_doubt, with_ends_fall
-    from siteplan.yard.groups import lay_out
+    from siteplan.yard.groups import lay_beside, lay_out
     from siteplan.yard.rows import stakes_apart
     from siteplan.yard.spares import with_spares
     from siteplan.yard.taken import as_taken
@@ -111,7 +111,12 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     def laid_with(pipe: Pipe) -> LaidOut:
         return lay_out(site, named_outlets(site), spots, pipe, site.laying.prices)
 
-    sized = optional("sizes", lambda: laid_to_fit(site, laid_with), None) or SizedYard(laid=laid_with(pipe), notes=())
+    def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
+        return lay_beside(site, named_outlets(site), spots, pipe, site.laying.prices, there)
+
+    sized = optional("sizes", lambda: laid_to_fit(site, laid_with, laid_beside), None) or SizedYard(
+        laid=laid_with(pipe)
+    )
     laid_out = sized.laid
     outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
     spots = low_spots_as_written(spots)
@@ -136,7 +141,6 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
         f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
         *(() if water is None else (f"Rain: {water.rain}.", f"Capacity: {water.basis}.")),
         *inlet_notes,
-        *sized.notes,
         *_notes(lambda: unweighed_notes(site, lines)),
         *(() if water is None else water.notes),
         *(f"{outlet.name}: {outlet.basis}." for outlet in outlets),
@@ -152,6 +156,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
+        barred_sizes=sized.barred,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))

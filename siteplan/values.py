@@ -598,6 +598,21 @@ class MissingPart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BarredSize:
+    """A line that is too small for its flow, and what keeps the size that it asks for from being laid: with it a source has no line."""
+
+    line: str
+    asked: str  # nominal size
+    laid: str
+    source: str  # left without a line where the yard is laid in the size asked for
+    outlet: (
+        str | None
+    )  # named, where it comes nearest to falling then; None: nowhere, or at a point that only that layout found
+    short_by: float | None  # m of fall there; None: something else bars it
+    reason: str | None  # what bars it there, and where
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """Everything a sheet prints and a person may rely on."""
 
@@ -622,3 +637,4 @@ class Plan:
     survey_unit: str = ""  # of its coordinates: ft | us-ft | m | degree, or another by its name; '' the plan's
     attempts: tuple[Attempt, ...] = ()  # of sources that no line serves
     missing: tuple[MissingPart, ...] = ()  # what is not known by a fault of the program
+    barred_sizes: tuple[BarredSize, ...] = ()

@@ -34,13 +34,15 @@ def run_capacity(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One a line, at its tightest run; a flag when its flow is not known.
+        One a line, at its tightest run; a flag when its flow is not known. A run that is over its design fill and not full
+        is left to `size_fits` where that speaks of it: one fact, one finding.
 
     References
     ----------
     Manning's equation, `siteplan.checks.hydraulics`.
     """
     rule, found = rules.RUN_CAPACITY, []
+    told = {one.subject for one in size_fits(scene) if one.status == "fail"}
     for name, laid in pieces_of(scene).items():
         pieces = above_the_hole(scene, name, laid)
         known = [piece for piece in pieces if piece.flow is not None and piece.grade > 0]
@@ -53,12 +55,12 @@ def run_capacity(scene: Scene) -> list[Finding]:
         text = f"{words.flow(flow)} comes; {tight.pipe.nominal} at {words.percent(tight.grade)} carries {words.flow(filling)} at its design fill and {words.flow(tight.full)} full"
         over = flow > filling * (1 + FLOW_SLACK)
         drowned = flow > tight.full * (1 + FLOW_SLACK)
-        if over:
-            text += (
-                ": take a larger pipe, more grade, or send part of the water elsewhere"
-                if drowned
-                else ": it still runs below full"
-            )
+        if over and not drowned and name in told:
+            continue
+        if drowned:
+            text += f"; {_would_help(scene, name, tight, flow)}"
+        elif over:
+            text += ": it still runs below full"
         found.append(
             plain(
                 rule, name, "broken" if over else "kept", text, where=words.stations(tight.start, tight.end), value=flow / units.LITRE,
@@ -135,6 +137,7 @@ def size_fits(scene: Scene) -> list[Finding]:
     -------
     list of Finding
         One for each line whose flow is known; judged by Manning and 'cannot tell' where the book holds no printed figure.
+        None for a line whose run would be full: `run_capacity` says so.
 
     References
     ----------
@@ -172,7 +175,9 @@ def size_fits(scene: Scene) -> list[Finding]:
         elif blank is not None:
             text += f"; of {basis} the book holds none for {blank.pipe.nominal} {blank.pipe.title} at {words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
         if not kept:
-            text += f"; {_would_fit(scene, tight, flow)}"
+            if any((piece.flow or 0.0) > piece.full * (1 + FLOW_SLACK) for piece in falling):
+                continue
+            text += f", and it still runs below full; {_would_help(scene, name, tight, flow)}"
         found.append(
             plain(
                 rule, name, "broken" if not kept else "kept" if blank is None else "cannot tell", text,
@@ -182,6 +187,24 @@ def size_fits(scene: Scene) -> list[Finding]:
     return found
 
 
+def _would_help(scene: Scene, name: str, piece: Piece, flow: float) -> str:
+    """The size that takes the flow; or what keeps it from being laid, and what would help."""
+    barred = [one for one in scene.plan.barred_sizes if one.line == name and one.laid == piece.pipe.nominal]
+    if not barred:
+        return _would_fit(scene, piece, flow)
+    words = scene.words
+    names = {one.id: one.name or one.id for one in scene.plan.sources}
+    names |= {one.id: one.name or one.id for one in scene.plan.outlets}
+    worst = max(barred, key=lambda one: math.inf if one.short_by is None else one.short_by)
+    who = ", ".join(names.get(one.source, one.source) for one in barred)
+    text = f"{worst.asked} would take it and is not laid: the cover over it leaves {who} without a line"
+    if worst.reason is not None:
+        text += f" ({names.get(worst.outlet or '', 'nearest, a daylight point')}: {worst.reason})"
+    most = allowed(scene.site.sizing, piece.pipe, piece.grade)
+    fall = "" if worst.short_by is None else f"{words.drop(worst.short_by)} more fall there, or "
+    return f"{text}. Would help: {fall}{words.flow(max(flow - most, 0.0))} less water in this line"
+
+
 def _would_fit(scene: Scene, piece: Piece, flow: float) -> str:
     try:
         offered: tuple[Pipe, ...] = sizes(piece.pipe.kind)
@@ -189,7 +212,7 @@ def _would_fit(scene: Scene, piece: Piece, flow: float) -> str:
         offered = ()
     for pipe in offered:
         if allowed(scene.site.sizing, pipe, piece.grade) >= flow:
-            return f"{pipe.nominal} would take it"
+            return f"{pipe.nominal} would take it, or more grade, or less water"
     return "no size of this kind takes it: more grade, two lines, or less water"
 
 
@@ -393,7 +416,8 @@ def pump_fits(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each sump with a rate and a line.
+        One for each sump with a rate and a line; none where the pump alone has room and the run is too small for all that
+        comes: `run_capacity` says so.
 
     References
     ----------
@@ -414,6 +438,8 @@ def pump_fits(scene: Scene) -> list[Finding]:
             continue
         left, piece = min(room, key=lambda pair: (pair[0], pair[1].start))
         kept = source.pump_rate <= left * (1 + FLOW_SLACK)
+        if not kept and source.pump_rate <= piece.full and (piece.flow or 0.0) > piece.full * (1 + FLOW_SLACK):
+            continue
         text = f"{source.name or source.id} pumps {words.flow(source.pump_rate)}; {piece.line} has room for {words.flow(left)} of it at its tightest"
         if not kept:
             text += ": when it runs in the design rain water stands in the line; take a larger line, more grade, or a smaller pump"

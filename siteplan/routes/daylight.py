@@ -48,8 +48,9 @@ def last_runs(yard: Yard, reach: Floats, terms: Terms) -> tuple[Floats, Floats]:
 
 
 def found_outlets(
-    site: Site, yard: Yard, reaches: Sequence[Floats], low_spots: Sequence[LowSpot], terms: Terms, *, sump: bool
-) -> tuple[Outlet, ...]:
+    site: Site, yard: Yard, reaches: Sequence[Floats], low_spots: Sequence[LowSpot], terms: Terms, *, sump: bool,
+    first: int = 1,
+) -> tuple[Outlet, ...]:  # fmt: skip
     """Daylight points on the lot that the tool finds by itself.
 
     A point lies on the lot, keeps the distances that outlets keep from foundations and lot lines, stands in no
@@ -69,6 +70,8 @@ def found_outlets(
         Zones and covers.
     sump : bool
         A sump is among the sources: its outlet keeps farther from foundations.
+    first : int
+        Number of the first.
 
     Returns
     -------
@@ -86,7 +89,7 @@ def found_outlets(
     place = yard.places(nodes)
     lawful = (spare >= 0).any(axis=0)
     lawful &= lawful_ends(site, yard, nodes, low_spots, sump=sump)
-    return _pick(site, yard, nodes, place, lawful, spare)
+    return _pick(site, yard, nodes, place, lawful, spare, first)
 
 
 def lawful_ends(
@@ -145,7 +148,7 @@ def _runs_off(yard: Yard, nodes: NDArray[np.intp]) -> NDArray[np.bool_]:
 
 
 def _pick(
-    site: Site, yard: Yard, nodes: NDArray[np.intp], place: Floats, lawful: NDArray[np.bool_], spare: Floats
+    site: Site, yard: Yard, nodes: NDArray[np.intp], place: Floats, lawful: NDArray[np.bool_], spare: Floats, first: int
 ) -> tuple[Outlet, ...]:
     middle = np.array([[source.x, source.y] for source in site.sources]).mean(axis=0)
     away = np.round(np.hypot(place[:, 0] - middle[0], place[:, 1] - middle[1]), 3)
@@ -166,7 +169,7 @@ def _pick(
         open_sources &= spare[:, picked[-1]] < 0
     allowance = rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
     outlets = []
-    for number, k in enumerate(picked, start=1):
+    for number, k in enumerate(picked, start=first):
         ground = float(yard.ground[nodes[k]])
         outlets.append(
             Outlet(

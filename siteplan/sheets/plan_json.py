@@ -79,6 +79,18 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "attempts": [attempt_record(plan, attempt) for attempt in plan.attempts],
         "checks": [_check(finding) for finding in plan.findings],
         "missing": [{"part": one.part, "subject": one.subject, "fault": one.fault} for one in plan.missing],
+        "barred_sizes": [
+            {
+                "line": one.line,
+                "asked": one.asked,
+                "laid": one.laid,
+                "source": one.source,
+                "outlet": one.outlet,
+                "short_by": _may(one.short_by),
+                "reason": one.reason,
+            }
+            for one in plan.barred_sizes
+        ],
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
         "reach_note": list(plan.reach_note),

@@ -20,6 +20,7 @@ from siteplan.stored.record_of import ANY, FILE, MEND, PLACE, Record
 from siteplan.stored.water_of import flow_maybe, water_of_record
 from siteplan.values import (
     PARTS,
+    BarredSize,
     Candidate,
     Crossing,
     Finding,
@@ -134,6 +135,9 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         survey_crs=site.text_or("survey_crs"),
         survey_unit=site.text_or("survey_unit"),
         missing=tuple(_missing(one) for one in top.records("missing")) if top.get("missing") is not None else (),
+        barred_sizes=tuple(_barred(one) for one in top.records("barred_sizes"))
+        if top.get("barred_sizes") is not None
+        else (),
     )
     _near_together(plan)
     return plan
@@ -142,6 +146,13 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
 def _missing(one: Record) -> MissingPart:
     part = one.word("part", PARTS)
     return MissingPart(part=PARTS[PARTS.index(part)], subject=one.text("subject"), fault=one.text("fault"))
+
+
+def _barred(one: Record) -> BarredSize:
+    return BarredSize(
+        line=one.text("line"), asked=one.text("asked"), laid=one.text("laid"), source=one.text("source"),
+        outlet=one.text_maybe("outlet"), short_by=one.maybe("short_by"), reason=one.text_maybe("reason"),
+    )  # fmt: skip
 
 
 def plan_as_stored(content: bytes) -> Plan:

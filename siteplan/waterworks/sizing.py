@@ -1,18 +1,21 @@
 """A way to lay a yard with one pipe, and its flows, in; the yard laid with pipe that takes its water out.
 
 A larger pipe needs more cover, so the yard is laid again with the largest size that any line asks for. Lines that a
-smaller one suits then take the smaller one on the same inverts: their cover only grows.
+smaller one suits then take the smaller one on the same inverts: their cover only grows. A source that the larger pipe
+leaves out has a line of its own in the smaller one, beside the others, where that can be had.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from siteplan.books.hydraulics import USUAL_KB, sizes
 from siteplan.site import Site, Sizing
 from siteplan.units import INCH, MILLIMETRE
-from siteplan.values import LaidOut, Line, Pipe
+from siteplan.values import BarredSize, LaidOut, Line, Pipe
 from siteplan.water.sizes import Basis, SizeRun, size_runs
 from siteplan.waterworks.carried import network
 
@@ -22,10 +25,10 @@ _ROUNDS = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizedYard:
-    """A yard laid with fitting sizes, and what had to be said about them."""
+    """A yard laid with fitting sizes, and which sizes asked for could not be laid."""
 
     laid: LaidOut
-    notes: tuple[str, ...]
+    barred: tuple[BarredSize, ...] = ()
 
 
 def on_offer(sizing: Sizing) -> tuple[Pipe, ...]:
@@ -119,7 +122,9 @@ def basis_of(sizing: Sizing) -> Basis:
     )
 
 
-def laid_to_fit(site: Site, lay: Callable[[Pipe], LaidOut]) -> SizedYard:
+def laid_to_fit(
+    site: Site, lay: Callable[[Pipe], LaidOut], beside: Callable[[Pipe, LaidOut], LaidOut] | None = None
+) -> SizedYard:
     """The yard laid with the smallest sizes that take the water.
 
     Parameters
@@ -128,12 +133,15 @@ def laid_to_fit(site: Site, lay: Callable[[Pipe], LaidOut]) -> SizedYard:
         With flows and sizing.
     lay : callable
         Lays the whole yard with one pipe.
+    beside : callable, optional
+        Lays what a layout leaves out in another pipe beside it.
 
     Returns
     -------
     SizedYard
-        With the smallest size everywhere when flows are not known, when no size fits, or when the larger pipe would
-        leave a source without a line that has one now; the notes say so.
+        Where the larger pipe leaves out a source that a smaller one serves, that source has a line of its own in the
+        smaller one where that can be had. With the smallest size everywhere when flows are not known, when no size
+        fits, or when a source would have no line at all; `barred` then says what stands in the larger pipe's way.
 
     References
     ----------
@@ -146,15 +154,51 @@ def laid_to_fit(site: Site, lay: Callable[[Pipe], LaidOut]) -> SizedYard:
         asked = asked_sizes(site, laid.lines, offered)
         widest = max((size for size in asked.values() if size is not None), key=lambda size: size.bore, default=pipe)
         if widest.bore <= pipe.bore * (1 + 1e-9):
-            return SizedYard(laid=_smaller_where_they_fit(laid, pipe, asked), notes=())
+            return SizedYard(laid=_smaller_where_they_fit(laid, asked))
         again = lay(widest)
         lost = _served(laid) - _served(again)
         if lost:
-            names = ", ".join(source.name for source in site.sources if source.id in lost)
-            note = f"{widest.nominal} would take the flow, but its cover leaves {names} without a line: {pipe.nominal} is laid, and the checks say where it is too small."
-            return SizedYard(laid=laid, notes=(note,))
+            both = None if beside is None else _two_sizes(site, again, partial(beside, pipe, again), widest)
+            if both is not None and not _served(laid) - _served(both):
+                return SizedYard(laid=both)
+            return SizedYard(laid=laid, barred=_barred(site, laid, again, asked, pipe, lost))
         laid, pipe = again, widest
-    return SizedYard(laid=laid, notes=())
+    return SizedYard(laid=laid)
+
+
+def _two_sizes(site: Site, wide: LaidOut, beside: Callable[[], LaidOut], widest: Pipe) -> LaidOut | None:
+    """The layout in the wide pipe with the others beside it, each line in its fitting size; None where one is too small."""
+    both = beside()
+    asked = asked_sizes(site, both.lines, on_offer(site.sizing))
+    before = {line.id for line in wide.lines}
+    for line in both.lines:
+        size, most = asked[line.id], widest if line.id in before else line.pipe
+        if size is not None and size.bore > most.bore * (1 + 1e-9):
+            return None
+    return _smaller_where_they_fit(both, asked)
+
+
+def _barred(
+    site: Site, laid: LaidOut, wide: LaidOut, asked: Mapping[str, Pipe | None], pipe: Pipe, lost: set[str]
+) -> tuple[BarredSize, ...]:
+    """For each line too small: the size it asks for, and by how much the sources that this size leaves out fall short in it."""
+    named = {outlet.id for outlet in laid.outlets if not outlet.found}
+    found = []
+    for line in laid.lines:
+        size = asked[line.id]
+        if size is None or size.bore <= pipe.bore * (1 + 1e-9):
+            continue
+        for source in (one for one in site.sources if one.id in lost):
+            tried = [row for row in wide.candidates if row.sources == (source.id,)]
+            nearest = max(tried, key=lambda row: -math.inf if row.margin is None else row.margin, default=None)
+            short = None if nearest is None or nearest.margin is None else max(0.0, -nearest.margin)
+            found.append(
+                BarredSize(
+                    line=line.id, asked=size.nominal, laid=pipe.nominal, source=source.id,
+                    outlet=nearest.outlet if nearest is not None and nearest.outlet in named else None, short_by=short, reason=None if nearest is None else nearest.reason,
+                )
+            )  # fmt: skip
+    return tuple(found)
 
 
 def asked_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
@@ -212,8 +256,8 @@ def _served(laid: LaidOut) -> set[str]:
     return {source for line in laid.lines for source in line.sources}
 
 
-def _smaller_where_they_fit(laid: LaidOut, pipe: Pipe, asked: dict[str, Pipe | None]) -> LaidOut:
-    lines = tuple(_with_pipe(line, pipe, asked[line.id] or pipe) for line in laid.lines)
+def _smaller_where_they_fit(laid: LaidOut, asked: Mapping[str, Pipe | None]) -> LaidOut:
+    lines = tuple(_with_pipe(line, line.pipe, asked[line.id] or line.pipe) for line in laid.lines)
     return replace(laid, lines=lines)
 
 

@@ -21,10 +21,10 @@ from siteplan.routes.ends import end_of, rate_at, start_of
 from siteplan.routes.lines import Laid
 from siteplan.routes.network import MOST, Network, leg_of
 from siteplan.routes.straight import Place, bend_price, turn
-from siteplan.routes.terms import terms
+from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
-from siteplan.site import Site
+from siteplan.site import Feature, Site
 from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Source
 from siteplan.yard.apart import crossed, parted
 from siteplan.yard.candidates import Why, swept
@@ -65,20 +65,68 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
     LaidOut
         Lines, outlets (found ones among them), candidates, and notes for the plan's assumptions.
     """
-    scene = _scene(site, named, spots, pipe, prices)
+    return _lay(_scene(site, named, spots, pipe, prices), named)
+
+
+def lay_beside(
+    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices, there: LaidOut
+) -> LaidOut:
+    """A layout, and beside it lines in another pipe from the sources that it leaves out.
+
+    Parameters
+    ----------
+    site, named, spots, pipe, prices
+        As for `lay_out`; the pipe is that of the new lines.
+    there : LaidOut
+        The layout that stays as it is: no new line comes into its trenches.
+
+    Returns
+    -------
+    LaidOut
+        Both, numbered on.
+    """
+    from siteplan.routes.daylight import OFFERED
+
+    left = _unserved(site, there)
+    alone = replace(site, sources=tuple(left), features=(*site.features, *_trenches(there, terms(site.rules, pipe))))
+    scene = _scene(alone, named, spots, pipe, prices)
+    more = _lay(replace(scene, lines_before=len(there.lines), found_before=OFFERED), named)
+    names = {source.id for source in left}
+    rows = [row for row in there.candidates if len(row.sources) > 1 or row.sources[0] not in names]
+    return LaidOut(
+        lines=(*there.lines, *more.lines), outlets=tuple(dict.fromkeys((*there.outlets, *more.outlets))),
+        candidates=(*rows, *more.candidates), notes=tuple(dict.fromkeys((*there.notes, *more.notes))),
+    )  # fmt: skip
+
+
+def _trenches(laid: LaidOut, asked: Terms) -> list[Feature]:
+    """The trenches of a layout, as ground that no other line may be laid in."""
+    import shapely
+
+    return [
+        Feature(
+            kind="no_dig", name=line.id, attributes={}, file="", number=k,
+            geometry=shapely.LineString([(v.x, v.y) for v in line.vertices]).buffer(asked.half_trench),
+        )
+        for k, line in enumerate(laid.lines, start=1)
+    ]  # fmt: skip
+
+
+def _lay(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
+    site = scene.site
     laid_out = _laid_out(scene, named)
     left = _unserved(site, laid_out)
     if not left or scene.yard.cell <= FINER or scene.yard.rows * scene.yard.cols > MOST_CELLS:
         return laid_out
-    return optional("finer-net", lambda: _on_finer_net(site, named, spots, pipe, prices, scene, laid_out), laid_out)
+    return optional("finer-net", lambda: _on_finer_net(scene, named, laid_out), laid_out)
 
 
-def _on_finer_net(
-    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices, scene: Scene, laid_out: LaidOut
-) -> LaidOut:  # fmt: skip
+def _on_finer_net(scene: Scene, named: tuple[Outlet, ...], laid_out: LaidOut) -> LaidOut:
     """Never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one."""
+    site = scene.site
     left = _unserved(site, laid_out)
-    finer = _scene(site, named, spots, pipe, prices, cell=max(FINER, 0.6 * scene.yard.cell))
+    finer = _scene(site, named, scene.spots, scene.pipe, scene.prices, cell=max(FINER, 0.6 * scene.yard.cell))
+    finer = replace(finer, lines_before=scene.lines_before, found_before=scene.found_before)
     nearer = {(s.id, o.id): tried(finer, s, o) for s in left for o in named}
     if all(pair.why is not None for pair in nearer.values()):
         return replace(laid_out, candidates=tuple(_nearer(c, nearer) for c in laid_out.candidates))
@@ -190,24 +238,27 @@ def _scene(
 def _found(scene: Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
     reaches = [scene.reaches[source.id].inverts for source in sources]
     sump = any(pumped(source.kind) for source in sources)
-    return found_outlets(scene.site, scene.yard, reaches, scene.spots, scene.terms, sump=sump)
+    return found_outlets(
+        scene.site, scene.yard, reaches, scene.spots, scene.terms, sump=sump, first=scene.found_before + 1
+    )
 
 
 def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     lines: list[Line] = []
     for tree in trees:
-        first = len(lines) + 1
-        ids = [f"L{first + k}" for k in range(len(tree.laid))]
+        first = len(lines)
+        ids = [f"L{scene.lines_before + first + 1 + k}" for k in range(len(tree.laid))]
         for k in range(len(tree.laid)):  # trunks before their branches
-            lines.append(_line(scene, tree, k, ids, lines[first - 1 :]))
+            lines.append(_line(scene, tree, k, ids, lines[first:]))
     return tuple(lines)
 
 
 def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
     """Lines that cross without joining: how far apart they pass, for a person to look at."""
+    first = scene.lines_before + 1
     numbers = {
         (t, k): n
-        for n, (t, k) in enumerate(((t, k) for t, tree in enumerate(trees) for k in range(len(tree.laid))), start=1)
+        for n, (t, k) in enumerate(((t, k) for t, tree in enumerate(trees) for k in range(len(tree.laid))), start=first)
     }
     unit, notes = scene.site.length_unit, []
     for c in (one for one in crossed(scene, trees) if one.meet):

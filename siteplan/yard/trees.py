@@ -60,6 +60,8 @@ class Scene:
     starts: Mapping[str, Start]  # by source id
     reaches: Mapping[str, Swept]
     ends: Mapping[str, End]  # by outlet id
+    lines_before: int = 0  # lines that another layout of this yard has numbered
+    found_before: int = 0  # outlets that it has found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -191,15 +191,36 @@ def test_a_larger_roof_takes_a_larger_pipe_with_its_cover(site):
 def test_where_the_larger_pipe_has_no_cover_the_smaller_is_laid_and_fails(site):
     plan, _ = plan_site(site(SWALE, roof=2000.0))
     assert plan.lines[0].pipe.nominal == "4 in"
-    assert any("6 in would take the flow, but its cover leaves DSE without a line" in text for text in plan.assumptions)
-    assert found(plan, "run-capacity", "fail")
+    (barred,) = plan.barred_sizes
+    assert (barred.line, barred.asked, barred.laid, barred.source) == ("L1", "6 in", "4 in", "S1")
+    assert 0 < barred.short_by < 0.6 * FOOT
+    # 0.01039 x 6.2 x 2000 = 128.8 gpm, more than 4 in carries; said once, by one rule
+    too_small = [one for one in plan.findings if one.status != "pass" and "6 in" in one.message]
+    assert [one.rule for one in too_small] == ["run-capacity"]
+    (said,) = too_small
+    assert said.status == "fail"
+    assert "6 in would take it and is not laid: the cover over it leaves DSE without a line" in said.message
+    assert f"{barred.short_by / FOOT:.2f} ft" in said.message
+    assert "the cover" in barred.reason
+    assert not any("6 in would take" in text for text in plan.assumptions)
+
+
+def test_what_bars_a_size_is_true_when_tried(site):
+    """As much more fall as the plan asks for, and the larger pipe is laid; a little less, and it is not."""
+    plan, _ = plan_site(site(SWALE, roof=2000.0))
+    short = plan.barred_sizes[0].short_by / FOOT
+    for more, nominal in ((short + 0.03, "6 in"), (short - 0.05, "4 in")):
+        lower = {**SWALE, "invert": plan.outlets[0].control / FOOT - more}
+        again, _ = plan_site(site(lower, roof=2000.0))
+        assert again.lines[0].pipe.nominal == nominal, more
 
 
 def test_a_size_that_may_not_grow_fails_and_names_what_would_fit(site):
     plan, surveyed = plan_site(site(SWALE, roof=2400.0, water="[water]\nlargest = '4 in'\n"))
     assert plan.lines[0].pipe.nominal == "4 in"
     assert found(plan, "run-capacity", "fail")
-    assert "6 in would take it" in found(plan, "size-fits", "fail")[0].message
+    assert "6 in would take it" in found(plan, "run-capacity", "fail")[0].message
+    assert not found(plan, "size-fits", "fail")  # one fact, one finding
     plan_json(plan, surveyed)
 
 

@@ -173,5 +173,6 @@ def test_a_pump_that_no_pipe_carries_is_a_finding(site):
     (folder / "site.toml").write_text(f'confirm = ["Sump, pump_rate"]\n{written}', encoding="utf-8")
     plan, surveyed = plan_site(folder)
     assert found(plan, "pump-fits", "fail")
-    assert "no size of this kind takes it" in found(plan, "size-fits", "fail")[0].message
+    assert "no size of this kind takes it" in found(plan, "run-capacity", "fail")[0].message
+    assert not found(plan, "size-fits", "fail")
     assert b"NaN" not in plan_json(plan, surveyed)

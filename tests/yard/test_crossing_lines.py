@@ -27,7 +27,7 @@ from siteplan.values import LaidOut, Plan
 from siteplan.yard import apart
 from siteplan.yard.apart import parted
 from siteplan.yard.direct import along_chain, direct_tree
-from siteplan.yard.groups import _crossing_notes, _lines_of, _scene, _tree_cost
+from siteplan.yard.groups import _crossing_notes, _lines_of, _scene, _tree_cost, lay_beside, lay_out
 from siteplan.yard.trees import settled
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
@@ -196,3 +196,20 @@ def test_a_line_to_a_found_daylight_point_clears_the_line_to_the_curb_that_it_cr
     for a, b in crossings(plan):
         assert abs(a - b) >= OD + 3 * INCH - 1e-3
     assert not [one for one in judged(site, plan) if one.status != "pass"]
+
+
+def test_what_a_layout_leaves_out_is_laid_beside_it_and_numbered_on():
+    site = yards.drawn(
+        ("downspout", (10.0, 12.0), {"name": "A"}), ("downspout", (10.0, 13.0), {"name": "B"}),
+        ("curb_outlet", (34.0, 12.0), {"invert": 29.2}), ("curb_outlet", (34.0, 14.0), {"invert": 29.2}),
+        house=None, ground=lambda x, y: np.full(np.shape(x), 30.0),
+    )  # fmt: skip
+    named = named_outlets(site)
+    first = lay_out(replace(site, sources=site.sources[:1]), named[:1], (), yards.PIPE, DEFAULT_PRICES)
+    both = lay_beside(site, named, (), yards.PIPE, DEFAULT_PRICES, first)
+    assert both.lines[0] == first.lines[0]
+    assert [(line.id, line.sources, line.end) for line in both.lines] == [("L1", ("S1",), "O1"), ("L2", ("S2",), "O2")]
+    one, two = (shapely.LineString([(v.x, v.y) for v in line.vertices]) for line in both.lines)
+    assert one.distance(two) > 12 * INCH
+    assert yards.faults(site, both) == []
+    assert {(row.sources, row.outlet) for row in both.candidates if row.chosen} == {(("S1",), "O1"), (("S2",), "O2")}
