@@ -149,8 +149,8 @@ def low_spots(
     Returns
     -------
     tuple of LowSpot
-        Hollows, deepest first, then wet areas, then sprinklers in the order read; ids W1, W2, ... A hollow is certain
-        when its depth is at or above the rule `low-spot-doubt` times the survey's accuracy; what a person marked is
+        Hollows, deepest first, then wet areas, then sprinklers in the order read; ids LS1, LS2, ... for low spot (one
+        letter, such as W, is a buried service's on these sheets). A hollow is certain when its depth is at or above the rule `low-spot-doubt` times the survey's accuracy; what a person marked is
         certain. Depth, volume and spill of a marked area are those of the ground inside it, 0 and None where it
         stands in no hollow or the ground is unknown; area is the marked one, and nothing is known of a sprinkler's
         depth. Catchment is the ground that drains into the hollow, itself included, without roofs.
@@ -167,7 +167,7 @@ def low_spots(
         *(spot for feature in site.of_kind("wet_area") for spot in _wet_areas(feature, surface, labels, least_depth)),
         *(_sprinkler(feature) for feature in site.of_kind("sprinkler")),
     ]
-    return tuple(replace(spot, id=f"W{number}") for number, spot in enumerate(spots, 1))
+    return tuple(replace(spot, id=f"LS{number}") for number, spot in enumerate(spots, 1))
 
 
 def assumptions(site: Site, *, hole: Hole = "wall", buildings: bool = True) -> tuple[str, ...]:

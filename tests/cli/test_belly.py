@@ -14,7 +14,7 @@ ROWS = 13
 OD, BORE, WALL = 4.215 * INCH, 3.975 * INCH, 0.120 * INCH
 
 
-def _record(*, grade=0.005, soft=True, nominal="4 in", own_pipes=None, cover=0.45, what="wet ground W1"):
+def _record(*, grade=0.005, soft=True, nominal="4 in", own_pipes=None, cover=0.45, what="wet ground LS1"):
     length = 60 * FOOT
     step = length / (ROWS - 1)
     stations = [round(k * step, 4) for k in range(ROWS)]
@@ -60,7 +60,7 @@ def folder(tmp_path):
 def test_pipes_side_by_side_the_plans_own_first(folder, capsys):
     assert main(["belly", str(folder())]) == 0
     out = capsys.readouterr().out
-    assert "wet ground W1, 0+25.0 to 0+35.0: bed sinks 0.00 in / 0.10 in / 0.60 in" in out
+    assert "wet ground LS1, 0+25.0 to 0+35.0: bed sinks 0.00 in / 0.10 in / 0.60 in" in out
     kinds = [line.strip(" *").split("  ")[0] for line in out.splitlines() if " PVC  " in line or " PE  " in line]
     assert kinds[0] == "SDR 35 PVC"
     assert set(kinds) == {

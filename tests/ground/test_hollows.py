@@ -36,7 +36,7 @@ def test_a_pit_in_a_slope_is_known_to_the_last_digit(make_grid, make_site, turn)
     grid = make_grid(z, cell=0.5, tall=2.0, angle=turn)
     (spot,) = low_spots(make_site(grid))
     # round the pit the lowest ground is the column east of it, at 10 - 0.02 * 15
-    assert spot.id == "W1"
+    assert spot.id == "LS1"
     assert spot.kind == "hollow"
     assert spot.spill_elevation == pytest.approx(9.7, abs=1e-12)
     assert spot.depth == pytest.approx(0.7, abs=1e-12)
@@ -106,10 +106,10 @@ def test_deepest_first_then_what_was_marked_in_the_order_read(make_grid, make_si
     spray = feature("sprinkler", Point(1003, 1990))
     spots = low_spots(make_site(grid, spray, wet))
     assert [(spot.id, spot.kind) for spot in spots] == [
-        ("W1", "hollow"),
-        ("W2", "hollow"),
-        ("W3", "wet_area"),
-        ("W4", "sprinkler"),
+        ("LS1", "hollow"),
+        ("LS2", "hollow"),
+        ("LS3", "wet_area"),
+        ("LS4", "sprinkler"),
     ]
     assert spots[0].depth > spots[1].depth > 0
 
@@ -280,7 +280,7 @@ def test_wet_area_on_a_slope_or_off_the_known_ground_has_no_depth(make_grid, mak
     ring = cells(grid, 12, 3, 18, 9).difference(cells(grid, 14, 5, 16, 7))
     both = MultiPolygon([cells(grid, 0, 0, 3, 3), ring])
     spots = low_spots(make_site(grid, feature("wet_area", both)))
-    assert [spot.id for spot in spots] == ["W1", "W2"]
+    assert [spot.id for spot in spots] == ["LS1", "LS2"]
     for spot, area in zip(spots, (9.0, 32.0), strict=True):
         assert (spot.depth, spot.volume, spot.spill_elevation, spot.spill, spot.catchment) == (
             0.0,
@@ -397,3 +397,12 @@ def test_what_the_survey_cannot_tell_is_kept_only_beside_the_lot(make_grid, make
     site = make_site(grid, lot, accuracy=accuracy)
     assert len(low_spots(site)) == kept
     assert any("too shallow for this survey to tell within" in text for text in assumptions(site))
+
+
+def test_no_wet_spot_begins_with_the_letter_of_a_buried_service(make_grid, make_site):
+    from siteplan.books.services import SERVICES
+
+    z = slope()
+    z[5:9, 10:15] = 9.0
+    (spot,) = low_spots(make_site(make_grid(z, cell=0.5, tall=2.0)))
+    assert spot.id.rstrip("0123456789") not in {one.letter for one in SERVICES}

@@ -134,7 +134,7 @@ def test_crossings_with_their_stations_and_angles():
 
 def test_passages_through_wet_ground():
     spot = LowSpot(
-        id="W1", kind="hollow", depth=0.1, area=4.0, volume=0.2, spill_elevation=29.0, spill=None, catchment=None, certain=True,
+        id="LS1", kind="hollow", depth=0.1, area=4.0, volume=0.2, spill_elevation=29.0, spill=None, catchment=None, certain=True,
         rings=(((30.0, 13.0), (32.0, 13.0), (32.0, 15.0), (30.0, 15.0), (30.0, 13.0)),),
     )  # fmt: skip
     (passage,) = passages((spot,), ((38.0, 14.0), (24.0, 14.0)))

@@ -182,7 +182,7 @@ def yard(unit="ft", *, local=False):
         "L1", ("S1", "S2"), "S1", "O1",
         [(e + 22, n - 3), (e + 22, n + 14), (e + 21.3, n + 18.5)], [29.62, 29.62 + 17 * 0.0115, 29.62 + 17 * 0.0115 + 4.5541 * 0.0150],
         grid, fittings=((), (Fitting(kind=FittingKind.WYE),), ()), bends=(0.0, 8.8, 0.0),
-        passages=(Passage(id="W1", station_from=15.2, station_to=17.0),), spare=0.128,
+        passages=(Passage(id="LS1", station_from=15.2, station_to=17.0),), spare=0.128,
         binding="cover at the start, station 0+70.7, holds the invert down",
     )  # fmt: skip
     branch = _line(
@@ -197,11 +197,11 @@ def yard(unit="ft", *, local=False):
     ring = tuple((e + 24.5 + 2.6 * math.cos(a), n + 15.0 + 3.0 * math.sin(a)) for a in np.linspace(0, 2 * math.pi, 25))
     wet = tuple((e + x, n + y) for x, y in ((1, 36), (5, 36.5), (4, 40), (1, 40), (1, 36)))
     spots = (
-        LowSpot(id="W1", kind="hollow", depth=0.121, area=24.2, volume=1.46, spill_elevation=30.32, spill=(e + 26.9, n + 13.0),
+        LowSpot(id="LS1", kind="hollow", depth=0.121, area=24.2, volume=1.46, spill_elevation=30.32, spill=(e + 26.9, n + 13.0),
                 catchment=130.0, certain=True, rings=(ring,)),
-        LowSpot(id="W2", kind="wet_area", depth=0.0, area=13.1, volume=0.0, spill_elevation=None, spill=None, catchment=None,
+        LowSpot(id="LS2", kind="wet_area", depth=0.0, area=13.1, volume=0.0, spill_elevation=None, spill=None, catchment=None,
                 certain=True, rings=(wet,)),
-        LowSpot(id="W3", kind="hollow", depth=0.03, area=3.0, volume=0.05, spill_elevation=30.4, spill=(e + 14.0, n + 12.0),
+        LowSpot(id="LS3", kind="hollow", depth=0.03, area=3.0, volume=0.05, spill_elevation=30.4, spill=(e + 14.0, n + 12.0),
                 catchment=None, certain=False,
                 rings=(tuple((e + x, n + y) for x, y in ((13, 9), (15, 9), (15, 11), (13, 11), (13, 9))),)),
     )  # fmt: skip
@@ -272,7 +272,7 @@ def yard(unit="ft", *, local=False):
         ),
         found(
             "low-spot-crossed",
-            "L1: W1",
+            "L1: LS1",
             "flag",
             1.8,
             None,

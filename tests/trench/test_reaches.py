@@ -102,7 +102,7 @@ def scene(
         ring = tuple(box(wet[0], -5, wet[1], 5).exterior.coords)
         spots = (
             LowSpot(
-                id="W1",
+                id="LS1",
                 kind="wet_area",
                 depth=0.0,
                 area=1.0,
@@ -114,7 +114,7 @@ def scene(
                 rings=(ring,),
             ),
         )
-        passages = (Passage(id="W1", station_from=wet[0], station_to=wet[1]),)
+        passages = (Passage(id="LS1", station_from=wet[0], station_to=wet[1]),)
     stations = np.array([0.0, 20.0, LENGTH])
     inverts = 10.0 + grade * stations
     ground = heights(grid, stations, np.zeros(3))
@@ -241,7 +241,7 @@ def test_fresh_fill_round_the_house_is_a_risk_and_settled_fill_is_none():
 def test_forecast_is_on_the_ground_that_the_line_states():
     line, site, _ = scene(wet=(25.0, 30.0))
     wet, fill = line.soft
-    assert (wet.what, wet.station_from, wet.station_to) == ("wet ground W1", 25.0, 30.0)
+    assert (wet.what, wet.station_from, wet.station_to) == ("wet ground LS1", 25.0, 30.0)
     assert fill.what == "house backfill"
     # the house stands at x = 40, its backfill is 10 ft wide (rule foundation-backfill)
     assert (fill.station_from, fill.station_to) == (pytest.approx(LENGTH - 10 * FOOT, abs=0.05), LENGTH)
