@@ -70,10 +70,13 @@ def water_line(plan: Plan, line: str) -> str:
     water, unit = water_of_line(plan, line), plan.length_unit
     if water is None:
         return ""
-    pipe = next(one.pipe.nominal for one in plan.lines if one.id == line)
+    laid = next(one for one in plan.lines if one.id == line)
+    pipe = laid.pipe.nominal
     if water.flow is None:
         return f"Flow not known, {pipe} not checked for size"
     tight = tightest_run(water)
+    if tight is not None:
+        pipe = laid.pipe_at(tight.station_from).nominal  # a smaller pipe may go through the curb
     if tight is None:
         return f"{flow_text(water.flow, unit)} in {pipe}; its capacity has no figure"
     weak = (

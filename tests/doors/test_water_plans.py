@@ -8,6 +8,7 @@ import io
 import itertools
 import json
 import math
+import re
 
 import pytest
 
@@ -200,6 +201,17 @@ def test_where_one_smaller_hole_does_not_take_the_water_several_do(run, stories,
     nobody_says_both(plan, screen)
     first = table[0]
     assert f"box that can be opened: {piece['number']} of 3 in schedule 40 PVC through the curb" in first["point"]
+
+
+def test_the_share_of_a_line_names_the_pipe_that_it_is_the_share_of(run, stories, tmp_path):
+    """The 3 in through the curb is the tightest place of a 4 in line: its capacity is not told as that of 4 in."""
+    _, screen, plan, _, _ = run(street(stories, tmp_path / "site", curb={}))
+    tightest = max(plan["water"]["lines"][0]["runs"], key=lambda one: one["share"])
+    assert tightest["bore_m"] == pytest.approx(3.068 * 0.0254, abs=1e-4)
+    told = re.search(r"[\d.]+ gpm of ([\d.]+) gpm in (\d+) in", screen)
+    assert told is not None
+    assert told[2] == "3"
+    assert float(told[1]) == pytest.approx(tightest["capacity_lps"] / 0.0630902, abs=0.06)
 
 
 def test_holes_that_a_survey_names_are_laid(run, stories, tmp_path):
