@@ -47,6 +47,14 @@ _MARKS = str.maketrans(
     }
 )
 # kept as text: a quick command that meets no feet and inches need not compile them (re keeps what it compiled)
+_MARKED = r"\[([^\[\]]*)\]"  # a length in a sentence of ours, see `spoken`
+_SPOKEN = (
+    ("in per ft", 100 / 12, 2, "%"),
+    ("US survey ft", US_SURVEY_FOOT, 2, "m"),
+    ("ft", FOOT, 2, "m"),
+    ("in", 25.4, 0, "mm"),
+    ("lb", POUND_FORCE / 1000, 1, "kN"),
+)
 _FEET_INCHES = r"""(?x)^\s*(?P<sign>[+-]?)\s*
         (?:(?P<feet>\d+(?:\.\d+)?)\s*(?:'|ft\b|feet\b)\s*-?\s*)?
         (?:(?P<inches>\d+(?:\.\d+)?(?!\d*\s*/))?\s*(?:(?P<num>\d+)\s*/\s*(?P<den>\d+))?\s*(?P<mark>"|''|in\b|inches\b)?)?\s*$"""
@@ -336,6 +344,127 @@ def small_text(value: float, unit: str) -> str:
     if not _prints_nought(value, unit):
         return drop_text(value, unit)
     return "nothing" if abs(value) < 5e-7 * LENGTH[unit] else f"less than {_LAST[unit]} {UNIT_NAMES[unit]}"
+
+
+def spoken(text: str, unit: str) -> str:
+    """A sentence of ours with its marked lengths in the unit of whoever reads: '[18 or 24 in]' each side.
+
+    Parameters
+    ----------
+    text : str
+        A constant of ours or a figure in brackets, never what a user wrote; lengths in brackets, in feet or inches.
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Without the brackets; in metres with 2 digits and whole millimetres where the unit is 'm', grades in percent.
+
+    Examples
+    --------
+    >>> spoken("within [25 ft], [18 or 24 in] each side", "m")
+    'within 7.62 m, 457 or 610 mm each side'
+    >>> spoken("within [25 ft]", "ft")
+    'within 25 ft'
+    """
+    if unit != "m":
+        return text.replace("[", "").replace("]", "")
+    return re.sub(_MARKED, lambda found: _in_metric(found[1]), text)
+
+
+def _in_metric(figures: str) -> str:
+    for name, scale, digits, after in _SPOKEN:
+        if figures.endswith(f" {name}"):
+            words = figures.removesuffix(f" {name}").split(" ")
+            told = (f"{_ratio(one) * scale:.{digits}f}" if one[0].isdigit() else one for one in words)
+            return f"{' '.join(told)} {after}"
+    return figures
+
+
+def short_text(value: float, unit: str, decimals: int = 0) -> str:
+    """A short length as a crew reads it: 12 in, 305 mm.
+
+    Parameters
+    ----------
+    value : float
+        Length [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+    decimals : int
+        Digits of inches; millimetres are whole, or to a tenth where inches have two.
+
+    Returns
+    -------
+    str
+        In inches or millimetres.
+    """
+    if unit == "m":
+        return f"{value / MILLIMETRE + 0.0:.{max(decimals - 1, 0)}f} mm"
+    return f"{round(value / INCH, decimals) + 0.0:g} in"
+
+
+def line_load_text(value: float, unit: str, decimals: int = 2) -> str:
+    """A load on a length of pipe: 0.57 lbf/ft, 8.3 N/m.
+
+    Parameters
+    ----------
+    value : float
+        Load [N/m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+    decimals : int
+        Digits of pounds; newtons have one fewer.
+
+    Returns
+    -------
+    str
+        In pounds force a foot or newtons a metre.
+    """
+    if unit == "m":
+        return f"{value + 0.0:.{max(decimals - 1, 0)}f} N/m"
+    return f"{value / POUND_PER_FOOT + 0.0:.{decimals}f} lbf/ft"
+
+
+def unit_weight_text(value: float, unit: str) -> str:
+    """Unit weight of soil: 110 lbf/ft3, 17.3 kN/m3.
+
+    Parameters
+    ----------
+    value : float
+        Unit weight [N/m3].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        In pounds force a cubic foot or kilonewtons a cubic metre.
+    """
+    return f"{value / 1000:.1f} kN/m3" if unit == "m" else f"{value / POUND_PER_CUBIC_FOOT:.0f} lbf/ft3"
+
+
+def stress_text(value: float, unit: str) -> str:
+    """A stress: 2000 psi, 13.8 MPa.
+
+    Parameters
+    ----------
+    value : float
+        Stress [Pa].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        In pounds a square inch or megapascals.
+    """
+    return f"{value / 1e6:.1f} MPa" if unit == "m" else f"{value / PSI:.0f} psi"
+
+
+def _ratio(text: str) -> float:
+    over, _, under = text.partition("/")
+    return float(over) / float(under or 1)
 
 
 def _prints_nought(value: float, unit: str) -> bool:

@@ -455,7 +455,7 @@ class RunFlow:
     velocity_full: float | None
     smallest: str | None  # smallest size on offer that takes the flow and never shrinks downstream
     printed: float | None = None  # slope of the printed row that `design` is read from; None: a formula
-    held: Held = "manning"  # what gave `design`
+    capacity_from: Held = "manning"  # what gave `design`
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

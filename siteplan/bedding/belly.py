@@ -119,7 +119,7 @@ class Forecast:
         return next(case for case in self.cases if (case.guess, case.term) == (guess, term))
 
 
-def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float = 1.0) -> Forecast:
+def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float = 1.0, unit: str = "ft") -> Forecast:
     """Standing water, stress and joint turn of a line, low, likely and high.
 
     Parameters
@@ -132,6 +132,8 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
         Whether the line lies above the depth of frost: then any pool is flagged.
     refine : float
         Elements this many times shorter than the rule asks, for a check of convergence [-].
+    unit : str
+        The site's length unit, for flags and notes.
 
     Returns
     -------
@@ -178,12 +180,16 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
     limit = min(POOL_LIMIT, BORE_SHARE * stock.pipe.bore)
     for guess in ("likely", "high"):
         if long[guess].depth > limit:
-            flags.append(f"standing water {_inches(long[guess].depth)} deep ({guess}), over {_inches(limit)}")
+            flags.append(
+                f"standing water {units.short_text(long[guess].depth, unit, 2)} deep ({guess}), over {units.short_text(limit, unit, 2)}"
+            )
             break
     if frost and depth.high > _WET:
-        flags.append(f"water may stand in frost: up to {_inches(depth.high)}")
+        flags.append(f"water may stand in frost: up to {units.short_text(depth.high, unit, 2)}")
     if stress is not None and stock.stress_limit is not None and stress > stock.stress_limit:
-        flags.append(f"bending stress {stress / units.PSI:.0f} psi, over {stock.stress_limit / units.PSI:.0f} psi")
+        flags.append(
+            f"bending stress {units.stress_text(stress, unit)}, over {units.stress_text(stock.stress_limit, unit)}"
+        )
     if turn > (stock.joint_turn or math.inf):
         flags.append(f"a joint turns {turn:.1f} degrees, over {stock.joint_turn:g}")
     return Forecast(
@@ -194,7 +200,7 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
         stress=stress,
         turn=turn,
         flags=tuple(flags),
-        notes=_notes(stock, bed),
+        notes=_notes(stock, bed, unit),
     )
 
 
@@ -405,9 +411,9 @@ def _check(bed: Bed) -> None:
                 raise ValueError(f"{stretch.what}: low, likely and high do not rise from 0")
 
 
-def _notes(stock: PipeStock, bed: Bed) -> tuple[str, ...]:
+def _notes(stock: PipeStock, bed: Bed, unit: str) -> tuple[str, ...]:
     notes = [
-        f"Soil on the line {bed.unit_weight / units.POUND_PER_CUBIC_FOOT:.0f} lbf/ft3, pipe {'full' if bed.fill == 1 else 'part full'} of water.",
+        f"Soil on the line {units.unit_weight_text(bed.unit_weight, unit)}, pipe {'full' if bed.fill == 1 else 'part full'} of water.",
         "Depth of a pool is known to a factor 2 to 3, like the settlement and the stiffness of the ground.",
         "Load is taken not to change as the ground sinks; over a void, arching onto a stiff pipe may raise it 1.5 to 2 times.",
     ]
@@ -415,10 +421,6 @@ def _notes(stock: PipeStock, bed: Bed) -> tuple[str, ...]:
         notes.append(f"Bending stiffness of {stock.pipe.title} is known to a factor {stock.bending_factor:g} only.")
     if _joints(stock, bed, "likely"):
         notes.append(
-            f"Joints every {stock.lay_length / units.FOOT:g} ft turn freely; best and worst are those of several places where they may fall."
+            f"Joints every {units.length_text(stock.lay_length, unit, 1)} turn freely; best and worst are those of several places where they may fall."
         )
     return tuple(notes)
-
-
-def _inches(length: float) -> str:
-    return f"{length / units.INCH:.2f} in"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from siteplan import units
-from siteplan.units import FOOT, INCH
+from siteplan.units import INCH
 
 Bottom = Literal["firm", "soft"]
 
@@ -56,7 +56,7 @@ def fact(name: str) -> Fact:
     raise KeyError(f"no trench rule {name!r}")
 
 
-def bedding_rule(od: float, bottom: Bottom) -> tuple[str, ...]:
+def bedding_rule(od: float, bottom: Bottom, unit: str = "ft") -> tuple[str, ...]:
     """What to put under and round a pipe, as sentences for the schedule.
 
     Parameters
@@ -65,6 +65,8 @@ def bedding_rule(od: float, bottom: Bottom) -> tuple[str, ...]:
         Outside diameter [m].
     bottom : str
         firm or soft.
+    unit : str
+        The site's length unit.
 
     Returns
     -------
@@ -82,20 +84,20 @@ def bedding_rule(od: float, bottom: Bottom) -> tuple[str, ...]:
     """
     stone, clean, layer = fact("stone"), fact("clean-backfill"), fact("backfill-layer")
     first = {
-        "firm": "Dig to grade and no deeper, by hand for the last inch; the pipe lies on firm ground for its whole length, with holes dug for bells",
-        "soft": f"Over-dig {_in(2 * od)} (two diameters) or more and refill with stone in {_in(layer.value)} tamped layers",
+        "firm": "Dig to grade and no deeper, by hand at the end; the pipe lies on firm ground for its whole length, with holes dug for bells",
+        "soft": f"Over-dig {units.short_text(2 * od, unit, 1)} (two diameters) or more and refill with stone in {units.short_text(layer.value or 0.0, unit)} tamped layers",
     }
     source = {"firm": "continuous-bed", "soft": "soft-over-dig"}
     if bottom not in first:
         raise ValueError(f"a trench bottom is {', '.join(first)}, not {bottom!r}")
     return (
         f"{first[bottom]} ({fact(source[bottom]).source}).",
-        f"No stone over {units.inches_text(stone.value or 0.0)}, and none sharp, against the pipe ({stone.source}, from memory).",
-        f"Clean fill to {_in(clean.value)} over the pipe ({clean.source}), in {_in(layer.value)} tamped layers ({layer.source}).",
+        f"No stone over {units.short_text(stone.value or 0.0, unit) if unit == 'm' else units.inches_text(stone.value or 0.0)}, and none sharp, against the pipe ({stone.source}, from memory).",
+        f"Clean fill to {units.short_text(clean.value or 0.0, unit)} over the pipe ({clean.source}), in {units.short_text(layer.value or 0.0, unit)} tamped layers ({layer.source}).",
     )
 
 
-def frost_note(frost: float | None, top: float, *, empties: bool, pumped: bool = False) -> str:
+def frost_note(frost: float | None, top: float, *, empties: bool, pumped: bool = False, unit: str = "ft") -> str:
     """What frost means for a line, as information.
 
     Parameters
@@ -108,6 +110,8 @@ def frost_note(frost: float | None, top: float, *, empties: bool, pumped: bool =
         Whether the line drains itself, with no belly.
     pumped : bool
         Whether a pump feeds it.
+    unit : str
+        The site's length unit.
 
     Returns
     -------
@@ -121,19 +125,11 @@ def frost_note(frost: float | None, top: float, *, empties: bool, pumped: bool =
     if frost is None:
         note = "Depth of frost is not known: ask the local building office. A storm line that empties itself may lie above it; one with a belly may not."
     elif top >= frost:
-        note = f"The line lies below frost ({_ft(frost)})."
+        note = f"The line lies below frost ({units.length_text(frost, unit, 1)})."
     elif empties:
-        note = f"The line lies above frost ({_ft(frost)}); it empties itself, which is what is usually accepted. Keep the outlet clear of ice."
+        note = f"The line lies above frost ({units.length_text(frost, unit, 1)}); it empties itself, which is what is usually accepted. Keep the outlet clear of ice."
     else:
-        note = f"The line lies above frost ({_ft(frost)}) and holds water in a belly: mend the belly, or lay it deeper."
+        note = f"The line lies above frost ({units.length_text(frost, unit, 1)}) and holds water in a belly: mend the belly, or lay it deeper."
     if pumped:
         note += " The pump's line needs an open gap or relief fitting just outside the wall, so that a frozen outlet spills outside."
     return note
-
-
-def _in(length: float | None) -> str:
-    return f"{round((length or 0.0) / INCH, 1):g} in"
-
-
-def _ft(length: float) -> str:
-    return f"{round(length / FOOT, 1):g} ft"

@@ -260,45 +260,50 @@ def lightest_wet(told: str) -> float:
     return min(soils.value_range("unit_weight", row).low for row in rows)
 
 
-def wet_text(told: str) -> str:
+def wet_text(told: str, unit: str = "ft") -> str:
     """Which soil a line is held down by, in words, with its unit weight.
 
     Parameters
     ----------
     told : str
         As for `lightest_wet`.
+    unit : str
+        The site's length unit.
 
     Returns
     -------
     str
         'wet mineral soil at its lightest, 110 lbf/ft3'.
     """
-    figure = f"{lightest_wet(told) / units.POUND_PER_CUBIC_FOOT:.0f} lbf/ft3"
+    figure = units.unit_weight_text(lightest_wet(told), unit)
     if not told:
         return f"light organic soil at its lightest, {figure}, as the site does not tell its wet soil"
     return f"{'light organic soil' if told == ORGANIC else 'wet mineral soil'} at its lightest, {figure}"
 
 
-def force_text(force: float) -> str:
+def force_text(force: float, unit: str = "ft") -> str:
     """A net force in words: 0.57 lbf/ft down.
 
     Parameters
     ----------
     force : float
         Net force, down positive [N/m].
+    unit : str
+        The site's length unit.
 
     Returns
     -------
     str
         Two digits after the point; 'none' when it rounds to nothing.
     """
-    pounds = round(abs(force) / units.POUND_PER_FOOT, 2)
-    if pounds == 0:
+    if round(abs(force) / units.POUND_PER_FOOT, 2) == 0:
         return "none"
-    return f"{pounds:.2f} lbf/ft {'down' if force > 0 else 'up'}"
+    return f"{units.line_load_text(abs(force), unit)} {'down' if force > 0 else 'up'}"
 
 
-def weight_statements(stock: PipeStock, cover: float, unit_weight: float, told: str = "") -> tuple[str, ...]:
+def weight_statements(
+    stock: PipeStock, cover: float, unit_weight: float, told: str = "", unit: str = "ft"
+) -> tuple[str, ...]:
     """Plain statements about floating and sinking, each force beside the soil's.
 
     Parameters
@@ -311,23 +316,24 @@ def weight_statements(stock: PipeStock, cover: float, unit_weight: float, told: 
         Unit weight of the wet soil that presses on it [N/m3].
     told : str
         Wet soil as the site tells it, for what holds the line down: see `lightest_wet`.
+    unit : str
+        The site's length unit.
 
     Returns
     -------
     tuple of str
-        Sentences, forces in lbf/ft.
+        Sentences, forces in pounds a foot or newtons a metre.
 
     References
     ----------
     `net_weight`, `bed_load`, `flotation`.
     """
-    soil = unit_weight * cover * stock.pipe.od / units.POUND_PER_FOOT
-    inches = cover / units.INCH
-    beside = f"the soil on it, {inches:.0f} in deep, presses with {soil:.1f} lbf/ft"
+    deep = units.short_text(cover, unit)
+    beside = f"the soil on it, {deep} deep, presses with {units.line_load_text(unit_weight * cover * stock.pipe.od, unit, 1)}"
     lines = [
-        f"{stock.name}, {name}: in air and in dry or moist ground {force_text(net_weight(stock, fill, 'moist'))}, "
-        f"under water {force_text(net_weight(stock, fill, 'saturated'))}, "
-        f"in mud that flows {force_text(net_weight(stock, fill, 'mud'))}; {beside}."
+        f"{stock.name}, {name}: in air and in dry or moist ground {force_text(net_weight(stock, fill, 'moist'), unit)}, "
+        f"under water {force_text(net_weight(stock, fill, 'saturated'), unit)}, "
+        f"in mud that flows {force_text(net_weight(stock, fill, 'mud'), unit)}; {beside}."
         for name, fill in FILLS
     ]
     share = 100 * pipe_share(stock, cover, unit_weight)
@@ -335,14 +341,13 @@ def weight_statements(stock: PipeStock, cover: float, unit_weight: float, told: 
     replaced = soil_replaced(stock, unit_weight)
     full = weight_in_air(stock, 1.0)
     lines.append(
-        f"Full of water it weighs {full / units.POUND_PER_FOOT:.2f} lbf/ft; "
-        f"the wet soil it replaced weighed {replaced / units.POUND_PER_FOOT:.2f} lbf/ft."
+        f"Full of water it weighs {units.line_load_text(full, unit)}; "
+        f"the wet soil it replaced weighed {units.line_load_text(replaced, unit)}."
     )
     held = flotation(stock, cover, lightest_wet(told))
-    needed = held.cover_needed / units.INCH
     lines.append(
-        f"Empty in a flooded trench it is lifted with {held.uplift / units.POUND_PER_FOOT:.2f} lbf/ft less its own weight; "
-        f"{needed:.1f} in of soil hold it ({held.needed:g} times; {wet_text(told)}); {inches:.0f} in {'do' if held.holds else 'do not'}. "
+        f"Empty in a flooded trench it is lifted with {units.line_load_text(held.uplift, unit)} less its own weight; "
+        f"{units.short_text(held.cover_needed, unit, 1)} of soil hold it ({held.needed:g} times; {wet_text(told, unit)}); {deep} {'do' if held.holds else 'do not'}. "
         "Before backfill nothing holds it: weight it, or fill it with water."
     )
     return tuple(lines)

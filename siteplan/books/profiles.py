@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any, NamedTuple, get_args
 
+from siteplan import units
 from siteplan.books.rules import (
     RULES,
     VERDICTS,
@@ -22,6 +23,7 @@ from siteplan.books.rules import (
     limit_text,
     rule_book,
     settings_keys,
+    worded,
 )
 from siteplan.errors import InputError, raise_gathered
 
@@ -176,7 +178,9 @@ def _said(value: object) -> str:
     return text if len(text) <= _CAP else text[: _CAP - 1] + "\u2026"
 
 
-def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profile: Profile | None = None) -> RuleBook:
+def rules_in_force(
+    overrides: Mapping[str, Any], where: str = "site.toml", profile: Profile | None = None, length_unit: str = "ft"
+) -> RuleBook:
     """The rules in force: defaults, a profile over them, a site's own over both.
 
     Parameters
@@ -187,6 +191,8 @@ def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profi
         File named in messages.
     profile : Profile, optional
         The jurisdiction's.
+    length_unit : str
+        The site's, for the words.
 
     Returns
     -------
@@ -198,10 +204,10 @@ def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profi
     InputError, InputErrors
         For an override that cannot be used.
     """
-    own = rule_book(overrides, where)
+    own = rule_book(overrides, where, length_unit)
     if profile is None:
         return own
-    base = rule_book(profile.settings, profile.name)
+    base = rule_book(profile.settings, profile.name, length_unit)
     book: dict[str, InForce] = {}
     for rule in RULES:
         theirs, ours = base[rule.id], own[rule.id]
@@ -209,6 +215,12 @@ def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profi
         if said is None:
             book[rule.id] = ours
             continue
+        shown = worded(rule, length_unit)
+        # its title, range and caution are ours, the rest its own
+        more = said.caution.removeprefix(rule.caution)
+        said = said._replace(
+            title=shown.title, applies=shown.applies, caution=shown.caution + more, limit=shown.limit, unit=shown.unit
+        )
         text = f"{said.source} ({profile.name})"
         laid = InForce(said, theirs.limit, text, theirs.replaced)
         if ours.replaced is None:
@@ -219,10 +231,10 @@ def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profi
             and laid.limit is not None
             and math.isclose(ours.limit, laid.limit, rel_tol=1e-9, abs_tol=1e-12)
         )
-        under = f"{_as_given(profile, rule)} of {profile.name}"
+        under = f"{_as_given(profile, rule, length_unit)} of {profile.name}"
         # what the site itself says is the site's: neither the profile's source nor its standing goes with it
         book[rule.id] = InForce(
-            rule,
+            shown,
             ours.limit,
             f"{where} [rules], same as {profile.name}" if same else f"{where} [rules]",
             under,
@@ -231,12 +243,14 @@ def rules_in_force(overrides: Mapping[str, Any], where: str = "site.toml", profi
     return book
 
 
-def _as_given(profile: Profile, rule: Rule) -> str:
+def _as_given(profile: Profile, rule: Rule, length_unit: str) -> str:
     for key in settings_keys(rule):
         if key in profile.settings:
             value = profile.settings[key]
             unit = key[len(rule.id) + 1 :] or "count"
             if value in VERDICTS:
                 return str(value)
-            return limit_text(rule, None if value == "unknown" else float(value), unit)
+            return units.spoken(
+                f"[{limit_text(rule, None if value == 'unknown' else float(value), unit)}]", length_unit
+            )
     return "no limit"

@@ -85,7 +85,47 @@ RuleBook = Mapping[str, InForce]
 # way out, protection, spoil back: 29 CFR 1926.651(c)(2), 1926.652(a)(1), 1926.651(j)(2); metric rounded to the safe side
 TRENCH_DEPTHS: Mapping[str, tuple[str, str, str]] = {"ft": ("4 ft", "5 ft", "2 ft"), "m": ("1.2 m", "1.5 m", "0.7 m")}
 
-CONTINUOUS_FALL = Rule(
+_MARKED: dict[str, tuple[str, str, str, str]] = {}  # title, source, range and caution with their lengths marked
+_METRIC_UNIT = {"ft": ("m", 2), "us_ft": ("m", 2), "in": ("mm", 0), "gpm": ("lps", 2), "ft_per_s": ("m_per_s", 2)}
+
+
+def _rule(
+    name: str, title: str, sense: Sense, limit: float | None, unit: str, dimension: Dimension, source: str, dated: str,
+    authority: Authority, broken: Literal["fail", "flag"], applies: str, caution: str = "",
+) -> Rule:  # fmt: skip
+    """One rule, whose words may hold lengths such as [5 ft]: they are printed in the unit of whoever reads."""
+    _MARKED[name] = title, source, applies, caution
+    title, source, applies, caution = (units.spoken(text, "ft") for text in _MARKED[name])
+    return Rule(name, title, sense, limit, unit, dimension, source, dated, authority, broken, applies, caution)
+
+
+def worded(rule: Rule, length_unit: str) -> Rule:
+    """A rule in the words and the unit that a site's people use.
+
+    Parameters
+    ----------
+    rule : Rule
+        As declared.
+    length_unit : str
+        The site's.
+
+    Returns
+    -------
+    Rule
+        Its `limit` and `unit` are for print: a metric one is rounded to a millimetre or a centimetre.
+    """
+    if length_unit != "m" or rule.id not in _MARKED:
+        return rule
+    title, source, applies, caution = (units.spoken(text, "m") for text in _MARKED[rule.id])
+    words = rule._replace(title=title, source=source, applies=applies, caution=caution)
+    if rule.limit is None or rule.unit not in _METRIC_UNIT:
+        return words
+    unit, digits = _METRIC_UNIT[rule.unit]
+    factors = _UNITS_OF[rule.dimension]
+    return words._replace(unit=unit, limit=round(rule.limit * factors[rule.unit] / factors[unit], digits))
+
+
+CONTINUOUS_FALL = _rule(
     "continuous-fall",
     "The line falls all the way to its outlet",
     "none",
@@ -98,290 +138,290 @@ CONTINUOUS_FALL = Rule(
     "fail",
     "every run",
 )
-MIN_GRADE = Rule(
+MIN_GRADE = _rule(
     "min-grade", "Least grade of any run", "at least", 1.00, "percent", "grade",
-    "common practice; sanitary lines of 4 in and up take 1/8 in per ft (a military plumbing training text), storm tables differ", "2026", "practice", "fail", "every run",
-    "1.00 % is a trade floor, not 1/8 in per ft (1.042 %); 2 % is preferred; local code may ask for more.",
+    "common practice; sanitary lines of [4 in] and up take [1/8 in per ft] (a military plumbing training text), storm tables differ", "2026", "practice", "fail", "every run",
+    "1.00 % is a trade floor, below the [1/8 in per ft] of plumbing codes; 2 % is preferred; local code may ask for more.",
 )  # fmt: skip
-MAX_GRADE = Rule(
+MAX_GRADE = _rule(
     "max-grade", "Grade above which a run wants a drop fitting or anchors", "at most", 15.0, "percent", "grade",
     SHEET, "2026", "practice", "flag", "every run",
 )  # fmt: skip
-DROP_GRADE = Rule(
+DROP_GRADE = _rule(
     "drop-grade", "Grade beyond which a run is no line in a trench but a drop", "at most", 100.0, "percent", "grade",
     SHEET, "2026", "practice", "fail", "every run",
     "1 to 1 is 45 degrees: steeper wants a drop structure of its own, designed for the place.",
 )  # fmt: skip
-MIN_COVER = Rule(
+MIN_COVER = _rule(
     "min-cover", "Least cover over the outside top of pipe in lawn", "at least", 12.0, "in", "length",
-    "common practice; a sewer district asks for 18 in in lawn, a city specification (Boulder CO 02722) 18 in over mains", "2026", "practice", "fail", "between start zone and outlet zone",
-    "Districts ask for 12 to 36 in; local code rules.",
+    "common practice; a sewer district asks for [18 in] in lawn, a city specification (Boulder CO 02722) [18 in] over mains", "2026", "practice", "fail", "between start zone and outlet zone",
+    "Districts ask for [12 to 36 in]; local code rules.",
 )  # fmt: skip
-MIN_COVER_PAVEMENT = Rule(
+MIN_COVER_PAVEMENT = _rule(
     "min-cover-pavement", "Least cover under a driveway or vehicle paving", "at least", 18.0, "in", "length",
-    "common practice; a sewer district asks for 24 in under a private drive and 36 in under a street", "2026", "practice", "fail", "both pavement edges and between, from the pavement's top",
+    "common practice; a sewer district asks for [24 in] under a private drive and [36 in] under a street", "2026", "practice", "fail", "both pavement edges and between, from the pavement's top",
     "A heavier pipe or a sleeve may be allowed with less; ask where trucks cross.",
 )  # fmt: skip
-MIN_COVER_PAVEMENT_HEAVY = Rule(
+MIN_COVER_PAVEMENT_HEAVY = _rule(
     "min-cover-pavement-heavy", "Least cover under a driveway or vehicle paving over heavy pipe (schedule 40 or as stiff)",
-    "at least", 12.0, "in", "length", "common practice; AASHTO LRFD Table 12.6.6.3-1 asks for 12 in under unpaved roads (memory)", "2026", "practice", "fail",
+    "at least", 12.0, "in", "length", "common practice; AASHTO LRFD Table 12.6.6.3-1 asks for [12 in] under unpaved roads (memory)", "2026", "practice", "fail",
     "both pavement edges and between, where heavy pipe lies; elsewhere min-cover-pavement",
     "Where a site sets min-cover-pavement to another limit than the default, this one holds only if the site sets it too.",
 )  # fmt: skip
-OUTLET_ZONE_HEAVY = Rule(
+OUTLET_ZONE_HEAVY = _rule(
     "outlet-zone-heavy", "Heavy pipe where the outlet zone has less cover than lawn asks for", "none", None, "", "none",
     SHEET, "2026", "practice", "flag", "outlet zone", "No tilling over it.",
 )  # fmt: skip
-RING_DEFLECTION = Rule(
+RING_DEFLECTION = _rule(
     "ring-deflection", "Change of a pipe's diameter under soil and wheels", "at most", 5.0, "percent", "grade",
     "Buried Pipe Design (Moser), ch. 3; the modified Iowa formula is good to 2 points of percent", "2026", "practice", "flag",
     "reaches under vehicles", "Planning aid: where trucks cross, an engineer decides.",
 )  # fmt: skip
-SLEEVE = Rule(
+SLEEVE = _rule(
     "sleeve", "A sleeve where trucks cross: its length past each edge of the pavement", "at least", 1.0, "ft", "length",
-    "a city driveway rule; 6 in over 4 in under trucks is common practice, no source", "2026", "practice", "flag",
+    "a city driveway rule; [6 in] over [4 in] under trucks is common practice, no source", "2026", "practice", "flag",
     "crossings under trucks, and every sleeve that the plan names",
     "The carrier's couplings must pass; the sleeve is bedded as the pipe is.",
 )  # fmt: skip
-BELLY_RISK = Rule(
+BELLY_RISK = _rule(
     "belly-risk", "Standing water in a line on soft ground, or a tenth of the bore if that is less", "at most", 0.5, "in",
-    "length", "common practice; one city (Eugene OR 5.06) opens the design again when a flow line is off by more than 0.10 ft", "2026", "practice", "flag", "wet low spots crossed",
+    "length", "common practice; one city (Eugene OR 5.06) opens the design again when a flow line is off by more than [0.10 ft]", "2026", "practice", "flag", "wet low spots crossed",
     "Known to a factor 2 to 3. Over-dig two pipe diameters, refill with tamped stone.",
 )  # fmt: skip
-FLOTATION = Rule(
+FLOTATION = _rule(
     "flotation", "Weight over uplift of an empty line with water at the ground", "at least", 1.5, "count", "count",
     "a published pipe-flotation technical note (2007) for the form; 1.5 is its factor of safety", "2026", "practice", "flag", "wet low spots crossed", "Before backfill nothing holds it: weight it, or fill it.",
 )  # fmt: skip
-OUTLET_ZONE = Rule(
+OUTLET_ZONE = _rule(
     "outlet-zone", "Length at the outlet where less cover is allowed", "at most", 15.0, "ft", "length",
     SHEET, "2026", "practice", "flag", "last stretch before an outlet; heavy pipe there, no tilling",
 )  # fmt: skip
-OUTLET_ZONE_COVER = Rule(
+OUTLET_ZONE_COVER = _rule(
     "outlet-zone-cover", "Least cover inside the outlet zone, upstream of the daylight stretch", "at least", 0.0, "in",
     "length", SHEET, "2026", "practice", "fail", "outlet zone",
 )  # fmt: skip
-DAYLIGHT_STRETCH = Rule(
+DAYLIGHT_STRETCH = _rule(
     "daylight-stretch", "Length at the outlet where the pipe may show above the ground", "at most", 7.5, "ft",
     "length", SHEET, "2026", "practice", "fail", "last stretch before an outlet; half the line where that is less",
     "Mound or armour a pipe that shows.",
 )  # fmt: skip
-START_ZONE = Rule(
+START_ZONE = _rule(
     "start-zone", "Length at the source where less cover is allowed", "at most", 0.0, "ft", "length",
     SHEET, "2026", "practice", "flag", "first stretch at a source",
 )  # fmt: skip
-MAX_DEPTH = Rule(
+MAX_DEPTH = _rule(
     "max-depth", "Greatest depth of the invert below ground", "at most", 4.5, "ft", "length",
-    "common practice; with pipe wall and bedding the trench then stays under the 5 ft of 29 CFR 1926.652(a)(1)", "2026", "practice", "fail", "everywhere",
-    "Chosen so that the trench bottom stays under 5 ft.",
+    "common practice; with pipe wall and bedding the trench then stays under the [5 ft] of 29 CFR 1926.652(a)(1)", "2026", "practice", "fail", "everywhere",
+    "Chosen so that the trench bottom stays under [5 ft].",
 )  # fmt: skip
-BEDDING = Rule(
+BEDDING = _rule(
     "bedding", "Bedding under the pipe", "at least", 0.25, "ft", "length",
     SHEET, "2026", "practice", "flag", "trench bottom = invert - wall - bedding",
 )  # fmt: skip
-TRENCH_WIDTH = Rule(
+TRENCH_WIDTH = _rule(
     "trench-width", "Width of the trench", "at least", 12.0, "in", "length",
     SHEET, "2026", "practice", "flag", "digging quantity and clearance from obstacles",
 )  # fmt: skip
-TRENCH_LADDER = Rule(
-    "trench-ladder", "Trench depth from which a way out is needed within 25 ft", "at most", 4.0, "ft", "length",
+TRENCH_LADDER = _rule(
+    "trench-ladder", "Trench depth from which a way out is needed within [25 ft]", "at most", 4.0, "ft", "length",
     "US federal trench standard 29 CFR 1926.651(c)(2), via a contractors' association summary", "2026", "code", "flag",
-    "trench bottom", "Ladder within 25 ft of every worker; spoil 2 ft back; a competent person decides.",
+    "trench bottom", "Ladder within [25 ft] of every worker; spoil [2 ft] back; a competent person decides.",
 )  # fmt: skip
-TRENCH_PROTECTION = Rule(
+TRENCH_PROTECTION = _rule(
     "trench-protection", "Trench depth from which a protective system is needed", "at most", 5.0, "ft", "length",
     "US federal trench standard 29 CFR 1926.652(a)(1), via a contractors' association summary", "2026", "code", "flag",
     "trench bottom", "Nobody enters unprotected; sooner in wet, sandy or surcharged ground.",
 )  # fmt: skip
-CURB_ALLOWANCE = Rule(
+CURB_ALLOWANCE = _rule(
     "curb-allowance", "Outlet invert above the gutter flow line", "at least", 0.04, "ft", "length",
     SHEET, "2026", "practice", "fail", "curb outlets",
 )  # fmt: skip
-DAYLIGHT_ALLOWANCE = Rule(
+DAYLIGHT_ALLOWANCE = _rule(
     "daylight-allowance", "Outlet invert above the ground at the face", "at least", 0.05, "ft", "length",
     SHEET, "2026", "practice", "fail", "daylight outlets without a given invert",
 )  # fmt: skip
-OUTLET_CONTROL = Rule(
+OUTLET_CONTROL = _rule(
     "outlet-control", "The line ends at or above the outlet's control elevation", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "outlet end",
 )  # fmt: skip
-OUTLET_FOUNDATION = Rule(
+OUTLET_FOUNDATION = _rule(
     "outlet-foundation", "Outlet on the lot's own surface, distance from a foundation", "at least", 10.0, "ft",
-    "length", "common practice; IRC R801.3 asks for 5 ft from foundation walls on expansive soil", "2026", "local", "fail", "daylight outlets on the lot",
+    "length", "common practice; IRC R801.3 asks for [5 ft] from foundation walls on expansive soil", "2026", "local", "fail", "daylight outlets on the lot",
     "Local rules differ.",
 )  # fmt: skip
-SUMP_OUTLET_FOUNDATION = Rule(
+SUMP_OUTLET_FOUNDATION = _rule(
     "sump-outlet-foundation", "Outlet of a sump line, distance from a foundation", "at least", 15.0, "ft", "length",
-    "trade articles: past the loose backfill, 10 ft bare minimum, 15 to 20 ft good", "2026", "practice", "fail", "daylight outlets on the lot that carry a sump",
-    "10 ft bare minimum; ground must fall away.",
+    "trade articles: past the loose backfill, [10 ft] bare minimum, [15 to 20 ft] good", "2026", "practice", "fail", "daylight outlets on the lot that carry a sump",
+    "[10 ft] bare minimum; ground must fall away.",
 )  # fmt: skip
-OUTLET_LOT_LINE = Rule(
+OUTLET_LOT_LINE = _rule(
     "outlet-lot-line", "Outlet on the lot's own surface, distance from a lot line", "at least", 10.0, "ft", "length",
-    "city ordinances, which conflict: Warrenville IL 3-2.B asks for 5 ft, another US city (24-131) for 10 ft, others forbid aiming at a line", "2026", "local", "fail",
+    "city ordinances, which conflict: Warrenville IL 3-2.B asks for [5 ft], another US city (24-131) for [10 ft], others forbid aiming at a line", "2026", "local", "fail",
     "daylight outlets on the lot", "Curb, roadside and easement outlets are judged by permit or consent instead.",
 )  # fmt: skip
-INSIDE_LOT = Rule(
+INSIDE_LOT = _rule(
     "inside-lot", "The line stays on the lot", "none", None, "", "none",
     "common practice; curb and parkway work is by permit (Lakeside Park KY, curb cuts)", "2026", "practice", "fail", "everywhere; the part to a curb or roadside outlet is flagged with its permit",
     "Curb, walk and parkway work needs the road owner's permit.",
 )  # fmt: skip
-CLEAR_OF_NEIGHBOUR = Rule(
+CLEAR_OF_NEIGHBOUR = _rule(
     "clear-of-neighbour", "No part of a line or outlet on a neighbour's land", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "everywhere",
 )  # fmt: skip
-CLEAR_OF_BUILDING = Rule(
+CLEAR_OF_BUILDING = _rule(
     "clear-of-building", "Distance of the trench's centre line from a foundation, away from the source", "at least",
-    12.0, "in", "length", SHEET, "2026", "practice", "fail", "beyond the first 5 ft from a source",
+    12.0, "in", "length", SHEET, "2026", "practice", "fail", "beyond the first [5 ft] from a source",
     "Inside a building it fails, nearer than the limit it is flagged. Keep out of the 45 degree plane under footings.",
 )  # fmt: skip
-FOUNDATION_BACKFILL = Rule(
+FOUNDATION_BACKFILL = _rule(
     "foundation-backfill", "Width of loose backfill round a foundation that settles", "at least", 10.0, "ft",
     "length", SHEET, "2026", "practice", "flag", "length of line inside it beyond the straight way out",
     "Compact under the pipe; steeper is better there.",
 )  # fmt: skip
-CLEAR_OF_NO_DIG = Rule(
+CLEAR_OF_NO_DIG = _rule(
     "clear-of-no-dig", "No line through a no-dig area", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "everywhere",
 )  # fmt: skip
-CLEAR_OF_TREES = Rule(
-    "clear-of-trees", "Distance from a tree's trunk (1 ft per inch of trunk when its diameter is given)", "at least",
-    6.0, "ft", "length", "Vancouver WA 20.170.100: no trench within 1 ft per inch of trunk", "2026", "local", "flag", "everywhere",
+CLEAR_OF_TREES = _rule(
+    "clear-of-trees", "Distance from a tree's trunk (12 times its diameter when that is given)", "at least",
+    6.0, "ft", "length", "Vancouver WA 20.170.100: no trench within 12 diameters of a trunk", "2026", "local", "flag", "everywhere",
 )  # fmt: skip
-WALL_CROSSED = Rule(
+WALL_CROSSED = _rule(
     "wall-crossed", "No line through a retaining wall; distance of the trench's centre line from one", "at least", 3.0, "ft", "length",
     SHEET, "2026", "practice", "fail", "everywhere; daylight points that the tool finds keep the distance too",
     "Through a wall it fails, nearer than the limit it is flagged: a trench beside a wall takes the ground from under its footing or toe. An engineer decides.",
 )  # fmt: skip
-STEEP_GROUND = Rule(
-    "steep-ground", "Ground so steep over 1 ft and more of height that a wall or a face may stand there", "at most", 100.0, "percent", "grade",
+STEEP_GROUND = _rule(
+    "steep-ground", "Ground so steep over [1 ft] and more of height that a wall or a face may stand there", "at most", 100.0, "percent", "grade",
     SHEET, "2026", "practice", "flag", "everywhere; slopes are read over one square of the ground's grid",
     "Banks stand at 2 to 1 or flatter. Look at the place; shoot the top and the toe; draw a wall where one stands.",
 )  # fmt: skip
-LINES_CROSS = Rule(
+LINES_CROSS = _rule(
     "lines-cross", "Clear height between two lines that cross, outside to outside", "at least", 3.0, "in", "length",
     SHEET, "2026", "practice", "fail", "places where lines meet without joining",
     "The depth of a usual bed: the upper pipe needs one of its own.",
 )  # fmt: skip
-CROSSING_ANGLE = Rule(
+CROSSING_ANGLE = _rule(
     "crossing-angle", "Angle at which a driveway, walk or paving is crossed", "at least", 60.0, "deg", "angle",
     SHEET, "2026", "practice", "flag", "driveway, walk and paving crossings",
 )  # fmt: skip
-LOW_SPOT_CROSSED = Rule(
+LOW_SPOT_CROSSED = _rule(
     "low-spot-crossed", "Wet low spots crossed: the bed is soft and a belly starts there", "none", None, "", "none",
     SHEET, "2026", "practice", "flag", "everywhere", "Over-dig and bed in stone, or go round.",
 )  # fmt: skip
-LOW_SPOT_DOUBT = Rule(
+LOW_SPOT_DOUBT = _rule(
     "low-spot-doubt", "A hollow counts as certain when deeper than this many times the survey's accuracy", "at least",
     2.0, "count", "count", SHEET, "2026", "practice", "flag", "wet low spots",
 )  # fmt: skip
-UTILITY_CROSSED = Rule(
+UTILITY_CROSSED = _rule(
     "utility-crossed", "Known utility crossed: hand-dig this far each side of the mark", "at least", 24.0, "in",
-    "length", "state one-call laws: hand-dig 18 or 24 in each side of a mark (Mississippi, Florida)", "2026", "code", "flag", "utility crossings",
+    "length", "state one-call laws: hand-dig [18 or 24 in] each side of a mark (Mississippi, Florida)", "2026", "code", "flag", "utility crossings",
     "Marks show no depth; private lines are not marked. Expose it by hand before grade is final.",
 )  # fmt: skip
-SERVED = Rule(
+SERVED = _rule(
     "served", "Every source has a line to a lawful outlet", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "every source",
 )  # fmt: skip
-GROUND_KNOWN = Rule(
+GROUND_KNOWN = _rule(
     "ground-known", "The ground is known along the whole line", "none", None, "", "none",
     SHEET, "2026", "practice", "flag", "everywhere", "Shoot the ground there before ordering pipe.",
 )  # fmt: skip
-JOINS = Rule(
+JOINS = _rule(
     "joins", "A line that joins another ends on it, at or above its invert", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "wyes",
 )  # fmt: skip
-BEND = Rule(
+BEND = _rule(
     "bend", "Greatest turn made by one fitting; a 90 is two 45s", "at most", 45.0, "deg", "angle",
     "IPC 2018 708.1.4 asks for a cleanout at each turn over 45 degrees; two 45s for a 90 are common practice", "2026", "practice", "flag", "bends", "No tees or hard 90s below ground.",
 )  # fmt: skip
-CLEANOUT_SPACING = Rule(
+CLEANOUT_SPACING = _rule(
     "cleanout-spacing", "Distance between cleanouts", "at most", 50.0, "ft", "length",
-    "Chicago 708.3: every 50 ft for 4 in and smaller; IPC 708.1.1: 100 ft (memory); each turn over 45 degrees: IPC 2018 708.1.4", "2026", "local", "flag",
+    "Chicago 708.3: every [50 ft] for [4 in] and smaller; IPC 708.1.1: [100 ft] (memory); each turn over 45 degrees: IPC 2018 708.1.4", "2026", "local", "flag",
     "every line; and at each turn over 45 degrees", "A cleanout cleans downstream only.",
 )  # fmt: skip
 
-RUN_CAPACITY = Rule(
+RUN_CAPACITY = _rule(
     "run-capacity", "A run's flow stays under its design fill, and under what it carries full", "none", None, "", "none",
     "Manning's equation with the true bore; design fill 0.80 of the depth is common practice", "2026", "practice", "fail",
     "every run whose flow is known", "Between the design fill and full it is flagged; above full it fails.",
 )  # fmt: skip
-RAIN_DURATION = Rule(
+RAIN_DURATION = _rule(
     "rain-duration", "The flows are those of a rain as short as the roof answers, or of the duration asked for", "none", None, "", "none",
     "a roof answers in about 5 minutes: common practice, no source", "2026", "practice", "flag",
     "every line that carries rain, when the site gives a table of durations",
     "A longer rain's mean rate is lower: pipes sized for it are too small by as much.",
 )  # fmt: skip
-SIZE_FITS = Rule(
+SIZE_FITS = _rule(
     "size-fits", "The pipe laid takes its flow on the basis of capacity in force", "none", None, "", "none",
     "the basis that [water] in site.toml names; Manning unless it names a printed table", "2026", "local", "fail",
     "every line whose flow is known", "Editions of one code differ by half: ask which is in force.",
 )  # fmt: skip
-SIZE_SHRINKS = Rule(
+SIZE_SHRINKS = _rule(
     "size-shrinks", "A line is not smaller than what falls into it", "none", None, "", "none",
     SHEET, "2026", "practice", "flag", "wyes, and changes of pipe along a line",
     "What passes the larger pipe lodges in the smaller. A millimetre or two between kinds of one size is no shrinking.",
 )  # fmt: skip
-SELF_CLEANING = Rule(
+SELF_CLEANING = _rule(
     "self-cleaning", "Least velocity flowing full", "at least", 2.0, "ft_per_s", "velocity",
     "a plumbing engineers' data book, vol. 2; Purcell OK code 12-488", "2026", "local", "flag", "every run",
-    "A smooth 4 in pipe meets it at 1 %, a corrugated one needs 1.6 %.",
+    "A smooth [4 in] pipe meets it at 1 %, a corrugated one needs 1.6 %.",
 )  # fmt: skip
-TOP_VELOCITY = Rule(
+TOP_VELOCITY = _rule(
     "top-velocity", "Greatest velocity at the design flow", "at most", 15.0, "ft_per_s", "velocity",
     "Irving TX 35-29.4", "2026", "local", "flag", "every run whose flow is known", "Anchor steep pipe and armour its outlet.",
 )  # fmt: skip
-WEAKEST_LINK = Rule(
+WEAKEST_LINK = _rule(
     "weakest-link", "Leaders, reducers and curb holes pass the flow that comes to them", "none", None, "", "none",
     "weirs, orifices and Manning's equation; leaders as US codes have them with water on 7/24 of the area", "2026", "practice",
     "fail", "leaders and outlets whose diameter the survey gives, and curb outlets",
 )  # fmt: skip
-CURB_CONCRETE = Rule(
+CURB_CONCRETE = _rule(
     "curb-concrete", "Concrete left over a hole through a curb", "at least", 1.5, "in", "length",
     SHEET, "2026", "practice", "fail", "curb outlets; the face as the survey gives it, or from shots of its top and flow line", "A city's detail and permit decide.",
 )  # fmt: skip
-CURB_HOLE = Rule(
+CURB_HOLE = _rule(
     "curb-hole", "A curb hole takes the line that comes to it; concrete left between two holes", "at least", 4.0, "in", "length",
     SHEET, "2026", "practice", "fail", "curb outlets", "What passes the line lodges in a smaller hole. A city's detail and permit decide.",
 )  # fmt: skip
-TAIL_WATER = Rule(
+TAIL_WATER = _rule(
     "tail-water", "Water at the design flow stays below the rim at every source", "at least", 0.0, "in", "length",
     "full-pipe head line S (Q/Qfull)^2 from the water outside: FHWA HEC-22 procedure, simplified (memory)", "2026", "practice",
     "fail", "every source whose flow is known",
 )  # fmt: skip
-STANDING_WATER = Rule(
+STANDING_WATER = _rule(
     "standing-water", "Length of line that stands in water between rains", "at most", 0.0, "ft", "length",
     SHEET, "2026", "practice", "flag", "lines that leave over a rim above their inverts",
     "It freezes and silts: take it to daylight, or weep it over stone.",
 )  # fmt: skip
-OVERFLOW_PATH = Rule(
+OVERFLOW_PATH = _rule(
     "overflow-path", "Way over the lot's own ground that water has before it meets a lot line, a neighbour, a walk or a foundation",
-    "at least", 10.0, "ft", "length", "city ordinances on distance to the lot line, which conflict (5 ft, 10 ft)", "2026", "local",
+    "at least", 10.0, "ft", "length", "city ordinances on distance to the lot line, which conflict ([5 ft], [10 ft])", "2026", "local",
     "flag", "outlets on the lot's own surface; and where water comes out when an outlet is blocked",
     "Water that meets a foundation fails at any distance.",
 )  # fmt: skip
-AIR_GAP = Rule(
+AIR_GAP = _rule(
     "air-gap", "An open gap between a sump's pump and its line, above the water at the outlet", "none", 2.0, "verdict", "verdict",
     "practice, some local rules (memory)", "2026", "practice", "fail", "sumps; the survey's `rim` is the gap's, `air_gap` says whether there is one",
     "Without it a blocked line sends the water back to the pit. The setting says how a pump that is joined without a gap is judged; a gap that spills fails.",
 )  # fmt: skip
-PUMP_FITS = Rule(
+PUMP_FITS = _rule(
     "pump-fits", "A sump's line carries its pump's rate", "none", None, "", "none",
     "Manning's equation, flowing full, less the other water in it", "2026", "practice", "fail", "sumps whose rate is known",
 )  # fmt: skip
-PUMP_CYCLE = Rule(
+PUMP_CYCLE = _rule(
     "pump-cycle", "Shortest time from one start of a pump to the next", "at least", 60.0, "s", "time",
     SHEET, "2026", "practice", "flag", "sumps whose pit and float travel the survey gives",
 )  # fmt: skip
-SUMP_WAY_BACK = Rule(
+SUMP_WAY_BACK = _rule(
     "sump-way-back", "Pumped water does not walk back to the footing", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "outlets on the lot that carry a sump",
     "Found by steepest descent over the surveyed ground, hollows filled.",
 )  # fmt: skip
-WALL_FALL = Rule(
-    "wall-fall", "Fall of the ground from the wall at a sump, in the first 10 ft towards its outlet", "at least", 6.0, "in", "length",
-    "IRC R401.3: 6 in in the first 10 ft", "2026", "code", "flag", "outlets on the lot that carry a sump",
+WALL_FALL = _rule(
+    "wall-fall", "Fall of the ground from the wall at a sump, in the first [10 ft] towards its outlet", "at least", 6.0, "in", "length",
+    "IRC R401.3: [6 in] in the first [10 ft]", "2026", "code", "flag", "outlets on the lot that carry a sump",
 )  # fmt: skip
-STORM_OVERFLOW = Rule(
+STORM_OVERFLOW = _rule(
     "storm-overflow", "No water comes out on the way in the storm test", "none", None, "", "none",
     "rational method at the storm's hardest block; head line as tail-water", "2026", "practice", "fail",
     "every source, when a storm is run", "Roofs answer at once and pipes hold nothing here: peaks come out a little high.",
@@ -405,7 +445,7 @@ WAYS: Mapping[tuple[str, str], Rule] = MappingProxyType({
     for outlet, verdict in zip(OUTLETS, about.ways, strict=True)
 })  # fmt: skip
 
-NUMBERS_AGREE = Rule(
+NUMBERS_AGREE = _rule(
     "numbers-agree", "Stored numbers agree with the recheck", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "every elevation, station, cover and grade that the plan states",
     "A number that does not agree was changed, or a part of the program is wrong: do not stake from it.",
@@ -504,7 +544,7 @@ def _typed(value: object) -> str:
     return text if len(text) <= 60 else text[:59] + "\u2026"
 
 
-def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBook:
+def rule_book(overrides: Mapping[str, Any], where: str = "site.toml", length_unit: str = "ft") -> RuleBook:
     """The rules in force: the defaults with a site's overrides laid on top.
 
     Parameters
@@ -513,6 +553,8 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
         The [rules] table: key (see `settings_keys`) to a number, a verdict, or the text "unknown".
     where : str
         File named in error messages.
+    length_unit : str
+        The site's, for the words.
 
     Returns
     -------
@@ -570,16 +612,17 @@ def rule_book(overrides: Mapping[str, Any], where: str = "site.toml") -> RuleBoo
     raise_gathered(faults)
     book: dict[str, InForce] = {}
     for rule in RULES:
+        shown = worded(rule, length_unit)
         default = None if rule.limit is None else rule.limit * _UNITS_OF[rule.dimension][rule.unit]
         if rule.id not in given:
-            book[rule.id] = InForce(rule, default, rule.source, None)
+            book[rule.id] = InForce(shown, default, shown.source, None)
             continue
         _, number, unit = given[rule.id]
         limit = None if number is None else number * _UNITS_OF[rule.dimension][unit]
-        was = limit_text(rule, rule.limit, rule.unit)
+        was = limit_text(shown, shown.limit, shown.unit)
         same = limit is not None and default is not None and math.isclose(limit, default, rel_tol=1e-9, abs_tol=1e-12)
         note = f"{where} [rules], same as the default" if same else f"{where} [rules]"
-        book[rule.id] = InForce(rule, limit, note, was, own=not same)
+        book[rule.id] = InForce(shown, limit, note, was, own=not same)
     return book
 
 

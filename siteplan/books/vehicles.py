@@ -11,13 +11,18 @@ class Vehicle(NamedTuple):
     """The wheel that counts: its load and its patch on the ground. SI."""
 
     id: str
-    title: str
+    marked: str  # its title with the load as `units.spoken` reads it
     wheel: float  # load of one wheel or dual pair [N]
     width: float  # of the patch across the travel
     length: float  # of the patch along the travel
     presence: float  # multiple-presence factor; 1 for a known vehicle
     source: str
     basis: str
+
+    @property
+    def title(self) -> str:
+        """What it is called where pounds are used."""
+        return units.spoken(self.marked, "ft")
 
 
 def _vehicle(
@@ -29,12 +34,12 @@ def _vehicle(
 
 
 VEHICLES: tuple[Vehicle, ...] = (
-    _vehicle("car", "car, wheel 1250 lb", 1250, 7 / 12, 7 / 12, 1.0, "ordinary car, wheel share and patch", "memory"),
-    _vehicle("pickup", "loaded pickup, wheel 3000 lb", 3000, 0.75, 2 / 3, 1.0, "ordinary pickup, wheel share and patch", "memory"),
-    _vehicle("skid_loader", "loaded skid loader, wheel 4000 lb", 4000, 0.83, 0.67, 1.0, "machine of 8000 lb with load, mostly on two wheels", "memory"),
-    _vehicle("axle", "truck at the legal single axle, dual 10000 lb", 10000, 20 / 12, 10 / 12, 1.0, "23 CFR 658.17 (20000 lb axle); patch AASHTO LRFD 3.6.1.2.5", "read"),
-    _vehicle("concrete_truck", "loaded concrete truck under permit, dual 11500 lb", 11500, 20 / 12, 10 / 12, 1.0, "axle of 23000 lb by state permit; patch AASHTO LRFD 3.6.1.2.5", "memory"),
-    _vehicle("truck", "H-20 design truck, wheel 16000 lb", 16000, 20 / 12, 10 / 12, 1.2, "Buried Pipe Design (Moser), ch. 2; patch AASHTO LRFD 3.6.1.2.5", "read"),
+    _vehicle("car", "car, wheel [1250 lb]", 1250, 7 / 12, 7 / 12, 1.0, "ordinary car, wheel share and patch", "memory"),
+    _vehicle("pickup", "loaded pickup, wheel [3000 lb]", 3000, 0.75, 2 / 3, 1.0, "ordinary pickup, wheel share and patch", "memory"),
+    _vehicle("skid_loader", "loaded skid loader, wheel [4000 lb]", 4000, 0.83, 0.67, 1.0, "machine of 8000 lb with load, mostly on two wheels", "memory"),
+    _vehicle("axle", "truck at the legal single axle, dual [10000 lb]", 10000, 20 / 12, 10 / 12, 1.0, "23 CFR 658.17 (20000 lb axle); patch AASHTO LRFD 3.6.1.2.5", "read"),
+    _vehicle("concrete_truck", "loaded concrete truck under permit, dual [11500 lb]", 11500, 20 / 12, 10 / 12, 1.0, "axle of 23000 lb by state permit; patch AASHTO LRFD 3.6.1.2.5", "memory"),
+    _vehicle("truck", "H-20 design truck, wheel [16000 lb]", 16000, 20 / 12, 10 / 12, 1.2, "Buried Pipe Design (Moser), ch. 2; patch AASHTO LRFD 3.6.1.2.5", "read"),
 )  # fmt: skip
 CONSTRUCTION = ("skid_loader", "concrete_truck")  # what crosses a bare trench before it is paved
 DESIGN = {"car": "pickup", "truck": "truck"}  # what a feature's `vehicle` is judged by: the heavier of its kind

@@ -138,7 +138,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                 cover = float(over[at]) - stock.pipe.rise - raised
                 subject, where = f"{name}:crossing at {words.station(crossed.start)}", words.station(walk.s[at])
                 if cover <= scene.site.accuracy:
-                    said = f"no cover over the {stock.name}; {wheel.title}"
+                    said = f"no cover over the {stock.name}; {units.spoken(wheel.marked, scene.site.length_unit)}"
                     found.append(plain(rule, subject, "broken", said, where=where, value=cover, limit=None))
                     continue
                 change = changed_by(stock, cover, wheel, reach.bedding.side_fill)
@@ -153,7 +153,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                         scene, rule, subject, change, measure=GRADE, where=where,
                         doubt=max(abs(thinner - change), abs(deeper - change)), limit=_lesser(scene.limit(rule), stock.ring_limit),
                         more=f"{helps}, heavier pipe, or stone compacted beside it",
-                        said=f"{stock.name} under {words.small(cover)} of soil, {wheel.title}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
+                        said=f"{stock.name} under {words.small(cover)} of soil, {units.spoken(wheel.marked, scene.site.length_unit)}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
                     )
                 )  # fmt: skip
     return found

@@ -68,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
         lines = [wet_added(line, first, last) for line in lines]
     own = stored.record.get("own_pipes") or {}
     book = stocks(own if isinstance(own, dict) else {}, "plan.json")
-    found = [sides_of(line, book) for line in lines]
+    found = [sides_of(line, book, plan.length_unit) for line in lines]
     if options.chart:
         from siteplan.sheets.belly_chart import chart
         from siteplan.sheets.writing import write_file

@@ -77,7 +77,7 @@ def _run(run: RunFlow) -> dict[str, Any]:
         "flow_lps": _lps(run.flow),
         "full_lps": _lps(run.full),
         "capacity_lps": _lps(run.design),
-        "capacity_from": run.held,
+        "capacity_from": run.capacity_from,
         "printed_grade_percent": None if run.printed is None else _figure(run.printed * 100),
         "share": _figure(run.share),
         "depth": _figure(run.depth),

@@ -439,7 +439,7 @@ def held_to(water: Water, run: RunFlow) -> str:
     """
     if run.printed is not None:
         return f"{one_line(water.code)}, row at {units.grade_text(run.printed)}"
-    if run.held == "prandtl-colebrook":
+    if run.capacity_from == "prandtl-colebrook":
         return "Prandtl-Colebrook" + ("" if water.kb is None else f", kb {water.kb / units.MILLIMETRE:g} mm")
     if water.kb is not None:
         return "Manning: kb is of smooth pipe"

@@ -97,7 +97,7 @@ def _run(one: Record) -> RunFlow:
         design=flow_maybe(one, "capacity_lps"), share=one.maybe("share", ANY), depth=one.maybe("depth"),
         velocity=one.maybe("velocity_m_per_s", ANY), velocity_full=one.maybe("velocity_full_m_per_s", ANY),
         smallest=one.text_maybe("smallest_size"), printed=None if printed is None else printed / 100,
-        held=cast("Held", one.word("capacity_from", get_args(Held), "manning")),
+        capacity_from=cast("Held", one.word("capacity_from", get_args(Held), "manning")),
     )  # fmt: skip
 
 

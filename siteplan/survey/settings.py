@@ -112,7 +112,7 @@ def read_settings(folder: Path) -> Settings:
     rainfall, rained = read_rain_table(rain, length_unit, faults, notes)
     sizing = read_sizing(_section(data, "water", faults), faults)
     profile_path, profile = site_profile(folder, data, FILE, faults, notes)
-    rules = _rules(data, faults, profile)
+    rules = _rules(data, faults, profile, length_unit)
     laying = laying_of(data, faults)
     confirm = data.get("confirm_units", False)
     if not isinstance(confirm, bool):
@@ -281,10 +281,10 @@ def _confirmed(data: Mapping[str, Any], faults: list[InputError]) -> tuple[str, 
     return tuple(said(one, 160) for one in value)
 
 
-def _rules(data: Mapping[str, Any], faults: list[InputError], profile: Profile | None) -> RuleBook:
+def _rules(data: Mapping[str, Any], faults: list[InputError], profile: Profile | None, length_unit: str) -> RuleBook:
     overrides = _section(data, "rules", faults)
     try:
-        return rules_in_force(overrides or {}, FILE, profile)
+        return rules_in_force(overrides or {}, FILE, profile, length_unit)
     except InputErrors as several:
         faults += several.faults
     except InputError as fault:

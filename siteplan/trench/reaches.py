@@ -131,7 +131,7 @@ def _with_pipes(
     found = along(line, site)
     line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
     stocks = _of_size(line, site)
-    told = forecasts(line, found, stocks) if line.soft else {}
+    told = forecasts(line, found, stocks, site.length_unit) if line.soft else {}
     wheels = wheels_over(line, site)
     flows = [source.flow for source in site.sources if source.id in line.sources]
     known = [flow for flow in flows if flow is not None]
@@ -205,10 +205,10 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
     unit, laying = site.length_unit, site.laying
     notes = []
     if any(reach.vehicle for line in lines for reach in line.reaches):
-        car, truck = (vehicle(DESIGN[name]).title for name in ("car", "truck"))
+        car, truck = (units.spoken(vehicle(DESIGN[name]).marked, unit) for name in ("car", "truck"))
         notes.append(
             f'Driveways whose survey names no vehicle carry a {laying.vehicle}. "car" is judged as a {car}, "truck" as a {truck}, '
-            "on bare ground: thin asphalt and slabs of 4 to 6 in are not taken to spread a wheel."
+            f"on bare ground: thin asphalt and slabs of {units.spoken('[4 to 6 in]', unit)} are not taken to spread a wheel."
         )
         plain, relieved = rules.pavement_covers(site.rules)
         if relieved is not None and plain is not None:
@@ -230,7 +230,7 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
         )
     if not laying.wet_soil and any(line.low_spots for line in lines):
         notes.append(
-            f"What holds an empty line down in wet ground is judged by {wet_text('')} (peat, muck); "
+            f"What holds an empty line down in wet ground is judged by {wet_text('', unit)} (peat, muck); "
             'where it is known set wet_soil = "mineral" or "organic" under [trench] in site.toml.'
         )
     if (
@@ -374,7 +374,9 @@ def _under_wheels(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         }
         needed = next((name for name in SIDE_FILLS if change[name] <= ring_limit(stock)), None)
         if needed is None:
-            faults.append(f"ring would change {100 * change['stone']:.1f} % in compacted stone too ({wheel.title})")
+            faults.append(
+                f"ring would change {100 * change['stone']:.1f} % in compacted stone too ({units.spoken(wheel.marked, unit)})"
+            )
         elif needed == "stone":
             fill = "stone"
     return faults, fill

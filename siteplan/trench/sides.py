@@ -75,7 +75,7 @@ def wet_added(line: Line, start: float, end: float) -> Line:
     return replace(line, soft=tuple(sorted((*line.soft, tried), key=lambda one: (one.station_from, one.station_to))))
 
 
-def sides_of(line: Line, stocks: Sequence[PipeStock]) -> Sides:
+def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft") -> Sides:
     """Every kind of a line's size on its ground.
 
     Parameters
@@ -84,6 +84,8 @@ def sides_of(line: Line, stocks: Sequence[PipeStock]) -> Sides:
         With weak ground and ends, as plan.json states them.
     stocks : sequence of PipeStock
         The book of pipes, with the site's own.
+    unit : str
+        The plan's length unit, for what each says.
 
     Returns
     -------
@@ -99,12 +101,12 @@ def sides_of(line: Line, stocks: Sequence[PipeStock]) -> Sides:
     if not sized:
         raise InputError(
             f"plan.json, line {line.id}",
-            f"is of {line.pipe.nominal}, a size that no book of pipes holds",
-            "Make the plan again.",
+            f"is of {line.pipe.nominal}, and the book holds the strength of no pipe of that size, so no belly can be told",
+            "Give the pipe with its stiffness under [pipes.<label>] in site.toml (docs/pipe-and-ground.md), and plan again.",
         )
     if not any(np.isfinite(row.cover) for row in line.rows):
         raise InputError(f"plan.json, line {line.id}", "states no cover anywhere", "Survey the ground along it.")
-    told = forecasts(line, None, sized)
+    told = forecasts(line, None, sized, unit)
     best = min((forecast.depth.high for forecast in told.values()), default=0.0)
     found = [
         Side(

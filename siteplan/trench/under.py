@@ -218,7 +218,7 @@ def _rising(pairs: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     return kept
 
 
-def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock]) -> dict[str, Forecast]:
+def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock], unit: str) -> dict[str, Forecast]:
     """What each kind of pipe would do on a line's ground, laid all the way.
 
     Parameters
@@ -229,6 +229,8 @@ def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock]) -> d
         The ground over it.
     stocks : sequence of PipeStock
         Pipes of one size.
+    unit : str
+        The site's length unit, for what each says.
 
     Returns
     -------
@@ -239,7 +241,7 @@ def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock]) -> d
     told = {}
     for stock in stocks:
         with contextlib.suppress(UnsettledError):
-            told[stock.pipe.kind] = forecast(stock, bed)
+            told[stock.pipe.kind] = forecast(stock, bed, unit=unit)
     return told
 
 
@@ -293,7 +295,7 @@ def forecast_of(
         return "no-pipe-in-book"
     bed = bed_of(line, found)
     try:
-        outcome = told.get(kind) or forecast(stock, bed)
+        outcome = told.get(kind) or forecast(stock, bed, unit=site.length_unit)
     except UnsettledError:
         return "unsolved"
     limit = pool_limit(site, stock)
@@ -360,7 +362,7 @@ def ground_notes(line: Line, found: Along, site: Site) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Sentences with their numbers; forces in lbf/ft.
+        Sentences with their numbers, in the site's units.
     """
     stock = next(
         (s for s in site.laying.stocks if (s.pipe.kind, s.pipe.nominal) == (line.pipe.kind, line.pipe.nominal)), None
@@ -371,13 +373,21 @@ def ground_notes(line: Line, found: Along, site: Site) -> tuple[str, ...]:
     zone = rules.needed(site.rules, rules.OUTLET_ZONE)
     past = cover[found.station >= min(zone, line.length / 2)]
     least = max(0.0, float(past.min()))
-    notes = list(weight_statements(stock, least, WET_SOIL, site.laying.wet_soil))
+    notes = list(weight_statements(stock, least, WET_SOIL, site.laying.wet_soil, site.length_unit))
     notes += _machines(stock, least, site.length_unit)
     lifted = any(pumped(source.kind) for source in site.sources if source.id in line.sources)
-    notes.append(frost_note(site.laying.frost, least, empties=line.belly is None or not line.belly.risk, pumped=lifted))
-    notes += bedding_rule(stock.pipe.od, "firm")
+    notes.append(
+        frost_note(
+            site.laying.frost,
+            least,
+            empties=line.belly is None or not line.belly.risk,
+            pumped=lifted,
+            unit=site.length_unit,
+        )
+    )
+    notes += bedding_rule(stock.pipe.od, "firm", site.length_unit)
     if any(reach.place == "wet ground" for reach in line.reaches):
-        notes.append(bedding_rule(stock.pipe.od, "soft")[0])
+        notes.append(bedding_rule(stock.pipe.od, "soft", site.length_unit)[0])
     return tuple(notes)
 
 
@@ -388,13 +398,13 @@ def _machines(stock: PipeStock, least: float, unit: str) -> list[str]:
     for name in CONSTRUCTION:
         wheel = vehicle(name)
         needed = minimum_cover(stock, wheel, unit_weight=WET_SOIL, reaction=reaction).least
-        asks = "more than 60 in, that is never" if needed is None else small(needed, unit)
+        asks = units.spoken("more than [60 in], that is never", unit) if needed is None else small(needed, unit)
         verdict = (
             "enough"
             if needed is not None and least >= needed
             else "not enough: plank it, bed it in compacted stone, or keep it off"
         )
         notes.append(
-            f"Machines on the open trench: {wheel.title}, needs {asks} over {stock.name} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
+            f"Machines on the open trench: {units.spoken(wheel.marked, unit)}, needs {asks} over {stock.name} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
         )
     return notes

@@ -356,7 +356,7 @@ def _run(scene: _Scene, piece: Piece, smallest: Pipe | None) -> RunFlow:
         station_from=piece.station_from, station_to=piece.station_to, grade=run.grade, bore=run.bore, roughness=run.roughness, flow=flow,
         full=water.full, design=allowed, share=None if flow is None or allowed is None else flow / allowed, depth=water.depth,
         velocity=water.velocity if flow else None, velocity_full=water.velocity_full, smallest=smallest.nominal if smallest else None,
-        printed=None if held is None else held.printed, held="manning" if held is None else held.held,
+        printed=None if held is None else held.printed, capacity_from="manning" if held is None else held.held,
     )  # fmt: skip
 
 

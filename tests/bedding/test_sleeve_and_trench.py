@@ -30,7 +30,7 @@ def test_bedding_sentences():
     soft = trench.bedding_rule(4.5 * IN, "soft")
     assert soft[0].startswith("Over-dig 9 in (two diameters) or more")
     firm = trench.bedding_rule(4.5 * IN, "firm")
-    assert "by hand for the last inch" in firm[0]
+    assert "by hand at the end" in firm[0]
     assert "No stone over 3/4 in" in firm[1]
     assert "Clean fill to 12 in over the pipe" in firm[2]
     with pytest.raises(ValueError, match="firm, soft"):
