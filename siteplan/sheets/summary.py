@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from siteplan import units
-from siteplan.sheets.cure_words import attempt_of, cures_text
+from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text
 from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.markup import whole
 from siteplan.sheets.missing_words import missing_text
@@ -121,10 +121,21 @@ def _unused(plan: Plan, called: dict[str, str]) -> list[str]:
     told: list[str] = []
     if not plan.lines:
         return told  # each source below tells of each outlet
+    served = {source for line in plan.lines for source in line.sources}
     for outlet in plan.outlets:
         tries = [candidate for candidate in plan.candidates if candidate.outlet == outlet.id]
         if not outlet.found and tries and not any(candidate.feasible for candidate in tries):
-            told += fitted(f"NOT USED  {called[outlet.id]}: {tries[0].reason or 'out of reach'}")
+            missed = next((one for one in plan.attempts if one.outlet == outlet.id and one.source in served), None)
+            nearest = next((one for one in tries if missed and one.sources == (missed.source,)), tries[0])
+            told += fitted(f"NOT USED  {called[outlet.id]}: {nearest.reason or 'out of reach'}")
+            if missed is not None:
+                told += [
+                    text
+                    for cure in missed.cures
+                    for text in fitted(
+                        f"To make it work from {called[missed.source]}: {cure_text(cure, plan, missed)}", 4
+                    )
+                ]
     return told
 
 

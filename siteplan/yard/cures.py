@@ -105,7 +105,8 @@ def attempts_of(
     Returns
     -------
     tuple of Attempt
-        By source and nearest miss. Each cure was laid out: its figure is the one that then gave a line, and `spare` is
+        By source and nearest miss; then, for each named outlet that nothing reaches while lines go elsewhere, the nearest
+        miss of a source that is served, with the lift that would make that outlet work. Each cure was laid out: its figure is the one that then gave a line, and `spare` is
         that line's. `tried` is False where no change was tried, for the number of sources or outlets.
     """
     served = {key for line in lines for key in line.sources}
@@ -128,7 +129,29 @@ def attempts_of(
                     short_by=None if candidate.margin is None else _even(max(0.0, -candidate.margin)),
                 )
             )  # fmt: skip
-    return tuple(found)
+    return (*found, *_unused(site, outlets, spots, pipe, candidates, served))
+
+
+def _unused(
+    site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot], pipe: Pipe, candidates: Sequence[Candidate], served: set[str]
+) -> Iterator[Attempt]:  # fmt: skip
+    """For each named outlet that nothing reaches though lines go elsewhere: its nearest miss, and the lift that would make it work."""
+    by_id = {source.id: source for source in site.sources}
+    for outlet in (one for one in outlets if not one.found):
+        tries = [c for c in candidates if c.outlet == outlet.id]
+        missed = [
+            (round(c.margin, 4), c.sources[0])
+            for c in tries
+            if len(c.sources) == 1 and c.sources[0] in served and c.margin is not None
+        ]
+        if not missed or any(c.feasible for c in tries):
+            continue
+        short, source = max(missed, key=lambda miss: miss[0])
+        ask = _ask(site, by_id[source], outlet, spots, pipe)
+        cures = tuple(_lift(ask)) if ask.start.nodes.size else ()
+        yield Attempt(
+            source=source, outlet=outlet.id, cures=cures, tried=True, station=_binding(ask), short_by=_even(max(0.0, -short))
+        )  # fmt: skip
 
 
 def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], pipe: Pipe) -> _Ask:

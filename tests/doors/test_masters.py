@@ -136,6 +136,13 @@ def test_s1_curb_no_go_by_the_plan(planned, stories, tmp_path):
     assert "NOT USED CURB" in run.said
     assert "97.89 ft" in run.said
     assert "short of fall" in curb["reason"]
+    (attempt,) = [one for one in run.plan["attempts"] if one["outlet"] == run.named["CURB"]["id"]]
+    assert attempt["short_by"] / FOOT >= 0.13 + 0.78 - 2 * HUNDREDTH  # -0.13 ft available, 0.78 needed
+    (pump,) = attempt["cures"]
+    assert (pump["kind"], pump["proven"]) == ("lift", False)
+    # the start lies at 97.76 ft at best; a line that falls all the way to 97.89 starts at 98.67 ft
+    assert pump["amount"] / FOOT >= 97.89 - 97.76 - HUNDREDTH
+    assert "To make it work from DS1: A basin and a pump at the source" in run.said
 
 
 def test_s1_rear_daylight_is_go(planned, stories, tmp_path, capsys):
