@@ -223,6 +223,25 @@ def _of_crossings(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
             yield Mismatch(name, "utility crossed at station [m]", None, cut.station, words.station(cut.station))
     for crossing in walk.line.crossings:
         yield from _of_crossing(scene, walk, crossing)
+        if crossing.kind == "utility":
+            yield from _of_utility(scene, walk, crossing)
+
+
+def _of_utility(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Mismatch]:
+    """Whether a utility is called, and lies as deep, as the survey has it: a crew digs by these words."""
+    where = scene.words.stations(crossing.station_from, crossing.station_to)
+    known = [
+        (feature.name, feature.attributes.get("service") or "", feature.attributes.get("depth"))
+        for feature in scene.site.of_kind("utility")
+    ]
+    alike = [one for one in known if one[:2] == (crossing.name, crossing.service)]
+    if not alike:
+        yield Mismatch(walk.line.id, "utility of this name and service", 1.0, None, where)
+    elif all(_differs(crossing.depth, depth, LEVEL) for _, _, depth in alike):
+        yield Mismatch(walk.line.id, "depth of a utility [m]", crossing.depth, alike[0][2], where)
+    own = scene.limit(rules.UTILITY_CROSSED)
+    if _differs(crossing.hand_dig, own, LEVEL):
+        yield Mismatch(walk.line.id, "reach of digging by hand at a utility [m]", crossing.hand_dig, own, where)
 
 
 def _of_crossing(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Mismatch]:

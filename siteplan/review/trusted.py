@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 _INDEPENDENT = (
     "stations, inverts, grounds, cuts, covers and grades of vertices and schedule rows, turns at vertices",
-    "stretches and covers under pavement, places where utilities are crossed, stretches in low spots",
+    "stretches and covers under pavement, stretches in low spots; utilities crossed: place, name, service, depth, digging by hand",
+    "bedding under wheels and in wet low spots; a worst pool that is too small",
     "sources and outlets against the survey; flow of a roof, of a sump; control elevations",
     "flow, capacity, depth and velocity of each run; that the storm test loses no water",
     "depth, area and volume of the low spots listed; sizes and walls of pipe against the book",
@@ -17,7 +18,8 @@ _PLANNERS = (
     "doubts, chances and shots wanted",
 )
 _MADE = (
-    "fittings, notes, cleanouts and rows of the schedule; names of crossings; pipe by reach, beddings, couplings, sleeves",
+    "fittings, notes, cleanouts and rows of the schedule; pipe by reach, its name, source, wall and roughness, couplings, sleeves",
+    "names of what is crossed but utilities; what decides a line, its cost, why a pipe was taken, what a reach is called",
     "soft ground, forecasts of standing water, notes of the ground; candidates, costs, assumptions",
 )
 _TRUST = (

@@ -417,6 +417,8 @@ def _crossings(
                 Crossing(
                     kind=feature.kind, name=feature.name, station_from=ends[0], station_to=ends[1], angle=angle,
                     cover_from=covers[0], cover_to=covers[-1], cover_min=min(covers),
+                    depth=feature.attributes.get("depth"), service=feature.attributes.get("service", ""),
+                    hand_dig=site.rules["utility-crossed"].limit if feature.kind == "utility" else None,
                 )
             )  # fmt: skip
     return tuple(found)

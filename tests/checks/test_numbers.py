@@ -99,6 +99,11 @@ CHANGES = [
 ]
 
 SWAPS = [
+    ("lines.0.crossings.1.name", "Hose", "L1"),
+    ("lines.0.crossings.1.service", "irrigation", "L1"),
+    ("lines.0.crossings.1.depth", 0.3, "L1"),
+    ("lines.0.crossings.1.hand_dig", 0.0, "L1"),
+    ("lines.0.crossings.1.hand_dig", None, "L1"),
     ("lines.0.rows", [], "L1"),
     ("lines.0.crossings", (), "L1"),
     ("lines.0.low_spots", (), "L1"),
