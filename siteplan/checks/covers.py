@@ -327,7 +327,7 @@ def ground_known(scene: Scene) -> list[Finding]:
 
 
 def trench_depth(scene: Scene, walk: Walk) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    """Depth of the trench: ground minus invert, plus one wall and the bedding.
+    """Depth of the trench: ground minus invert, plus one wall of the pipe that lies there and the bedding.
 
     Parameters
     ----------
@@ -341,8 +341,7 @@ def trench_depth(scene: Scene, walk: Walk) -> np.ndarray[tuple[int, ...], np.dty
     ndarray, shape (n,) [m]
         NaN where the ground is not known.
     """
-    wall = (walk.line.pipe.od - walk.line.pipe.bore) / 2
-    return walk.depth + wall + rules.needed(scene.site.rules, rules.BEDDING)
+    return walk.depth + walk.wall_below(walk.s) + rules.needed(scene.site.rules, rules.BEDDING)
 
 
 def _trench(scene: Scene, rule: Rule, more: str) -> list[Finding]:

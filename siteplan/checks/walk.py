@@ -65,6 +65,13 @@ class Walk:
             found[stations >= reach.station_from - SAME] = reach.pipe.bore + (reach.pipe.od - reach.pipe.bore) / 2
         return found
 
+    def wall_below(self, stations: Floats) -> Floats:
+        """Wall below the invert [m] at stations, of the pipe that lies there; the one upstream where two meet."""
+        found = np.full(len(stations), (self.line.pipe.od - self.line.pipe.bore) / 2)
+        for reach in self.line.reaches:
+            found[stations >= reach.station_from - SAME] = (reach.pipe.od - reach.pipe.bore) / 2
+        return found
+
     def walls_at(self, station: float, within: float) -> list[float]:
         """Wall below the invert [m] of the pipe that lies at a station; of both where two meet within so much [m]."""
         here = [

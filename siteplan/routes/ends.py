@@ -169,7 +169,8 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
             continue
         ground = ground_at(site, x, y, source.ground)
         cover = cover_at(yard.grounds, x, y, terms, wide=True)
-        cover = np.where(along < terms.start_zone, 0.0, cover)
+        at_start = start_cover(cover, paved_at(yard.grounds, x, y, wide=True), terms)
+        cover = np.where(along < terms.start_zone, at_start, cover)
         ceiling = ground - terms.rise - cover - MARGIN
         if source.invert_limit is not None:
             ceiling[:, 0] = np.minimum(ceiling[:, 0], source.invert_limit)
@@ -370,6 +371,26 @@ def known_enough(site: Site, x: Floats, y: Floats, away: Floats) -> NDArray[np.b
     known = np.isfinite(heights(site.grid, x.ravel(), y.ravel())).reshape(x.shape)
     near: NDArray[np.bool_] = np.asarray(known | (away <= UNKNOWN), bool)
     return np.asarray(near.all(axis=1), bool)
+
+
+def start_cover(cover: Floats, paved: NDArray[np.bool_], terms: Terms) -> Floats:
+    """Cover asked for in the start zone: none of the lawn's, what heavier pipe stands higher, all of it under wheels.
+
+    Parameters
+    ----------
+    cover : ndarray [m]
+        As `cover_at` gives it.
+    paved : ndarray of bool
+        Where vehicles drive.
+    terms : Terms
+        The lawn's cover.
+
+    Returns
+    -------
+    ndarray [m]
+        At least 0.
+    """
+    return np.where(paved, cover, cover - terms.cover)
 
 
 def paved_at(grounds: Grounds, x: Floats, y: Floats, *, wide: bool = False) -> NDArray[np.bool_]:

@@ -16,7 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books.prices import Prices
-from siteplan.routes.ends import PAST, UNKNOWN, cover_at, ground_at, lawful, paved_at, rate_at, zone_ceiling
+from siteplan.routes.ends import (
+    PAST,
+    UNKNOWN,
+    cover_at,
+    ground_at,
+    lawful,
+    paved_at,
+    rate_at,
+    start_cover,
+    zone_ceiling,
+)
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds
 from siteplan.site import Site
@@ -324,7 +334,8 @@ def _proven_runs(
     rate = rate_at(grounds, x, y, prices)
     if terms.start_zone > 0:
         # a branch has its full cover again where it joins
-        cover = np.where(starts & (along < terms.start_zone) & ~(near_end & (t == 1.0) & (outlet is None)), 0.0, cover)
+        zone = starts & (along < terms.start_zone) & ~(near_end & (t == 1.0) & (outlet is None))
+        cover = np.where(zone, start_cover(cover, paved_at(grounds, x, y, wide=True), terms), cover)
     ceiling = ground - terms.rise - cover - margin
     if outlet is not None:
         ceiling = np.where(

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books.kinds import PAVEMENT_KINDS
-from siteplan.routes.ends import cover_at, paved_at, zone_ceiling
+from siteplan.routes.ends import cover_at, paved_at, start_cover, zone_ceiling
 from siteplan.routes.straight import Place, turn
 from siteplan.routes.terms import Terms, for_length
 from siteplan.routes.yard import Floats, Grounds
@@ -147,12 +147,14 @@ def trace(
         ground[last + 1 :] = np.minimum(ground[last], source.ground)
         ground[-1] = source.ground
     cover = _on_both_sides(cover_at(grounds, x, y, terms))
+    paved = _on_both_sides(paved_at(grounds, x, y))
     if terms.start_zone > 0:
         # a branch has its full cover again where it joins, as the trunk has there
         least = 0.0 if outlet is None else -1.0
-        cover = np.where(station > max(least, length - terms.start_zone) + 1e-9, 0.0, cover)
+        cover = np.where(
+            station > max(least, length - terms.start_zone) + 1e-9, start_cover(cover, paved, terms), cover
+        )
     usual = ground - terms.rise - cover
-    paved = _on_both_sides(paved_at(grounds, x, y))
     ceiling = usual if outlet is None else zone_ceiling(ground, station, outlet, cover, paved, terms)
     floor = ground - terms.depth
     if outlet is not None:

@@ -39,7 +39,6 @@ NEAR_LOT_LINE = 1.0  # m
 WIDENED = 0.13  # m round pavement while runs are chosen: more than half the spacing at which they are sampled
 EVEN = 7  # decimals of what the searches start from [m]: below any survey, above the noise of large coordinates
 AT_LOT_LINE = 0.3  # m: a source or outlet surveyed on the line itself
-NEAR_WALL = 1.5  # m
 APRON = 2 * FOOT  # heavy pipe goes on past a pavement's edges; common practice, no source (1 to 2 ft)
 SLIVER = 0.30  # m; a shorter stretch takes its neighbour's pipe
 ROOTS = 6 * FOOT  # root circle of a tree whose trunk is not given
@@ -156,7 +155,7 @@ def grounds_of(
             ),
             prices.roots,
         ),
-        (buildings.buffer(NEAR_WALL), prices.wall_side),
+        (buildings.buffer(loose), prices.wall_side),
         (near_walls, prices.retaining),
         (lot.boundary.buffer(NEAR_LOT_LINE), prices.lot_line),
         (street, prices.street),

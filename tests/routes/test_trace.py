@@ -89,6 +89,22 @@ def test_a_branch_has_its_full_cover_again_where_it_joins():
     np.testing.assert_allclose(cover[1:], 0.0, atol=1e-12)
 
 
+def test_in_a_start_zone_heavier_pipe_does_not_stand_out_and_wheels_keep_their_cover():
+    # vehicles drive 26 to 28; heavy pipe goes on 2 ft past; the start zone covers all of it
+    along, asked, _ = traced(
+        ("downspout", (24.0, 14.0)), ("driveway", yards.box(26.0, 0, 2.0, 30)), corners=((38.0, 14.0), (24.0, 14.0)),
+        asked={"min_cover_pavement_m": 0.6, "min_cover_m": 0.3, "start_zone_m": 8.0}, house=None,
+    )  # fmt: skip
+    cover = along.ground - along.ceiling - asked.rise
+    under = (along.x >= 26.0 - 1e-9) & (along.x <= 28.0 + 1e-9)
+    np.testing.assert_allclose(cover[under], asked.cover_pavement)
+    past = np.maximum(26.0 - along.x, along.x - 28.0)
+    # schedule 40 stands (4.5 + 4.026) / 2 in over its invert, SDR 35 (4.215 + 3.975) / 2 in
+    more = (4.5 + 4.026 - 4.215 - 3.975) / 2 * 0.0254
+    np.testing.assert_allclose(cover[(past > 2e-4) & (past < 0.6)], more, atol=1e-9)
+    np.testing.assert_allclose(cover[along.x < 25.05], 0.0, atol=1e-12)
+
+
 def test_limits_at_an_outlet():
     along, asked, _ = traced(
         ("downspout", (24.0, 14.0)),

@@ -61,6 +61,19 @@ def test_ceiling_is_ground_less_cover_pipe_and_margin():
     np.testing.assert_allclose(yard.floor[nodes], yard.ground[nodes] - asked.depth, atol=1e-9)
 
 
+@pytest.mark.parametrize(("asked", "wide"), [({}, 10 * FOOT), ({"foundation_backfill_m": 2.0}, 2.0)])
+def test_the_loose_fill_beside_a_house_is_priced_as_wide_as_it_is_flagged(asked, wide):
+    site = yards.drawn(asked=asked)
+    yard, _ = net(site)
+    nodes = np.flatnonzero(yard.is_open)
+    x, y = yard.places(nodes).T
+    away = shapely.distance(shapely.points(x, y), site.of_kind("building")[0].geometry)
+    inner = (x > 1) & (x < 39) & (y > 1) & (y < 29)  # along the lot line another price comes on top
+    beside, beyond = inner & (away < wide - 0.05), inner & (away > wide + 0.05)
+    np.testing.assert_allclose(yard.rate[nodes][beside], DEFAULT_PRICES.trench + DEFAULT_PRICES.wall_side)
+    np.testing.assert_allclose(yard.rate[nodes][beyond], DEFAULT_PRICES.trench)
+
+
 def test_unknown_ground_is_closed():
     def holed(x, y):
         return np.where((x > 26) & (x < 30), np.nan, yards.falling(x, y))
