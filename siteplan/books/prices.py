@@ -20,7 +20,9 @@ class Prices(NamedTuple):
     walk: float = 6.0
     wet: float = 3.0  # stone bed in a low spot
     roots: float = 5.0  # inside a tree's root circle
-    wall_side: float = 0.8  # mean over the loose backfill beside a foundation (rule foundation-backfill): half more in the inner half, half less in the outer
+    wall_side: float = (
+        0.8  # in the inner, deep half of the loose backfill beside a foundation (rule foundation-backfill)
+    )
     retaining: float = 25.0  # nearer to a retaining wall than the rule asks, or up and down a steep face
     lot_line: float = 0.5  # within a metre of a lot line
     street: float = 2.0  # right of way: permit and restoration

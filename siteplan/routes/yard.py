@@ -155,8 +155,7 @@ def grounds_of(
             ),
             prices.roots,
         ),
-        # the fill is deepest at the wall and runs out with the slope of the pit: its price likewise, in two steps
-        (buildings.buffer(loose), prices.wall_side / 2),
+        # the fill runs out with the slope of the pit: its deep half is priced, all of it is flagged
         (buildings.buffer(loose / 2), prices.wall_side),
         (near_walls, prices.retaining),
         (lot.boundary.buffer(NEAR_LOT_LINE), prices.lot_line),

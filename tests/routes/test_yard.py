@@ -62,17 +62,15 @@ def test_ceiling_is_ground_less_cover_pipe_and_margin():
 
 
 @pytest.mark.parametrize(("asked", "wide"), [({}, 10 * FOOT), ({"foundation_backfill_m": 2.0}, 2.0)])
-def test_the_loose_fill_beside_a_house_is_priced_as_wide_as_it_is_flagged(asked, wide):
+def test_the_deep_half_of_the_loose_fill_that_is_flagged_is_priced(asked, wide):
     site = yards.drawn(asked=asked)
     yard, _ = net(site)
     nodes = np.flatnonzero(yard.is_open)
     x, y = yard.places(nodes).T
     away = shapely.distance(shapely.points(x, y), site.of_kind("building")[0].geometry)
     inner = (x > 1) & (x < 39) & (y > 1) & (y < 29)  # along the lot line another price comes on top
-    beside, beyond = inner & (away < wide / 2 - 0.05), inner & (away > wide + 0.05)
-    outer = inner & (away > wide / 2 + 0.05) & (away < wide - 0.05)
-    np.testing.assert_allclose(yard.rate[nodes][beside], DEFAULT_PRICES.trench + 1.5 * DEFAULT_PRICES.wall_side)
-    np.testing.assert_allclose(yard.rate[nodes][outer], DEFAULT_PRICES.trench + 0.5 * DEFAULT_PRICES.wall_side)
+    beside, beyond = inner & (away < wide / 2 - 0.05), inner & (away > wide / 2 + 0.05)
+    np.testing.assert_allclose(yard.rate[nodes][beside], DEFAULT_PRICES.trench + DEFAULT_PRICES.wall_side)
     np.testing.assert_allclose(yard.rate[nodes][beyond], DEFAULT_PRICES.trench)
 
 
