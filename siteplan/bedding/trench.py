@@ -27,7 +27,7 @@ FACTS: tuple[Fact, ...] = (
     Fact("soft-over-dig", "over-dig of a soft bottom, then refill with fine gravel or crushed stone", 2, "diameters", f"{_CITY}.2.3", "read", "code"),
     Fact("backfill-layer", "layer of backfill, tamped", 6 * INCH, "m", "IRC 2018 P2604.3", "read", "code"),
     Fact("clean-backfill", "clean backfill over the pipe", 12 * INCH, "m", "California Plumbing Code 2014, 314.4", "read", "code"),
-    Fact("stone", "largest stone near pipe of 3 to 8 in, none sharp", 0.75 * INCH, "m", "trade practice; ASTM D2321 allows 1.5 in", "memory", "practice"),
+    Fact("stone", "largest stone near pipe of 3 to 8 in, none sharp", 0.75 * INCH, "m", "trade practice; ASTM D2321 allows twice that", "memory", "practice"),
     Fact("continuous-bed", "pipe in the ground lies on a firm bed for its whole length, not on blocks", None, "", "IRC 2006 P2605.1; Chicago 18-29-306.1", "read", "code"),
 )  # fmt: skip
 

@@ -95,3 +95,16 @@ def told(tmp_path_factory):
 )
 def test_no_us_word_on_a_metric_sheet(told, sheet):
     assert us_words(told[sheet]) == []
+
+
+def test_inch_pipe_on_a_metric_site_keeps_its_name_and_nothing_else(metric_lot, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["plan", str(metric_lot(tables="", bare=True)), "--out", str(out)]) in {0, 1}
+    texts = {"plan": capsys.readouterr().out}
+    assert main(["belly", str(out), "--line", "L1", "--wet", "5", "9"]) in {0, 1}
+    texts["belly"] = capsys.readouterr().out
+    texts["plan.json"] = (out / "plan.json").read_text(encoding="utf-8")
+    assert "N/m" in texts["plan.json"]
+    assert " kN" in texts["plan.json"]
+    for sheet, text in texts.items():
+        assert us_words(re.sub(r"SDR \d+|\b(?:4|6|8|10|12) in\b", "DN", text)) == [], sheet
