@@ -287,7 +287,7 @@ def _candidate(
         figures.append(f"length {units.length_text(candidate.length, unit, 1)}")
     if figures:
         inside.append(tag("span", whole(", ".join(figures)), class_="figures"))
-    inside += [tag("span", one_line(cure), class_="flip") for cure in cures]
+    inside += [tag("span", whole(one_line(cure)), class_="flip") for cure in cures]
     return tag("li", *inside, class_="taken" if candidate.chosen else "lost")
 
 

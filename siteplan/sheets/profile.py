@@ -92,13 +92,16 @@ def chart(
     """
     scale = _scale(line, found, elevation_unit, width, height)
     wide = width >= 500
+    crossed, over = _crossings(line, scale, wide=wide)
+    wet, wetted = _wet(line, low_spots, scale)
     marks: list[str] = [
-        *_crossings(line, scale, wide=wide),
-        *_wet(line, low_spots, scale),
+        *crossed,
+        *wet,
         *_axes(scale, unit, elevation_unit, wide=wide),
         *_ground(found, scale),
         *_cover_limit(line, found, rules, scale, outlet_end=outlet_end),
         *_pipe(line, scale),
+        *_over_names([*over, *wetted], scale),
         *_corners(line, scale, elevation_unit, wide=wide),
         *_materials(line, scale, wide=wide),
         tag("text", f"heights drawn {scale.exaggeration:.1f} times lengths", class_="axis times", x=6, y=height - 2),
@@ -280,40 +283,51 @@ def _corners(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
     return marks
 
 
-def _crossings(line: Line, scale: _Scale, *, wide: bool) -> list[str]:
+def _crossings(line: Line, scale: _Scale, *, wide: bool) -> tuple[list[str], list[tuple[float, str]]]:
+    """Bands of what is crossed, and their names with the middles [px]."""
     marks: list[str] = []
+    said: list[tuple[float, str]] = []
     for crossing in line.crossings:
         left, right = scale.x(crossing.station_from), scale.x(crossing.station_to)
-        marks.append(
-            tag(
-                "rect",
-                class_=f"over over-{crossing.kind}",
-                x=left,
-                y=scale.top,
-                width=max(right - left, 2),
-                height=scale.bottom - scale.top,
-            )
-        )
+        marks.append(_band(f"over over-{crossing.kind}", left, right, scale))
         name = one_line(crossing.name) or KINDS.get(crossing.kind, crossing.kind)
         most = 22 if wide else 12
-        name = name if len(name) <= most else name[: most - 1] + "\u2026"
-        middle = min(max((left + right) / 2, scale.left + 30), scale.right - 30)
-        marks.append(tag("text", name, class_="over-name", x=middle, y=scale.top - 4, text_anchor="middle"))
-    return marks
+        said.append(((left + right) / 2, name if len(name) <= most else name[: most - 1] + "\u2026"))
+    return marks, said
 
 
-def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: _Scale) -> list[str]:
+def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: _Scale) -> tuple[list[str], list[tuple[float, str]]]:
+    """Bands of wet ground, and their names with the middles [px]."""
     marks: list[str] = []
+    said: list[tuple[float, str]] = []
     for passage in line.low_spots:
         left, right = scale.x(passage.station_from), scale.x(passage.station_to)
-        marks.append(
-            tag("rect", class_="wet", x=left, y=scale.top, width=max(right - left, 2), height=scale.bottom - scale.top)
-        )
+        marks.append(_band("wet", left, right, scale))
         spot = low_spots.get(passage.id)
         called = (
             f"wet {passage.id}" if spot is None or spot.kind == "hollow" else KINDS.get(spot.kind, spot.kind).lower()
         )
+        said.append(((left + right) / 2, called))
+    return marks, said
+
+
+def _band(kind: str, left: float, right: float, scale: _Scale) -> Markup:
+    height = scale.bottom - scale.top
+    return tag("rect", class_=kind, x=left, y=scale.top, width=max(right - left, 2), height=height)
+
+
+def _over_names(said: list[tuple[float, str]], scale: _Scale) -> list[str]:
+    """Names of bands over the chart; where two would lie over one another the later one stands a row lower."""
+    taken: list[tuple[float, float, int]] = []
+    marks: list[str] = []
+    for middle, name in said:
+        half = _LETTER * len(name) / 2
+        at = min(max(middle, scale.left + half), scale.right - half)
+        row = 0
+        while any(row == other and at - half < right and left < at + half for left, right, other in taken):
+            row += 1
+        taken.append((at - half, at + half, row))
         marks.append(
-            tag("text", called, class_="over-name", x=(left + right) / 2, y=scale.top - 4, text_anchor="middle")
+            tag("text", name, class_="over-name", x=round(at, 1), y=scale.top - 4 + 15 * row, text_anchor="middle")
         )
     return marks

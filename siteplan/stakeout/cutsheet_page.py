@@ -31,7 +31,7 @@ def cut_page(sheet: CutSheet) -> bytes:
     )
     return page(
         f"Cut sheet, {hi}: {sheet.site}", tag("p", f"Date: {sheet.stamp or '____________'}. Benchmark: {sheet.benchmark or '____________'}."),
-        *(tag("p", line) for line in heads(sheet)),
+        *(tag("p", whole(line).replace("- 0.", "-\u00a00.")) for line in heads(sheet)),
         *(part for one in sheet.lines for part in _line(one, sheet)),
         signatures("Dug by", "Checked by"), running=running,
     )  # fmt: skip

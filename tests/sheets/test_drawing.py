@@ -200,3 +200,26 @@ def test_least_cover_is_drawn_only_where_it_applies(yard):
     unknown = rule_book({})
     unknown = {**unknown, "min-cover": unknown["min-cover"]._replace(limit=None)}
     assert "least" not in chart(line, found, {}, unknown, "ft", "ft", width=560, height=218, place=0, outlet_end=True)
+
+
+def test_names_of_bands_that_lie_close_stand_in_rows_of_their_own(yard):
+    """A walk over wet ground: two names in one place of the chart were printed over one another."""
+    import re
+    from dataclasses import replace
+
+    plan, site = yard
+    line = next(one for one in plan.lines if one.low_spots)
+    passage = line.low_spots[0]
+    crossing = next(crossing for one in plan.lines for crossing in one.crossings)
+    line = replace(
+        line, crossings=(replace(crossing, kind="walk", name="Front walk", station_from=passage.station_from, station_to=passage.station_to),)
+    )  # fmt: skip
+    spots = {spot.id: spot for spot in plan.low_spots}
+    for width in (560, 350):
+        drawn = chart(
+            line, readings(line, site), spots, site.rules, plan.length_unit, plan.elevation_unit,
+            width=width, height=232, place=0, outlet_end=True,
+        )  # fmt: skip
+        names = re.findall(r'<text class="over-name" x="([\d.]+)" y="([\d.]+)"[^>]*>([^<]+)<', drawn)
+        assert sorted(name for *_, name in names) == ["Front walk", f"wet {passage.id}"]
+        assert len({high for _, high, _ in names}) == 2
