@@ -38,6 +38,8 @@ class Filled:
         if name in {"modulus", "drop", "depth", "length"} and typing.get_origin(kind) is tuple:
             first = next(self.count)
             return (first + 0.5, first + 1.5, first + 2.5)
+        if name == "number" and kind is int:  # of holes through a curb
+            return next(self.count) % 19 + 1
         if name in NEAR:  # greater than any bore, near to one another
             return NEAR[name] + next(self.count) / 8
         if dataclasses.is_dataclass(kind):
