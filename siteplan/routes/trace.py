@@ -19,6 +19,7 @@ from siteplan.routes.yard import Floats, Grounds
 from siteplan.site import Feature, Site, heights
 from siteplan.values import LowSpot, Outlet, Passage, Source
 
+AT_END = 0.02  # m: nearer to its end a line is taken to end there
 SPACING = 0.05  # m
 EDGE = 1e-4  # m past an edge where the next zone's limit is read
 
@@ -239,10 +240,19 @@ def _under_area(line: object, feature: Feature) -> list[Undercrossing]:
         ends = sorted(float(line.project(shapely.Point(place))) for place in (piece.coords[0], piece.coords[-1]))  # type: ignore[attr-defined]
         into = min(0.02, (ends[1] - ends[0]) / 2)
         edge = feature.geometry.boundary
-        angles = [_edge_angle(line, ends[0], edge, inward=into), _edge_angle(line, ends[1], edge, inward=-into)]
+        # a line that begins or ends inside crosses no edge there
+        angles = [
+            _edge_angle(line, station, edge, inward=inward)
+            for station, inward in ((ends[0], into), (ends[1], -into))
+            if AT_END < station < line.length - AT_END  # type: ignore[attr-defined]
+        ]
         found.append(
             Undercrossing(
-                kind=feature.kind, name=feature.name, station_from=ends[0], station_to=ends[1], angle=min(angles)
+                kind=feature.kind,
+                name=feature.name,
+                station_from=ends[0],
+                station_to=ends[1],
+                angle=min(angles, default=90.0),
             )
         )
     return found

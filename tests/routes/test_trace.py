@@ -148,6 +148,15 @@ def test_crossings_with_their_stations_and_angles():
     assert walk.angle == pytest.approx(np.degrees(np.arctan2(4, 2)))
 
 
+def test_a_line_that_begins_in_a_driveway_crosses_it_at_the_edge_it_comes_out_by():
+    site = yards.drawn(("driveway", yards.box(24, 9, 16, 3), {"name": "Drive"}), house=None)
+    # from the house's corner at the drive's side out over its lower edge, 3 across in 4 down
+    (drive,) = undercrossings(site, ((22.75, 5.0), (27.25, 11.0), (24.3, 11.2)))
+    assert drive.angle == pytest.approx(np.degrees(np.arctan2(4, 3)))
+    (inside,) = undercrossings(site, ((36.0, 10.0), (26.0, 11.0)))
+    assert inside.angle == 90.0
+
+
 def test_passages_through_wet_ground():
     spot = LowSpot(
         id="LS1", kind="hollow", depth=0.1, area=4.0, volume=0.2, spill_elevation=29.0, spill=None, catchment=None, certain=True,

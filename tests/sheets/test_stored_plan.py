@@ -38,8 +38,6 @@ class Filled:
         if name in {"modulus", "drop", "depth", "length"} and typing.get_origin(kind) is tuple:
             first = next(self.count)
             return (first + 0.5, first + 1.5, first + 2.5)
-        if name == "number" and kind is int:  # of holes through a curb
-            return next(self.count) % 19 + 1
         if name in NEAR:  # greater than any bore, near to one another
             return NEAR[name] + next(self.count) / 8
         if dataclasses.is_dataclass(kind):
@@ -55,9 +53,12 @@ class Filled:
         if origin is tuple:
             inside = (inside[0], inside[0]) if inside[-1] is Ellipsis else inside
             return tuple(self.of(one, name) for one in inside)
-        return {bool: True, int: next(self.count), str: f"{name} {next(self.count)}", float: next(self.count) + 0.5}[
-            kind
-        ]
+        return {
+            bool: True,
+            int: next(self.count) % 19 + 1,
+            str: f"{name} {next(self.count)}",
+            float: next(self.count) + 0.5,
+        }[kind]
 
 
 def differences(a, b, at="plan"):
