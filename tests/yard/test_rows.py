@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from siteplan import units
-from siteplan.values import FittingKind, Vertex
-from siteplan.yard.rows import on_paper, stakes
+from siteplan.values import FittingKind, Row, Vertex
+from siteplan.yard.rows import cleanouts_of, on_paper, stakes, stakes_apart
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
 yards = importlib.util.module_from_spec(_spec)
@@ -125,3 +125,58 @@ def test_written_inverts_fall_whatever_rounding_takes():
             assert high.invert - low.invert >= 0.01 * (round(high.station, 6) - round(low.station, 6))
         assert max(abs(a.invert - b.invert) for a, b in zip(line, paper, strict=True)) < 2e-5
     assert on_paper(line, 0.01, 20.5)[0].invert == 20.5
+
+
+def test_a_stake_a_hands_breadth_from_the_end_gives_way_and_one_farther_stays():
+    """0.15 m (half a foot): common practice, no source. Stakes at 3 and 6 m, every 3 m on a metric site."""
+    np.testing.assert_allclose(stakes(6.14, "m"), [0, 3])
+    np.testing.assert_allclose(stakes(6.16, "m"), [0, 3, 6])
+
+
+def marked(*stations):
+    return [
+        Row(station=s, x=s, y=0.0, ground=21.0, invert=20.0, cut=1.0, cover=0.9, grade=0.01, note=f"at {s}")
+        for s in stations
+    ]
+
+
+@pytest.mark.parametrize(
+    ("stations", "kept"),
+    [
+        ((0.0, 5.0, 5.09, 9.0), [0.0, 5.0, 9.0]),  # 9 cm apart: nobody drives two stakes there
+        ((0.0, 5.0, 5.11, 9.0), [0.0, 5.0, 5.11, 9.0]),  # 11 cm: two
+        ((0.0, 0.09, 9.0), [0.0, 9.0]),
+        ((0.0, 8.92, 9.0), [0.0, 9.0]),  # the last row stays
+    ],
+)
+def test_stakes_nearer_than_a_hands_breadth_are_one(stations, kept):
+    """0.1 m: common practice, no source."""
+    vertices = [Vertex(x=s, y=0.0, station=s, invert=20.0, ground=21.0) for s in (0.0, 9.0)]
+    rows = stakes_apart(marked(*stations), vertices, "m")
+    assert [row.station for row in rows] == kept
+    told = " ".join(row.note for row in rows)
+    assert all(f"at {s}" in told for s in stations), "no note is lost"
+
+
+class _Way:
+    """What cleanouts are placed by: corners and where they stand."""
+
+    def __init__(self, corners):
+        steps = [float(np.hypot(bx - ax, by - ay)) for (ax, ay), (bx, by) in itertools.pairwise(corners)]
+        self.corners = tuple(corners)
+        self.corner_stations = (0.0, *(float(s) for s in np.cumsum(steps)))
+        self.trace = self
+
+
+@pytest.mark.parametrize(("turn", "cleanouts"), [(44.0, 1), (47.0, 1), (48.0, 2), (60.0, 2), (90.0, 2)])
+def test_a_turn_beyond_a_45_and_what_its_joints_take_gets_a_cleanout(turn, cleanouts):
+    """Chicago 708.3: a cleanout at each turn above 45 degrees; 2.5 degrees that joints take up: common practice, no source."""
+    a = np.radians(turn)
+    way = _Way([(0.0, 0.0), (5.0, 0.0), (5.0 + 5.0 * np.cos(a), 5.0 * np.sin(a))])
+    assert cleanouts_of(way, None, "m") == pytest.approx([5.0, 10.0] if cleanouts == 2 else [10.0])
+
+
+def test_cleanouts_stand_no_closer_than_anybody_builds_them():
+    """Asked for every 0.1 m, 3 m of line gets one every 0.5 m: common practice, no source."""
+    places = cleanouts_of(_Way([(0.0, 0.0), (3.0, 0.0)]), 0.1, "m")
+    assert places == pytest.approx([0.5, 1.0, 1.5, 2.0, 2.5, 3.0])

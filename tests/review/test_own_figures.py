@@ -1,0 +1,78 @@
+"""What a plan's own figures may differ by before the review says that they do not follow: just inside passes, just outside fails."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import pytest
+
+from siteplan.review.numbers_of import arithmetic
+from siteplan.stored.folder_of import StoredPlan
+
+_spec = importlib.util.spec_from_file_location("checks_scenes", Path(__file__).parents[1] / "checks" / "scenes.py")
+scenes = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(scenes)
+
+LINE = {
+    "id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [25.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": [],
+    "rows": [5.0, 10.0, 20.0],
+}  # fmt: skip
+
+
+def told(at, by):
+    plan, _ = scenes.build(lines=[LINE])
+    if at:
+        plan = scenes.changed(plan, at, by=by)
+    return [
+        one for one in arithmetic(StoredPlan(plan=plan, record={"lines": []}, folder=Path())) if one.status == "fail"
+    ]
+
+
+def test_the_plan_itself_follows():
+    assert told("", 0.0) == []
+
+
+@pytest.mark.parametrize(
+    ("at", "inside", "outside", "words"),
+    [
+        # two hundredths of a metre, 0.07 ft: rods are read to 0.01 ft and grounds to 0.1 ft. Common practice, no source
+        ("lines.0.rows.2.cover", 0.018, 0.022, "cover"),
+        ("lines.0.rows.2.cover", -0.018, -0.022, "cover"),
+        ("lines.0.rows.2.cut", 0.018, 0.022, "trench bottom"),
+        ("lines.0.rows.2.cut", -0.018, -0.022, "trench bottom"),
+        # a fifth of a millimetre: plan.json writes a micrometre. Ours
+        ("lines.0.rows.2.invert", 0.0001, 0.0003, "invert"),
+        # two hundredths of a percent: the last printed digit of a grade is one. Ours
+        ("lines.0.rows.2.grade", 0.00015, 0.00025, "grade"),
+        ("lines.0.rows.2.grade", -0.00015, -0.00025, "grade"),
+    ],
+)
+def test_a_figure_in_the_schedule(at, inside, outside, words):
+    assert told(at, inside) == []
+    found = told(at, outside)
+    assert found
+    assert any(words in one.message for one in found)
+
+
+def joined(away, under):
+    """A branch that ends so far from the trunk's vertex at 25 m, and so far under its invert."""
+    branch = {
+        "id": "L2", "start": "S2", "end": "L1", "path": [[25.0 + away, 20.0], [25.0 + away, 25.0]], "grade": 0.02, "lift": -under,
+        "reaches": [],
+    }  # fmt: skip
+    sources = [
+        {"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0},
+        {"id": "S2", "kind": "downspout", "name": "DS-2", "at": [25.0, 25.0], "roof_area": 50.0},
+    ]
+    plan, _ = scenes.build(lines=[LINE, branch], sources=sources)
+    found = arithmetic(StoredPlan(plan=plan, record={"lines": []}, folder=Path()))
+    return [one.message for one in found if one.subject == "L2" and one.status == "fail"]
+
+
+def test_a_branch_meets_its_trunk_to_a_centimetre_and_not_below_its_invert():
+    """A wye's ends are drawn to a centimetre: common practice, no source. Water does not run up: its invert is not under the trunk's."""
+    assert joined(0.008, 0.0) == []
+    assert "from the nearest vertex of L1" in " ".join(joined(0.012, 0.0))
+    assert joined(0.0, 0.0001) == []
+    assert "below its invert" in " ".join(joined(0.0, 0.0003))
