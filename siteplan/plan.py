@@ -138,7 +138,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
         water = optional("water", lambda: water_of(site, surface, spots, lines, outlets), None)
     assumptions = (
         *site.assumptions,
-        f"Pipe: {pipe.nominal} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
+        f"Pipe: {units.size_text(pipe.nominal, pipe.od, site.length_unit)} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
         *(() if water is None else (f"Rain: {water.rain}.", f"Capacity: {water.basis}.")),
         *inlet_notes,
         *_notes(lambda: unweighed_notes(site, lines)),

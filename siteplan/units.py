@@ -382,6 +382,33 @@ def _in_metric(figures: str) -> str:
     return figures
 
 
+def size_text(nominal: str, outside: float, unit: str) -> str:
+    """A pipe's size by its name, with what a metric tape finds beside a name in inches.
+
+    Parameters
+    ----------
+    nominal : str
+        The size as the trade names it: '4 in', 'DN 110'. A name, no length; it stays as it is.
+    outside : float
+        Outside diameter [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        '4 in'; on a metric site '4 in (107 mm outside)'.
+
+    Examples
+    --------
+    >>> size_text("4 in", 0.10706, "ft"), size_text("4 in", 0.10706, "m"), size_text("DN 110", 0.110, "m")
+    ('4 in', '4 in (107 mm outside)', 'DN 110')
+    """
+    if unit != "m" or not nominal.endswith(" in"):
+        return nominal
+    return f"{nominal} ({outside / MILLIMETRE:.0f} mm outside)"
+
+
 def short_text(value: float, unit: str, decimals: int = 0) -> str:
     """A short length as a crew reads it: 12 in, 305 mm.
 

@@ -331,7 +331,7 @@ def weight_statements(
     deep = units.short_text(cover, unit)
     beside = f"the soil on it, {deep} deep, presses with {units.line_load_text(unit_weight * cover * stock.pipe.od, unit, 1)}"
     lines = [
-        f"{stock.name}, {name}: in air and in dry or moist ground {force_text(net_weight(stock, fill, 'moist'), unit)}, "
+        f"{stock.named(unit)}, {name}: in air and in dry or moist ground {force_text(net_weight(stock, fill, 'moist'), unit)}, "
         f"under water {force_text(net_weight(stock, fill, 'saturated'), unit)}, "
         f"in mud that flows {force_text(net_weight(stock, fill, 'mud'), unit)}; {beside}."
         for name, fill in FILLS

@@ -75,7 +75,11 @@ class PipeStock(NamedTuple):
     @property
     def name(self) -> str:
         """Size and title: 4 in solid-wall PVC, schedule 40."""
-        return f"{self.pipe.nominal} {self.pipe.title}"
+        return self.named("ft")
+
+    def named(self, unit: str) -> str:
+        """Size and title in a site's unit: 4 in (114 mm outside) solid-wall PVC, schedule 40."""
+        return f"{units.size_text(self.pipe.nominal, self.pipe.od, unit)} {self.pipe.title}"
 
 
 def stocks(own: Mapping[str, Mapping[str, Any]] | None = None, where: str = "site.toml") -> tuple[PipeStock, ...]:

@@ -307,7 +307,10 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) 
     pipe = comes_to(line)
     one, inside = through_curb(line).nominal, hole.inside
     if room is not None and room.largest is not None and pipe.od > room.outside:
-        one, inside = f"{room.largest.nominal} {room.largest.title}", room.largest.bore
+        one, inside = (
+            f"{units.size_text(room.largest.nominal, room.largest.od, scene.site.length_unit)} {room.largest.title}",
+            room.largest.bore,
+        )
     elif inside < pipe.bore - ONE_SIZE:
         one, inside = pipe.nominal, pipe.bore
     takes = "" if room is None else f"this face takes {words.small(room.outside)} outside at most: "

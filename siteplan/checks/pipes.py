@@ -138,7 +138,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                 cover = float(over[at]) - stock.pipe.rise - raised
                 subject, where = f"{name}:crossing at {words.station(crossed.start)}", words.station(walk.s[at])
                 if cover <= scene.site.accuracy:
-                    said = f"no cover over the {stock.name}; {units.spoken(wheel.marked, scene.site.length_unit)}"
+                    said = f"no cover over the {stock.named(scene.site.length_unit)}; {units.spoken(wheel.marked, scene.site.length_unit)}"
                     found.append(plain(rule, subject, "broken", said, where=where, value=cover, limit=None))
                     continue
                 change = changed_by(stock, cover, wheel, reach.bedding.side_fill)
@@ -153,7 +153,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                         scene, rule, subject, change, measure=GRADE, where=where,
                         doubt=max(abs(thinner - change), abs(deeper - change)), limit=_lesser(scene.limit(rule), stock.ring_limit),
                         more=f"{helps}, heavier pipe, or stone compacted beside it",
-                        said=f"{stock.name} under {words.small(cover)} of soil, {units.spoken(wheel.marked, scene.site.length_unit)}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
+                        said=f"{stock.named(scene.site.length_unit)} under {words.small(cover)} of soil, {units.spoken(wheel.marked, scene.site.length_unit)}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
                     )
                 )  # fmt: skip
     return found
@@ -281,7 +281,7 @@ def flotation(scene: Scene) -> list[Finding]:
         if short and limit is not None and heavy >= limit:
             other = max(each, key=lambda name: each[name])
             said = (
-                f"{stock.name}, empty in flooded ground under {words.small(cover)}: weight over uplift {heavy:.2f} times in {WET_SOILS[other][1]}, "
+                f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)}: weight over uplift {heavy:.2f} times in {WET_SOILS[other][1]}, "
                 f"{each[taken]:.2f} in {WET_SOILS[taken][1]}, at least {limit:.2f} asked. The site does not tell its wet soil: "
                 f"set wet_soil under [trench]. {more}"
             )
@@ -294,7 +294,7 @@ def flotation(scene: Scene) -> list[Finding]:
             ruled(
                 scene, rule, subject, each[taken], measure=TIMES, where=where, limit=limit,
                 doubt=(light - WATER) * stock.pipe.od * scene.site.accuracy / lift, more=more,
-                said=f"{stock.name}, empty in flooded ground under {words.small(cover)} of {WET_SOILS[taken][1]} at its lightest: weight over uplift",
+                said=f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)} of {WET_SOILS[taken][1]} at its lightest: weight over uplift",
             )
         )  # fmt: skip
     return found

@@ -359,7 +359,7 @@ def _least() -> float:
 
 
 def _pipe_told(pipe: Outline, unit: str) -> str:
-    return f"Pipe: {pipe.nominal} {pipe.title}, outside top {units.length_text(pipe.rise, unit, 3)} above the invert (--pipe, --size change it)."
+    return f"Pipe: {units.size_text(pipe.nominal, pipe.od, unit)} {pipe.title}, outside top {units.length_text(pipe.rise, unit, 3)} above the invert (--pipe, --size change it)."
 
 
 def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:

@@ -384,7 +384,7 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
         inside.append(
             tag(
                 "h2",
-                f"{line.id} {way(line, called)}: {result.laid_pipe or f'{line.pipe.nominal} {line.pipe.title}'}, {units.length_text(line.length, unit, 1)}",
+                f"{line.id} {way(line, called)}: {result.laid_pipe or f'{units.size_text(line.pipe.nominal, line.pipe.od, unit)} {line.pipe.title}'}, {units.length_text(line.length, unit, 1)}",
             )
         )
         inside.append(

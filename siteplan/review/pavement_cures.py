@@ -87,7 +87,7 @@ def _advice(
             units.station_text(min(max(edge, 0.0), line.length), unit) for edge in (s[0] - PAST_EDGE, s[-1] + PAST_EDGE)
         )
         verdict = "and has" if own >= heavy_asked - 0.0005 else "and still has only"
-        text += f"Heavy pipe ({heavy.nominal} {heavy.title}) from {a} to {b} needs {small(heavy_asked)} {verdict} {small(own)} at this grade."
+        text += f"Heavy pipe ({units.size_text(heavy.nominal, heavy.od, unit)} {heavy.title}) from {a} to {b} needs {small(heavy_asked)} {verdict} {small(own)} at this grade."
     return text.strip()
 
 

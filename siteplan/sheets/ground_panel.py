@@ -83,7 +83,7 @@ def _row(reach: Reach, unit: str, heads: tuple[str, ...]) -> Markup:
     if reach.sleeve is not None:
         round_it = reach.sleeve
         sleeve = (
-            f"{pipe_words(round_it.pipe)}, {units.length_text(round_it.length, unit, 1)}, "
+            f"{pipe_words(round_it.pipe, unit)}, {units.length_text(round_it.length, unit, 1)}, "
             f"{units.station_text(round_it.station_from, unit)} to {units.station_text(round_it.station_to, unit)}"
         )
     place = _PLACES.get(reach.place, reach.place)
@@ -91,7 +91,7 @@ def _row(reach: Reach, unit: str, heads: tuple[str, ...]) -> Markup:
         place += f" ({reach.vehicle}s)"
     cells = (
         place,
-        pipe_words(reach.pipe),
+        pipe_words(reach.pipe, unit),
         level_text(reach.cover_min, unit),
         bedding_words(reach, unit),
         sleeve,

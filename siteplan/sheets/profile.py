@@ -103,7 +103,7 @@ def chart(
         *_pipe(line, scale),
         *_over_names([*over, *wetted], scale),
         *_corners(line, scale, elevation_unit, wide=wide),
-        *_materials(line, scale, wide=wide),
+        *_materials(line, scale, unit, wide=wide),
         tag("text", f"heights drawn {scale.exaggeration:.1f} times lengths", class_="axis times", x=6, y=height - 2),
         tag("line", class_="cursor", x1=scale.left, x2=scale.left, y1=scale.top, y2=scale.bottom),
         tag("circle", class_="cursor-ground", cx=scale.left, cy=scale.bottom, r=4.5),
@@ -183,11 +183,11 @@ def _hatch(found: Readings, run: NDArray[np.intp], scale: _Scale) -> str:
     return "".join(f"M{number(a)} {number(b)}l-5 7" for a, b in zip(at.tolist(), y.tolist(), strict=True))
 
 
-def _materials(line: Line, scale: _Scale, *, wide: bool) -> list[str]:
+def _materials(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
     """Size and material on each stretch of pipe, as far as there is room."""
     marks: list[str] = []
     for first, last, pipe in pipes_along(line):
-        words = pipe_words(pipe) if wide else pipe.nominal
+        words = pipe_words(pipe, unit) if wide else pipe.nominal
         if scale.x(last) - scale.x(first) < 6.0 * len(words) + 6:
             continue
         middle = (first + last) / 2

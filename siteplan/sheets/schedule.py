@@ -108,7 +108,7 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
     tuple of str
         Empty where there is none; the coupling stands at the row where the kind changes.
     """
-    own = pipe_words(line.pipe)
+    own = pipe_words(line.pipe, unit)
     if not line.reaches:
         return own, "", "", ""
     here = next((reach for reach in line.reaches if station < reach.station_to - _SAME), line.reaches[-1])
@@ -119,8 +119,8 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
     sleeve = ""
     if round_it is not None and round_it.station_from - _SAME <= station <= round_it.station_to + _SAME:
         first, last = (units.station_text(at, unit) for at in (round_it.station_from, round_it.station_to))
-        sleeve = f"{pipe_words(round_it.pipe)}, {first} to {last}"
-    return pipe_words(here.pipe), bedding_words(here, unit), sleeve, joint
+        sleeve = f"{pipe_words(round_it.pipe, unit)}, {first} to {last}"
+    return pipe_words(here.pipe, unit), bedding_words(here, unit), sleeve, joint
 
 
 def _nearest(stations: list[float], place: float) -> float:

@@ -35,20 +35,22 @@ class Stake:
         return "; ".join(self.words)
 
 
-def pipe_words(pipe: Pipe) -> str:
-    """A pipe as a crew orders it: '4 in SDR 35 PVC'.
+def pipe_words(pipe: Pipe, unit: str) -> str:
+    """A pipe as a crew orders it: '4 in SDR 35 PVC', '4 in (107 mm outside) SDR 35 PVC' on a metric site.
 
     Parameters
     ----------
     pipe : Pipe
         Any pipe.
+    unit : str
+        The site's length unit.
 
     Returns
     -------
     str
         Size and material.
     """
-    return one_line(f"{pipe.nominal} {short(pipe)}")
+    return one_line(f"{units.size_text(pipe.nominal, pipe.od, unit)} {short(pipe)}")
 
 
 def pipes_words(line: Line, unit: str) -> str:
@@ -67,8 +69,8 @@ def pipes_words(line: Line, unit: str) -> str:
         From the outlet upstream; one pipe where one lies all the way.
     """
     parts = pipes_along(line)
-    told = [f"{pipe_words(pipe)} to {units.station_text(end, unit)}" for _, end, pipe in parts[:-1]]
-    return ", then ".join([*told, pipe_words(parts[-1][2])])
+    told = [f"{pipe_words(pipe, unit)} to {units.station_text(end, unit)}" for _, end, pipe in parts[:-1]]
+    return ", then ".join([*told, pipe_words(parts[-1][2], unit)])
 
 
 def pipes_along(line: Line) -> list[tuple[float, float, Pipe]]:

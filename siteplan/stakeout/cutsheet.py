@@ -211,7 +211,8 @@ def _below(lines: Sequence[Line], plan: Plan) -> str:
         for _, _, pipe in pipes_along(line):
             bed = under - pipe.below
             rest = f" - {units.length_text(bed, unit)} of bedding" if math.isfinite(bed) else " - bedding"
-            told[pipe_words(pipe)] = f"{units.length_text(pipe.below, unit, 3)} of wall ({pipe_words(pipe)}){rest}"
+            called = pipe_words(pipe, unit)
+            told[called] = f"{units.length_text(pipe.below, unit, 3)} of wall ({called}){rest}"
     return f"trench bottom = invert - {'; or - '.join(told.values())}"
 
 

@@ -517,7 +517,10 @@ def _rows(line: Line, found: Along, site: Site) -> tuple[Row, ...]:
             continue
         station = below.station_to
         sized = below.pipe.nominal != above.pipe.nominal
-        lower, upper = (f"{one.nominal} {short(one)}" if sized else short(one) for one in (below.pipe, above.pipe))
+        lower, upper = (
+            f"{units.size_text(one.nominal, one.od, site.length_unit)} {short(one)}" if sized else short(one)
+            for one in (below.pipe, above.pipe)
+        )
         note = f"pipe changes: {lower} downstream, {upper} upstream"
         near = next((k for k, row in enumerate(rows) if abs(row.station - station) < 1e-3), None)
         if near is not None:
@@ -538,7 +541,7 @@ def _rows(line: Line, found: Along, site: Site) -> tuple[Row, ...]:
         rows.sort(key=lambda row: row.station)
     if line.curb_piece is not None and line.curb_piece.number > 1 and rows:
         piece = line.curb_piece
-        note = f"box that can be opened: {piece.number} of {piece.pipe.nominal} {short(piece.pipe)} through the curb, inverts level"
+        note = f"box that can be opened: {piece.number} of {units.size_text(piece.pipe.nominal, piece.pipe.od, site.length_unit)} {short(piece.pipe)} through the curb, inverts level"
         rows[0] = replace(rows[0], note="; ".join(part for part in (rows[0].note, note) if part))
     return tuple(rows)
 
@@ -568,7 +571,7 @@ def _crossing(crossing: Crossing, line: Line, wheels: Sequence[Wheels], unit: st
     carries = any(abs(w.station_from - over[0]) < 1e-6 and abs(w.station_to - over[1]) < 1e-6 for w in wheels)
     text = None
     if sleeve is not None and carries:
-        text = f"{sleeve.pipe.nominal} {short(sleeve.pipe)}, {units.length_text(sleeve.length, unit, 1)} long, its top {small(sleeve.above, unit)} above the line's"
+        text = f"{units.size_text(sleeve.pipe.nominal, sleeve.pipe.od, unit)} {short(sleeve.pipe)}, {units.length_text(sleeve.length, unit, 1)} long, its top {small(sleeve.above, unit)} above the line's"
     return replace(
         crossing,
         cover_from=crossing.cover_from - higher[0],

@@ -314,7 +314,7 @@ def forecast_of(
         pools=tuple(Pool(station_from=p.start, station_to=p.end, depth=p.depth) for p in worst.pools if p.depth > NOTHING),
         stress=share, turn=outcome.turn, turn_limit=stock.joint_turn,
         risk=outcome.depth.high > limit or (share is not None and share > 1) or turned,
-        decides=decides, mends=mends, statements=(f"Forecast in {stock.name}.", *outcome.flags, *outcome.notes),
+        decides=decides, mends=mends, statements=(f"Forecast in {stock.named(site.length_unit)}.", *outcome.flags, *outcome.notes),
     )  # fmt: skip
 
 
@@ -405,6 +405,6 @@ def _machines(stock: PipeStock, least: float, unit: str) -> list[str]:
             else "not enough: plank it, bed it in compacted stone, or keep it off"
         )
         notes.append(
-            f"Machines on the open trench: {units.spoken(wheel.marked, unit)}, needs {asks} over {stock.name} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
+            f"Machines on the open trench: {units.spoken(wheel.marked, unit)}, needs {asks} over {stock.named(unit)} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
         )
     return notes

@@ -191,7 +191,7 @@ def rainfall_of(site: Site) -> Rainfall | None:
 def _basis(site: Site, offered: Sequence[Pipe]) -> str:
     basis, sizing = basis_of(site.sizing), site.sizing
     text = next(iter(_edition(basis)), "") or capacity_by(basis, offered[0], 0.02).basis
-    sizes = ", ".join(pipe.nominal for pipe in offered)
+    sizes = ", ".join(units.size_text(pipe.nominal, pipe.od, site.length_unit) for pipe in offered)
     aged = {
         "design": "the pipe's design roughness",
         "new": "the roughness of new pipe",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 
+import numpy as np
 import pytest
 
 from siteplan.cli.main import main
@@ -104,7 +106,73 @@ def test_inch_pipe_on_a_metric_site_keeps_its_name_and_nothing_else(metric_lot, 
     assert main(["belly", str(out), "--line", "L1", "--wet", "5", "9"]) in {0, 1}
     texts["belly"] = capsys.readouterr().out
     texts["plan.json"] = (out / "plan.json").read_text(encoding="utf-8")
+    for sheet in ("trench_schedule.csv", "map.html"):
+        texts[sheet] = (out / sheet).read_text(encoding="utf-8-sig")
+    shots = tmp_path / "rods.csv"
+    shots.write_text("station,rod\n0,2.5\n3,2.47\n6,2.44\n", encoding="utf-8")
+    assert main(["asbuilt", "99.5@1.00", str(shots), "--hi", "102", "--unit", "m"]) in {0, 1}
+    texts["asbuilt"] = capsys.readouterr().out
+    for sheet in ("plan.json", "trench_schedule.csv", "map.html", "asbuilt"):
+        named = re.findall(r"\b\d+ in( \(\d+ mm outside\))? (?:SDR|schedule|sewer-grade|solid-wall|thin)", texts[sheet])
+        assert named, sheet
+        assert all(named), sheet
+    for sheet in ("trench_schedule.csv", "map.html"):
+        del texts[sheet]
     assert "N/m" in texts["plan.json"]
     assert " kN" in texts["plan.json"]
     for sheet, text in texts.items():
-        assert us_words(re.sub(r"SDR \d+|\b(?:4|6|8|10|12) in\b", "DN", text)) == [], sheet
+        assert us_words(re.sub(r"SDR \d+|\b(?:4|6|8|10|12) in\b( \(\d+ mm outside\))?", "DN", text)) == [], sheet
+
+
+def test_what_was_laid_on_a_metric_site_is_told_in_metric(metric_lot, tmp_path, capsys):
+    out, record = tmp_path / "out", tmp_path / "record"
+    assert main(["plan", str(metric_lot()), "--out", str(out)]) in {0, 1}
+    capsys.readouterr()
+    line = next(
+        one for one in json.loads((out / "plan.json").read_text(encoding="utf-8"))["lines"] if one["id"] == "L1"
+    )
+    at = [row["station"] for row in line["stations"]]
+    every = sorted({*at, *np.arange(0.0, at[-1], 2.0).round(3).tolist()})
+    rows = [(s, 103 - float(np.interp(s, at, [row["invert"] for row in line["stations"]]))) for s in every]
+    shots = tmp_path / "shots.csv"
+    for extra in (0.0, 0.08):  # as asked, then with a belly
+        body = "".join(
+            f"L1,{s:.3f},{rod + (extra if k == len(rows) // 2 else 0):.3f}\n" for k, (s, rod) in enumerate(rows)
+        )
+        shots.write_text("line,station,rod\n" + body, encoding="utf-8")
+        for command in ("asbuilt", "record"):
+            words = [command, str(out), str(shots), "--line", "L1", "--hi", "103", "--on", "invert"]
+            more = ["--out", str(record), "--date", "2026-05-04"] if command == "record" else []
+            main([*words, *more])
+            heard = capsys.readouterr()
+            assert "L1" in heard.out + heard.err, command
+            assert us_words(heard.out + heard.err) == [], command
+        assert main(["asbuilt", str(out), str(shots), "--line", "L1", "--hi", "103", "--on", "invert", "--json"]) in {
+            0,
+            1,
+        }
+        assert us_words(capsys.readouterr().out) == []
+    for file in sorted(record.iterdir()):
+        if file.suffix == ".html":
+            text = re.sub(r"<(script|style)\b.*?</\1>", " ", file.read_text(encoding="utf-8-sig"), flags=re.DOTALL)
+            assert us_words(text) == [], file.name
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        ["--outlet", "curb"],
+        ["--outlet", "curb", "--curb-face", "0.12"],
+        ["--outlet", "popup"],
+        ["--outlet", "daylight"],
+        ["--outlet", "daylight", "--outlet-elev", "101.4"],
+        ["--outlet", "curb", "--cover", "0.5", "--doubt", "0.05"],
+    ],
+)
+@pytest.mark.parametrize("form", [[], ["--json"]])
+def test_a_quick_answer_in_metres_holds_no_us_word(more, form, capsys):
+    words = ["fall", "--start-elev", "101.5", "--outlet-elev", "99.2", "--length", "50", "--unit", "m", *more, *form]
+    assert main(words) in {0, 1}
+    heard = capsys.readouterr().out
+    # a pipe of the book is named in inches
+    assert us_words(heard.replace('"nominal": "4 in"', "")) == []
