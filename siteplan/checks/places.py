@@ -40,16 +40,20 @@ def inside_lot(scene: Scene) -> list[Finding]:
         if lot is None:
             found.append(plain(rule, name, "cannot tell", "the survey has no lot outline"))
             continue
-        strays = [
+        far = [
             stretch
             for stretch in _outside(walk, stretches_inside(walk.corners, walk.at, lot.buffer(ON_LINE)))
             if stretch[1] - stretch[0] > INTO_WALL
         ]
+        # what counts is farther off than a lot line is known; it is told from where it crosses the line
+        strays = [
+            (start, end)
+            for start, end in _outside(walk, stretches_inside(walk.corners, walk.at, lot))
+            if any(first < end and last > start for first, last in far)
+        ]
         outlet, way = scene.way_out(walk.line)
         for start, end in strays:
-            real = length_of(
-                _outside(walk, stretches_inside(walk.corners, walk.at, lot), start - ON_LINE * 2, end + ON_LINE * 2)
-            )
+            real = end - start
             where = words.stations(start, end)
             last = start < INTO_WALL and (len(way) == 1 or outlet is not None)
             if outlet is not None and last and off_lot(scene, outlet):
@@ -366,19 +370,13 @@ def nearest(walk: Walk, spot: np.ndarray[tuple[int, ...], np.dtype[np.float64]])
     return float(walk.at[piece] + share[piece] * np.sqrt(long[piece])), float(away[piece])
 
 
-def _outside(walk: Walk, inside: tuple[Stretch, ...], start: float = 0.0, end: float = np.inf) -> tuple[Stretch, ...]:
-    """What the inside stretches leave of a line, between two stations."""
-    end = min(end, walk.length)
-    start = max(start, 0.0)
-    left = []
+def _outside(walk: Walk, inside: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
+    """What the inside stretches leave of a line."""
+    start, left = 0.0, []
     for first, last in inside:
-        if first > start:
-            left.append((start, min(first, end)))
+        left.append((start, first))
         start = max(start, last)
-        if start >= end:
-            break
-    if start < end:
-        left.append((start, end))
+    left.append((start, walk.length))
     return tuple((a, b) for a, b in left if b - a > 1e-9)
 
 
