@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from siteplan.books import rules
-from siteplan.books.hydraulics import roughness_book
+from siteplan.books.hydraulics import LEAST_KB, MOST_KB, USUAL_KB, roughness_book
 from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, UNLISTED_PIPE
 from siteplan.books.vehicles import CONSTRUCTION, DESIGN, VEHICLES, vehicle
 
@@ -126,3 +126,8 @@ def test_prices_of_pipe():
 def test_roughness_new_and_aged(kind, new, aged):
     held = next(entry for entry in roughness_book() if entry.kind == kind)
     assert (held.new, held.aged) == (new, aged)
+
+
+def test_roughness_in_use():
+    """1.0 mm for drains of lots and buildings, EN 12056-2 annex B (memory); 0.01 to 5 mm are taken: common practice, no source."""
+    assert (USUAL_KB, LEAST_KB, MOST_KB) == (1.0, 0.01, 5.0)

@@ -13,6 +13,7 @@ from siteplan.books.pipes import pipe
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.site import Feature, Grid, Laying, Site, heights
 from siteplan.trench.reaches import pipe_assumptions, with_pipes
+from siteplan.trench.sides import wet_added
 from siteplan.trench.under import along, bed_of
 from siteplan.units import FOOT, INCH
 from siteplan.values import Bedding, Crossing, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
@@ -293,3 +294,20 @@ def test_same_input_same_reaches():
     assert one == two
     assert replace(one, reaches=()).pipe_at(17.0) == G4
     assert one.pipe_at(17.0) == _at(one, 17.0).pipe
+
+
+def test_pipe_is_priced_by_the_square_of_its_outside():
+    """0.45 over 0.25 times (4.5 / 4.215)^2 is 2.052; thin wall has the sewer pipe's outside: 0.18 / 0.25. Common practice, no source."""
+    line, _, _ = scene(cover=0.60)
+    cost = {choice.kind: choice.cost for choice in _at(line, 20.0).choices}
+    assert cost["pvc_sdr35"] == 1.0
+    assert cost["pvc_sch40"] == pytest.approx(2.052, abs=0.001)
+    assert cost["pvc_thin"] == pytest.approx(0.72, abs=0.001)
+
+
+def test_wet_ground_to_try_has_six_inches_of_churned_soil_at_worst():
+    """6 in churned: common practice, no source. Dumped refill settles 10 % at worst (geotechnical practice, memory): 0.6 in."""
+    line, _, _ = scene()
+    tried = next(one for one in wet_added(line, 10.0, 12.0).soft if one.what == "wet ground to try")
+    assert tried.loose == pytest.approx(6 * INCH)
+    assert tried.drop == pytest.approx((0.0, 0.1 * INCH, 0.6 * INCH))
