@@ -133,9 +133,9 @@ def nominal_text(row: Mapping[str, str]) -> str:
     Returns
     -------
     str
-        Size and unit.
+        Size and unit; `nominal`, where a site's own row names a size that no inches name.
     """
-    return f"{float(row['nominal_in']):g} in"
+    return row.get("nominal") or f"{float(row['nominal_in']):g} in"
 
 
 def pipe_of(row: Mapping[str, str]) -> Pipe:

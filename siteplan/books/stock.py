@@ -14,6 +14,7 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.units import INCH
 from siteplan.values import Pipe
 
+SAME_SIZE = 0.001  # m; an outside or inside diameter of one size differs by less between tables
 BASES = ("read", "derived", "memory", "practice", "site")
 JOINTS = ("weld", "gasket", "push", "coupler")
 HEAVY = (
@@ -89,7 +90,7 @@ def stocks(own: Mapping[str, Mapping[str, Any]] | None = None, where: str = "sit
     ----------
     own : mapping of str to mapping, optional
         The site's [pipes] table: a label to a table of columns of pipes.csv (`COLUMNS`); a diameter or wall
-        may be given in mm (`od_mm` for `od_in`). `like = "pvc_sch40 4 in"` takes every value not given from
+        may be given in mm (`od_mm` for `od_in`); `nominal = "DN 110"` names a size that is sold by no inches. `like = "pvc_sch40 4 in"` takes every value not given from
         that entry. `source` is required. A table of the same kind and size replaces the book's entry.
     where : str
         File named in error messages.
@@ -112,12 +113,42 @@ def stocks(own: Mapping[str, Mapping[str, Any]] | None = None, where: str = "sit
     for label, table in own.items():
         place = f"{where}, [pipes] {label}"
         row = _site_row(place, table, found, faults)
-        problems = faults_of(row, place) if row is not None else []
+        problems = faults_of(row, place) + _other_size(row, place) if row is not None else []
         faults.extend(problems)
         if row is not None and not problems:
             found[f"{row['kind']} {pipes.nominal_text(row)}"] = row
     raise_gathered(faults)
     return tuple(_stock_of(row) for row in found.values())
+
+
+def _other_size(row: Mapping[str, str], place: str) -> list[InputError]:
+    """A size named by `nominal` is one of its kind, as wide as that size is planned with."""
+    from siteplan.books.hydraulics import sizes
+
+    if not row.get("nominal"):
+        return []
+    kind, nominal = row.get("kind", ""), row["nominal"]
+    try:
+        offered = {pipe.nominal: pipe for pipe in sizes(kind)}
+    except KeyError:
+        return [InputError(place, f"nominal is {nominal!r}, and no kind {kind!r} is known", "Give nominal_in alone.")]
+    if nominal not in offered:
+        return [InputError(place, f"nominal is {nominal!r}", f"Sizes of {kind}: {', '.join(offered)}.")]
+    faults = []
+    for column, name, planned in (
+        ("od_in", "outside", offered[nominal].od),
+        ("id_in", "inside", offered[nominal].bore),
+    ):
+        try:
+            given = float(row.get(column) or "nan") * INCH
+        except ValueError:
+            continue
+        if abs(given - planned) > SAME_SIZE:
+            what = f"{name} diameter {given / units.MILLIMETRE:.1f} mm is not the {planned / units.MILLIMETRE:.1f} mm that {nominal} is planned with"
+            faults.append(
+                InputError(place, what, "Give that, or take nominal and kind out and name a kind of your own.")
+            )
+    return faults
 
 
 def stock(
@@ -221,6 +252,14 @@ def _site_row(
 
 def _read_key(place: str, key: str, value: object, read: dict[str, str], faults: list[InputError]) -> None:
     column, factor = key, 1.0
+    if key == "nominal":
+        if isinstance(value, str) and value.strip():
+            read[key] = value.strip()
+        else:
+            faults.append(
+                InputError(place, f"nominal is {value!r}, not text", 'Write it in quotes: nominal = "DN 110".')
+            )
+        return
     if key.endswith("_mm") and f"{key[:-3]}_in" in COLUMNS:
         column, factor = f"{key[:-3]}_in", units.MILLIMETRE / INCH
     if column not in COLUMNS:

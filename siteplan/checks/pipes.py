@@ -20,9 +20,9 @@ from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
 from siteplan.checks.crossings import area_of
 from siteplan.checks.report import DISTANCE, GRADE, HEIGHT, Measure, plain, ruled
 from siteplan.checks.scene import Scene, heavy_at, stock_of
-from siteplan.checks.settled import least_worst_pool
+from siteplan.checks.settled import least_worst_pool, weak_ground
 from siteplan.checks.walk import SAME, Stretch, Walk, runs_of_samples, stretches_inside
-from siteplan.values import Bedding, Finding, LowSpot, Reach, SleevePipe
+from siteplan.values import Bedding, Finding, LowSpot, Pipe, Reach, SleevePipe
 
 TIMES = Measure(lambda _, value: f"{value:.2f} times", "", slack=0.005)
 WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight, the round figure of US handbooks
@@ -105,6 +105,26 @@ def outlet_zone_heavy(scene: Scene) -> list[Finding]:
     return found
 
 
+def _not_held(pipe: Pipe) -> str:
+    """Why a pipe is not judged, and how to have it judged."""
+    return (
+        f"no strength or weight of {pipe.nominal} {pipe.title} is known: give it under [pipes] in site.toml "
+        f'(kind = "{pipe.kind}", nominal = "{pipe.nominal}"), or take a kind of the book'
+    )
+
+
+def _not_held_under(scene: Scene, walk: Walk, crossed: Crossed) -> list[Pipe]:
+    """Pipes under a crossing, sleeves too, whose strength neither book nor site holds."""
+    here = [
+        reach
+        for reach in walk.line.reaches
+        if reach.station_to > crossed.start + SAME and reach.station_from < crossed.end - SAME
+    ]
+    lying = [reach.pipe for reach in here] or [walk.line.pipe]
+    lying += [reach.sleeve.pipe for reach in here if reach.sleeve is not None]
+    return [pipe for k, pipe in enumerate(lying) if stock_of(scene, pipe) is None and pipe not in lying[:k]]
+
+
 def ring_deflection(scene: Scene) -> list[Finding]:
     """Change of a pipe's diameter under soil and wheels, in the sleeve where there is one.
 
@@ -116,7 +136,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each pipe of each stretch under vehicles, at its least cover; none for pipe that no book holds.
+        One for each pipe of each stretch under vehicles, at its least cover; 'cannot tell' for pipe that no book holds.
 
     References
     ----------
@@ -128,6 +148,11 @@ def ring_deflection(scene: Scene) -> list[Finding]:
     for name, walk in scene.walks.items():
         for crossed in crossed_by_wheels(scene, walk):
             wheel = vehicle(DESIGN[crossed.drives])
+            for pipe in _not_held_under(scene, walk, crossed):
+                said = f"what the wheels of a {crossed.drives} do to it: {_not_held(pipe)}"
+                at_edge = words.stations(crossed.start, crossed.end)
+                subject = f"{name}:crossing at {words.station(crossed.start)}"
+                found.append(plain(rule, subject, "cannot tell", said, where=at_edge))
             for reach, stock, raised in _pipes_under(scene, walk, crossed):
                 low, high = max(crossed.start, reach.station_from), min(crossed.end, reach.station_to)
                 here = (walk.s >= low - SAME) & (walk.s <= high + SAME) & np.isfinite(walk.ground)
@@ -201,7 +226,7 @@ def sleeve(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each crossing under trucks, and one for each sleeve elsewhere.
+        One for each crossing under trucks, and one for each sleeve elsewhere; 'cannot tell' where no book holds the pipe.
     """
     rule, words = rules.SLEEVE, scene.words
     found = []
@@ -211,6 +236,11 @@ def sleeve(scene: Scene) -> list[Finding]:
                 f"{name}:crossing at {words.station(crossed.start)}",
                 words.stations(crossed.start, crossed.end),
             )
+            unknown = _not_held_under(scene, walk, crossed)
+            if unknown:
+                said = f"whether a sleeve is needed under a {crossed.drives}, or lets the couplings through: {_not_held(unknown[0])}"
+                found.append(plain(rule, subject, "cannot tell", said, where=where))
+                continue
             over = _sleeve_over(walk, crossed)
             if over is None:
                 if crossed.drives == "truck":
@@ -266,13 +296,22 @@ def flotation(scene: Scene) -> list[Finding]:
     found = []
     for walk, spot, (start, end) in _wet(scene):
         here = (walk.s >= start - SAME) & (walk.s <= end + SAME) & np.isfinite(walk.ground)
-        stock = stock_of(scene, walk.line.pipe_at((start + end) / 2))
-        if stock is None or not here.any():
+        pipe = walk.line.pipe_at((start + end) / 2)
+        stock = stock_of(scene, pipe)
+        if not here.any():
             continue
         at = int(np.argmin(np.where(here, np.round(walk.cover, 6), np.inf)))
         cover = max(0.0, float(walk.cover[at]))
         subject, where = f"{walk.line.id}:low spot {spot.id}", words.station(walk.s[at])
         told_as = tuple(WET_SOILS) if told not in WET_SOILS else (told,)
+        if stock is None:
+            least = min(_soil_over_lift(pipe.od, pipe.od, cover, _lightest(name)) for name in told_as)
+            said = (
+                f"empty in flooded ground under {words.small(cover)} of soil at its lightest, weight over uplift is {least:.2f} times "
+                f"without the pipe's own weight: {_not_held(pipe)}"
+            )
+            found.append(plain(rule, subject, "cannot tell", said, where=where, value=least, unit="", limit=limit))
+            continue
         each = {name: _held_down(stock, cover, _lightest(name)) for name in told_as}
         taken = min(each, key=lambda name: each[name])
         light, heavy = _lightest(taken), max(each.values())
@@ -307,10 +346,15 @@ def _lightest(soil: str) -> float:
 
 def _held_down(stock: PipeStock, cover: float, saturated: float) -> float:
     """Weight of an empty pipe and of the soil on it, less the soil's own uplift, over the pipe's uplift [-]."""
+    lift = WATER * math.pi / 4 * stock.displaced**2
+    return stock.weight / lift + _soil_over_lift(stock.pipe.od, stock.displaced, cover, saturated)
+
+
+def _soil_over_lift(od: float, displaced: float, cover: float, saturated: float) -> float:
+    """Weight of the soil on a pipe less the soil's own uplift, over the pipe's uplift [-]: the pipe weighs nothing."""
     circle = math.pi / 4
-    lift = WATER * circle * stock.displaced**2
-    soil = (saturated - WATER) * (cover * stock.pipe.od + (1 - circle) / 2 * stock.pipe.od**2) if cover > 0 else 0.0
-    return (stock.weight + soil) / lift
+    soil = (saturated - WATER) * (cover * od + (1 - circle) / 2 * od**2) if cover > 0 else 0.0
+    return soil / (WATER * circle * displaced**2)
 
 
 def _holds_it(scene: Scene, stock: PipeStock, cover: float, saturated: float, limit: float) -> str:
@@ -370,7 +414,14 @@ def belly_risk(scene: Scene) -> list[Finding]:
                 )
             )  # fmt: skip
             continue
-        if stock is None or (not stretches and not missing and (stated is None or not stated.risk)):
+        if stock is None:
+            weak = weak_ground(scene, walk)
+            if weak:
+                said = f"how deep water will stand in it on weak ground: {_not_held(walk.line.pipe)}"
+                at = words.stations(min(one.start for one in weak), max(one.end for one in weak))
+                found.append(plain(rule, name, "cannot tell", said, where=at))
+            continue
+        if not stretches and not missing and (stated is None or not stated.risk):
             continue
         limit = _lesser(scene.limit(rule), 0.10 * stock.pipe.bore)
         least, likely, most = _bounds(scene, walk, stock, stretches)

@@ -95,7 +95,7 @@ def unweighed_notes(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
         if line.id not in known:
             sizes_of.setdefault(f"{line.pipe.nominal} {line.pipe.title}", []).append(line.id)
     return tuple(
-        f"{', '.join(ids)}: the book holds no strength of {size}, so wheels, bedding and bellies are not judged there."
+        f"{', '.join(ids)}: the book holds no strength of {size}, so wheels, bedding, bellies and flotation are not judged there: give it under [pipes] in site.toml."
         for size, ids in sizes_of.items()
     )
 
