@@ -9,6 +9,7 @@ import pytest
 
 from siteplan.books.pipes import pipe
 from siteplan.books.vehicles import vehicle
+from siteplan.checks.beds import wrong_beds
 from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.curbs import gutter_at
 from siteplan.checks.ends import control_of
@@ -64,3 +65,22 @@ def test_the_ring_of_sewer_pipe_under_a_pickup_by_hand(scenes):
     stock = stock_of(scene_of(plan, site), pipe("pvc_sdr35", "4 in"))
     assert stock is not None
     assert changed_by(stock, 1.5 * FOOT, vehicle("pickup"), "hand_tamped") == pytest.approx(0.03308, rel=2e-3)
+
+
+def test_two_feet_past_a_pavement_still_lie_as_under_it(scenes):
+    """2 ft past the edge at station 14 (14.61 m): common practice, no source. On wet ground beyond it the bed is of stone."""
+    ends = (9.0, 14.1, 14.55, 14.65, 14.9)
+    reaches = [{"to": to, "kind": "pvc_sdr35", "bedding": "tamped_sides"} for to in ends]
+    plan, site = scenes.build(
+        more=[{"kind": "driveway", "name": "Drive", "box": [20.0, 0.0, 24.0, 40.0]}],
+        low_spots=[{"id": "LS1", "kind": "wet_area", "box": [20.0, 10.0, 30.0, 30.0]}],
+        lines=[
+            {
+                "id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02,
+                "reaches": [*reaches, {"to": 99.0, "kind": "pvc_sdr35", "bedding": "stone_bed"}],
+            }
+        ],
+    )  # fmt: skip
+    scene = scene_of(plan, site)
+    told = [stretch for stretch, _ in wrong_beds(scene, scene.walks["L1"])]
+    assert told == [(14.65, 14.9)]

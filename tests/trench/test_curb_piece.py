@@ -43,3 +43,23 @@ def test_a_piece_shorter_than_a_foot_is_not_laid():
     """Common practice, no source."""
     assert piece(joins=[1.9 * FOOT]) is None
     assert piece(joins=[2.1 * FOOT]) is not None
+
+
+@pytest.mark.parametrize(("flow", "holes"), [(0.0100, 4), (0.0135, None)])
+def test_no_more_than_four_holes_are_taken_by_ourselves(flow, holes):
+    """4: common practice, no source. 3 in pipe of n 0.011 carries 2.95 L/s full at 1 % (Manning): 10 L/s take 3.4 of them, 13.5 L/s 4.6.
+
+    In a face of 145 mm, 12 mm over the gutter and with 1.5 in of concrete left, 3 in pipe (89 mm) has room and 4 in (114 mm) has none.
+    """
+    plan, site = scenes.build(
+        outlets=[
+            {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0], "curb_height": 0.145, "hole_spacing": 0.30}
+        ],
+        lines=[
+            {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.01,
+             "reaches": [{"to": 99.0, "kind": "pvc_sch40"}]}
+        ],
+    )  # fmt: skip
+    (line,) = plan.lines
+    told = curb_piece(line, line.reaches, site, plan.outlets[0], (), flow)
+    assert (told.number if told else None) == holes
