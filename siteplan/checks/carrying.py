@@ -19,6 +19,7 @@ from siteplan.values import Finding, Line, Pipe
 
 FLOW_SLACK = 1e-9  # relative
 RAIN_SLACK = 1e-6  # relative
+SAME_SIZE = 0.05  # of the bore: walls of one nominal size differ by less (6 in: 5.915 and 6.065 in), sizes by more
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
 SPEED = Measure(Words.speed, "m/s", slack=1e-6)
 
@@ -249,7 +250,7 @@ def size_shrinks(scene: Scene) -> list[Finding]:
             places = [place for place in places if abs(place[2] - piece.station_to) > HERE]
         out = []
         for lower, upper, station, whose in places:
-            if upper.bore - lower.bore > ONE_SIZE:
+            if upper.bore - lower.bore > SAME_SIZE * upper.bore:
                 text = f"{lower.nominal} of {whose} below {upper.nominal}: what passes the larger lodges in the smaller"
                 out.append(
                     plain(rule, name, "broken", text, where=words.station(station), value=lower.bore, limit=upper.bore)
@@ -440,7 +441,7 @@ def pump_fits(scene: Scene) -> list[Finding]:
         kept = source.pump_rate <= left * (1 + FLOW_SLACK)
         if not kept and source.pump_rate <= piece.full and (piece.flow or 0.0) > piece.full * (1 + FLOW_SLACK):
             continue
-        text = f"{source.name or source.id} pumps {words.flow(source.pump_rate)}; {piece.line} has room for {words.flow(left)} of it at its tightest"
+        text = f"{source.name or source.id} pumps {words.flow(source.pump_rate)}; {piece.line} has room for {words.flow(left)} at its tightest"
         if not kept:
             text += ": when it runs in the design rain water stands in the line; take a larger line, more grade, or a smaller pump"
         found.append(

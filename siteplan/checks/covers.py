@@ -366,4 +366,4 @@ def _zone_words(scene: Scene, walk: Walk) -> str:
     if not thin.any():
         return "cover in the outlet zone"
     reach = float(walk.s[thin].max())
-    return f"less than {scene.words.small(asked)} over pipe in the last {scene.words.far(reach)} (heavy pipe there, no tilling): cover"
+    return f"less than {scene.words.small(asked)} over pipe in the last {scene.words.far(reach)} (heavy pipe there, no tilling); where it may not show, cover"

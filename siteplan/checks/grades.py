@@ -96,7 +96,7 @@ def continuous_fall(scene: Scene) -> list[Finding]:
             fall = walk.inverts[-1] - walk.inverts[0]
             found.append(
                 plain(
-                    rule, name, "kept", f"falls all the way: {words.drop(fall)} in {words.far(walk.length)}, nowhere less than {words.percent(runs.grade[least])}",
+                    rule, name, "kept", f"falls all the way: {words.seen(fall)} in {words.far(walk.length)}, nowhere less than {words.percent(runs.grade[least])}",
                     where=words.stations(runs.start[least], runs.end[least]), value=float(runs.grade[least]) * 100, unit="percent",
                 )
             )  # fmt: skip

@@ -229,6 +229,8 @@ def _sentence(
     else:
         left = f"{show(-margin)} {'short' if sense == 'at least' else 'over'}"
     text = f"{said} {show(value)}; {sense} {show(limit)} asked, {left}"
+    if limit == 0 and sense == "at least" and margin > measure.slack:
+        text = f"{said} {show(value)}; 0 or more asked"  # what is to spare is the figure itself
     if said_of == "cannot tell":
         return f"cannot tell: {text}; doubt of {show(doubt)} in the survey"
     if said_of == "kept":

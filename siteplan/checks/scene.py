@@ -41,6 +41,10 @@ class Words(NamedTuple):
         """Fall to spare with its doubt, as every sheet says it."""
         return units.spare_text(value, self.length_unit, doubt)
 
+    def seen(self, value: float) -> str:
+        """A height as `drop`, never printed as nought."""
+        return units.small_text(value, self.length_unit)
+
     def far(self, value: float) -> str:
         """A distance on the ground: 12.3 ft."""
         return units.length_text(value, self.length_unit, 1)

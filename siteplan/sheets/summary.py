@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 
 from siteplan import units
@@ -126,7 +127,7 @@ def _unused(plan: Plan, called: dict[str, str]) -> list[str]:
         tries = [candidate for candidate in plan.candidates if candidate.outlet == outlet.id]
         if not outlet.found and tries and not any(candidate.feasible for candidate in tries):
             missed = next((one for one in plan.attempts if one.outlet == outlet.id and one.source in served), None)
-            nearest = next((one for one in tries if missed and one.sources == (missed.source,)), tries[0])
+            nearest = next((one for one in tries if missed and one.sources == (missed.source,)), _nearest(tries))
             told += fitted(f"NOT USED  {called[outlet.id]}: {nearest.reason or 'out of reach'}")
             if missed is not None:
                 told += [
@@ -137,6 +138,11 @@ def _unused(plan: Plan, called: dict[str, str]) -> list[str]:
                     )
                 ]
     return told
+
+
+def _nearest(tries: list[Candidate]) -> Candidate:
+    """The try that is short by least; one without a measure comes last."""
+    return max(tries, key=lambda one: -math.inf if one.margin is None else one.margin)
 
 
 def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:

@@ -251,9 +251,9 @@ def _roofs(site: Site) -> Iterator[Oddity]:
     if 0.25 <= ratio <= 1.8:
         return
     why = (
-        "is a downspout missing, or a roof typed too small?"
+        "a downspout may be missing, or a roof typed too small"
         if ratio < 1
-        else "is a downspout drawn twice, or a roof typed too large?"
+        else "a downspout may be drawn twice, or a roof typed too large"
     )
     yield Oddity(
         key="roof areas",

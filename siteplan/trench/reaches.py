@@ -230,7 +230,7 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
         )
     if not laying.wet_soil and any(line.low_spots for line in lines):
         notes.append(
-            f"What holds an empty line down in wet ground is judged by {wet_text('', unit)} (peat, muck); "
+            f"What holds an empty line down in wet ground is judged by {wet_text('', unit)}; "
             'where it is known set wet_soil = "mineral" or "organic" under [trench] in site.toml.'
         )
     if (

@@ -305,7 +305,7 @@ def stakes_apart(rows: Sequence[Row], vertices: Sequence[Vertex], unit: str) -> 
     ends = {rows[0].station, rows[-1].station} if rows else set()
     groups: list[list[Row]] = []
     for row in rows:
-        if groups and row.station - groups[-1][0].station < NEAR:
+        if groups and row.station - groups[-1][0].station < NEAR and {row.station, groups[-1][0].station} != ends:
             groups[-1].append(row)
         else:
             groups.append([row])
