@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 
 from siteplan import units
-from siteplan.review.alike import record_differences, text_differs
+from siteplan.review.alike import record_differences, shown, text_differs
 from siteplan.review.reviewed import Reviewed, finding, tried
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
@@ -110,7 +110,7 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             same = abs(said - limit) <= 2e-6
         if not same:
             wrong = True
-            shown = "not known" if limit is None else f"{limit:g} {unit}"
+            told_limit = "not known" if limit is None else f"{limit:g} {unit}"
             yield finding(
                 "rules-edited",
                 name,
@@ -126,15 +126,17 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                     "fail",
                     f"{key} of {name} edited: the plan prints {str(one.get(key))[:80]!r}, in force is {str(own.get(key))[:80]!r}",
                 )
+    if all(entry.replaced is None for entry in site.rules.values()):
+        yield finding("rules-own", "plan", "pass", "the site sets no limit of its own")
     for name, entry in site.rules.items():
         if entry.replaced is not None:
             limit, unit = outward(entry)
-            shown = "not known" if limit is None else f"{limit:g} {unit}".strip()
+            told_limit = "not known" if limit is None else f"{limit:g} {unit}".strip()
             if limit is not None and unit == "m":
-                shown = units.drop_text(limit, site.length_unit)
+                told_limit = units.drop_text(limit, site.length_unit)
             yield finding(
                 "rules-own", name, "flag",
-                f"{entry.rule.title}: the site sets {shown} ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
+                f"{entry.rule.title}: the site sets {told_limit} ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
             )  # fmt: skip
     for told in _list_findings([str(one.get("id")) for one in listed], site):
         wrong = True
@@ -225,7 +227,7 @@ def _verdict_differs(said: Finding | None, found: Finding | None) -> str:
         if (a is None) != (b is None) or (
             a is not None and b is not None and not abs(a - b) <= VALUE * max(1.0, abs(b))
         ):
-            return f"the plan states a {what} of {a}, the recheck finds {b}"
+            return f"the plan states a {what} of {shown(a)}, the recheck finds {shown(b)}"
     for what, one, other in (("unit", said.unit, found.unit), ("place", said.where, found.where)):
         if (one or other) and text_differs(one, other) is not None:
             return f"the plan states {one[:60]!r} as its {what}, the recheck finds {other!r}"

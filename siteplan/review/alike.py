@@ -121,9 +121,9 @@ def record_differences(
         for key in dict.fromkeys([*found, *stated]):
             at = f"{path}.{key}" if path else str(key)
             if key not in stated:
-                yield at, "nothing", _shown(found[key])
+                yield at, "nothing", shown(found[key])
             elif key not in found:
-                yield at, _shown(stated[key]), "nothing"
+                yield at, shown(stated[key]), "nothing"
             else:
                 yield from record_differences(stated[key], found[key], at, close=close, loose=loose)
     elif isinstance(stated, list) and isinstance(found, list):
@@ -136,15 +136,34 @@ def record_differences(
             yield path, *told
     elif _is_number(stated) and _is_number(found):
         if abs(stated - found) > (max(loose, loose * abs(found)) if _FOLLOWS.search(path) else close):
-            yield path, _shown(stated), _shown(found)
+            yield path, shown(stated), shown(found)
     elif stated != found or type(stated) is not type(found):
-        yield path, _shown(stated), _shown(found)
+        yield path, shown(stated), shown(found)
 
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _shown(value: Any) -> str:
-    text = "nothing" if value is None else str(value)
+def shown(value: Any) -> str:
+    """A stored value as a reader is shown it: figures to six places, what holds others by what it holds.
+
+    Parameters
+    ----------
+    value : any
+        As plan.json holds it [any].
+
+    Returns
+    -------
+    str
+        At most 60 letters.
+    """
+    if isinstance(value, Mapping):
+        text = f"a table of {', '.join(str(key) for key in value)}" if value else "an empty table"
+    elif isinstance(value, list):
+        text = "1 entry" if len(value) == 1 else f"{len(value)} entries"
+    elif isinstance(value, float):
+        text = f"{value:.6g}" if abs(value) < 1 else f"{value:.6f}".rstrip("0").rstrip(".")
+    else:
+        text = "nothing" if value is None else str(value)
     return text if len(text) <= 60 else text[:59] + "\u2026"

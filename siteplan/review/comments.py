@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from siteplan import units
@@ -139,7 +139,7 @@ def as_text(result: Review, *, everything: bool = False) -> str:
     """
     counts = result.counts
     called = names(result.stored.plan)
-    head = f"Review of {result.stored.plan.site_name}: {counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed"
+    head = f"Review of {result.stored.plan.site_name}: {_counted(counts)}"
     out = [head]
     for one in result.findings:
         if one.status != "pass" or everything:
@@ -152,6 +152,11 @@ def as_text(result: Review, *, everything: bool = False) -> str:
         out += [f"{title}:", *(f"  {text}" for text in items)] if items else [f"{title}: nothing"]
     out += ["Hold points:", *(f"  {text}" for text in holds(result))]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
+
+
+def _counted(counts: Mapping[str, int]) -> str:
+    fails, flags = (f"{counts[key]} {key}{'' if counts[key] == 1 else 's'}" for key in ("fail", "flag"))
+    return f"{fails}, {flags}, {counts['pass']} passed"
 
 
 def check_sheet(result: Review, date: str | None = None) -> bytes:
@@ -198,7 +203,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
     return page(
         f"Check sheet: {one_line(plan.site_name)}",
         tag("p", f"Date of the recheck: {date or '____________'}. Date of the plan: {one_line(plan.stamp or '') or 'none printed'}."),
-        tag("p", f"{counts['fail']} fails, {counts['flag']} flags, {counts['pass']} passed: {verdict}. What was worked out again, and by what, stands below."),
+        tag("p", f"{_counted(counts)}: {verdict}. What was worked out again, and by what, stands below."),
         tag("p", "A planning aid's recheck, not an approval. Local code decides; a rule without a source is one that nobody gave a source for."),
         tag("h2", "Lines"), table(["Line", "Way", "State"], _lines(result), words=[1, 2]),
         tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),

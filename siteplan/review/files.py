@@ -76,7 +76,10 @@ def folder_findings(stored: StoredPlan) -> Iterator[Reviewed]:
     """
     from siteplan.sheets.offered import NAMES
 
-    for entry in sorted(stored.folder.iterdir()):
+    entries = sorted(stored.folder.iterdir())
+    if all(entry.name in NAMES for entry in entries):
+        yield finding("extra-file", "plan", "pass", "nothing else lies in the plan folder")
+    for entry in entries:
         name = entry.name
         if name not in NAMES:
             what = "folder" if entry.is_dir() else "file"
@@ -342,6 +345,10 @@ def text_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
         *(site.assumptions if site is not None else ()),
         *(f"{outlet.name}: {outlet.basis}." for outlet in plan.outlets),
     ]
+    if not set(ours) ^ set(plan.cautions):
+        yield finding("sheet-text", "cautions", "pass", f"{len(ours)} cautions stand as they were made")
+    if said.issuperset(wanted) and site is not None:
+        yield finding("sheet-text", "assumptions", "pass", f"{len(wanted)} assumptions stand as they were made")
     for text in wanted:
         if text not in said:
             yield finding("sheet-text", "assumptions", "fail", f"an assumption was taken out or edited: {text[:120]}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -184,3 +185,34 @@ def test_words_beside_a_stated_bedding_or_fitting_are_those_of_its_values(planne
     ]
     assert any(".fitting" in text for text in told)
     assert any(".side_fill" in text for text in told)
+
+
+def test_what_was_compared_and_found_as_made_is_not_called_not_compared(planned, swale_drive):
+    result = review(planned, swale_drive)
+    assert {"extra-file", "sheet-text"} <= {one.rule for one in result.findings if one.status == "pass"}
+    assert "not compared" not in check_sheet(result).decode()
+
+
+def test_a_figure_in_a_finding_is_rounded_and_a_table_is_told_by_its_keys(planned, swale_drive):
+    record = json.loads((planned / "plan.json").read_text(encoding="utf-8"))
+    first = next(
+        one for one in record["checks"] if isinstance(one.get("value"), float) and one.get("doubt") is not None
+    )
+    first["value"] += 1.2345678901234
+    table = next(key for key, value in record["water"]["lines"][0].items() if isinstance(value, dict))
+    record["water"]["lines"][0][table] = None
+    (planned / "plan.json").write_text(json.dumps(record), encoding="utf-8")
+    result = review(planned, swale_drive)
+    said = as_text(result, everything=True)
+    assert "the plan states a value of" in said
+    assert re.search(r"\d\.\d{12,}", said) is None
+    assert "{'" not in said
+
+
+def test_one_fail_is_no_fails(planned, swale_drive):
+    (planned / "map.html").unlink()
+    result = review(planned, swale_drive)
+    assert result.counts["fail"] == 1
+    assert "1 fail," in as_text(result).splitlines()[0]
+    assert "1 fail," in check_sheet(result).decode()
+    assert "1 fails" not in check_sheet(result).decode()
