@@ -9,7 +9,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.hydraulics import sizes
 from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
-from siteplan.checks.curbs import HERE, above_the_hole, hole_flow, hole_of, would_do
+from siteplan.checks.curbs import HERE, above_the_hole, hole_flow, hole_of, hole_taken, would_do
 from siteplan.checks.ends import carried, joined_at
 from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
 from siteplan.checks.hydraulics import allowed, by_kb, filled, full_flow, leader, printed_row, speed_at, table_of
@@ -397,7 +397,13 @@ def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[st
         hole, at = hole_of(scene, line, outlet), scene.words.station(0.0)
         inside = f"{scene.words.small(hole.inside)} inside,"
         if at_curb(outlet.kind):
-            several = "" if hole.number == 1 else f"{hole.number} times "
+            taken = hole_taken(scene, line, outlet)
+            several = "" if taken.number == 1 else f"{taken.number} times "
+            inside = f"{scene.words.small(taken.inside)} inside,"
+            if taken != hole:  # the hole as drilled leaves too little concrete: its own flow is none to count on
+                inside = (
+                    f"{inside} the largest that its face takes (not the {scene.words.small(hole.inside)} of the plan),"
+                )
             passes, cure = hole_flow(scene, line, outlet, own), would_do(scene, line, outlet, own)
             yield name, f"curb hole {outlet.name}, {several}{inside}", at, own[0].flow, passes, cure
         elif hole.inside < own[0].pipe.bore:

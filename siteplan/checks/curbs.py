@@ -274,11 +274,31 @@ def hole_flow(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece])
     ----------
     Manning's equation, the number of holes times one.
     """
+    hole = hole_taken(scene, line, outlet)
+    return hole.number * full_flow(hole.inside, flattest(scene, pieces), pieces[0].rough)
+
+
+def hole_taken(scene: Scene, line: Line, outlet: Outlet) -> Hole:
+    """What goes through the curb at an outlet, no larger than its face takes: what its flow is judged by.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the survey.
+    line : Line
+        The line that ends there.
+    outlet : Outlet
+        The curb outlet.
+
+    Returns
+    -------
+    Hole
+        That of `hole_of`, or as many of the largest pipe that leaves the concrete asked for.
+    """
     hole, room = hole_of(scene, line, outlet), room_at(scene, line, outlet)
-    inside = hole.inside
-    if room is not None and room.largest is not None and hole.outside > room.outside + room.doubt:
-        inside = min(inside, room.largest.bore)
-    return hole.number * full_flow(inside, flattest(scene, pieces), pieces[0].rough)
+    if room is None or room.largest is None or hole.outside <= room.outside + room.doubt:
+        return hole
+    return hole if room.largest.bore >= hole.inside else Hole(hole.number, room.largest.bore, room.largest.od)
 
 
 def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) -> str:
@@ -320,7 +340,7 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) 
     count = max(1, math.ceil(flow / passes - 1e-9))
     if count == 1 and room is not None and NEXT_SIZE * pipe.bore <= inside < pipe.bore - ONE_SIZE:
         return (
-            f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)} of the {words.flow(flow)} that comes; "
+            f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)}, {words.flow(flow)} comes; "
             f"or a thinner-walled {pipe.nominal} sleeve of that outside, where the city's detail has one"
         )
     asked = "give curb_height to know whether it takes them" if room is None else ""
