@@ -13,6 +13,7 @@ import numpy as np
 from siteplan import units
 from siteplan.site import Feature, Shot
 from siteplan.survey.files import said
+from siteplan.survey.questions import Oddity
 from siteplan.survey.shot_codes import is_curb_top, is_flow_line
 
 ACROSS = 0.75  # m; the top of a curb and its flow line, shot across it, lie no farther apart
@@ -80,7 +81,7 @@ def face_near(shots: Sequence[Shot], x: float, y: float) -> Face | None:
 
 def with_faces(
     features: Sequence[Feature], shots: Sequence[Shot], unit: str
-) -> tuple[tuple[Feature, ...], tuple[str, ...]]:
+) -> tuple[tuple[Feature, ...], tuple[str, ...], tuple[Oddity, ...]]:
     """The features with `curb_height` of curb outlets read off the shots where nobody typed it.
 
     Parameters
@@ -94,10 +95,12 @@ def with_faces(
 
     Returns
     -------
-    tuple of Feature and tuple of str
-        `curb_height_doubt` stands beside a height from shots; and where each height comes from.
+    tuple of Feature, tuple of str and tuple of Oddity
+        `curb_height_doubt` stands beside a height from shots; where each height comes from; and what to ask where
+        a typed height is not the shot one.
     """
     told: list[str] = []
+    odd: list[Oddity] = []
     changed: list[Feature] = []
     for feature in features:
         face = face_near(shots, feature.geometry.x, feature.geometry.y) if feature.kind == "curb_outlet" else None
@@ -115,7 +118,13 @@ def with_faces(
         changed.append(feature)
         if abs(float(typed) - face.height) > AGREE + 2 * face.doubt:
             own = units.length_text(float(typed), unit)
-            told.append(
-                f'"{feature.name}": curb_height {own} is kept, the shots make it {height} ({whose}): look again'
+            odd.append(
+                Oddity(
+                    key=f"{feature.name}, curb_height",
+                    where=f'"{feature.name}"',
+                    what=f"has curb_height {own}, and the shots make it {height} ({whose})",
+                    mend="Measure the curb's face there and give that, or take curb_height out: the shots' own is taken then.",
+                    asks=True,
+                )
             )
-    return tuple(changed), tuple(told)
+    return tuple(changed), tuple(told), tuple(odd)

@@ -97,7 +97,7 @@ def _read(folder: Path, settings: Settings) -> Site:
     places = {(feature.file, feature.number): feature.place for feature in drawn}
     coded = shot_features(ground.listed, features, ground.listed_in, len(drawn) + 1, settings.length_unit)
     places |= coded.places
-    features, faces = with_faces((*features, *coded.features), ground.shots, settings.length_unit)
+    features, faces, face_oddities = with_faces((*features, *coded.features), ground.shots, settings.length_unit)
     sources, standing = _sources(features, places, lot, grid, settings)
 
     site = Site(
@@ -145,6 +145,7 @@ def _read(folder: Path, settings: Settings) -> Site:
     site = _units_challenged(site, site_crs, settings)
     oddities = [
         *coded.oddities,
+        *face_oddities,
         *astray(drawn, features[: len(drawn)], lot, moves, settings.length_unit),
         *misplaced(features, places, lot, settings.length_unit),
         *implausible(site, places),
