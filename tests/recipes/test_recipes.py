@@ -19,7 +19,7 @@ REPO = Path(__file__).parents[2]
 SITE = REPO / "sample_sites" / "alder-court"
 
 RULE = [
-    ("books/rules.py", "NUMBERS_AGREE = Rule(", """LONGEST_LINE = Rule(
+    ("books/rules.py", "NUMBERS_AGREE = _rule(", """LONGEST_LINE = _rule(
     "longest-line", "Length of a line", "at most", 20.0, "ft", "length", SHEET, "2026", "practice", "flag", "every line",
 )
 
