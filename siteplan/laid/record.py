@@ -19,6 +19,7 @@ from siteplan.laid.verdict_values import AsBuilt, LaidLine
 from siteplan.sheets.geopackage import Layer, geopackage
 from siteplan.sheets.markup import tag
 from siteplan.sheets.paper import listed, page, table
+from siteplan.sheets.stakes import pipes_along, pipes_words
 from siteplan.sheets.wording import KINDS, names, one_line, way
 from siteplan.survey.files import said
 from siteplan.values import FittingKind, Line, Plan
@@ -283,7 +284,7 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
             values = {
                 "line": line.id,
                 "way": way(line, names(plan)),
-                "pipe": result.laid_pipe or f"{line.pipe.nominal} {line.pipe.kind}",
+                "pipe": _pipe(line, result, plan.length_unit, line.pipe.kind),
                 "length_m": r(line.length),
             }
             pipes.append((path, values))
@@ -331,6 +332,13 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
         Layer(name="photos", description="names of photographs taken before backfill", kind="", columns={"name": str}, rows=[((), {"name": said(p)}) for p in photos]),
     ]  # fmt: skip
     return geopackage(layers, plan.crs, _iso(date))
+
+
+def _pipe(line: Line, result: AsBuilt, unit: str, name: str) -> str:
+    """The pipe in the trench: what was told to be laid, or each of the plan's where it has several."""
+    if result.laid_pipe:
+        return result.laid_pipe
+    return pipes_words(line, unit) if len(pipes_along(line)) > 1 else f"{line.pipe.nominal} {name}"
 
 
 def _iso(date: str | None) -> str:
@@ -384,7 +392,7 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
         inside.append(
             tag(
                 "h2",
-                f"{line.id} {way(line, called)}: {result.laid_pipe or f'{units.size_text(line.pipe.nominal, line.pipe.od, unit)} {line.pipe.title}'}, {units.length_text(line.length, unit, 1)}",
+                f"{line.id} {way(line, called)}: {_pipe(line, result, unit, line.pipe.title)}, {units.length_text(line.length, unit, 1)}",
             )
         )
         inside.append(

@@ -143,8 +143,7 @@ def as_text(result: Review, *, everything: bool = False) -> str:
     out = [head]
     for one in result.findings:
         if one.status != "pass" or everything:
-            who = called.get(one.subject, one.subject)
-            who = one.subject if who == one.subject else f"{one.subject} {who}"
+            who = _of(one, called)
             where = f", {one.where}" if one.where and one.where not in one.message else ""
             out.append(f"{one.status.upper()} {one.rule}, {who}{where}: {one.message}")
     out += ["What would solve it:", *(f"  {text}" for text in result.advice)] if result.advice else []
@@ -175,6 +174,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         HTML in UTF-8 for letter and A4.
     """
     plan, counts = result.stored.plan, result.counts
+    called = names(plan)
     by_rule: dict[str, list[Reviewed]] = {}
     for one in result.findings:
         by_rule.setdefault(one.rule, []).append(one)
@@ -183,14 +183,14 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         row, planned = _row(rule, result), _planned(rule, result)
         rows.append([
             tag("span", tag("b", row.id), tag("br"), whole(row.title)), whole(row.limit), row.standing, whole(planned), "",
-            *_found(by_rule.get(rule.id, []), _idle(rule.id, result)), "",
+            *_found(by_rule.get(rule.id, []), called, _idle(rule.id, result)), "",
         ])  # fmt: skip
         if row.source:
             rows.append([whole(f"Source: {row.source}")])
-    parts = [[title, *_found(by_rule.get(key, []))] for key, title in PARTS.items()]
+    parts = [[title, *_found(by_rule.get(key, []), called)] for key, title in PARTS.items()]
     shown = [one for one in result.findings if one.status != "pass"]
     comments = [
-        [str(n), one.status.upper(), one.rule, one.subject, one.where, one.message, ""]
+        [str(n), one.status.upper(), one.rule, _of(one, called), one.where, one.message, ""]
         for n, one in enumerate(shown, 1)
     ]
     verdict = (
@@ -282,7 +282,15 @@ def _idle(rule: str, result: Review) -> str:
     return "enters other rules" if rule in PARAMETERS else "nothing here that it speaks of"
 
 
-def _found(findings: Sequence[Reviewed], idle: str = "not compared") -> list[str]:
+def _of(one: Reviewed, called: Mapping[str, str]) -> str:
+    """What a finding is of: the id as plan.json has it, and the name that the map gives it."""
+    ident, colon, rest = one.subject.partition(":")
+    name = called.get(ident, ident)
+    who = ident if name == ident else f"{ident} {name}"
+    return one_line(f"{who}: {rest.strip()}" if colon else who)
+
+
+def _found(findings: Sequence[Reviewed], called: Mapping[str, str], idle: str = "not compared") -> list[str]:
     if not findings:
         return [idle, ""]
     worst = min(findings, key=lambda one: ("fail", "flag", "pass").index(one.status))
@@ -291,5 +299,5 @@ def _found(findings: Sequence[Reviewed], idle: str = "not compared") -> list[str
         for s in ("fail", "flag", "pass")
         if any(one.status == s for one in findings)
     ]
-    place = "" if worst.status == "pass" else f"{worst.subject} {worst.where}".strip()
+    place = "" if worst.status == "pass" else f"{_of(worst, called)} {worst.where}".strip()
     return [Markup(tag("b", ", ".join(counted))) if worst.status == "fail" else ", ".join(counted), place]

@@ -76,7 +76,7 @@ def survey_system(plan: Plan) -> SurveySystem:
     """
     crs = plan.survey_crs or plan.crs
     unit = plan.survey_unit or (plan.length_unit if crs == "local" else "m")
-    return SurveySystem(crs=crs, unit=unit, name=_name(crs))
+    return SurveySystem(crs=crs, unit=unit, name=crs_name(crs))
 
 
 def survey_places(plan: Plan, x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
@@ -126,7 +126,19 @@ def place_text(plan: Plan, x: float, y: float) -> str:
     return f"{names[0]} {north:.{system.digits}f} {names[1]} {east:.{system.digits}f}"
 
 
-def _name(crs: str) -> str:
+def crs_name(crs: str) -> str:
+    """What people call a coordinate system.
+
+    Parameters
+    ----------
+    crs : str
+        'local', an authority code or WKT.
+
+    Returns
+    -------
+    str
+        The code, or the system's own name: WKT is for programs.
+    """
     if crs == "local":
         return "the site's own grid"
     if re.fullmatch(r"[A-Za-z]{2,12}:[A-Za-z0-9]{1,12}", crs):

@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 
 from siteplan import units
+from siteplan.sheets.coordinates import crs_name
 from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import spare_fact, sure_text, wanted_texts
 from siteplan.sheets.drawing import KEY, swatch, utility_layer
@@ -410,7 +411,7 @@ def _inputs(plan: Plan) -> Markup:
         tag("li", tag("b", one_line(entry.file)), " ", tag("code", f"sha256 {entry.sha256[:16]}\u2026"))
         for entry in plan.inputs
     ]
-    frame = "an assumed grid" if plan.crs == "local" else one_line(plan.crs)
+    frame = "an assumed grid" if plan.crs == "local" else crs_name(plan.crs)
     said = f"Coordinates are in {frame}. Full digests are in plan.json."
     return tag(
         "details", tag("summary", "Survey files"), tag("ul", *rows, class_="plain"), tag("p", said, class_="note")

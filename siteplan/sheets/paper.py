@@ -37,6 +37,7 @@ td.k { font-weight: 700; font-size: 1.1em; }
   td[data-head]::before { content: attr(data-head); display: block; font-size: 0.8em; font-weight: 400; color: #333; }
   td.t[data-head]::before { display: inline; content: attr(data-head) ": "; }
   td:empty { display: none; }
+  tbody.g:not(:has(td:not(:empty))) td { display: block; min-height: 3.2em; }
   tbody.g > tr > td.n { grid-column: 1 / -1; font-weight: 400; border-top: 1px dotted #555; margin-top: 0.25em; padding-top: 0.25em; }
 }
 """

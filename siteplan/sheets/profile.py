@@ -104,7 +104,7 @@ def chart(
         *_over_names([*over, *wetted], scale),
         *_corners(line, scale, elevation_unit, wide=wide),
         *_materials(line, scale, unit, wide=wide),
-        tag("text", f"heights drawn {scale.exaggeration:.1f} times lengths", class_="axis times", x=6, y=height - 2),
+        tag("text", f"heights drawn {scale.exaggeration:.1f} times lengths", class_="axis times", x=6, y=height - 5),
         tag("line", class_="cursor", x1=scale.left, x2=scale.left, y1=scale.top, y2=scale.bottom),
         tag("circle", class_="cursor-ground", cx=scale.left, cy=scale.bottom, r=4.5),
         tag("circle", class_="cursor-invert", cx=scale.left, cy=scale.bottom, r=4.5),

@@ -26,12 +26,13 @@ def cut_page(sheet: CutSheet) -> bytes:
     hi = f"HI {level(sheet.hi, sheet.elevation_unit)} {unit}"
     running = (
         sheet.site,
-        f"benchmark: {sheet.benchmark or '________'}; {hi}",
+        f"{sheet.benchmark or 'benchmark: ________'}; {hi}",
         f"date: {sheet.stamp or '________'}",
     )
     return page(
-        f"Cut sheet, {hi}: {sheet.site}", tag("p", f"Date: {sheet.stamp or '____________'}. Benchmark: {sheet.benchmark or '____________'}."),
-        *(tag("p", whole(line).replace("- 0.", "-\u00a00.")) for line in heads(sheet)),
+        f"Cut sheet, {hi}: {sheet.site}", tag("p", f"Date: {sheet.stamp or '____________'}."),
+        *([] if sheet.benchmark else [tag("p", "Benchmark: ____________.")]),
+        *(tag("p", _unbroken(line)) for line in heads(sheet)),
         *(part for one in sheet.lines for part in _line(one, sheet)),
         signatures("Dug by", "Checked by"), running=running,
     )  # fmt: skip
@@ -61,8 +62,15 @@ def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
         tag("p", run_text(one)),
         table(head, rows, words=[0], blank=[8, 9], strong=[1, 2]),
         *([tag("p", "Stakes (sides looking up the plan's stations, from the outlet):")] if one.stakes else []),
-        listed([f"{units.station_text(stake.station, unit)}: {stake_text(stake, high)}" for stake in one.stakes]),
+        listed(
+            [whole(f"{units.station_text(stake.station, unit)}: {stake_text(stake, high)}") for stake in one.stakes]
+        ),
     ]
+
+
+def _unbroken(line: str) -> str:
+    """A minus stays with what it takes off: a line may break after a hyphen, but not before a word joiner."""
+    return whole(line).replace("- 0.", "-\u2060\u00a00.")
 
 
 def _both(value: float | None, exact: float | None, high: str, unit: str) -> Markup:

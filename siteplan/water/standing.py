@@ -146,7 +146,13 @@ def standing_water(runs: Sequence[Run], level: float) -> tuple[float, float, flo
 
 
 def blocked_outlet(
-    runs: Sequence[Run], openings: Sequence[Opening], *, outlet: str, inflow: float | None = None, unit: str = "ft"
+    runs: Sequence[Run],
+    openings: Sequence[Opening],
+    *,
+    outlet: str,
+    inflow: float | None = None,
+    unit: str = "ft",
+    elevation_unit: str | None = None,
 ) -> Blocked | Trouble:
     """Where the water stands when an outlet is blocked or frozen, and where it comes out first.
 
@@ -162,6 +168,8 @@ def blocked_outlet(
         Flow that keeps coming [m3/s], to say how soon.
     unit : str
         The user's length unit, for messages.
+    elevation_unit : str, optional
+        Of elevations, where the survey tells them in another unit.
 
     Returns
     -------
@@ -200,7 +208,7 @@ def blocked_outlet(
     wet, full, volume = standing_water(joined, first.rim)
     filled = volume / inflow if inflow is not None and inflow > 0 else None
     follow = next((opening.rim for opening in rims[1:] if opening.rim > first.rim), None)
-    text = f"{outlet}: blocked, the water stands at {length_text(first.rim, unit)} and comes out first at {first.name}"
+    text = f"{outlet}: blocked, the water stands at {length_text(first.rim, elevation_unit or unit)} and comes out first at {first.name}"
     if follow is not None:
         text += f", {drop_text(follow - first.rim, unit)} below the next rim"
     text += f"; {length_text(wet, unit, 1)} of pipe holds water, {length_text(full, unit, 1)} of it full"

@@ -414,7 +414,9 @@ def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:
         for source in site.sources
         if scene.net.feeds.get(source.id) in names and (not pumped(source.kind) or _gap(site, source))
     ]
-    found = blocked_outlet(runs, openings, outlet=root, inflow=flow or None, unit=site.length_unit)
+    found = blocked_outlet(
+        runs, openings, outlet=root, inflow=flow or None, unit=site.length_unit, elevation_unit=site.elevation_unit
+    )
     if not isinstance(found, Blocked):
         return BlockedOutlet(
             line=line.id, outlet=line.end, level=None, source=None, next_rim=None, standing=0.0, volume=0.0, filled_in=None,

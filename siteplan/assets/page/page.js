@@ -484,8 +484,25 @@ function siteplanPage(map, layers) {
   map.on("overlayadd", function () {
     ["halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy", "line_touch"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
   });
+  /* a browser lays the paper out without telling the map: it is fitted to the paper's size beforehand */
+  function fitted(paper) {
+    document.documentElement.classList.toggle("printing", paper);
+    map.invalidateSize({ animate: false, pan: false });
+    home();
+    tidy();
+  }
+  var kept = null;
   window.addEventListener("beforeprint", function () {
     [].forEach.call(document.querySelectorAll("details"), function (part) { part.open = true; });
+    layersControl.collapse();
+    kept = kept || { moved: moved, center: map.getCenter(), zoom: map.getZoom() };
+    fitted(true);
+  });
+  window.addEventListener("afterprint", function () {
+    if (!kept) return;
+    fitted(false);
+    if (kept.moved) map.setView(kept.center, kept.zoom, { animate: false });
+    kept = null;
   });
   home();
   /* a window that changes refits the lot only while nobody has moved the map */
