@@ -30,8 +30,7 @@ def cut_page(sheet: CutSheet) -> bytes:
         f"date: {sheet.stamp or '________'}",
     )
     return page(
-        f"Cut sheet, {hi}: {sheet.site}", tag("p", f"Date: {sheet.stamp or '____________'}."),
-        *([] if sheet.benchmark else [tag("p", "Benchmark: ____________.")]),
+        f"Cut sheet, {hi}: {sheet.site}", tag("p", f"Date: {sheet.stamp or '____________'}. {sheet.benchmark[:1].upper() + sheet.benchmark[1:] or 'Benchmark: ____________'}."),
         *(tag("p", _unbroken(line)) for line in heads(sheet)),
         *(part for one in sheet.lines for part in _line(one, sheet)),
         signatures("Dug by", "Checked by"), running=running,

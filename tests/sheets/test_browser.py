@@ -324,3 +324,26 @@ def test_control_a_changed_script_of_ours_does_not_run(show, page):
     changed = page.replace(b'"use strict";\n  var data', b'"use strict"; window.ran = true;\n  var data', 1)
     assert changed != page
     assert show(changed).page.evaluate("window.ran") is None
+
+
+def test_the_printed_map_is_whole(show, page):
+    seen = show(page)
+    seen.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    seen.page.emulate_media(media="print")
+    window = seen.page.locator(".folium-map").bounding_box()
+    lot = seen.page.locator('path[stroke-dasharray="18 5 4 5"]').bounding_box()
+    assert lot["x"] >= window["x"]
+    assert lot["y"] >= window["y"]
+    assert lot["x"] + lot["width"] <= window["x"] + window["width"]
+    # the curb lies 3 m south of the lot, 28 m wide
+    assert lot["y"] + lot["height"] + 3 / 28 * lot["width"] <= window["y"] + window["height"]
+
+
+def test_an_open_layer_list_moves_no_control_and_lies_over_them(show, page):
+    seen = show(page, PHONE)
+    before = seen.page.locator(".north").bounding_box()
+    seen.page.locator(".leaflet-control-layers-toggle").tap()
+    assert seen.page.locator(".north").bounding_box()["y"] <= before["y"]
+    box = seen.page.locator(".leaflet-control-layers-expanded").bounding_box()
+    over = "([x, y]) => Boolean(document.elementFromPoint(x, y).closest('.leaflet-control-layers'))"
+    assert seen.page.evaluate(over, [box["x"] + 4, box["y"] + box["height"] - 20])
