@@ -338,7 +338,11 @@ def _pipe(line: Line, result: AsBuilt, unit: str, name: str) -> str:
     """The pipe in the trench: what was told to be laid, or each of the plan's where it has several."""
     if result.laid_pipe:
         return result.laid_pipe
-    return pipes_words(line, unit) if len(pipes_along(line)) > 1 else f"{line.pipe.nominal} {name}"
+    return (
+        pipes_words(line, unit)
+        if len(pipes_along(line)) > 1
+        else f"{units.size_text(line.pipe.nominal, line.pipe.od, unit)} {name}"
+    )
 
 
 def _iso(date: str | None) -> str:
