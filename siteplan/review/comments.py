@@ -187,7 +187,11 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         ])  # fmt: skip
         if row.source:
             rows.append([whole(f"Source: {row.source}")])
-    parts = [[title, *_found(by_rule.get(key, []), called)] for key, title in PARTS.items()]
+    # each other sheet has a finding, so none means that there is no other
+    idle = {"sheet": "there are none"}
+    parts = [
+        [title, *_found(by_rule.get(key, []), called, idle.get(key, "not compared"))] for key, title in PARTS.items()
+    ]
     shown = [one for one in result.findings if one.status != "pass"]
     comments = [
         [str(n), one.status.upper(), one.rule, _of(one, called), one.where, one.message, ""]
