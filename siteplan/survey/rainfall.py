@@ -345,6 +345,6 @@ def _one_of(asked: Mapping[str, Any], key: str, known: tuple[str, ...], usual: s
     if isinstance(value, str) and value in known:
         return value
     near = difflib.get_close_matches(str(value)[:40], known, n=1, cutoff=0.5)
-    mend = f"Did you mean {near[0]}?" if near else f"Give one of {', '.join(known)}."
+    mend = f"Did you mean {near[0]}? Known are {', '.join(known)}." if near else f"Give one of {', '.join(known)}."
     faults.append(InputError(f"{FILE}, [water] {key}", f"is {shown(value)}", mend))
     return usual

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from siteplan import units
 from siteplan.books.kinds import SOURCES, Flow, at_curb
-from siteplan.books.rules import CURB_HOLE, OUTLET_ZONE, needed
+from siteplan.books.rules import CURB_CONCRETE, CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
 from siteplan.values import Line, Outlet, WeakLink
 from siteplan.water.capacity import full_flow
@@ -263,4 +263,6 @@ def _holes(site: Site, outlet: Outlet, flow: float | None, each: float, width: f
         curb_length=length, between=site.rules[CURB_HOLE.id].limit or 0.0, lift=lift,
     )  # fmt: skip
     left = units.length_text(found.concrete, site.length_unit)
+    if found.concrete < (site.rules[CURB_CONCRETE.id].limit or 0.0):
+        return f"; a hole for this pipe leaves {left} of concrete over it, too little: what the face takes is said in the findings"
     return f"; {found.needed} hole{'s' if found.needed > 1 else ''} needed, {found.fitting} fit the curb as drawn, {left} of concrete left over each"

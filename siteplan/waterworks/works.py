@@ -245,6 +245,14 @@ def _rims(site: Site, lines: Sequence[Line], net: Network) -> tuple[dict[str, fl
     shut = [
         source.name for source in site.sources if source.id in rims and pumped(source.kind) and not _gap(site, source)
     ]
+    rimless = [
+        source.name for source in site.sources if source.name in shut and site.told_of(source).get("air_gap") == "open"
+    ]
+    shut = [name for name in shut if name not in rimless]
+    if rimless and lines:
+        notes.append(
+            f"The gap at {', '.join(rimless)} is open, and its rim is not given: how high water may stand there is not known."
+        )
     if shut and lines:
         notes.append(
             f"No open gap is known at {', '.join(shut)}: water that cannot get away has no way out there but the pit."
