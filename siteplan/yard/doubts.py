@@ -12,11 +12,10 @@ from siteplan import units
 from siteplan.fall.doubt import chance_above, chances, deciding, fall_doubt, shots_wanted
 from siteplan.optional import optional
 from siteplan.routes.terms import Terms, terms
-from siteplan.routes.yard import grounds_of
 from siteplan.site import Floats, Site
 from siteplan.survey.surface_doubt import ground_covariance, ground_doubt, surface_covariance
 from siteplan.values import Candidate, Line, LineDoubt, LowSpot, Outlet, Pipe, Source, WantedShot
-from siteplan.yard.spares import Way, last_of, way_of
+from siteplan.yard.spares import Way, laid_yard, last_of, way_to_outlet
 
 CAREFUL = 0.01 * units.FOOT  # of a further shot, taken with the others from one set-up; common practice, no source
 APART = 2.0  # shots wanted stand at least this far from one another [m]
@@ -48,19 +47,15 @@ def with_doubt(
     """
     if not lines:
         return ()
-    by_id = {line.id: line for line in lines}
-    asked = {line.id: terms(site.rules, line.pipe) for line in lines}
-    grounds = grounds_of(site, outlets, spots, asked[lines[0].id], site.laying.prices)
-    sources = {source.id: source for source in site.sources}
-    ends = {outlet.id: outlet for outlet in outlets}
+    laid = laid_yard(lines, site, outlets, spots)
 
     def told(line: Line) -> Line:
-        way = way_of(line, by_id, site, grounds, sources, ends, asked)
+        way = way_to_outlet(line, laid)
         at = np.array([(row.x, row.y) for row in line.rows]).reshape(-1, 2)
         doubt = ground_doubt(site, at[:, 0], at[:, 1])
         rows = tuple(replace(row, ground_doubt=float(one)) for row, one in zip(line.rows, doubt, strict=True))
-        outlet = ends[last_of(line, by_id).end]
-        return replace(line, rows=rows, doubt=_doubt(site, way, outlet, sources[line.start], asked[line.id]))
+        outlet = laid.outlets[last_of(line, laid.lines).end]
+        return replace(line, rows=rows, doubt=_doubt(site, way, outlet, laid.sources[line.start], laid.asked[line.id]))
 
     return tuple(optional("doubt", partial(told, line), line, line.id) for line in lines)
 

@@ -30,6 +30,17 @@ class Way(NamedTuple):
     lines: tuple[tuple[str, float], ...]  # lines of the way, the one at the outlet first, and where each begins
 
 
+class LaidYard(NamedTuple):
+    """Lines as laid and what their limits come from, each by id; `asked` for a line's own pipe."""
+
+    site: Site
+    lines: Mapping[str, Line]
+    asked: Mapping[str, Terms]
+    grounds: Grounds  # for the pavement under vehicles
+    sources: Mapping[str, Source]
+    outlets: Mapping[str, Outlet]
+
+
 def with_spares(
     lines: Sequence[Line], site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot]
 ) -> tuple[Line, ...]:
@@ -57,21 +68,17 @@ def with_spares(
     """
     if not lines:
         return ()
-    by_id = {line.id: line for line in lines}
-    asked = {line.id: terms(site.rules, line.pipe) for line in lines}
-    grounds = grounds_of(site, outlets, spots, asked[lines[0].id], site.laying.prices)
-    sources = {source.id: source for source in site.sources}
-    ends = {outlet.id: outlet for outlet in outlets}
+    laid = laid_yard(lines, site, outlets, spots)
 
     def told(line: Line) -> Line:
-        way = way_of(line, by_id, site, grounds, sources, ends, asked)
-        left = way.ceiling - asked[line.id].grade * way.station
+        way = way_to_outlet(line, laid)
+        left = way.ceiling - laid.asked[line.id].grade * way.station
         tight = int(np.argmin(left))
         ident, begins = [part for part in way.lines if part[1] <= float(way.station[tight])][-1]
         other = None if ident == line.id else ident
         return replace(
             line,
-            spare=float(left[tight]) - ends[last_of(line, by_id).end].control,
+            spare=float(left[tight]) - laid.outlets[last_of(line, laid.lines).end].control,
             binding=binding_text(float(way.station[tight]) - begins, other, line.length, site.length_unit),
         )
 
@@ -123,26 +130,42 @@ def last_of(line: Line, by_id: Mapping[str, Line]) -> Line:
     return line
 
 
-def way_of(
-    line: Line, by_id: Mapping[str, Line], site: Site, grounds: Grounds, sources: Mapping[str, Source], outlets: Mapping[str, Outlet],
-    asked: Mapping[str, Terms],
-) -> Way:  # fmt: skip
+def laid_yard(lines: Sequence[Line], site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot]) -> LaidYard:
+    """What a way to the outlet is found with.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        As laid, one at least.
+    site : Site
+        The surveyed site.
+    outlets : sequence of Outlet
+        The plan's.
+    spots : sequence of LowSpot
+        Wet ground.
+
+    Returns
+    -------
+    LaidYard
+        By id.
+    """
+    asked = {line.id: terms(site.rules, line.pipe) for line in lines}
+    return LaidYard(
+        site=site, lines={line.id: line for line in lines}, asked=asked,
+        grounds=grounds_of(site, outlets, spots, asked[lines[0].id], site.laying.prices),
+        sources={source.id: source for source in site.sources}, outlets={outlet.id: outlet for outlet in outlets},
+    )  # fmt: skip
+
+
+def way_to_outlet(line: Line, laid: LaidYard) -> Way:
     """Limits from the outlet up; of a trunk only what lies downstream of the wye. The daylight stretch is left out.
 
     Parameters
     ----------
     line : Line
         Whose way it is.
-    by_id : mapping of str to Line
-        All lines.
-    site : Site
-        The surveyed site.
-    grounds : Grounds
-        For the pavement under vehicles.
-    sources, outlets : mapping of str
-        By id.
-    asked : mapping of str to Terms
-        Of each line, for its own pipe.
+    laid : LaidYard
+        All lines of the yard.
 
     Returns
     -------
@@ -150,9 +173,9 @@ def way_of(
         Stations from the outlet [m].
     """
     chain = [(line, line.length)]
-    while chain[-1][0].end in by_id:
+    while chain[-1][0].end in laid.lines:
         here = chain[-1][0]
-        trunk = by_id[here.end]
+        trunk = laid.lines[here.end]
         wye = min(
             trunk.vertices,
             key=lambda vertex: (vertex.x - here.vertices[0].x) ** 2 + (vertex.y - here.vertices[0].y) ** 2,
@@ -160,10 +183,10 @@ def way_of(
         chain.append((trunk, wye.station))
     parts, below, begins = [], 0.0, []
     for one, upto in reversed(chain):
-        held = asked[one.id]
-        outlet = outlets.get(one.end)
+        held = laid.asked[one.id]
+        outlet = laid.outlets.get(one.end)
         corners = tuple((vertex.x, vertex.y) for vertex in one.vertices)
-        along = trace(site, grounds, corners, sources[one.start], outlet, held)
+        along = trace(laid.site, laid.grounds, corners, laid.sources[one.start], outlet, held)
         use = (along.station <= upto + 1e-9) & np.isfinite(along.ceiling)
         shows = for_length(held, one.length).stretch
         if outlet is not None and (along.station[use] > shows).any():
