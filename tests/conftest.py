@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib.util
+import io
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -31,6 +34,62 @@ def day(tmp_path):
 def swale_drive(tmp_path):
     """The story of the driveway: its site folder."""
     return _module("driveway_story").site_folder(tmp_path / "site")
+
+
+@pytest.fixture(scope="session")
+def plan_once(tmp_path_factory):
+    """Plan a site folder, once in a run: the site `at` which place, its plan's `folder`, exit `code`, what was `said`, and `plan` and `site` as values.
+
+    The folder is everybody's: who edits a plan copies it first. That nobody did otherwise is tried at the end.
+    """
+    made, before = {}, {}
+
+    def once(site, *options):
+        key = (str(site), *options)
+        if key not in made:
+            made[key] = planned(site, options)
+            before[key] = _bytes_of(made[key].folder)
+        return made[key]
+
+    def planned(site, options):
+        import siteplan.plan
+        from siteplan.cli.main import main
+
+        whole, kept = siteplan.plan.plan_site, []
+        said, told = io.StringIO(), io.StringIO()
+
+        def keeping(*given, **named):
+            kept[:] = whole(*given, **named)
+            return tuple(kept)
+
+        folder = tmp_path_factory.mktemp("once") / site.name
+        with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(said), contextlib.redirect_stderr(told):
+            patch.setattr(siteplan.plan, "plan_site", keeping)
+            code = main(["plan", str(site), "--out", str(folder), *options])
+        assert code in {0, 1}, told.getvalue()
+        plan, read = kept
+        return SimpleNamespace(at=site, folder=folder, code=code, said=said.getvalue(), plan=plan, site=read)
+
+    yield once
+    for key, one in made.items():
+        assert _bytes_of(one.folder) == before[key], f"a test edited the plan of {key} that all tests share"
+
+
+def _bytes_of(folder):
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.fixture(scope="session")
+def sample_plan(plan_once):
+    """A sample by its name, planned once in a run."""
+    return lambda name: plan_once(Path(__file__).parents[1] / "sample_sites" / name)
+
+
+@pytest.fixture(scope="session")
+def drive_plan(plan_once, tmp_path_factory):
+    """The story of the driveway, planned once in a run."""
+    site = _module("driveway_story").site_folder(tmp_path_factory.mktemp("drive") / "site")
+    return lambda: plan_once(site)
 
 
 @pytest.fixture

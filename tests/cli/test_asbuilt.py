@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 import pytest
 
@@ -75,11 +74,9 @@ def test_names_cannot_write_to_the_terminal(rods, capsys):
     assert "\x1b" not in capsys.readouterr().out
 
 
-def test_rods_as_the_cut_sheet_asks_lie_on_the_design_where_pipes_change_too(tmp_path, capsys):
+def test_rods_as_the_cut_sheet_asks_lie_on_the_design_where_pipes_change_too(sample_plan, tmp_path, capsys):
     """One pipe at a change of pipe on both sheets: the one upstream, however the station is rounded."""
-    out = tmp_path / "alder"
-    main(["plan", str(Path(__file__).parents[2] / "sample_sites" / "alder-court"), "--out", str(out)])
-    capsys.readouterr()
+    out = sample_plan("alder-court").folder
     assert main(["cutsheet", str(out), "--hi", "104.20", "--json"]) == 0
     lines = json.loads(capsys.readouterr().out)["lines"]
     assert any("pipe changes" in target["note"] for line in lines for target in line["targets"])

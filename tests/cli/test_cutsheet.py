@@ -15,10 +15,8 @@ REPO = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
-def plan(tmp_path_factory):
-    out = tmp_path_factory.mktemp("plan") / "alder"
-    main(["plan", str(REPO / "sample_sites" / "alder-court"), "--out", str(out)])
-    return out
+def plan(sample_plan):
+    return sample_plan("alder-court").folder
 
 
 def test_screen_card_json_and_page(plan, tmp_path, capsys):

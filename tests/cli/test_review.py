@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shlex
+import shutil
 from pathlib import Path
 
 import pytest
@@ -17,12 +18,12 @@ FOOT = 0.3048
 
 
 @pytest.fixture
-def place(tmp_path, monkeypatch):
+def place(tmp_path, monkeypatch, sample_plan):
     """A folder with the samples, a plan of one and its rods from HI 104.20, as the walks begin."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "sample_sites").symlink_to(REPO / "sample_sites")
     (tmp_path / "docs").symlink_to(REPO / "docs")
-    main(["plan", "sample_sites/alder-court", "--out", "alder-plan"])
+    shutil.copytree(sample_plan("alder-court").folder, "alder-plan")
     from siteplan.stored.folder_of import read_plan
 
     rows = ["line,sta,rod,name"]

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
@@ -60,3 +61,34 @@ def lots() -> ModuleType:
     """The builder of invented lots by a seed."""
     _builder()
     return _builder("random_lots")
+
+
+@pytest.fixture(scope="session")
+def planned_lot(
+    lots: ModuleType, plan_once: Callable[..., Any], tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[int], Any]:
+    """An invented lot by its seed, planned once in a run; to be read only."""
+    sites: dict[int, Path] = {}
+
+    def once(seed: int) -> Any:
+        if seed not in sites:
+            sites[seed] = lots.lot(tmp_path_factory.mktemp("lots") / f"lot{seed}", seed)
+        return plan_once(sites[seed])
+
+    return once
+
+
+@pytest.fixture(scope="session")
+def planned_honest(
+    honest_lots: ModuleType, plan_once: Callable[..., Any], tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[int], Any]:
+    """An honest lot by its number, planned once in a run, with a date on its sheets; to be read only."""
+    sites: dict[int, Path] = {}
+
+    def once(number: int) -> Any:
+        if number not in sites:
+            sites[number] = tmp_path_factory.mktemp("honest") / "site"
+            honest_lots.honest_lot(sites[number], number)
+        return plan_once(sites[number], "--date", "2026-04-02")
+
+    return once

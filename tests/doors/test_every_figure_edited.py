@@ -23,10 +23,9 @@ ON_TRUST = {"site.stamp"}  # the standing of every review names it: the date on 
 
 
 @pytest.fixture(scope="module", params=SAMPLES)
-def planned(request, tmp_path_factory):
-    out = tmp_path_factory.mktemp("plans") / request.param
+def planned(request, sample_plan):
+    out = sample_plan(request.param).folder
     folder = REPO / "sample_sites" / request.param
-    main(["plan", str(folder), "--out", str(out)])
     stored, site = read_plan(out), read_site(folder)
     made, why = made_again(stored, site, folder)
     assert why == ""

@@ -22,10 +22,8 @@ def acts(text: str) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def plan(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("hostile")
-    assert main(["plan", str(ROOT / "sample_sites" / "long-meadow"), "--out", str(folder / "plan")]) in {0, 1}
-    return folder / "plan"
+def plan(sample_plan):
+    return sample_plan("long-meadow").folder
 
 
 def spoiled(value, every: bool):

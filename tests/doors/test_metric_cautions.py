@@ -16,9 +16,8 @@ METRES = re.compile(r"\d\s*m\b")
 
 
 @pytest.mark.parametrize(("name", "own", "other"), [("marsh-lane", METRES, FEET), ("long-meadow", FEET, METRES)])
-def test_trench_depths_are_in_the_sites_unit(name, own, other, tmp_path, capsys):
-    out = tmp_path / "out"
-    main(["plan", str(SAMPLES / name), "--out", str(out)])
+def test_trench_depths_are_in_the_sites_unit(name, own, other, sample_plan, capsys):
+    out = sample_plan(name).folder
     (trench,) = [
         text
         for text in json.loads((out / "plan.json").read_text(encoding="utf-8"))["cautions"]

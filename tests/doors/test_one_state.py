@@ -30,25 +30,21 @@ def said(*words):
 
 
 @pytest.fixture(scope="module", params=["alder-court", "marsh-lane", 3, 6, 9, 31])
-def sheets(request, tmp_path_factory, lots):
+def sheets(request, tmp_path_factory, sample_plan, planned_lot):
     out = tmp_path_factory.mktemp(f"of{request.param}")
-    site = (
-        REPO / "sample_sites" / request.param
-        if isinstance(request.param, str)
-        else lots.lot(out / "lot", request.param)
-    )
-    terminal = said("plan", site, "--out", out / "plan")
-    record = json.loads((out / "plan" / "plan.json").read_text(encoding="utf-8"))
+    planned = (sample_plan if isinstance(request.param, str) else planned_lot)(request.param)
+    terminal, plan, site = " ".join(planned.said.split()), planned.folder, planned.at
+    record = json.loads((plan / "plan.json").read_text(encoding="utf-8"))
     high = max(vertex["ground"] for line in record["lines"] for vertex in line["vertices"]) + 1.4
-    cut = said("cutsheet", out / "plan", "--hi", f"{high:.3f}m", "--html", out / "cut.html")
-    said("review", out / "plan", site, "--html", out / "check.html")
+    cut = said("cutsheet", plan, "--hi", f"{high:.3f}m", "--html", out / "cut.html")
+    said("review", plan, site, "--html", out / "check.html")
 
-    def text(name):
-        page = (out / name).read_text(encoding="utf-8")
+    def text(path):
+        page = path.read_text(encoding="utf-8")
         return html.unescape(re.sub(r"\s+", " ", page.replace("\u00a0", " ")))
 
-    rows = list(csv.DictReader((out / "plan" / "trench_schedule.csv").read_text(encoding="utf-8-sig").splitlines()))
-    return record, rows, terminal, cut, text("plan/map.html"), text("cut.html"), text("check.html")
+    rows = list(csv.DictReader((plan / "trench_schedule.csv").read_text(encoding="utf-8-sig").splitlines()))
+    return record, rows, terminal, cut, text(plan / "map.html"), text(out / "cut.html"), text(out / "check.html")
 
 
 def test_a_line_stands_the_same_on_every_sheet(sheets):

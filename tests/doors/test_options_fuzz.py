@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import shutil
 from importlib import import_module
 from pathlib import Path
 
@@ -28,10 +29,10 @@ LIST = "1,0,0,98.0,INV\n2,10,0,98.2,INV\n"
 
 
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory):
+def bench(tmp_path_factory, sample_plan):
     """A folder with a plan, a level book and a point list, which commands may be turned on."""
     folder = tmp_path_factory.mktemp("bench")
-    assert main(["plan", str(ROOT / "sample_sites" / "marsh-lane"), "--out", str(folder / "plan")]) in {0, 1}
+    shutil.copytree(sample_plan("marsh-lane").folder, folder / "plan")
     (folder / "book.csv").write_text(BOOK, encoding="utf-8")
     (folder / "list.csv").write_text(LIST, encoding="utf-8")
     return folder

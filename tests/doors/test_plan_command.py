@@ -37,13 +37,9 @@ def verifier():
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory):
+def planned(sample_plan):
     """Every sample, planned once: name -> (exit code, folder)."""
-    out = tmp_path_factory.mktemp("plans")
-    return {
-        name: (main(["plan", str(REPO / "sample_sites" / name), "--out", str(out / name)]), out / name)
-        for name in SAMPLES
-    }
+    return {name: (sample_plan(name).code, sample_plan(name).folder) for name in SAMPLES}
 
 
 @pytest.mark.parametrize("name", SAMPLES)

@@ -26,16 +26,8 @@ CROWDED = (
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory, lots):
-    out = tmp_path_factory.mktemp("lots")
-    found = {}
-    for seed in SEEDS:
-        said = io.StringIO()
-        with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
-            code = main(["plan", str(lots.lot(out / f"lot{seed}", seed)), "--out", str(out / f"plan{seed}")])
-        assert code in {0, 1}, f"lot {seed}: {said.getvalue()[:500]}"
-        found[seed] = json.loads((out / f"plan{seed}" / "plan.json").read_text(encoding="utf-8"))
-    return found
+def planned(planned_lot):
+    return {seed: json.loads((planned_lot(seed).folder / "plan.json").read_text(encoding="utf-8")) for seed in SEEDS}
 
 
 @pytest.mark.parametrize("seed", CROWDED)
@@ -86,11 +78,11 @@ def test_no_plan_calls_its_own_figures_wrong(planned):
 
 
 @pytest.mark.parametrize("kept", ["a tenth", "nothing", "no forecast"])
-def test_a_belly_made_small_in_a_stored_plan_is_found_out(planned, lots, tmp_path, kept):
+def test_a_belly_made_small_in_a_stored_plan_is_found_out(planned, planned_lot, kept):
     """By the recheck's own beam on stretches that it finds itself: each line that may hold two inches at worst."""
     tried = 0
     for seed, record in planned.items():
-        plan, site = plan_as_stored(json.dumps(record).encode()), read_site(lots.lot(tmp_path / f"lot{seed}", seed))
+        plan, site = plan_as_stored(json.dumps(record).encode()), read_site(planned_lot(seed).at)
         for k, line in enumerate(plan.lines):
             if line.belly is None or line.belly.depth[2] < 2 * INCH:
                 continue
@@ -106,10 +98,10 @@ def test_a_belly_made_small_in_a_stored_plan_is_found_out(planned, lots, tmp_pat
     assert tried >= 3
 
 
-def test_soft_ground_taken_out_of_a_stored_plan_is_found_out(planned, lots, tmp_path):
+def test_soft_ground_taken_out_of_a_stored_plan_is_found_out(planned, planned_lot):
     tried = 0
     for seed, record in planned.items():
-        plan, site = plan_as_stored(json.dumps(record).encode()), read_site(lots.lot(tmp_path / f"lot{seed}", seed))
+        plan, site = plan_as_stored(json.dumps(record).encode()), read_site(planned_lot(seed).at)
         for k, line in enumerate(plan.lines):
             if (
                 not line.soft or line.soft[0].station_to - line.soft[0].station_from < 0.1

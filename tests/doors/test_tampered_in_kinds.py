@@ -9,7 +9,6 @@ import random
 
 import pytest
 
-from siteplan.cli.main import main
 from siteplan.errors import InputError, InputErrors
 from siteplan.review import files
 from siteplan.review.against_site import input_findings, rule_findings, verdict_findings
@@ -24,12 +23,10 @@ LOTS = (4, 13, 47)
 
 
 @pytest.fixture(scope="module", params=LOTS)
-def planned(request, tmp_path_factory, honest_lots):
-    out = tmp_path_factory.mktemp("kinds")
-    honest_lots.honest_lot(out / "site", request.param)
-    assert main(["plan", str(out / "site"), "--out", str(out / "plan"), "--date", "2026-04-02"]) in {0, 1}
-    stored, site = read_plan(out / "plan"), with_flows(read_site(out / "site"))
-    made, why = made_again(stored, site, out / "site")
+def planned(request, planned_honest):
+    lot = planned_honest(request.param)
+    stored, site = read_plan(lot.folder), with_flows(read_site(lot.at))
+    made, why = made_again(stored, site, lot.at)
     assert why == ""
     return stored, site, made
 

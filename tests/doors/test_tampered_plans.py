@@ -57,11 +57,8 @@ def worked_once():
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory):
-    out = tmp_path_factory.mktemp("plans")
-    for name in SAMPLES:
-        main(["plan", str(REPO / "sample_sites" / name), "--out", str(out / name)])
-    return out
+def planned(sample_plan):
+    return {name: sample_plan(name).folder for name in SAMPLES}
 
 
 def rewritten(change):
@@ -471,9 +468,9 @@ OF_SITE = {"ground_replaced", "features_changed", "site_rules_changed"}
 def test_a_plan_that_nobody_touched_has_no_fail_of_its_own(planned, name):
     """A fail of the plan itself (a source that cannot be served) is a fail; nothing else may be."""
     site = REPO / "sample_sites" / name
-    own = json.loads((planned / name / "plan.json").read_text(encoding="utf-8"))
+    own = json.loads((planned[name] / "plan.json").read_text(encoding="utf-8"))
     fails = {(one["rule"], one["subject"]) for one in own["checks"] if one["status"] == "fail"}
-    found = review(planned / name, site)
+    found = review(planned[name], site)
     assert {(one.rule, one.subject) for one in found.findings if one.status == "fail"} == fails
 
 
@@ -484,7 +481,7 @@ def test_every_change_is_found_and_named(planned, tmp_path, kind):
         pick = random.Random(f"{kind} {number}")
         name = SAMPLES[number % len(SAMPLES)]
         folder, site = tmp_path / f"plan{number}", tmp_path / f"site{number}"
-        shutil.copytree(planned / name, folder)
+        shutil.copytree(planned[name], folder)
         if kind in OF_SITE:
             shutil.copytree(REPO / "sample_sites" / name, site)
         else:
@@ -511,7 +508,7 @@ _KNOWN: dict[str, set[tuple[str, str, str]]] = {}
 def _own(name, planned):
     """Fails that the untouched plan has itself."""
     if name not in _KNOWN:
-        found = review(planned / name, REPO / "sample_sites" / name)
+        found = review(planned[name], REPO / "sample_sites" / name)
         _KNOWN[name] = {(one.rule, one.subject, one.message) for one in found.findings if one.status == "fail"}
     return _KNOWN[name]
 
@@ -523,7 +520,7 @@ def test_there_are_a_hundred_changes_of_twenty_kinds_or_more():
 
 def test_a_change_makes_the_command_leave_with_one(planned, tmp_path, capsys):
     folder = tmp_path / "plan"
-    shutil.copytree(planned / "alder-court", folder)
+    shutil.copytree(planned["alder-court"], folder)
     site = str(REPO / "sample_sites" / "alder-court")
     assert main(["review", str(folder), site, "--json"]) == 0
     before = json.loads(capsys.readouterr().out)

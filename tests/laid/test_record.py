@@ -18,17 +18,17 @@ FOOT = 0.3048
 
 
 @pytest.fixture
-def laid(swale_drive, tmp_path, shots):
+def laid(drive_plan, shots):
     """A planned line and its rods, HI 104.00."""
-    main(["plan", str(swale_drive), "--out", str(tmp_path / "plan")])
     from siteplan.stored.folder_of import read_plan
 
-    (line,) = read_plan(tmp_path / "plan").plan.lines
+    drive = drive_plan()
+    (line,) = read_plan(drive.folder).plan.lines
     rows = ["sta,rod,name"]
     for row in line.rows:
         top = row.invert + line.pipe_at(row.station).rise
         rows.append(f"{row.station / FOOT:.2f},{104.0 - top / FOOT:.2f},{'CO' if 'cleanout' in row.note else ''}")
-    return tmp_path / "plan", shots("\n".join(rows)), swale_drive
+    return drive.folder, shots("\n".join(rows)), drive.at
 
 
 def record(laid, out, *more):

@@ -9,8 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from siteplan.cli.main import main
-
 REPO = Path(__file__).parents[2]
 NOTHING = re.compile(
     r"(?<![\d.])(?:0\.00 ft|0\.000 m)(?![\d])|-0\.0+\b|\b1\.00 times|\bnan\b|\bNone\b|nothing to spare, against"
@@ -18,14 +16,9 @@ NOTHING = re.compile(
 
 
 @pytest.fixture(scope="module", params=["alder-court", "marsh-lane"])
-def printed(request, tmp_path_factory):
-    from contextlib import redirect_stdout
-    from io import StringIO
-
-    out, said = tmp_path_factory.mktemp(request.param), StringIO()
-    with redirect_stdout(said):
-        main(["plan", str(REPO / "sample_sites" / request.param), "--out", str(out / "plan")])
-    return " ".join(said.getvalue().split()), out / "plan"
+def printed(request, sample_plan):
+    one = sample_plan(request.param)
+    return " ".join(one.said.split()), one.folder
 
 
 def test_a_finding_on_the_terminal_says_its_length_once(printed):

@@ -122,13 +122,8 @@ def test_no_two_stakes_stand_an_inch_apart_and_no_word_is_lost(yard):
     assert all(min(abs(vertex.station - at) for at in shown) < 0.1 for vertex in line.vertices)
 
 
-def test_a_planned_line_has_no_stakes_an_inch_apart():
+def test_a_planned_line_has_no_stakes_an_inch_apart(sample_plan):
     """On this lot a wye stands 28 mm from a grade break: both were a stake once."""
-    from pathlib import Path
-
-    from siteplan.plan import plan_site
-
-    plan, _ = plan_site(Path(__file__).parents[2] / "sample_sites" / "alder-court")
-    for line in plan.lines:
+    for line in sample_plan("alder-court").plan.lines:
         stations = [row.station for row in line.rows]
         assert min(b - a for a, b in itertools.pairwise(stations)) >= 0.1

@@ -17,8 +17,9 @@ SAMPLES = Path(__file__).parents[2] / "sample_sites"
 
 
 @pytest.fixture(scope="module")
-def alder():
-    return plan_site(SAMPLES / "alder-court")
+def alder(sample_plan):
+    one = sample_plan("alder-court")
+    return one.plan, one.site
 
 
 @pytest.fixture(scope="module")
