@@ -9,7 +9,7 @@ from pathlib import Path
 
 from siteplan import units
 from siteplan.bedding import ring, weight
-from siteplan.bedding.belly import WET_SOIL, Bed, Edge, Stretch, settled
+from siteplan.bedding.belly import WET_SOIL, Bed, Edge, Stretch, settled_case
 from siteplan.books.soils import Range
 from siteplan.books.stock import PipeStock, stock
 from siteplan.books.vehicles import VEHICLES
@@ -93,7 +93,9 @@ def side_by_side(
             firm=Range(FIRM, FIRM, FIRM),
             welded=welded,
         )
-        both = [(settled(pipe, bed, "likely", "short"), settled(pipe, bed, "likely", "long")) for pipe in chosen]
+        both = [
+            (settled_case(pipe, bed, "likely", "short"), settled_case(pipe, bed, "likely", "long")) for pipe in chosen
+        ]
         best = min(after.depth for _, after in both)
         table += [
             Entry(
@@ -179,7 +181,7 @@ def _weights() -> str:
         soil = (weight.bed_load(pipe, _COVER, WET_SOIL) - weight.weight_in_air(pipe, 1.0)) / units.POUND_PER_FOOT
         share = 100 * weight.pipe_share(pipe, _COVER, WET_SOIL)
         needed = [
-            weight.flotation(pipe, _COVER, weight.lightest_wet(told)).cover_needed
+            weight.uplift(pipe, _COVER, weight.lightest_wet(told)).cover_needed
             for told in (weight.MINERAL, weight.ORGANIC)
         ]
         held = [f"{one / units.INCH:.1f} in" for one in needed]

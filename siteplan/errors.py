@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-SHOWN = 10
+_SHOWN = 10
 _KEPT = "\n\t\u00a0"  # not printable by Unicode's word, and harmless
 
 
@@ -88,9 +88,9 @@ class InputErrors(SiteplanError, ValueError):  # noqa: N818 -- it ends in Errors
         self.faults = tuple(faults)
 
     def __str__(self) -> str:
-        lines = [str(fault) for fault in self.faults[:SHOWN]]
-        if len(self.faults) > SHOWN:
-            lines.append(f"and {len(self.faults) - SHOWN} more")
+        lines = [str(fault) for fault in self.faults[:_SHOWN]]
+        if len(self.faults) > _SHOWN:
+            lines.append(f"and {len(self.faults) - _SHOWN} more")
         return "\n".join(lines)
 
 

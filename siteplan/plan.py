@@ -78,7 +78,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     from siteplan.checks.judge import findings
     from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.ground.hollows import low_spots
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
     from siteplan.routes.outlets import named_outlets
     from siteplan.sheets.missing_words import missing_text
     from siteplan.sheets.plan_json import plan_json
@@ -102,7 +102,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
 
     site = read_site(Path(folder))
     pipe = on_offer(site.sizing)[0]
-    surface = optional("surface-water", lambda: water_surface(site), None)
+    surface = optional("surface-water", lambda: runoff_surface(site), None)
     spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())
     inlet_notes: tuple[str, ...] = ()
     if surface is not None:

@@ -19,8 +19,8 @@ AlongLine = Callable[[Array], object]  # positions in, values out; a scalar is s
 End = Literal["fixed", "guided", "free", "pinned"]
 
 FINENESS = 0.2  # lambda times element, at the stiffest ground: sag within 0.01 %, moment within 1 %
-MERGED = 0.002  # m: marks nearer than this are one; shorter elements drown the ground's springs in rounding
-BALANCE = 1e-6  # of the load: what loads and reactions of a line that is solved may differ by
+_MERGED = 0.002  # m: marks nearer than this are one; shorter elements drown the ground's springs in rounding
+_BALANCE = 1e-6  # of the load: what loads and reactions of a line that is solved may differ by
 _NOTHING_HOLDS = "nothing holds the pipe: no ground under it and its ends and joints give way"
 _FAR = 100.0  # times what a cantilever of the whole line would sag: a mechanism goes farther
 _MOST_ELEMENTS = 200_000
@@ -100,7 +100,7 @@ def line_mesh(length: float, element: float, breaks: Sequence[float] = ()) -> Ar
     """
     if not (length > 0 and element > 0 and math.isfinite(length)):
         raise ValueError("a line and its elements need a length above 0")
-    near = min(MERGED, length / 8)
+    near = min(_MERGED, length / 8)
     marks = [0.0]
     for mark in sorted(b for b in breaks if near < b < length - near):
         if mark - marks[-1] > near:
@@ -117,7 +117,7 @@ def line_mesh(length: float, element: float, breaks: Sequence[float] = ()) -> Ar
     return np.concatenate([*parts, [length]])
 
 
-def bend(
+def bent_line(
     length: float,
     *,
     bending: float | AlongLine,
@@ -227,7 +227,7 @@ def solve_beam(
     points: Sequence[tuple[int, float]] = (),
     pull: bool = False,
 ) -> Bent:
-    """The kernel of `bend`: plain arrays in.
+    """The kernel of `bent_line`: plain arrays in.
 
     Parameters
     ----------
@@ -238,13 +238,13 @@ def solve_beam(
     modulus, drop, load : ndarray
         (n - 1, 3) at the Gauss points of each element [Pa], [m], [N/m].
     ends : tuple of str
-        See `bend`.
+        See `bent_line`.
     hinge : ndarray
         (n,) whether a joint turns at a node.
     points : sequence of tuple
         (node, force down [N]).
     pull : bool
-        See `bend`.
+        See `bent_line`.
 
     Returns
     -------
@@ -254,11 +254,11 @@ def solve_beam(
     Raises
     ------
     ValueError
-        See `bend`.
+        See `bent_line`.
 
     References
     ----------
-    See `bend`.
+    See `bent_line`.
     """
     if (
         np.any(bending <= 0)
@@ -322,7 +322,7 @@ def solve_beam(
     held_up = float(np.sum(np.where(push > 0, modulus, 0.0) * weight))
     farthest = carried * float(nodes[-1]) ** 3 / float(np.min(bending)) + float(np.max(np.abs(drop)))
     farthest += carried / held_up if held_up > 0 else 0.0
-    if not float(np.max(np.abs(current[first]))) <= _FAR * farthest + _FAR * MERGED:
+    if not float(np.max(np.abs(current[first]))) <= _FAR * farthest + _FAR * _MERGED:
         raise UnsettledError(_NOTHING_HOLDS)
     moment = np.concatenate([inner[:1, 1], -inner[:, 3]])
     slope = np.stack([current[last], current[last + np.where(hinge, 1, 0)]], axis=1)
@@ -435,7 +435,7 @@ def _balanced(residual: Array, held: list[int], first: NDArray[np.intp], length:
     loose = np.array(residual)
     loose[held] = 0.0
     off = max(float(np.sum(np.abs(loose[first]))), float(np.max(np.abs(np.delete(loose, first)), initial=0.0)) / length)
-    if not off <= BALANCE * carried:
+    if not off <= _BALANCE * carried:
         raise UnsettledError("loads and reactions of the line differ: it cannot be solved as it stands")
 
 

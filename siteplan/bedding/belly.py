@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.bedding.beam import FINENESS, AlongLine, Array, Bent, End, bend, characteristic
+from siteplan.bedding.beam import FINENESS, AlongLine, Array, Bent, End, bent_line, characteristic
 from siteplan.bedding.weight import bed_load
 from siteplan.books.soils import Range, value_range
 from siteplan.books.stock import PipeStock
@@ -63,7 +63,7 @@ class Bed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class StandingPool:
     """A pool in a line."""
 
     start: float  # stations [m]
@@ -80,7 +80,7 @@ class Case:
     station: Array
     sag: Array  # [m]
     invert: Array  # settled [m]
-    pools: tuple[Standing, ...]
+    pools: tuple[StandingPool, ...]
     depth: float  # of the deepest pool
     pool_length: float  # of all pools
     moment: float  # greatest, either sign [N m]
@@ -152,14 +152,14 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
 
     References
     ----------
-    `beam.bend` for the line; water stands to the highest invert downstream.
+    `beam.bent_line` for the line; water stands to the highest invert downstream.
     Known: settlement and ground stiffness to a factor 2 to 3, so the depth of a pool too. Ranking of pipes on one
     bed is steadier than that.
     """
     _check(bed)
     tried = {
         (guess, term): [
-            settled(stock, bed, guess, term, refine=refine, joint=joint)
+            settled_case(stock, bed, guess, term, refine=refine, joint=joint)
             for joint in (joint_starts(stock, bed) if guess != "likely" else (None,))
         ]
         for guess, term in product(GUESSES, TERMS)
@@ -239,7 +239,7 @@ def joint_starts(stock: PipeStock, bed: Bed) -> tuple[float | None, ...]:
     return tuple(dict.fromkeys((lay, *(place % lay or lay for place in places))))
 
 
-def settled(
+def settled_case(
     stock: PipeStock,
     bed: Bed,
     guess: str,
@@ -287,7 +287,7 @@ def settled(
     breaks += [mark for start, end, _ in bed.added for mark in (start, end)]
     breaks += [station for station, _ in (*bed.inverts, *bed.covers)]
     joints = _joints(stock, bed, guess, joint)
-    bent = bend(
+    bent = bent_line(
         bed.length,
         bending=stiffness,
         modulus=lines[0],
@@ -367,7 +367,7 @@ def _read(stock: PipeStock, bed: Bed, bent: Bent, stiffness: float, guess: str, 
     water = np.maximum.accumulate(invert)
     deep = water - invert
     pools = tuple(
-        Standing(start=float(bent.at[a]), end=float(bent.at[b]), depth=float(deep[a : b + 1].max()))
+        StandingPool(start=float(bent.at[a]), end=float(bent.at[b]), depth=float(deep[a : b + 1].max()))
         for a, b in _spells(deep > 1e-6)
         if deep[a : b + 1].max() > _WET
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from siteplan.bedding.belly import Bed, Stretch, forecast, settled
+from siteplan.bedding.belly import Bed, Stretch, forecast, settled_case
 from siteplan.books.soils import Range, settlement, value_range
 from siteplan.books.stock import PipeStock
 
@@ -98,12 +98,12 @@ def swings(stock: PipeStock, bed: Bed) -> tuple[Swing, ...]:
 
     References
     ----------
-    `belly.settled` of the likely case, long term.
+    `belly.settled_case` of the likely case, long term.
     """
     middle = replace(bed, stretches=tuple(_pinned(stretch) for stretch in bed.stretches), firm=_only(bed.firm.likely))
 
     def depth(changed: Bed, scale: float = 1.0) -> float:
-        return settled(stock, changed, "likely", "long", scale=scale).depth
+        return settled_case(stock, changed, "likely", "long", scale=scale).depth
 
     def with_drop(guess: int) -> Bed:
         pairs = zip(middle.stretches, bed.stretches, strict=True)

@@ -13,7 +13,7 @@ LAG = 1.5  # soil load grows over the years; Buried Pipe Design (Moser), ch. 3
 BEDDING_CONSTANT = 0.1  # the usual choice; table 3.3 of the same book runs from 0.083 to 0.110
 USUAL_LIMIT = 0.05  # accepted after laying
 LEAST_UNDER_WHEELS = 12 * units.INCH  # whatever the sum says; AASHTO LRFD 12.6.6.3, from memory
-DEEPEST = 60 * units.INCH  # of the search
+_DEEPEST = 60 * units.INCH  # of the search
 _STEP = units.INCH / 8
 
 
@@ -25,7 +25,7 @@ class Cover:
     least: float | None  # the same, never under 12 in; None where the ring does not pass there either
 
 
-def ring_deflection(
+def deflection_of_ring(
     stiffness: float, reaction: float, soil: float, live: float, *, constant: float = BEDDING_CONSTANT, lag: float = LAG
 ) -> float:
     """Change of a flexible pipe's diameter over its diameter.
@@ -84,10 +84,10 @@ def deflection_under(
 
     References
     ----------
-    `ring_deflection`, `wheel_pressure`.
+    `deflection_of_ring`, `wheel_pressure`.
     """
     live = wheel_pressure(wheel, cover, stock.pipe.bore) if wheel else 0.0
-    return ring_deflection(stock.stiffness, reaction, prism_pressure(cover, unit_weight), live)
+    return deflection_of_ring(stock.stiffness, reaction, prism_pressure(cover, unit_weight), live)
 
 
 def ring_limit(stock: PipeStock) -> float:
@@ -135,7 +135,7 @@ def minimum_cover(stock: PipeStock, wheel: Vehicle, *, unit_weight: float, react
     def change(cover: float) -> float:
         return deflection_under(stock, cover, unit_weight, reaction, wheel)
 
-    for step in range(1, round(DEEPEST / _STEP) + 1):
+    for step in range(1, round(_DEEPEST / _STEP) + 1):
         cover = step * _STEP
         if change(cover) > bound:
             continue

@@ -13,7 +13,7 @@ from siteplan import units
 from siteplan.books import soils
 from siteplan.books.stock import PipeStock
 
-WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight of water, the round figure of US handbooks
+_WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight of water, the round figure of US handbooks
 SAFETY = 1.5  # against flotation; common practice, no source
 Surround = Literal["dry", "moist", "saturated", "mud"]
 MINERAL, ORGANIC = "mineral", "organic"  # soils of wet ground that a site may tell
@@ -58,7 +58,7 @@ def weight_in_air(stock: PipeStock, fill: float) -> float:
     """
     if not 0 <= fill <= 1:
         raise ValueError("a pipe is filled from 0 to 1")
-    return stock.weight + fill * WATER * math.pi / 4 * stock.pipe.bore**2
+    return stock.weight + fill * _WATER * math.pi / 4 * stock.pipe.bore**2
 
 
 def net_weight(
@@ -98,7 +98,7 @@ def net_weight(
     if surround in {"dry", "moist"}:
         return air
     if surround == "saturated":
-        empty = stock.weight - WATER * area
+        empty = stock.weight - _WATER * area
         full = stock.weight * (1 - 1 / stock.specific_gravity)
         return empty + fill * (full - empty)
     if surround == "mud":
@@ -185,9 +185,7 @@ def pipe_share(stock: PipeStock, cover: float, unit_weight: float) -> float:
     return stock.weight / bed_load(stock, cover, unit_weight)
 
 
-def flotation(
-    stock: PipeStock, cover: float, saturated: float, *, fill: float = 0.0, factor: float = SAFETY
-) -> Flotation:
+def uplift(stock: PipeStock, cover: float, saturated: float, *, fill: float = 0.0, factor: float = SAFETY) -> Flotation:
     """Whether cover holds a line down when water stands at the ground.
 
     Parameters
@@ -220,13 +218,13 @@ def flotation(
     """
     if cover < 0:
         raise ValueError("cover is below 0")
-    if saturated <= WATER:
+    if saturated <= _WATER:
         raise ValueError("the saturated soil is no heavier than water: it holds nothing down")
     od = stock.pipe.od
-    uplift = WATER * math.pi / 4 * stock.displaced**2
-    buoyant = saturated - WATER
+    uplift = _WATER * math.pi / 4 * stock.displaced**2
+    buoyant = saturated - _WATER
     corner = (1 - math.pi / 4) / 2 * od**2
-    own = stock.weight + fill * WATER * math.pi / 4 * stock.pipe.bore**2
+    own = stock.weight + fill * _WATER * math.pi / 4 * stock.pipe.bore**2
     above = buoyant * (cover * od + corner) if cover > 0 else 0.0
     needed = max(0.0, (factor * uplift - stock.weight - buoyant * corner) / (buoyant * od))
     holding = own + above
@@ -326,7 +324,7 @@ def weight_statements(
 
     References
     ----------
-    `net_weight`, `bed_load`, `flotation`.
+    `net_weight`, `bed_load`, `uplift`.
     """
     deep = units.short_text(cover, unit)
     beside = f"the soil on it, {deep} deep, presses with {units.line_load_text(unit_weight * cover * stock.pipe.od, unit, 1)}"
@@ -344,7 +342,7 @@ def weight_statements(
         f"Full of water it weighs {units.line_load_text(full, unit)}; "
         f"the wet soil it replaced weighed {units.line_load_text(replaced, unit)}."
     )
-    held = flotation(stock, cover, lightest_wet(told))
+    held = uplift(stock, cover, lightest_wet(told))
     lines.append(
         f"Empty in a flooded trench it is lifted with {units.line_load_text(held.uplift, unit)} less its own weight; "
         f"{units.short_text(held.cover_needed, unit, 1)} of soil hold it ({held.needed:g} times; {wet_text(told, unit)}); {deep} {'do' if held.holds else 'do not'}. "

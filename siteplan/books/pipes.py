@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from siteplan.values import Pipe
 
 DEFAULT = ("pvc_sdr35", "4 in")
-HEAVY = "pvc_sch40"
+_HEAVY = "pvc_sch40"
 
 
 class Outline(NamedTuple):
@@ -91,7 +91,7 @@ def heavy(own: Pipe) -> Pipe | None:
         Schedule 40 of the same nominal size, the pipe itself when it is that; None when the book has none.
     """
     try:
-        return pipe(HEAVY, own.nominal)
+        return pipe(_HEAVY, own.nominal)
     except KeyError:
         return None
 

@@ -35,7 +35,7 @@ _MOST_RULES = 500  # tables of one profile; each rule is named once
 _UNIT_WORDS = {"%": "percent", "us-ft": "us_ft", "in/ft": "in_per_ft", "feet": "ft", "inches": "in", "degrees": "deg"}
 
 
-class Profile(NamedTuple):
+class RuleProfile(NamedTuple):
     """A jurisdiction: its name, date and note, the settings its values stand for, and what it says of each rule."""
 
     name: str
@@ -45,7 +45,7 @@ class Profile(NamedTuple):
     rules: Mapping[str, Rule]  # by id, with the profile's source, date and status
 
 
-def read_profile(text: str, where: str) -> Profile:
+def read_profile(text: str, where: str) -> RuleProfile:
     """A profile from its text.
 
     Parameters
@@ -100,7 +100,7 @@ def read_profile(text: str, where: str) -> Profile:
         _read_rule(entry, f"{where}, [[rule]] {number}", settings, rules, faults)
     raise_gathered(faults)
     rule_book(settings, where)  # values and units are judged as a site's own are
-    return Profile(
+    return RuleProfile(
         _said(head.get("name", "")), _said(head.get("date", "")), _said(head.get("note", "")), settings, rules
     )
 
@@ -179,7 +179,7 @@ def _said(value: object) -> str:
 
 
 def rules_in_force(
-    overrides: Mapping[str, Any], where: str = "site.toml", profile: Profile | None = None, length_unit: str = "ft"
+    overrides: Mapping[str, Any], where: str = "site.toml", profile: RuleProfile | None = None, length_unit: str = "ft"
 ) -> RuleBook:
     """The rules in force: defaults, a profile over them, a site's own over both.
 
@@ -243,7 +243,7 @@ def rules_in_force(
     return book
 
 
-def _as_given(profile: Profile, rule: Rule, length_unit: str) -> str:
+def _as_given(profile: RuleProfile, rule: Rule, length_unit: str) -> str:
     for key in settings_keys(rule):
         if key in profile.settings:
             value = profile.settings[key]

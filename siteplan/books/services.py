@@ -29,7 +29,7 @@ SERVICES = (
     Service("sewer", "sewer", "S", "green", "#00803a"),
     Service("drain", "drain", "D", "green", "#00803a"),
 )
-UNKNOWN = Service("", "kind not stated", "?", "any colour", "#ffffff")
+UNSTATED = Service("", "kind not stated", "?", "any colour", "#ffffff")
 
 
 def service(word: str) -> Service:
@@ -38,11 +38,11 @@ def service(word: str) -> Service:
     Parameters
     ----------
     word : str
-        As in the data; '' or a word not known gives `UNKNOWN`.
+        As in the data; '' or a word not known gives `UNSTATED`.
 
     Returns
     -------
     Service
         For drawing and saying it.
     """
-    return next((one for one in SERVICES if one.word == word), UNKNOWN)
+    return next((one for one in SERVICES if one.word == word), UNSTATED)

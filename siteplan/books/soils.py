@@ -32,7 +32,7 @@ class Range(NamedTuple):
     high: float
 
 
-class Entry(NamedTuple):
+class SoilEntry(NamedTuple):
     """One row of the book of soils, SI. None where the row states nothing."""
 
     group: str
@@ -48,7 +48,7 @@ class Entry(NamedTuple):
 
 
 @cache
-def entries() -> tuple[Entry, ...]:
+def entries() -> tuple[SoilEntry, ...]:
     """Every row of soils.csv.
 
     Returns
@@ -66,7 +66,7 @@ def entries() -> tuple[Entry, ...]:
     return read_entries(text, "soils.csv")
 
 
-def read_entries(text: str, where: str) -> tuple[Entry, ...]:
+def read_entries(text: str, where: str) -> tuple[SoilEntry, ...]:
     """Rows of a table of soils; see `entries`.
 
     Parameters
@@ -87,7 +87,7 @@ def read_entries(text: str, where: str) -> tuple[Entry, ...]:
         As for `entries`.
     """
     faults: list[InputError] = []
-    found: dict[tuple[str, str], Entry] = {}
+    found: dict[tuple[str, str], SoilEntry] = {}
     for number, row in enumerate(csv.DictReader(text.splitlines()), 2):
         place = f"{where}, row {number} ({row['group']} {row['id']})"
         if row["unit"] not in _UNIT:
@@ -108,12 +108,14 @@ def read_entries(text: str, where: str) -> tuple[Entry, ...]:
         if key in found:
             faults.append(InputError(place, "stands here a second time", "Keep one of the two."))
         low, likely, high = values
-        found[key] = Entry(*key, row["title"], low, likely, high, row["unit"], row["source"], row["basis"], row["note"])
+        found[key] = SoilEntry(
+            *key, row["title"], low, likely, high, row["unit"], row["source"], row["basis"], row["note"]
+        )
     raise_gathered(faults)
     return tuple(found.values())
 
 
-def entry(group: str, name: str) -> Entry:
+def entry(group: str, name: str) -> SoilEntry:
     """One row of the book.
 
     Parameters

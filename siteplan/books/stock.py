@@ -14,12 +14,11 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.units import INCH
 from siteplan.values import Pipe
 
-SAME_SIZE = 0.001  # m; an outside or inside diameter of one size differs by less between tables
+_SAME_SIZE = 0.001  # m; an outside or inside diameter of one size differs by less between tables
 BASES = ("read", "derived", "memory", "practice", "site")
 JOINTS = ("weld", "gasket", "push", "coupler")
-HEAVY = (
-    100 * units.PSI
-)  # pipe stiffness from which a plain pipe counts as heavy; between SDR 35 (46) and 8 in schedule 40 (104), ours
+# pipe stiffness from which a plain pipe counts as heavy; between SDR 35 (46) and 8 in schedule 40 (104), ours
+_HEAVY = 100 * units.PSI
 
 _NUMBERS = (
     "nominal_in", "od_in", "id_in", "wall_in", "manning_n", "weight_lb_per_ft", "specific_gravity", "E_short_psi",
@@ -71,7 +70,7 @@ class PipeStock(NamedTuple):
     @property
     def is_heavy(self) -> bool:
         """Whether it counts as heavy pipe: a plain wall and a ring as stiff as schedule 40."""
-        return self.plain_wall and self.stiffness >= HEAVY
+        return self.plain_wall and self.stiffness >= _HEAVY
 
     @property
     def name(self) -> str:
@@ -143,7 +142,7 @@ def _other_size(row: Mapping[str, str], place: str) -> list[InputError]:
             given = float(row.get(column) or "nan") * INCH
         except ValueError:
             continue
-        if abs(given - planned) > SAME_SIZE:
+        if abs(given - planned) > _SAME_SIZE:
             what = f"{name} diameter {given / units.MILLIMETRE:.1f} mm is not the {planned / units.MILLIMETRE:.1f} mm that {nominal} is planned with"
             faults.append(
                 InputError(place, what, "Give that, or take nominal and kind out and name a kind of your own.")

@@ -51,7 +51,7 @@ def chosen(book: Sequence[PipeStock], kind: str | None) -> tuple[PipeStock, ...]
     return found
 
 
-def as_text(book: Sequence[PipeStock], kind: str | None = None, *, sources: bool = False) -> str:
+def pipes_as_text(book: Sequence[PipeStock], kind: str | None = None, *, sources: bool = False) -> str:
     """The book as a table.
 
     Parameters
@@ -86,7 +86,7 @@ def as_text(book: Sequence[PipeStock], kind: str | None = None, *, sources: bool
     return "\n".join(lines)
 
 
-def as_json(book: Sequence[PipeStock], kind: str | None = None) -> str:
+def pipes_as_json(book: Sequence[PipeStock], kind: str | None = None) -> str:
     """The book for programs.
 
     Parameters

@@ -8,12 +8,12 @@ import numpy as np
 
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb, pumped
-from siteplan.checks.downhill import Come, comes_to, standing_ground, walked_down
-from siteplan.checks.ends import carried, on_the_lot
+from siteplan.checks.downhill import Come, comes_down_to, standing_ground, walked_down
+from siteplan.checks.outlet_ends import carried, on_the_lot
+from siteplan.checks.ponding import line_rims
 from siteplan.checks.report import DISTANCE, DROP, plain, ruled
 from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene
-from siteplan.checks.standing import line_rims
 from siteplan.checks.walk import Floats
 from siteplan.units import FOOT
 from siteplan.values import Finding, Line, Outlet, Source
@@ -84,7 +84,7 @@ def _after(scene: Scene, z: Floats, name: str, outlet: Outlet, *, on_lot: bool) 
             f"the ground at {title} is not known, so where its water goes is not known",
             where=where,
         )
-    met = list(comes_to(scene, way))
+    met = list(comes_down_to(scene, way))
     told = _told(scene, met)
     back = next((one for one in met if one.what in {"foundation", "own sump"}), None)
     gone = next((one for one in met if one.what in {"curb", "lot line", "easement"}), None)
@@ -124,7 +124,7 @@ def _blocked(scene: Scene, z: Floats, line: Line) -> Finding:
     way = walked_down(scene, z, source.x, source.y)
     if len(way) < 2:
         return plain(rule, subject, "cannot tell", f"{text}; the ground there is not known", where="at the source")
-    met = [one for one in comes_to(scene, way) if one.what not in {"foundation", "own sump"}]
+    met = [one for one in comes_down_to(scene, way) if one.what not in {"foundation", "own sump"}]
     wall = _along_wall(scene, way)
     if wall is not None:
         text += f"; there it runs along the foundation for {words.far(wall)}: lead it away"
@@ -177,7 +177,7 @@ def sump_way_back(scene: Scene) -> list[Finding]:
     for name, outlet, source in _sumps_on_lot(scene):
         subject, where = f"{source.id}:{name} to {outlet.name or outlet.id}", f"{name}, {words.station(0.0)}"
         way = walked_down(scene, z, outlet.x, outlet.y)
-        met = list(comes_to(scene, way))
+        met = list(comes_down_to(scene, way))
         back = next((one for one in met if one.what in {"foundation", "own sump"}), None)
         gone = next((one for one in met if one.what in {"curb", "lot line", "easement"}), None)
         if back is not None and (gone is None or back.distance < gone.distance):

@@ -8,15 +8,15 @@ import numpy as np
 
 from siteplan.books import rules
 from siteplan.checks.crossings import area_of
-from siteplan.checks.pipes import crossed_by_wheels
+from siteplan.checks.pipe_loads import crossed_by_wheels
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Flags, Floats, Stretch, Walk, stretches_inside
 from siteplan.units import FOOT
 from siteplan.values import Bedding
 
-STEP = 0.05  # m along a reach
-MOST = 0.9  # of a reach's length: the planner gives a sliver to its neighbour
-PAST = 2 * FOOT  # m past a pavement's edge that still lie as under it; common practice, no source
+_STEP = 0.05  # m along a reach
+_MOST = 0.9  # of a reach's length: the planner gives a sliver to its neighbour
+_PAST = 2 * FOOT  # m past a pavement's edge that still lie as under it; common practice, no source
 UNDER_WHEELS = frozenset({Bedding.TAMPED_SIDES, Bedding.STONE_SIDES})
 
 
@@ -36,7 +36,7 @@ def wrong_beds(scene: Scene, walk: Walk) -> Iterator[tuple[Stretch, float]]:
         The reach [m], and how much of it asks for another bedding [m].
     """
     wheels = [(one.start, one.end) for one in crossed_by_wheels(scene, walk)]
-    paved = [(start - PAST, end + PAST) for start, end in wheels]
+    paved = [(start - _PAST, end + _PAST) for start, end in wheels]
     zone = [(0.0, rules.needed(scene.site.rules, rules.OUTLET_ZONE))] if walk.line.end in scene.outlets else []
     wet = [
         stretch
@@ -46,13 +46,13 @@ def wrong_beds(scene: Scene, walk: Walk) -> Iterator[tuple[Stretch, float]]:
     ]
     for reach in walk.line.reaches:
         start, end = max(0.0, reach.station_from), min(walk.length, reach.station_to)
-        if not end - start > STEP:
+        if not end - start > _STEP:
             continue
-        at = np.linspace(start, end, max(3, int((end - start) / STEP)))
+        at = np.linspace(start, end, max(3, int((end - start) / _STEP)))
         under = _inside(at, wheels)
         soft = _inside(at, wet) & ~_inside(at, paved) & ~_inside(at, zone)
         asked = under if under.any() and reach.bedding not in UNDER_WHEELS else np.zeros(at.shape, dtype=bool)
-        if reach.bedding is not Bedding.STONE_BED and soft.mean() > MOST:
+        if reach.bedding is not Bedding.STONE_BED and soft.mean() > _MOST:
             asked = asked | soft
         if asked.any():
             yield (start, end), float(asked.mean()) * (end - start)

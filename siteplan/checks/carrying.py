@@ -10,17 +10,17 @@ from siteplan.books import rules
 from siteplan.books.hydraulics import sizes
 from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
 from siteplan.checks.curbs import HERE, above_the_hole, hole_flow, hole_of, hole_taken, would_do
-from siteplan.checks.ends import carried, joined_at
-from siteplan.checks.flows import Piece, entry_of, pieces_of, source_flow
-from siteplan.checks.hydraulics import allowed, by_kb, filled, full_flow, leader, printed_row, speed_at, table_of
+from siteplan.checks.flows import FlowPiece, entry_of, pieces_of, source_flow
+from siteplan.checks.outlet_ends import carried, joined_at
+from siteplan.checks.pipe_flow import allowed, by_kb, filled, full_flow_anew, leader, printed_row, speed_at, table_of
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.values import Finding, Line, Pipe
 
 FLOW_SLACK = 1e-9  # relative
 RAIN_SLACK = 1e-6  # relative
-SAME_SIZE = 0.05  # of the bore: walls of one nominal size differ by less (6 in: 5.915 and 6.065 in), sizes by more
-ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
+_SAME_SIZE = 0.05  # of the bore: walls of one nominal size differ by less (6 in: 5.915 and 6.065 in), sizes by more
+_ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
 SPEED = Measure(Words.speed, "m/s", slack=1e-6)
 
 
@@ -40,7 +40,7 @@ def run_capacity(scene: Scene) -> list[Finding]:
 
     References
     ----------
-    Manning's equation, `siteplan.checks.hydraulics`.
+    Manning's equation, `siteplan.checks.pipe_flow`.
     """
     rule, found = rules.RUN_CAPACITY, []
     told = {one.subject for one in size_fits(scene) if one.status == "fail"}
@@ -71,7 +71,7 @@ def run_capacity(scene: Scene) -> list[Finding]:
     return found
 
 
-def _unknown(scene: Scene, name: str, pieces: list[Piece]) -> list[Finding]:
+def _unknown(scene: Scene, name: str, pieces: list[FlowPiece]) -> list[Finding]:
     if not pieces:
         return []
     line = scene.lines[name]
@@ -188,7 +188,7 @@ def size_fits(scene: Scene) -> list[Finding]:
     return found
 
 
-def _would_help(scene: Scene, name: str, piece: Piece, flow: float) -> str:
+def _would_help(scene: Scene, name: str, piece: FlowPiece, flow: float) -> str:
     """The size that takes the flow; or what keeps it from being laid, and what would help."""
     barred = [one for one in scene.plan.barred_sizes if one.line == name and one.laid == piece.pipe.nominal]
     if not barred:
@@ -206,7 +206,7 @@ def _would_help(scene: Scene, name: str, piece: Piece, flow: float) -> str:
     return f"{text}. Would help: {fall}{words.flow(max(flow - most, 0.0))} less water in this line"
 
 
-def _would_fit(scene: Scene, piece: Piece, flow: float) -> str:
+def _would_fit(scene: Scene, piece: FlowPiece, flow: float) -> str:
     try:
         offered: tuple[Pipe, ...] = sizes(piece.pipe.kind)
     except KeyError:
@@ -244,13 +244,13 @@ def size_shrinks(scene: Scene) -> list[Finding]:
         trunk = scene.lines.get(line.end)
         if trunk is not None and trunk.id in scene.walks:
             at = joined_at(walk, scene.walks[trunk.id])
-            places.insert(0, (trunk.pipe_at(max(at - ONE_SIZE, 0.0)), line.pipe_at(0.0), 0.0, trunk.id))
+            places.insert(0, (trunk.pipe_at(max(at - _ONE_SIZE, 0.0)), line.pipe_at(0.0), 0.0, trunk.id))
         piece = line.curb_piece
         if piece is not None and line.end in scene.outlets:  # the rule of curb holes speaks of it
             places = [place for place in places if abs(place[2] - piece.station_to) > HERE]
         out = []
         for lower, upper, station, whose in places:
-            if upper.bore - lower.bore > SAME_SIZE * upper.bore:
+            if upper.bore - lower.bore > _SAME_SIZE * upper.bore:
                 text = f"{lower.nominal} of {whose} below {upper.nominal}: what passes the larger lodges in the smaller"
                 out.append(
                     plain(rule, name, "broken", text, where=words.station(station), value=lower.bore, limit=upper.bore)
@@ -297,7 +297,7 @@ def self_cleaning(scene: Scene) -> list[Finding]:
     return found
 
 
-def _full_speed(piece: Piece) -> float:
+def _full_speed(piece: FlowPiece) -> float:
     return piece.full / (math.pi * piece.pipe.bore**2 / 4)
 
 
@@ -375,7 +375,7 @@ def weakest_link(scene: Scene) -> list[Finding]:
     return found
 
 
-def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[str, str, str, float, float, str]]:
+def _links(scene: Scene, pieces: Mapping[str, list[FlowPiece]]) -> Iterator[tuple[str, str, str, float, float, str]]:
     for name, own in pieces.items():
         line = scene.lines[name]
         source = next((source for source in scene.site.sources if source.id == line.start), None)
@@ -407,7 +407,7 @@ def _links(scene: Scene, pieces: Mapping[str, list[Piece]]) -> Iterator[tuple[st
             passes, cure = hole_flow(scene, line, outlet, own), would_do(scene, line, outlet, own)
             yield name, f"curb hole {outlet.name}, {several}{inside}", at, own[0].flow, passes, cure
         elif hole.inside < own[0].pipe.bore:
-            passes = full_flow(hole.inside, own[0].grade, own[0].rough)
+            passes = full_flow_anew(hole.inside, own[0].grade, own[0].rough)
             cure = "enlarge it before anything else on this line"
             yield name, f"reducer {outlet.name}, {inside}", at, own[0].flow, passes, cure
 
@@ -460,9 +460,9 @@ def pump_fits(scene: Scene) -> list[Finding]:
 
 
 def _on_the_way(
-    scene: Scene, place: tuple[Line, float], way: tuple[Line, ...], pieces: Mapping[str, list[Piece]]
-) -> list[Piece]:
-    found: list[Piece] = []
+    scene: Scene, place: tuple[Line, float], way: tuple[Line, ...], pieces: Mapping[str, list[FlowPiece]]
+) -> list[FlowPiece]:
+    found: list[FlowPiece] = []
     station = place[1]
     for k, line in enumerate(way):
         found += [piece for piece in pieces.get(line.id, []) if piece.end <= station + 0.005]

@@ -7,7 +7,7 @@ import numpy as np
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.rules import Rule
-from siteplan.checks.report import DROP, HEIGHT, along, plain
+from siteplan.checks.report import DROP, HEIGHT, plain, stations_reached
 from siteplan.checks.scene import Scene, heavy_at, pavement_asked
 from siteplan.checks.walk import Flags, Walk, runs_of_samples
 from siteplan.values import Finding
@@ -36,7 +36,7 @@ def min_cover(scene: Scene) -> list[Finding]:
     for walk in scene.walks.values():
         mask = _between_zones(walk)
         mask &= ~(walk.beneath("vehicles") & np.isfinite(pavement_asked(scene, walk)))
-        found += along(
+        found += stations_reached(
             scene, rules.MIN_COVER, walk, walk.cover, mask, measure=HEIGHT, said="cover", doubt=scene.site.accuracy,
             limit=scene.limit(rules.MIN_COVER), more="Lower the line, or take a heavier pipe where the site's rules allow it",
         )  # fmt: skip
@@ -97,7 +97,7 @@ def _under_vehicles(scene: Scene, rule: Rule, limit: float | None, *, heavy: boo
             mask = (walk.s >= start - AT_EDGE) & (walk.s <= end + AT_EDGE)
             if heavy is not None:
                 mask &= strong if heavy else ~strong
-            found += along(
+            found += stations_reached(
                 scene, rule, walk, walk.cover, mask, measure=HEIGHT, doubt=scene.site.accuracy,
                 said=f"cover under pavement from {scene.words.stations(start, end)}", limit=limit, more=more,
                 subject=f"{name}:crossing at {scene.words.station(start)}",
@@ -121,7 +121,7 @@ def outlet_zone_cover(scene: Scene) -> list[Finding]:
     found = []
     for walk in scene.walks.values():
         mask = (walk.s > walk.stretch - AT_EDGE) & (walk.s < walk.zone - AT_EDGE)
-        found += along(
+        found += stations_reached(
             scene, rules.OUTLET_ZONE_COVER, walk, walk.cover, mask, measure=HEIGHT, doubt=scene.site.accuracy, said=_zone_words(scene, walk),
             limit=scene.limit(rules.OUTLET_ZONE_COVER), more="Lower the line, or carry the ground over it",
         )  # fmt: skip
@@ -226,7 +226,7 @@ def max_depth(scene: Scene) -> list[Finding]:
     return [
         finding
         for walk in scene.walks.values()
-        for finding in along(
+        for finding in stations_reached(
             scene, rules.MAX_DEPTH, walk, walk.depth, np.ones(len(walk.s), dtype=bool), measure=DROP,
             said="invert below ground", limit=scene.limit(rules.MAX_DEPTH), doubt=scene.site.accuracy,
         )
@@ -348,7 +348,7 @@ def _trench(scene: Scene, rule: Rule, more: str) -> list[Finding]:
     return [
         finding
         for walk in scene.walks.values()
-        for finding in along(
+        for finding in stations_reached(
             scene, rule, walk, trench_depth(scene, walk), np.ones(len(walk.s), dtype=bool), measure=DROP,
             said="trench depth", limit=scene.limit(rule), doubt=scene.site.accuracy, more=more,
         )

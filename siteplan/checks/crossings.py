@@ -17,7 +17,7 @@ from siteplan.values import Finding, LowSpot
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-AT_END = 0.02  # m; an edge this near a line's end is where it starts or stops, not a crossing
+_AT_END = 0.02  # m; an edge this near a line's end is where it starts or stops, not a crossing
 
 
 class Cut(NamedTuple):
@@ -54,9 +54,9 @@ def edge_angles(walk: Walk, area: BaseGeometry, stretch: Stretch) -> tuple[float
     """
     found = []
     for station, inward in ((stretch[0], 1.0), (stretch[1], -1.0)):
-        if station < AT_END or station > walk.length - AT_END:
+        if station < _AT_END or station > walk.length - _AT_END:
             continue
-        middle = station + inward * min(AT_END, (stretch[1] - stretch[0]) / 2)
+        middle = station + inward * min(_AT_END, (stretch[1] - stretch[0]) / 2)
         along = np.array(walk.place(middle)) - np.array(walk.place(station))
         edge = _edge_at(area, np.array(walk.place(station)))
         across = abs(along[0] * edge[1] - along[1] * edge[0])
@@ -95,7 +95,7 @@ def cuts(walk: Walk, path: BaseGeometry) -> tuple[Cut, ...]:
             across = abs(heading[0] * edge[1] - heading[1] * edge[0])
             found.append(Cut(station, float(np.degrees(np.arctan2(across, abs(heading @ edge))))))
     found.sort()
-    return tuple(cut for i, cut in enumerate(found) if i == 0 or cut.station - found[i - 1].station > AT_END)
+    return tuple(cut for i, cut in enumerate(found) if i == 0 or cut.station - found[i - 1].station > _AT_END)
 
 
 def crossing_angle(scene: Scene) -> list[Finding]:

@@ -10,7 +10,7 @@ from siteplan.checks.curbs import LAST, ONE_SIZE
 from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Walk
 
-STATION = 0.002  # m
+_STATION = 0.002  # m
 BORE_WRITTEN = 1e-6  # m
 Stated = tuple[str, str, float | None, float | None, str]
 
@@ -56,10 +56,10 @@ def curb_mismatches(scene: Scene, walk: Walk) -> Iterator[Stated]:
         yield (line.id, "pipes from the box at the curb", float(piece.number), None, here)
     if several:
         return
-    lies = [reach for reach in line.reaches if reach.station_from < piece.station_to - STATION]
+    lies = [reach for reach in line.reaches if reach.station_from < piece.station_to - _STATION]
     for reach in lies:
         if (reach.pipe.kind, reach.pipe.nominal) != (piece.pipe.kind, piece.pipe.nominal):
             yield (line.id, "bore of the pipe at the curb [m]", reach.pipe.bore, piece.pipe.bore, here)
     ends = lies[-1].station_to if lies else 0.0
-    if abs(ends - piece.station_to) > STATION or piece.station_to > LAST + STATION:
+    if abs(ends - piece.station_to) > _STATION or piece.station_to > LAST + _STATION:
         yield (line.id, "station of the reducer at the curb [m]", piece.station_to, ends, words.station(ends))

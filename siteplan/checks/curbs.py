@@ -13,21 +13,21 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import catalogue
-from siteplan.checks.flows import Piece, pieces_of
-from siteplan.checks.hydraulics import full_flow
+from siteplan.checks.flows import FlowPiece, pieces_of
+from siteplan.checks.pipe_flow import full_flow_anew
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.sampling import lowest_near
 from siteplan.checks.scene import Scene, Words
 from siteplan.survey.shot_codes import is_flow_line
 from siteplan.values import Finding, Line, Outlet, Pipe
 
-GUTTER = 0.6  # m
+_GUTTER = 0.6  # m
 SHOT_NEAR = 1.5  # m from the outlet to a shot of the flow line; common practice, no source
 LAST = 5.0 * units.FOOT  # of smaller pipe before a curb, as practice lays it
 HERE = 0.005  # m
 CUT_IN = 0.001  # m; a hole's bottom no deeper than this under the flow line is at it
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
-NEXT_SIZE = 0.6  # of bore: 3 in of 4 in and 4 in of 6 in are one trade size down, 3 in of 6 in is two
+_NEXT_SIZE = 0.6  # of bore: 3 in of 4 in and 4 in of 6 in are one trade size down, 3 in of 6 in is two
 CONCRETE = Measure(Words.small, "m", slack=1e-6)
 
 
@@ -47,7 +47,7 @@ class Room(NamedTuple):
     largest: Pipe | None
 
 
-def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[Piece]]]:
+def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[FlowPiece]]]:
     """Lines that end at curb outlets, with their pieces.
 
     Parameters
@@ -67,7 +67,7 @@ def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[Piece]]]:
             yield name, line, outlet, pieces
 
 
-def comes_to(line: Line) -> Pipe:
+def curb_comes_to(line: Line) -> Pipe:
     """The pipe that comes to the curb: above the reducer, where there is one.
 
     Parameters
@@ -100,7 +100,7 @@ def through_curb(line: Line) -> Pipe:
     return line.pipe_at(0.0) if line.curb_piece is None else line.curb_piece.pipe
 
 
-def above_the_hole(scene: Scene, name: str, pieces: Sequence[Piece]) -> list[Piece]:
+def above_the_hole(scene: Scene, name: str, pieces: Sequence[FlowPiece]) -> list[FlowPiece]:
     """Pieces of a line but for the last few feet of smaller pipe at a curb: the hole is judged by what passes it.
 
     Parameters
@@ -170,7 +170,7 @@ def room_at(scene: Scene, line: Line, outlet: Outlet) -> Room | None:
     ----------
     Geometry: the face less the concrete over the hole and less its bottom's height over the gutter.
     """
-    told, least, comes = scene.site.told_of(outlet), scene.limit(rules.CURB_CONCRETE), comes_to(line)
+    told, least, comes = scene.site.told_of(outlet), scene.limit(rules.CURB_CONCRETE), curb_comes_to(line)
     lift = lift_of(scene, line, outlet, comes)
     if "curb_height" not in told or least is None or not math.isfinite(lift):
         return None
@@ -229,10 +229,10 @@ def gutter_at(scene: Scene, outlet: Outlet) -> float:
         return min(shots)[1]
     if outlet.invert is not None:
         return outlet.invert - (scene.limit(rules.CURB_ALLOWANCE) or 0.0)
-    return lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
+    return lowest_near(scene.site.grid, outlet.x, outlet.y, _GUTTER)
 
 
-def flattest(scene: Scene, pieces: Sequence[Piece]) -> float:
+def flattest(scene: Scene, pieces: Sequence[FlowPiece]) -> float:
     """The grade that a hole's capacity is worked with: the least of the outlet zone, not that of a last steep piece.
 
     Parameters
@@ -251,7 +251,7 @@ def flattest(scene: Scene, pieces: Sequence[Piece]) -> float:
     return min(piece.grade for piece in pieces if piece.start <= zone)
 
 
-def hole_flow(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) -> float:
+def hole_flow(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPiece]) -> float:
     """What the holes of an outlet pass together, flowing full.
 
     Parameters
@@ -275,7 +275,7 @@ def hole_flow(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece])
     Manning's equation, the number of holes times one.
     """
     hole = hole_taken(scene, line, outlet)
-    return hole.number * full_flow(hole.inside, flattest(scene, pieces), pieces[0].rough)
+    return hole.number * full_flow_anew(hole.inside, flattest(scene, pieces), pieces[0].rough)
 
 
 def hole_taken(scene: Scene, line: Line, outlet: Outlet) -> Hole:
@@ -301,7 +301,7 @@ def hole_taken(scene: Scene, line: Line, outlet: Outlet) -> Hole:
     return hole if room.largest.bore >= hole.inside else Hole(hole.number, room.largest.bore, room.largest.od)
 
 
-def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) -> str:
+def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPiece]) -> str:
     """What would make the hole of an outlet do: the size that the curb takes, and how many of it.
 
     Parameters
@@ -324,7 +324,7 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) 
     flow, grade = pieces[0].flow, flattest(scene, pieces)
     if room is not None and room.largest is None:
         return "no pipe of the book leaves that concrete in this face: take another outlet"
-    pipe = comes_to(line)
+    pipe = curb_comes_to(line)
     one, inside = through_curb(line).nominal, hole.inside
     if room is not None and room.largest is not None and pipe.od > room.outside:
         one, inside = (
@@ -336,9 +336,9 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[Piece]) 
     takes = "" if room is None else f"this face takes {words.small(room.outside)} outside at most: "
     if flow is None or grade <= 0:
         return f"{takes}{one} through it"
-    passes = full_flow(inside, grade, pieces[0].rough)
+    passes = full_flow_anew(inside, grade, pieces[0].rough)
     count = max(1, math.ceil(flow / passes - 1e-9))
-    if count == 1 and room is not None and NEXT_SIZE * pipe.bore <= inside < pipe.bore - ONE_SIZE:
+    if count == 1 and room is not None and _NEXT_SIZE * pipe.bore <= inside < pipe.bore - ONE_SIZE:
         return (
             f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)}, {words.flow(flow)} comes; "
             f"or a thinner-walled {pipe.nominal} sleeve of that outside, where the city's detail has one"
@@ -422,12 +422,12 @@ def curb_hole(scene: Scene) -> list[Finding]:
     """
     rule, words, found = rules.CURB_HOLE, scene.words, []
     for name, line, outlet, pieces in curb_ends(scene):
-        hole, pipe, told = hole_of(scene, line, outlet), comes_to(line), scene.site.told_of(outlet)
+        hole, pipe, told = hole_of(scene, line, outlet), curb_comes_to(line), scene.site.told_of(outlet)
         title, where, limit = outlet.name or outlet.id, words.station(0.0), scene.limit(rule)
         narrower = pipe.bore - hole.inside > ONE_SIZE
         room = room_at(scene, line, outlet)
         # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
-        one_down = hole.inside >= NEXT_SIZE * pipe.bore
+        one_down = hole.inside >= _NEXT_SIZE * pipe.bore
         if narrower and hole.number == 1 and one_down and room is not None and pipe.od > room.outside:
             text = (
                 f"a {pipe.nominal} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "

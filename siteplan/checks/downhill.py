@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 FAR = 60.0  # m walked at most
-AT_WALL = 0.5  # m
-AT_CURB = 0.75  # m
-AT_SUMP = 1.5  # m
+_AT_WALL = 0.5  # m
+_AT_CURB = 0.75  # m
+_AT_SUMP = 1.5  # m
 AROUND = ((-1, 0), (0, -1), (0, 1), (1, 0), (-1, -1), (-1, 1), (1, -1), (1, 1))
 
 Cell = tuple[int, int]
@@ -164,7 +164,7 @@ def _spill(z: Floats, pit: Cell) -> list[Cell]:
     return []
 
 
-def comes_to(scene: Scene, way: Floats) -> Iterator[Come]:
+def comes_down_to(scene: Scene, way: Floats) -> Iterator[Come]:
     """What the water comes to, place by place.
 
     Parameters
@@ -185,11 +185,11 @@ def comes_to(scene: Scene, way: Floats) -> Iterator[Come]:
     cell = scene.site.grid.cell
     lot = scene.areas.get("lot")
     areas: list[tuple[str, BaseGeometry, float]] = [
-        ("foundation", scene.areas["building"], max(AT_WALL, cell)) for _ in range(int("building" in scene.areas))
+        ("foundation", scene.areas["building"], max(_AT_WALL, cell)) for _ in range(int("building" in scene.areas))
     ]
     areas += [(kind, scene.areas[kind], 0.0) for kind in ("neighbour", "walk", "easement") if kind in scene.areas]
-    areas += [("curb", one.geometry, max(AT_CURB, cell)) for one in scene.site.of_kind("curb")]
-    areas += [("own sump", Point(s.x, s.y), max(AT_SUMP, cell)) for s in scene.site.sources if pumped(s.kind)]
+    areas += [("curb", one.geometry, max(_AT_CURB, cell)) for one in scene.site.of_kind("curb")]
+    areas += [("own sump", Point(s.x, s.y), max(_AT_SUMP, cell)) for s in scene.site.sources if pumped(s.kind)]
     on_lot = lot is not None and lot.covers(Point(*way[0]))
     length = 0.0
     for before, here in itertools.pairwise(way):

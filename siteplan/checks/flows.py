@@ -13,18 +13,25 @@ import numpy as np
 
 from siteplan.books.hydraulics import runoff_of
 from siteplan.books.kinds import SOURCES, Flow, pumped
-from siteplan.checks.ends import joined_at
-from siteplan.checks.hydraulics import GRAVITY, even_depth, full_flow, least_energy_depth, over_lid, roughness_of
+from siteplan.checks.outlet_ends import joined_at
+from siteplan.checks.pipe_flow import (
+    STANDARD_GRAVITY,
+    even_depth,
+    full_flow_anew,
+    least_energy_depth,
+    over_lid,
+    roughness_in_force,
+)
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import turn_at
 from siteplan.values import Line, Pipe, Source
 
-SHORT = 0.001  # m; a shorter piece is a drop
-HERE = 0.005  # m along a line
+_SHORT = 0.001  # m; a shorter piece is a drop
+_HERE = 0.005  # m along a line
 
 
 @dataclass(slots=True)
-class Piece:
+class FlowPiece:
     """Straight pipe of one grade between two stations of a line [m]; `flow` [m3/s] is None when not known."""
 
     line: str
@@ -45,7 +52,7 @@ class Piece:
     @property
     def full(self) -> float:
         """Flowing full [m3/s]; 0 without fall."""
-        return full_flow(self.pipe.bore, self.grade, self.rough) if self.grade > 0 else 0.0
+        return full_flow_anew(self.pipe.bore, self.grade, self.rough) if self.grade > 0 else 0.0
 
 
 def source_flow(scene: Scene, source: Source) -> float | None:
@@ -158,7 +165,7 @@ def entry_of(scene: Scene, source: Source) -> tuple[Line, float] | None:
     return None
 
 
-def pieces_of(scene: Scene, flows: Mapping[str, float | None] | None = None) -> dict[str, list[Piece]]:
+def pieces_of(scene: Scene, flows: Mapping[str, float | None] | None = None) -> dict[str, list[FlowPiece]]:
     """Every line cut into pieces of one grade and pipe, with their flows.
 
     Parameters
@@ -173,27 +180,27 @@ def pieces_of(scene: Scene, flows: Mapping[str, float | None] | None = None) -> 
     dict of str to list of Piece
         By line, outlet first.
     """
-    found: dict[str, list[Piece]] = {}
+    found: dict[str, list[FlowPiece]] = {}
     for name, walk in scene.walks.items():
         line = walk.line
-        own: list[Piece] = []
+        own: list[FlowPiece] = []
         for k in range(1, len(walk.at)):
             start, end = float(walk.at[k - 1]), float(walk.at[k])
-            if end - start <= SHORT:
+            if end - start <= _SHORT:
                 continue
             turn = turn_at(*walk.corners[k - 2 : k + 1]) if k >= 2 else 0.0
             cuts = [
                 start,
-                *sorted(r.station_to for r in line.reaches if start + SHORT < r.station_to < end - SHORT),
+                *sorted(r.station_to for r in line.reaches if start + _SHORT < r.station_to < end - _SHORT),
                 end,
             ]
             z = np.interp(cuts, [start, end], walk.inverts[k - 1 : k + 1])
             for j in range(1, len(cuts)):
                 pipe = line.pipe_at((cuts[j - 1] + cuts[j]) / 2)
                 grade = float(z[j] - z[j - 1]) / (cuts[j] - cuts[j - 1])
-                rough = roughness_of(pipe, scene.site.sizing, grade)
+                rough = roughness_in_force(pipe, scene.site.sizing, grade)
                 own.append(
-                    Piece(
+                    FlowPiece(
                         name, cuts[j - 1], cuts[j], float(z[j - 1]), float(z[j]), pipe, rough, turn if j == 1 else 0.0
                     )
                 )
@@ -204,14 +211,14 @@ def pieces_of(scene: Scene, flows: Mapping[str, float | None] | None = None) -> 
     return found
 
 
-def _pour(scene: Scene, pieces: Mapping[str, list[Piece]], source: Source, brings: float | None) -> None:
+def _pour(scene: Scene, pieces: Mapping[str, list[FlowPiece]], source: Source, brings: float | None) -> None:
     place = entry_of(scene, source)
     seen: set[str] = set()
     while place is not None and place[0].id not in seen:
         line, station = place
         seen.add(line.id)
         for piece in pieces.get(line.id, []):
-            if piece.end <= station + HERE:
+            if piece.end <= station + _HERE:
                 piece.flow = None if brings is None or piece.flow is None else piece.flow + brings
         place = _onto(scene, line)
 
@@ -255,7 +262,7 @@ def outside(scene: Scene, line: Line, flow: float | None, bore: float) -> float 
 
 
 def level_at(
-    scene: Scene, pieces: Mapping[str, list[Piece]], line: Line, station: float, depth: int = 0
+    scene: Scene, pieces: Mapping[str, list[FlowPiece]], line: Line, station: float, depth: int = 0
 ) -> float | None:
     """Level of the water at a station, by head lines from the outlet up.
 
@@ -291,7 +298,7 @@ def level_at(
         below = level_at(scene, pieces, trunk[0], trunk[1], depth + 1)
         if below is None:
             return None
-        under = [piece for piece in pieces[trunk[0].id] if piece.end <= trunk[1] + HERE]
+        under = [piece for piece in pieces[trunk[0].id] if piece.end <= trunk[1] + _HERE]
         level: float = below + max(_head(under[-1]) - _head(own[0]), 0.0) if under else below
         wye = 0.5
     elif line.end in scene.outlets:
@@ -300,7 +307,7 @@ def level_at(
     else:
         return None
     for piece in own:
-        if piece.end > station + HERE:
+        if piece.end > station + _HERE:
             break
         if piece.flow is None:
             return None
@@ -309,17 +316,17 @@ def level_at(
     return level
 
 
-def _head(piece: Piece) -> float:
+def _head(piece: FlowPiece) -> float:
     """Velocity head of the full section [m]."""
-    return float(((piece.flow or 0.0) / (math.pi * piece.pipe.bore**2 / 4)) ** 2 / (2 * GRAVITY))
+    return float(((piece.flow or 0.0) / (math.pi * piece.pipe.bore**2 / 4)) ** 2 / (2 * STANDARD_GRAVITY))
 
 
-def _up(piece: Piece, below: float, loss: float) -> float:
+def _up(piece: FlowPiece, below: float, loss: float) -> float:
     flow, bore = piece.flow or 0.0, piece.pipe.bore
     if flow == 0.0:
         return max(below, piece.high)
     if piece.grade <= 0:
-        slope = (flow / full_flow(bore, 1.0, piece.rough)) ** 2
+        slope = (flow / full_flow_anew(bore, 1.0, piece.rough)) ** 2
         return max(below, piece.low + bore) + slope * (piece.end - piece.start) + loss * _head(piece)
     lost = piece.grade * (flow / piece.full) ** 2 * (piece.end - piece.start) + loss * _head(piece)
     if flow > piece.full:

@@ -88,7 +88,7 @@ TABLE = MappingProxyType[str, Check](
         rules.SUMP_WAY_BACK.id: after.sump_way_back,
         rules.WALL_FALL.id: after.wall_fall,
         rules.STORM_OVERFLOW.id: standing.storm_overflow,
-        **ways.TABLE,
+        **ways.WAY_CHECKS,
         rules.NUMBERS_AGREE.id: numbers.numbers_agree,
     }
 )

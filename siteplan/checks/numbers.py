@@ -14,9 +14,9 @@ from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow
 from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.curb_numbers import curb_mismatches
-from siteplan.checks.ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
+from siteplan.checks.falling import NO_LENGTH
 from siteplan.checks.flows import source_flow
-from siteplan.checks.grades import NO_LENGTH
+from siteplan.checks.outlet_ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene, stock_of
@@ -27,15 +27,15 @@ from siteplan.values import Crossing, Finding, LowSpot
 
 LEVEL = 0.001  # m, elevations that follow from one another
 GROUND = 0.002  # m, two ways of reading one grid
-PLACE = 0.005  # m in plan
-STATION = 0.002  # m
-EDGE = 0.05  # m, a pavement edge or the rim of a low spot along a line
+_PLACE = 0.005  # m in plan
+_STATION = 0.002  # m
+_EDGE = 0.05  # m, a pavement edge or the rim of a low spot along a line
 THIN = 0.005  # m, least cover between two samples
-GRADE = 5e-5  # ratio: half of the last printed digit of a percentage
+_GRADE = 5e-5  # ratio: half of the last printed digit of a percentage
 TURN = 0.5  # degrees
 ASLANT = 1.0  # degrees, between line and edge
 RATIO = 1e-3  # of a flow or an area that follows by one multiplication
-WRITTEN = 1e-6  # m: figures of plan.json are written to it
+_WRITTEN = 1e-6  # m: figures of plan.json are written to it
 ROUGHLY = 0.05  # of an area or volume counted by cells
 
 
@@ -127,7 +127,7 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
         yield from itertools.starmap(Mismatch, curb_mismatches(scene, walk))
         yield from _of_weak_ground(scene, walk)
     accuracy = scene.site.accuracy
-    if _differs(scene.plan.accuracy, accuracy, WRITTEN):
+    if _differs(scene.plan.accuracy, accuracy, _WRITTEN):
         yield Mismatch("plan", "accuracy of the ground [m]", scene.plan.accuracy, accuracy, "")
 
 
@@ -141,7 +141,7 @@ def _of_vertices(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
     last = len(walk.at) - 1
     for i, vertex in enumerate(walk.line.vertices):
         where = words.station(walk.at[i])
-        if _differs(vertex.station, float(walk.at[i]), STATION):
+        if _differs(vertex.station, float(walk.at[i]), _STATION):
             yield Mismatch(name, "station of a vertex [m]", vertex.station, float(walk.at[i]), where)
         if math.isfinite(ground[i]) and _differs(vertex.ground, float(ground[i]), GROUND):
             yield Mismatch(name, "ground at a vertex [m]", vertex.ground, float(ground[i]), where)
@@ -158,17 +158,17 @@ def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         yield Mismatch(name, "schedule rows", 0.0, float(len(walk.at)), whole)
         return
     stations = np.array([row.station for row in rows], np.float64)
-    if not (np.diff(stations) >= -STATION).all():
+    if not (np.diff(stations) >= -_STATION).all():
         yield Mismatch(name, "order of the schedule's stations", None, None, whole)
     for end, own in ((float(stations.min()), 0.0), (float(stations.max()), walk.length)):
-        if _differs(end, own, STATION):
+        if _differs(end, own, _STATION):
             yield Mismatch(name, "end of the schedule [m]", end, own, whole)
     grounds = ground_at(scene.site.grid, *(np.array([getattr(row, axis) for row in rows], np.float64) for axis in "xy"))
     bed = rules.needed(scene.site.rules, rules.BEDDING)
     for row, ground in zip(rows, grounds, strict=True):
         where = words.station(row.station)
         away = math.dist(walk.place(row.station), (row.x, row.y))
-        if not away <= PLACE:
+        if not away <= _PLACE:
             yield Mismatch(name, "place of a row, distance from the line [m]", away, 0.0, where)
         low, high, grades = _at_station(walk, row.station)
         if not low - LEVEL <= row.invert <= high + LEVEL:
@@ -176,16 +176,16 @@ def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         if math.isfinite(ground) and _differs(row.ground, float(ground), GROUND):
             yield Mismatch(name, "ground of a row [m]", row.ground, float(ground), where)
         # where two pipes meet, either's wall
-        cuts_here = [row.ground - row.invert + wall + bed for wall in walk.walls_at(row.station, STATION)]
+        cuts_here = [row.ground - row.invert + wall + bed for wall in walk.walls_at(row.station, _STATION)]
         if all(_differs(row.cut, own, LEVEL) for own in cuts_here):
             yield Mismatch(name, "cut of a row [m]", row.cut, cuts_here[-1], where)
         top = walk.rise if row.pipe_top is None else row.pipe_top
-        lies = walk.rise_at(np.array([row.station - STATION, row.station + STATION]))
+        lies = walk.rise_at(np.array([row.station - _STATION, row.station + _STATION]))
         if row.pipe_top is not None and not float(lies.min()) - 1e-6 <= top <= float(lies.max()) + 1e-6:
             yield Mismatch(name, "top of the pipe at a row above its invert [m]", row.pipe_top, float(lies[-1]), where)
         if _differs(row.cover, row.ground - (row.invert + top), LEVEL):
             yield Mismatch(name, "cover of a row [m]", row.cover, row.ground - (row.invert + top), where)
-        if grades and not any(abs(row.grade - grade) <= GRADE for grade in grades):
+        if grades and not any(abs(row.grade - grade) <= _GRADE for grade in grades):
             yield Mismatch(name, "grade of a row [-]", row.grade, grades[0], where)
 
 
@@ -194,16 +194,16 @@ def _at_station(walk: Walk, station: float) -> tuple[float, float, list[float]]:
 
     At the outlet, where no run is downstream, 0 or the grade of the first run may stand.
     """
-    near = np.abs(walk.at - station) <= STATION
+    near = np.abs(walk.at - station) <= _STATION
     own = [walk.invert_at(station), *walk.inverts[near].tolist()]
     grades = []
     for start, end, fall in zip(walk.at[:-1], walk.at[1:], np.diff(walk.inverts), strict=True):
-        if end - start > NO_LENGTH and start + STATION < station <= end + STATION:
+        if end - start > NO_LENGTH and start + _STATION < station <= end + _STATION:
             grades.append(float(fall / (end - start)))
-    if station <= STATION:
+    if station <= _STATION:
         long = int(np.argmax(np.diff(walk.at) > NO_LENGTH))
         grades = [float(np.diff(walk.inverts)[long] / np.diff(walk.at)[long]), 0.0]
-    return min(own), max(own), grades[-1:] if station > STATION else grades
+    return min(own), max(own), grades[-1:] if station > _STATION else grades
 
 
 def _of_crossings(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
@@ -212,7 +212,7 @@ def _of_crossings(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         listed = [(c.station_from, c.station_to) for c in walk.line.crossings if c.kind == kind]
         own = walk.under.get(kind, ())
         gap = _apart(tuple(listed), own)
-        if not gap <= EDGE:
+        if not gap <= _EDGE:
             yield Mismatch(
                 name, f"length under {kind} [m]", _union(tuple(listed)), _union(own),
                 ", ".join(words.stations(*stretch) for stretch in (own or listed)),
@@ -250,7 +250,7 @@ def _of_crossing(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Misma
     name, words = walk.line.id, scene.words
     start, end = crossing.station_from, crossing.station_to
     where = words.stations(start, end)
-    if not -EDGE <= start <= end <= walk.length + EDGE:
+    if not -_EDGE <= start <= end <= walk.length + _EDGE:
         yield Mismatch(name, f"stations of a {crossing.kind} crossing [m]", start, None, where)
         return
     shapes = [feature.geometry for feature in scene.site.of_kind(crossing.kind)]
@@ -283,9 +283,9 @@ def _of_crossing(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Misma
 def _holds(walk: Walk, crossing: Crossing, station: float) -> bool:
     """Whether a stated stretch lies about a place where a line is crossed: evenly, unless the line ends in it."""
     start, end = crossing.station_from, crossing.station_to
-    if start <= EDGE or end >= walk.length - EDGE:
-        return start - EDGE <= station <= end + EDGE
-    return abs((start + end) / 2 - station) <= EDGE
+    if start <= _EDGE or end >= walk.length - _EDGE:
+        return start - _EDGE <= station <= end + _EDGE
+    return abs((start + end) / 2 - station) <= _EDGE
 
 
 def _covers(scene: Scene, walk: Walk, stations: Floats) -> Floats:
@@ -307,7 +307,7 @@ def _of_passages(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         area = area_of(known[name]) if name in known else None
         own = () if area is None else stretches_inside(walk.corners, walk.at, area)
         stated = tuple(listed.get(name, ()))
-        if not _apart(stated, own) <= EDGE:
+        if not _apart(stated, own) <= _EDGE:
             where = ", ".join(scene.words.stations(*stretch) for stretch in (own or stated))
             yield Mismatch(walk.line.id, f"length in low spot {name} [m]", _union(stated), _union(own), where)
 
@@ -343,7 +343,7 @@ def _of_reaches(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
     ends = [0.0, *(reach.station_to for reach in reaches)]
     starts = [*(reach.station_from for reach in reaches), walk.length]
     for stated, own in zip(starts, ends, strict=True):
-        if _differs(stated, own, STATION):
+        if _differs(stated, own, _STATION):
             yield Mismatch(name, "station of a reach [m]", stated, own, words.station(own))
     for reach in reaches:
         low, high = max(0.0, reach.station_from), min(walk.length, reach.station_to)
@@ -367,7 +367,7 @@ def _of_weak_ground(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         return
     stated = tuple((one.station_from, one.station_to) for one in line.soft)
     own = tuple((one.start, one.end) for one in weak_ground(scene, walk))
-    if not _apart(stated, own) <= 2 * EDGE:
+    if not _apart(stated, own) <= 2 * _EDGE:
         where = ", ".join(scene.words.stations(*stretch) for stretch in (own or stated))
         yield Mismatch(line.id, "length over weak ground [m]", _union(stated), _union(own), where)
 

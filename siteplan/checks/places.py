@@ -6,7 +6,7 @@ import numpy as np
 
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
-from siteplan.checks.report import DISTANCE, HEIGHT, along, plain, ruled
+from siteplan.checks.report import DISTANCE, HEIGHT, plain, ruled, stations_reached
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Stretch, Walk, length_of, runs_of_samples, stretches_inside
 from siteplan.units import FOOT
@@ -182,7 +182,7 @@ def clear_of_building(scene: Scene) -> list[Finding]:
             ]
             continue
         away = shapely.distance(shapely.points(walk.x, walk.y), area)
-        found += along(
+        found += stations_reached(
             scene, rule, walk, away, walk.s < walk.length - NEAR_SOURCE, measure=HEIGHT, said="distance from a foundation",
             limit=scene.limit(rule), broken="flag", more="Keep out of the 45 degree plane under footings",
         )  # fmt: skip

@@ -28,7 +28,7 @@ class Measure(NamedTuple):
 HEIGHT = Measure(Words.small, "m")
 DROP = Measure(Words.drop, "m")
 DISTANCE = Measure(Words.far, "m", slack=0.005)
-GRADE = Measure(Words.percent, "percent", 100.0, 1e-6)
+IN_PERCENT = Measure(Words.percent, "percent", 100.0, 1e-6)
 ANGLE = Measure(Words.degrees, "deg", slack=0.5)  # half a degree: a joint takes it
 
 
@@ -130,7 +130,7 @@ def plain(
     )  # fmt: skip
 
 
-def along(
+def stations_reached(
     scene: Scene,
     rule: Rule,
     walk: Walk,

@@ -45,7 +45,7 @@ def ground_at(grid: Grid, x: Floats, y: Floats) -> Floats:
     return z
 
 
-def ground_near(grid: Grid, x: float, y: float, within: float) -> float:
+def nearest_known_ground(grid: Grid, x: float, y: float, within: float) -> float:
     """Ground at a place, or the nearest known ground to it.
 
     Parameters

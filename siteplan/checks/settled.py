@@ -22,9 +22,9 @@ from siteplan.checks.walk import Flags, Floats, Walk, stretches_inside
 from siteplan.values import Pipe
 
 NODE = 0.05  # m between nodes: a fifth of the characteristic length of the limpest pipe on firm ground
-SHORT = 0.05  # m; weaker ground shorter than this is not looked at
-WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil, textbook value
-WATER = 62.4 * units.POUND_PER_CUBIC_FOOT
+_SHORT = 0.05  # m; weaker ground shorter than this is not looked at
+_WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil, textbook value
+_WATER = 62.4 * units.POUND_PER_CUBIC_FOOT
 NO_GROUND = 0.002  # m: firm ground shorter than this at an end holds nothing
 _PARTS = 25  # of the ground that a node stands for: 2 mm each
 _ROUNDS = 60
@@ -75,7 +75,7 @@ def weak_ground(scene: Scene, walk: Walk) -> tuple[Weak, ...]:
         drop = sinks if laying.backfill == "fresh" else clean.high
         near = stretches_inside(walk.corners, walk.at, house.buffer(band))
         found += [Weak(start, end, fill.low, drop) for start, end in near]
-    return tuple(sorted(one for one in found if one.end - one.start > SHORT))
+    return tuple(sorted(one for one in found if one.end - one.start > _SHORT))
 
 
 def least_worst_pool(scene: Scene, walk: Walk) -> float:
@@ -118,7 +118,7 @@ def _pool(scene: Scene, walk: Walk, stock: PipeStock, weak: tuple[Weak, ...]) ->
     stiff, drop = _springs(at, step, weak, walk.length)
     known = np.isfinite(walk.ground)
     cover = np.interp(at, walk.s[known], (walk.ground - walk.z)[known] - walk.rise)
-    load = WET * stock.pipe.od * np.maximum(cover, 0.0) + stock.weight + WATER * math.pi / 4 * stock.pipe.bore**2
+    load = _WET * stock.pipe.od * np.maximum(cover, 0.0) + stock.weight + _WATER * math.pi / 4 * stock.pipe.bore**2
     laid = np.interp(at, walk.at, walk.inverts)
     deepest = 0.0
     for hinge in _joints(stock, at, weak):

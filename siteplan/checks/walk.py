@@ -24,8 +24,8 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Stretch = tuple[float, float]  # station from, station to [m]
 
-STEP = 0.05  # m between samples
-TOUCH = 0.01  # m; a stretch shorter than this touches an area and does not cross it
+_STEP = 0.05  # m between samples
+_TOUCH = 0.01  # m; a stretch shorter than this touches an area and does not cross it
 SAME = 1e-6  # m; stretches that end this near each other are one
 
 
@@ -131,7 +131,7 @@ def can_be_walked(line: Line) -> bool:
     numbers = np.array([(v.x, v.y, v.invert) for v in line.vertices], np.float64)
     if len(numbers) < 2 or not np.isfinite(numbers).all():
         return False
-    return bool(np.hypot(*np.diff(numbers[:, :2], axis=0).T).sum() > STEP)
+    return bool(np.hypot(*np.diff(numbers[:, :2], axis=0).T).sum() > _STEP)
 
 
 def walked(line: Line, site: Site, areas: Mapping[str, BaseGeometry], *, free: bool) -> Walk:
@@ -164,7 +164,7 @@ def walked(line: Line, site: Site, areas: Mapping[str, BaseGeometry], *, free: b
     head = max(0.0, length - rules.needed(site.rules, rules.START_ZONE))
     edges = [station for stretches in under.values() for pair in stretches for station in pair]
     edges += [reach.station_to for reach in line.reaches]
-    s = np.unique(np.concatenate((np.arange(0.0, length, STEP), at, np.array([zone, stretch, head, *edges]))))
+    s = np.unique(np.concatenate((np.arange(0.0, length, _STEP), at, np.array([zone, stretch, head, *edges]))))
     s = s[(s >= 0) & (s <= length)]
     x, y = _along(at, corners, s)
     return Walk(
@@ -208,7 +208,7 @@ def stretches_inside(corners: Floats, at: Floats, area: BaseGeometry) -> tuple[S
                 found[-1][1] = max(found[-1][1], end)
             else:
                 found.append([start, end])
-    return tuple((start, end) for start, end in found if end - start > TOUCH)
+    return tuple((start, end) for start, end in found if end - start > _TOUCH)
 
 
 def runs_of_samples(held: Flags) -> tuple[tuple[int, int], ...]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from siteplan.books import rules
 from siteplan.checks.crossings import cuts
-from siteplan.checks.report import DISTANCE, GRADE, HEIGHT, along, plain, ruled
+from siteplan.checks.report import DISTANCE, HEIGHT, IN_PERCENT, plain, ruled, stations_reached
 from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Flags, Floats, Walk, runs_of_samples
@@ -17,8 +17,8 @@ from siteplan.site import Feature
 from siteplan.units import FOOT
 from siteplan.values import Finding
 
-AT_END = 0.02  # m; a wall met this near a line's end is touched there, not gone through
-FACE = 1 * FOOT  # height from which steep ground is a face
+_AT_END = 0.02  # m; a wall met this near a line's end is touched there, not gone through
+_FACE = 1 * FOOT  # height from which steep ground is a face
 SIDE = 0.75  # m looked up and down the slope
 JOINED = 0.1  # m; lines meet at a join this near to the end of one of them
 
@@ -49,7 +49,7 @@ def wall_crossed(scene: Scene) -> list[Finding]:
         for wall in walls:
             title = wall.name or "a retaining wall"
             for cut in cuts(walk, wall.geometry):
-                if AT_END < cut.station < walk.length - AT_END:
+                if _AT_END < cut.station < walk.length - _AT_END:
                     text = f"goes through {title}: no line is laid through a retaining wall; go round it, or have it designed"
                     out.append(
                         plain(
@@ -65,7 +65,7 @@ def wall_crossed(scene: Scene) -> list[Finding]:
             away = shapely.distance(
                 shapely.points(walk.x, walk.y), shapely.union_all([wall.geometry for wall in walls])
             )
-            out = along(
+            out = stations_reached(
                 scene, rule, walk, away, np.ones(len(away), bool), measure=DISTANCE, said="distance from a retaining wall",
                 limit=scene.limit(rule), broken="flag", more="The trench takes the ground from beside it: ask an engineer",
             )  # fmt: skip
@@ -124,12 +124,12 @@ def steep_ground(scene: Scene) -> list[Finding]:
             worst = int(np.nanargmax(slope))
             found.append(
                 ruled(
-                    scene, rule, name, float(slope[worst]), measure=GRADE, said="slope of the ground", limit=None,
+                    scene, rule, name, float(slope[worst]), measure=IN_PERCENT, said="slope of the ground", limit=None,
                     where=words.station(walk.s[worst]),
                 )
             )  # fmt: skip
             continue
-        face = known & (slope > limit) & (high >= FACE)
+        face = known & (slope > limit) & (high >= _FACE)
         out = []
         for first, last in runs_of_samples(face):
             tall = float(high[first : last + 1].max())

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from siteplan.books.kinds import pumped
-from siteplan.checks.flows import Piece, design_rain, pieces_of, source_flow
-from siteplan.checks.hydraulics import allowed, even_depth, printed_row, speed_at
+from siteplan.checks.flows import FlowPiece, design_rain, pieces_of, source_flow
+from siteplan.checks.pipe_flow import allowed, even_depth, printed_row, speed_at
 from siteplan.checks.scene import Scene
 from siteplan.values import RunFlow
 
-NEAR = 1e-3  # relative, of what follows by one formula
-WRITTEN = 6e-8  # m3/s: flows stand in plan.json to a ten thousandth of a litre a second
+_NEAR = 1e-3  # relative, of what follows by one formula
+_WRITTEN = 6e-8  # m3/s: flows stand in plan.json to a ten thousandth of a litre a second
 ROW = 2e-5  # as written in plan.json
 DEPTH = 0.0005  # m
-BALANCE = 1e-9  # of the inflow
-WRITTEN = 2.5e-6  # m3: five volumes that plan.json writes to a millilitre
+_BALANCE = 1e-9  # of the inflow
+_WRITTEN = 2.5e-6  # m3: five volumes that plan.json writes to a millilitre
 
 Stated = tuple[str, str, float | None, float | None, str]  # subject, what, stated, own, where
 
@@ -35,7 +35,7 @@ def water_mismatches(scene: Scene) -> Iterator[Stated]:
 
     References
     ----------
-    `siteplan.checks.hydraulics`; the storm's water is that of its rain on the roofs and its pumps' pits.
+    `siteplan.checks.pipe_flow`; the storm's water is that of its rain on the roofs and its pumps' pits.
     """
     water = scene.plan.water
     if water is None:
@@ -57,7 +57,7 @@ def water_mismatches(scene: Scene) -> Iterator[Stated]:
     yield from _of_storm(scene)
 
 
-def _of_run(scene: Scene, name: str, run: RunFlow, own: Piece) -> Iterator[Stated]:
+def _of_run(scene: Scene, name: str, run: RunFlow, own: FlowPiece) -> Iterator[Stated]:
     where = scene.words.stations(run.station_from, run.station_to)
     falls = own.grade > 0
     most = allowed(scene.site.sizing, own.pipe, own.grade) if falls else None
@@ -80,7 +80,7 @@ def _of_run(scene: Scene, name: str, run: RunFlow, own: Piece) -> Iterator[State
 def _apart(stated: float | None, own: float | None, tolerance: float | None) -> bool:
     if stated is None or own is None:
         return stated is not own
-    return not abs(stated - own) <= (max(NEAR * abs(own), WRITTEN) if tolerance is None else tolerance)
+    return not abs(stated - own) <= (max(_NEAR * abs(own), _WRITTEN) if tolerance is None else tolerance)
 
 
 def _of_storm(scene: Scene) -> Iterator[Stated]:
@@ -89,7 +89,7 @@ def _of_storm(scene: Scene) -> Iterator[Stated]:
     if storm is None:
         return
     left = storm.inflow - storm.outflow - storm.overflow - storm.flooded - storm.stored
-    if not abs(left) <= BALANCE * max(storm.inflow, 1e-9) + WRITTEN:
+    if not abs(left) <= _BALANCE * max(storm.inflow, 1e-9) + _WRITTEN:
         yield "storm", "water that the storm test loses [m3]", left, 0.0, ""
     rain = design_rain(scene)
     fallen = sum((end - start) * rate for start, end, rate, _, _ in storm.steps)

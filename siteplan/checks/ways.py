@@ -99,7 +99,7 @@ def way_out(scene: Scene, source_kind: str, outlet_kind: str, rule: Rule) -> lis
     return found
 
 
-TABLE: MappingProxyType[str, Callable[[Scene], list[Finding]]] = MappingProxyType(
+WAY_CHECKS: MappingProxyType[str, Callable[[Scene], list[Finding]]] = MappingProxyType(
     {
         rule.id: partial(way_out, source_kind=pair[0], outlet_kind=pair[1], rule=rule)
         for pair, rule in rules.WAYS.items()

@@ -66,9 +66,9 @@ def run(options: argparse.Namespace) -> int:
     int
         0 for accept and fix-paper, 1 for re-dig and cannot-tell.
     """
-    from siteplan.laid.asbuilt_text import as_json, as_text
+    from siteplan.laid.asbuilt_text import asbuilt_as_json, asbuilt_as_text
     from siteplan.laid.asbuilt_typed import checked_from_typed
 
     design, result = checked_from_typed(vars(options))
-    print(as_json(result, design) if options.json else as_text(result, design))
+    print(asbuilt_as_json(result, design) if options.json else asbuilt_as_text(result, design))
     return 0 if result.verdict in {"accept", "fix-paper"} else 1

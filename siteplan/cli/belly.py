@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from siteplan.cli.typed import day, number, out_file
+from siteplan.cli.typed import day, out_file, typed_number
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -21,7 +21,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--wet",
         nargs=2,
-        type=number,
+        type=typed_number,
         metavar=("FROM", "TO"),
         help="try wet ground between two stations of --line, in the site's unit",
     )
@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.books.stock import stocks
     from siteplan.errors import InputError
     from siteplan.stored.folder_of import read_plan
-    from siteplan.trench.sides import as_record, as_text, limit_of, sides_of, wet_added
+    from siteplan.trench.sides import as_record, limit_of, sides_as_text, sides_of, wet_added
     from siteplan.units import to_metres
 
     stored = read_plan(options.plan)
@@ -70,14 +70,16 @@ def run(options: argparse.Namespace) -> int:
     book = stocks(own if isinstance(own, dict) else {}, "plan.json")
     found = [sides_of(line, book, plan.length_unit) for line in lines]
     if options.chart:
-        from siteplan.sheets.belly_chart import chart
+        from siteplan.sheets.belly_chart import belly_chart
         from siteplan.sheets.writing import write_file
 
         write_file(
             options.chart,
-            chart(found, plan.length_unit, named=plan.site_name, date=options.date or plan.stamp or "").encode("utf-8"),
+            belly_chart(found, plan.length_unit, named=plan.site_name, date=options.date or plan.stamp or "").encode(
+                "utf-8"
+            ),
         )
-    print(json.dumps(as_record(found), indent=1) if options.json else as_text(found, plan.length_unit))
+    print(json.dumps(as_record(found), indent=1) if options.json else sides_as_text(found, plan.length_unit))
     return int(
         any(side.own and side.forecast.depth.likely > limit_of(side.stock) for one in found for side in one.sides)
     )

@@ -52,11 +52,11 @@ def run(options: argparse.Namespace) -> int:
     """
     from siteplan.sheets.writing import write_file
     from siteplan.stakeout.cutsheet_page import cut_page
-    from siteplan.stakeout.cutsheet_text import as_card, as_json, as_text
+    from siteplan.stakeout.cutsheet_text import as_card, cutsheet_as_json, cutsheet_as_text
     from siteplan.stakeout.cutsheet_typed import sheet_from_typed
 
     sheet = sheet_from_typed(vars(options))
     if options.html is not None:
         write_file(options.html, cut_page(sheet))
-    print(as_json(sheet) if options.json else as_card(sheet) if options.card else as_text(sheet))
+    print(cutsheet_as_json(sheet) if options.json else as_card(sheet) if options.card else cutsheet_as_text(sheet))
     return 1 if any(target.reach for line in sheet.lines for target in line.targets) else 0

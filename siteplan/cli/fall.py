@@ -49,8 +49,8 @@ def run(options: argparse.Namespace) -> int:
     int
         0 go, 1 no-go or cannot tell.
     """
-    from siteplan.quick.fall_text import answer_from_typed, as_json, as_text  # --help needs none of it
+    from siteplan.quick.fall_text import answer_from_typed, fall_as_json, fall_as_text  # --help needs none of it
 
     asked, answer = answer_from_typed(vars(options))
-    print(as_json(asked, answer) if options.json else as_text(asked, answer))
+    print(fall_as_json(asked, answer) if options.json else fall_as_text(asked, answer))
     return 0 if answer.verdict == "go" else 1

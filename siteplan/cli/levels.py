@@ -51,8 +51,8 @@ def run(options: argparse.Namespace) -> int:
     int
         0 accepted, 1 refused or a point withheld.
     """
-    from siteplan.survey.levels_text import all_well, as_json, as_text, reduction_from_typed
+    from siteplan.survey.levels_text import all_well, levels_as_json, levels_as_text, reduction_from_typed
 
     book, result = reduction_from_typed(vars(options))
-    print(as_json(book, result) if options.json else as_text(book, result))
+    print(levels_as_json(book, result) if options.json else levels_as_text(book, result))
     return 0 if all_well(result) else 1

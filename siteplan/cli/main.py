@@ -32,7 +32,7 @@ COMMANDS = {
 }
 
 
-SHOWN = 120  # characters of a name in a message
+_SHOWN = 120  # characters of a name in a message
 
 
 class _Parser(argparse.ArgumentParser):
@@ -147,7 +147,7 @@ def _unreachable(error: OSError) -> int:
     """A file or folder that the system refuses: the user's to mend, unless it is one of ours."""
     name = str(error.filename or "")
     shown = "".join(c if c.isprintable() else " " for c in name)
-    shown = shown if len(shown) <= SHOWN else f"{shown[:SHOWN]}..."
+    shown = shown if len(shown) <= _SHOWN else f"{shown[:_SHOWN]}..."
     why = (error.strerror or type(error).__name__).lower()
     if name and name.startswith(__file__.rpartition("cli")[0]):
         print(f"siteplan: a fault of ours ({shown}: {why}). Install siteplan again.", file=sys.stderr)

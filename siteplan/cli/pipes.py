@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from siteplan.books.stock import stocks
-from siteplan.books.stock_text import as_json, as_text
+from siteplan.books.stock_text import pipes_as_json, pipes_as_text
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -35,5 +35,9 @@ def run(options: argparse.Namespace) -> int:
         0.
     """
     book = stocks()
-    print(as_json(book, options.kind) if options.json else as_text(book, options.kind, sources=options.sources))
+    print(
+        pipes_as_json(book, options.kind)
+        if options.json
+        else pipes_as_text(book, options.kind, sources=options.sources)
+    )
     return 0

@@ -43,14 +43,14 @@ def run(options: argparse.Namespace) -> int:
     int
         0 written; 1 not accepted, nothing written.
     """
-    from siteplan.laid.asbuilt_text import as_json, as_text
+    from siteplan.laid.asbuilt_text import asbuilt_as_json, asbuilt_as_text
     from siteplan.laid.record_folder import write_record
     from siteplan.laid.record_typed import recorded_from_typed
 
     design, result, files = recorded_from_typed(vars(options))
     if files:
         write_record(options.out, files)
-    print(as_json(result, design) if options.json else as_text(result, design))
+    print(asbuilt_as_json(result, design) if options.json else asbuilt_as_text(result, design))
     if not files:
         print("No record is written: what was laid is not accepted.", file=sys.stderr)
         return 1

@@ -49,12 +49,12 @@ def run(options: argparse.Namespace) -> int:
     int
         1 on any fail.
     """
-    from siteplan.review.comments import as_json, as_text, check_sheet
+    from siteplan.review.comments import check_sheet, review_as_json, review_as_text
     from siteplan.review.whole import review
     from siteplan.sheets.writing import write_file
 
     result = review(options.plan, options.site)
     if options.html is not None:
         write_file(options.html, check_sheet(result, options.date))
-    print(as_json(result) if options.json else as_text(result, everything=options.all))
+    print(review_as_json(result) if options.json else review_as_text(result, everything=options.all))
     return 1 if result.counts["fail"] else 0

@@ -33,8 +33,8 @@ def run(options: argparse.Namespace) -> int:
     int
         0.
     """
-    from siteplan.review.rules_text import as_json, as_text, book_of
+    from siteplan.review.rules_text import book_of, rules_as_json, rules_as_text
 
     book, whose, unit = book_of(options.site, options.profile)
-    print(as_json(book, whose) if options.json else as_text(book, whose, unit))
+    print(rules_as_json(book, whose) if options.json else rules_as_text(book, whose, unit))
     return 0

@@ -6,7 +6,7 @@ import argparse
 import os
 from pathlib import Path
 
-MOST = 1e7  # no station, height or length of a lot is larger, in any unit
+_MOST = 1e7  # no station, height or length of a lot is larger, in any unit
 LONGEST_NAME = 255  # bytes that file systems take for one name
 
 
@@ -76,7 +76,7 @@ def day(text: str) -> str:
     return text
 
 
-def number(text: str) -> float:
+def typed_number(text: str) -> float:
     """A plain finite number.
 
     Parameters
@@ -98,6 +98,6 @@ def number(text: str) -> float:
         value = float(text) if "_" not in text else float("nan")
     except ValueError:
         value = float("nan")
-    if not abs(value) <= MOST:
+    if not abs(value) <= _MOST:
         raise argparse.ArgumentTypeError(f"{text[:40]!r} is no number that can be used; type one such as 12.5")
     return value

@@ -354,7 +354,7 @@ def digging(profile: Profile, station: ArrayLike, top: ArrayLike) -> float:
     return float(np.trapezoid(edge, at) - np.trapezoid(profile.invert, profile.station))
 
 
-def reduced(profile: Profile) -> Profile:
+def thinned_band(profile: Profile) -> Profile:
     """The same profile without samples that lie on the straight line between their neighbours.
 
     Parameters

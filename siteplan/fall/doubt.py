@@ -20,7 +20,7 @@ DRAWS = 20_000
 LEAST_DRAWS = 6_000  # a chance is then known to 0.6 %, and is printed in steps of 5
 WORK = 2_400_000  # draws times limits: fewer draws where there are many limits
 SEED = 20_250_101  # fixed: the same plan has the same chances
-SURE = 5.0  # a limit this many standard deviations slacker than the tightest never decides [-]
+_SURE = 5.0  # a limit this many standard deviations slacker than the tightest never decides [-]
 MOST_LIMITS = 1_500
 _FLOOR = 1e-12  # m2, keeps a covariance of places that coincide positive
 
@@ -134,7 +134,7 @@ def deciding(
     kept: set[int] = set()
     for slope in (grade, 0.0):
         margin = ceiling - slope * station - control
-        near = np.flatnonzero(margin <= margin.min() + SURE * math.sqrt(2) * doubt)
+        near = np.flatnonzero(margin <= margin.min() + _SURE * math.sqrt(2) * doubt)
         order = near[np.lexsort((near, margin[near]))]
         _, first = np.unique(np.floor(station[order] / apart).astype(np.intp), return_index=True)
         kept.update(order[np.sort(first)[:MOST_LIMITS]].tolist())

@@ -15,9 +15,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from siteplan.fall.band import LEGAL, SNAP, Band, Floats, Profile, Shortfall, collapsed, reduced, worst_breach
+from siteplan.fall.band import LEGAL, SNAP, Band, Floats, Profile, Shortfall, collapsed, thinned_band, worst_breach
 from siteplan.fall.highest import check_grades, highest_profile
-from siteplan.fall.runs import (
+from siteplan.fall.straight_runs import (
     TOUCH,
     Interval,
     Polygon,
@@ -31,7 +31,7 @@ from siteplan.fall.runs import (
 )
 
 ELSEWHERE = (60, 150)  # stations added in turn when no runs between the allowed ones fit
-EXACT = 1e-10  # digging closer than this [m2] is the same
+_EXACT = 1e-10  # digging closer than this [m2] is the same
 SEARCHED = 4000  # sequences grown before the search stops with a gap
 MORE_BREAKS = "No straight runs between the allowed stations fit: the grade also breaks where the ground asks for it."
 NO_GRADES = "No straight runs fit without a vertical drop: the highest inverts are given as they are."
@@ -204,7 +204,7 @@ def _least_digging(problem: _Problem, layers: Reached) -> tuple[_Grown, float]:
     best: tuple[float, _Grown] | None = None
     while heap:
         key, _, count, node, step = heapq.heappop(heap)
-        if best is not None and (-key <= best[0] + EXACT or grown >= SEARCHED):
+        if best is not None and (-key <= best[0] + _EXACT or grown >= SEARCHED):
             return best[1], max(0.0, -key - best[0])
         if step is not None:
             end, polygon = step
@@ -289,7 +289,7 @@ def few_grades(
     highest = highest_profile(band, grade=grade, grade_max=grade_max)
     if isinstance(highest, Shortfall):
         return highest
-    plain = reduced(highest)
+    plain = thinned_band(highest)
     given = np.asarray(breaks, dtype=np.float64)
     tries: list[tuple[Floats, tuple[str, ...]]] = [(given, ())]
     if elsewhere:

@@ -15,7 +15,7 @@ from siteplan.books.rules import LOW_SPOT_DOUBT, needed
 from siteplan.ground.cells import cells_within, centre
 from siteplan.ground.fill import PLAIN_CELLS, Engine, Hole
 from siteplan.ground.outline import outline
-from siteplan.ground.runoff import Surface, water_surface
+from siteplan.ground.runoff import Surface, runoff_surface
 from siteplan.site import Feature, Site
 from siteplan.values import LowSpot, Ring
 
@@ -28,7 +28,7 @@ Labels = NDArray[np.int32]
 
 DUST = 0.001  # hollows shallower than this are the arithmetic of the survey, not ground [m]; common practice, no source
 NEAR_UNSURE = 3.0  # the same for one that the survey cannot tell from level ground [m]; common practice, no source
-NEAR = 10.0  # how far outside the lot a hollow still matters [m]; common practice, no source
+_NEAR = 10.0  # how far outside the lot a hollow still matters [m]; common practice, no source
 SPRINKLER_RADIUS = 3.0  # wet ground round a sprinkler whose radius is not given [m]; common practice, no source
 _CORNERS = 48  # of the polygon that stands for a sprinkler's circle
 
@@ -125,7 +125,7 @@ def low_spots(
     *,
     hole: Hole = "wall",
     buildings: bool = True,
-    near: float = NEAR,
+    near: float = _NEAR,
     least_depth: float = DUST,
     surface: Surface | None = None,
 ) -> tuple[LowSpot, ...]:
@@ -138,13 +138,13 @@ def low_spots(
     hole : {'wall', 'outlet'}
         What an inner no-data hole does to water (`fill.fill`).
     buildings : bool
-        True: cells whose centre lies in a building hold water back (`runoff.water_surface`).
+        True: cells whose centre lies in a building hold water back (`runoff.runoff_surface`).
     near : float
         Hollows farther than this from the lot are left out [m]; those that the survey cannot tell, already beyond `NEAR_UNSURE`.
     least_depth : float
         Hollows shallower than this are left out [m].
     surface : Surface, optional
-        From `runoff.water_surface`, when it is at hand; `hole` and `buildings` are then without meaning.
+        From `runoff.runoff_surface`, when it is at hand; `hole` and `buildings` are then without meaning.
 
     Returns
     -------
@@ -159,7 +159,7 @@ def low_spots(
     ----------
     `DUST`, `NEAR`, `SPRINKLER_RADIUS`: common practice, no source.
     """
-    surface = water_surface(site, hole=hole, buildings=buildings) if surface is None else surface
+    surface = runoff_surface(site, hole=hole, buildings=buildings) if surface is None else surface
     labels, count = label_groups(surface.filled > surface.ground)
     table = hollow_table(surface.ground, surface.filled, surface.area, labels, count)
     spots = [
@@ -191,7 +191,7 @@ def assumptions(site: Site, *, hole: Hole = "wall", buildings: bool = True) -> t
     if buildings and site.of_kind("building"):
         texts.append(BUILDING_ASSUMPTION)
     if site.of_kind("lot"):
-        far, unsure = (units.length_text(reach, site.length_unit, 1) for reach in (NEAR, NEAR_UNSURE))
+        far, unsure = (units.length_text(reach, site.length_unit, 1) for reach in (_NEAR, NEAR_UNSURE))
         texts.append(
             f"Hollows are kept within {far} of the lot, those too shallow for this survey to tell within {unsure}; what lies farther off is left out."
         )

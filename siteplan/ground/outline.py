@@ -8,9 +8,8 @@ from numpy.typing import NDArray
 from siteplan.site import Grid
 from siteplan.values import Ring
 
-PINCH = (
-    0.02  # where cells touch at a corner alone the outline cuts that corner this far, so that it stays whole [cells]
-)
+# where cells touch at a corner alone the outline cuts that corner this far, so that it stays whole [cells]
+PINCH = 0.02
 
 _AHEAD = ((0, 1), (1, 0), (0, -1), (-1, 0))  # east, south, west, north on the page; +1 turns right, -1 left
 

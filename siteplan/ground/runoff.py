@@ -1,6 +1,6 @@
 """Site in; out: where surface water runs: filled ground, the neighbour each cell drains to, water gathered, paths.
 
-The functions on plain arrays come first; `water_surface` puts them together for a site.
+The functions on plain arrays come first; `runoff_surface` puts them together for a site.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Bools = NDArray[np.bool_]
 Cells = NDArray[np.int64]
 
 LEAVES = -1  # water leaves the ground here
-UNKNOWN = -2
+NO_WAY_KNOWN = -2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,7 +33,7 @@ class Surface:
     ground, filled : ndarray [m]
         NaN where unknown and, when buildings hold water back, under them.
     down : ndarray of int
-        Number (row by row) of the cell that a cell drains to; `LEAVES` or `UNKNOWN`.
+        Number (row by row) of the cell that a cell drains to; `LEAVES` or `NO_WAY_KNOWN`.
     area : ndarray [m2]
         True area of each cell.
     gathered : ndarray [m2]
@@ -71,7 +71,7 @@ def flow_to(
     Returns
     -------
     ndarray of int, shape (rows, cols)
-        Number of the receiving cell (row by row), `LEAVES`, or `UNKNOWN`. The steepest way down; of equal ones the
+        Number of the receiving cell (row by row), `LEAVES`, or `NO_WAY_KNOWN`. The steepest way down; of equal ones the
         first in the order of `cells.STEPS`. On level ground, which is what a filled hollow is, the way with the fewest
         cells to a place that drains on.
 
@@ -115,8 +115,8 @@ def _flow_plain(filled: Floats, outlets: Bools, steps: Floats) -> Cells:
         steepest[better] = slope[better]
         way[better] = k
     way[outlets & (way == _OPEN)] = LEAVES
-    way[~known] = UNKNOWN
-    padded = np.full((rows + 2, stride), UNKNOWN)
+    way[~known] = NO_WAY_KNOWN
+    padded = np.full((rows + 2, stride), NO_WAY_KNOWN)
     padded[1:-1, 1:-1] = way
     ways, levels = padded.ravel(), level.ravel()
     offsets = np.array([dr * stride + dc for dr, dc in STEPS])
@@ -124,7 +124,7 @@ def _flow_plain(filled: Floats, outlets: Bools, steps: Floats) -> Cells:
     if (ways == _OPEN).any():
         # ground that walls shut in on all sides: water leaves beside the wall, as in `fill`
         still = np.flatnonzero(ways == _OPEN)
-        beside = (ways[still[:, None] + offsets] == UNKNOWN).any(axis=1)
+        beside = (ways[still[:, None] + offsets] == NO_WAY_KNOWN).any(axis=1)
         ways[still[beside]] = LEAVES
         _settle_level(ways, levels, offsets)
     way = ways.reshape(rows + 2, stride)[1:-1, 1:-1]
@@ -139,7 +139,7 @@ def _settle_level(ways: Cells, levels: Floats, offsets: Cells) -> None:
     if not len(still):
         return
     near = still[:, None] + offsets
-    settled = (ways[near] > UNKNOWN) & (levels[near] == levels[still][:, None])
+    settled = (ways[near] > NO_WAY_KNOWN) & (levels[near] == levels[still][:, None])
     front = np.unique(near[settled])
     while len(front):
         reached = []
@@ -188,11 +188,11 @@ def accumulation(down: Cells, weight: Floats, *, engine: Engine = "auto") -> Flo
                 break
             at, onto = onto, to[onto]
     gathered = np.array(total).reshape(down.shape)
-    gathered[down == UNKNOWN] = np.nan
+    gathered[down == NO_WAY_KNOWN] = np.nan
     return gathered
 
 
-def water_surface(site: Site, *, hole: Hole = "wall", buildings: bool = True) -> Surface:
+def runoff_surface(site: Site, *, hole: Hole = "wall", buildings: bool = True) -> Surface:
     """The ground of a site as water sees it: filled, with the way down from every cell.
 
     Parameters
@@ -237,9 +237,9 @@ def path_down(
     x, y : float
         The place in the plan's frame [m].
     surface : Surface, optional
-        From `water_surface`, when many paths are asked for.
+        From `runoff_surface`, when many paths are asked for.
     hole : {'wall', 'outlet'}
-        As for `water_surface`; without meaning when a surface is given.
+        As for `runoff_surface`; without meaning when a surface is given.
 
     Returns
     -------
@@ -248,13 +248,13 @@ def path_down(
         grid's edge, or beside no-data that swallows it. Empty when the place is off the grid, on unknown ground or
         in a building.
     """
-    surface = water_surface(site, hole=hole) if surface is None else surface
+    surface = runoff_surface(site, hole=hole) if surface is None else surface
     rows, cols = surface.down.shape
     row, col = surface.grid.to_index(np.array([float(x)]), np.array([float(y)]))
     if not (-0.5 <= row[0] <= rows - 0.5 and -0.5 <= col[0] <= cols - 0.5):
         return ()
     r, c = min(int(np.floor(row[0] + 0.5)), rows - 1), min(int(np.floor(col[0] + 0.5)), cols - 1)
-    if surface.down[r, c] == UNKNOWN:
+    if surface.down[r, c] == NO_WAY_KNOWN:
         return ()
     cells = [r * cols + c]
     down = surface.down.ravel()

@@ -13,8 +13,8 @@ from siteplan import units
 from siteplan.laid.design import UNNAMED, Design, DesignLine, Item
 from siteplan.laid.fit import LaidFit, fit_laid
 from siteplan.laid.judged import Findings, judge_datum, judge_line, judge_outlet, judge_placing, judge_set_up
+from siteplan.laid.laid_shots import CHECK_ALLOWED, LaidShot
 from siteplan.laid.placing import Placed, place
-from siteplan.laid.shots import CHECK_ALLOWED, Shot
 from siteplan.laid.sorted_shots import OnPipe, sort_shots
 from siteplan.laid.verdict_values import (
     DATUM_SEEN,
@@ -31,14 +31,14 @@ from siteplan.laid.water_in import bellies, pairs, pieces, smallest_shown
 from siteplan.survey.set_up import SetUp
 
 Floats = NDArray[np.float64]
-SLACK = 0.5 * units.FOOT  # of a stretch paced between shots
+_SLACK = 0.5 * units.FOOT  # of a stretch paced between shots
 _MOST = 0.75  # share of a line's shots; a belly may hold the rest; judgement, no source
 _ALIKE = 0.05 * units.FOOT
 
 
 def check_as_laid(
     design: Design,
-    shots: Sequence[Shot],
+    shots: Sequence[LaidShot],
     set_up: SetUp,
     *,
     on: str | None = None,
@@ -123,7 +123,7 @@ def check_as_laid(
     )  # fmt: skip
 
 
-def _alone(fixed: Sequence[tuple[Item, Shot, float]], shift: float) -> bool:
+def _alone(fixed: Sequence[tuple[Item, LaidShot, float]], shift: float) -> bool:
     """Whether the one object shot quarrels with the plan about the datum and nothing bears it out."""
     return len(fixed) == 1 and not shift and abs(fixed[0][2]) > FIXED_AGREE
 
@@ -145,7 +145,7 @@ def _of_line(placed: Placed, only: str) -> Placed:
     )
 
 
-def _datum(placed: Placed) -> tuple[float | None, tuple[tuple[Item, Shot, float], ...], bool]:
+def _datum(placed: Placed) -> tuple[float | None, tuple[tuple[Item, LaidShot, float], ...], bool]:
     """Shift of the datum from fixed objects alone, the objects with their own shifts, and whether these agree.
 
     One object alone may itself have moved, and moves no datum; but for the one that the outlet is judged against.
@@ -163,7 +163,7 @@ def _datum(placed: Placed) -> tuple[float | None, tuple[tuple[Item, Shot, float]
 
 
 def _laid(
-    line: DesignLine, design: Design, own: Sequence[tuple[float, Shot, float | None]], placed: Placed, doubt: float | None,
+    line: DesignLine, design: Design, own: Sequence[tuple[float, LaidShot, float | None]], placed: Placed, doubt: float | None,
     shift: float, stick: float, out: Findings,
 ) -> LaidLine:  # fmt: skip
     sorted_ = sort_shots(line, own, placed.aside, shift)
@@ -212,11 +212,11 @@ def _middle(group: Sequence[OnPipe]) -> tuple[float, float] | None:
 
 def _gaps(line: DesignLine, station: Floats, stick: float) -> tuple[tuple[float, float], ...]:
     """Stretches that the shots do not speak for. A design given as a grade alone has no ends."""
-    between = [(float(a), float(b)) for a, b in itertools.pairwise(station.tolist()) if b - a > 1.5 * stick + SLACK]
+    between = [(float(a), float(b)) for a, b in itertools.pairwise(station.tolist()) if b - a > 1.5 * stick + _SLACK]
     if not len(station) or (line.xy is None and line.id == UNNAMED):
         return tuple(between)
     ends = ((float(line.station[0]), float(station[0])), (float(station[-1]), float(line.station[-1])))
-    return tuple(sorted([*between, *((a, b) for a, b in ends if b - a > stick + SLACK)]))
+    return tuple(sorted([*between, *((a, b) for a, b in ends if b - a > stick + _SLACK)]))
 
 
 def _lift(on: str, line: DesignLine, station: float, bedding: float, bell_rise: float | None) -> float | None:

@@ -15,7 +15,7 @@ from siteplan.laid.judged import item_text, water_text
 from siteplan.laid.verdict_values import AsBuilt, LaidLine, Place
 from siteplan.sheets.wording import one_line
 
-VERDICTS = {
+_VERDICTS = {
     "accept": "ACCEPT", "fix-paper": "THE PIPE IS RIGHT, THE PAPER IS NOT: FIX THE PAPER", "re-dig": "RE-DIG: do not backfill",
     "cannot-tell": "CANNOT TELL YET: do not backfill",
 }  # fmt: skip
@@ -26,7 +26,7 @@ _NOTHING = {  # to relay, by verdict
     "cannot-tell": "Nothing to relay by what was shot so far.",
     "re-dig": "No stretch is named for relaying: by the reasons above the designer decides.",
 }
-GRADE = {
+_GRADE = {
     "accept": "accepted, within the doubt of the shots", "fix-paper": "accepted, within the doubt of the shots", "re-dig": "it is not as it must be",
     "cannot-tell": "not proven yet",
 }  # fmt: skip
@@ -35,7 +35,7 @@ PAPER = {
 }  # fmt: skip
 
 
-def as_json(result: AsBuilt, design: Design) -> str:
+def asbuilt_as_json(result: AsBuilt, design: Design) -> str:
     """The check for programs, in metres.
 
     Parameters
@@ -79,7 +79,7 @@ def as_json(result: AsBuilt, design: Design) -> str:
             for line in result.lines for belly in line.bellies
         ],
         "missing": [item_text(item, design.unit) for item in result.missing],
-        "reshoot": [place_text(place, design.unit) for place in result.reshoot],
+        "reshoot": [shot_place_text(place, design.unit) for place in result.reshoot],
         "relay": [span(place) for place in result.relay],
         "reshoot_places": [span(place) for place in result.reshoot],
         "moved": [{"name": item.name, "kind": item.kind, "distance": figure(far)} for item, far in result.moved],
@@ -129,7 +129,7 @@ def _line_record(line: LaidLine, figure: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def place_text(place: Place, unit: str) -> str:
+def shot_place_text(place: Place, unit: str) -> str:
     """A place as it is spoken of.
 
     Parameters
@@ -151,7 +151,7 @@ def place_text(place: Place, unit: str) -> str:
     return f"{who}{first if first == last else f'{first} to {last}'}: {place.why}"
 
 
-def as_text(result: AsBuilt, design: Design) -> str:
+def asbuilt_as_text(result: AsBuilt, design: Design) -> str:
     """The check as a screen.
 
     Parameters
@@ -167,8 +167,8 @@ def as_text(result: AsBuilt, design: Design) -> str:
         Lines without a trailing newline.
     """
     unit = design.unit
-    out = [VERDICTS[result.verdict]]
-    out.append(f"  Grade: {GRADE[result.grade]}. Paper: {PAPER[result.paper]}.")
+    out = [_VERDICTS[result.verdict]]
+    out.append(f"  Grade: {_GRADE[result.grade]}. Paper: {PAPER[result.paper]}.")
     out += [f"  [{one.asks_for}] {one.text}" for one in result.reasons]
     if not result.reasons:
         out.append("  Every line falls all the way, within the doubt of its shots, and lies within its tolerance.")
@@ -185,11 +185,11 @@ def as_text(result: AsBuilt, design: Design) -> str:
         out += _line_text(line, design)
     out += _listed(
         "Relay",
-        [place_text(place, unit) for place in result.relay],
+        [shot_place_text(place, unit) for place in result.relay],
         _NOTHING[result.verdict] if not result.relay else "Nothing else to relay.",
     )
     out += _listed("What crosses there", list(result.crossed), "")
-    out += _listed("Shoot again", [place_text(place, unit) for place in result.reshoot], "")
+    out += _listed("Shoot again", [shot_place_text(place, unit) for place in result.reshoot], "")
     out += _listed("Missing", [item_text(item, unit) for item in result.missing], "")
     out += _listed("Not judged, for the shots bear no names", [item_text(item, unit) for item in result.unjudged], "")
     out += _listed("On no line", [f"row {shot.row} {shot.name}".strip() for shot in result.stray], "")

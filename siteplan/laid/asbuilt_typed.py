@@ -12,9 +12,9 @@ from siteplan.errors import InputError
 from siteplan.laid.asbuilt import check_as_laid
 from siteplan.laid.design import Design, outline_of, read_design, with_pipe
 from siteplan.laid.ducked import crosser_of, ducked
-from siteplan.laid.shots import ON, read_shot_table, read_shots
+from siteplan.laid.laid_shots import ON, read_laid_shots, read_shot_table
 from siteplan.laid.verdict_values import STICK, AsBuilt
-from siteplan.stored.folder_of import FILE, read_plan
+from siteplan.stored.folder_of import PLAN_FILE, read_plan
 from siteplan.survey.files import said
 from siteplan.survey.set_up import set_up
 
@@ -59,7 +59,7 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     rod = typed.get("rod") or settings.get("rod") or ("metres" if design.unit == "m" else "tenths")
     stand = set_up(typed, settings, design.elevation_unit)
     local = _plan_is_local(typed["plan"])
-    shots = read_shots(
+    shots = read_laid_shots(
         table, stand.hi, unit=design.unit, elevation_unit=design.elevation_unit, grid_unit=unit or (design.unit if local else "m"), rod=rod,
         order=order,
     )  # fmt: skip
@@ -89,7 +89,7 @@ def _plan_is_local(text: str) -> bool:
 
 def _is_folder(text: str) -> bool:
     path = Path(text)
-    return path.is_dir() or path.name == FILE
+    return path.is_dir() or path.name == PLAN_FILE
 
 
 def _length(text: str | None, option: str, unit: str) -> float | None:

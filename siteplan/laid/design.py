@@ -16,9 +16,9 @@ from siteplan.books.fittings import turns_made
 from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import Outline, nominal_text, outlines, rows
 from siteplan.errors import InputError
-from siteplan.stored.folder_of import FILE, StoredPlan, read_plan
+from siteplan.stored.folder_of import PLAN_FILE, StoredPlan, read_plan
 from siteplan.survey.files import said
-from siteplan.survey.small_tables import Table, number_of, read_rows, station_of
+from siteplan.survey.small_tables import Table, cell_number, read_rows, typed_station
 from siteplan.values import FittingKind, Line, Outlet, Source
 
 Floats = NDArray[np.float64]
@@ -31,9 +31,8 @@ _KINDS = (  # what a description speaks of, first match wins
     ("start", r"\b(ds|downspout|start|sump|inlet)(?![a-z])"),
 )  # fmt: skip
 NEEDS_TWO = 2
-AT_CHANGE = (
-    0.1 * units.FOOT
-)  # a station as printed may lie so far from the change of pipe it names; a coupling is longer
+# a station as printed may lie so far from the change of pipe it names; a coupling is longer
+AT_CHANGE = 0.1 * units.FOOT
 UNNAMED = "line"  # the one line of a plan that names none
 
 
@@ -221,7 +220,7 @@ def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "nor
         If there is no such plan or it cannot be read.
     """
     path = Path(text)
-    if path.is_dir() or path.name == FILE:
+    if path.is_dir() or path.name == PLAN_FILE:
         return _of_plan(read_plan(path))
     if path.is_file():
         return _of_list(path, pipe, unit or "ft", order)
@@ -404,10 +403,14 @@ def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: 
     cells = _ordered(cells, order)
     name = said(cells.get("name") or cells.get("point", ""))
     level = cells.get("invert") or cells.get("elevation") or cells.get("rod")
-    elevation = None if level is None else number_of(table, row, "invert", level, unit)
-    x, y = (number_of(table, row, key, cells[key], unit) if key in cells else None for key in ("easting", "northing"))
+    elevation = None if level is None else cell_number(table, row, "invert", level, unit)
+    x, y = (cell_number(table, row, key, cells[key], unit) if key in cells else None for key in ("easting", "northing"))
     station = (
-        station_of(cells["station"], unit) if "station" in cells else station_of(name, unit) if "+" in name else None
+        typed_station(cells["station"], unit)
+        if "station" in cells
+        else typed_station(name, unit)
+        if "+" in name
+        else None
     )
     if station is None and "station" in cells and "+" not in cells["station"] and (x is None or y is None):
         raise InputError(table.where(row, "station"), f"is {said(cells['station'])!r}", "Write 0+40 or 40.")

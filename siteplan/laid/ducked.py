@@ -11,10 +11,10 @@ from siteplan.errors import InputError
 from siteplan.laid.design import Design
 from siteplan.laid.verdict_values import AsBuilt
 from siteplan.survey.files import said
-from siteplan.survey.small_tables import station_of
+from siteplan.survey.small_tables import typed_station
 
-CLEAR = 0.25 * units.FOOT  # between a drain and a pressure pipe that crosses it; common practice, no source
-TOUCHES = 0.05 * units.FOOT
+_CLEAR = 0.25 * units.FOOT  # between a drain and a pressure pipe that crosses it; common practice, no source
+_TOUCHES = 0.05 * units.FOOT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +53,7 @@ def crosser_of(text: str, unit: str) -> Crosser:
     name, mark, rest = text.rpartition("@")
     parts = [part.strip() for part in rest.split(",")]
     line, _, place = parts[0].rpartition(":")
-    station = station_of(place, unit)
+    station = typed_station(place, unit)
     if not mark or len(parts) not in {3, 4} or station is None:
         raise InputError("--crossing", f"is {said(text)!r}", mend)
     try:
@@ -100,8 +100,8 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
                     float(np.interp(one.station, line.fit.station, line.fit.shot)) + line.design.wall_at(one.station)[0]
                 )
                 planned = float(line.design.at(np.array([one.station]))[0]) + line.design.wall_at(one.station)[0]
-                under = "the pipe was ducked beneath it" if abs(laid - one.bottom) <= TOUCHES else "it crosses there"
-                need = planned + CLEAR
+                under = "the pipe was ducked beneath it" if abs(laid - one.bottom) <= _TOUCHES else "it crosses there"
+                need = planned + _CLEAR
                 text = (
                     f"{one.name} at {units.station_text(one.station, unit)}: its bottom {units.length_text(one.bottom, high)}, pipe top as laid "
                     f"{units.length_text(laid, high)}: {under}. "
@@ -111,7 +111,7 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
                 else:
                     text += (
                         f"Raise it (a pressure pipe may go over, a drain may not go under): bottom at {units.length_text(need, high)} or above, "
-                        f"{units.length_text(CLEAR, unit)} over the design top {units.length_text(planned, high)}"
+                        f"{units.length_text(_CLEAR, unit)} over the design top {units.length_text(planned, high)}"
                     )
                     if one.ground is not None:
                         left = one.ground - need - (one.top - one.bottom)

@@ -9,15 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
+from siteplan.books.practice import PAIR_DOUBT
 from siteplan.laid.design import UNNAMED, Design, Item
 from siteplan.laid.fit import CERTAIN
+from siteplan.laid.laid_shots import CHECK_ALLOWED, LaidShot
 from siteplan.laid.placing import MOVED, Placed
-from siteplan.laid.shots import CHECK_ALLOWED, Shot
 from siteplan.laid.verdict_values import (
     FIXED_AGREE,
     OFF_GRADE,
     REOPENS,
-    SAME,
+    SAME_PLACE_WITHIN,
     About,
     Asked,
     LaidLine,
@@ -26,14 +27,13 @@ from siteplan.laid.verdict_values import (
     Reason,
     Verdict,
 )
-from siteplan.laid.water_in import PAIR_DOUBT, Belly, LaidReach, low_profile
+from siteplan.laid.water_in import Belly, LaidReach, low_profile
 from siteplan.survey.set_up import SetUp
 from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_else
 
-Fixed = Sequence[tuple[Item, Shot, float]]
-SHORT = (
-    20 * units.FOOT
-)  # a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
+Fixed = Sequence[tuple[Item, LaidShot, float]]
+# a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
+_SHORT = 20 * units.FOOT
 NEXT_TO = 1.0  # m: an object this near the outlet is what it empties beside; common practice, no source
 STRAYS = 3  # shots without a word about them that make a line nobody planned; common practice, no source
 FIXED_PLACES = "fixed objects: a benchmark, the gutter, a slab"
@@ -374,14 +374,16 @@ def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float
                 f"{who}{where} falls too little: {graded}, and {units.grade_text(piece.least)} was to be laid.",
             )
             out.take_up("falls too little", line.design.id, piece.station_from, piece.station_to)
-        elif piece.grade <= CERTAIN * piece.doubt and piece.station_to - piece.station_from >= SHORT - SAME:
+        elif (
+            piece.grade <= CERTAIN * piece.doubt and piece.station_to - piece.station_from >= _SHORT - SAME_PLACE_WITHIN
+        ):
             out.say("cannot-tell", "grade", f"{who}{where}: whether it falls cannot be told ({graded}).")
 
 
 def _matters(piece: LaidReach) -> bool:
     """Whether a flat piece is longer than two sticks and lacks more fall than grades are laid to."""
     length = piece.station_to - piece.station_from
-    return length >= SHORT - SAME and (piece.least - piece.grade) * length >= OFF_GRADE
+    return length >= _SHORT - SAME_PLACE_WITHIN and (piece.least - piece.grade) * length >= OFF_GRADE
 
 
 def _judge_height(out: Findings, line: LaidLine, who: str, *, has_datum: bool, wet: list[tuple[float, float]]) -> None:

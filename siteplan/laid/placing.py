@@ -12,15 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.laid.design import UNNAMED, Design, DesignLine, Item
-from siteplan.laid.shots import Shot
+from siteplan.laid.laid_shots import LaidShot
 from siteplan.survey.shot_codes import speaks_of_something_else
 
 Floats = NDArray[np.float64]
 
-NEAR = 0.9  # m (3 ft): a shot this near a planned fitting is a shot on it; common practice, no source
+_NEAR = 0.9  # m (3 ft): a shot this near a planned fitting is a shot on it; common practice, no source
 OFF_LINE = 1.5  # m: a shot farther off every line is not on the pipe as planned
 MOVED = 0.3  # m (1 ft): an outlet this far from its place has moved; common practice, no source
-ALIKE = 0.09  # m (0.3 ft): an object found by its place alone agrees in height so far; gutter and top of curb are farther apart
+_ALIKE = 0.09  # m (0.3 ft): an object found by its place alone agrees in height so far; gutter and top of curb are farther apart
 AT_STATION = 0.3  # m (1 ft): a shot this near a fitting is on it whatever it is called; common practice, no source
 _SEEN = {"cleanout", "fitting"}
 _CALLED = {*_SEEN, "outlet", "start"}  # kinds that a shot's name can tell
@@ -51,17 +51,17 @@ class Placed:
     """
 
     turned: str
-    on_line: tuple[tuple[str, float, Shot], ...]
-    fixed: tuple[tuple[Item, Shot], ...]
+    on_line: tuple[tuple[str, float, LaidShot], ...]
+    fixed: tuple[tuple[Item, LaidShot], ...]
     missing: tuple[Item, ...]
     unjudged: tuple[Item, ...]
     moved: tuple[tuple[Item, float], ...]
-    stray: tuple[Shot, ...]
-    found: tuple[tuple[Item, Shot], ...] = ()
+    stray: tuple[LaidShot, ...]
+    found: tuple[tuple[Item, LaidShot], ...] = ()
     aside: Mapping[int, float] = field(default_factory=dict)
 
 
-def place(design: Design, shots: Sequence[Shot]) -> Placed:
+def place(design: Design, shots: Sequence[LaidShot]) -> Placed:
     """Put shots where they belong.
 
     Parameters
@@ -78,8 +78,8 @@ def place(design: Design, shots: Sequence[Shot]) -> Placed:
     """
     turned, shots = _turned(design, shots)
     fixed, rest = _fixed(design, shots)
-    on_line: list[tuple[str, float, Shot]] = []
-    stray: list[Shot] = []
+    on_line: list[tuple[str, float, LaidShot]] = []
+    stray: list[LaidShot] = []
     aside: dict[int, float] = {}
     for shot in rest:
         spot = _spot(design, shot)
@@ -113,7 +113,7 @@ def plain_name(text: str) -> str:
     return re.sub(r"[^a-z0-9]+", "", text.lower())
 
 
-def along(line: DesignLine, x: float, y: float) -> tuple[float, float]:
+def place_along(line: DesignLine, x: float, y: float) -> tuple[float, float]:
     """Station of the nearest place of a line, and how far off it a point lies.
 
     Parameters
@@ -147,7 +147,7 @@ def along(line: DesignLine, x: float, y: float) -> tuple[float, float]:
     return best
 
 
-def _spot(design: Design, shot: Shot) -> tuple[str, float, float | None] | None:
+def _spot(design: Design, shot: LaidShot) -> tuple[str, float, float | None] | None:
     """Line and station of a shot, and how far off the line it lies where its place is known; None where it names a line that the plan has not, or lies on none."""
     lines = design.lines
     if shot.line and any(line.id != UNNAMED for line in lines):
@@ -156,12 +156,12 @@ def _spot(design: Design, shot: Shot) -> tuple[str, float, float | None] | None:
         return (lines[0].id, shot.station, None) if len(lines) == 1 else None
     if shot.x is None or shot.y is None:
         return None
-    near = [(*along(line, shot.x, shot.y), line.id) for line in lines if line.xy is not None]
+    near = [(*place_along(line, shot.x, shot.y), line.id) for line in lines if line.xy is not None]
     station, away, name = min(near, key=lambda one: (one[1], one[2]), default=(0.0, np.inf, ""))
     return (name, station, away) if away <= OFF_LINE else None
 
 
-def _turned(design: Design, shots: Sequence[Shot]) -> tuple[str, list[Shot]]:
+def _turned(design: Design, shots: Sequence[LaidShot]) -> tuple[str, list[LaidShot]]:
     """The reading of the columns under which most shots lie where the plan has something."""
     placed = [shot for shot in shots if shot.x is not None and shot.y is not None]
     if not placed or not any(line.xy is not None for line in design.lines):
@@ -192,17 +192,17 @@ def _turned(design: Design, shots: Sequence[Shot]) -> tuple[str, list[Shot]]:
     return word, [moved.get(id(shot), shot) for shot in shots]
 
 
-def _stand(placed: Sequence[Shot], items: Sequence[Item], xy: Floats) -> int:
+def _stand(placed: Sequence[LaidShot], items: Sequence[Item], xy: Floats) -> int:
     """How many fixed objects stand where the plan has them."""
     fixed = {plain_name(item.name): item for item in items if item.kind == "fixed" and plain_name(item.name)}
     return sum(
-        np.hypot((item.x or 0) - x, (item.y or 0) - y) <= NEAR
+        np.hypot((item.x or 0) - x, (item.y or 0) - y) <= _NEAR
         for shot, (x, y) in zip(placed, xy, strict=True)
         if (item := fixed.get(plain_name(shot.name))) is not None
     )
 
 
-def _moved_as_one(design: Design, placed: Sequence[Shot], named: dict[str, Item], flat: Floats) -> Floats:
+def _moved_as_one(design: Design, placed: Sequence[LaidShot], named: dict[str, Item], flat: Floats) -> Floats:
     """The shots shifted, not turned, onto the plan: by points of one name, else by the middles of both drawings."""
     by = [
         (item.x - shot.x, item.y - shot.y)
@@ -216,7 +216,7 @@ def _moved_as_one(design: Design, placed: Sequence[Shot], named: dict[str, Item]
     return np.asarray(flat + (own.min(axis=0) + own.max(axis=0) - flat.min(axis=0) - flat.max(axis=0)) / 2, np.float64)
 
 
-def _mirror(design: Design, placed: Sequence[Shot], named: dict[str, Item], axis: int) -> float:
+def _mirror(design: Design, placed: Sequence[LaidShot], named: dict[str, Item], axis: int) -> float:
     """Twice the axis of a mirror: from points of one name, else from the middles of both drawings."""
     sums = []
     for shot in placed:
@@ -230,19 +230,21 @@ def _mirror(design: Design, placed: Sequence[Shot], named: dict[str, Item], axis
     return float((own.min() + own.max() + theirs.min() + theirs.max()) / 2)
 
 
-def _score(design: Design, placed: Sequence[Shot], named: dict[str, Item], items: Sequence[Item], xy: Floats) -> float:
+def _score(
+    design: Design, placed: Sequence[LaidShot], named: dict[str, Item], items: Sequence[Item], xy: Floats
+) -> float:
     score = 0.0
     for shot, (x, y) in zip(placed, xy, strict=True):
         item = named.get(plain_name(shot.name))
-        if item is not None and item.x is not None and item.y is not None and np.hypot(item.x - x, item.y - y) <= NEAR:
+        if item is not None and item.x is not None and item.y is not None and np.hypot(item.x - x, item.y - y) <= _NEAR:
             score += 2
-        near = any(along(line, x, y)[1] <= NEAR for line in design.lines if line.xy is not None)
-        if near or any(np.hypot((one.x or 0) - x, (one.y or 0) - y) <= NEAR for one in items):
+        near = any(place_along(line, x, y)[1] <= _NEAR for line in design.lines if line.xy is not None)
+        if near or any(np.hypot((one.x or 0) - x, (one.y or 0) - y) <= _NEAR for one in items):
             score += 1
     return score
 
 
-def _fixed(design: Design, shots: Sequence[Shot]) -> tuple[list[tuple[Item, Shot]], list[Shot]]:
+def _fixed(design: Design, shots: Sequence[LaidShot]) -> tuple[list[tuple[Item, LaidShot]], list[LaidShot]]:
     """Fixed objects that were shot: nearest in place and height and likest in name, each once; and the shots that are left."""
     objects = [item for item in design.items if item.kind == "fixed" and item.elevation is not None]
     same = [
@@ -262,7 +264,7 @@ def _fixed(design: Design, shots: Sequence[Shot]) -> tuple[list[tuple[Item, Shot
     costs += [
         (1 + _unlike(objects[i], shots[j], shift), i, j)
         for i, j in near
-        if abs(shots[j].height - (objects[i].elevation or 0.0) - shift) <= ALIKE
+        if abs(shots[j].height - (objects[i].elevation or 0.0) - shift) <= _ALIKE
     ]
     taken: dict[int, int] = {}
     for _, i, j in sorted(costs):
@@ -273,40 +275,40 @@ def _fixed(design: Design, shots: Sequence[Shot]) -> tuple[list[tuple[Item, Shot
     return found, [shot for j, shot in enumerate(shots) if j not in used]
 
 
-def _other_thing(shot: Shot) -> bool:
+def _other_thing(shot: LaidShot) -> bool:
     return shot.kind == "fixed" or speaks_of_something_else(shot.name)
 
 
-def _apart(item: Item, shot: Shot) -> float | None:
+def _apart(item: Item, shot: LaidShot) -> float | None:
     if item.x is None or item.y is None or shot.x is None or shot.y is None:
         return None
     return float(np.hypot(item.x - shot.x, item.y - shot.y))
 
 
-def _unlike(item: Item, shot: Shot, shift: float) -> float:
+def _unlike(item: Item, shot: LaidShot, shift: float) -> float:
     """How unlike an object and a shot are: a foot of place, a tenth of height and a wholly other name weigh alike."""
     away = _apart(item, shot) or 0.0
     name = 1 - SequenceMatcher(None, plain_name(item.name), plain_name(shot.name)).ratio()
-    return away / MOVED + abs(shot.height - (item.elevation or 0.0) - shift) / (ALIKE / 3) + name
+    return away / MOVED + abs(shot.height - (item.elevation or 0.0) - shift) / (_ALIKE / 3) + name
 
 
 def _shift_of(
-    objects: Sequence[Item], shots: Sequence[Shot], same: Sequence[tuple[int, int]], near: Sequence[tuple[int, int]]
+    objects: Sequence[Item], shots: Sequence[LaidShot], same: Sequence[tuple[int, int]], near: Sequence[tuple[int, int]]
 ) -> float:
     """Height of the shots over the plan that most objects agree on: by their own names, else by their places."""
     lone = [(i, j) for i, j in same if sum(i == a for a, _ in same) == sum(j == b for _, b in same) == 1]
     each = [shots[j].height - (objects[i].elevation or 0.0) for i, j in lone or [*same, *near]]
     if not each:
         return 0.0
-    return min(each, key=lambda one: (-sum(abs(one - other) <= ALIKE / 3 for other in each), abs(one)))
+    return min(each, key=lambda one: (-sum(abs(one - other) <= _ALIKE / 3 for other in each), abs(one)))
 
 
 def _matched(
-    design: Design, on_line: list[tuple[str, float, Shot]], stray: list[Shot]
-) -> tuple[list[Item], list[Item], list[tuple[Item, float]], list[tuple[Item, Shot]]]:
+    design: Design, on_line: list[tuple[str, float, LaidShot]], stray: list[LaidShot]
+) -> tuple[list[Item], list[Item], list[tuple[Item, float]], list[tuple[Item, LaidShot]]]:
     """Planned fittings, cleanouts and ends against shots, nearest pairs first; each shot stands for one."""
     wanted = [item for item in design.items if item.kind not in {"fixed", "pipe"}]
-    candidates: list[tuple[str, float | None, Shot]] = [*on_line, *(("", None, shot) for shot in stray)]
+    candidates: list[tuple[str, float | None, LaidShot]] = [*on_line, *(("", None, shot) for shot in stray)]
     plain = [plain_name(item.name) for item in wanted]
     names = {name for name in plain if plain.count(name) == 1}  # a plan's six wyes share a name that tells nothing
     spoken = {shot.kind for _, _, shot in candidates}  # kinds that shots call by name
@@ -317,7 +319,7 @@ def _matched(
             own = plain_name(shot.name)
             if own in names and own == plain_name(item.name) and away is not None:
                 pairs.append((0, away, i, j))
-            elif away is not None and away <= NEAR and own not in names:
+            elif away is not None and away <= _NEAR and own not in names:
                 if shot.kind == item.kind:
                     pairs.append((1, away, i, j))
                 elif item.kind in {"outlet", "start"} or (item.kind == "fitting" and item.kind not in spoken):
@@ -325,7 +327,7 @@ def _matched(
                 elif away <= AT_STATION and line and not speaks_of_something_else(shot.name):
                     pairs.append((2, away, i, j))
     taken: dict[int, float] = {}
-    found: list[tuple[Item, Shot]] = []
+    found: list[tuple[Item, LaidShot]] = []
     used: set[int] = set()
     for rank, away, i, j in sorted(pairs):
         if i not in taken and (j not in used or rank == 2):
@@ -339,7 +341,7 @@ def _left_over(
     wanted: Sequence[Item],
     taken: dict[int, float],
     spoken: set[str],
-    candidates: Sequence[tuple[str, float | None, Shot]],
+    candidates: Sequence[tuple[str, float | None, LaidShot]],
 ) -> tuple[list[Item], list[Item], list[tuple[Item, float]]]:
     """Items without a shot, those that nameless shots cannot show, and those shot elsewhere."""
     missing: list[Item] = []
@@ -347,7 +349,7 @@ def _left_over(
     moved: list[tuple[Item, float]] = []
     for i, item in enumerate(wanted):
         if i in taken:
-            if taken[i] > (MOVED if item.kind == "outlet" else NEAR):
+            if taken[i] > (MOVED if item.kind == "outlet" else _NEAR):
                 moved.append((item, taken[i]))
         elif item.kind in _SEEN and not spoken & _CALLED:
             unjudged.append(item)
@@ -358,7 +360,7 @@ def _left_over(
     return missing, unjudged, moved
 
 
-def _distance(item: Item, line: str, station: float | None, shot: Shot) -> float | None:
+def _distance(item: Item, line: str, station: float | None, shot: LaidShot) -> float | None:
     if item.x is not None and item.y is not None and shot.x is not None and shot.y is not None:
         return float(np.hypot(item.x - shot.x, item.y - shot.y))
     if item.station is not None and station is not None and item.line == line:
@@ -366,7 +368,7 @@ def _distance(item: Item, line: str, station: float | None, shot: Shot) -> float
     return None
 
 
-def _nearest(item: Item, candidates: Sequence[tuple[str, float | None, Shot]]) -> float | None:
+def _nearest(item: Item, candidates: Sequence[tuple[str, float | None, LaidShot]]) -> float | None:
     """How far off the one shot of an outlet lies, where shots say which they are."""
     away = [
         far

@@ -20,7 +20,7 @@ from siteplan.sheets.geopackage import Layer, geopackage
 from siteplan.sheets.markup import tag
 from siteplan.sheets.paper import listed, page, table
 from siteplan.sheets.stakes import pipes_along, pipes_words
-from siteplan.sheets.wording import KINDS, names, one_line, way
+from siteplan.sheets.wording import KIND_TITLES, names, one_line, way
 from siteplan.survey.files import said
 from siteplan.values import FittingKind, Line, Plan
 
@@ -54,7 +54,7 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class RecordMark:
     """A thing somebody must find again, with its ties; `place`, `height` say how coordinates and invert are known."""
 
     what: str
@@ -154,7 +154,7 @@ def laid_place(line: Line, laid: LaidLine, station: float) -> tuple[float, float
     return x, y, "between shots" if at[0] < station < at[-1] else "beyond shots"
 
 
-def marks(plan: Plan, result: AsBuilt, site: Site | None) -> tuple[Mark, ...]:
+def marks(plan: Plan, result: AsBuilt, site: Site | None) -> tuple[RecordMark, ...]:
     """Cleanouts, outlets, bends and joins, each with its swing ties.
 
     Parameters
@@ -189,7 +189,7 @@ def marks(plan: Plan, result: AsBuilt, site: Site | None) -> tuple[Mark, ...]:
             height_known = _height_known(fit.station, vertex.station)
             top = vertex.ground - invert - laid[line.id].design.wall_at(vertex.station)[0]
             out += [
-                Mark(
+                RecordMark(
                     what=what,
                     kind=kind,
                     line=line.id,
@@ -472,7 +472,7 @@ def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None)
     ]
     shot = {line.design.id for line in result.lines if line.fit is not None}
     drained = [
-        f"{called[s.id]} ({KINDS.get(s.kind, s.kind).lower()})"
+        f"{called[s.id]} ({KIND_TITLES.get(s.kind, s.kind).lower()})"
         for s in plan.sources
         if any(s.id in line.sources and line.id in shot for line in plan.lines)
     ]

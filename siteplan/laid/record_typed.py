@@ -15,7 +15,7 @@ from siteplan.stored.folder_of import read_plan
 from siteplan.survey.files import said
 
 PICTURES = {".jpg", ".jpeg", ".png", ".heic", ".webp", ".tif", ".tiff"}
-MOST = 500
+_MOST = 500
 
 
 def recorded_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt, dict[str, bytes]]:
@@ -73,4 +73,4 @@ def _photos(text: str | None) -> tuple[str, ...]:
     if not folder.is_dir():
         raise InputError("--photos", f"no folder {said(folder.name)!r}", "Name the folder that holds the photographs.")
     names = sorted(entry.name for entry in folder.iterdir() if entry.suffix.lower() in PICTURES and entry.is_file())
-    return tuple(said(name) for name in names[:MOST])
+    return tuple(said(name) for name in names[:_MOST])

@@ -14,7 +14,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.laid.design import DesignLine
-from siteplan.laid.shots import Shot
+from siteplan.laid.laid_shots import LaidShot
 from siteplan.laid.verdict_values import Asked, Doubtful
 from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_else
 
@@ -23,7 +23,7 @@ OFF_HEIGHT = 0.15 * units.FOOT  # what bears another thing's name and lies so fa
 CAP = 0.25 * units.FOOT  # a shot called cleanout may stand on its cap; so high it is no pipe within tolerance
 CAP_SURE = 1.0 * units.FOOT  # so high it cannot be the pipe; common practice, no source
 Stands = Doubtful | Literal["pipe", "other", "cap"]
-AT_END = 1.0  # m
+_AT_END = 1.0  # m
 AT_ONE_PLACE = 0.5 * units.FOOT  # two shots nearer than this are of one place
 CONTRADICT = 0.05 * units.FOOT  # two shots of one place farther apart than this are not both right
 
@@ -34,7 +34,7 @@ class OnPipe:
 
     station: float
     invert: float
-    shot: Shot
+    shot: LaidShot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,12 +43,12 @@ class Sorted:
 
     places: tuple[tuple[OnPipe, ...], ...]
     asked: tuple[Asked, ...]
-    other: tuple[Shot, ...]
-    caps: tuple[tuple[float, Shot], ...]
+    other: tuple[LaidShot, ...]
+    caps: tuple[tuple[float, LaidShot], ...]
 
 
 def sort_shots(
-    line: DesignLine, own: Sequence[tuple[float, Shot, float | None]], aside: Mapping[int, float], shift: float
+    line: DesignLine, own: Sequence[tuple[float, LaidShot, float | None]], aside: Mapping[int, float], shift: float
 ) -> Sorted:
     """Tell pipe from what is not.
 
@@ -100,12 +100,15 @@ def sort_shots(
     )
 
 
-def _asked(line: DesignLine, station: float, shot: Shot, off: float, why: Doubtful) -> Asked:
+def _asked(line: DesignLine, station: float, shot: LaidShot, off: float, why: Doubtful) -> Asked:
     return Asked(line=line.id, station=station, row=shot.row, name=shot.name, off=off, why=why)
 
 
 def _stands(
-    line: DesignLine, known: Sequence[tuple[float, Shot, float]], offs: Mapping[int, float], aside: Mapping[int, float]
+    line: DesignLine,
+    known: Sequence[tuple[float, LaidShot, float]],
+    offs: Mapping[int, float],
+    aside: Mapping[int, float],
 ) -> dict[int, Stands]:
     """What each shot stands on, by its row: 'pipe', 'other', 'cap', or a doubt that is to be asked about."""
     sure = [shot for _, shot, _ in known if speaks_of_new_pipe(shot.name)]
@@ -115,7 +118,7 @@ def _stands(
     out: dict[int, Stands] = {}
     for s, shot, _ in known:
         off = offs[shot.row] - usual_off
-        inside = line.station[0] + AT_END < s < line.station[-1] - AT_END
+        inside = line.station[0] + _AT_END < s < line.station[-1] - _AT_END
         # gutters, slabs and walls stand at a line's ends
         beside = aside.get(shot.row, 0.0) - usual_aside > BESIDE or (shot.kind == "fixed" and not inside)
         named, else_ = speaks_of_new_pipe(shot.name), speaks_of_something_else(shot.name)

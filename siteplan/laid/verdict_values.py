@@ -8,7 +8,7 @@ from typing import Literal
 from siteplan import units
 from siteplan.laid.design import DesignLine, Item
 from siteplan.laid.fit import LaidFit
-from siteplan.laid.shots import Shot
+from siteplan.laid.laid_shots import LaidShot
 from siteplan.laid.water_in import Belly, LaidReach
 from siteplan.survey.set_up import SetUp
 
@@ -21,7 +21,7 @@ REOPENS = 0.10 * units.FOOT  # a flow line farther off reopens the design; one c
 DATUM_SEEN = 0.02 * units.FOOT
 FIXED_AGREE = 0.04 * units.FOOT  # between fixed objects, shots of one set-up; common practice, no source
 STICK = 10 * units.FOOT  # laying length; common practice, no source
-SAME = 0.02  # m
+SAME_PLACE_WITHIN = 0.02  # m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +57,7 @@ class LaidLine:
     """
 
     design: DesignLine
-    shots: tuple[Shot, ...]
+    shots: tuple[LaidShot, ...]
     fit: LaidFit | None
     xy: tuple[tuple[float, float] | None, ...]
     bellies: tuple[Belly, ...]
@@ -68,7 +68,7 @@ class LaidLine:
     smallest: float | None
     aside: tuple[float, float] | None
     asked: tuple[Asked, ...]
-    other: tuple[Shot, ...]
+    other: tuple[LaidShot, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,14 +125,14 @@ class AsBuilt:
     paper: Verdict
     reasons: tuple[Reason, ...]
     datum_shift: float | None
-    fixed: tuple[tuple[Item, Shot, float], ...]
+    fixed: tuple[tuple[Item, LaidShot, float], ...]
     turned: str
     lines: tuple[LaidLine, ...]
     missing: tuple[Item, ...]
     unjudged: tuple[Item, ...]
     moved: tuple[tuple[Item, float], ...]
-    found: tuple[tuple[Item, Shot], ...]
-    stray: tuple[Shot, ...]
+    found: tuple[tuple[Item, LaidShot], ...]
+    stray: tuple[LaidShot, ...]
     outlets: tuple[OutletLevel, ...]
     relay: tuple[Place, ...]
     reshoot: tuple[Place, ...]

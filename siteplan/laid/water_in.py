@@ -11,15 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
+from siteplan.books.practice import PAIR_DOUBT
 from siteplan.laid.fit import CERTAIN, INSIST, LaidFit, bend_errors, bend_turns
 
 Floats = NDArray[np.float64]
 Says = Literal["falls", "falls too little", "back-falls", "cannot tell"]
 
 LEAST_WATER = 0.01 * units.FOOT  # 1/8 in, the last digit of a rod; common practice, no source
-PAIR_DOUBT = 0.02 * units.FOOT  # difference of two shots in one set-up; common practice, no source
-SURE = 3.0  # standard deviations: a grade that was designed at the least grade must not be condemned one time in twenty
-SHOWN = 3.3  # standard errors over the threshold of a bend at which three bends together stand nineteen times in twenty; by simulation
+# standard deviations: a grade that was designed at the least grade must not be condemned one time in twenty
+_SURE = 3.0
+_SHOWN = 3.3  # standard errors over the threshold of a bend at which three bends together stand nineteen times in twenty; by simulation
 _CLOSE = 40 * units.FOOT  # bends nearer than this belong to one defect
 
 
@@ -170,7 +171,7 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
         out.append(
             LaidReach(
                 station_from=float(fit.station[first]), station_to=float(fit.station[last]), grade=grade, doubt=doubt,
-                says=_says(grade, CERTAIN * doubt, min(min_grade, planned), SURE * doubt), least=min(min_grade, planned),
+                says=_says(grade, CERTAIN * doubt, min(min_grade, planned), _SURE * doubt), least=min(min_grade, planned),
             )
         )  # fmt: skip
     return tuple(out)
@@ -244,6 +245,6 @@ def smallest_shown(fit: LaidFit) -> float:
         bends = [j for j in (i - 1, i, i + 1) if 0 < j < len(s) - 1]
         error = bend_errors(s, bends, fit.doubt)
         turns = bend_turns(s, i, bends)
-        dip = float(np.min((INSIST + SHOWN) * error / turns))
+        dip = float(np.min((INSIST + _SHOWN) * error / turns))
         worst = max(worst, dip - float(fit.design[i] - fit.design[i - 1]))
     return worst

@@ -12,9 +12,10 @@ from typing import NamedTuple
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.pipes import Outline, outlines
+from siteplan.books.practice import PAIR_DOUBT
 from siteplan.errors import InputError
 
-OUTLET_KINDS = ("curb", "daylight", "swale", "popup")
+FALL_OUTLETS = ("curb", "daylight", "swale", "popup")
 SHOT_IS = {
     "curb": "gutter flow line, not the top of the curb",
     "daylight": "ground at the face where the pipe comes out",
@@ -24,13 +25,11 @@ SHOT_IS = {
 SWALE_ALLOWANCE = 0.33 * units.FOOT  # outlet invert above the swale's flow line; common practice, no source
 POPUP_ALLOWANCE = 0.0  # water leaves over the rim, so nothing below the rim counts as fall
 CURB_FACE = 0.50 * units.FOOT  # top of curb above gutter flow line; common practice, no source
-PAIR_DOUBT = 0.02 * units.FOOT  # difference of two shots of one set-up; common practice, no source
-LEAST_COVER = (
-    0.50 * units.FOOT
-)  # below this nobody should be told that less cover is the way out; common practice, no source
-LEAST_GRADE = 0.005  # smooth pipe laid by laser; common practice, no source
+# below this nobody should be told that less cover is the way out; common practice, no source
+LEAST_COVER = 0.50 * units.FOOT
+_LEAST_GRADE = 0.005  # smooth pipe laid by laser; common practice, no source
 GRADE_STEP = 0.0025  # grades a crew sets and remembers; common practice, no source
-EXACT = 1e-6  # m
+_EXACT = 1e-6  # m
 LONGEST_ROD = 25 * units.FOOT
 
 
@@ -72,7 +71,7 @@ class QuickFall(NamedTuple):
     @property
     def hole_fails(self) -> bool:
         """Whether the curb hole leaves less concrete than asked."""
-        return self.concrete is not None and self.concrete < self.concrete_asked - EXACT
+        return self.concrete is not None and self.concrete < self.concrete_asked - _EXACT
 
 
 def pipe_size(kind: str, nominal_in: str = "4") -> Outline:
@@ -221,7 +220,7 @@ def quick_fall(
     spare = available - needed
     concrete = None if face is None or outlet_kind != "curb" else face - allowance - rise
     asked = default_limit(rules.CURB_CONCRETE)
-    short = concrete is not None and concrete < asked - EXACT
+    short = concrete is not None and concrete < asked - _EXACT
     verdict = "go" if spare > doubt + 1e-9 else "no-go" if spare < -doubt - 1e-9 else "cannot-tell"
     chosen = _buildable(available - doubt, length, min_grade) if verdict == "go" and not short else None
     stands_full = (
@@ -256,7 +255,7 @@ def quick_fall(
     )
     if short and concrete is not None:
         by = asked - concrete
-        room = units.length_text(rise - by, unit, 3) if unit == "m" else small_text(rise - by, unit)
+        room = units.length_text(rise - by, unit, 3) if unit == "m" else fall_text(rise - by, unit)
         text = f"a pipe through the curb whose top is at most {room} above its invert, several of them if the flow asks for it, or another outlet"
         hole = Flip("curb", -by, rise - by, text)
         return answer._replace(flips=(hole,) if verdict == "go" else (hole, *_saved(answer, unit)))
@@ -332,7 +331,7 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
             )
         )
     flatter = math.floor(in_hand / answer.length / 0.0005 - 1e-9) * 0.0005
-    if LEAST_GRADE - 1e-9 <= flatter < answer.min_grade:
+    if _LEAST_GRADE - 1e-9 <= flatter < answer.min_grade:
         flips.append(
             Flip(
                 "grade",
@@ -365,12 +364,12 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
 def _cover_left(answer: QuickFall, grade: float, unit: str) -> str:
     """What cover a grade would leave at the start, at the least grade and at half a percent."""
     texts = []
-    for one in dict.fromkeys((grade, min(grade, LEAST_GRADE))):
+    for one in dict.fromkeys((grade, min(grade, _LEAST_GRADE))):
         left = answer.cover + answer.fall_available - one * answer.length
         cover = (
-            f"leaves {small_text(left, unit)} of cover"
+            f"leaves {fall_text(left, unit)} of cover"
             if left >= 0
-            else f"lifts the pipe {small_text(-left, unit)} out of the ground"
+            else f"lifts the pipe {fall_text(-left, unit)} out of the ground"
         )
         texts.append(f"{units.grade_text(one)} {cover} at the start")
     return ", ".join(texts)
@@ -394,7 +393,7 @@ def nothing_text(value: float, unit: str) -> bool:
     return abs(value) < 0.5 * (units.MILLIMETRE if unit == "m" else 0.01 * units.LENGTH[unit])
 
 
-def small_text(value: float, unit: str) -> str:
+def fall_text(value: float, unit: str) -> str:
     """A cover as a crew says it: 1.1 in, or 27 mm on metric jobs.
 
     Parameters

@@ -8,27 +8,27 @@ from typing import Any, NamedTuple
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.pipes import Outline
+from siteplan.books.practice import PAIR_DOUBT
 from siteplan.errors import InputError, raise_gathered
 from siteplan.quick.fall import (
     CURB_FACE,
+    FALL_OUTLETS,
     LONGEST_ROD,
-    OUTLET_KINDS,
-    PAIR_DOUBT,
     SHOT_IS,
     QuickFall,
     default_limit,
     doubted_readings,
+    fall_text,
     nothing_text,
     pipe_size,
     quick_fall,
-    small_text,
 )
 
 HIGHEST_FACE = 1.5 * units.FOOT  # of a curb; common practice, no source
-VERDICTS = {"go": "GO", "no-go": "NO-GO", "cannot-tell": "CANNOT TELL"}
+_VERDICTS = {"go": "GO", "no-go": "NO-GO", "cannot-tell": "CANNOT TELL"}
 
 
-class Asked(NamedTuple):
+class FallAsked(NamedTuple):
     """The question as it was understood, lengths in metres."""
 
     unit: str
@@ -41,7 +41,7 @@ class Asked(NamedTuple):
     cautions: tuple[str, ...]
 
 
-def answer_from_typed(typed: Mapping[str, Any]) -> tuple[Asked, QuickFall]:
+def answer_from_typed(typed: Mapping[str, Any]) -> tuple[FallAsked, QuickFall]:
     """Read the options of the command and answer them.
 
     Parameters
@@ -66,8 +66,8 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[Asked, QuickFall]:
     if unit not in units.SITE_UNITS:
         faults.append(InputError("--unit", f"is {unit!r}", "Give ft, us-ft or m."))
         raise_gathered(faults)
-    if kind not in OUTLET_KINDS:
-        faults.append(InputError("--outlet", f"is {kind!r}", f"Give one of {', '.join(OUTLET_KINDS)}."))
+    if kind not in FALL_OUTLETS:
+        faults.append(InputError("--outlet", f"is {kind!r}", f"Give one of {', '.join(FALL_OUTLETS)}."))
     pair = _pair(typed, faults)
     longest = {"rod_start": LONGEST_ROD, "rod_outlet": LONGEST_ROD}
     read: dict[str, float] = {}
@@ -132,7 +132,7 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[Asked, QuickFall]:
         "face": read.get("curb_face"),
     }
     answer = quick_fall(outlet - start if rods else start - outlet, read["length"], unit=unit, **options)
-    asked = Asked(
+    asked = FallAsked(
         unit,
         rods,
         start,
@@ -229,12 +229,12 @@ def _second_answers(
             )
         other = quick_fall(outlet - start if rods else start - outlet, length, **options)
         texts.append(
-            f"{how}: read that way it is {VERDICTS[other.verdict]} ({units.drop_text(other.spare, unit)} to spare); if so use {mend}"
+            f"{how}: read that way it is {_VERDICTS[other.verdict]} ({units.drop_text(other.spare, unit)} to spare); if so use {mend}"
         )
     return tuple(texts)
 
 
-def as_text(asked: Asked, answer: QuickFall) -> str:
+def fall_as_text(asked: FallAsked, answer: QuickFall) -> str:
     """The answer as a screen of a dozen lines.
 
     Parameters
@@ -268,7 +268,7 @@ def as_text(asked: Asked, answer: QuickFall) -> str:
     )
     hole = "the hole would take too much of the curb; by fall " if answer.hole_fails else ""
     lines = [
-        f"{VERDICTS[answer.verdict]}: {hole}{spare}, doubt +-{units.drop_text(answer.doubt, unit)}",
+        f"{_VERDICTS[answer.verdict]}: {hole}{spare}, doubt +-{units.drop_text(answer.doubt, unit)}",
         f"  fall available  {units.drop_text(answer.fall_available, unit)}: {drop}, less {plain(answer.cover)} cover, {plain(answer.rise)} pipe, {plain(answer.allowance)} at the outlet",
         f"  fall needed     {units.drop_text(answer.fall_needed, unit)}: {units.grade_text(answer.min_grade)} of {units.length_text(answer.length, unit, 1)}",
         f"  steepest        {units.grade_text(answer.grade_max)}{'' if answer.grade_max > 0 else ' (the pipe would run uphill)'}",
@@ -280,7 +280,7 @@ def as_text(asked: Asked, answer: QuickFall) -> str:
             else f"{answer.grade_chosen / units.GRADE['in_per_ft']:.3f}".rstrip("0") + " in per ft"
         )
         lines.append(
-            f"  choose          {_finely(answer.grade_chosen)} ({per}): {_start(asked, answer)}, cover at the start {small_text(answer.start_cover, unit)}"
+            f"  choose          {_finely(answer.grade_chosen)} ({per}): {_start(asked, answer)}, cover at the start {fall_text(answer.start_cover, unit)}"
         )
     lines.append(f"  outlet          {_outlet(asked, answer)}")
     if asked.outlet_kind == "curb":
@@ -302,7 +302,7 @@ def _finely(grade: float) -> str:
     return units.grade_text(grade) if abs(round(grade * 100, 2) - grade * 100) < 5e-4 else f"{grade * 100:.3f} %"
 
 
-def _start(asked: Asked, answer: QuickFall) -> str:
+def _start(asked: FallAsked, answer: QuickFall) -> str:
     assert answer.start_cover is not None
     unit = asked.unit
     under = "; at the pop-up the pipe stays under the lawn, below its rim" if asked.outlet_kind == "popup" else ""
@@ -316,7 +316,7 @@ def _start(asked: Asked, answer: QuickFall) -> str:
     return f"start invert {units.length_text(invert, unit)}{under}"
 
 
-def _outlet(asked: Asked, answer: QuickFall) -> str:
+def _outlet(asked: FallAsked, answer: QuickFall) -> str:
     unit = asked.unit
     what = "rim" if asked.outlet_kind == "popup" else "invert"
     where = "" if asked.rods else f"{what} {units.length_text(asked.outlet + answer.allowance, unit)}, "
@@ -331,9 +331,9 @@ def _outlet(asked: Asked, answer: QuickFall) -> str:
         return f"{text}; {least}{full} of the line stands full up to the rim, and freezes, unless a weep at the low elbow empties it"
     if answer.outlet_cover is None:
         return f"{text}; cover there not known"
-    cover = small_text(answer.outlet_cover, unit)
+    cover = fall_text(answer.outlet_cover, unit)
     shows = (
-        f"cover there {cover} under a {small_text(CURB_FACE if answer.face is None else answer.face, unit)} curb face"
+        f"cover there {cover} under a {fall_text(CURB_FACE if answer.face is None else answer.face, unit)} curb face"
         if asked.outlet_kind == "curb"
         else f"cover there {cover}: the pipe shows"
     )
@@ -342,15 +342,15 @@ def _outlet(asked: Asked, answer: QuickFall) -> str:
 
 def _hole(answer: QuickFall, unit: str) -> str:
     """Concrete over the hole: kept, short, or not to be told without the face."""
-    want = f"{small_text(answer.concrete_asked, unit)} asked (practice; the city's detail decides)"
+    want = f"{fall_text(answer.concrete_asked, unit)} asked (practice; the city's detail decides)"
     if answer.concrete is not None and answer.face is not None:
         said = "SHORT: " if answer.hole_fails else ""
-        return f"{said}{small_text(answer.concrete, unit)} of concrete over it in a {small_text(answer.face, unit)} face, {want}"
-    usual = small_text(CURB_FACE - answer.allowance - answer.rise, unit)
-    return f"cannot tell: the face is not typed (--curb-face); a {small_text(CURB_FACE, unit)} face would leave {usual} of concrete over it, {want}"
+        return f"{said}{fall_text(answer.concrete, unit)} of concrete over it in a {fall_text(answer.face, unit)} face, {want}"
+    usual = fall_text(CURB_FACE - answer.allowance - answer.rise, unit)
+    return f"cannot tell: the face is not typed (--curb-face); a {fall_text(CURB_FACE, unit)} face would leave {usual} of concrete over it, {want}"
 
 
-def as_json(asked: Asked, answer: QuickFall) -> str:
+def fall_as_json(asked: FallAsked, answer: QuickFall) -> str:
     """The answer for programs: metres, and percent where a key says so.
 
     Parameters

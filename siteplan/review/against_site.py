@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterator
 
 from siteplan import units
-from siteplan.review.alike import record_differences, shown, text_differs
-from siteplan.review.reviewed import Reviewed, finding, tried
+from siteplan.review.alike import record_differences, shown_difference, text_differs
+from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import Finding
@@ -115,7 +115,7 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "rules-edited",
                 name,
                 "fail",
-                f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, the site's rules give {shown} ({entry.source})",
+                f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, the site's rules give {shown_difference} ({entry.source})",
             )
         for key in (*_KEYS, *(key for key in one if key not in {*_KEYS, "id", "limit"})):
             if one.get(key) != own.get(key):
@@ -179,7 +179,7 @@ def verdict_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
     """
     from siteplan.checks.judge import findings
 
-    own, why = tried(lambda: findings(stored.plan, site))
+    own, why = made_or_why(lambda: findings(stored.plan, site))
     if own is None:
         yield finding("verdict-edited", "plan", "fail", f"the rules cannot be judged from these figures: {why}")
         return
@@ -227,7 +227,7 @@ def _verdict_differs(said: Finding | None, found: Finding | None) -> str:
         if (a is None) != (b is None) or (
             a is not None and b is not None and not abs(a - b) <= VALUE * max(1.0, abs(b))
         ):
-            return f"the plan states a {what} of {shown(a)}, the recheck finds {shown(b)}"
+            return f"the plan states a {what} of {shown_difference(a)}, the recheck finds {shown_difference(b)}"
     for what, one, other in (("unit", said.unit, found.unit), ("place", said.where, found.where)):
         if (one or other) and text_differs(one, other) is not None:
             return f"the plan states {one[:60]!r} as its {what}, the recheck finds {other!r}"

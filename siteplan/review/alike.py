@@ -121,9 +121,9 @@ def record_differences(
         for key in dict.fromkeys([*found, *stated]):
             at = f"{path}.{key}" if path else str(key)
             if key not in stated:
-                yield at, "nothing", shown(found[key])
+                yield at, "nothing", shown_difference(found[key])
             elif key not in found:
-                yield at, shown(stated[key]), "nothing"
+                yield at, shown_difference(stated[key]), "nothing"
             else:
                 yield from record_differences(stated[key], found[key], at, close=close, loose=loose)
     elif isinstance(stated, list) and isinstance(found, list):
@@ -136,16 +136,16 @@ def record_differences(
             yield path, *told
     elif _is_number(stated) and _is_number(found):
         if abs(stated - found) > (max(loose, loose * abs(found)) if _FOLLOWS.search(path) else close):
-            yield path, shown(stated), shown(found)
+            yield path, shown_difference(stated), shown_difference(found)
     elif stated != found or type(stated) is not type(found):
-        yield path, shown(stated), shown(found)
+        yield path, shown_difference(stated), shown_difference(found)
 
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def shown(value: Any) -> str:
+def shown_difference(value: Any) -> str:
     """A stored value as a reader is shown it: figures to six places, what holds others by what it holds.
 
     Parameters

@@ -19,7 +19,7 @@ from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import names, one_line, quantity, way
 from siteplan.values import Finding, Line
 
-PARTS = {
+_PARTS = {
     "inputs": "Input files are those the plan was made from",
     "rules-edited": "Limits and sources printed are those in force",
     "verdict-edited": "Verdicts printed are those found again",
@@ -45,7 +45,7 @@ HOLD_POINTS = (
 )
 
 
-def as_json(result: Review) -> str:
+def review_as_json(result: Review) -> str:
     """The review for programs.
 
     Parameters
@@ -122,7 +122,7 @@ def _line_holds(line: Line, unit: str) -> list[str]:
     return out
 
 
-def as_text(result: Review, *, everything: bool = False) -> str:
+def review_as_text(result: Review, *, everything: bool = False) -> str:
     """The comment list as a screen.
 
     Parameters
@@ -190,7 +190,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
     # each other sheet has a finding, so none means that there is no other
     idle = {"sheet": "there are none"}
     parts = [
-        [title, *_found(by_rule.get(key, []), called, idle.get(key, "not compared"))] for key, title in PARTS.items()
+        [title, *_found(by_rule.get(key, []), called, idle.get(key, "not compared"))] for key, title in _PARTS.items()
     ]
     shown = [one for one in result.findings if one.status != "pass"]
     comments = [

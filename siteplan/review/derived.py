@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from siteplan.review.reviewed import tried
+from siteplan.review.reviewed import made_or_why
 from siteplan.site import Site
 from siteplan.values import LowSpot, Plan
 
@@ -26,9 +26,9 @@ def own_low_spots(site: Site) -> tuple[LowSpot, ...]:
         As the planner finds them.
     """
     from siteplan.ground.hollows import low_spots
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
 
-    return low_spots(site, surface=water_surface(site))
+    return low_spots(site, surface=runoff_surface(site))
 
 
 def with_flows(site: Site) -> Site:
@@ -44,10 +44,10 @@ def with_flows(site: Site) -> Site:
     Site
         Its sources with their flows.
     """
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
     from siteplan.waterworks.works import inlet_flows
 
-    return inlet_flows(site, water_surface(site))[0]
+    return inlet_flows(site, runoff_surface(site))[0]
 
 
 def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
@@ -65,7 +65,7 @@ def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
     tuple of Plan and str
         The plan, and why nothing could be worked out; then it is the plan as it stood.
     """
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
     from siteplan.sheets.plan_json import plan_json
     from siteplan.stored.plan_of import plan_as_stored
     from siteplan.waterworks.sizing import on_offer
@@ -75,10 +75,10 @@ def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
     def again() -> Plan:
         lines = with_doubt(plan.lines, site, plan.outlets, plan.low_spots)
         candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0], lines)
-        water = water_of(site, water_surface(site), plan.low_spots, lines, plan.outlets)
+        water = water_of(site, runoff_surface(site), plan.low_spots, lines, plan.outlets)
         found = replace(plan, lines=lines, candidates=candidates, water=water)
         # compared, judged and printed as its own plan.json would state it: as the planner does
         return plan_as_stored(plan_json(found, site))
 
-    found, why = tried(again)
+    found, why = made_or_why(again)
     return (plan, why) if found is None else (found, "")

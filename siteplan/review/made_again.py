@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any
 
 from siteplan.review.alike import record_differences
-from siteplan.review.reviewed import Reviewed, finding, tried
+from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import InputFile
 
-MOST = 12  # differences told; the first ones show where to look
+_MOST = 12  # differences told; the first ones show where to look
 _SAME = 1e-4  # of doubts, chances and water: the same code on the same input, perhaps on another machine
 _PLACE = 1e-5  # m: vertices nearer than this are one
 _ELSEWHERE = ("rules", "checks")  # compared with the rules in force and with the recheck's own verdicts
@@ -53,7 +53,7 @@ def made_again(stored: StoredPlan, site: Site, folder: Path) -> tuple[Mapping[st
     tuple of mapping or None, and str
         Its plan.json, and why there is none.
     """
-    return tried(lambda: _made(folder.resolve(), site.inputs, stored.plan.stamp))
+    return made_or_why(lambda: _made(folder.resolve(), site.inputs, stored.plan.stamp))
 
 
 def other_ways(stored: StoredPlan, made: Mapping[str, Any]) -> tuple[str, ...]:
@@ -106,12 +106,12 @@ def made_findings(stored: StoredPlan, made: Mapping[str, Any]) -> Iterator[Revie
     """
     aside = other_ways(stored, made)
     told = [one for one in _differences(stored, made, aside) if one[1] != _STAMP]
-    for subject, where, stated, own in told[:MOST]:
+    for subject, where, stated, own in told[:_MOST]:
         yield finding(
             "made-again", subject, "fail", f"{where}: the plan states {stated}; made again it is {own}", where
         )
-    if len(told) > MOST:
-        yield finding("made-again", "plan.json", "fail", f"and {len(told) - MOST} more such differences")
+    if len(told) > _MOST:
+        yield finding("made-again", "plan.json", "fail", f"and {len(told) - _MOST} more such differences")
     for name in aside:
         yield finding(
             "made-again", name, "flag",

@@ -13,9 +13,9 @@ from siteplan.review.reviewed import Reviewed, finding
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import Line
 
-LENGTH = 2e-4  # m: what writing to a micrometre, and drawing a corner, may leave
-GRADE = 2e-4  # ratio
-SHORT = 0.05  # m: over less than this a grade follows from nothing
+_LENGTH = 2e-4  # m: what writing to a micrometre, and drawing a corner, may leave
+_GRADE = 2e-4  # ratio
+_SHORT = 0.05  # m: over less than this a grade follows from nothing
 
 
 def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
@@ -37,7 +37,7 @@ def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
     for line in plan.lines:
         wrong = [*_line(line, plan.length_unit)]
         length = lengths.get(line.id)
-        if isinstance(length, int | float) and abs(length - line.length) > LENGTH:
+        if isinstance(length, int | float) and abs(length - line.length) > _LENGTH:
             wrong.append(
                 ("the whole line", f"length {length:.3f} m, and its last vertex stands at {line.length:.3f} m")
             )
@@ -64,14 +64,14 @@ def _line(line: Line, unit: str) -> Iterator[tuple[str, str]]:
         return f"station {units.station_text(max(station, 0.0), unit)}"
 
     run = 0.0
-    if abs(line.vertices[0].station) > LENGTH:
+    if abs(line.vertices[0].station) > _LENGTH:
         yield at(line.vertices[0].station), "stations do not begin at 0"
     for a, b in itertools.pairwise(line.vertices):
         run += math.dist((a.x, a.y), (b.x, b.y))
-        if abs(run - b.station) > LENGTH * 2:
+        if abs(run - b.station) > _LENGTH * 2:
             yield at(b.station), f"station {b.station:.3f} m of a vertex, its coordinates give {run:.3f} m"
             run = b.station  # say it once, where it begins
-        if b.invert < a.invert - LENGTH:
+        if b.invert < a.invert - _LENGTH:
             yield at(b.station), f"the invert falls {a.invert - b.invert:.3f} m going upstream"
     s = np.array([vertex.station for vertex in line.vertices])
     z = np.array([vertex.invert for vertex in line.vertices])
@@ -88,13 +88,13 @@ def _rows(line: Line, s, z, at) -> Iterator[tuple[str, str]]:  # type: ignore[no
     under = {}
     before = -math.inf
     for row in line.rows:
-        if row.station < before - LENGTH:
+        if row.station < before - _LENGTH:
             yield at(row.station), "stations of the schedule do not rise"
         before = row.station
-        here = [float(z[i]) for i in range(len(s)) if abs(s[i] - row.station) <= LENGTH] or [
+        here = [float(z[i]) for i in range(len(s)) if abs(s[i] - row.station) <= _LENGTH] or [
             float(np.interp(row.station, s, z))
         ]
-        if not min(here) - LENGTH <= row.invert <= max(here) + LENGTH:
+        if not min(here) - _LENGTH <= row.invert <= max(here) + _LENGTH:
             yield at(row.station), f"invert {row.invert:.3f} m in the schedule, the vertices give {here[0]:.3f} m"
         if math.isfinite(row.ground):
             cover = row.ground - row.invert - line.pipe_at(row.station).rise
@@ -102,10 +102,10 @@ def _rows(line: Line, s, z, at) -> Iterator[tuple[str, str]]:  # type: ignore[no
             if not min(abs(row.cover - cover), abs(row.cover - other)) <= 0.02:
                 yield at(row.station), f"cover {row.cover:.3f} m, ground minus top of pipe is {cover:.3f} m"
             under[row.station] = row.cut - (row.ground - row.invert)
-        i = int(np.searchsorted(s, row.station - LENGTH, side="left"))
-        if 0 < i < len(s) and row.station > LENGTH and s[i] - s[i - 1] > SHORT:
+        i = int(np.searchsorted(s, row.station - _LENGTH, side="left"))
+        if 0 < i < len(s) and row.station > _LENGTH and s[i] - s[i - 1] > _SHORT:
             grade = float((z[i] - z[i - 1]) / (s[i] - s[i - 1]))
-            if abs(row.grade - grade) > GRADE:
+            if abs(row.grade - grade) > _GRADE:
                 yield at(row.station), f"grade {row.grade * 100:.2f} %, the inverts give {grade * 100:.2f} %"
     usual = float(np.median(list(under.values()))) if under else math.nan
     for station, own in under.items():
@@ -120,6 +120,6 @@ def _joins(line: Line, other: Line, unit: str) -> list[tuple[str, str]]:
     where = f"station {units.station_text(0.0, unit)}"
     if away > 0.01:
         return [(where, f"ends {away:.3f} m from the nearest vertex of {other.id}")]
-    if end.invert < near.invert - LENGTH:
+    if end.invert < near.invert - _LENGTH:
         return [(where, f"joins {other.id} {near.invert - end.invert:.3f} m below its invert")]
     return []

@@ -14,8 +14,8 @@ from siteplan.site import Site, heights
 from siteplan.survey.files import said
 from siteplan.values import Crossing, Line, Pipe, Plan
 
-HEAVY = "pvc_sch40"
-PAST_EDGE = 4 * units.FOOT  # heavy pipe goes on past the pavement's edges; common practice, no source
+_HEAVY = "pvc_sch40"
+_PAST_EDGE = 4 * units.FOOT  # heavy pipe goes on past the pavement's edges; common practice, no source
 
 
 def pavement_advice(plan: Plan, site: Site) -> tuple[str, ...]:
@@ -84,7 +84,8 @@ def _advice(
     if heavy is not None and heavy_asked is not None:
         own = float((ground - invert - heavy.rise).min())
         a, b = (
-            units.station_text(min(max(edge, 0.0), line.length), unit) for edge in (s[0] - PAST_EDGE, s[-1] + PAST_EDGE)
+            units.station_text(min(max(edge, 0.0), line.length), unit)
+            for edge in (s[0] - _PAST_EDGE, s[-1] + _PAST_EDGE)
         )
         verdict = "and has" if own >= heavy_asked - 0.0005 else "and still has only"
         text += f"Heavy pipe ({units.size_text(heavy.nominal, heavy.od, unit)} {heavy.title}) from {a} to {b} needs {small(heavy_asked)} {verdict} {small(own)} at this grade."
@@ -92,4 +93,4 @@ def _advice(
 
 
 def _heavy(nominal: str) -> Pipe | None:
-    return next((pipe for pipe in catalogue() if pipe.kind == HEAVY and pipe.nominal == nominal), None)
+    return next((pipe for pipe in catalogue() if pipe.kind == _HEAVY and pipe.nominal == nominal), None)

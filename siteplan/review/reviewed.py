@@ -43,7 +43,7 @@ def finding(rule: str, subject: str, status: Status, message: str, where: str = 
     return Reviewed(rule=rule, subject=subject, status=status, where=where, message=message)
 
 
-def tried(work: Callable[[], Value]) -> tuple[Value | None, str]:
+def made_or_why(work: Callable[[], Value]) -> tuple[Value | None, str]:
     """What a stranger's figures may break: the result, or why there is none.
 
     Parameters

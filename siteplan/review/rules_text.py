@@ -54,7 +54,7 @@ def book_of(site: Path | None, profile: Path | None) -> tuple[RuleBook, str, str
     return rules_in_force({}), "the defaults", ""
 
 
-def as_text(book: RuleBook, whose: str, length_unit: str = "") -> str:
+def rules_as_text(book: RuleBook, whose: str, length_unit: str = "") -> str:
     """The rules as a screen.
 
     Parameters
@@ -87,7 +87,7 @@ def as_text(book: RuleBook, whose: str, length_unit: str = "") -> str:
     return "\n".join(out)
 
 
-def as_json(book: RuleBook, whose: str) -> str:
+def rules_as_json(book: RuleBook, whose: str) -> str:
     """The rules for programs: metres, percent, degrees.
 
     Parameters

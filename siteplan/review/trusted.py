@@ -33,7 +33,7 @@ _ARITHMETIC = "stations, inverts, lengths, grades, covers and cuts against one a
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class TrustStanding:
     """Three lists of plain words: what was worked out again by other arithmetic, by the planner's own code, and not at all."""
 
     independent: tuple[str, ...]
@@ -41,7 +41,7 @@ class Standing:
     trust: tuple[str, ...]
 
 
-def standing(*, judged: bool, made: bool, aside: tuple[str, ...]) -> Standing:
+def standing(*, judged: bool, made: bool, aside: tuple[str, ...]) -> TrustStanding:
     """What stands behind a review.
 
     Parameters
@@ -59,8 +59,8 @@ def standing(*, judged: bool, made: bool, aside: tuple[str, ...]) -> Standing:
         What was not worked out again is never left out.
     """
     if not judged:
-        return Standing(independent=(_ARITHMETIC,), planner=(), trust=(_NO_SITE, *_PLANNERS, *_MADE, *_TRUST))
+        return TrustStanding(independent=(_ARITHMETIC,), planner=(), trust=(_NO_SITE, *_PLANNERS, *_MADE, *_TRUST))
     if not made:
-        return Standing(independent=_INDEPENDENT, planner=_PLANNERS, trust=(*_MADE, *_TRUST))
+        return TrustStanding(independent=_INDEPENDENT, planner=_PLANNERS, trust=(*_MADE, *_TRUST))
     left = tuple(f"of {', '.join(aside)}: {words}" for words in _MADE) if aside else ()
-    return Standing(independent=_INDEPENDENT, planner=(*_PLANNERS, *_MADE), trust=(*left, *_TRUST))
+    return TrustStanding(independent=_INDEPENDENT, planner=(*_PLANNERS, *_MADE), trust=(*left, *_TRUST))

@@ -13,7 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from siteplan.review.against_site import input_findings, low_spot_findings, rule_findings, verdict_findings
-from siteplan.review.files import (
+from siteplan.review.made_again import made_again, made_findings, other_ways
+from siteplan.review.numbers_of import arithmetic
+from siteplan.review.pavement_cures import pavement_advice
+from siteplan.review.reviewed import Reviewed, finding, made_or_why
+from siteplan.review.same_files import (
     folder_findings,
     map_findings,
     other_sheet_findings,
@@ -21,11 +25,7 @@ from siteplan.review.files import (
     schedule_findings,
     text_findings,
 )
-from siteplan.review.made_again import made_again, made_findings, other_ways
-from siteplan.review.numbers_of import arithmetic
-from siteplan.review.pavement_cures import pavement_advice
-from siteplan.review.reviewed import Reviewed, finding, tried
-from siteplan.review.trusted import Standing, standing
+from siteplan.review.trusted import TrustStanding, standing
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan, read_plan
 
@@ -38,7 +38,7 @@ class Review:
     site: Site | None
     findings: tuple[Reviewed, ...]
     advice: tuple[str, ...] = ()
-    standing: Standing
+    standing: TrustStanding
 
     @property
     def counts(self) -> dict[str, int]:
@@ -95,7 +95,7 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         stored=stored,
         site=site,
         findings=tuple(found),
-        advice=(tried(lambda: pavement_advice(worked.plan, site))[0] or ()) if site is not None else (),
+        advice=(made_or_why(lambda: pavement_advice(worked.plan, site))[0] or ()) if site is not None else (),
         standing=standing(
             judged=site is not None, made=made is not None, aside=() if made is None else other_ways(stored, made)
         ),

@@ -17,7 +17,7 @@ from siteplan.routes.straight import (
     JOINT,
     STANDARD,
     Place,
-    Target,
+    RunTarget,
     at_standard_turn,
     bend_price,
     branch_longer,
@@ -33,10 +33,10 @@ from siteplan.routes.yard import EVEN, Floats, Yard
 from siteplan.site import Site
 from siteplan.values import Source
 
-ROUNDS = 40  # changes made to one line at most
-TRIED = 120  # changes proven for one line at most
+_ROUNDS = 40  # changes made to one line at most
+_TRIED = 120  # changes proven for one line at most
 SHORTEST = 0.15  # m, of a run between two bends
-SPACING = 0.1  # m between samples; the finished line is proven finer
+_SPACING = 0.1  # m between samples; the finished line is proven finer
 GAIN = 1e-6
 
 
@@ -64,7 +64,7 @@ def highest(along: Trace, grade: float) -> tuple[Floats, Floats]:
 
 
 def neater(
-    site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices,
+    site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: RunTarget, terms: Terms, prices: Prices,
     *, margin: float = 0.0, branches: Sequence[Sequence[Place]] = (),
 ) -> tuple[Place, ...]:  # fmt: skip
     """A line with fewer and more usual bends.
@@ -98,12 +98,12 @@ def neater(
     best = tuple(chain)
     cost = proven_cost(site, yard, best, source, target, terms, prices, margin=margin, branches=branches)
     tried = 0
-    for _ in range(ROUNDS):
+    for _ in range(_ROUNDS):
         # cheapest in plan first: bends and length decide what is worth proving
         options = {option: _in_plan(option, target, prices) for option in _changes(best)}
         now = _in_plan(best, target, prices)
         for option in sorted(options, key=lambda option: round(options[option], EVEN)):
-            if options[option] >= now - GAIN or tried == TRIED:
+            if options[option] >= now - GAIN or tried == _TRIED:
                 return best
             tried += 1
             found = proven_cost(site, yard, option, source, target, terms, prices, margin=margin, branches=branches)
@@ -116,7 +116,7 @@ def neater(
 
 
 def proven_cost(
-    site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices,
+    site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: RunTarget, terms: Terms, prices: Prices,
     *, margin: float = 0.0, branches: Sequence[Sequence[Place]] = (),
 ) -> float:  # fmt: skip
     """What a chain costs when it runs as high as it may; infinite when it breaks a limit.
@@ -151,7 +151,7 @@ def proven_cost(
 
     if not lawful_chain(yard.grounds, chain):
         return math.inf
-    along = trace(site, yard.grounds, tuple(reversed(chain)), source, target.outlet, terms, spacing=SPACING)
+    along = trace(site, yard.grounds, tuple(reversed(chain)), source, target.outlet, terms, spacing=_SPACING)
     inverts, floors = highest(along, terms.grade)
     inverts = inverts - np.where(along.station > 0, margin, 0.0)
     arrives = inverts[0] >= target.least[target.places.index(chain[-1])]
@@ -169,19 +169,19 @@ def proven_cost(
 
 
 def _known_enough(along: Trace) -> bool:
-    from siteplan.routes.ends import UNKNOWN
+    from siteplan.routes.ends import TAKES_NEAREST
 
     length = float(along.station[-1])
-    inside = (along.station > UNKNOWN) & (along.station < length - UNKNOWN)
+    inside = (along.station > TAKES_NEAREST) & (along.station < length - TAKES_NEAREST)
     return bool(along.known[inside].all())
 
 
-def _joining(chain: Sequence[Place], target: Target, prices: Prices) -> float:
+def _joining(chain: Sequence[Place], target: RunTarget, prices: Prices) -> float:
     heading = target.heading[target.places.index(chain[-1])]
     return join_price(chain[-2], chain[-1], heading, prices)
 
 
-def _in_plan(chain: Sequence[Place], target: Target, prices: Prices) -> float:
+def _in_plan(chain: Sequence[Place], target: RunTarget, prices: Prices) -> float:
     """Length, bends and join: the part of the cost that is read off the plan."""
     total = prices.trench * sum(math.dist(a, b) for a, b in itertools.pairwise(chain))
     total += sum(bend_price(turn(*chain[k - 1 : k + 2]), prices) for k in range(1, len(chain) - 1))

@@ -16,10 +16,10 @@ from siteplan.routes.yard import MARGIN, Floats, Yard
 from siteplan.site import Site
 from siteplan.values import LowSpot, Outlet
 
-APART = 8.0  # m between two points offered
+_APART = 8.0  # m between two points offered
 OFFERED = 2
 LONGEST = 30.0  # m: a longer outlet zone is not searched for daylight points
-STEPS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1))
+SIDE_STEPS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1))
 
 
 def last_runs(yard: Yard, reach: Floats, terms: Terms) -> tuple[Floats, Floats]:
@@ -139,7 +139,7 @@ def lawful_ends(
 def _runs_off(yard: Yard, nodes: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Water that comes out must have lower open ground to go to within three cells."""
     falls = np.zeros(nodes.size, bool)
-    for r, c in STEPS:
+    for r, c in SIDE_STEPS:
         near = nodes + 3 * (r * yard.cols + c)
         inside = (near >= 0) & (near < yard.is_open.size)
         near = np.where(inside, near, 0)
@@ -158,7 +158,7 @@ def _pick(
     while len(picked) < OFFERED:
         clear = lawful.copy()
         for other in picked:
-            clear &= np.hypot(*(place - place[other]).T) >= APART
+            clear &= np.hypot(*(place - place[other]).T) >= _APART
         serving = (spare[open_sources] >= 0).sum(axis=0) if open_sources.any() else np.ones(nodes.size, int)
         clear &= serving > 0
         if not clear.any():

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 SAMPLES = 33  # places along one straight run of a fan
 PAST = 1e-4  # m past the edge of a zone where the next zone's limit is read
-UNKNOWN = 2.0  # m round a source or outlet on which unknown ground takes its height
-AT_WALL = 0.30  # m of a first run that may lie inside a drawn wall
+TAKES_NEAREST = 2.0  # m round a source or outlet on which unknown ground takes its height
+_AT_WALL = 0.30  # m of a first run that may lie inside a drawn wall
 NEAR_START = 1.2  # m from the source within which that holds
 BESIDE_WALL = 0.90  # m of it that may lie nearer to the wall than lines keep elsewhere
 TRIES = (1.5, 2.5, 4.0)  # m, radii tried for a first run
@@ -113,7 +113,7 @@ def lawful(grounds: Grounds, runs: NDArray[Any], *, at_wall: bool) -> NDArray[np
     # a source may stand on the drawn wall or just inside it, and always stands within the clearance kept elsewhere
     through: Floats = shapely.length(shapely.intersection(runs, grounds.solid))
     beside: Floats = shapely.length(shapely.intersection(runs, grounds.barred))
-    return inside & (through < AT_WALL) & (beside < BESIDE_WALL) & _clear_beyond_the_start(grounds, runs)
+    return inside & (through < _AT_WALL) & (beside < BESIDE_WALL) & _clear_beyond_the_start(grounds, runs)
 
 
 def _clear_beyond_the_start(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.bool_]:
@@ -167,7 +167,7 @@ def start_of(site: Site, yard: Yard, source: Source, terms: Terms, prices: Price
         nodes, x, y, along, length = nodes[good], x[good], y[good], along[good], length[good]
         if not nodes.size:
             continue
-        ground = ground_at(site, x, y, source.ground)
+        ground = ground_under(site, x, y, source.ground)
         cover = cover_at(yard.grounds, x, y, terms, wide=True)
         at_start = start_cover(cover, paved_at(yard.grounds, x, y, wide=True), terms)
         cover = np.where(along < terms.start_zone, at_start, cover)
@@ -278,7 +278,7 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
             digging=empty,
             free=empty,
         )
-    ground = ground_at(site, x, y, outlet.ground)
+    ground = ground_under(site, x, y, outlet.ground)
     along = length[:, None] - away
     cover, paved = cover_at(yard.grounds, x, y, terms, wide=True), paved_at(yard.grounds, x, y, wide=True)
     ceiling = zone_ceiling(ground, away, outlet, cover, paved, terms, margin=MARGIN / 2)
@@ -302,7 +302,7 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
     )
 
 
-def ground_at(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:
+def ground_under(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:
     """Ground at sampled places.
 
     Parameters
@@ -369,7 +369,7 @@ def known_enough(site: Site, x: Floats, y: Floats, away: Floats) -> NDArray[np.b
         True where the ground is known, or no farther off than the survey lets it be unknown.
     """
     known = np.isfinite(heights(site.grid, x.ravel(), y.ravel())).reshape(x.shape)
-    near: NDArray[np.bool_] = np.asarray(known | (away <= UNKNOWN), bool)
+    near: NDArray[np.bool_] = np.asarray(known | (away <= TAKES_NEAREST), bool)
     return np.asarray(near.all(axis=1), bool)
 
 

@@ -18,10 +18,10 @@ from siteplan.units import FOOT
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-FACE = 1 * FOOT  # height from which steep ground counts as a face; a curb is lower
-REACH = 0.75  # m each way within which a face's height is looked for
+_FACE = 1 * FOOT  # height from which steep ground counts as a face; a curb is lower
+_REACH = 0.75  # m each way within which a face's height is looked for
 ROUND = 5.0  # m round the lot that is looked at
-MOST = 40_000  # squares of the grid made into polygons
+_MOST = 40_000  # squares of the grid made into polygons
 
 
 def across_walls(site: Site, walls: BaseGeometry, lot: BaseGeometry) -> BaseGeometry:
@@ -94,11 +94,11 @@ def steep_faces(site: Site, lot: BaseGeometry, steepest: float | None) -> BaseGe
         return Polygon()
     from scipy.ndimage import maximum_filter, minimum_filter  # few lots need it, and it is slow to come
 
-    wide = 2 * math.ceil(REACH / cell) + 1
+    wide = 2 * math.ceil(_REACH / cell) + 1
     filled = np.where(np.isfinite(here), here, np.nanmean(here) if np.isfinite(here).any() else 0.0)
     high = maximum_filter(filled, wide) - minimum_filter(filled, wide)
-    found = np.argwhere(steep & (high[:-1, :-1] >= FACE))
-    if not len(found) or len(found) > MOST:
+    found = np.argwhere(steep & (high[:-1, :-1] >= _FACE))
+    if not len(found) or len(found) > _MOST:
         return Polygon()
     return shapely.union_all(_squares(site, found + np.array([r0, c0])))
 

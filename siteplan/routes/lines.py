@@ -11,11 +11,11 @@ import numpy as np
 
 from siteplan.books.prices import Prices
 from siteplan.routes.bends import neater
-from siteplan.routes.network import Leg
+from siteplan.routes.shared import Leg
 from siteplan.routes.straight import (
     JOINT,
     Place,
-    Target,
+    RunTarget,
     fittings_for,
     lawful_chain,
     straighten,
@@ -35,7 +35,7 @@ ONE_PLACE = 0.10  # m: a source that drops in this near a bend drops in at the b
 WYE_CLEAR = 0.6  # m kept between a wye and a bend or another wye
 
 
-class Way(NamedTuple):
+class YardWay(NamedTuple):
     """A line before it is straightened: its source's number, cells downward, and what it ends at."""
 
     source: int
@@ -58,7 +58,7 @@ class Laid:
     drops: tuple[tuple[Source, Place], ...] = ()  # sources that stand over the line and drop straight in
 
 
-def ways_of(leg: Leg) -> tuple[Way, ...]:
+def ways_of(leg: Leg) -> tuple[YardWay, ...]:
     """A tree taken apart into lines: at each meeting the longer arm is the trunk.
 
     Parameters
@@ -71,7 +71,7 @@ def ways_of(leg: Leg) -> tuple[Way, ...]:
     tuple of Way
         Trunk before its branches.
     """
-    ways: list[Way] = []
+    ways: list[YardWay] = []
 
     def unfold(leg: Leg, below: tuple[int, ...], parent: int | None) -> None:
         cells, branches, at = leg.cells + below, [], leg
@@ -83,7 +83,7 @@ def ways_of(leg: Leg) -> tuple[Way, ...]:
         assert at.source is not None
         number = len(ways)
         ways.append(
-            Way(at.source, cells, parent, (at.source, *(s for side in reversed(branches) for s in _sources(side))))
+            YardWay(at.source, cells, parent, (at.source, *(s for side in reversed(branches) for s in _sources(side))))
         )
         for side in branches:
             unfold(side, (), number)
@@ -103,7 +103,7 @@ def _sources(leg: Leg) -> tuple[int, ...]:
 
 
 def lay(
-    site: Site, yard: Yard, ways: Sequence[Way], sources: Sequence[Source], outlet: Outlet, terms: Terms, prices: Prices,
+    site: Site, yard: Yard, ways: Sequence[YardWay], sources: Sequence[Source], outlet: Outlet, terms: Terms, prices: Prices,
     *, straightened: bool = True, margin: float = MARGIN,
 ) -> tuple[Laid, ...] | None:  # fmt: skip
     """Lay a tree of ways as lines with straight runs.
@@ -147,7 +147,7 @@ def lay(
         number_of[number] = len(laid)
         route = _route(yard, way, sources)
         if parent is None:
-            target = Target(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
+            target = RunTarget(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
         else:
             target = wyes(laid[parent], route, terms)
         joining = [_route(yard, branch, sources) for branch in ways if branch.parent == number]
@@ -178,7 +178,7 @@ def lay(
     return tuple(with_wyes(laid))
 
 
-def _route(yard: Yard, way: Way, sources: Sequence[Source]) -> list[Place]:
+def _route(yard: Yard, way: YardWay, sources: Sequence[Source]) -> list[Place]:
     source = sources[way.source]
     return [(source.x, source.y), *((x, y) for x, y in yard.places(np.array(way.cells)).tolist())]
 
@@ -188,7 +188,7 @@ def _chain(
     yard: Yard,
     route: Sequence[Place],
     source: Source,
-    target: Target,
+    target: RunTarget,
     terms: Terms,
     prices: Prices,
     *,
@@ -221,7 +221,7 @@ def _without_collinear(places: Sequence[Place]) -> tuple[Place, ...]:
     return tuple(kept)
 
 
-def wyes(trunk: Laid, route: Sequence[Place], terms: Terms, *, in_zone: bool = False) -> Target:
+def wyes(trunk: Laid, route: Sequence[Place], terms: Terms, *, in_zone: bool = False) -> RunTarget:
     """Places on a trunk where a branch may join: near the meeting, and where each place of its route meets it at 45.
 
     Parameters
@@ -267,7 +267,7 @@ def wyes(trunk: Laid, route: Sequence[Place], terms: Terms, *, in_zone: bool = F
     for station in stations:
         a, b = places_at(corners, [max(0.0, station - 0.05), station])
         headings.append((float(a[0] - b[0]), float(a[1] - b[1])))
-    return Target(
+    return RunTarget(
         places=tuple((float(px), float(py)) for px, py in places),
         least=tuple(float(v) for v in np.interp(stations, along.station, least) + 1e-6),
         heading=tuple(headings),

@@ -13,7 +13,7 @@ from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.values import Outlet
 
 GUTTER_SEARCH = 0.6  # m round a curb outlet in which the lowest ground is taken for the gutter flow line
-KNOWN_WITHIN = 2.0  # m, as the survey asks of sources and outlets
+_KNOWN_WITHIN = 2.0  # m, as the survey asks of sources and outlets
 
 
 def named_outlets(site: Site) -> tuple[Outlet, ...]:
@@ -96,7 +96,7 @@ def _ground_at(site: Site, x: float, y: float) -> float:
     here = heights(site.grid, np.array([x]), np.array([y]))[0]
     if np.isfinite(here):
         return float(here)
-    near = ground_near(site.grid, x, y, KNOWN_WITHIN)
+    near = ground_near(site.grid, x, y, _KNOWN_WITHIN)
     assert near is not None, "the survey refuses an outlet with no ground near it"
     return near[0]
 

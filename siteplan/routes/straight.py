@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from siteplan.books.prices import Prices
 from siteplan.routes.ends import (
     PAST,
-    UNKNOWN,
+    TAKES_NEAREST,
     cover_at,
-    ground_at,
+    ground_under,
     lawful,
     paved_at,
     rate_at,
@@ -35,17 +35,17 @@ from siteplan.values import Fitting, FittingKind, Outlet, Source
 Place = tuple[float, float]
 
 MOST_BENDS = 40  # cells of the route kept as candidate bends
-STEP = 0.25  # m between places proven along a run at this stage; the finished line is proven finer
+_STEP = 0.25  # m between places proven along a run at this stage; the finished line is proven finer
 JOINT = 2.5  # degrees that the joints of two pipe lengths take up by themselves
 STANDARD = (22.5, 45.0, 67.5, 90.0)
 _MADE_OF = {22.5: (22.5,), 45.0: (45.0,), 67.5: (45.0, 22.5), 90.0: (45.0, 45.0)}  # bends that a crew carries
 KEPT = 6  # labels kept at a candidate bend
 SQUARE = 60.0  # degrees to a pavement edge, below which a crossing costs more
-SHARPEST = 100.0  # degrees
+_SHARPEST = 100.0  # degrees
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Target:
+class RunTarget:
     """Where the last run may end, and what a line must bring there."""
 
     places: tuple[Place, ...]
@@ -129,7 +129,7 @@ def bend_price(angle: float, prices: Prices) -> float:
     """
     if angle <= JOINT:
         return 0.0
-    if angle > SHARPEST:
+    if angle > _SHARPEST:
         return math.inf
     nearest = min(STANDARD, key=lambda standard: abs(standard - angle))
     fittings = math.ceil(angle / 45.0 - 1e-9)
@@ -177,7 +177,7 @@ def _length(places: Sequence[Place]) -> float:
 
 
 def straighten(
-    site: Site, grounds: Grounds, route: Sequence[Place], source: Source, target: Target, terms: Terms, prices: Prices,
+    site: Site, grounds: Grounds, route: Sequence[Place], source: Source, target: RunTarget, terms: Terms, prices: Prices,
     *, margin: float = MARGIN, branches: Sequence[Sequence[Place]] = (),
 ) -> tuple[Place, ...] | None:  # fmt: skip
     """Straight runs along a route.
@@ -296,7 +296,7 @@ def _undominated(labels: list[tuple[float, float, int, int]]) -> list[tuple[floa
 
 def _proven_runs(
     site: Site, grounds: Grounds, every: Sequence[Place], pairs: Sequence[tuple[int, int]], count: int,
-    source: Source, target: Target, terms: Terms, prices: Prices, margin: float,
+    source: Source, target: RunTarget, terms: Terms, prices: Prices, margin: float,
 ) -> dict[tuple[int, int], _Run]:  # fmt: skip
     import shapely
 
@@ -325,11 +325,11 @@ def _proven_runs(
     starts = np.array([pairs[n][0] == 0 for n in numbers.tolist()])[owner]
     along = length[numbers][owner] * t
     away = length[numbers][owner] - along
-    ground = ground_at(site, x, y, math.nan)
+    ground = ground_under(site, x, y, math.nan)
     # unknown ground takes a height round a source and an outlet, and bars a run elsewhere
-    ground = np.where(np.isnan(ground) & starts & (along <= UNKNOWN), source.ground, ground)
+    ground = np.where(np.isnan(ground) & starts & (along <= TAKES_NEAREST), source.ground, ground)
     if outlet is not None:
-        ground = np.where(np.isnan(ground) & near_end & (away <= UNKNOWN), outlet.ground, ground)
+        ground = np.where(np.isnan(ground) & near_end & (away <= TAKES_NEAREST), outlet.ground, ground)
     cover = cover_at(grounds, x, y, terms, wide=True)
     rate = rate_at(grounds, x, y, prices)
     if terms.start_zone > 0:
@@ -408,9 +408,9 @@ def _aside(
     return extra
 
 
-def _samples(length: float, pair: tuple[int, int], count: int, target: Target, terms: Terms) -> Floats:
+def _samples(length: float, pair: tuple[int, int], count: int, target: RunTarget, terms: Terms) -> Floats:
     """Where a run is proven, as shares of its length: evenly, and on both sides of the edges of zones."""
-    even = np.linspace(0.0, 1.0, max(3, math.ceil(length / STEP) + 1))
+    even = np.linspace(0.0, 1.0, max(3, math.ceil(length / _STEP) + 1))
     edges = []
     if pair[1] >= count and target.outlet is not None:
         edges += [

@@ -9,7 +9,7 @@ from siteplan.books.pipes import heavy
 from siteplan.books.rules import RuleBook
 from siteplan.values import Pipe
 
-LEAST_GRADE = 1e-4  # a line falls continuously even where a site sets no minimum
+_LEAST_GRADE = 1e-4  # a line falls continuously even where a site sets no minimum
 
 
 class Terms(NamedTuple):
@@ -70,7 +70,7 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
     drop = rules.limit(book, rules.DROP_GRADE)
     ladder = rules.limit(book, rules.TRENCH_LADDER)
     depth = rules.needed(book, rules.MAX_DEPTH)
-    grade = max(LEAST_GRADE, rules.needed(book, rules.MIN_GRADE))
+    grade = max(_LEAST_GRADE, rules.needed(book, rules.MIN_GRADE))
     return Terms(
         grade=grade,
         # below the least grade it asks for what cannot be: the least grade goes first, the check tells

@@ -19,9 +19,9 @@ from siteplan.routes.yard import Floats, Grounds
 from siteplan.site import Feature, Site, heights
 from siteplan.values import LowSpot, Outlet, Passage, Source
 
-AT_END = 0.02  # m: nearer to its end a line is taken to end there
-SPACING = 0.05  # m
-EDGE = 1e-4  # m past an edge where the next zone's limit is read
+_AT_END = 0.02  # m: nearer to its end a line is taken to end there
+_SPACING = 0.05  # m
+_EDGE = 1e-4  # m past an edge where the next zone's limit is read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,7 +93,7 @@ def places_at(corners: Sequence[Place], stations: Sequence[float] | Floats) -> F
 
 def trace(
     site: Site, grounds: Grounds, corners: Sequence[Place], source: Source, outlet: Outlet | None, terms: Terms,
-    *, spacing: float = SPACING,
+    *, spacing: float = _SPACING,
 ) -> Trace:  # fmt: skip
     """Ground and limits along a line.
 
@@ -133,7 +133,7 @@ def trace(
     if terms.start_zone > 0:
         extra.append(length - terms.start_zone)
     edges = np.array([s for s in extra if 0 <= s <= length])
-    station = np.unique(np.concatenate([np.arange(0.0, length, spacing), edges, edges - EDGE, edges + EDGE]))
+    station = np.unique(np.concatenate([np.arange(0.0, length, spacing), edges, edges - _EDGE, edges + _EDGE]))
     station = station[(station >= 0) & (station <= length)]
     xy = places_at(corners, station)
     x, y = xy[:, 0], xy[:, 1]
@@ -244,7 +244,7 @@ def _under_area(line: object, feature: Feature) -> list[Undercrossing]:
         angles = [
             _edge_angle(line, station, edge, inward=inward)
             for station, inward in ((ends[0], into), (ends[1], -into))
-            if AT_END < station < line.length - AT_END  # type: ignore[attr-defined]
+            if _AT_END < station < line.length - _AT_END  # type: ignore[attr-defined]
         ]
         found.append(
             Undercrossing(

@@ -28,12 +28,12 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-BORDER = 2
+_BORDER = 2
 CELLS = 5000  # open cells aimed at on one lot
-FINEST = 0.4  # m
+_FINEST = 0.4  # m
 COARSEST = 3.0  # m
 STREET_WIDTH = 2.0  # m each side of the straight way to an outlet off the lot
-CLEAR = 0.005  # m beyond the clearance asked for, so that keeping it is no matter of rounding
+_CLEAR = 0.005  # m beyond the clearance asked for, so that keeping it is no matter of rounding
 MARGIN = 0.004  # m kept from the ceiling, so that the exact proof on the finished line has room
 NEAR_LOT_LINE = 1.0  # m
 WIDENED = 0.13  # m round pavement while runs are chosen: more than half the spacing at which they are sampled
@@ -167,12 +167,12 @@ def grounds_of(
             *(f.geometry for f in site.of_kind("paving") if f.attributes.get("vehicle")),
         ]
     )
-    kept_clear = max(terms.half_trench, terms.wall_clearance + CLEAR)
+    kept_clear = max(terms.half_trench, terms.wall_clearance + _CLEAR)
     barred = shapely.union_all(
         [
             buildings.buffer(kept_clear),
             union("no_dig", "neighbour").buffer(terms.half_trench),
-            walls.buffer(max(terms.half_trench, CLEAR)),
+            walls.buffer(max(terms.half_trench, _CLEAR)),
             across,
         ]
     )
@@ -254,7 +254,7 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
 
     reachable = shapely.union_all([grounds.lot, grounds.street])
     if cell is None:
-        cell = min(COARSEST, max(FINEST, round(math.sqrt(reachable.area / CELLS), 2)))
+        cell = min(COARSEST, max(_FINEST, round(math.sqrt(reachable.area / CELLS), 2)))
     origin, turned = (float(grounds.lot.centroid.x), float(grounds.lot.centroid.y)), _turned(grounds.lot)
     # centred on the lot and turned with it, so that a lot moved, mirrored or turned has the same net
     own = affinity.rotate(
@@ -262,15 +262,15 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
     )
     low_x, low_y, high_x, high_y = own.bounds
     across, down = (int((high - low) / cell + 1e-6) + 1 for low, high in ((low_x, high_x), (low_y, high_y)))
-    cols, rows = across + 2 * BORDER, down + 2 * BORDER
-    west = (low_x + high_x - (across - 1) * cell) / 2 - BORDER * cell
-    north = (low_y + high_y + (down - 1) * cell) / 2 + BORDER * cell
+    cols, rows = across + 2 * _BORDER, down + 2 * _BORDER
+    west = (low_x + high_x - (across - 1) * cell) / 2 - _BORDER * cell
+    north = (low_y + high_y + (down - 1) * cell) / 2 + _BORDER * cell
     col, row = np.meshgrid(np.arange(cols), np.arange(rows))
     x, y = _to_plan((west + col * cell).ravel(), (north - row * cell).ravel(), origin, turned)
     # rounded, so that equal ways stay equal when the whole site is moved or turned
     ground = np.round(heights(site.grid, x, y), EVEN)
     within = shapely.intersects_xy(reachable, x, y) & ~shapely.intersects_xy(grounds.barred, x, y)
-    border = ((row < BORDER) | (row >= rows - BORDER) | (col < BORDER) | (col >= cols - BORDER)).ravel()
+    border = ((row < _BORDER) | (row >= rows - _BORDER) | (col < _BORDER) | (col >= cols - _BORDER)).ravel()
     is_open = within & np.isfinite(ground) & ~border
     cover = np.full(x.shape, terms.cover)
     if not grounds.heavier.is_empty:

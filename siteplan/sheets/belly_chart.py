@@ -16,7 +16,7 @@ _WIDE, _LEFT, _STRIP, _HEAD, _GAP = 760, 190, 46, 46, 8
 _INK, _POOL, _WORST = "#111111", "#0072b2", "#9ecae1"
 
 
-def chart(found: Sequence[Sides], unit: str, *, named: str = "", date: str = "") -> str:
+def belly_chart(found: Sequence[Sides], unit: str, *, named: str = "", date: str = "") -> str:
     """Standing water after 50 years along each line, one strip for each kind of pipe.
 
     Parameters

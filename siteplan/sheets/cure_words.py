@@ -6,7 +6,7 @@ from typing import Any
 
 from siteplan import units
 from siteplan.books.kinds import pumped
-from siteplan.sheets.wording import volume_text
+from siteplan.sheets.wording import volume_or_unknown
 from siteplan.values import CURE_FIGURES, Attempt, Cure, Plan
 
 LEAST_LIFT = 0.02  # m; less is no figure to choose a pump by
@@ -59,7 +59,7 @@ def _change_text(cure: Cure, plan: Plan) -> str:
         stations = " to ".join(units.station_text(at or 0.0, unit) for at in (cure.station_from, cure.station_to))
         return (
             f"Up to {units.small_text(cure.amount, unit)} of fill along the line at station {stations}, "
-            f"{units.length_text(cure.width or 0.0, unit, 1)} to each side, {volume_text(cure.volume or 0.0, unit)} in all; not against the house"
+            f"{units.length_text(cure.width or 0.0, unit, 1)} to each side, {volume_or_unknown(cure.volume or 0.0, unit)} in all; not against the house"
         )
     return (
         f"A trench with the invert up to {units.length_text(cure.amount, unit)} deep instead of {units.length_text(cure.held, unit)} "

@@ -109,7 +109,7 @@ def wanted_texts(line: Line) -> tuple[str, ...]:
     )
 
 
-def shots_wanted(plan: Plan) -> Iterator[tuple[Line, WantedShot]]:
+def shots_wanted_words(plan: Plan) -> Iterator[tuple[Line, WantedShot]]:
     """Shots wanted of all lines that are not sure yet, the least sure line first, one a place.
 
     Parameters
@@ -146,7 +146,7 @@ def wanted_line(plan: Plan) -> str:
         Empty when every line is as sure as shots can make it.
     """
     told = []
-    for line, shot in list(shots_wanted(plan))[:_SHOWN]:
+    for line, shot in list(shots_wanted_words(plan))[:_SHOWN]:
         told.append(f"{line.id} {one_line(shot.place)} ({place_text(plan, shot.x, shot.y)})")
     system = survey_system(plan)
     return "" if not told else f"Shots wanted ({system.name}, {system.unit_name}): {'; '.join(told)}"

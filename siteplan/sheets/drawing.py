@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from siteplan.books.kinds import SOURCES
-from siteplan.books.services import SERVICES, UNKNOWN, Service
+from siteplan.books.services import SERVICES, UNSTATED, Service
 from siteplan.sheets.markup import Markup, tag
 
 BLACK, SKY = "#000000", "#56b4e9"
@@ -53,7 +53,7 @@ def utility_layer(service: str) -> str:
     return f"utility_{service or 'unknown'}"
 
 
-_UTILITIES: tuple[Service, ...] = (*SERVICES, UNKNOWN)
+_UTILITIES: tuple[Service, ...] = (*SERVICES, UNSTATED)
 
 
 STYLES: dict[str, Style] = {
@@ -87,7 +87,7 @@ STYLES: dict[str, Style] = {
 # depth from which a hollow is drawn as middling and as deep [m]; drawing only
 MIDDLE, DEEP = 0.05, 0.15
 
-KEY: tuple[Key, ...] = (
+LEGEND: tuple[Key, ...] = (
     Key("line", "line", "Line that is sure to fall as the rules ask; arrows point downhill"),
     Key("line_unsure", "line", "Line of which the survey cannot tell"),
     Key("line_fail", "line", "Line that fails a check"),

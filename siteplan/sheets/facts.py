@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from siteplan import units
 from siteplan.sheets.wording import (
-    KINDS,
+    KIND_TITLES,
     area_text,
-    flow_text,
+    flow_or_unknown,
     level_text,
     names,
     one_line,
-    served,
-    volume_text,
+    served_text,
+    volume_or_unknown,
 )
 from siteplan.values import LowSpot, Plan
 
@@ -31,9 +31,9 @@ def low_spot_facts(spot: LowSpot, unit: str, elevation_unit: str) -> list[tuple[
     list of tuple of str
         Names and values.
     """
-    facts = [("Kind", KINDS.get(spot.kind, spot.kind))]
+    facts = [("Kind", KIND_TITLES.get(spot.kind, spot.kind))]
     if spot.kind == "hollow":
-        facts += [("Depth", units.drop_text(spot.depth, unit)), ("Volume", volume_text(spot.volume, unit))]
+        facts += [("Depth", units.drop_text(spot.depth, unit)), ("Volume", volume_or_unknown(spot.volume, unit))]
         if not spot.certain:
             facts.append(("Sure", "no: shallower than the survey can tell"))
     facts.append(("Area", area_text(spot.area, unit)))
@@ -60,22 +60,22 @@ def source_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
         Names and values.
     """
     source, unit = plan.sources[place], plan.length_unit
-    carried, _ = served(plan)
+    carried, _ = served_text(plan)
     on = [line.id for line in plan.lines if source.id in line.sources]
     facts = [
-        ("Kind", KINDS.get(source.kind, source.kind)),
+        ("Kind", KIND_TITLES.get(source.kind, source.kind)),
         (
             "Ground",
             level_text(source.ground, plan.elevation_unit) + ("" if source.ground_known else " (nearest known)"),
         ),
-        ("Design flow", flow_text(source.flow, unit)),
+        ("Design flow", flow_or_unknown(source.flow, unit)),
     ]
     if source.invert_limit is not None:
         facts.append(("Highest invert", units.length_text(source.invert_limit, plan.elevation_unit)))
     if source.roof_area is not None:
         facts.append(("Roof", area_text(source.roof_area, unit)))
     if source.pump_rate is not None:
-        facts.append(("Pump", flow_text(source.pump_rate, unit)))
+        facts.append(("Pump", flow_or_unknown(source.pump_rate, unit)))
     facts.append(("Drained", f"by {' and '.join(on)}" if source.id in carried else "NO"))
     facts += _coming_out(plan, source.id)
     if source.note:
@@ -96,7 +96,9 @@ def _coming_out(plan: Plan, source: str) -> list[tuple[str, str]]:
     storm = plan.water.storm
     spilt = next((one for one in storm.sources if one.source == source), None) if storm is not None else None
     if spilt is not None and spilt.overflow + spilt.flooded > 0:
-        facts.append(("Storm test", f"{volume_text(spilt.overflow + spilt.flooded, plan.length_unit)} comes out here"))
+        facts.append(
+            ("Storm test", f"{volume_or_unknown(spilt.overflow + spilt.flooded, plan.length_unit)} comes out here")
+        )
     return facts
 
 
@@ -118,7 +120,7 @@ def outlet_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
     outlet, unit = plan.outlets[place], plan.length_unit
     called = names(plan)
     facts = [
-        ("Kind", KINDS.get(outlet.kind, outlet.kind) + (", found by the tool" if outlet.found else "")),
+        ("Kind", KIND_TITLES.get(outlet.kind, outlet.kind) + (", found by the tool" if outlet.found else "")),
         ("Lowest invert", units.length_text(outlet.control, plan.elevation_unit)),
         ("From", one_line(outlet.basis)),
         ("Ground", level_text(outlet.ground, plan.elevation_unit)),

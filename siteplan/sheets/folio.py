@@ -9,7 +9,7 @@ from pathlib import Path
 from siteplan.sheets.offered import NAMES
 from siteplan.sheets.writing import check_folder, write_folder
 
-FORMAT = "siteplan-plan"
+_FORMAT = "siteplan-plan"
 
 
 def write_folio(out: Path, files: Mapping[str, bytes]) -> None:
@@ -53,6 +53,6 @@ def check_folio(out: Path, names: Iterable[str] = NAMES) -> None:
 
 def _is_plan(folder: Path) -> bool:
     try:
-        return bool(json.loads((folder / "plan.json").read_bytes())["format"] == FORMAT)
+        return bool(json.loads((folder / "plan.json").read_bytes())["format"] == _FORMAT)
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return False

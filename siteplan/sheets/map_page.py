@@ -18,7 +18,7 @@ from importlib import resources
 from typing import Any
 
 from siteplan import units
-from siteplan.books.services import SERVICES, UNKNOWN
+from siteplan.books.services import SERVICES, UNSTATED
 from siteplan.optional import optional
 from siteplan.sheets import drawing, profile
 from siteplan.sheets.markup import Markup, tag
@@ -26,7 +26,7 @@ from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.page_data import page_data, shapes
 from siteplan.sheets.panel import heading, panel
 from siteplan.sheets.readings import Readings, readings
-from siteplan.sheets.relief import Frame, Relief, contours, relief, shading_png
+from siteplan.sheets.relief import PictureFrame, Relief, contours, relief, shading_png
 from siteplan.sheets.summary import summary
 from siteplan.sheets.wording import ends_at_outlet, names, one_line, placed, way
 from siteplan.site import Site
@@ -51,7 +51,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "fence",
             "wall",
             "utility_case",
-            *(drawing.utility_layer(one.word) for one in (*SERVICES, UNKNOWN)),
+            *(drawing.utility_layer(one.word) for one in (*SERVICES, UNSTATED)),
             "utility_touch",
         ),
     ),
@@ -182,7 +182,7 @@ def _json(data: Any) -> str:
     return written
 
 
-def _frame(plan: Plan, site: Site) -> Frame:
+def _frame(plan: Plan, site: Site) -> PictureFrame:
     """A window round the lot and all that the plan places, as far as there is reason to look."""
     from shapely import total_bounds
     from shapely.geometry import MultiPoint
@@ -193,7 +193,9 @@ def _frame(plan: Plan, site: Site) -> Frame:
     half = 0.5 * max(east - west, north - south)
     half += max(3.0, 0.2 * half)
     x, y = (west + east) / 2, (south + north) / 2
-    return Frame(west=round(x - half, 2), south=round(y - half, 2), east=round(x + half, 2), north=round(y + half, 2))
+    return PictureFrame(
+        west=round(x - half, 2), south=round(y - half, 2), east=round(x + half, 2), north=round(y + half, 2)
+    )
 
 
 def _folium(ground: Relief, shapes_of: Mapping[str, list[dict[str, Any]]]) -> tuple[str, str]:
@@ -271,7 +273,7 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
     for place, (line, found) in enumerate(zip(plan.lines, along, strict=True)):
         title = f"{line.id}  {way(line, called)}"
         charts = [
-            profile.chart(
+            profile.profile_chart(
                 line,
                 found,
                 spots,

@@ -121,10 +121,10 @@ def _attribute(key: str, value: str | float) -> str:
     name = {"viewbox": "viewBox", "patternunits": "patternUnits"}.get(name, name)
     if value == "":
         return f" {name}"
-    return f' {name}="{text(number(value) if isinstance(value, int | float) else value)}"'
+    return f' {name}="{text(shown_number(value) if isinstance(value, int | float) else value)}"'
 
 
-def number(value: float) -> str:
+def shown_number(value: float) -> str:
     """A drawing coordinate, to a tenth of a pixel.
 
     Parameters

@@ -15,14 +15,24 @@ from siteplan import units
 from siteplan.books.services import service
 from siteplan.sheets import drawing
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
-from siteplan.sheets.doubt_words import chance_text, shots_wanted, spare_fact
+from siteplan.sheets.doubt_words import chance_text, shots_wanted_words, spare_fact
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.markup import whole
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
-from siteplan.sheets.relief import Frame, Levels, Relief, heights_base64
+from siteplan.sheets.relief import Levels, PictureFrame, Relief, heights_base64
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state
-from siteplan.sheets.wording import KINDS, depth_text, flow_text, grades_text, names, one_line, placed, served, way
+from siteplan.sheets.wording import (
+    KIND_TITLES,
+    depth_text,
+    flow_or_unknown,
+    grades_text,
+    names,
+    one_line,
+    placed,
+    served_text,
+    way,
+)
 from siteplan.site import Feature, Site
 from siteplan.values import Line, LowSpot, Plan
 
@@ -32,7 +42,7 @@ _MARK_KINDS = ("tree", "benchmark", "sprinkler")
 _LAND_LINES = ("neighbour", "curb", "utility", "fence", "wall")
 
 
-class Shape(NamedTuple):
+class PageShape(NamedTuple):
     """One thing drawn: its layer, its geometry as GeoJSON in the page's metres, and what a click on it shows."""
 
     layer: str
@@ -41,7 +51,7 @@ class Shape(NamedTuple):
     facts: tuple[tuple[str, str], ...] = ()
 
 
-def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, list[Shape]]:
+def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, list[PageShape]]:
     """Everything that the map draws as lines and areas, by layer.
 
     Parameters
@@ -68,13 +78,13 @@ def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, 
         *_after(frame, plan),
         *_lines(frame, plan),
     ]
-    held: dict[str, list[Shape]] = {}
+    held: dict[str, list[PageShape]] = {}
     for shape in drawn:
         held.setdefault(shape.layer, []).append(shape)
     return held
 
 
-def _local(geometry: Any, frame: Frame) -> dict[str, Any]:
+def _local(geometry: Any, frame: PictureFrame) -> dict[str, Any]:
     """A geometry in metres from the page's own origin, to the millimetre."""
     import shapely
 
@@ -82,17 +92,17 @@ def _local(geometry: Any, frame: Frame) -> dict[str, Any]:
     return dict(shapely.geometry.mapping(moved))
 
 
-def _contours(frame: Frame, levels: Levels) -> Iterator[Shape]:
+def _contours(frame: PictureFrame, levels: Levels) -> Iterator[PageShape]:
     from shapely.geometry import MultiLineString
 
     interval, lines = levels
     for level, parts in lines:
         kind = "index" if round(level / interval) % 5 == 0 else "contour"
         drawn = MultiLineString([part for part in parts if len(part) > 1]).simplify(0.02)
-        yield Shape(kind, _local(drawn, frame))
+        yield PageShape(kind, _local(drawn, frame))
 
 
-def _features(frame: Frame, site: Site) -> Iterator[Shape]:
+def _features(frame: PictureFrame, site: Site) -> Iterator[PageShape]:
     from shapely.geometry import box
 
     # what lies far outside the window would only make the page heavy
@@ -107,17 +117,17 @@ def _features(frame: Frame, site: Site) -> Iterator[Shape]:
         if feature.kind == "utility":
             yield from _utility(feature, _local(shown, frame), site.length_unit)
             continue
-        kind = KINDS.get(feature.kind, feature.kind)
+        kind = KIND_TITLES.get(feature.kind, feature.kind)
         note = feature.attributes.get("note")
         facts = (("Kind", kind), ("Note", one_line(note))) if isinstance(note, str) and note else (("Kind", kind),)
-        yield Shape(layer, _local(shown, frame), one_line(feature.name) or kind, facts)
+        yield PageShape(layer, _local(shown, frame), one_line(feature.name) or kind, facts)
 
 
-def _utility(feature: Feature, shown: dict[str, Any], unit: str) -> Iterator[Shape]:
+def _utility(feature: Feature, shown: dict[str, Any], unit: str) -> Iterator[PageShape]:
     """A utility: its case, its locate colour over it, and a wide stroke that a thumb can hit."""
     kept = service(feature.attributes.get("service", ""))
-    yield Shape("utility_case", shown)
-    yield Shape(drawing.utility_layer(kept.word), shown)
+    yield PageShape("utility_case", shown)
+    yield PageShape(drawing.utility_layer(kept.word), shown)
     facts = [
         ("Kind", f"utility: {kept.title}"),
         ("Depth of its top", depth_text(feature.attributes.get("depth"), unit)),
@@ -125,10 +135,10 @@ def _utility(feature: Feature, shown: dict[str, Any], unit: str) -> Iterator[Sha
     ]
     if note := feature.attributes.get("note"):
         facts.append(("Note", one_line(note)))
-    yield Shape("utility_touch", shown, one_line(feature.name) or f"Utility, {kept.title}", tuple(facts))
+    yield PageShape("utility_touch", shown, one_line(feature.name) or f"Utility, {kept.title}", tuple(facts))
 
 
-def _utility_labels(site: Site, frame: Frame) -> list[dict[str, Any]]:
+def _utility_labels(site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
     """Letter, name and depth of each utility, and its way: the page places them on what of it is in the window."""
     import shapely
     from shapely.geometry import box
@@ -161,15 +171,17 @@ def _depth_layer(spot: LowSpot) -> str:
     return "low_middle" if spot.depth < drawing.DEEP else "low_deep"
 
 
-def _low_spots(frame: Frame, plan: Plan) -> Iterator[Shape]:
+def _low_spots(frame: PictureFrame, plan: Plan) -> Iterator[PageShape]:
     for spot in plan.low_spots:
         rings = [[[round(x - frame.west, 3), round(y - frame.south, 3)] for x, y in ring] for ring in spot.rings]
         if rings:
             facts = tuple(low_spot_facts(spot, plan.length_unit, plan.elevation_unit))
-            yield Shape(_depth_layer(spot), {"type": "Polygon", "coordinates": rings}, f"Wet low spot {spot.id}", facts)
+            yield PageShape(
+                _depth_layer(spot), {"type": "Polygon", "coordinates": rings}, f"Wet low spot {spot.id}", facts
+            )
 
 
-def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
+def _lines(frame: PictureFrame, plan: Plan) -> Iterator[PageShape]:
     called = names(plan)
     unit = plan.length_unit
     for line in plan.lines:
@@ -185,14 +197,14 @@ def _lines(frame: Frame, plan: Plan) -> Iterator[Shape]:
             spare_fact(line, unit),
             ("Pipe, from the outlet up", pipes_words(line, unit)),
         )
-        yield Shape("halo", path)
+        yield PageShape("halo", path)
         for kind, start, end in _marked(line):
-            yield Shape(kind, {"type": "LineString", "coordinates": _part(line, frame, start, end)})
-        yield Shape(_layer(plan, line), path)
-        yield Shape("line_touch", path, f"{line.id} {way(line, called)}", facts)
+            yield PageShape(kind, {"type": "LineString", "coordinates": _part(line, frame, start, end)})
+        yield PageShape(_layer(plan, line), path)
+        yield PageShape("line_touch", path, f"{line.id} {way(line, called)}", facts)
 
 
-def _after(frame: Frame, plan: Plan) -> Iterator[Shape]:
+def _after(frame: PictureFrame, plan: Plan) -> Iterator[PageShape]:
     """Where water goes after it leaves each outlet, as far as the page's window."""
     from shapely.geometry import LineString, box
 
@@ -206,7 +218,7 @@ def _after(frame: Frame, plan: Plan) -> Iterator[Shape]:
         shown = LineString(path.path).simplify(0.05).intersection(window)
         if shown.is_empty or shown.length == 0:
             continue
-        facts = [("Flow", flow_text(path.flow, plan.length_unit))]
+        facts = [("Flow", flow_or_unknown(path.flow, plan.length_unit))]
         facts += [
             (
                 "Meets",
@@ -215,10 +227,12 @@ def _after(frame: Frame, plan: Plan) -> Iterator[Shape]:
             )
             for met in path.meets[:4]
         ]
-        yield Shape("after", _local(shown, frame), f"Water from {called.get(path.outlet, path.outlet)}", tuple(facts))
+        yield PageShape(
+            "after", _local(shown, frame), f"Water from {called.get(path.outlet, path.outlet)}", tuple(facts)
+        )
 
 
-def _corners(line: Line, frame: Frame) -> list[list[float]]:
+def _corners(line: Line, frame: PictureFrame) -> list[list[float]]:
     return [[round(v.x - frame.west, 3), round(v.y - frame.south, 3)] for v in line.vertices]
 
 
@@ -234,7 +248,7 @@ def _marked(line: Line) -> Iterator[tuple[str, float, float]]:
             yield "line_risk", pool.station_from, pool.station_to
 
 
-def _part(line: Line, frame: Frame, start: float, end: float) -> list[list[float]]:
+def _part(line: Line, frame: PictureFrame, start: float, end: float) -> list[list[float]]:
     """A stretch of a line with its corners."""
     at = [vertex.station for vertex in line.vertices]
     stations = [start, *(station for station in at if start < station < end), end]
@@ -257,7 +271,7 @@ def page_data(
     plan: Plan,
     site: Site,
     ground: Relief,
-    drawn: Mapping[str, Sequence[Shape]],
+    drawn: Mapping[str, Sequence[PageShape]],
     along: Sequence[Readings],
     levels: Levels,
 ) -> dict[str, Any]:
@@ -321,7 +335,7 @@ def page_data(
     }
 
 
-def _survey_grid(plan: Plan, frame: Frame) -> dict[str, Any]:
+def _survey_grid(plan: Plan, frame: PictureFrame) -> dict[str, Any]:
     """What the cursor's read-out needs to tell places in the survey's own system: its coordinates at the window's corners."""
     system = survey_system(plan)
     corners = [(x, y) for y in (frame.south, frame.north) for x in (frame.west, frame.east)]
@@ -336,7 +350,7 @@ def _survey_grid(plan: Plan, frame: Frame) -> dict[str, Any]:
     }
 
 
-def _home(plan: Plan, site: Site, frame: Frame) -> list[float]:
+def _home(plan: Plan, site: Site, frame: PictureFrame) -> list[float]:
     """What the map shows at first: the lot, and every source, outlet and line."""
     from shapely import total_bounds
     from shapely.geometry import MultiPoint
@@ -347,10 +361,10 @@ def _home(plan: Plan, site: Site, frame: Frame) -> list[float]:
     return [round(edge, 2) for edge in corners]
 
 
-def _marks(plan: Plan, site: Site, frame: Frame) -> list[dict[str, Any]]:
+def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
     """Points: sources and outlets with their facts, then trees, benchmarks and sprinklers."""
     called = names(plan)
-    _, unserved = served(plan)
+    _, unserved = served_text(plan)
     taken = {line.end for line in plan.lines}
     marks = []
 
@@ -399,10 +413,10 @@ def _marks(plan: Plan, site: Site, frame: Frame) -> list[dict[str, Any]]:
         if feature.geometry.is_empty:
             continue
         at = feature.geometry.representative_point()
-        kind = KINDS[feature.kind]
+        kind = KIND_TITLES[feature.kind]
         label = one_line(feature.name) if feature.kind == "benchmark" else ""
         mark("Trees and marks", feature.kind, at.x, at.y, label, one_line(feature.name) or kind, [("Kind", kind)])
-    for line, shot in list(shots_wanted(plan))[:_WANTED_SHOWN]:
+    for line, shot in list(shots_wanted_words(plan))[:_WANTED_SHOWN]:
         told = [
             ("For", line.id),
             (f"At, {survey_system(plan).name}, {survey_system(plan).unit_name}", place_text(plan, shot.x, shot.y)),
@@ -413,7 +427,7 @@ def _marks(plan: Plan, site: Site, frame: Frame) -> list[dict[str, Any]]:
     return marks
 
 
-def _spot_labels(plan: Plan, frame: Frame) -> list[dict[str, Any]]:
+def _spot_labels(plan: Plan, frame: PictureFrame) -> list[dict[str, Any]]:
     from shapely import Polygon
 
     labels = []
@@ -424,13 +438,13 @@ def _spot_labels(plan: Plan, frame: Frame) -> list[dict[str, Any]]:
         deep = (
             f"{spot.id} {units.length_text(spot.depth, plan.length_unit)} deep"
             if spot.kind == "hollow"
-            else f"{spot.id} {KINDS.get(spot.kind, spot.kind).lower()}"
+            else f"{spot.id} {KIND_TITLES.get(spot.kind, spot.kind).lower()}"
         )
         labels.append({"x": round(at.x - frame.west, 2), "y": round(at.y - frame.south, 2), "text": deep})
     return labels
 
 
-def _contour_labels(frame: Frame, levels: Levels, site: Site) -> list[dict[str, Any]]:
+def _contour_labels(frame: PictureFrame, levels: Levels, site: Site) -> list[dict[str, Any]]:
     """Up to three places to write each contour's height, on the lot where it crosses the lot."""
     import shapely
 

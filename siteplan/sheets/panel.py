@@ -12,7 +12,7 @@ from siteplan import units
 from siteplan.sheets.coordinates import crs_name
 from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import spare_fact, sure_text, wanted_texts
-from siteplan.sheets.drawing import KEY, swatch, utility_layer
+from siteplan.sheets.drawing import LEGEND, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.markup import Markup, cited, join, tag, whole
@@ -22,7 +22,7 @@ from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import storm_panel, water_panel
 from siteplan.sheets.wording import (
-    KINDS,
+    KIND_TITLES,
     counted,
     counts,
     grades_text,
@@ -31,7 +31,7 @@ from siteplan.sheets.wording import (
     losing,
     names,
     one_line,
-    served,
+    served_text,
     subject,
     way,
     worst_first,
@@ -109,7 +109,7 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
     """
     called = names(plan)
     findings = worst_first(plan, site.rules)
-    _, unserved = served(plan)
+    _, unserved = served_text(plan)
     parts: list[str] = []
     if unserved:
         parts.append(_section("Not drained", *[_unserved(plan, source, called) for source in unserved]))
@@ -168,7 +168,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         tag("span", f" {stands.text}", class_=f"word {state}"),
     )  # fmt: skip
     crossed = [
-        f"{one_line(c.name) or KINDS.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "
+        f"{one_line(c.name) or KIND_TITLES.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "
         f"{c.angle:.0f}\u00b0, cover at the edges {level_text(c.cover_from, unit)} and {level_text(c.cover_to, unit)}, "
         f"least {level_text(c.cover_min, unit)}" + (f"; sleeve: {one_line(c.sleeve)}" if c.sleeve else "")
         for c in line.crossings
@@ -363,7 +363,7 @@ def _key(interval: str, site: Site) -> Markup:
     here = {utility_layer(one.attributes.get("service", "")) for one in site.of_kind("utility")}
     rows = [
         tag("li", swatch(entry), tag("span", entry.said.replace("{interval}", interval)))
-        for entry in KEY
+        for entry in LEGEND
         if not entry.letter or entry.style in here
     ]
     return join(

@@ -16,7 +16,7 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.rules import InForce, outward
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.cure_words import attempt_record
-from siteplan.sheets.doubt_words import doubt_record, shots_wanted
+from siteplan.sheets.doubt_words import doubt_record, shots_wanted_words
 from siteplan.sheets.ground_json import ground_json
 from siteplan.sheets.states import line_state
 from siteplan.sheets.water_json import water_json
@@ -26,7 +26,7 @@ from siteplan.units import LITRE
 from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, Source, Vertex
 
 LENGTH_DIGITS = 6
-RING_DIGITS = 4
+_RING_DIGITS = 4
 FINE_DIGITS = 6
 PIPE_DIGITS = 9  # a book gives thousandths of an inch
 SURVEY_DIGITS = 9  # a survey may stand in degrees
@@ -96,7 +96,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "reach_note": list(plan.reach_note),
         "shots_wanted": [
             {"line": line.id, "x": _must(shot.x), "y": _must(shot.y), "place": shot.place}
-            for line, shot in shots_wanted(plan)
+            for line, shot in shots_wanted_words(plan)
         ],
     }
     return _written(record)
@@ -269,7 +269,7 @@ def _low_spot(spot: LowSpot) -> dict[str, Any]:
         "catchment": _may(spot.catchment),
         "certain": spot.certain,
         # outer ring, then holes, as a GeoJSON polygon has them
-        "polygon": [[[_must(x, RING_DIGITS), _must(y, RING_DIGITS)] for x, y in ring] for ring in spot.rings],
+        "polygon": [[[_must(x, _RING_DIGITS), _must(y, _RING_DIGITS)] for x, y in ring] for ring in spot.rings],
     }
 
 

@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books.rules import RuleBook
-from siteplan.sheets.markup import Markup, number, tag
+from siteplan.sheets.markup import Markup, shown_number, tag
 from siteplan.sheets.readings import Readings
 from siteplan.sheets.stakes import pipe_words, pipes_along
-from siteplan.sheets.wording import KINDS, one_line
+from siteplan.sheets.wording import KIND_TITLES, one_line
 from siteplan.values import Line, LowSpot
 
 _LETTER = 6.9  # width of a digit in the chart's type [px]
@@ -51,7 +51,7 @@ class _Scale:
         return (self.bottom - self.top) / max(self.high - self.low, 1e-9) / across
 
 
-def chart(
+def profile_chart(
     line: Line,
     found: Readings,
     low_spots: Mapping[str, LowSpot],
@@ -167,8 +167,8 @@ def _ground(found: Readings, scale: _Scale) -> list[str]:
     for run in runs:
         if not known[run[0]] or len(run) < 2:
             continue
-        points = [f"{number(scale.x(found.station[i]))},{number(scale.y(found.ground[i]))}" for i in run]
-        foot = f"{number(scale.x(found.station[run[-1]]))},{number(scale.bottom)} {number(scale.x(found.station[run[0]]))},{number(scale.bottom)}"
+        points = [f"{shown_number(scale.x(found.station[i]))},{shown_number(scale.y(found.ground[i]))}" for i in run]
+        foot = f"{shown_number(scale.x(found.station[run[-1]]))},{shown_number(scale.bottom)} {shown_number(scale.x(found.station[run[0]]))},{shown_number(scale.bottom)}"
         marks.append(tag("polygon", class_="soil", points=f"{' '.join(points)} {foot}"))
         marks.append(tag("polyline", class_="ground", points=" ".join(points)))
         marks.append(tag("path", class_="earth", d=_hatch(found, run, scale)))
@@ -180,7 +180,7 @@ def _hatch(found: Readings, run: NDArray[np.intp], scale: _Scale) -> str:
     at = np.arange(scale.x(float(found.station[run[0]])) + 4, scale.x(float(found.station[run[-1]])) - 2, 9.0)
     x = [scale.x(float(found.station[i])) for i in run]
     y = np.interp(at, x, [scale.y(float(found.ground[i])) for i in run])
-    return "".join(f"M{number(a)} {number(b)}l-5 7" for a, b in zip(at.tolist(), y.tolist(), strict=True))
+    return "".join(f"M{shown_number(a)} {shown_number(b)}l-5 7" for a, b in zip(at.tolist(), y.tolist(), strict=True))
 
 
 def _materials(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
@@ -212,7 +212,7 @@ def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: _Scale, *,
     if inside.sum() < 2:
         return []
     points = " ".join(
-        f"{number(scale.x(s))},{number(scale.y(g - limit))}"
+        f"{shown_number(scale.x(s))},{shown_number(scale.y(g - limit))}"
         for s, g in zip(found.station[inside], found.ground[inside], strict=True)
     )
     last = int(np.flatnonzero(inside)[-1])
@@ -231,9 +231,10 @@ def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: _Scale, *,
 
 
 def _pipe(line: Line, scale: _Scale) -> list[str]:
-    low = [f"{number(scale.x(v.station))},{number(scale.y(v.invert))}" for v in line.vertices]
+    low = [f"{shown_number(scale.x(v.station))},{shown_number(scale.y(v.invert))}" for v in line.vertices]
     high = [
-        f"{number(scale.x(v.station))},{number(scale.y(v.invert + line.pipe.rise))}" for v in reversed(line.vertices)
+        f"{shown_number(scale.x(v.station))},{shown_number(scale.y(v.invert + line.pipe.rise))}"
+        for v in reversed(line.vertices)
     ]
     return [
         tag("polygon", class_="pipe", points=" ".join([*low, *high])),
@@ -290,7 +291,7 @@ def _crossings(line: Line, scale: _Scale, *, wide: bool) -> tuple[list[str], lis
     for crossing in line.crossings:
         left, right = scale.x(crossing.station_from), scale.x(crossing.station_to)
         marks.append(_band(f"over over-{crossing.kind}", left, right, scale))
-        name = one_line(crossing.name) or KINDS.get(crossing.kind, crossing.kind)
+        name = one_line(crossing.name) or KIND_TITLES.get(crossing.kind, crossing.kind)
         most = 22 if wide else 12
         said.append(((left + right) / 2, name if len(name) <= most else name[: most - 1] + "\u2026"))
     return marks, said
@@ -305,7 +306,9 @@ def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: _Scale) -> tuple[l
         marks.append(_band("wet", left, right, scale))
         spot = low_spots.get(passage.id)
         called = (
-            f"wet {passage.id}" if spot is None or spot.kind == "hollow" else KINDS.get(spot.kind, spot.kind).lower()
+            f"wet {passage.id}"
+            if spot is None or spot.kind == "hollow"
+            else KIND_TITLES.get(spot.kind, spot.kind).lower()
         )
         said.append(((left + right) / 2, called))
     return marks, said

@@ -28,7 +28,7 @@ Levels = tuple[float, list[tuple[float, list[Floats]]]]  # interval, then each l
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
+class PictureFrame:
     """The window of the plan that the map shows [m]."""
 
     west: float
@@ -41,13 +41,13 @@ class Frame:
 class Relief:
     """The ground on an even grid over a frame; row 0 north, nodes at cell centres."""
 
-    frame: Frame  # outer edges of the cells
+    frame: PictureFrame  # outer edges of the cells
     cell: float
     z: Floats  # (rows, cols) [m], NaN unknown
     smooth: Floats  # the same, smoothed
 
 
-def relief(site: Site, frame: Frame) -> Relief:
+def relief(site: Site, frame: PictureFrame) -> Relief:
     """The ground sampled over a frame.
 
     Parameters
@@ -69,7 +69,9 @@ def relief(site: Site, frame: Frame) -> Relief:
     y = frame.south + (np.arange(rows)[::-1] + 0.5) * cell
     xs, ys = np.meshgrid(x, y)
     z = heights(site.grid, xs.ravel(), ys.ravel()).reshape(rows, cols)
-    covered = Frame(west=frame.west, south=frame.south, east=frame.west + cols * cell, north=frame.south + rows * cell)
+    covered = PictureFrame(
+        west=frame.west, south=frame.south, east=frame.west + cols * cell, north=frame.south + rows * cell
+    )
     return Relief(frame=covered, cell=cell, z=z, smooth=_smoothed(z, max(1, round(site.grid.cell / cell))))
 
 

@@ -14,7 +14,7 @@ from siteplan.sheets.doubt_words import chance_text
 from siteplan.values import Finding, Line, Plan
 
 State = Literal["sure", "cannot-tell", "fails"]
-SURE = 0.95  # chance from which a line is called sure; ours, no source [-]
+_SURE = 0.95  # chance from which a line is called sure; ours, no source [-]
 # what says whether water runs: doubt about these is doubt about the line
 _FALL_RULES = frozenset({"continuous-fall", "min-grade", "outlet-control", "served"})
 WORDS: dict[State, str] = {"sure": "sure", "cannot-tell": "cannot tell", "fails": "FAILS"}
@@ -53,7 +53,7 @@ class LineState:
         """The chance that decides, short enough for a label: 'falls: 33 %'."""
         if self.falls is None or self.least_grade is None:
             return "chance not known"
-        if self.falls < SURE or self.least_grade >= SURE:
+        if self.falls < _SURE or self.least_grade >= _SURE:
             return f"falls: {chance_text(self.falls)}"
         return f"least grade: {chance_text(self.least_grade)}"
 
@@ -106,9 +106,9 @@ def _by_itself(plan: Plan, line: Line) -> LineState:
     least = None if line.doubt is None else line.doubt.chance_min_grade
     failed = [finding for finding in own if finding.status == "fail"]
     doubted = [finding for finding in own if _doubtful(finding)]
-    if failed or (falls is not None and falls < 1 - SURE):
+    if failed or (falls is not None and falls < 1 - _SURE):
         return LineState(state="fails", falls=falls, least_grade=least, rules=_rules(failed))
-    if falls is None or least is None or min(falls, least) < SURE:
+    if falls is None or least is None or min(falls, least) < _SURE:
         return LineState(state="cannot-tell", falls=falls, least_grade=least)
     state: State = "cannot-tell" if doubted else "sure"
     return LineState(state=state, falls=falls, least_grade=least, rules=_rules(doubted))

@@ -20,7 +20,7 @@ from siteplan.sheets.wording import (
     losing,
     names,
     one_line,
-    served,
+    served_text,
     subject,
     way,
     worst_first,
@@ -51,7 +51,7 @@ def summary(plan: Plan, site: Site) -> str:
     called = names(plan)
     unit = plan.length_unit
     found = counts(plan.findings)
-    _, unserved = served(plan)
+    _, unserved = served_text(plan)
     screen = fitted(
         f"{plan.site_name}: {verdict(plan)}; "
         f"{counted(found['fail'], 'fail')}, {counted(found['flag'], 'flag')}, {found['pass']} passed"

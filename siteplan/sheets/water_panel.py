@@ -5,7 +5,7 @@ from __future__ import annotations
 from siteplan import units
 from siteplan.sheets.drawing import BLUE, RED, SKY
 from siteplan.sheets.markup import Markup, tag, whole
-from siteplan.sheets.wording import flow_text, held_to, names, one_line, volume_text
+from siteplan.sheets.wording import flow_or_unknown, held_to, names, one_line, volume_or_unknown
 from siteplan.values import LineWater, Plan, RunFlow, StormTest, Water
 
 _WIDTH, _HEIGHT = 360, 150
@@ -78,13 +78,13 @@ def water_line(plan: Plan, line: str) -> str:
     if tight is not None:
         pipe = laid.pipe_at(tight.station_from).nominal  # a smaller pipe may go through the curb
     if tight is None:
-        return f"{flow_text(water.flow, unit)} in {pipe}; its capacity has no figure"
+        return f"{flow_or_unknown(water.flow, unit)} in {pipe}; its capacity has no figure"
     weak = (
         ""
         if water.weakest is None or water.weakest.kind == "run"
-        else f"; weakest link {water.weakest.kind} {one_line(water.weakest.name)}, {flow_text(water.weakest.capacity, unit)}"
+        else f"; weakest link {water.weakest.kind} {one_line(water.weakest.name)}, {flow_or_unknown(water.weakest.capacity, unit)}"
     )
-    return f"{flow_text(tight.flow, unit)} of {flow_text(tight.design, unit)} in {pipe} ({100 * (tight.share or 0.0):.0f} %){weak}"
+    return f"{flow_or_unknown(tight.flow, unit)} of {flow_or_unknown(tight.design, unit)} in {pipe} ({100 * (tight.share or 0.0):.0f} %){weak}"
 
 
 def water_panel(plan: Plan, line: str) -> Markup:
@@ -148,7 +148,7 @@ def _runs(everything: Water, water: LineWater, unit: str) -> Markup:
     rows = [
         [
             f"{units.station_text(run.station_from, unit)} to {units.station_text(run.station_to, unit)}",
-            units.grade_text(run.grade), flow_text(run.flow, unit), flow_text(run.design, unit), flow_text(run.full, unit),
+            units.grade_text(run.grade), flow_or_unknown(run.flow, unit), flow_or_unknown(run.design, unit), flow_or_unknown(run.full, unit),
             "" if run.share is None else f"{100 * run.share:.0f} %",
             "" if run.depth is None else f"{100 * run.depth / run.bore:.0f} %",
             "" if run.velocity is None else f"{units.length_text(run.velocity, unit)}/s",
@@ -163,7 +163,7 @@ def _runs(everything: Water, water: LineWater, unit: str) -> Markup:
 def _links(water: LineWater, unit: str, level: str) -> Markup:
     rows = [
         [
-            flow_text(link.flow, unit), "" if link.capacity is None else flow_text(link.capacity, unit),
+            flow_or_unknown(link.flow, unit), "" if link.capacity is None else flow_or_unknown(link.capacity, unit),
             "" if link.tail_water is None else units.length_text(link.tail_water, level),
             f"{link.kind} {one_line(link.name)}".strip(), one_line(link.statement),
         ]
@@ -190,18 +190,20 @@ def storm_panel(plan: Plan) -> Markup:
         return Markup("")
     unit, called = plan.length_unit, names(plan)
     inflow, out, over = (
-        volume_text(volume, unit) for volume in (storm.inflow, storm.outflow, storm.overflow + storm.flooded)
+        volume_or_unknown(volume, unit) for volume in (storm.inflow, storm.outflow, storm.overflow + storm.flooded)
     )
     said = f"{_sentence(one_line(storm.source))}: {inflow} comes, {out} leaves by the outlets, {over} comes out on the way."
     rows = [
         [
-            flow_text(one.peak_inflow, unit), units.length_text(one.peak_level, plan.elevation_unit), units.length_text(one.rim, plan.elevation_unit),
-            volume_text(one.overflow + one.flooded, unit), str(one.starts) if one.starts else "", called.get(one.source, one.source),
+            flow_or_unknown(one.peak_inflow, unit), units.length_text(one.peak_level, plan.elevation_unit), units.length_text(one.rim, plan.elevation_unit),
+            volume_or_unknown(one.overflow + one.flooded, unit), str(one.starts) if one.starts else "", called.get(one.source, one.source),
         ]
         for one in storm.sources
     ]  # fmt: skip
     heads = ["Most that comes", "Highest water", "Rim", "Comes out", "Pump starts", "Source"]
-    peaks = "; ".join(f"{line} {flow_text(flow, unit)} at {at / _MINUTE:.0f} min" for line, flow, at in storm.peaks)
+    peaks = "; ".join(
+        f"{line} {flow_or_unknown(flow, unit)} at {at / _MINUTE:.0f} min" for line, flow, at in storm.peaks
+    )
     return tag(
         "section", tag("h2", "Storm test"), tag("p", whole(said)), storm_chart(storm, unit), _table(heads, rows, 1),
         tag("p", f"Greatest flow of each line: {peaks}.", class_="note"),
@@ -244,7 +246,7 @@ def storm_chart(storm: StormTest, unit: str) -> Markup:
         tag("path", d=_stairs([(x(s), x(e), y(over)) for s, e, _, _, over in _thinned(storm)]), fill="none", stroke=RED, stroke_width=1.6, stroke_dasharray="5 3"),
         tag("line", x1=_LEFT, y1=_HEIGHT - _FOOT, x2=_WIDTH - _RIGHT, y2=_HEIGHT - _FOOT, stroke="#2b2b2b"),
         tag("text", f"rain, at most {units.rain_text(hardest, unit)}", x=_LEFT, y=_TOP - 8),
-        tag("text", flow_text(most, unit), x=_LEFT - 4, y=y(most) + 4, text_anchor="end", font_size=9),
+        tag("text", flow_or_unknown(most, unit), x=_LEFT - 4, y=y(most) + 4, text_anchor="end", font_size=9),
         tag("text", "0", x=_LEFT - 4, y=_HEIGHT - _FOOT + 3, text_anchor="end"),
         tag("text", "0 min", x=_LEFT, y=_HEIGHT - 6),
         tag("text", f"{storm.duration / _MINUTE:.0f} min", x=_WIDTH - _RIGHT, y=_HEIGHT - 6, text_anchor="end"),

@@ -10,7 +10,7 @@ from siteplan.books.kinds import TITLES
 from siteplan.books.rules import RULES, VERDICTS, RuleBook
 from siteplan.values import Candidate, Finding, Line, Outlet, Plan, RunFlow, Source, Water
 
-KINDS = {**TITLES, "hollow": "Hollow"}
+KIND_TITLES = {**TITLES, "hollow": "Hollow"}
 STATUS_RANK = {"fail": 0, "flag": 1, "pass": 2}
 _SAME = 0.004  # stations closer than this are one [m]
 _RULE_RANK = {rule.id: number for number, rule in enumerate(RULES)}
@@ -32,7 +32,7 @@ def names(plan: Plan) -> dict[str, str]:
     called = {line.id: line.id for line in plan.lines}
     places: tuple[Source | Outlet, ...] = (*plan.sources, *plan.outlets)
     for place in places:
-        called[place.id] = one_line(place.name) or f"{KINDS.get(place.kind, place.kind)} {place.id}"
+        called[place.id] = one_line(place.name) or f"{KIND_TITLES.get(place.kind, place.kind)} {place.id}"
     return called
 
 
@@ -235,7 +235,7 @@ def counted(number: int, noun: str) -> str:
     return f"{number or 'no'} {noun}{'' if number == 1 else 's'}"
 
 
-def served(plan: Plan) -> tuple[set[str], list[str]]:
+def served_text(plan: Plan) -> tuple[set[str], list[str]]:
     """Ids of the sources that a line carries, and of those that none does.
 
     Parameters
@@ -317,7 +317,7 @@ def quantity(value: float | None, unit: str, length_unit: str) -> str:
     if unit in {"deg", "s"}:
         return f"{value + 0.0:.0f}" + ("\u00b0" if unit == "deg" else " s")
     if unit == "lps":
-        return flow_text(value * units.LITRE, length_unit)
+        return flow_or_unknown(value * units.LITRE, length_unit)
     if unit == "m/s":
         return f"{units.length_text(value, length_unit)}/s"
     return f"{value + 0.0:g}"
@@ -343,7 +343,7 @@ def level_text(value: float, unit: str) -> str:
     return units.length_text(value, unit) if math.isfinite(value) else "not known"
 
 
-def flow_text(flow: float | None, length_unit: str) -> str:
+def flow_or_unknown(flow: float | None, length_unit: str) -> str:
     """A flow as printed: gallons a minute for feet sites, litres a second for metric ones.
 
     Parameters
@@ -385,7 +385,7 @@ def area_text(area: float, length_unit: str) -> str:
     return f"{area / units.LENGTH[length_unit] ** 2:.0f} sq ft"
 
 
-def volume_text(volume: float, length_unit: str) -> str:
+def volume_or_unknown(volume: float, length_unit: str) -> str:
     """A volume as printed in the site's unit.
 
     Parameters

@@ -31,7 +31,7 @@ _DIGITS = {"ft": 2, "us-ft": 2, "m": 3}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Target:
+class CutTarget:
     """One station of the sheet. Lengths [m], rounded where `printed` says so; None where the ground is not known."""
 
     station: float
@@ -53,7 +53,7 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stake:
+class CutStake:
     """An offset stake: what is written on it. `cut` below 0 is a fill."""
 
     line: str
@@ -79,8 +79,8 @@ class LineSheet:
     pipe: str
     length: float
     from_start: bool
-    targets: tuple[Target, ...]
-    stakes: tuple[Stake, ...]
+    targets: tuple[CutTarget, ...]
+    stakes: tuple[CutStake, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,7 +224,7 @@ def _under(line: Line, row: Row) -> float:
     return math.nan
 
 
-def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> Target:
+def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> CutTarget:
     unit, row = plan.length_unit, stake.row  # one unit all over the sheet: that of the tape
     pipe = line.pipe_at(row.station)
     top, bottom = row.invert + pipe.rise, row.invert - _under(line, row)
@@ -237,7 +237,7 @@ def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> Target:
     low, crown = printed(bottom, unit), printed(top, unit)
     ground = printed(row.ground, unit) if math.isfinite(row.ground) else None
     rod, rod_top = printed(hi, unit) - low, printed(hi, unit) - crown
-    return Target(
+    return CutTarget(
         station=row.station, x=row.x, y=row.y, note=stake.text, ground=ground, invert=printed(row.invert, unit), top=crown,
         bottom=low, cover=None if ground is None else row.ground - top, cut=None if ground is None else ground - low,
         cut_exact=None if ground is None else row.ground - bottom, rod_bottom=rod, rod_bottom_exact=hi - bottom, rod_top=rod_top,
@@ -245,17 +245,17 @@ def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> Target:
     )  # fmt: skip
 
 
-def _turned(target: Target, length: float) -> Target:
+def _turned(target: CutTarget, length: float) -> CutTarget:
     return replace(target, station=max(0.0, length - target.station))
 
 
-def _turned_stake(stake: Stake, length: float) -> Stake:
+def _turned_stake(stake: CutStake, length: float) -> CutStake:
     return replace(stake, station=max(0.0, length - stake.station))
 
 
 def _stake(
     line: Line, station: float, side: str, distance: float, hub: float | None, to: To, plan: Plan, *, from_start: bool
-) -> Stake:
+) -> CutStake:
     if from_start:
         station = line.length - station
     if not -0.01 <= station <= line.length + 0.01:  # m
@@ -280,7 +280,7 @@ def _stake(
     run = math.hypot(b.x - a.x, b.y - a.y) or 1.0
     left = (-(b.y - a.y) / run, (b.x - a.x) / run)  # looking up the stations
     way_out = distance if side == "left" else -distance
-    return Stake(
+    return CutStake(
         line=line.id, station=station, side=side, distance=distance, x=x + left[0] * way_out, y=y + left[1] * way_out, hub=hub,
         cut=None if hub is None else hub - target, to=to, target=target,
     )  # fmt: skip

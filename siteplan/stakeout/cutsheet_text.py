@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from siteplan import units
-from siteplan.stakeout.cutsheet import CutSheet, LineSheet, Stake, Target, printed
+from siteplan.stakeout.cutsheet import CutSheet, CutStake, CutTarget, LineSheet, printed
 
 CARD_WIDTH = 40  # characters that a phone shows upright
 SCREEN_WIDTH = 80  # columns of a terminal
@@ -74,7 +74,7 @@ def inches(value: float | None, unit: str) -> str:
     return units.feet_inches(value) if value >= 0 else f"fill {units.feet_inches(-value)}"
 
 
-def stake_text(stake: Stake, unit: str) -> str:
+def stake_text(stake: CutStake, unit: str) -> str:
     """What is written on an offset stake.
 
     Parameters
@@ -140,7 +140,7 @@ def heads(sheet: CutSheet) -> list[str]:
     ]
 
 
-def as_text(sheet: CutSheet) -> str:
+def cutsheet_as_text(sheet: CutSheet) -> str:
     """The sheet as a screen.
 
     Parameters
@@ -242,7 +242,7 @@ def as_card(sheet: CutSheet) -> str:
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
 
-def as_json(sheet: CutSheet) -> str:
+def cutsheet_as_json(sheet: CutSheet) -> str:
     """The sheet for programs, in metres; printed texts beside the figures.
 
     Parameters
@@ -259,7 +259,7 @@ def as_json(sheet: CutSheet) -> str:
     def figure(value: float | None) -> float | None:
         return None if value is None else round(value, 6) + 0.0
 
-    def target_of(target: Target) -> dict[str, Any]:
+    def target_of(target: CutTarget) -> dict[str, Any]:
         unit, high = sheet.unit, sheet.elevation_unit
         return {
             "station": figure(target.station), "x": figure(target.x), "y": figure(target.y), "ground": figure(target.ground),
@@ -275,7 +275,7 @@ def as_json(sheet: CutSheet) -> str:
             },
         }  # fmt: skip
 
-    def stake_of(stake: Stake) -> dict[str, Any]:
+    def stake_of(stake: CutStake) -> dict[str, Any]:
         return {
             "station": figure(stake.station), "side": stake.side, "distance": figure(stake.distance), "x": figure(stake.x), "y": figure(stake.y),
             "hub": figure(stake.hub), "cut": figure(stake.cut), "to": stake.to, "target": figure(stake.target),

@@ -12,7 +12,7 @@ from siteplan.stakeout.cutsheet import CutSheet, To, cut_sheet
 from siteplan.stored.folder_of import read_plan
 from siteplan.survey.files import said
 from siteplan.survey.set_up import set_up
-from siteplan.survey.small_tables import number_of, read_rows, station_of
+from siteplan.survey.small_tables import cell_number, read_rows, typed_station
 from siteplan.values import Plan
 
 _SIDES = {"l": "left", "left": "left", "r": "right", "right": "right"}
@@ -91,7 +91,7 @@ def _stake(text: str, plan: Plan, hi: float) -> Typed:
     )
     parts = [part.strip() for part in text.split(",")]
     line, _, place = parts[0].rpartition(":")
-    station = station_of(place, plan.length_unit)
+    station = typed_station(place, plan.length_unit)
     if len(parts) not in {3, 4} or station is None or parts[1].lower() not in _SIDES:
         raise InputError("--stake", f"is {said(text)!r}", mend)
     distance = _length(parts[2], "--stake", plan.length_unit)
@@ -110,7 +110,7 @@ def _stake_file(path: Path, plan: Plan, hi: float) -> list[Typed]:
     table = read_rows(path)
     out: list[Typed] = []
     for row, cells in table.rows:
-        station = station_of(cells.get("station", ""), plan.length_unit)
+        station = typed_station(cells.get("station", ""), plan.length_unit)
         side = _SIDES.get(cells.get("side", "").lower())
         if station is None or side is None or "distance" not in cells:
             raise InputError(
@@ -118,15 +118,15 @@ def _stake_file(path: Path, plan: Plan, hi: float) -> list[Typed]:
                 "lacks a station, a side or a distance",
                 "Give station, side (left or right), distance, hub.",
             )
-        hub = number_of(table, row, "hub", cells["hub"], plan.elevation_unit) if "hub" in cells else None
+        hub = cell_number(table, row, "hub", cells["hub"], plan.elevation_unit) if "hub" in cells else None
         if hub is None and "rod" in cells:
-            hub = hi - number_of(table, row, "rod", cells["rod"], plan.elevation_unit)
+            hub = hi - cell_number(table, row, "rod", cells["rod"], plan.elevation_unit)
         out.append(
             (
                 said(cells.get("line", "")),
                 station,
                 side,
-                number_of(table, row, "distance", cells["distance"], plan.length_unit),
+                cell_number(table, row, "distance", cells["distance"], plan.length_unit),
                 hub,
             )
         )

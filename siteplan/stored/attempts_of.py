@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from siteplan.stored.record_of import LENGTH, PLACE, Record
+from siteplan.stored.record_of import FARTHEST_APART, PLACE, PlanRecord
 from siteplan.values import CURE_FIGURES, CURES, Attempt, Cure
 
 
-def attempt(one: Record) -> Attempt:
+def attempt(one: PlanRecord) -> Attempt:
     """What was tried for one source on one outlet.
 
     Parameters
@@ -25,10 +25,10 @@ def attempt(one: Record) -> Attempt:
     )  # fmt: skip
 
 
-def _cure(one: Record) -> Cure:
+def _cure(one: PlanRecord) -> Cure:
     way = tuple(
         (place.known("x", PLACE), place.known("y", PLACE), place.known("ground")) for place in one.records("way")
     )
-    figures = {name: one.maybe(name, PLACE if name in {"x", "y"} else LENGTH) for name in CURE_FIGURES}
+    figures = {name: one.maybe(name, PLACE if name in {"x", "y"} else FARTHEST_APART) for name in CURE_FIGURES}
     kind = one.word("kind", CURES)
     return Cure(kind=CURES[CURES.index(kind)], amount=one.known("amount"), held=one.known("held"), way=way, **figures)

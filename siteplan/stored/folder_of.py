@@ -9,10 +9,10 @@ from typing import Any
 
 from siteplan.errors import InputError
 from siteplan.stored.plan_of import parsed, stored_plan
-from siteplan.stored.record_of import FILE, MEND
+from siteplan.stored.record_of import MEND, PLAN_FILE
 from siteplan.values import Plan
 
-__all__ = ["FILE", "StoredPlan", "read_plan"]
+__all__ = ["PLAN_FILE", "StoredPlan", "read_plan"]
 
 _MOST = 64 * 2**20  # bytes; a lot's plan takes a thousandth of it
 
@@ -54,16 +54,18 @@ def read_plan(folder: Path) -> StoredPlan:
     InputError
         If there is no such file, it is no plan of ours, or a part cannot be read: which part.
     """
-    path = folder / FILE if folder.is_dir() else folder
+    path = folder / PLAN_FILE if folder.is_dir() else folder
     if path.is_file() and path.suffix.lower() != ".json":
-        raise InputError(folder.name, "is no plan folder", f"Name the folder that siteplan plan wrote, or its {FILE}.")
+        raise InputError(
+            folder.name, "is no plan folder", f"Name the folder that siteplan plan wrote, or its {PLAN_FILE}."
+        )
     if not path.is_file():
-        raise InputError(folder.name or str(folder), f"holds no {FILE}", "Name a folder that siteplan plan wrote.")
+        raise InputError(folder.name or str(folder), f"holds no {PLAN_FILE}", "Name a folder that siteplan plan wrote.")
     try:
         if path.stat().st_size > _MOST:
-            raise InputError(FILE, f"is larger than {_MOST // 2**20} MB", MEND)
+            raise InputError(PLAN_FILE, f"is larger than {_MOST // 2**20} MB", MEND)
         content = path.read_bytes()
     except OSError as error:
-        raise InputError(FILE, f"cannot be read ({error.strerror})", MEND) from error
+        raise InputError(PLAN_FILE, f"cannot be read ({error.strerror})", MEND) from error
     record = parsed(content)
     return StoredPlan(plan=stored_plan(record), record=record, folder=path.parent)

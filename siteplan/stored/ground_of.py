@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any, get_args
 
-from siteplan.stored.record_of import ANY, Record
+from siteplan.stored.record_of import ANY, PlanRecord
 from siteplan.values import (
     Bedding,
     BellyForecast,
@@ -20,11 +20,11 @@ from siteplan.values import (
     SoftGround,
 )
 
-MOST_HOLES = 20  # as many as a survey may name
-VEHICLES = ("", "car", "truck")
+_MOST_HOLES = 20  # as many as a survey may name
+_VEHICLES = ("", "car", "truck")
 
 
-def ground_of_record(one: Record) -> dict[str, Any]:
+def ground_of_record(one: PlanRecord) -> dict[str, Any]:
     """What a line's record says of pipe and ground, as fields of Line.
 
     Parameters
@@ -65,7 +65,7 @@ def ground_of_record(one: Record) -> dict[str, Any]:
     return found
 
 
-def pipe_of_record(one: Record) -> Pipe:
+def pipe_of_record(one: PlanRecord) -> Pipe:
     """A pipe as its record says.
 
     Parameters
@@ -104,12 +104,12 @@ def _roughness(kind: str, nominal: str) -> float:
         return math.nan
 
 
-def _reach(one: Record) -> Reach:
+def _reach(one: PlanRecord) -> Reach:
     return Reach(
         station_from=one.number("station_from"), station_to=one.number("station_to"), place=one.text("place"),
         pipe=pipe_of_record(one.inside("pipe")), why=one.text_or("why"), bedding=Bedding(one.word("bedding", [*Bedding])),
         cover_min=one.known("cover_min"), coupling=one.text_or("coupling"),
-        vehicle=one.word("vehicle", VEHICLES, ""), sleeve=one.some("sleeve", _sleeve),
+        vehicle=one.word("vehicle", _VEHICLES, ""), sleeve=one.some("sleeve", _sleeve),
         choices=tuple(
             PipeChoice(
                 kind=item.text("kind"), nominal=item.text("nominal"), title=item.text_or("title", item.text("kind")),
@@ -120,10 +120,10 @@ def _reach(one: Record) -> Reach:
     )  # fmt: skip
 
 
-def _curb_piece(one: Record) -> CurbPiece:
+def _curb_piece(one: PlanRecord) -> CurbPiece:
     number = one.whole("number")
-    if not 1 <= number <= MOST_HOLES:
-        raise one.fault("number", f"is no whole number from 1 to {MOST_HOLES}")
+    if not 1 <= number <= _MOST_HOLES:
+        raise one.fault("number", f"is no whole number from 1 to {_MOST_HOLES}")
     fitting = one.get("fitting")
     if fitting not in get_args(CurbFitting):
         raise one.fault("fitting", f"is none of {', '.join(get_args(CurbFitting))}")
@@ -132,14 +132,14 @@ def _curb_piece(one: Record) -> CurbPiece:
     )
 
 
-def _sleeve(one: Record) -> SleevePipe:
+def _sleeve(one: PlanRecord) -> SleevePipe:
     return SleevePipe(
         pipe=pipe_of_record(one.inside("pipe")), station_from=one.number("station_from"), station_to=one.number("station_to"),
         above=one.number("top_above_pipe"), play=one.number("play"),
     )  # fmt: skip
 
 
-def _soft(one: Record) -> SoftGround:
+def _soft(one: PlanRecord) -> SoftGround:
     return SoftGround(
         station_from=one.number("station_from"), station_to=one.number("station_to"), what=one.text_or("what"),
         modulus=_rising(one, "modulus_pa"), drop=_rising(one, "settlement"), loose=one.maybe("loose") or 0.0,
@@ -147,21 +147,21 @@ def _soft(one: Record) -> SoftGround:
     )  # fmt: skip
 
 
-def _three(one: Record, key: str) -> tuple[float, float, float]:
+def _three(one: PlanRecord, key: str) -> tuple[float, float, float]:
     low, likely, high = one.numbers(key, 3)
     if not all(math.isfinite(value) for value in (low, likely, high)):
         raise one.fault(key, "is not three numbers")
     return low, likely, high
 
 
-def _rising(one: Record, key: str) -> tuple[float, float, float]:
+def _rising(one: PlanRecord, key: str) -> tuple[float, float, float]:
     low, likely, high = _three(one, key)
     if not 0 <= low <= likely <= high:
         raise one.fault(key, "does not rise from 0: low, likely, high")
     return low, likely, high
 
 
-def _belly(one: Record) -> BellyForecast:
+def _belly(one: PlanRecord) -> BellyForecast:
     return BellyForecast(
         depth=_three(one, "depth"), length=_three(one, "length"),
         pools=tuple(

@@ -16,7 +16,7 @@ from siteplan import units
 from siteplan.errors import InputError
 from siteplan.stored.attempts_of import attempt
 from siteplan.stored.ground_of import ground_of_record, pipe_of_record
-from siteplan.stored.record_of import ANY, FILE, MEND, PLACE, Record
+from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
 from siteplan.stored.water_of import flow_maybe, water_of_record
 from siteplan.values import (
     PARTS,
@@ -69,12 +69,14 @@ def parsed(content: bytes) -> dict[str, Any]:
     except InputError:
         raise
     except (ValueError, RecursionError) as error:
-        raise InputError(FILE, "is no JSON that can be read", MEND) from error
+        raise InputError(PLAN_FILE, "is no JSON that can be read", MEND) from error
     if not isinstance(record, dict) or record.get("format") != FORMAT:
-        raise InputError(FILE, f'is no plan of ours (its format is not "{FORMAT}")', MEND)
+        raise InputError(PLAN_FILE, f'is no plan of ours (its format is not "{FORMAT}")', MEND)
     if record.get("version") != VERSION:
         shown = str(record.get("version"))[:20]
-        raise InputError(FILE, f"has version {shown!r}; this program reads {VERSION}", "Use the program that wrote it.")
+        raise InputError(
+            PLAN_FILE, f"has version {shown!r}; this program reads {VERSION}", "Use the program that wrote it."
+        )
     return record
 
 
@@ -84,13 +86,13 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
         raise InputError(
-            FILE, f"holds {twice[:60]!r} twice in one record; readers would not agree on which counts", MEND
+            PLAN_FILE, f"holds {twice[:60]!r} twice in one record; readers would not agree on which counts", MEND
         )
     return found
 
 
 def _no_number(text: str) -> float:
-    raise InputError(FILE, f"holds {text}, which is no number", MEND)
+    raise InputError(PLAN_FILE, f"holds {text}, which is no number", MEND)
 
 
 def stored_plan(record: Mapping[str, Any]) -> Plan:
@@ -111,7 +113,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
     InputError
         If a part cannot be read: which part.
     """
-    top = Record(record, "")
+    top = PlanRecord(record, "")
     site = top.inside("site")
     plan = Plan(
         site_name=site.text("name"),
@@ -143,12 +145,12 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
     return plan
 
 
-def _missing(one: Record) -> MissingPart:
+def _missing(one: PlanRecord) -> MissingPart:
     part = one.word("part", PARTS)
     return MissingPart(part=PARTS[PARTS.index(part)], subject=one.text("subject"), fault=one.text("fault"))
 
 
-def _barred(one: Record) -> BarredSize:
+def _barred(one: PlanRecord) -> BarredSize:
     return BarredSize(
         line=one.text("line"), asked=one.text("asked"), laid=one.text("laid"), source=one.text("source"),
         outlet=one.text_maybe("outlet"), short_by=one.maybe("short_by"), reason=one.text_maybe("reason"),
@@ -180,7 +182,7 @@ def _near_together(plan: Plan) -> None:
     where, x, y = max(placed, key=lambda one: math.dist(one[1:], middle))
     if math.dist((x, y), middle) > _SPREAD:
         raise InputError(
-            f"{FILE}, {where}", f"lies {math.dist((x, y), middle) / 1000:.0f} km from the rest of the plan", MEND
+            f"{PLAN_FILE}, {where}", f"lies {math.dist((x, y), middle) / 1000:.0f} km from the rest of the plan", MEND
         )
 
 
@@ -201,7 +203,7 @@ def _placed(plan: Plan) -> Iterator[tuple[str, float, float]]:
                 yield f"low_spots {number}", x, y
 
 
-def _source(one: Record) -> Source:
+def _source(one: PlanRecord) -> Source:
     return Source(
         id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
         ground=one.known("ground"), ground_known=one.yes("ground_known", other=True), invert_limit=one.maybe("invert_limit"),
@@ -210,7 +212,7 @@ def _source(one: Record) -> Source:
     )  # fmt: skip
 
 
-def _outlet(one: Record) -> Outlet:
+def _outlet(one: PlanRecord) -> Outlet:
     return Outlet(
         id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
         ground=one.known("ground"), control=one.number("control"), basis=one.text_or("basis"), invert=one.maybe("invert"),
@@ -218,7 +220,7 @@ def _outlet(one: Record) -> Outlet:
     )  # fmt: skip
 
 
-def _line(one: Record) -> Line:
+def _line(one: PlanRecord) -> Line:
     vertices = tuple(_vertex(item) for item in one.records("vertices"))
     if len(vertices) < 2:
         raise one.fault("vertices", "are fewer than two")
@@ -235,7 +237,7 @@ def _line(one: Record) -> Line:
     )  # fmt: skip
 
 
-def _doubt(one: Record) -> LineDoubt:
+def _doubt(one: PlanRecord) -> LineDoubt:
     return LineDoubt(
         fall=one.number("fall"), ends=one.number("ends"), grade=one.number("grade_percent", ANY) / 100,
         chance_min_grade=one.number("chance_min_grade"), chance_falls=one.number("chance_falls"), method=one.text("method"),
@@ -249,7 +251,7 @@ def _doubt(one: Record) -> LineDoubt:
     )  # fmt: skip
 
 
-def _vertex(one: Record) -> Vertex:
+def _vertex(one: PlanRecord) -> Vertex:
     return Vertex(
         x=one.number("x", PLACE), y=one.number("y", PLACE), station=one.number("station"), invert=one.number("invert"),
         ground=one.known("ground"), bend=one.maybe("bend_deg") or 0.0, fittings=tuple(
@@ -259,7 +261,7 @@ def _vertex(one: Record) -> Vertex:
     )  # fmt: skip
 
 
-def _row(one: Record) -> Row:
+def _row(one: PlanRecord) -> Row:
     return Row(
         station=one.number("station"), x=one.number("x", PLACE), y=one.number("y", PLACE), ground=one.known("ground"),
         invert=one.number("invert"), cut=one.known("cut"), cover=one.known("cover"), grade=one.known("grade_percent", ANY) / 100,
@@ -267,7 +269,7 @@ def _row(one: Record) -> Row:
     )  # fmt: skip
 
 
-def _crossing(one: Record) -> Crossing:
+def _crossing(one: PlanRecord) -> Crossing:
     return Crossing(
         kind=one.text("kind"), name=one.text("name"), station_from=one.number("station_from"), station_to=one.number("station_to"),
         angle=one.known("angle_deg"), cover_from=one.known("cover_from"), cover_to=one.known("cover_to"), cover_min=one.known("cover_min"),
@@ -275,7 +277,7 @@ def _crossing(one: Record) -> Crossing:
     )  # fmt: skip
 
 
-def _low_spot(one: Record) -> LowSpot:
+def _low_spot(one: PlanRecord) -> LowSpot:
     rings = one.get("polygon")
     spill = None if one.get("spill") is None else one.numbers("spill", 2, PLACE)
     return LowSpot(
@@ -286,15 +288,15 @@ def _low_spot(one: Record) -> LowSpot:
     )  # fmt: skip
 
 
-def _ring(one: Record, ring: object) -> tuple[tuple[float, float], ...]:
-    return tuple((x, y) for x, y in Record({"polygon": ring}, one.where).rows("polygon", 2, PLACE))
+def _ring(one: PlanRecord, ring: object) -> tuple[tuple[float, float], ...]:
+    return tuple((x, y) for x, y in PlanRecord({"polygon": ring}, one.where).rows("polygon", 2, PLACE))
 
 
-def _no_rings(one: Record) -> tuple[tuple[tuple[float, float], ...], ...]:
+def _no_rings(one: PlanRecord) -> tuple[tuple[tuple[float, float], ...], ...]:
     raise one.fault("polygon", "is no list of rings")
 
 
-def _candidate(one: Record) -> Candidate:
+def _candidate(one: PlanRecord) -> Candidate:
     return Candidate(
         sources=(one.text("source"),) if one.get("source") is not None else one.texts("group"), outlet=one.text("outlet"),
         feasible=one.yes("feasible", other=False), fall_available=one.maybe("fall_available"), fall_needed=one.maybe("fall_needed"),
@@ -304,7 +306,7 @@ def _candidate(one: Record) -> Candidate:
     )  # fmt: skip
 
 
-def _finding(one: Record) -> Finding:
+def _finding(one: PlanRecord) -> Finding:
     stored = one.word("status", ("pass", "flag", "fail"))
     status: Status = "fail" if stored == "fail" else "flag" if stored == "flag" else "pass"
     return Finding(

@@ -8,23 +8,23 @@ from typing import Any, TypeVar
 
 from siteplan.errors import InputError
 
-FILE = "plan.json"
+PLAN_FILE = "plan.json"
 MEND = "Take plan.json from the one who made the plan, or make it again with siteplan plan."
 ANY = 1e12  # greatest number that a plan can hold
 PLACE = 3e7  # m: greatest coordinate of any frame
-LENGTH = 2e4  # m: greatest length or elevation of a lot's plan
+FARTHEST_APART = 2e4  # m: greatest length or elevation of a lot's plan
 
 Value = TypeVar("Value")
 
 
-class Record:
+class PlanRecord:
     """A record that knows where it stands in plan.json."""
 
     __slots__ = ("_data", "_where")
 
     def __init__(self, data: object, where: str) -> None:
         if not isinstance(data, Mapping):
-            raise InputError(f"{FILE}, {where}" if where else FILE, "is no record", MEND)
+            raise InputError(f"{PLAN_FILE}, {where}" if where else PLAN_FILE, "is no record", MEND)
         self._data = data
         self._where = where
 
@@ -35,7 +35,7 @@ class Record:
 
     def fault(self, key: str, what: str) -> InputError:
         """A message about one key."""
-        return InputError(f"{FILE}, {self._where}, {key}" if self._where else f"{FILE}, {key}", what, MEND)
+        return InputError(f"{PLAN_FILE}, {self._where}, {key}" if self._where else f"{PLAN_FILE}, {key}", what, MEND)
 
     def get(self, key: str) -> Any:
         """What stands under a key as parsed, None where there is none."""
@@ -63,7 +63,7 @@ class Record:
             raise self.fault(key, f"is {value[:40]!r}, not one of {', '.join(sorted(known))[:200]}")
         return value
 
-    def number(self, key: str, most: float = LENGTH) -> float:
+    def number(self, key: str, most: float = FARTHEST_APART) -> float:
         """A number that must be there, no greater than a plan can hold."""
         value = self._data.get(key)
         if isinstance(value, bool) or not isinstance(value, int | float):
@@ -72,11 +72,11 @@ class Record:
             raise self.fault(key, "is no number that a plan can hold")
         return float(value)
 
-    def maybe(self, key: str, most: float = LENGTH) -> float | None:
+    def maybe(self, key: str, most: float = FARTHEST_APART) -> float | None:
         """A number, None where it is not known."""
         return None if self._data.get(key) is None else self.number(key, most)
 
-    def known(self, key: str, most: float = LENGTH) -> float:
+    def known(self, key: str, most: float = FARTHEST_APART) -> float:
         """A number, NaN where it is not known."""
         value = self.maybe(key, most)
         return math.nan if value is None else value
@@ -95,16 +95,16 @@ class Record:
             raise self.fault(key, "is neither true nor false")
         return value
 
-    def records(self, key: str) -> list[Record]:
+    def records(self, key: str) -> list[PlanRecord]:
         """A list of records that must be there."""
         value = self._data.get(key)
         if not isinstance(value, list):
             raise self.fault(key, "is missing" if value is None else "is no list")
-        return [Record(item, f"{self._where} {key} {number}".strip()) for number, item in enumerate(value, 1)]
+        return [PlanRecord(item, f"{self._where} {key} {number}".strip()) for number, item in enumerate(value, 1)]
 
-    def inside(self, key: str) -> Record:
+    def inside(self, key: str) -> PlanRecord:
         """A record that must be there."""
-        return Record(self._data.get(key), f"{self._where} {key}".strip())
+        return PlanRecord(self._data.get(key), f"{self._where} {key}".strip())
 
     def texts(self, key: str) -> tuple[str, ...]:
         """A list of texts that must be there."""
@@ -135,6 +135,6 @@ class Record:
             out.append(math.nan if item is None else float(item))
         return tuple(out)
 
-    def some(self, key: str, read: Callable[[Record], Value]) -> Value | None:
+    def some(self, key: str, read: Callable[[PlanRecord], Value]) -> Value | None:
         """What a record says, None where there is none."""
         return None if self._data.get(key) is None else read(self.inside(key))

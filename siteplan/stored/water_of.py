@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import cast, get_args
 
-from siteplan.stored.record_of import ANY, PLACE, Record
+from siteplan.stored.record_of import ANY, PLACE, PlanRecord
 from siteplan.units import LITRE, MILLIMETRE
 from siteplan.values import (
     BlockedOutlet,
@@ -20,7 +20,7 @@ from siteplan.values import (
 )
 
 
-def water_of_record(one: Record) -> Water:
+def water_of_record(one: PlanRecord) -> Water:
     """All that plan.json says of water.
 
     Parameters
@@ -56,7 +56,7 @@ def water_of_record(one: Record) -> Water:
     )
 
 
-def flow_maybe(one: Record, key: str) -> float | None:
+def flow_maybe(one: PlanRecord, key: str) -> float | None:
     """A flow that stands in litres a second.
 
     Parameters
@@ -75,11 +75,11 @@ def flow_maybe(one: Record, key: str) -> float | None:
     return None if value is None else value * LITRE
 
 
-def _flow(one: Record, key: str) -> float:
+def _flow(one: PlanRecord, key: str) -> float:
     return one.number(key, ANY) * LITRE
 
 
-def _line(one: Record) -> LineWater:
+def _line(one: PlanRecord) -> LineWater:
     return LineWater(
         line=one.text("line"), flow=flow_maybe(one, "flow_lps"), runs=tuple(_run(item) for item in one.records("runs")),
         links=tuple(_link(item) for item in one.records("links")), weakest=one.some("weakest", _link),
@@ -89,7 +89,7 @@ def _line(one: Record) -> LineWater:
     )  # fmt: skip
 
 
-def _run(one: Record) -> RunFlow:
+def _run(one: PlanRecord) -> RunFlow:
     printed = one.maybe("printed_grade_percent", ANY)
     return RunFlow(
         station_from=one.number("station_from"), station_to=one.number("station_to"), grade=one.known("grade_percent", ANY) / 100,
@@ -101,31 +101,31 @@ def _run(one: Record) -> RunFlow:
     )  # fmt: skip
 
 
-def _link(one: Record) -> WeakLink:
+def _link(one: PlanRecord) -> WeakLink:
     return WeakLink(
         kind=one.text("kind"), name=one.text("name"), flow=flow_maybe(one, "flow_lps"), capacity=flow_maybe(one, "capacity_lps"),
         tail_water=one.maybe("tail_water"), statement=one.text("statement"),
     )  # fmt: skip
 
 
-def _met(one: Record) -> Met:
+def _met(one: PlanRecord) -> Met:
     return Met(
         kind=one.text("kind"), name=one.text("name"), distance=one.known("distance"), x=one.number("x", PLACE), y=one.number("y", PLACE)
     )  # fmt: skip
 
 
-def _places(one: Record) -> tuple[tuple[float, float], ...]:
+def _places(one: PlanRecord) -> tuple[tuple[float, float], ...]:
     return tuple((x, y) for x, y in one.rows("path", 2, PLACE))
 
 
-def _path(one: Record) -> OutletPath:
+def _path(one: PlanRecord) -> OutletPath:
     return OutletPath(
         outlet=one.text("outlet"), flow=flow_maybe(one, "flow_lps"), path=_places(one),
         meets=tuple(_met(item) for item in one.records("meets")), statement=one.text("statement"),
     )  # fmt: skip
 
 
-def _blocked(one: Record) -> BlockedOutlet:
+def _blocked(one: PlanRecord) -> BlockedOutlet:
     return BlockedOutlet(
         line=one.text("line"), outlet=one.text("outlet"), level=one.maybe("level"), source=one.text_maybe("source"),
         next_rim=one.maybe("next_rim"), standing=one.known("standing_length"), volume=one.known("volume", ANY),
@@ -134,7 +134,7 @@ def _blocked(one: Record) -> BlockedOutlet:
     )  # fmt: skip
 
 
-def _storm(one: Record) -> StormTest:
+def _storm(one: PlanRecord) -> StormTest:
     return StormTest(
         source=one.text("source"), duration=one.number("duration_s", ANY), depth=one.number("depth", ANY),
         inflow=one.number("inflow", ANY), outflow=one.number("outflow", ANY), overflow=one.number("overflow", ANY),
@@ -147,7 +147,7 @@ def _storm(one: Record) -> StormTest:
     )  # fmt: skip
 
 
-def _source(one: Record) -> SourceStorm:
+def _source(one: PlanRecord) -> SourceStorm:
     return SourceStorm(
         source=one.text("source"), inflow=one.number("inflow", ANY), overflow=one.number("overflow", ANY),
         flooded=one.number("flooded", ANY), peak_inflow=_flow(one, "peak_inflow_lps"), peak_overflow=_flow(one, "peak_overflow_lps"),

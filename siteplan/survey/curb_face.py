@@ -17,9 +17,8 @@ from siteplan.survey.questions import Oddity
 from siteplan.survey.shot_codes import is_curb_top, is_flow_line
 
 ACROSS = 0.75  # m; the top of a curb and its flow line, shot across it, lie no farther apart
-ALONG = (
-    3.0  # m from the outlet to the pair: a face changes along a street, at driveways most. Common practice, no source
-)
+# m from the outlet to the pair: a face changes along a street, at driveways most. Common practice, no source
+ALONG = 3.0
 LOWEST, HIGHEST = 0.05, 0.35  # m; a curb's face. Common practice, no source
 AGREE = 0.03 * units.FOOT  # a typed face and a shot one that differ by more are told; common practice, no source
 

@@ -17,14 +17,14 @@ from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS
 from siteplan.books.services import SERVICES
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
-from siteplan.survey.records import Record, VectorFile
+from siteplan.survey.records import FeatureRecord, VectorFile
 
 if TYPE_CHECKING:
     from pyproj import CRS
     from shapely.geometry.base import BaseGeometry
 
-KINDS = tuple(SHAPE_OF)
-VEHICLES = ("car", "truck")
+SITE_KINDS = tuple(SHAPE_OF)
+_VEHICLES = ("car", "truck")
 ATTRIBUTES = (
     "roof_area", "drained_area", "flow", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
@@ -44,7 +44,7 @@ _ABOVE_ZERO = (
     "refill_s",
     "hole_spacing",
 )
-MOST_HOLES = 20
+_MOST_HOLES = 20
 GAPS = ("open", "none")
 _WORDS = {
     "Polygon": "a polygon",
@@ -111,7 +111,7 @@ def drawn_features(
                 if key not in noticed:
                     noticed.add(key)
                     _notice(key, file.file, misspelt)
-    broken = {kind for fault in faults for kind in KINDS if kind in fault.what}
+    broken = {kind for fault in faults for kind in SITE_KINDS if kind in fault.what}
     faults += _missing(drawn, broken)
     faults += _twice(drawn)
     raise_gathered(faults)
@@ -119,17 +119,17 @@ def drawn_features(
     return named, (*misspelt.values(), *notes)
 
 
-def _meaning(record: Record, file: VectorFile, length_unit: str, elevation_unit: str) -> list[Drawn]:
+def _meaning(record: FeatureRecord, file: VectorFile, length_unit: str, elevation_unit: str) -> list[Drawn]:
     """One record as one feature, or one for each part of a several-part polygon or line."""
     place = record.place
     kind = record.properties.get("kind")
     if len(record.properties) > MOST_KEYS:
         raise InputError(place, f"has {len(record.properties)} attributes", f"Keep at most {MOST_KEYS}.")
     if kind is None or (isinstance(kind, str) and not kind.strip()):
-        raise InputError(place, "has no kind", f"Give one of {', '.join(KINDS)}.")
-    if not isinstance(kind, str) or kind.strip() not in KINDS:
-        near = difflib.get_close_matches(str(kind).strip().lower().replace(" ", "_")[:40], KINDS, n=1, cutoff=0.45)
-        mend = f"Did you mean {near[0]}?" if near else f"Give one of {', '.join(KINDS)}."
+        raise InputError(place, "has no kind", f"Give one of {', '.join(SITE_KINDS)}.")
+    if not isinstance(kind, str) or kind.strip() not in SITE_KINDS:
+        near = difflib.get_close_matches(str(kind).strip().lower().replace(" ", "_")[:40], SITE_KINDS, n=1, cutoff=0.45)
+        mend = f"Did you mean {near[0]}?" if near else f"Give one of {', '.join(SITE_KINDS)}."
         raise InputError(place, f'is of kind "{said(kind, 40)}", which is not known', mend)
     kind = kind.strip()
     faults: list[InputError] = []
@@ -259,13 +259,13 @@ def _attributes(
     if diameters:
         found["diameter"] = diameters[0]
     holes = found.get("holes", 1)
-    if holes not in range(1, MOST_HOLES + 1):
-        mend = f"Give how many holes go through the curb, a whole number from 1 to {MOST_HOLES}."
+    if holes not in range(1, _MOST_HOLES + 1):
+        mend = f"Give how many holes go through the curb, a whole number from 1 to {_MOST_HOLES}."
         faults.append(InputError(f"{place}, holes", f"is {holes:g}", mend))
     covers = tuple(entry.cover for entry in runoff_book())
     services = tuple(entry.word for entry in SERVICES)
     for key, offered, mend in (
-        ("vehicle", VEHICLES, "Write car or truck."),
+        ("vehicle", _VEHICLES, "Write car or truck."),
         ("cover", covers, f"Give one of {', '.join(covers)}."),
         ("service", services, f"Give one of {', '.join(services)}."),
         ("air_gap", GAPS, "Write open, or none where the pump's pipe is joined without a gap."),

@@ -22,9 +22,9 @@ from siteplan.survey.frame import Frame, Move, axis_unit, choose_frame, crs_of, 
 from siteplan.survey.grids import Raster, read_grid
 from siteplan.survey.ground_files import read_ground
 from siteplan.survey.plausible import implausible
-from siteplan.survey.questions import settled
+from siteplan.survey.questions import answered
 from siteplan.survey.records import VectorFile
-from siteplan.survey.settings import FILE, Settings, read_settings
+from siteplan.survey.settings import SITE_FILE, Settings, read_settings
 from siteplan.survey.shot_features import shot_features
 from siteplan.survey.spikes import spikes
 from siteplan.survey.vectors import read_vectors
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 GROUND_REACH = 2.0  # a place on unknown ground takes the nearest known height within it [m]
-AT_WALL = 0.15  # drawing accuracy: so near to known ground, or to a wall, a place counts as standing at it [m]
+_AT_WALL = 0.15  # drawing accuracy: so near to known ground, or to a wall, a place counts as standing at it [m]
 OFF_LOT = 0.3  # how far off the lot a source may lie: drawing accuracy [m]
 OUTSIDE_PART = 0.01  # part of the lot that may lie beyond the grid
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
@@ -73,14 +73,16 @@ def read_site(folder: Path) -> Site:
         return _read(folder, settings)
     except ProjError as error:
         raise InputError(
-            f"{FILE}, crs",
+            f"{SITE_FILE}, crs",
             f"{said(settings.crs, 60)} is known and cannot be used with these files: no way leads between their systems",
             "Name the projected CRS that the eastings and northings are in.",
         ) from error
 
 
 def _read(folder: Path, settings: Settings) -> Site:
-    site_crs = None if settings.crs == "local" else horizontal(crs_of(settings.crs, f"{FILE}, crs"), f"{FILE}, crs")
+    site_crs = (
+        None if settings.crs == "local" else horizontal(crs_of(settings.crs, f"{SITE_FILE}, crs"), f"{SITE_FILE}, crs")
+    )
     files, raster = _read_files(folder, settings, site_crs)
     drawn, notes = drawn_features(files, settings.length_unit, settings.elevation_unit)
 
@@ -117,7 +119,7 @@ def _read(folder: Path, settings: Settings) -> Site:
         inputs=digests(
             folder,
             [
-                folder.resolve() / FILE,
+                folder.resolve() / SITE_FILE,
                 *ground.paths,
                 *(path for file in files for path in file.paths),
                 *([settings.profile] if settings.profile else []),
@@ -151,7 +153,7 @@ def _read(folder: Path, settings: Settings) -> Site:
         *implausible(site, places),
         *spikes(site, ground.shown),
     ]
-    return replace(site, assumptions=(*site.assumptions, *settled(oddities, settings.confirmed)))
+    return replace(site, assumptions=(*site.assumptions, *answered(oddities, settings.confirmed)))
 
 
 def _shown(folder: Path, path: Path) -> str:
@@ -413,8 +415,8 @@ def _taken(
         )
     height, away = near
     reading = units.length_text(height, settings.elevation_unit)
-    at_wall = any(wall.distance(feature.geometry) <= AT_WALL for wall in walls)
-    if away <= (max(AT_WALL, grid.cell / np.sqrt(2)) if at_wall else AT_WALL):
+    at_wall = any(wall.distance(feature.geometry) <= _AT_WALL for wall in walls)
+    if away <= (max(_AT_WALL, grid.cell / np.sqrt(2)) if at_wall else _AT_WALL):
         beside = "at a wall" if at_wall else "at the edge of the ground that is known"
         return (
             height,

@@ -18,7 +18,7 @@ from siteplan.survey.frame import Floats, Frame, crs_of, horizontal, mover, quie
 if TYPE_CHECKING:
     from pyproj import CRS
 
-MOST_CELLS = 25_000_000
+_MOST_CELLS = 25_000_000
 LOWEST, HIGHEST = -500.0, 9000.0  # no dry land lies beyond; what does is a no-data value nobody declared [m]
 
 _UNIT_WORDS = {
@@ -180,10 +180,10 @@ def _check_header(source: Any, shown: str) -> None:
     """Refuse by the header alone, before anything is read or allocated."""
     cells = source.width * source.height
     block = max((rows * cols for rows, cols in source.block_shapes), default=0)
-    if cells > MOST_CELLS or block > 4 * MOST_CELLS:
+    if cells > _MOST_CELLS or block > 4 * _MOST_CELLS:
         raise InputError(
             shown,
-            f"has {source.width} x {source.height} cells; at most {MOST_CELLS // 1_000_000} million can be used",
+            f"has {source.width} x {source.height} cells; at most {_MOST_CELLS // 1_000_000} million can be used",
             "Crop it to around the lot.",
         )
     if source.count != 1:

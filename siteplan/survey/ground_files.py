@@ -20,10 +20,10 @@ from siteplan.survey.frame import Frame, Move, axis_unit, mover
 from siteplan.survey.grids import Raster, grid_in_plan
 from siteplan.survey.mixed import corrected
 from siteplan.survey.pointlist_signs import Clues
-from siteplan.survey.settings import FILE, Settings
+from siteplan.survey.settings import SITE_FILE, Settings
 from siteplan.survey.shot_codes import coded_lines, stands_off_ground
 from siteplan.survey.shot_features import PlacedShot
-from siteplan.survey.shots import ShotList, read_shots
+from siteplan.survey.shots import ShotList, read_ground_shots
 from siteplan.survey.tin import CrossingBreaklines, one_a_place, tin_of
 from siteplan.survey.tin_grid import tin_grid
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
 _MOST_NAMED = 12  # places at which several points stand, told one by one
-ON_LINE = 0.05  # a shot this near a drawn curb or wall lies on it [m]
+_ON_LINE = 0.05  # a shot this near a drawn curb or wall lies on it [m]
 BREAK_KINDS = ("curb", "wall")
 
 
@@ -111,7 +111,7 @@ def read_ground(
         )
     shown = settings.ground.shots.relative_to(home).as_posix()
     unit = _coordinates_in(site_crs, shown)
-    listed = read_shots(settings.ground, home, _clues(settings, drawn, site_crs, unit))
+    listed = read_ground_shots(settings.ground, home, _clues(settings, drawn, site_crs, unit))
     kept = _kept(listed, settings, frame, site_crs, unit, shown)
     every = _every(listed, frame, site_crs, unit)
     told = [*listed.evidence, *kept.notes]
@@ -169,7 +169,7 @@ def _coordinates_in(site_crs: CRS | None, shown: str) -> float:
     unit = axis_unit(site_crs)
     if unit is None:
         raise InputError(
-            f"{FILE}, crs",
+            f"{SITE_FILE}, crs",
             f"is in degrees, and the shots of {shown} are northings and eastings on a plane",
             "Name the projected CRS that the shots are in.",
         )
@@ -218,7 +218,7 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
     absent = sorted(set(named or ()) - {point.number for point in points})
     if absent:
         raise InputError(
-            f"{FILE}, [ground] not_ground",
+            f"{SITE_FILE}, [ground] not_ground",
             f"names {absent[0]}, which {shown} does not hold",
             "Give numbers of its points.",
         )
@@ -353,7 +353,7 @@ def _drawn_lines(xy: Floats, features: Sequence[Feature]) -> list[tuple[int, int
     for feature in features:
         if feature.kind not in BREAK_KINDS:
             continue
-        on = np.flatnonzero(shapely.dwithin(points, feature.geometry, ON_LINE))
+        on = np.flatnonzero(shapely.dwithin(points, feature.geometry, _ON_LINE))
         order = on[np.argsort(shapely.line_locate_point(feature.geometry, points[on]), kind="stable")]
         pairs.update(dict.fromkeys((int(min(a, b)), int(max(a, b))) for a, b in itertools.pairwise(order)))
     return list(pairs)

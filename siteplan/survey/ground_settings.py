@@ -9,9 +9,9 @@ from pathlib import Path
 
 from siteplan import units
 from siteplan.errors import InputError
-from siteplan.survey.files import number_of, path_inside, said, shown
+from siteplan.survey.files import number_of, path_inside, said, shown_name
 
-FILE = "site.toml"
+_FILE = "site.toml"
 GROUND_KEYS = (
     "grid", "shots", "levels", "accuracy", "shots_accuracy", "shared_accuracy", "points_order", "points_unit",
     "points_elevation_unit", "not_ground", "strip", "datum", "rod", "benchmarks",
@@ -130,14 +130,14 @@ def _paths(folder: Path, ground: Mapping[str, object], faults: list[InputError])
         if key not in ground:
             continue
         try:
-            paths[key] = path_inside(folder, ground[key], f"{FILE}, [ground] {key}")
+            paths[key] = path_inside(folder, ground[key], f"{_FILE}, [ground] {key}")
         except InputError as fault:
             faults.append(fault)
     if "grid" not in ground and "shots" not in ground:
         if "levels" in ground:
             faults.append(
                 InputError(
-                    f"{FILE}, [ground]",
+                    f"{_FILE}, [ground]",
                     "gives levels only: rod readings have heights and no places",
                     'Add shots = "shots.csv" with the northing and easting of the same points, their elevations blank.',
                 )
@@ -145,7 +145,7 @@ def _paths(folder: Path, ground: Mapping[str, object], faults: list[InputError])
         else:
             faults.append(
                 InputError(
-                    f"{FILE}, [ground]",
+                    f"{_FILE}, [ground]",
                     "names no ground: neither grid nor shots",
                     'Add grid = "ground.tif", a GeoTIFF of elevations, or shots = "shots.csv", a point list.',
                 )
@@ -153,7 +153,7 @@ def _paths(folder: Path, ground: Mapping[str, object], faults: list[InputError])
     elif "levels" in ground and "shots" not in ground:
         faults.append(
             InputError(
-                f"{FILE}, [ground] levels",
+                f"{_FILE}, [ground] levels",
                 "has no shots beside it: rod readings have heights and no places",
                 'Add shots = "shots.csv" with the northing and easting of the same points.',
             )
@@ -170,7 +170,9 @@ def _number(
     if number is None or not (0 < number <= most or (zero and number == 0)):
         faults.append(
             InputError(
-                f"{FILE}, [{section}] {key}", f"is {shown(table[key])}", f"Give {what}, above 0 and at most {most:.3g}."
+                f"{_FILE}, [{section}] {key}",
+                f"is {shown_name(table[key])}",
+                f"Give {what}, above 0 and at most {most:.3g}.",
             )
         )
         return None
@@ -185,7 +187,7 @@ def _one_of(table: Mapping[str, object], key: str, allowed: tuple[str, ...], fau
         near = difflib.get_close_matches(str(value), allowed, n=1, cutoff=0.0)
         names = " or ".join(f'"{name}"' for name in allowed)
         offer = f' Did you mean "{near[0]}"?' if near and len(allowed) > 1 else ""
-        faults.append(InputError(f"{FILE}, [ground] {key}", f"is {shown(value)}", f"Write {names}.{offer}"))
+        faults.append(InputError(f"{_FILE}, [ground] {key}", f"is {shown_name(value)}", f"Write {names}.{offer}"))
         return None
     return str(value)
 
@@ -199,8 +201,8 @@ def _numbers(ground: Mapping[str, object], faults: list[InputError]) -> tuple[st
     ):
         faults.append(
             InputError(
-                f"{FILE}, [ground] not_ground",
-                f"is {shown(value)}, expected a list of point numbers",
+                f"{_FILE}, [ground] not_ground",
+                f"is {shown_name(value)}, expected a list of point numbers",
                 'Write not_ground = ["5", "12"].',
             )
         )
@@ -216,8 +218,8 @@ def _benchmarks(ground: Mapping[str, object], height: float, faults: list[InputE
     if not pairs or any(one is None for _, one in pairs):
         faults.append(
             InputError(
-                f"{FILE}, [ground] benchmarks",
-                f"is {shown(value)}, expected names with elevations",
+                f"{_FILE}, [ground] benchmarks",
+                f"is {shown_name(value)}, expected names with elevations",
                 "Write benchmarks = { BM-1 = 100.00 }.",
             )
         )
@@ -235,8 +237,8 @@ def _plat(
     if any(one is None or one <= 0 for one in numbers) or (numbers and len(numbers) < 3):
         faults.append(
             InputError(
-                f"{FILE}, [plat] sides",
-                f"is {shown(sides)}",
+                f"{_FILE}, [plat] sides",
+                f"is {shown_name(sides)}",
                 "Write the lot's sides clockwise from the frontage: sides = [60, 150, 60, 150].",
             )
         )
@@ -246,8 +248,8 @@ def _plat(
     if "frontage_bearing" in plat and (bearing is None or not 0 <= bearing < 360):
         faults.append(
             InputError(
-                f"{FILE}, [plat] frontage_bearing",
-                f"is {shown(plat['frontage_bearing'])}",
+                f"{_FILE}, [plat] frontage_bearing",
+                f"is {shown_name(plat['frontage_bearing'])}",
                 "Give degrees clockwise from north, at least 0 and below 360.",
             )
         )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.files import said
 from siteplan.survey.frame import horizontal, quiet
-from siteplan.survey.records import MOST_FEATURES, SHAPES, Record, VectorFile, place_of
+from siteplan.survey.records import MOST_FEATURES, SHAPES, FeatureRecord, VectorFile, place_of
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -73,7 +73,7 @@ def read_layers(path: Path, shown: str) -> VectorFile:
             raise InputError(
                 shown, f"lies there without its {' and '.join(missing)}", "A Shapefile is several files; copy them all."
             )
-    records: list[Record] = []
+    records: list[FeatureRecord] = []
     systems: list[CRS | None] = []
     faults: list[InputError] = []
     for layer, frame in _frames(path, shown, word):
@@ -95,7 +95,7 @@ def read_layers(path: Path, shown: str) -> VectorFile:
             except InputError as fault:
                 faults.append(fault)
                 continue
-            records.append(Record(number=len(records) + 1, place=place, properties=properties, geometry=flat))
+            records.append(FeatureRecord(number=len(records) + 1, place=place, properties=properties, geometry=flat))
     raise_gathered(faults)
     if len({None if system is None else system.to_wkt() for system in systems}) > 1:
         raise InputError(shown, "has layers in different CRSs", "Save them in one CRS, or as files of their own.")

@@ -13,7 +13,7 @@ from siteplan.errors import InputError, InputErrors
 from siteplan.site import Laying
 from siteplan.survey.files import said
 
-FILE = "site.toml"
+_FILE = "site.toml"
 SECTIONS = ("pipes", "costs", "trench")
 MOST_PIPES = 100  # each is weighed along every line
 _LENGTHS = {
@@ -52,12 +52,12 @@ def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
         if isinstance(value, Mapping):
             tables[name] = value
         else:
-            faults.append(InputError(f"{FILE}, {name}", "is no section", f"Write [{name}] and its keys below it."))
+            faults.append(InputError(f"{_FILE}, {name}", "is no section", f"Write [{name}] and its keys below it."))
             tables[name] = {}
     if len(tables["pipes"]) > MOST_PIPES:
         faults.append(
             InputError(
-                f"{FILE}, [pipes]",
+                f"{_FILE}, [pipes]",
                 f"holds {len(tables['pipes'])} pipes",
                 f"Keep those that may be laid here, at most {MOST_PIPES}.",
             )
@@ -73,7 +73,7 @@ def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
 
 def _pipes(tables: Mapping[str, Any], faults: list[InputError]) -> Mapping[str, Mapping[str, Any]]:
     try:
-        stocks(tables, FILE)
+        stocks(tables, _FILE)
     except InputErrors as several:
         faults += several.faults
     except InputError as fault:
@@ -91,10 +91,10 @@ def _costs(
     coupling = COUPLING
     known = (*Prices._fields, "coupling", "pipe")
     for key, value in table.items():
-        place = f"{FILE}, [costs] {said(key)}"
+        place = f"{_FILE}, [costs] {said(key)}"
         if key == "pipe" and isinstance(value, Mapping):
             for kind, price in value.items():
-                at = f"{FILE}, [costs.pipe] {said(kind)}"
+                at = f"{_FILE}, [costs.pipe] {said(kind)}"
                 if kind not in kinds:
                     near = difflib.get_close_matches(kind, sorted(kinds), n=1, cutoff=0.0)
                     faults.append(InputError(at, "is no kind of pipe here", f"Did you mean {near[0]}?"))
@@ -117,7 +117,7 @@ def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any
     found: dict[str, Any] = {}
     known = [*_WORDS, "certainty", *(f"{stem}_{suffix}" for stem in _LENGTHS for suffix in _SUFFIXES)]
     for key, value in table.items():
-        place = f"{FILE}, [trench] {said(key)}"
+        place = f"{_FILE}, [trench] {said(key)}"
         stem, _, suffix = key.rpartition("_")
         if key in _WORDS:
             name, words = _WORDS[key]

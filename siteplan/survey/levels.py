@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING
 from siteplan import units
 from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.levels_book import LevelBook, elevation_in_text, place_key, point_key
-from siteplan.survey.levels_run import Observation, Run, misses, readings, reduced
+from siteplan.survey.levels_run import LevelRun, Observation, misses, reduced_book, run_readings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 ALLOWED_FT = 0.02  # misclosure allowed, times the square root of the set-ups [ft]; common practice, no source
-ASSUMED = (
-    100.00  # elevation of a benchmark that nobody gave, in the rod's unit: an assumed datum; common practice, no source
-)
+# elevation of a benchmark that nobody gave, in the rod's unit: an assumed datum; common practice, no source
+ASSUMED = 100.00
 PAIR_FT = 0.01  # two careful readings of one set-up, one standard deviation of their difference [ft]; common practice, no source
 _SLIP = 1e-9
 
@@ -140,7 +139,7 @@ def reduce_book(
     given = rod or "tenths"
     start, assumed = _known_marks(book, given, benchmarks or {})
     lone_one = one_or_ten(book, start, allowed) if given == "inches" else None
-    run = reduced(book, readings(book, given, lone_one=lone_one), start)
+    run = reduced_book(book, run_readings(book, given, lone_one=lone_one), start)
     _compare_typed(book, run, given)
     doubted = rod_suspicion(book, start, allowed) if rod is None else None
     worst = run.worst(allowed)
@@ -323,7 +322,7 @@ def _stated(text: str, rod: str, where: str) -> float:
         raise InputError(where, f"states the elevation {text!r}", "Write it as a number, such as EL 100.00.") from None
 
 
-def _compare_typed(book: LevelBook, run: Run, rod: str) -> None:
+def _compare_typed(book: LevelBook, run: LevelRun, rod: str) -> None:
     """Elevations and heights of instrument that stand in the book must be what its readings give."""
     faults: list[InputError] = []
     worked = {shot.entry.row: ("elevation", shot.entry.elevation, shot.elevation) for shot in run.observations}
@@ -354,7 +353,7 @@ def _compare_typed(book: LevelBook, run: Run, rod: str) -> None:
     raise_gathered(faults)
 
 
-def _repeats(run: Run, limit: float) -> tuple[Repeat, ...]:
+def _repeats(run: LevelRun, limit: float) -> tuple[Repeat, ...]:
     """Points shot more than once from set-ups that had to be levelled anew, or twice from one."""
     places: dict[tuple[str, str], list[Observation]] = {}
     for shot in run.observations:
@@ -380,7 +379,13 @@ def _repeats(run: Run, limit: float) -> tuple[Repeat, ...]:
 
 
 def _points(
-    book: LevelBook, run: Run, known: Mapping[str, float], repeats: tuple[Repeat, ...], *, adjust: bool, doubt: float
+    book: LevelBook,
+    run: LevelRun,
+    known: Mapping[str, float],
+    repeats: tuple[Repeat, ...],
+    *,
+    adjust: bool,
+    doubt: float,
 ) -> tuple[Level, ...]:
     """One elevation a point, in the book's order; a point whose shots disagree is left out."""
     corrections: dict[int, float] = {}
@@ -430,7 +435,7 @@ def _points(
     return tuple(sorted(order.values(), key=lambda level: level.row))
 
 
-def _setups_before(run: Run) -> dict[int, int]:
+def _setups_before(run: LevelRun) -> dict[int, int]:
     """Set-up to the number of set-ups before the one that left the last known mark."""
     since: dict[int, int] = {}
     for closure in run.closures:

@@ -70,7 +70,7 @@ _INCH_ROD = re.compile(r"(?P<feet>\d+)(?:[.\-](?P<inches>\d{1,2}))?(?:\s+(?P<num
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class BookEntry:
     """One row of the book, as typed; None where nothing stands."""
 
     row: int
@@ -95,7 +95,7 @@ class LevelBook:
     """A level book as typed."""
 
     file: str
-    entries: tuple[Entry, ...]
+    entries: tuple[BookEntry, ...]
     decimal_comma: bool
     notes: tuple[str, ...]
 
@@ -244,7 +244,7 @@ def point_key(name: str) -> str:
     return re.sub(r"(?<=[a-z])[\s_\-#.]+(?=\d)", "", " ".join(plain.split()))
 
 
-def place_key(entry: Entry) -> tuple[str, str] | None:
+def place_key(entry: BookEntry) -> tuple[str, str] | None:
     """Identity of a shot's place, for comparing a second run.
 
     Parameters
@@ -323,7 +323,7 @@ def read_level_book(path: Path, *, shown: str | None = None) -> LevelBook:
     rows = [(number, cells_of(line, separator)) for number, line in lines]
     columns, notes, rows = _columns(rows, shown)
     faults: list[InputError] = []
-    entries: list[Entry] = []
+    entries: list[BookEntry] = []
     for number, cells in rows:
         try:
             entry = _entry(number, cells, columns, shown)
@@ -397,7 +397,7 @@ def _columns(rows: Rows, shown: str) -> tuple[dict[str, int], tuple[str, ...], R
     return named, (), rows[1:]
 
 
-def _entry(number: int, cells: list[str], columns: dict[str, int], shown: str) -> Entry | None:
+def _entry(number: int, cells: list[str], columns: dict[str, int], shown: str) -> BookEntry | None:
     width = max(columns.values()) + 1
     where = f"{shown}, row {number}"
     if len(cells) > width and any(cells[width:]):
@@ -430,7 +430,7 @@ def _entry(number: int, cells: list[str], columns: dict[str, int], shown: str) -
         )
     if not point and not station:
         raise InputError(f"{where}, point", "has a reading and no point", "Name the point that the rod stood on.")
-    return Entry(
+    return BookEntry(
         row=number,
         point=point or station,
         backsight=backsight,

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from siteplan.errors import InputError, raise_gathered
-from siteplan.survey.levels_book import Entry, LevelBook, point_key
+from siteplan.survey.levels_book import BookEntry, LevelBook, point_key
 
 _TURNING_NAME = re.compile(r"(?:tp|cp|turn)\d*\b")
 
@@ -17,7 +17,7 @@ _TURNING_NAME = re.compile(r"(?:tp|cp|turn)\d*\b")
 class Observation:
     """One foresight or side shot reduced."""
 
-    entry: Entry
+    entry: BookEntry
     column: str
     setup: int
     elevation: float
@@ -35,7 +35,7 @@ class Closure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
+class LevelRun:
     """The arithmetic of a book in one reading of its rod, in metres."""
 
     observations: tuple[Observation, ...]
@@ -73,7 +73,7 @@ def misses(shot: Observation) -> float:
     return shot.elevation - shot.closes
 
 
-def readings(book: LevelBook, rod: str, *, lone_one: int | None = None) -> dict[tuple[int, str], float]:
+def run_readings(book: LevelBook, rod: str, *, lone_one: int | None = None) -> dict[tuple[int, str], float]:
     """Every reading of the book in metres, as the named rod shows it.
 
     Parameters
@@ -109,7 +109,7 @@ def readings(book: LevelBook, rod: str, *, lone_one: int | None = None) -> dict[
     return values
 
 
-def reduced(book: LevelBook, values: Mapping[tuple[int, str], float], known: Mapping[str, float]) -> Run:
+def reduced_book(book: LevelBook, values: Mapping[tuple[int, str], float], known: Mapping[str, float]) -> LevelRun:
     """The arithmetic of a book: heights of instrument, elevations, closures, page sums.
 
     Parameters
@@ -117,7 +117,7 @@ def reduced(book: LevelBook, values: Mapping[tuple[int, str], float], known: Map
     book : LevelBook
         As typed.
     values : mapping
-        (row, column) to reading [m], from `readings`; changed by those who ask what a slip would do.
+        (row, column) to reading [m], from `run_readings`; changed by those who ask what a slip would do.
     known : mapping
         Point key to known elevation [m]; the first point of the book among them.
 
@@ -202,7 +202,7 @@ def reduced(book: LevelBook, values: Mapping[tuple[int, str], float], known: Map
     elif setup and instrument is not None:
         # nothing was carried on from the last set-up: its backsight has no foresight to be checked against
         backsights -= instrument - base
-    return Run(
+    return LevelRun(
         observations=tuple(shots),
         closures=tuple(closures),
         setups=setup,
@@ -228,7 +228,7 @@ def _lost_backsight(book: LevelBook, index: int, column: str) -> bool:
 
 
 def _stands_on(
-    entry: Entry, where: str, known: Mapping[str, float], found: Mapping[str, float], turned: set[str]
+    entry: BookEntry, where: str, known: Mapping[str, float], found: Mapping[str, float], turned: set[str]
 ) -> float:
     """Elevation of the point that a set-up's backsight stands on [m]."""
     key = point_key(entry.point)

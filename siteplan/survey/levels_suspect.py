@@ -16,7 +16,7 @@ from siteplan import units
 from siteplan.errors import SiteplanError
 from siteplan.survey.levels import Suspect, plain_text, signed_text
 from siteplan.survey.levels_book import LONGEST_ROD_FT, LevelBook, place_key
-from siteplan.survey.levels_run import Closure, Run, misses, readings, reduced
+from siteplan.survey.levels_run import Closure, LevelRun, misses, reduced_book, run_readings
 
 _LOOKALIKE = {"1": "7", "7": "1", "3": "8", "8": "3", "6": "9", "9": "6", "0": "6", "5": "6"}
 LONE_ONES = (1, 10)  # what 3.1 may be on an inches rod [in]
@@ -71,7 +71,7 @@ def rod_suspicion(book: LevelBook, known: Mapping[str, float], allowed: float) -
     two = [tail for tail in tails if len(tail) == 2]
     if any(len(tail) > 2 or int(tail or 0) > 11 for tail in tails):
         return None
-    tenths = reduced(book, readings(book, "tenths"), known).worst(allowed)
+    tenths = reduced_book(book, run_readings(book, "tenths"), known).worst(allowed)
     inches, dropped = _inches_closure(book, known, allowed)
     tenths_closes = tenths is not None and abs(tenths[0]) <= tenths[1] + 1e-9
     inches_closes = inches is not None and tenths is not None and abs(inches) <= tenths[1] + 1e-9
@@ -119,7 +119,7 @@ def tenths_suspicion(
         None when tenths do not close either.
     """
     try:
-        tenths = reduced(book, readings(book, "tenths"), known).worst(allowed)
+        tenths = reduced_book(book, run_readings(book, "tenths"), known).worst(allowed)
     except SiteplanError:
         return None
     if tenths is None or abs(tenths[0]) > tenths[1] + 1e-9:
@@ -140,10 +140,10 @@ def _inches_closure(book: LevelBook, known: Mapping[str, float], allowed: float)
     dropped = ""
     for lone_one in (None, *LONE_ONES):
         try:
-            values = readings(book, "inches", lone_one=lone_one)
+            values = run_readings(book, "inches", lone_one=lone_one)
         except SiteplanError:
             continue
-        worst = reduced(book, values, known).worst(allowed)
+        worst = reduced_book(book, values, known).worst(allowed)
         found = worst[0] if worst else 0.0
         if best is None or abs(found) < abs(best) - 1e-9:
             best = found
@@ -173,7 +173,7 @@ def one_or_ten(book: LevelBook, known: Mapping[str, float], allowed: float) -> i
     closing = []
     for inches in LONE_ONES:
         try:
-            worst = reduced(book, readings(book, "inches", lone_one=inches), known).worst(allowed)
+            worst = reduced_book(book, run_readings(book, "inches", lone_one=inches), known).worst(allowed)
         except SiteplanError:
             return None
         if worst is not None and abs(worst[0]) <= worst[1] + 1e-9:
@@ -200,8 +200,8 @@ def culprit(book: LevelBook, rod: str, known: Mapping[str, float], allowed: floa
     Suspect or None
         With the other set-ups that the book cannot tell from it; None when the book never closes.
     """
-    values = readings(book, rod)
-    run = reduced(book, values, known)
+    values = run_readings(book, rod)
+    run = reduced_book(book, values, known)
     worst = run.worst(allowed)
     if worst is None:
         return None
@@ -213,7 +213,7 @@ def culprit(book: LevelBook, rod: str, known: Mapping[str, float], allowed: floa
         for slip in _slips(book, rod, row, column, text, values, miss):
             changed = {**values, **slip.changes}
             try:
-                tried = reduced(book, changed, known)
+                tried = reduced_book(book, changed, known)
             except SiteplanError:
                 continue
             after = tried.worst(allowed)
@@ -248,7 +248,7 @@ def culprit(book: LevelBook, rod: str, known: Mapping[str, float], allowed: floa
 _UNNAMED = "a slip of no common kind"
 
 
-def _chain(book: LevelBook, run: Run, closure: Closure) -> list[tuple[int, str, int, str]]:
+def _chain(book: LevelBook, run: LevelRun, closure: Closure) -> list[tuple[int, str, int, str]]:
     """Readings that the closure hangs on: row, column, set-up, text."""
     chain: list[tuple[int, str, int, str]] = []
     setup = 0
@@ -336,7 +336,7 @@ def _digit_slips(pointed: str) -> Iterator[tuple[str, float, str]]:
             yield "one digit misread", 1.6, pointed[:at] + _LOOKALIKE[digit] + pointed[at + 1 :]
 
 
-def _break(run: Run) -> float:
+def _break(run: LevelRun) -> float:
     """How badly the ground is torn between set-ups [m]: places seen twice, and steps that the ground's own slope beside them does not explain."""
     torn = 0.0
     places: dict[tuple[str, str], tuple[int, float]] = {}

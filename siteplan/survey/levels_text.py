@@ -8,11 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from siteplan import units
+from siteplan.books.practice import PAIR_DOUBT
 from siteplan.errors import InputError
 from siteplan.survey.levels import ALLOWED_FT, Reduction, plain_text, reduce_book, signed_text, unit_of
 from siteplan.survey.levels_book import RODS, LevelBook, read_level_book
-
-PAIR_DOUBT = 0.02 * units.FOOT  # what `siteplan fall` takes when nothing is said
 
 
 def reduction_from_typed(typed: Mapping[str, Any]) -> tuple[LevelBook, Reduction]:
@@ -79,7 +78,7 @@ def all_well(result: Reduction) -> bool:
     return result.accepted and all(repeat.agrees for repeat in result.repeats)
 
 
-def as_text(book: LevelBook, result: Reduction) -> str:
+def levels_as_text(book: LevelBook, result: Reduction) -> str:
     """The reduction as a screen.
 
     Parameters
@@ -137,7 +136,7 @@ def as_text(book: LevelBook, result: Reduction) -> str:
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in lines)
 
 
-def as_json(book: LevelBook, result: Reduction) -> str:
+def levels_as_json(book: LevelBook, result: Reduction) -> str:
     """The reduction for programs, in metres.
 
     Parameters

@@ -11,11 +11,11 @@ from siteplan.errors import InputError
 from siteplan.site import Floats, Grid, Shot, heights
 from siteplan.survey.files import said
 
-REACH = 10.0  # how far a shot bends the grid [m]; common practice, no source
+_REACH = 10.0  # how far a shot bends the grid [m]; common practice, no source
 FINE = 0.25  # nodes are set this close where the grid is coarser, so that the ground meets every shot [m]
-MOST_NODES = 2_000_000
+_MOST_NODES = 2_000_000
 OTHER_DATUM = 1.0  # a median difference larger than this is a datum, not an error [m]
-FEWEST = 4  # shots from which a common shift is taken
+_FEWEST = 4  # shots from which a common shift is taken
 DISAGREES = 3.0  # differences of more than so many standard deviations are listed [-]
 _PASSES = 60
 
@@ -76,7 +76,7 @@ def corrected(
             f"lies {units.length_text(abs(middle), unit)} {'above' if middle > 0 else 'below'} {shown[0]} (median of {int(known.sum())} shots): another datum or unit",
             'Say datum = "shots" under [ground] to lift the grid onto the shots; else correct elevation_unit or the files.',
         )
-    common = lift or (int(known.sum()) >= FEWEST and abs(middle) > 2 * accuracy / np.sqrt(known.sum()))
+    common = lift or (int(known.sum()) >= _FEWEST and abs(middle) > 2 * accuracy / np.sqrt(known.sum()))
     shift = middle if common else 0.0
     residual = residual - shift
     fine, factor = _refined(grid)
@@ -112,7 +112,7 @@ def _told(shift: float, left: Floats, accuracy: float, unit: str, shown: tuple[s
     moved = f"shifted by {units.length_text(shift, unit)} (median difference), then " if common else ""
     return (
         f"{shown[0]} is {moved}corrected to agree with {len(left)} shots of {shown[1]}: differences {units.length_text(spread, unit)} (root mean square), "
-        f"accuracy {units.length_text(accuracy, unit)}; the correction fades out {units.length_text(REACH, 'm' if unit == 'm' else unit, 0)} from a shot; along the line the shots rule"
+        f"accuracy {units.length_text(accuracy, unit)}; the correction fades out {units.length_text(_REACH, 'm' if unit == 'm' else unit, 0)} from a shot; along the line the shots rule"
     )
 
 
@@ -120,7 +120,7 @@ def _refined(grid: Grid) -> tuple[Grid, int]:
     """The same bilinear ground on nodes a whole number of times closer."""
     rows, cols = grid.z.shape
     factor = max(1, int(np.ceil(grid.cell / FINE - 1e-9)))
-    while factor > 1 and ((rows - 1) * factor + 1) * ((cols - 1) * factor + 1) > MOST_NODES:
+    while factor > 1 and ((rows - 1) * factor + 1) * ((cols - 1) * factor + 1) > _MOST_NODES:
         factor -= 1
     if factor == 1:
         return grid, 1
@@ -145,7 +145,7 @@ def _refined(grid: Grid) -> tuple[Grid, int]:
 def _bend(grid: Grid, z: Floats, x: Floats, y: Floats, residual: Floats) -> None:
     """Add the weighted residuals to the nodes near shots."""
     row, col = grid.to_index(x, y)
-    around = int(np.ceil(1.5 * REACH / grid.cell))
+    around = int(np.ceil(1.5 * _REACH / grid.cell))
     top, bottom = max(int(row.min()) - around, 0), min(int(row.max()) + around + 2, z.shape[0])
     left, right = max(int(col.min()) - around, 0), min(int(col.max()) + around + 2, z.shape[1])
     for start in range(top, bottom, 64):
@@ -155,12 +155,12 @@ def _bend(grid: Grid, z: Floats, x: Floats, y: Floats, residual: Floats) -> None
         least = np.full(px.size, np.inf)
         for sx, sy, value in zip(x, y, residual, strict=True):
             away = np.maximum(np.hypot(px - sx, py - sy), 1e-6)
-            weight = np.maximum(0.0, 1 / away - 1 / REACH) ** 2
+            weight = np.maximum(0.0, 1 / away - 1 / _REACH) ** 2
             total += weight * value
             weights += weight
             least = np.minimum(least, away)
         # the mean of the shots in reach, faded out by the distance to the nearest
-        fade = np.clip(1 - (least / REACH) ** 2, 0.0, 1.0) ** 2
+        fade = np.clip(1 - (least / _REACH) ** 2, 0.0, 1.0) ** 2
         z[ii.ravel(), jj.ravel()] += np.divide(total, weights, out=np.zeros_like(total), where=weights > 0) * fade
 
 

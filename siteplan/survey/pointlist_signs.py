@@ -70,7 +70,7 @@ class Clues:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sign:
+class ListSign:
     """One piece of evidence: what it speaks for ('ft', 'm', 'north-first', 'east-first') and its sentence."""
 
     says: str
@@ -123,7 +123,7 @@ def _area(ring: tuple[RawPoint, ...]) -> float:
     return sum(a.first * b.second - b.first * a.second for a, b in zip(ring, ring[1:] + ring[:1], strict=True)) / 2
 
 
-def size_signs(table: RawTable, clues: Clues) -> list[Sign]:
+def size_signs(table: RawTable, clues: Clues) -> list[ListSign]:
     """Unit of the coordinates by the lot's size: plat sides, plat area, roof, other features.
 
     Parameters
@@ -138,7 +138,7 @@ def size_signs(table: RawTable, clues: Clues) -> list[Sign]:
     list of Sign
         For 'ft' or 'm'; empty when nothing tells.
     """
-    signs: list[Sign] = []
+    signs: list[ListSign] = []
     ring = _lot_ring(table)
     named = clues.length_unit or "ft"
     if ring:
@@ -156,7 +156,7 @@ def size_signs(table: RawTable, clues: Clues) -> list[Sign]:
             )
             fitting = [unit for unit in _FAMILIES if _same_sides(sides, clues.plat_sides, units.LENGTH[unit])]
             signs += [
-                Sign(
+                ListSign(
                     says=unit,
                     text=f"the lot reads {read} ({area:.0f} square), which in {units.UNIT_NAMES[unit]} is the plat's {plat} {units.UNIT_NAMES[named]}",
                 )
@@ -165,7 +165,7 @@ def size_signs(table: RawTable, clues: Clues) -> list[Sign]:
         if clues.plat_area:
             fitting = [unit for unit in _FAMILIES if abs(area * units.LENGTH[unit] ** 2 / clues.plat_area - 1) <= 0.03]
             signs += [
-                Sign(
+                ListSign(
                     says=unit,
                     text=f"the lot's {area:.0f} square {units.UNIT_NAMES[unit]} are the plat's {clues.plat_area / units.LENGTH[named] ** 2:.0f} square {units.UNIT_NAMES[named]}",
                 )
@@ -177,7 +177,7 @@ def size_signs(table: RawTable, clues: Clues) -> list[Sign]:
                 other = _FAMILIES[1 - _FAMILIES.index(possible[0])]
                 roof = clues.roof_area / units.LENGTH[other] ** 2
                 signs.append(
-                    Sign(
+                    ListSign(
                         says=possible[0],
                         text=f"in {units.UNIT_NAMES[other]} a roof of {roof:.0f} would stand on a lot of {area:.0f} square",
                     )
@@ -190,7 +190,7 @@ def size_signs(table: RawTable, clues: Clues) -> list[Sign]:
         for unit, other in (_FAMILIES, _FAMILIES[::-1]):
             if inside[unit] >= 0.8 and inside[other] <= 0.6 * inside[unit]:
                 signs.append(
-                    Sign(
+                    ListSign(
                         says=unit,
                         text=f"in {units.UNIT_NAMES[unit]} {inside[unit]:.0%} of the points lie on the other features, in {units.UNIT_NAMES[other]} {inside[other]:.0%}",
                     )
@@ -221,7 +221,7 @@ def _inside(table: RawTable, boxes: tuple[Box, ...], unit: str, order: str) -> f
     return count / len(table.points)
 
 
-def elevation_signs(table: RawTable) -> list[Sign]:
+def elevation_signs(table: RawTable) -> list[ListSign]:
     """Unit of the elevations by a benchmark's text: EL 100.00 beside 30.480.
 
     Parameters
@@ -247,15 +247,15 @@ def elevation_signs(table: RawTable) -> list[Sign]:
         said = f"{point.description!r} (row {point.row}) has elevation {typed}"
         if abs(z - stated) <= slack:
             if unit_of_text:
-                signs.append(Sign(says=unit_of_text, text=f"{said}, in the unit its text names"))
+                signs.append(ListSign(says=unit_of_text, text=f"{said}, in the unit its text names"))
         elif abs(z - stated * units.FOOT) <= slack * units.FOOT + 0.0006 and unit_of_text != "m":
-            signs.append(Sign(says="m", text=f"{said}, which is {found[1]} x {units.FOOT}"))
+            signs.append(ListSign(says="m", text=f"{said}, which is {found[1]} x {units.FOOT}"))
         elif abs(z * units.FOOT - stated) <= slack + 0.003 and unit_of_text != "ft":
-            signs.append(Sign(says="ft", text=f"{said}, which is {found[1]} / {units.FOOT}"))
+            signs.append(ListSign(says="ft", text=f"{said}, which is {found[1]} / {units.FOOT}"))
     return signs
 
 
-def order_signs(table: RawTable, unit: str, clues: Clues) -> list[Sign]:
+def order_signs(table: RawTable, unit: str, clues: Clues) -> list[ListSign]:
     """Northing first or easting first, by corner labels, handedness, frontage, and where other features lie.
 
     Parameters
@@ -285,7 +285,7 @@ def order_signs(table: RawTable, unit: str, clues: Clues) -> list[Sign]:
         for order, other in (("north-first", "east-first"), ("east-first", "north-first")):
             if inside[order] >= 0.8 and inside[other] <= 0.6 * inside[order]:
                 signs.append(
-                    Sign(
+                    ListSign(
                         says=order,
                         text=f"as {order} {inside[order]:.0%} of the points lie on the other features, as {other} {inside[other]:.0%}",
                     )
@@ -293,7 +293,7 @@ def order_signs(table: RawTable, unit: str, clues: Clues) -> list[Sign]:
     return signs
 
 
-def _label_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
+def _label_signs(corners: tuple[_Corner, ...]) -> list[ListSign]:
     """LOT SE must lie east of LOT SW, not north of it."""
     votes: dict[str, list[str]] = {"north-first": [], "east-first": []}
     for a, b in combinations(corners, 2):
@@ -309,7 +309,7 @@ def _label_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
         elif swapped > 0 and swapped > 2 * abs(direct):
             votes["east-first"].append(word)
     return [
-        Sign(
+        ListSign(
             says=order,
             text=words[0]
             + (f" (and {len(words) - 1} more such pair{'s' if len(words) > 2 else ''})" if len(words) > 1 else ""),
@@ -328,7 +328,7 @@ def _where(east: int, north: int) -> str:
     return " and ".join(words)
 
 
-def _hand_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
+def _hand_signs(corners: tuple[_Corner, ...]) -> list[ListSign]:
     """Three labelled corners turn left or right; a mirrored plan turns them over, however it is rotated."""
     hands: dict[str, list[str]] = {"north-first": [], "east-first": []}
     for a, b, c in combinations(corners, 3):
@@ -345,10 +345,10 @@ def _hand_signs(corners: tuple[_Corner, ...]) -> list[Sign]:
             hands["north-first" if wanted * turned > 0 else "east-first"].append(
                 f"{a.label}, {b.label}, {c.label} turn {'left' if wanted > 0 else 'right'}, as their names say"
             )
-    return [Sign(says=order, text=texts[0]) for order, texts in hands.items() if texts]
+    return [ListSign(says=order, text=texts[0]) for order, texts in hands.items() if texts]
 
 
-def _plat_hand(ring: tuple[RawPoint, ...], plat: tuple[float, ...], factor: float) -> list[Sign]:
+def _plat_hand(ring: tuple[RawPoint, ...], plat: tuple[float, ...], factor: float) -> list[ListSign]:
     """Sides in the plat's clockwise order run clockwise on the ground; told apart only when the plat is not its own mirror."""
     sides = [side * factor for side in _sides(ring)]
     n = len(sides)
@@ -368,10 +368,10 @@ def _plat_hand(ring: tuple[RawPoint, ...], plat: tuple[float, ...], factor: floa
     # east-first has the first coordinate as x; a ring that runs the plat's way is clockwise, which turns right
     clockwise_as_east_first = not left_with_first_as_x
     order = "east-first" if clockwise_as_east_first == forward else "north-first"
-    return [Sign(says=order, text="the lot's sides run clockwise in the plat's order")]
+    return [ListSign(says=order, text="the lot's sides run clockwise in the plat's order")]
 
 
-def _frontage(ring: tuple[RawPoint, ...], frontage: float, bearing: float, factor: float) -> list[Sign]:
+def _frontage(ring: tuple[RawPoint, ...], frontage: float, bearing: float, factor: float) -> list[ListSign]:
     """The side as long as the frontage must have its bearing; swapped coordinates turn it to 90 degrees minus."""
     found: dict[str, list[float]] = {"north-first": [], "east-first": []}
     for a, b, side in zip(ring, ring[1:] + ring[:1], _sides(ring), strict=True):
@@ -385,7 +385,7 @@ def _frontage(ring: tuple[RawPoint, ...], frontage: float, bearing: float, facto
     order = "north-first" if fits["north-first"] else "east-first"
     angle = min(found[order], key=lambda one: _turn(one, bearing))
     return [
-        Sign(
+        ListSign(
             says=order, text=f"the frontage then bears {angle:.1f} degrees from north, the plat has {bearing % 180:.1f}"
         )
     ]

@@ -13,13 +13,12 @@ from pathlib import Path
 from siteplan import units
 from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.pointlist_rows import RawPoint, RawTable, coordinate_names, read_table
-from siteplan.survey.pointlist_signs import Clues, Sign, elevation_signs, order_signs, size_signs
+from siteplan.survey.pointlist_signs import Clues, ListSign, elevation_signs, order_signs, size_signs
 
 ORDERS = ("north-first", "east-first")
 _SPOKEN = {"north-first": "point, northing, easting", "east-first": "point, easting, northing"}
-_FAR = (
-    1000 * units.FOOT
-)  # a shot this far off, and ten times as far as most, has a wrong digit; common practice, no source
+# a shot this far off, and ten times as far as most, has a wrong digit; common practice, no source
+_FAR = 1000 * units.FOOT
 _HIGH = 50 * units.FOOT
 
 
@@ -123,7 +122,7 @@ def _point(raw: RawPoint, order: str, unit: str, elevation_unit: str) -> ListedP
     )
 
 
-def _texts(signs: list[Sign]) -> str:
+def _texts(signs: list[ListSign]) -> str:
     return "; ".join(dict.fromkeys(sign.text for sign in signs))
 
 
@@ -159,7 +158,7 @@ def _decide_units(
         "points_elevation_unit",
         _named(elevation_unit, table.elevation_unit, unit or declared_high or declared or table.unit),
         high,
-        [Sign(says=chosen, text=text)],
+        [ListSign(says=chosen, text=text)],
         "as the coordinates are",
         shown,
     )
@@ -177,17 +176,17 @@ def _named(given: str | None, header: str | None, declared: str | None) -> tuple
     return None
 
 
-def _against(signs: list[Sign], declared: str | None) -> list[Sign]:
+def _against(signs: list[ListSign], declared: str | None) -> list[ListSign]:
     if declared is None or any(sign.says == _family(declared) for sign in signs):
         return []
     return [sign for sign in signs if sign.says != _family(declared)]
 
 
-def _other(signs: list[Sign]) -> str:
+def _other(signs: list[ListSign]) -> str:
     return "metres" if signs[0].says == "m" else "feet"
 
 
-def _unit_mend(signs: list[Sign]) -> str:
+def _unit_mend(signs: list[ListSign]) -> str:
     keys = '"ft" or "us-ft"' if signs[0].says == "ft" else '"m"'
     return f"Say points_unit = {keys} under [ground] if so; else correct the plat, the text or the declared unit."
 
@@ -196,8 +195,8 @@ def _settle(
     what: str,
     key: str,
     named: tuple[str, str] | None,
-    signs: list[Sign],
-    others: list[Sign],
+    signs: list[ListSign],
+    others: list[ListSign],
     as_others: str,
     shown: str,
 ) -> tuple[str, str]:
@@ -253,8 +252,8 @@ def _decide_order(
     """Northing first or easting first, and the sentences for it, or the question that stays open."""
     signs = order_signs(table, unit, clues)
     if table.order is not None:
-        signs = [Sign(says=table.order, text=f"the header says {_SPOKEN[table.order]}"), *signs]
-    by: Mapping[str, list[Sign]] = {one: [sign for sign in signs if sign.says == one] for one in ORDERS}
+        signs = [ListSign(says=table.order, text=f"the header says {_SPOKEN[table.order]}"), *signs]
+    by: Mapping[str, list[ListSign]] = {one: [sign for sign in signs if sign.says == one] for one in ORDERS}
     if order is not None:
         other = ORDERS[1 - ORDERS.index(order)]
         if by[other] and not by[order]:

@@ -6,16 +6,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from siteplan.books.profiles import Profile, read_profile
+from siteplan.books.profiles import RuleProfile, read_profile
 from siteplan.errors import InputError, InputErrors
 from siteplan.survey.files import path_inside, text_of
 
-KEY = "rule_profile"
+PROFILE_KEY = "rule_profile"
 
 
 def site_profile(
     folder: Path, data: Mapping[str, Any], where: str, faults: list[InputError], notes: list[str]
-) -> tuple[Path | None, Profile | None]:
+) -> tuple[Path | None, RuleProfile | None]:
     """The jurisdiction's profile that a site names; it lies in the site folder and is digested with the rest.
 
     Parameters
@@ -34,11 +34,11 @@ def site_profile(
     tuple
         Path and profile; None when the site names none, or it cannot be used.
     """
-    name = data.get(KEY)
+    name = data.get(PROFILE_KEY)
     if name is None:
         return None, None
     try:
-        path = path_inside(folder, name, f"{where}, {KEY}")
+        path = path_inside(folder, name, f"{where}, {PROFILE_KEY}")
         file = path.relative_to(folder.resolve()).as_posix()
         profile = read_profile(text_of(path, file), file)
     except InputErrors as several:

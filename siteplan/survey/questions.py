@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.files import said
 
-FILE = "site.toml"
+_FILE = "site.toml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +26,7 @@ class Oddity:
     asks: bool  # stop until a person answers; else only said
 
 
-def settled(oddities: Sequence[Oddity], confirmed: Collection[str]) -> tuple[str, ...]:
+def answered(oddities: Sequence[Oddity], confirmed: Collection[str]) -> tuple[str, ...]:
     """What is to be said, once nothing is left to ask.
 
     Parameters
@@ -50,13 +50,13 @@ def settled(oddities: Sequence[Oddity], confirmed: Collection[str]) -> tuple[str
     open_ones = [one for one in oddities if one.asks and one.key.casefold() not in given]
     raise_gathered(
         [
-            InputError(one.where, one.what, f'{one.mend} Or, if it is meant, add "{one.key}" to confirm in {FILE}.')
+            InputError(one.where, one.what, f'{one.mend} Or, if it is meant, add "{one.key}" to confirm in {_FILE}.')
             for one in open_ones
         ]
     )
     known = {one.key.casefold() for one in oddities}
     notes = [
-        f"confirm in {FILE}: {one.key} was confirmed although it {one.what}"
+        f"confirm in {_FILE}: {one.key} was confirmed although it {one.what}"
         if one.asks
         else f"look again: {one.where}: {one.what}. {one.mend}"
         for one in oddities
@@ -64,7 +64,7 @@ def settled(oddities: Sequence[Oddity], confirmed: Collection[str]) -> tuple[str
     return (
         *notes,
         *(
-            f'confirm in {FILE} names "{said(name)}", which nothing asks about'
+            f'confirm in {_FILE} names "{said(name)}", which nothing asks about'
             for name in confirmed
             if name.casefold() not in known
         ),

@@ -13,10 +13,10 @@ from siteplan import units
 from siteplan.books.hydraulics import COLEBROOK, LEAST_KB, MOST_KB, USUAL_KB, code_tables, roughness_book, sizes
 from siteplan.errors import InputError
 from siteplan.site import Rain, Sizing
-from siteplan.survey.files import NOTE_CAP, number_of, said, shown
+from siteplan.survey.files import NOTE_CAP, number_of, said, shown_name
 
-FILE = "site.toml"
-MINUTE = 60.0
+_FILE = "site.toml"
+_MINUTE = 60.0
 USUAL_DURATION = 5.0  # minutes; how soon a roof answers, common practice, no source
 HARDEST = 800 * units.RAIN["mm/h"]  # no rain of minutes is harder; near the records of the world, from memory
 _ROUND = 1e-6
@@ -61,7 +61,7 @@ def read_rain_table(
         notes.append("no rainfall is given: what the downspouts carry is not known")
         return None, Rain()
     if "intensity" in rain and "table" in rain:
-        faults.append(InputError(f"{FILE}, [rainfall]", "gives both intensity and table", "Keep one of the two."))
+        faults.append(InputError(f"{_FILE}, [rainfall]", "gives both intensity and table", "Keep one of the two."))
         return None, Rain()
     asked = _above_zero(rain, "duration", "minutes", faults)
     depths = _gives_depths(rain, unit, faults)
@@ -91,31 +91,31 @@ def _of_one(
     if number is None or number <= 0:
         faults.append(
             InputError(
-                f"{FILE}, [rainfall] intensity",
-                f"is {shown(given)}",
+                f"{_FILE}, [rainfall] intensity",
+                f"is {shown_name(given)}",
                 f"Give a number above 0, in {unit.name}.",
             )
         )
         return None, base
-    stated = None if asked is None else asked * MINUTE
+    stated = None if asked is None else asked * _MINUTE
     return number * unit.factor, replace(base, duration=stated, wanted=stated)
 
 
 def _of_table(
     table: tuple[tuple[float, float], ...], asked: float | None, base: Rain, faults: list[InputError]
 ) -> tuple[float | None, Rain]:
-    wanted = (USUAL_DURATION if asked is None else asked) * MINUTE
+    wanted = (USUAL_DURATION if asked is None else asked) * _MINUTE
     first, last = table[0][0], table[-1][0]
     held = min(max(wanted, first), last)
     if asked is not None and abs(held - wanted) > _ROUND * wanted:
         short = wanted < first
-        what = f"is {asked:g} minutes and the table {'begins' if short else 'ends'} at {(first if short else last) / MINUTE:g}"
+        what = f"is {asked:g} minutes and the table {'begins' if short else 'ends'} at {(first if short else last) / _MINUTE:g}"
         mend = (
             f"Add a row of {asked:g} minutes or less to the table; a longer rain's rate makes the pipe too small."
             if short
             else "Give a shorter one, or a longer row."
         )
-        faults.append(InputError(f"{FILE}, [rainfall] duration", what, mend))
+        faults.append(InputError(f"{_FILE}, [rainfall] duration", what, mend))
         return None, base
     return intensity_at(table, held), replace(base, table=table, duration=held, wanted=wanted)
 
@@ -127,7 +127,7 @@ def _gives_depths(rain: Mapping[str, Any], unit: _Units, faults: list[InputError
         return None
     if said_of not in {"depths", "intensities"}:
         mend = 'Write "intensities" or "depths".'
-        faults.append(InputError(f"{FILE}, [rainfall] table_gives", f"is {shown(said_of)}", mend))
+        faults.append(InputError(f"{_FILE}, [rainfall] table_gives", f"is {shown_name(said_of)}", mend))
         return _like_depths(rain.get("table"), unit)  # one fault is enough
     return bool(said_of == "depths")
 
@@ -169,7 +169,7 @@ def _depths_or_intensities(table: object, unit: _Units) -> InputError:
         f"{minutes:g} minutes, is {depth * 60.0 / minutes:.4g} {unit.name}"
     )
     mend = f'If they are depths in {depths} add table_gives = "depths"; else write intensities in {unit.name}.'
-    return InputError(f"{FILE}, [rainfall] table", what, mend)
+    return InputError(f"{_FILE}, [rainfall] table", what, mend)
 
 
 def intensity_at(table: tuple[tuple[float, float], ...], duration: float) -> float:
@@ -212,7 +212,7 @@ def _above_zero(rain: Mapping[str, Any], key: str, unit: str, faults: list[Input
     number = number_of(rain[key])
     if number is None or not 0 < number < 1e6:
         faults.append(
-            InputError(f"{FILE}, [rainfall] {key}", f"is {shown(rain[key])}", f"Give {unit} as a number above 0.")
+            InputError(f"{_FILE}, [rainfall] {key}", f"is {shown_name(rain[key])}", f"Give {unit} as a number above 0.")
         )
         return None
     return number
@@ -225,7 +225,7 @@ def _source(rain: Mapping[str, Any], faults: list[InputError]) -> str:
     if not isinstance(text, str) or not said(text, NOTE_CAP):
         faults.append(
             InputError(
-                f"{FILE}, [rainfall] source", f"is {shown(text)}", "Write in quotes where the figures come from."
+                f"{_FILE}, [rainfall] source", f"is {shown_name(text)}", "Write in quotes where the figures come from."
             )
         )
         return ""
@@ -249,20 +249,20 @@ def _pairs(
         example = "[[5, 7.2], [10, 5.9]]" if falling else "[[5, 1.2], [10, 4.0], [15, 0]]"
         word = "durations" if falling else "ends of blocks"
         mend = f"Write pairs of [minutes, {unit.name}], {word} rising: {example}."
-        faults.append(InputError(f"{FILE}, [rainfall] {key}", fault, mend))
+        faults.append(InputError(f"{_FILE}, [rainfall] {key}", fault, mend))
         return ()
-    return tuple((float(minutes) * MINUTE, float(rate) * unit.factor) for minutes, rate in rain[key])
+    return tuple((float(minutes) * _MINUTE, float(rate) * unit.factor) for minutes, rate in rain[key])
 
 
 def _fault(table: object, unit: _Units, *, falling: bool, dry: bool) -> str:
     if not isinstance(table, list) or not table:
-        return f"is {shown(table)}, expected a list of pairs"
+        return f"is {shown_name(table)}, expected a list of pairs"
     before: tuple[float, float] | None = None
     for count, pair in enumerate(table, 1):
         numbers = [number_of(value) for value in pair] if isinstance(pair, list) and len(pair) == 2 else [None]
         minutes, intensity = numbers if len(numbers) == 2 else (None, None)
         if minutes is None or intensity is None or minutes <= 0 or intensity < 0 or (intensity == 0 and not dry):
-            return f"pair {count} is {shown(pair)}, expected [minutes, {unit.name}] above 0"
+            return f"pair {count} is {shown_name(pair)}, expected [minutes, {unit.name}] above 0"
         if before is not None and minutes <= before[0]:
             return f"pair {count} has {minutes:g} minutes after {before[0]:g}"
         if falling and before is not None and intensity > before[1] * (1 + _ROUND):
@@ -301,7 +301,9 @@ def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Si
     if smallest is not None and largest is not None and offered.index(smallest) > offered.index(largest):
         faults.append(
             InputError(
-                f"{FILE}, [water] smallest", f"is {smallest} and largest is {largest}", "Give them the other way round."
+                f"{_FILE}, [water] smallest",
+                f"is {smallest} and largest is {largest}",
+                "Give them the other way round.",
             )
         )
     fill = usual.fill
@@ -309,7 +311,7 @@ def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Si
         number = number_of(asked["design_fill"])
         if number is None or not 0 < number <= 1:
             mend = "Give a share above 0 and at most 1, such as 0.80."
-            faults.append(InputError(f"{FILE}, [water] design_fill", f"is {shown(asked['design_fill'])}", mend))
+            faults.append(InputError(f"{_FILE}, [water] design_fill", f"is {shown_name(asked['design_fill'])}", mend))
         else:
             fill = number
     kb = _kb(asked, basis, faults)
@@ -323,17 +325,17 @@ def _kb(asked: Mapping[str, Any], basis: str, faults: list[InputError]) -> float
     if basis != COLEBROOK:
         if "kb_mm" in asked:
             mend = f'Take it out, or write basis = "{COLEBROOK}".'
-            faults.append(InputError(f"{FILE}, [water] kb_mm", f"is given, but basis is {basis}", mend))
+            faults.append(InputError(f"{_FILE}, [water] kb_mm", f"is given, but basis is {basis}", mend))
         return None
     if "roughness" in asked:
         mend = "Take roughness out and give kb_mm: it stands for wall, joints and laying together."
-        faults.append(InputError(f"{FILE}, [water] roughness", f"is given, but basis is {basis}", mend))
+        faults.append(InputError(f"{_FILE}, [water] roughness", f"is given, but basis is {basis}", mend))
     if "kb_mm" not in asked:
         return USUAL_KB * units.MILLIMETRE
     number = number_of(asked["kb_mm"])
     if number is None or not LEAST_KB <= number <= MOST_KB:
         mend = f"Give millimetres from {LEAST_KB:g} to {MOST_KB:g}: 0.25 a straight line without inlets, 0.5 to 1 drains, 1.5 old or rough lines."
-        faults.append(InputError(f"{FILE}, [water] kb_mm", f"is {shown(asked['kb_mm'])}", mend))
+        faults.append(InputError(f"{_FILE}, [water] kb_mm", f"is {shown_name(asked['kb_mm'])}", mend))
         return USUAL_KB * units.MILLIMETRE
     return number * units.MILLIMETRE
 
@@ -346,5 +348,5 @@ def _one_of(asked: Mapping[str, Any], key: str, known: tuple[str, ...], usual: s
         return value
     near = difflib.get_close_matches(str(value)[:40], known, n=1, cutoff=0.5)
     mend = f"Did you mean {near[0]}? Known are {', '.join(known)}." if near else f"Give one of {', '.join(known)}."
-    faults.append(InputError(f"{FILE}, [water] {key}", f"is {shown(value)}", mend))
+    faults.append(InputError(f"{_FILE}, [water] {key}", f"is {shown_name(value)}", mend))
     return usual

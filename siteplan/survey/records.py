@@ -26,7 +26,7 @@ SHAPES = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Record:
+class FeatureRecord:
     """One feature as its file holds it."""
 
     number: int  # from 1
@@ -41,7 +41,7 @@ class VectorFile:
 
     file: str
     paths: tuple[Path, ...]  # the file and its sidecars
-    records: tuple[Record, ...]
+    records: tuple[FeatureRecord, ...]
     crs: CRS | None
     assumptions: tuple[str, ...] = field(default=())
 

@@ -10,18 +10,17 @@ from pathlib import Path
 from typing import Any
 
 from siteplan import units
-from siteplan.books.profiles import Profile, rules_in_force
+from siteplan.books.profiles import RuleProfile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.site import Laying, Rain, Sizing
-from siteplan.survey.files import MOST_KEYS, NOTE_CAP, most_keys, number_of, path_inside, said, shown, text_of
+from siteplan.survey.files import MOST_KEYS, NOTE_CAP, most_keys, number_of, path_inside, said, shown_name, text_of
 from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles, ground_files
 from siteplan.survey.laying import SECTIONS, laying_of
-from siteplan.survey.profile_file import KEY as PROFILE_KEY
-from siteplan.survey.profile_file import site_profile
+from siteplan.survey.profile_file import PROFILE_KEY, site_profile
 from siteplan.survey.rainfall import read_rain_table, read_sizing
 
-FILE = "site.toml"
+SITE_FILE = "site.toml"
 MOST_CONFIRMED = 1000
 DEFAULT_ACCURACY_FT = 0.10  # of a careful level or total station shot on soil; common practice, no source
 
@@ -111,16 +110,16 @@ def read_settings(folder: Path) -> Settings:
     files = _files(folder, features, faults)
     rainfall, rained = read_rain_table(rain, length_unit, faults, notes)
     sizing = read_sizing(_section(data, "water", faults), faults)
-    profile_path, profile = site_profile(folder, data, FILE, faults, notes)
+    profile_path, profile = site_profile(folder, data, SITE_FILE, faults, notes)
     rules = _rules(data, faults, profile, length_unit)
     laying = laying_of(data, faults)
     confirm = data.get("confirm_units", False)
     if not isinstance(confirm, bool):
-        faults.append(InputError(f"{FILE}, confirm_units", f"is {shown(confirm)}", "Write true or false."))
+        faults.append(InputError(f"{SITE_FILE}, confirm_units", f"is {shown_name(confirm)}", "Write true or false."))
     confirmed = _confirmed(data, faults)
     note = data.get("note", "")
     if not isinstance(note, str):
-        faults.append(InputError(f"{FILE}, note", f"is {shown(note)}, expected text", "Write it in quotes."))
+        faults.append(InputError(f"{SITE_FILE}, note", f"is {shown_name(note)}, expected text", "Write it in quotes."))
     raise_gathered(faults)
     return Settings(
         name=name,
@@ -146,20 +145,20 @@ def read_settings(folder: Path) -> Settings:
 def _table(folder: Path) -> dict[str, Any]:
     if not folder.is_dir():
         kind = "is no folder" if folder.exists() else "no such folder"
-        raise InputError(said(folder, 200), kind, f"Name a folder that holds {FILE}.")
-    path = folder / FILE
+        raise InputError(said(folder, 200), kind, f"Name a folder that holds {SITE_FILE}.")
+    path = folder / SITE_FILE
     if not path.is_file():
-        raise InputError(said(folder, 200), f"holds no {FILE}", "Name a site folder, or write the file.")
-    text = text_of(path, FILE)
+        raise InputError(said(folder, 200), f"holds no {SITE_FILE}", "Name a site folder, or write the file.")
+    text = text_of(path, SITE_FILE)
     try:
         data = tomllib.loads(text)
     except RecursionError as error:
-        raise InputError(FILE, "is nested too deep to be read", "Write plain keys and values.") from error
+        raise InputError(SITE_FILE, "is nested too deep to be read", "Write plain keys and values.") from error
     except ValueError as error:
-        raise InputError(FILE, f"is no TOML: {said(error, 160)}", "Correct that line.") from error
+        raise InputError(SITE_FILE, f"is no TOML: {said(error, 160)}", "Correct that line.") from error
     most = most_keys(data)
     if most > MOST_KEYS:
-        raise InputError(FILE, f"has a table or list of {most} entries", f"Keep to {MOST_KEYS} in one place.")
+        raise InputError(SITE_FILE, f"has a table or list of {most} entries", f"Keep to {MOST_KEYS} in one place.")
     return data
 
 
@@ -177,7 +176,7 @@ def _unknown_keys(data: Mapping[str, Any]) -> list[InputError]:
             offer = near[0] if near[0] in known else places[near[0]]
             if not section and offer in _KEYS:
                 offer = f"[{offer}]"
-            place = f"{FILE}, [{section}] {said(key)}" if section else f"{FILE}, {said(key)}"
+            place = f"{SITE_FILE}, [{section}] {said(key)}" if section else f"{SITE_FILE}, {said(key)}"
             faults.append(InputError(place, "is not known here", f"Did you mean {offer}?"))
     return faults
 
@@ -185,11 +184,11 @@ def _unknown_keys(data: Mapping[str, Any]) -> list[InputError]:
 def _text(data: Mapping[str, Any], key: str, mend: str, faults: list[InputError], cap: int = 120) -> str:
     value = data.get(key)
     if value is None:
-        faults.append(InputError(f"{FILE}, {key}", "is missing", mend))
+        faults.append(InputError(f"{SITE_FILE}, {key}", "is missing", mend))
     elif not isinstance(value, str):
-        faults.append(InputError(f"{FILE}, {key}", f"is {shown(value)}, expected text", mend))
+        faults.append(InputError(f"{SITE_FILE}, {key}", f"is {shown_name(value)}, expected text", mend))
     elif not said(value, cap):
-        faults.append(InputError(f"{FILE}, {key}", "is empty", mend))
+        faults.append(InputError(f"{SITE_FILE}, {key}", "is empty", mend))
     else:
         return said(value, cap)
     return ""
@@ -201,7 +200,7 @@ def _unit(data: Mapping[str, Any], key: str, faults: list[InputError]) -> str:
     if value is None:
         faults.append(
             InputError(
-                f"{FILE}, {key}",
+                f"{SITE_FILE}, {key}",
                 "is missing; a unit is declared, never guessed",
                 f'Write "ft", "us-ft" or "m", the unit of {of}.',
             )
@@ -209,7 +208,7 @@ def _unit(data: Mapping[str, Any], key: str, faults: list[InputError]) -> str:
         return "m"
     if value not in units.SITE_UNITS:
         faults.append(
-            InputError(f"{FILE}, {key}", f"is {shown(value)}", 'Write "ft", "us-ft" (US survey foot) or "m".')
+            InputError(f"{SITE_FILE}, {key}", f"is {shown_name(value)}", 'Write "ft", "us-ft" (US survey foot) or "m".')
         )
         return "m"
     return str(value)
@@ -219,12 +218,14 @@ def _section(data: Mapping[str, Any], key: str, faults: list[InputError], needed
     value = data.get(key)
     if value is None:
         if needed:
-            faults.append(InputError(f"{FILE}, [{key}]", "is missing", needed))
+            faults.append(InputError(f"{SITE_FILE}, [{key}]", "is missing", needed))
         return None
     if not isinstance(value, Mapping):
         faults.append(
             InputError(
-                f"{FILE}, {key}", f"is {shown(value)}, expected a section", f"Write [{key}] and its keys below it."
+                f"{SITE_FILE}, {key}",
+                f"is {shown_name(value)}, expected a section",
+                f"Write [{key}] and its keys below it.",
             )
         )
         return None
@@ -244,7 +245,7 @@ def _accuracy(ground: Mapping[str, Any] | None, unit: str, faults: list[InputErr
     most = units.from_metres(5.0, unit)  # worse than any ground model: a slipped digit
     if number is None or not 0 < number <= most:
         mend = f"Give one standard deviation of an elevation in {unit}, above 0 and at most {most:.3g}."
-        faults.append(InputError(f"{FILE}, [ground] accuracy", f"is {shown(ground['accuracy'])}", mend))
+        faults.append(InputError(f"{SITE_FILE}, [ground] accuracy", f"is {shown_name(ground['accuracy'])}", mend))
         return default
     return units.to_metres(number, unit)
 
@@ -252,10 +253,10 @@ def _accuracy(ground: Mapping[str, Any] | None, unit: str, faults: list[InputErr
 def _files(folder: Path, features: Mapping[str, Any] | None, faults: list[InputError]) -> tuple[Path, ...]:
     if features is None:
         return ()
-    where = f"{FILE}, [features] files"
+    where = f"{SITE_FILE}, [features] files"
     names = features.get("files")
     if not isinstance(names, list) or not names:
-        what = "is missing" if names is None else f"is {shown(names)}, expected a list of file names"
+        what = "is missing" if names is None else f"is {shown_name(names)}, expected a list of file names"
         faults.append(InputError(where, what, 'Write files = ["features.geojson"].'))
         return ()
     paths: list[Path] = []
@@ -276,19 +277,23 @@ def _confirmed(data: Mapping[str, Any], faults: list[InputError]) -> tuple[str, 
     value = data.get("confirm", [])
     if not isinstance(value, list) or not all(isinstance(one, str) for one in value) or len(value) > MOST_CONFIRMED:
         mend = 'Write what the question said, in a list: confirm = ["DS-1, roof_area"].'
-        faults.append(InputError(f"{FILE}, confirm", f"is {shown(value)}, expected a list of texts", mend))
+        faults.append(InputError(f"{SITE_FILE}, confirm", f"is {shown_name(value)}, expected a list of texts", mend))
         return ()
     return tuple(said(one, 160) for one in value)
 
 
-def _rules(data: Mapping[str, Any], faults: list[InputError], profile: Profile | None, length_unit: str) -> RuleBook:
+def _rules(
+    data: Mapping[str, Any], faults: list[InputError], profile: RuleProfile | None, length_unit: str
+) -> RuleBook:
     overrides = _section(data, "rules", faults)
     try:
-        return rules_in_force(overrides or {}, FILE, profile, length_unit)
+        return rules_in_force(overrides or {}, SITE_FILE, profile, length_unit)
     except InputErrors as several:
         faults += several.faults
     except InputError as fault:
         faults.append(fault)
     except OverflowError:
-        faults.append(InputError(f"{FILE}, [rules]", "holds a number too large to be used", "Give a sensible limit."))
-    return rule_book({}, FILE)
+        faults.append(
+            InputError(f"{SITE_FILE}, [rules]", "holds a number too large to be used", "Give a sensible limit.")
+        )
+    return rule_book({}, SITE_FILE)

@@ -30,7 +30,7 @@ BROKEN_OFF = 10.0  # shots of one code with ground shots between them in the lis
 DRAWN = 1.0  # a shot this near to a drawn feature of its kind is a shot of it [m]
 SAME_WALL = 1.5  # top and toe of one wall lie no farther apart [m]
 AT_HOUSE = 0.6  # shots of a wall all this near to a building are of the building [m]
-SAME_PLACE = 0.02  # [m]
+_SAME_PLACE = 0.02  # [m]
 _NEED = {
     "wall": "no line of this plan was held to it",
     "fence": "no line of this plan looked at it",
@@ -138,7 +138,7 @@ class _Made:
         thing = run[0].thing
         if self._accounted(run, made):
             return []
-        corners = [run[0], *(b for a, b in itertools.pairwise(run) if _apart(a.shot, b.shot) > SAME_PLACE)]
+        corners = [run[0], *(b for a, b in itertools.pairwise(run) if _apart(a.shot, b.shot) > _SAME_PLACE)]
         if len(corners) < 2:
             return run
         line = LineString([(one.shot.x, one.shot.y) for one in corners])

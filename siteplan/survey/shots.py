@@ -16,9 +16,8 @@ from siteplan.survey.landxml import read_landxml
 from siteplan.survey.pointlist_signs import Clues
 from siteplan.survey.pointlists import ListedPoint, read_points
 
-_APART = (
-    0.02 * units.FOOT
-)  # a level reading and a shot of one point that differ by more are told; common practice, no source
+# a level reading and a shot of one point that differ by more are told; common practice, no source
+_APART = 0.02 * units.FOOT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +31,7 @@ class ShotList:
     paths: tuple[Path, ...]
 
 
-def read_shots(files: GroundFiles, home: Path, clues: Clues) -> ShotList:
+def read_ground_shots(files: GroundFiles, home: Path, clues: Clues) -> ShotList:
     """The shots that [ground] names.
 
     Parameters

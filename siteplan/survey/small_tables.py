@@ -16,7 +16,7 @@ from siteplan.survey.files import said
 from siteplan.survey.levels_book import LevelBook
 from siteplan.survey.typed_text import cells_of, numbered_lines, separator_of
 
-COLUMNS: Mapping[str, tuple[str, ...]] = {
+_COLUMNS: Mapping[str, tuple[str, ...]] = {
     "line": ("line", "run", "pipe run"),
     "station": ("station", "sta", "chainage"),
     "rod": ("rod", "reading", "fs", "ifs", "rod reading", "foresight"),
@@ -101,7 +101,7 @@ def _header(cells: list[str], shown: str) -> list[str] | None:
     """Column names, or None where the first row holds readings."""
     plain = [re.sub(r"\s*[\(\[].*", "", cell).strip().lower().replace("_", " ") for cell in cells]
     plain = [re.sub(r" (ft|us ft|m|metres|feet)$", "", cell) for cell in plain]
-    known = {word: column for column, words in COLUMNS.items() for word in words}
+    known = {word: column for column, words in _COLUMNS.items() for word in words}
     if not any(word in known for word in plain) or any(re.fullmatch(r"[+-]?\d*\.?\d+", word) for word in plain):
         return None
     header = [known.get(word, "") for word in plain]
@@ -111,7 +111,7 @@ def _header(cells: list[str], shown: str) -> list[str] | None:
     return header
 
 
-def number_of(table: Table, row: int, column: str, text: str, unit: str) -> float:
+def cell_number(table: Table, row: int, column: str, text: str, unit: str) -> float:
     """An elevation, coordinate or length of a table in metres.
 
     Parameters
@@ -179,7 +179,7 @@ def rod_of(table: Table, row: int, text: str, rod: str) -> float:
         raise InputError(table.where(row, "rod"), what, mend or "Type it as read.") from None
 
 
-def station_of(text: str, unit: str) -> float | None:
+def typed_station(text: str, unit: str) -> float | None:
     """A station in metres from what was typed: 0+40, 1+25.5, or a bare length.
 
     Parameters

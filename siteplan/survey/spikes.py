@@ -13,11 +13,11 @@ from siteplan.survey.files import said
 from siteplan.survey.questions import Oddity
 
 NEIGHBOURS = 8
-FEWEST = 6  # shots, below which nothing is usual
+_FEWEST = 6  # shots, below which nothing is usual
 ASKED = 1.5  # off all neighbours by so much: asked about [m]; common practice, no source
 TOLD = 0.5  # said [m]; common practice, no source
 STEEP = 0.5  # and at such a slope to the nearest [-]: a bank is shot at its top and its toe
-ALIKE = 3.0  # the neighbours agree among themselves this many times better [-]
+_ALIKE = 3.0  # the neighbours agree among themselves this many times better [-]
 MOST_TOLD = 8
 
 
@@ -41,12 +41,12 @@ def spikes(site: Site, shown: str) -> list[Oddity]:
 
 def _shots(site: Site) -> Iterator[Oddity]:
     shots = site.shots
-    if len(shots) < FEWEST:
+    if len(shots) < _FEWEST:
         return
     xy = np.array([(shot.x, shot.y) for shot in shots])
     z = np.array([shot.z for shot in shots])
     off, slope, spread = _against_neighbours(xy, z)
-    odd = (np.abs(off) > TOLD) & (slope > STEEP) & (spread * ALIKE < np.abs(off))
+    odd = (np.abs(off) > TOLD) & (slope > STEEP) & (spread * _ALIKE < np.abs(off))
     unit = site.elevation_unit
     for k in np.flatnonzero(odd)[np.argsort(-np.abs(off[odd]), kind="stable")][:MOST_TOLD].tolist():
         way = "above" if off[k] > 0 else "below"
@@ -86,7 +86,7 @@ def _cells(site: Site, shown: str) -> Iterator[Oddity]:
     if site.tin is not None:
         return
     x, y, z = cells_inside(site.grid, site.lot)
-    if len(z) < FEWEST:
+    if len(z) < _FEWEST:
         return
     step = site.grid.cell * 1.5
     ring = [

@@ -14,9 +14,8 @@ from siteplan.site import Floats, Shot, Site, Tin
 from siteplan.survey.tin import shares
 from siteplan.survey.tin_grid import slopes
 
-TOGETHER = (
-    3.0  # distance over which errors of unshot ground and of a grid go together, 1/e [m]; common practice, no source
-)
+# distance over which errors of unshot ground and of a grid go together, 1/e [m]; common practice, no source
+TOGETHER = 3.0
 ROUGH = 0.01  # unshot flat ground strays by so much a metre from the nearest shot [-]; common practice, no source
 ROUGH_SLOPE = 0.05  # and by so much of the slope more [-]; common practice, no source
 MOST_ROUGH = 0.15  # at most [m]

@@ -11,7 +11,7 @@ from siteplan.site import Floats, Indices, Tin
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-SAME_PLACE = 1e-4  # shots nearer than this in plan are one vertex [m]
+_SAME_PLACE = 1e-4  # shots nearer than this in plan are one vertex [m]
 _INSIDE = 1e-9  # a place this far outside a triangle, in shares of it, lies on its edge [-]
 
 
@@ -43,7 +43,7 @@ def one_a_place(xy: Floats) -> tuple[Indices, Indices]:
     xy = np.asarray(xy, float)
     # thousands on one and the same place would make millions of pairs
     alone, lead, same = np.unique(xy, axis=0, return_index=True, return_inverse=True)
-    pairs = np.sort(lead[cKDTree(alone).query_pairs(SAME_PLACE, output_type="ndarray")], axis=1)
+    pairs = np.sort(lead[cKDTree(alone).query_pairs(_SAME_PLACE, output_type="ndarray")], axis=1)
     owner = np.arange(len(xy))
     for a, b in sorted(map(tuple, pairs.tolist())):
         owner[b] = min(owner[b], owner[a])
@@ -85,7 +85,7 @@ def tin_of(xy: Floats, z: Floats, breaklines: Sequence[tuple[int, int]] = ()) ->
     xy, z = np.ascontiguousarray(xy, float), np.asarray(z, float)
     middle = xy.mean(axis=0) if len(xy) else np.zeros(2)
     place = np.ascontiguousarray(xy - middle)  # coordinates of millions would cost the predicates their last digits
-    if len(xy) < 3 or _width(place) < 10 * SAME_PLACE:
+    if len(xy) < 3 or _width(place) < 10 * _SAME_PLACE:
         raise ValueError("fewer than three shots, or all on one line")
     wanted = np.unique(
         np.sort(np.asarray([pair for pair in breaklines if pair[0] != pair[1]], np.intp).reshape(-1, 2), axis=1), axis=0

@@ -8,12 +8,12 @@ from siteplan import units
 from siteplan.site import Floats, Grid, Indices, Tin
 from siteplan.survey.tin import raster_heights
 
-FINEST = {
+_FINEST = {
     "ft": units.FOOT / 4,
     "us-ft": units.US_SURVEY_FOOT / 4,
     "m": 0.1,
 }  # [m]; shots read to half a foot then fall on nodes
-MOST_NODES = 1_500_000
+_MOST_NODES = 1_500_000
 STEEPEST = 2.0  # a triangle on the hull steeper than this is a sliver: its plane is not carried on [-]
 
 
@@ -35,10 +35,10 @@ def tin_grid(tin: Tin, unit: str) -> tuple[Grid, float]:
     cell : float
         Distance between nodes [m].
     """
-    cell = FINEST[unit]
+    cell = _FINEST[unit]
     west, south = tin.xy.min(axis=0)
     east, north = tin.xy.max(axis=0)
-    while (east - west) * (north - south) > MOST_NODES * cell**2:
+    while (east - west) * (north - south) > _MOST_NODES * cell**2:
         cell *= 2
     left, top = (np.floor(west / cell) - 2) * cell, (np.ceil(north / cell) + 2) * cell
     rows, cols = (int(np.ceil(size / cell)) + 3 for size in (top - south, east - left))

@@ -9,7 +9,7 @@ import numpy as np
 from siteplan.compiling import compiled
 from siteplan.site import Floats
 
-TOUCHES = 1e-7  # a node this near an edge lies on it [raster steps]
+_TOUCHES = 1e-7  # a node this near an edge lies on it [raster steps]
 _LEVEL = 1e-9  # an edge that rises less runs along a row [raster steps]
 
 
@@ -22,8 +22,8 @@ def scan_triangles(col: Floats, row: Floats, height: Floats, rows: int, cols: in
     """
     z = np.full(rows * cols, np.nan)
     for t in range(row.shape[0]):
-        top = max(0.0, math.ceil(min(row[t, 0], row[t, 1], row[t, 2]) - TOUCHES))
-        bottom = min(rows - 1.0, math.floor(max(row[t, 0], row[t, 1], row[t, 2]) + TOUCHES))
+        top = max(0.0, math.ceil(min(row[t, 0], row[t, 1], row[t, 2]) - _TOUCHES))
+        bottom = min(rows - 1.0, math.floor(max(row[t, 0], row[t, 1], row[t, 2]) + _TOUCHES))
         line = top
         while line <= bottom:
             left, right, start, end = np.inf, -np.inf, 0.0, 0.0
@@ -32,7 +32,7 @@ def scan_triangles(col: Floats, row: Floats, height: Floats, rows: int, cols: in
                 along, rise = line - row[t, a], row[t, b] - row[t, a]
                 level = abs(rise) < _LEVEL
                 part = 0.0 if level else along / rise
-                if part < -TOUCHES or part > 1 + TOUCHES or (level and abs(along) > TOUCHES):
+                if part < -_TOUCHES or part > 1 + _TOUCHES or (level and abs(along) > _TOUCHES):
                     continue
                 part = min(max(part, 0.0), 1.0)
                 # a level edge is met along all of it: both its ends count
@@ -44,10 +44,10 @@ def scan_triangles(col: Floats, row: Floats, height: Floats, rows: int, cols: in
                     if at > right:
                         right, end = at, high
             if left <= right:
-                first = max(0.0, math.ceil(left - TOUCHES))
-                last = min(cols - 1.0, math.floor(right + TOUCHES))
+                first = max(0.0, math.ceil(left - _TOUCHES))
+                last = min(cols - 1.0, math.floor(right + _TOUCHES))
                 wide = right - left
-                rate = 1.0 / wide if wide > TOUCHES else 0.0
+                rate = 1.0 / wide if wide > _TOUCHES else 0.0
                 offset, climb = (first - left) * rate, end - start
                 node = int(line) * cols + int(first)
                 for step in range(int(last - first) + 1):

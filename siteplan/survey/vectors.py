@@ -16,7 +16,7 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.files import number_in, number_of, said, text_of
 from siteplan.survey.frame import crs_of, horizontal
 from siteplan.survey.layers import read_layers
-from siteplan.survey.records import LON_LAT, MOST_FEATURES, SHAPES, Record, VectorFile, place_of
+from siteplan.survey.records import LON_LAT, MOST_FEATURES, SHAPES, FeatureRecord, VectorFile, place_of
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -101,7 +101,7 @@ def _geojson(path: Path, shown: str, *, local: bool) -> VectorFile:
             f"Keep those of this lot and its surroundings, at most {MOST_FEATURES}.",
         )
     faults: list[InputError] = []
-    records: list[Record] = []
+    records: list[FeatureRecord] = []
     for number, item in enumerate(items, 1):
         properties = item.get("properties") if isinstance(item, dict) else None
         properties = properties if isinstance(properties, dict) else {}
@@ -116,7 +116,7 @@ def _geojson(path: Path, shown: str, *, local: bool) -> VectorFile:
         except InputError as fault:
             faults.append(fault)
             continue
-        records.append(Record(number=number, place=place, properties=properties, geometry=geometry))
+        records.append(FeatureRecord(number=number, place=place, properties=properties, geometry=geometry))
     raise_gathered(faults)
     crs = _member_crs(data.get("crs"), shown)
     notes: tuple[str, ...] = ()
@@ -144,7 +144,7 @@ def _member_crs(member: object, shown: str) -> CRS | None:
     return horizontal(crs_of(name, f"{shown}, crs"), f"{shown}, crs")
 
 
-def _could_be_lon_lat(records: list[Record]) -> bool:
+def _could_be_lon_lat(records: list[FeatureRecord]) -> bool:
     bounds = [r.geometry.bounds for r in records if r.geometry is not None and not r.geometry.is_empty]
     return bool(bounds) and all(
         abs(w) <= 180 and abs(e) <= 180 and abs(s) <= 90 and abs(n) <= 90 for w, s, e, n in bounds
@@ -213,7 +213,7 @@ def _csv_points(path: Path, shown: str) -> VectorFile:
             "Name the columns: kind, name, easting, northing.",
         )
     faults: list[InputError] = []
-    records: list[Record] = []
+    records: list[FeatureRecord] = []
     for number, (line, cells) in enumerate(rows[1:], 1):
         row = dict(zip(head, cells, strict=False))
         place = place_of(shown, line, row.get("name"), word="line")
@@ -232,7 +232,7 @@ def _csv_points(path: Path, shown: str) -> VectorFile:
             faults.append(fault)
             continue
         properties = {key: value.strip() for key, value in row.items() if key not in axes and key and value.strip()}
-        records.append(Record(number=number, place=place, properties=properties, geometry=geometry))
+        records.append(FeatureRecord(number=number, place=place, properties=properties, geometry=geometry))
     raise_gathered(faults)
     crs = crs_of(LON_LAT, shown) if pair == "lon" else None
     return VectorFile(file=shown, paths=(path,), records=tuple(records), crs=crs)

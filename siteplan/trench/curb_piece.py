@@ -24,14 +24,13 @@ from siteplan.values import CurbPiece, Line, Outlet, Pipe, PipeChoice, Reach
 from siteplan.water.capacity import full_flow
 from siteplan.water.roughness import manning_n
 
-LAST = (
-    5.0 * units.FOOT
-)  # of smaller pipe before a curb: the reducer lies where it can be dug up; common practice, no source
-LEAST = 1.0 * units.FOOT  # a shorter piece cannot be laid with its coupling; common practice, no source
+# of smaller pipe before a curb: the reducer lies where it can be dug up; common practice, no source
+_LAST = 5.0 * units.FOOT
+_LEAST = 1.0 * units.FOOT  # a shorter piece cannot be laid with its coupling; common practice, no source
 BELOW_JOIN = 1.0 * units.FOOT  # from a wye or a bend to the reducer [m]; common practice, no source
-NEXT_SIZE = 0.6  # of bore: one trade size down is at least this
+_NEXT_SIZE = 0.6  # of bore: one trade size down is at least this
 SAME_BORE = 0.003  # kinds of one nominal size differ by less [m]
-MOST_HOLES = 4  # taken by ourselves where only their spacing is told; common practice, no source
+_MOST_HOLES = 4  # taken by ourselves where only their spacing is told; common practice, no source
 _EDGE = 1e-6
 
 
@@ -81,18 +80,18 @@ def curb_piece(
         through = comes
     if through is None:
         return None
-    next_size = through.bore >= NEXT_SIZE * comes.bore
+    next_size = through.bore >= _NEXT_SIZE * comes.bore
     if "holes" not in told and not narrow and high:
         count = _needed(line, through, site, flow)
         spaced = float(told.get("hole_spacing", 0.0)) - through.od >= (rules.limit(site.rules, rules.CURB_HOLE) or 0.0)
-        if count > (MOST_HOLES if spaced else 1):
+        if count > (_MOST_HOLES if spaced else 1):
             return None
     if count == 1 and high and not narrow and not next_size:
         return None
     if count > 1:
         return CurbPiece(pipe=through, number=count, station_to=0.0, fitting="box")
     end = _end(line, reaches, joins)
-    if through is comes or end < LEAST:
+    if through is comes or end < _LEAST:
         return None
     return CurbPiece(pipe=through, number=1, station_to=end, fitting="flat-bottom reducer")
 
@@ -159,7 +158,7 @@ def _end(line: Line, reaches: Sequence[Reach], joins: Sequence[float]) -> float:
         *(reach.sleeve.station_from for reach in reaches if reach.sleeve is not None),
         line.length / 2,
     ]
-    return min(LAST, *stops)
+    return min(_LAST, *stops)
 
 
 def _fits(pipe: Pipe, face: float, line: Line, outlet: Outlet, site: Site) -> bool:
@@ -202,6 +201,6 @@ def _needed(line: Line, pipe: Pipe, site: Site, flow: float | None) -> int:
     ]
     least = min(grades, default=0.0)
     if least <= 0:
-        return MOST_HOLES + 1
+        return _MOST_HOLES + 1
     each = full_flow(pipe.bore, least, manning_n(pipe, site.sizing.age, site.sizing.kb, least))
     return max(1, math.ceil(flow / each - 1e-9))

@@ -31,9 +31,9 @@ from siteplan.trench.curb_piece import curb_piece, with_curb_piece
 from siteplan.trench.pipe_words import coupling_words, short, small
 from siteplan.trench.under import (
     Along,
-    along,
     forecast_of,
     forecasts,
+    ground_along,
     ground_notes,
     held_of,
     pool_limit,
@@ -42,7 +42,7 @@ from siteplan.trench.under import (
 from siteplan.values import Bedding, Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
 from siteplan.water.capacity import full_flow
 
-SLACK = 0.0005  # m, what rounding may take from a cover
+_SLACK = 0.0005  # m, what rounding may take from a cover
 _BEDDINGS = {"wet ground": Bedding.STONE_BED, "house backfill": Bedding.TAMPED_UNDER}
 SIDE_FILLS = ("hand_tamped", "stone")  # tried in this order beside a pipe under wheels
 PLACES = ("pavement", "outlet zone", "wet ground", "house backfill")  # the first that holds names a stretch
@@ -128,7 +128,7 @@ def _joined_at(line: Line, other: Line) -> float:
 def _with_pipes(
     line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None, joins: Sequence[float]
 ) -> Line:
-    found = along(line, site)
+    found = ground_along(line, site)
     line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
     stocks = _of_size(line, site)
     told = forecasts(line, found, stocks, site.length_unit) if line.soft else {}
@@ -328,9 +328,9 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         faults += said
     elif asked.place == "outlet zone":
         thin = asked.cover(stock)
-        if thin < lawn - SLACK and not stock.is_heavy:
+        if thin < lawn - _SLACK and not stock.is_heavy:
             faults.append(f"{small(thin, unit)} of cover, less than lawn's {small(lawn, unit)}: heavy pipe only")
-    elif not own and asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - SLACK:
+    elif not own and asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - _SLACK:
         faults.append(
             f"its top stands higher: {small(asked.lawn_cover(stock), unit)} of cover, {small(lawn, unit)} asked"
         )
@@ -362,7 +362,7 @@ def _under_wheels(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
     fill = SIDE_FILLS[0]
     for wheels in asked.wheels:
         cover = asked.cover(stock, wheels.station_from, wheels.station_to)
-        if cover < asks + doubt - SLACK:
+        if cover < asks + doubt - _SLACK:
             beside = "" if cover < asks else f" with {small(doubt, unit)} of doubt"
             faults.append(f"{small(cover, unit)} of cover under the pavement{beside}, {small(asks, unit)} asked of it")
         if cover <= 0:

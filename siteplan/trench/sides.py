@@ -154,7 +154,7 @@ def depth_along(side: Side, guess: str) -> tuple[np.ndarray[Any, Any], np.ndarra
     return case.station, np.maximum.accumulate(case.invert) - case.invert
 
 
-def as_text(found: Sequence[Sides], unit: str) -> str:
+def sides_as_text(found: Sequence[Sides], unit: str) -> str:
     """The comparison as a table for each line.
 
     Parameters

@@ -29,8 +29,8 @@ from siteplan.values import BellyForecast, BellyUnknown, Line, LowSpot, Outlet, 
 
 Floats = NDArray[np.float64]
 
-STEP = 0.05  # m between samples
-SHORT = 0.05  # m; weaker ground shorter than this is not looked at
+_STEP = 0.05  # m between samples
+_SHORT = 0.05  # m; weaker ground shorter than this is not looked at
 WORST = 3  # mends told
 NOTHING = 0.10 * units.INCH  # a shallower pool is not worth a word
 
@@ -47,7 +47,7 @@ class Along:
         return replace(self, over=self.over - by)
 
 
-def along(line: Line, site: Site) -> Along:
+def ground_along(line: Line, site: Site) -> Along:
     """Ground above the invert along a line, at close stations, rows, vertices and edges.
 
     Parameters
@@ -64,7 +64,7 @@ def along(line: Line, site: Site) -> Along:
     """
     at = np.array([vertex.station for vertex in line.vertices])
     edges = [edge for crossing in line.crossings for edge in (crossing.station_from, crossing.station_to)]
-    station = np.unique(np.concatenate((np.arange(0.0, at[-1], STEP), at, edges)))
+    station = np.unique(np.concatenate((np.arange(0.0, at[-1], _STEP), at, edges)))
     station = station[(station >= 0) & (station <= at[-1])]
     x, y = (np.interp(station, at, [getattr(vertex, axis) for vertex in line.vertices]) for axis in "xy")
     ground = heights(site.grid, x, y)
@@ -122,7 +122,7 @@ def soft_of(line: Line, site: Site, spots: Sequence[LowSpot]) -> tuple[SoftGroun
         )
         for start, end in _beside_house(line, site)
     ]  # fmt: skip
-    kept = [one for one in found if one.station_to - one.station_from > SHORT]
+    kept = [one for one in found if one.station_to - one.station_from > _SHORT]
     return tuple(sorted(kept, key=lambda one: (one.station_from, one.station_to, one.what)))
 
 
@@ -143,7 +143,7 @@ def _beside_house(line: Line, site: Site) -> list[tuple[float, float]]:
                 ends = sorted(
                     a.station + run.project(shapely.Point(place)) for place in (piece.coords[0], piece.coords[-1])
                 )
-                if found and ends[0] - found[-1][1] < SHORT:
+                if found and ends[0] - found[-1][1] < _SHORT:
                     found[-1] = (found[-1][0], ends[1])
                 else:
                     found.append((ends[0], ends[1]))

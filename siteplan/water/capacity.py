@@ -13,7 +13,7 @@ from functools import cache
 from typing import Literal
 
 from siteplan.water.section import GRAVITY, segment_factor, wetted_angle
-from siteplan.water.trouble import above_zero, at_least_zero, within
+from siteplan.water.trouble import above_zero, at_least_zero, within_time
 
 FillOf = Literal["depth", "flow"]
 FILL = 0.80
@@ -153,7 +153,7 @@ def part_full(depth_ratio: float) -> PartFull:
     """
     if 1.0 < depth_ratio < 1.0 + 1e-12:
         depth_ratio = 1.0  # a division's last digit
-    within("depth over bore", depth_ratio, 0.0, 1.0, "give water depth divided by inside diameter")
+    within_time("depth over bore", depth_ratio, 0.0, 1.0, "give water depth divided by inside diameter")
     angle = wetted_angle(depth_ratio)
     if angle == 0.0:
         return PartFull(depth=0.0, area=0.0, radius=0.0, velocity=0.0, flow=0.0)
@@ -305,7 +305,7 @@ def design_share(fill: float, fill_of: FillOf) -> float:
     a fill below 1 is practice. Above 0.82 of the depth a pipe would carry more than full, which no design counts on.
     """
     above_zero("design fill", fill, "give a share above 0 and at most 1, such as 0.80")
-    within("design fill", fill, 0.0, 1.0, "give a share above 0 and at most 1, such as 0.80")
+    within_time("design fill", fill, 0.0, 1.0, "give a share above 0 and at most 1, such as 0.80")
     if fill_of == "flow":
         return fill
     if fill_of == "depth":

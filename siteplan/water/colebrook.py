@@ -8,11 +8,10 @@ from __future__ import annotations
 import math
 
 from siteplan.water.section import GRAVITY, segment_factor, wetted_angle
-from siteplan.water.trouble import above_zero, within
+from siteplan.water.trouble import above_zero, within_time
 
-VISCOSITY = (
-    1.31e-6  # of water at 10 degrees C [m2/s], as European tables of drains take it (EN 12056-2 annex B, memory)
-)
+# of water at 10 degrees C [m2/s], as European tables of drains take it (EN 12056-2 annex B, memory)
+_VISCOSITY = 1.31e-6
 
 
 def flow_part_full(bore: float, grade: float, kb: float, depth_ratio: float = 1.0) -> float:
@@ -52,14 +51,14 @@ def flow_part_full(bore: float, grade: float, kb: float, depth_ratio: float = 1.
     above_zero("bore", bore, "give the inside diameter of the pipe in metres")
     above_zero("grade", grade, "a pipe without fall carries nothing by gravity; give fall over length")
     above_zero("kb", kb, "give the roughness in use in metres, for example 0.001")
-    within("depth over bore", depth_ratio, 0.0, 1.0, "give water depth divided by inside diameter")
+    within_time("depth over bore", depth_ratio, 0.0, 1.0, "give water depth divided by inside diameter")
     angle = wetted_angle(depth_ratio)
     if angle == 0.0:
         return 0.0
     segment = segment_factor(angle)
     wide = bore * segment / angle  # four times the hydraulic radius
     root = math.sqrt(2 * GRAVITY * wide * grade)
-    inner = 2.51 * VISCOSITY / (wide * root) + kb / (3.71 * wide)
+    inner = 2.51 * _VISCOSITY / (wide * root) + kb / (3.71 * wide)
     return max(-2 * math.log10(inner), 0.0) * root * bore**2 / 8 * segment if inner < 1 else 0.0
 
 

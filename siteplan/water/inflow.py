@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from siteplan.units import flow_text
 from siteplan.water.rain import MINUTE, Rainfall, read_rain
-from siteplan.water.trouble import above_zero, at_least_zero, within
+from siteplan.water.trouble import above_zero, at_least_zero, within_time
 
 SHORT, LONG = 5 * MINUTE, 60 * MINUTE  # answered side by side: how a roof answers, and what plumbing codes print
 
@@ -49,7 +49,7 @@ def runoff(area: float, intensity: float, coefficient: float = 1.0) -> float:
     """
     at_least_zero("area", area, "give the horizontal area that drains there")
     at_least_zero("rainfall intensity", intensity, "give the rate for the design storm")
-    within("runoff coefficient", coefficient, 0.0, 1.0, "give the share that runs off, 1 for a roof")
+    within_time("runoff coefficient", coefficient, 0.0, 1.0, "give the share that runs off, 1 for a roof")
     return coefficient * intensity * area
 
 

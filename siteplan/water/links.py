@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from siteplan.units import GALLON_PER_MINUTE, INCH, LITRE, MILLIMETRE, length_text
 from siteplan.water.section import GRAVITY
-from siteplan.water.trouble import above_zero, at_least_zero, finite, within
+from siteplan.water.trouble import above_zero, at_least_zero, finite, within_time
 
 WEIR = 1.84  # sharp-edged weir, SI [m^(1/2)/s]; any hydraulics text (memory)
 ORIFICE = 0.6  # sharp-edged orifice [-]; any hydraulics text (memory)
@@ -190,5 +190,5 @@ def leader_flow(bore: float, ring: float) -> float:
     """
     above_zero("bore", bore, "give the inside diameter of the leader")
     above_zero("ring of water", ring, "give the share of the area, 7/24 or 1/3")
-    within("ring of water", ring, 0.0, 1.0, "give the share of the area, 7/24 or 1/3")
+    within_time("ring of water", ring, 0.0, 1.0, "give the share of the area, 7/24 or 1/3")
     return 27.8 * math.pow(ring, 5 / 3) * math.pow(bore / INCH, 8 / 3) * GALLON_PER_MINUTE

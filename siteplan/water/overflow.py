@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from siteplan.water.capacity import full_flow, full_friction_slope, normal_depth, pressure_velocity_head
 from siteplan.water.section import Circle, critical_depth
 from siteplan.water.sizes import upstream_first
-from siteplan.water.surface import Run, TailWater, water_outside
+from siteplan.water.surface import SurfaceRun, TailWater, water_outside
 from siteplan.water.trouble import above_zero, at_least_zero, finite
 
 _SWEEPS = 400
@@ -54,7 +54,7 @@ class Pump:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class OverflowEntry:
     """A source where it meets the pipes.
 
     Attributes
@@ -84,7 +84,7 @@ class Entry:
         )
 
 
-def quick_levels(runs: Sequence[Run], flows: Mapping[str, float], tail_water: TailWater) -> dict[str, float]:
+def quick_levels(runs: Sequence[SurfaceRun], flows: Mapping[str, float], tail_water: TailWater) -> dict[str, float]:
     """Water level at the upper end of every run, without stepping along it: normal depth, or a full pipe's head line.
 
     A run that carries more than its full flow, or that is drowned from below, builds head at the full-pipe friction slope.
@@ -119,7 +119,7 @@ def quick_levels(runs: Sequence[Run], flows: Mapping[str, float], tail_water: Ta
 
 
 def _levels(
-    by_id: Mapping[str, Run], order: Sequence[str], flows: Mapping[str, float], tail_water: TailWater
+    by_id: Mapping[str, SurfaceRun], order: Sequence[str], flows: Mapping[str, float], tail_water: TailWater
 ) -> dict[str, float]:
     levels: dict[str, float] = {}
     for name in reversed(order):
@@ -136,7 +136,7 @@ def _levels(
     return levels
 
 
-def _upper_level(run: Run, flow: float, below: float) -> float:
+def _upper_level(run: SurfaceRun, flow: float, below: float) -> float:
     if flow == 0.0:
         return max(below, run.invert_up)
     size = abs(flow)
@@ -156,7 +156,7 @@ def _upper_level(run: Run, flow: float, below: float) -> float:
 
 
 def shares_taken(
-    runs: Sequence[Run], entries: Sequence[Entry], demand: Mapping[str, float], tail_water: TailWater
+    runs: Sequence[SurfaceRun], entries: Sequence[OverflowEntry], demand: Mapping[str, float], tail_water: TailWater
 ) -> dict[str, float]:
     """What the pipes take of each source's water in steady flow; the rest comes out at its rim.
 
@@ -209,7 +209,7 @@ def shares_taken(
     }
     scale = max(sum(taken.values()), 1e-9)
 
-    def level_of(entry: Entry) -> float:
+    def level_of(entry: OverflowEntry) -> float:
         return _levels(by_id, order, run_flows(by_id, order, entries, taken), tail_water)[entry.run]
 
     for _ in range(_SWEEPS):
@@ -225,13 +225,13 @@ def shares_taken(
     raise ValueError("the flows find no balance at the rims: check that rims stand above the pipes that feed them")
 
 
-def _outlet_of(name: str, by_id: Mapping[str, Run]) -> str:
+def _outlet_of(name: str, by_id: Mapping[str, SurfaceRun]) -> str:
     down = by_id[name].into
     return name if down is None else _outlet_of(down, by_id)
 
 
 def _share_at_rim(
-    entry: Entry, most: float, scale: float, taken: dict[str, float], level_of: Callable[[Entry], float]
+    entry: OverflowEntry, most: float, scale: float, taken: dict[str, float], level_of: Callable[[OverflowEntry], float]
 ) -> float:
     """Largest share that keeps the level at the rim; `taken` is left with the last one tried."""
 
@@ -257,7 +257,7 @@ def _share_at_rim(
 
 
 def run_flows(
-    by_id: Mapping[str, Run], order: Sequence[str], entries: Sequence[Entry], taken: Mapping[str, float]
+    by_id: Mapping[str, SurfaceRun], order: Sequence[str], entries: Sequence[OverflowEntry], taken: Mapping[str, float]
 ) -> dict[str, float]:
     """Flow of every run: what its own sources give and what falls into it.
 

@@ -7,7 +7,7 @@ from siteplan.values import Pipe
 from siteplan.water.colebrook import equal_roughness
 from siteplan.water.sizes import SMOOTH
 
-FLATTEST = 0.001  # grade at which the n of a level piece is taken
+_FLATTEST = 0.001  # grade at which the n of a level piece is taken
 
 
 def manning_n(pipe: Pipe, age: str, kb: float | None, grade: float) -> float:
@@ -34,7 +34,7 @@ def manning_n(pipe: Pipe, age: str, kb: float | None, grade: float) -> float:
     `siteplan.books.hydraulics.roughness_book`, with a source at every row.
     """
     if kb is not None and pipe.roughness <= SMOOTH:
-        return equal_roughness(pipe.bore, max(grade, FLATTEST), kb)
+        return equal_roughness(pipe.bore, max(grade, _FLATTEST), kb)
     if age == "design":
         return pipe.roughness
     try:

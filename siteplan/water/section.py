@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from siteplan.water.trouble import above_zero, at_least_zero
 
-GRAVITY = (
-    9.80665  # standard gravity [m/s2], exact by definition (third general conference on weights and measures, 1901)
-)
+# standard gravity [m/s2], exact by definition (third general conference on weights and measures, 1901)
+GRAVITY = 9.80665
 _TOP_SHARE = 1e6  # an open section is searched up to this many times its own size
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from siteplan.units import drop_text, length_text
 from siteplan.water.section import Circle, flow_area
 from siteplan.water.sizes import upstream_first
-from siteplan.water.surface import Run
+from siteplan.water.surface import SurfaceRun
 from siteplan.water.trouble import Trouble, above_zero, finite
 
 _SLICES = 200
@@ -110,7 +110,7 @@ def standing_length(length: float, invert_up: float, invert_down: float, level: 
     return length if level >= high else length * (level - low) / (high - low)
 
 
-def standing_water(runs: Sequence[Run], level: float) -> tuple[float, float, float]:
+def left_standing(runs: Sequence[SurfaceRun], level: float) -> tuple[float, float, float]:
     """How much pipe stands in water at one level.
 
     Parameters
@@ -146,7 +146,7 @@ def standing_water(runs: Sequence[Run], level: float) -> tuple[float, float, flo
 
 
 def blocked_outlet(
-    runs: Sequence[Run],
+    runs: Sequence[SurfaceRun],
     openings: Sequence[Opening],
     *,
     outlet: str,
@@ -205,7 +205,7 @@ def blocked_outlet(
             rule="overflow-path", subject=outlet, status="fail", value=None, limit=None, unit="m", message=message
         )
     first = rims[0]
-    wet, full, volume = standing_water(joined, first.rim)
+    wet, full, volume = left_standing(joined, first.rim)
     filled = volume / inflow if inflow is not None and inflow > 0 else None
     follow = next((opening.rim for opening in rims[1:] if opening.rim > first.rim), None)
     text = f"{outlet}: blocked, the water stands at {length_text(first.rim, elevation_unit or unit)} and comes out first at {first.name}"

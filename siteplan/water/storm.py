@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from siteplan.values import SourceStorm
 from siteplan.water.capacity import full_flow
 from siteplan.water.hyetograph import Hyetograph
-from siteplan.water.overflow import Entry, Pump, quick_levels, run_flows, shares_taken
+from siteplan.water.overflow import OverflowEntry, Pump, quick_levels, run_flows, shares_taken
 from siteplan.water.sizes import upstream_first
-from siteplan.water.surface import Run, TailWater
+from siteplan.water.surface import SurfaceRun, TailWater
 
 _EVENTS = 200_000
 _LEAK = 1e-9  # m3/s: below this an overflow is the rounding of the balance at a rim
@@ -106,8 +106,8 @@ class _Tally:
 
 
 def run_storm(
-    runs: Sequence[Run],
-    entries: Sequence[Entry],
+    runs: Sequence[SurfaceRun],
+    entries: Sequence[OverflowEntry],
     storm: Hyetograph,
     tail_water: TailWater = None,
 ) -> StormResult:
@@ -196,7 +196,7 @@ def run_storm(
 
 
 def _count(
-    entries: Sequence[Entry], tallies: Mapping[str, _Tally], demand: Mapping[str, float], taken: Mapping[str, float],
+    entries: Sequence[OverflowEntry], tallies: Mapping[str, _Tally], demand: Mapping[str, float], taken: Mapping[str, float],
     levels: Mapping[str, float], now: float, span: float,
 ) -> float:  # fmt: skip
     spilt = 0.0
@@ -215,7 +215,7 @@ def _count(
 
 
 def _result(
-    runs: Sequence[Run], entries: Sequence[Entry], storm: Hyetograph, tallies: Mapping[str, _Tally], pits: Mapping[str, _Pit],
+    runs: Sequence[SurfaceRun], entries: Sequence[OverflowEntry], storm: Hyetograph, tallies: Mapping[str, _Tally], pits: Mapping[str, _Pit],
     peaks: Mapping[str, tuple[float, float]], intervals: tuple[Interval, ...],
 ) -> StormResult:  # fmt: skip
     length = storm.ends[-1]

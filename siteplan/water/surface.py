@@ -25,15 +25,14 @@ from siteplan.water.sizes import upstream_first
 from siteplan.water.steps import rapid_depth, slow_depth, step_up
 from siteplan.water.trouble import above_zero, at_least_zero, finite
 
-STEP = 0.25  # longest step along a run [m]
+_STEP = 0.25  # longest step along a run [m]
 Regime = Literal["dry", "still", "slow", "rapid", "full"]
-TailWater = (
-    float | None | Mapping[str, float | None]
-)  # one level outside every outlet, or by the id of the outlet's run
+# one level outside every outlet, or by the id of the outlet's run
+TailWater = float | None | Mapping[str, float | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
+class SurfaceRun:
     """Straight pipe of one grade and bore.
 
     Attributes
@@ -118,8 +117,8 @@ class RunSurface:
     full_length: float
 
 
-def water_surface(
-    runs: Sequence[Run], flows: Mapping[str, float], tail_water: TailWater, *, step: float = STEP
+def hydraulic_grade_line(
+    runs: Sequence[SurfaceRun], flows: Mapping[str, float], tail_water: TailWater, *, step: float = _STEP
 ) -> dict[str, RunSurface]:
     """The water surface along every run of a tree, steady flow.
 
@@ -204,11 +203,11 @@ def water_outside(tail_water: TailWater, outlet: str) -> float | None:
     return None if level is None else finite("tail-water", level, "give its elevation, or None for a free outlet")
 
 
-def _even_depth(run: Run, flow: float) -> float | None:
+def _even_depth(run: SurfaceRun, flow: float) -> float | None:
     return normal_depth(flow, run.bore, run.grade, run.roughness) if run.grade > 0 else None
 
 
-def _outlet_depth(run: Run, flow: float, tail_water: float | None) -> float:
+def _outlet_depth(run: SurfaceRun, flow: float, tail_water: float | None) -> float:
     own = 0.0
     if flow > 0.0:
         own = critical_depth(Circle(bore=run.bore), flow)
@@ -223,7 +222,7 @@ def _outlet_depth(run: Run, flow: float, tail_water: float | None) -> float:
     return slow_depth(section, flow, energy, 0.0, 0.0, critical_depth(section, flow), run.loss)
 
 
-def _node_depth(run: Run, below: Run, depth_below: float, flows: Mapping[str, float]) -> float:
+def _node_depth(run: SurfaceRun, below: SurfaceRun, depth_below: float, flows: Mapping[str, float]) -> float:
     """Depth at a run's lower end from the energy at the upper end of the run below it."""
     flow, through = flows[run.id], flows[below.id]
     energy = below.invert_up + depth_below
@@ -236,7 +235,7 @@ def _node_depth(run: Run, below: Run, depth_below: float, flows: Mapping[str, fl
     return max(slow_depth(section, flow, energy - run.invert_down, 0.0, 0.0, critical, run.loss), critical)
 
 
-def _slow_depths(run: Run, flow: float, start: float, step: float) -> list[float]:
+def _slow_depths(run: SurfaceRun, flow: float, start: float, step: float) -> list[float]:
     count = max(2, math.ceil(run.length / step - 1e-9))
     dx = run.length / count
     rise = (run.invert_up - run.invert_down) / count
@@ -251,7 +250,11 @@ def _slow_depths(run: Run, flow: float, start: float, step: float) -> list[float
 
 
 def _rapid_depths(
-    run: Run, flows: Mapping[str, float], feeders: Sequence[Run], fast: Mapping[str, list[float | None]], count: int
+    run: SurfaceRun,
+    flows: Mapping[str, float],
+    feeders: Sequence[SurfaceRun],
+    fast: Mapping[str, list[float | None]],
+    count: int,
 ) -> list[float | None]:
     """Depths of rapid flow, lower end first; None where none is possible."""
     flow = flows[run.id]
@@ -285,7 +288,9 @@ def _rapid_depths(
     return found[::-1]
 
 
-def _put_together(run: Run, flow: float, slow: list[float], fast: list[float | None], station: float) -> RunSurface:
+def _put_together(
+    run: SurfaceRun, flow: float, slow: list[float], fast: list[float | None], station: float
+) -> RunSurface:
     section = Circle(bore=run.bore)
     critical = critical_depth(section, flow)
     count = len(slow) - 1

@@ -117,7 +117,7 @@ def finite(name: str, value: float, mend: str) -> float:
     return value
 
 
-def within(name: str, value: float, low: float, high: float, mend: str) -> float:
+def within_time(name: str, value: float, low: float, high: float, mend: str) -> float:
     """The value itself when it lies between two bounds, both allowed.
 
     Parameters

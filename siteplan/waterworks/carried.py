@@ -12,16 +12,16 @@ from siteplan.values import Line, Outlet, Pipe, Source, Vertex
 from siteplan.water.roughness import manning_n
 from siteplan.water.sizes import upstream_first
 from siteplan.water.steps import bend_loss, wye_loss
-from siteplan.water.surface import Run
+from siteplan.water.surface import SurfaceRun
 
-LEAST = 0.001  # m; vertices nearer than this are one place (a drop)
+_LEAST = 0.001  # m; vertices nearer than this are one place (a drop)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
     """A run and where it lies: straight, of one grade and one pipe, between two stations of its line [m]."""
 
-    run: Run
+    run: SurfaceRun
     line: str
     station_from: float
     station_to: float
@@ -29,7 +29,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Network:
+class FlowNetwork:
     """Lines as hydraulics sees them.
 
     Attributes
@@ -50,7 +50,7 @@ class Network:
     flows: Mapping[str, float | None]
 
     @property
-    def runs(self) -> tuple[Run, ...]:
+    def runs(self) -> tuple[SurfaceRun, ...]:
         """Every run."""
         return tuple(piece.run for piece in self.pieces)
 
@@ -58,7 +58,7 @@ class Network:
         """Pieces of one line, outlet first."""
         return tuple(piece for piece in self.pieces if piece.line == line)
 
-    def tree(self, root: str) -> tuple[Run, ...]:
+    def tree(self, root: str) -> tuple[SurfaceRun, ...]:
         """Runs whose water passes a root."""
         into = {piece.run.id: piece.run.into for piece in self.pieces}
 
@@ -93,7 +93,7 @@ def roughness_taken(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     return manning_n(pipe, sizing.age, sizing.kb, grade)
 
 
-def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], sizing: Sizing) -> Network:
+def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], sizing: Sizing) -> FlowNetwork:
     """The tree of runs of all lines, split at every bend, wye, change of grade and change of pipe.
 
     Parameters
@@ -142,7 +142,7 @@ def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[
         at = len(top.vertices) - 1 if top.start == source.id else _nearest(top, source.x, source.y)
         feeds[source.id] = nodes[top.id][at]
     order = upstream_first({piece.run.id: piece.run.into for piece in pieces}, len(pieces))
-    return Network(
+    return FlowNetwork(
         pieces=tuple(pieces), feeds=feeds, roots=roots, flows=_flows(order, pieces, feeds, sources)
     )  # fmt: skip
 
@@ -152,14 +152,14 @@ def _nodes(line: Line) -> list[str]:
     found: list[str] = []
     number = 0
     for at, vertex in enumerate(line.vertices):
-        if at and vertex.station - line.vertices[at - 1].station > LEAST:
+        if at and vertex.station - line.vertices[at - 1].station > _LEAST:
             number += _parts(line, line.vertices[at - 1].station, vertex.station)
         found.append(f"{line.id}/{max(number, 1)}")
     return found
 
 
 def _breaks(line: Line, start: float, end: float) -> list[float]:
-    inner = [reach.station_to for reach in line.reaches[:-1] if start + LEAST < reach.station_to < end - LEAST]
+    inner = [reach.station_to for reach in line.reaches[:-1] if start + _LEAST < reach.station_to < end - _LEAST]
     return [start, *inner, end]
 
 
@@ -174,13 +174,13 @@ def _nearest(line: Line, x: float, y: float) -> int:
 def _pieces(line: Line, into: str | None, wye: float, sizing: Sizing) -> list[Piece]:
     made: list[Piece] = []
     for below, above in pairwise(line.vertices):
-        if above.station - below.station <= LEAST:
+        if above.station - below.station <= _LEAST:
             continue
         loss = bend_loss(below.bend) + (wye if not made else 0.0)
         for start, end in pairwise(_breaks(line, below.station, above.station)):
             pipe = line.pipe_at((start + end) / 2)
             low, high = _invert(below, above, start), _invert(below, above, end)
-            run = Run(
+            run = SurfaceRun(
                 id=f"{line.id}/{len(made) + 1}", into=made[-1].run.id if made else into, length=end - start, loss=loss,
                 invert_down=low, invert_up=high,
                 bore=pipe.bore, roughness=roughness_taken(pipe, sizing, (high - low) / (end - start)),

@@ -18,15 +18,15 @@ from siteplan.values import LowSpot, Met
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-FARTHEST = 60.0  # m of a path that are told; past it the water is another matter
-AT_WALL = 0.5  # m; water this near a wall wets its footing
-AT_CURB = 0.75  # m; a curb drawn at its back has its gutter within this
-AT_SUMP = 1.5  # m
+_FARTHEST = 60.0  # m of a path that are told; past it the water is another matter
+_AT_WALL = 0.5  # m; water this near a wall wets its footing
+_AT_CURB = 0.75  # m; a curb drawn at its back has its gutter within this
+_AT_SUMP = 1.5  # m
 LEAVING = 1.5  # m; water that comes out at the wall may take this much to leave it
-KINDS = ("neighbour", "walk", "driveway", "paving", "easement")
+_KINDS = ("neighbour", "walk", "driveway", "paving", "easement")
 
 
-class Way(NamedTuple):
+class OverlandWay(NamedTuple):
     """A path over the ground [m] and what it meets, in order."""
 
     path: tuple[tuple[float, float], ...]
@@ -35,7 +35,7 @@ class Way(NamedTuple):
 
 def way_of(
     site: Site, surface: Surface, spots: Sequence[LowSpot], x: float, y: float, *, from_wall: bool = False
-) -> Way:
+) -> OverlandWay:
     """Where water runs from a place, through filled hollows, and what it meets.
 
     Parameters
@@ -62,8 +62,8 @@ def way_of(
     """
     path = _beginning(path_down(site, x, y, surface=surface))
     if len(path) < 2:
-        return Way(path, ())
-    return Way(path, _met(site, spots, path, from_wall=from_wall))
+        return OverlandWay(path, ())
+    return OverlandWay(path, _met(site, spots, path, from_wall=from_wall))
 
 
 def _beginning(path: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
@@ -71,7 +71,7 @@ def _beginning(path: tuple[tuple[float, float], ...]) -> tuple[tuple[float, floa
     for one, other in pairwise(path):
         length += math.dist(one, other)
         kept.append(other)
-        if length >= FARTHEST:
+        if length >= _FARTHEST:
             break
     return tuple(kept)
 
@@ -113,14 +113,14 @@ def _met(
     trail, cell = _Trail(path), site.grid.cell
     found: list[tuple[str, str, float | None]] = []
     for feature in site.of_kind("building"):
-        near = trail.distances(feature.geometry) <= max(AT_WALL, cell)
+        near = trail.distances(feature.geometry) <= max(_AT_WALL, cell)
         found.append(("foundation", feature.name, _at_wall(trail.at, near, from_wall=from_wall)))
     inside = bool(site.lot.covers(Point(path[0])))
     found.append(("lot line" if inside else "own lot", "", trail.inside(site.lot.boundary)))
-    found += [(one.kind, one.name, trail.inside(one.geometry)) for one in site.of_kind(*KINDS)]
-    found += [("curb", one.name, trail.near(one.geometry, max(AT_CURB, cell))) for one in site.of_kind("curb")]
+    found += [(one.kind, one.name, trail.inside(one.geometry)) for one in site.of_kind(*_KINDS)]
+    found += [("curb", one.name, trail.near(one.geometry, max(_AT_CURB, cell))) for one in site.of_kind("curb")]
     for source in site.sources:
-        reached = trail.near(Point(source.x, source.y), max(AT_SUMP, cell)) if pumped(source.kind) else None
+        reached = trail.near(Point(source.x, source.y), max(_AT_SUMP, cell)) if pumped(source.kind) else None
         found.append(("own sump", source.name, None if from_wall and reached == 0.0 else reached))
     for spot in spots:
         if spot.certain and spot.rings:
@@ -146,7 +146,7 @@ def _at_wall(at: np.ndarray, near: np.ndarray, *, from_wall: bool) -> float | No
     return float(at[leaves + back[0]]) if len(back) and not near.all() else None
 
 
-def way_text(way: Way, unit: str) -> str:
+def way_text(way: OverlandWay, unit: str) -> str:
     """What the water meets, in one sentence's end.
 
     Parameters

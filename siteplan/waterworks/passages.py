@@ -12,7 +12,7 @@ from siteplan.values import Line, Outlet, WeakLink
 from siteplan.water.capacity import full_flow
 from siteplan.water.curb import curb_holes
 from siteplan.water.links import leader_flow, outlet_funnel_flow, popup_level, submerged_outlet
-from siteplan.waterworks.carried import Network
+from siteplan.waterworks.carried import FlowNetwork
 
 LID_LIFT = 1.0 * units.INCH  # of a pop-up's lid; common practice, no source
 RING = 7 / 24  # share of a leader that water takes: older US codes, the lower of two in print
@@ -40,7 +40,7 @@ def popup_at(site: Site, outlet: Outlet | None) -> float | None:
 
 
 def tail_waters(
-    site: Site, lines: Sequence[Line], outlets: Mapping[str, Outlet], net: Network
+    site: Site, lines: Sequence[Line], outlets: Mapping[str, Outlet], net: FlowNetwork
 ) -> tuple[dict[str, float], list[str]]:
     """Water outside every outlet that has any: what the site gives, or what a pop-up's rim makes of the flow.
 
@@ -94,7 +94,7 @@ def tail_waters(
 
 
 def links_of(
-    site: Site, line: Line, outlet: Outlet | None, net: Network, tails: Mapping[str, float], rim: float | None
+    site: Site, line: Line, outlet: Outlet | None, net: FlowNetwork, tails: Mapping[str, float], rim: float | None
 ) -> tuple[tuple[WeakLink, ...], WeakLink | None]:
     """Every place that a line's water must pass, tightest first, and the weakest.
 
@@ -154,7 +154,7 @@ def _load(link: WeakLink) -> float:
     return 0.0 if link.flow is None or not link.capacity else link.flow / link.capacity
 
 
-def _at_start(site: Site, line: Line, net: Network, rim: float | None) -> list[WeakLink]:
+def _at_start(site: Site, line: Line, net: FlowNetwork, rim: float | None) -> list[WeakLink]:
     source = next((source for source in site.sources if source.id == line.start), None)
     pieces = net.of_line(line.id)
     if source is None or SOURCES[source.kind].flow is not Flow.ROOF or not pieces:
@@ -187,7 +187,7 @@ def _at_start(site: Site, line: Line, net: Network, rim: float | None) -> list[W
     return links
 
 
-def _at_outlet(site: Site, outlet: Outlet, net: Network, root: str, tails: Mapping[str, float]) -> list[WeakLink]:
+def _at_outlet(site: Site, outlet: Outlet, net: FlowNetwork, root: str, tails: Mapping[str, float]) -> list[WeakLink]:
     unit = site.length_unit
     run = next(piece.run for piece in net.pieces if piece.run.id == root)
     pipe = next(piece.pipe for piece in net.pieces if piece.run.id == root)
@@ -240,7 +240,7 @@ def _at_outlet(site: Site, outlet: Outlet, net: Network, root: str, tails: Mappi
     return links
 
 
-def _zone_grade(site: Site, net: Network, root: str) -> float:
+def _zone_grade(site: Site, net: FlowNetwork, root: str) -> float:
     """The least grade of a line inside its outlet zone."""
     zone = needed(site.rules, OUTLET_ZONE)
     line = next(piece.line for piece in net.pieces if piece.run.id == root)

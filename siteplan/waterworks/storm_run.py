@@ -9,20 +9,20 @@ from siteplan.books.kinds import pumped
 from siteplan.site import Site
 from siteplan.values import Source, StormTest
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
-from siteplan.water.overflow import Entry, Pump
+from siteplan.water.overflow import OverflowEntry, Pump
 from siteplan.water.pump import inflow_from_refill, pit_volume
 from siteplan.water.rain import MINUTE, Rainfall
 from siteplan.water.storm import run_storm
-from siteplan.waterworks.carried import Network
+from siteplan.waterworks.carried import FlowNetwork
 
-HOUR = 60 * MINUTE
-BLOCK = 5 * MINUTE
+_HOUR = 60 * MINUTE
+_BLOCK = 5 * MINUTE
 PIT_DIAMETER, PIT_DEPTH = 18 * units.INCH, 24 * units.INCH  # least pit of IRC 2021 P3303.1.2 (read)
 FLOAT = 8 * units.INCH  # travel of a pump's float; common practice, no source
 
 
 def storm_of(
-    site: Site, net: Network, rims: Mapping[str, float], tails: Mapping[str, float], rain: Rainfall | None
+    site: Site, net: FlowNetwork, rims: Mapping[str, float], tails: Mapping[str, float], rain: Rainfall | None
 ) -> tuple[StormTest | None, tuple[str, ...]]:
     """A storm through the whole network, quasi-steadily.
 
@@ -89,12 +89,12 @@ def _storm(site: Site, rain: Rainfall | None) -> tuple[Hyetograph, str]:
         return storm, f"Storm test: {storm.source}, {len(series)} blocks."
     if rain is None:
         return Hyetograph(
-            ends=(HOUR,), intensities=(0.0,), source="no rain: only pumps run"
+            ends=(_HOUR,), intensities=(0.0,), source="no rain: only pumps run"
         ), "Storm test: no rain is given, one hour with the pumps alone."
     if rain.durations is None:
         rate = rain.intensities[0]
         storm = Hyetograph(
-            ends=(HOUR,),
+            ends=(_HOUR,),
             intensities=(rate,),
             source=f"{units.rain_text(rate, site.length_unit)} for one hour; {rain.source}",
         )
@@ -102,8 +102,8 @@ def _storm(site: Site, rain: Rainfall | None) -> tuple[Hyetograph, str]:
             storm,
             f"Storm test: the one intensity given, {units.rain_text(rate, site.length_unit)}, is held for an hour; a table of durations gives a storm that rises and falls.",
         )
-    block = max(BLOCK, rain.durations[0])
-    count = max(1, int(min(HOUR, rain.durations[-1]) / block + 1e-9))
+    block = max(_BLOCK, rain.durations[0])
+    count = max(1, int(min(_HOUR, rain.durations[-1]) / block + 1e-9))
     if block > rain.durations[-1]:
         rate = rain.intensities[0]
         storm = Hyetograph(ends=(block,), intensities=(rate,), source=f"the table's one row; {rain.source}")
@@ -112,13 +112,13 @@ def _storm(site: Site, rain: Rainfall | None) -> tuple[Hyetograph, str]:
     return storm, f"Storm test: {storm.source}."
 
 
-def _entry(site: Site, source: Source, run: str, rim: float, notes: list[str]) -> Entry:
+def _entry(site: Site, source: Source, run: str, rim: float, notes: list[str]) -> OverflowEntry:
     if not pumped(source.kind):
         area = 0.0 if source.flow is None or not site.rainfall else source.flow / site.rainfall
-        return Entry(source=source.id, run=run, rim=rim, yield_area=area)
+        return OverflowEntry(source=source.id, run=run, rim=rim, yield_area=area)
     rate = source.flow or 0.0
     if rate <= 0:
-        return Entry(source=source.id, run=run, rim=rim)
+        return OverflowEntry(source=source.id, run=run, rim=rim)
     told = site.told_of(source)
     across, travel = float(told.get("pit_diameter", PIT_DIAMETER)), float(told.get("pit_rise", FLOAT))
     depth = float(told.get("pit_depth", PIT_DEPTH))
@@ -139,7 +139,7 @@ def _entry(site: Site, source: Source, run: str, rim: float, notes: list[str]) -
     else:
         inflow, start = rate, volume
         notes.append(f"{source.name}: how soon its pit refills is not given, so the pump is taken to run throughout.")
-    return Entry(
+    return OverflowEntry(
         source=source.id,
         run=run,
         rim=rim,

@@ -20,12 +20,12 @@ from siteplan.site import Site
 from siteplan.values import BlockedOutlet, Line, LineWater, LowSpot, Outlet, OutletPath, Pipe, RunFlow, Source, Water
 from siteplan.water.inflow import SHORT, area_inflow, pump_inflow, side_by_side
 from siteplan.water.rain import MINUTE, Rainfall, read_rain
-from siteplan.water.runs import run_water
+from siteplan.water.run_flow import run_water
 from siteplan.water.sizes import Basis, capacity_by
 from siteplan.water.standing import Blocked, Opening, blocked_outlet, standing_length
-from siteplan.water.surface import Run, RunSurface, water_surface
-from siteplan.waterworks.carried import Network, Piece, network, roughness_taken
-from siteplan.waterworks.overland import Way, way_of, way_text
+from siteplan.water.surface import RunSurface, SurfaceRun, hydraulic_grade_line
+from siteplan.waterworks.carried import FlowNetwork, Piece, network, roughness_taken
+from siteplan.waterworks.overland import OverlandWay, way_of, way_text
 from siteplan.waterworks.passages import links_of, popup_at, tail_waters
 from siteplan.waterworks.sizing import basis_of, on_offer, run_sizes
 from siteplan.waterworks.storm_run import storm_of
@@ -44,7 +44,7 @@ class _Scene:
     spots: tuple[LowSpot, ...]
     lines: tuple[Line, ...]
     outlets: Mapping[str, Outlet]
-    net: Network
+    net: FlowNetwork
     rims: Mapping[str, float]  # source id to the elevation at which its water comes out
     tails: Mapping[str, float]  # root run to the water outside its outlet
     rain: Rainfall | None
@@ -221,7 +221,7 @@ def _edition(basis: Basis) -> list[str]:
     ]
 
 
-def _rims(site: Site, lines: Sequence[Line], net: Network) -> tuple[dict[str, float], list[str]]:
+def _rims(site: Site, lines: Sequence[Line], net: FlowNetwork) -> tuple[dict[str, float], list[str]]:
     """Where each source's water comes out when it cannot get away."""
     runs = {piece.run.id: piece for piece in net.pieces}
     rims, notes = {}, []
@@ -321,7 +321,7 @@ def _surfaces(scene: _Scene) -> dict[str, RunSurface]:
         runs = scene.net.tree(root)
         flows = {run.id: flow for run in runs if (flow := scene.net.flows[run.id]) is not None}
         if len(flows) == len(runs):
-            found.update(water_surface(runs, flows, dict(scene.tails)))
+            found.update(hydraulic_grade_line(runs, flows, dict(scene.tails)))
     return found
 
 
@@ -400,7 +400,7 @@ def _standing(scene: _Scene, pieces: Sequence[Piece]) -> float:
     return math.fsum(standing_length(p.run.length, p.run.invert_up, p.run.invert_down, rim) for p in pieces)
 
 
-def _root(net: Network, run: str) -> str:
+def _root(net: FlowNetwork, run: str) -> str:
     into = {piece.run.id: piece.run.into for piece in net.pieces}
     down = into[run]
     while down is not None:
@@ -414,7 +414,7 @@ def _all_blocked(scene: _Scene) -> tuple[BlockedOutlet, ...]:
 
 def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:
     site, root = scene.site, scene.net.roots[line.id]
-    runs: tuple[Run, ...] = scene.net.tree(root)
+    runs: tuple[SurfaceRun, ...] = scene.net.tree(root)
     names = {run.id for run in runs}
     flow = scene.net.flows[root]
     openings = [
@@ -441,7 +441,7 @@ def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:
     )  # fmt: skip
 
 
-def _from_there(way: Way, unit: str) -> str:
+def _from_there(way: OverlandWay, unit: str) -> str:
     return f"from there {way_text(way, unit)}"
 
 

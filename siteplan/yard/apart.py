@@ -23,17 +23,17 @@ from siteplan.routes.yard import yard_of
 from siteplan.values import Outlet, Source
 from siteplan.yard.candidates import swept
 from siteplan.yard.joins import led_in, without
-from siteplan.yard.trees import Limit, Scene, Tree, alongside, serve, settled, tangles
+from siteplan.yard.trees import Limit, Tree, YardScene, alongside, serve, settled_tree, tangles
 
-SLACK = 0.006  # m more than asked: what rounding, and a steep pipe's width along its trench, take
-ROUNDS = 24  # pairs of lines parted in one layout at most
-JOINS = 3  # ways of leading one line into another that are weighed for each place where they meet
+_SLACK = 0.006  # m more than asked: what rounding, and a steep pipe's width along its trench, take
+_ROUNDS = 24  # pairs of lines parted in one layout at most
+_JOINS = 3  # ways of leading one line into another that are weighed for each place where they meet
 FREE = 1.0  # m round a shared outlet that a trench there does not bar
 
-Cost = Callable[[Scene, Tree], float]
+Cost = Callable[[YardScene, Tree], float]
 
 
-class Crossed(NamedTuple):
+class LinesCrossed(NamedTuple):
     """Two lines of a layout that meet: tree and number of each, the stations, and the clear height between them [m].
 
     `meet` is False where they only run beside each other within a trench's width; `one_outlet` tells whether their
@@ -51,7 +51,7 @@ class Crossed(NamedTuple):
     one_outlet: bool
 
 
-def between(scene: Scene) -> float:
+def between(scene: YardScene) -> float:
     """Height between the inverts of two lines that leaves no clear height between their pipes.
 
     Parameters
@@ -68,7 +68,7 @@ def between(scene: Scene) -> float:
     return max(pipe.rise for pipe in pipes) + max((pipe.od - pipe.bore) / 2 for pipe in pipes)
 
 
-def crossed(scene: Scene, trees: Sequence[Tree]) -> list[Crossed]:
+def crossed(scene: YardScene, trees: Sequence[Tree]) -> list[LinesCrossed]:
     """Every place where lines cross, or touch, without joining; and where lines to one outlet run in one trench.
 
     Parameters
@@ -92,7 +92,7 @@ def crossed(scene: Scene, trees: Sequence[Tree]) -> list[Crossed]:
         one, other = numbered[a], numbered[b]
         (at_one, invert_one), (at_other, invert_other) = (_there(trees[t], k, place) for t, k in (one, other))
         found.append(
-            Crossed(
+            LinesCrossed(
                 one, other, at_one, at_other, invert_one, invert_other,
                 clear=abs(invert_one - invert_other) - between(scene), meet=meet,
                 one_outlet=trees[one[0]].outlet.id == trees[other[0]].outlet.id,
@@ -106,7 +106,7 @@ def _there(tree: Tree, k: int, place: Place) -> tuple[float, float]:
     return station, float(invert_at(tree.profiles[k], [station])[0])
 
 
-def parted(scene: Scene, trees: Sequence[Tree], outlets: Sequence[Outlet], cost: Cost) -> list[Tree]:
+def parted(scene: YardScene, trees: Sequence[Tree], outlets: Sequence[Outlet], cost: Cost) -> list[Tree]:
     """Trees whose lines clear each other where they cross, as far as that can be had.
 
     Parameters
@@ -127,7 +127,7 @@ def parted(scene: Scene, trees: Sequence[Tree], outlets: Sequence[Outlet], cost:
     """
     now = list(trees)
     given_up: set[tuple[tuple[int, int], tuple[int, int]]] = set()
-    for _ in range(ROUNDS):
+    for _ in range(_ROUNDS):
         near = [c for c in crossed(scene, now) if _too_near(scene, c) and (c.one, c.other) not in given_up]
         if not near:
             break
@@ -141,12 +141,12 @@ def parted(scene: Scene, trees: Sequence[Tree], outlets: Sequence[Outlet], cost:
     return now
 
 
-def _too_near(scene: Scene, c: Crossed) -> bool:
+def _too_near(scene: YardScene, c: LinesCrossed) -> bool:
     return c.clear < scene.terms.apart or c.one_outlet
 
 
 def _cheapest(
-    scene: Scene, now: Sequence[Tree], these: Sequence[Crossed], outlets: Sequence[Outlet], cost: Cost
+    scene: YardScene, now: Sequence[Tree], these: Sequence[LinesCrossed], outlets: Sequence[Outlet], cost: Cost
 ) -> list[Tree] | None:
     """The cheapest layout of the first kind that parts two lines; None where none does and they can stay."""
     clashes = _clashes(scene, now)
@@ -172,14 +172,14 @@ def _served(trees: Sequence[Tree]) -> int:
     return sum(len(_sources(tree)) for tree in trees)
 
 
-def _clashes(scene: Scene, trees: Sequence[Tree]) -> tuple[int, int]:
+def _clashes(scene: YardScene, trees: Sequence[Tree]) -> tuple[int, int]:
     """Places where lines cannot lie as drawn, and places where they had better join."""
     near = [c for c in crossed(scene, trees) if _too_near(scene, c)]
     return sum(c.meet and c.clear < scene.terms.apart for c in near), len(near)
 
 
 def _kinds(
-    scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed], outlets: Sequence[Outlet]
+    scene: YardScene, trees: Sequence[Tree], crossings: Sequence[LinesCrossed], outlets: Sequence[Outlet]
 ) -> Iterator[Iterator[list[Tree]]]:
     """Ways to part two lines by kind, the kinds tried one after the other."""
     if crossings[0].one_outlet:
@@ -190,16 +190,16 @@ def _kinds(
         yield _joining(scene, trees, crossings)
 
 
-def _joining(scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed]) -> Iterator[list[Tree]]:
+def _joining(scene: YardScene, trees: Sequence[Tree], crossings: Sequence[LinesCrossed]) -> Iterator[list[Tree]]:
     """Layouts with one of two lines led into the other, at each place where they meet."""
     for c in crossings:
         for cut, trunk, station in ((c.other, c.one, c.at_other), (c.one, c.other, c.at_one)):
-            yield from itertools.islice(led_in(scene, trees, cut, trunk, station), JOINS)
+            yield from itertools.islice(led_in(scene, trees, cut, trunk, station), _JOINS)
 
 
-def _passing(scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed]) -> Iterator[list[Tree]]:
+def _passing(scene: YardScene, trees: Sequence[Tree], crossings: Sequence[LinesCrossed]) -> Iterator[list[Tree]]:
     """Layouts with one of two lines under or over the other."""
-    apart = between(scene) + scene.terms.apart + SLACK
+    apart = between(scene) + scene.terms.apart + _SLACK
     for moved_first, under in itertools.product((False, True), repeat=2):
         t, k = crossings[0].one if moved_first else crossings[0].other
         limits = []
@@ -208,13 +208,13 @@ def _passing(scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed]) 
             limits.append(
                 Limit(station, still - apart, -math.inf) if under else Limit(station, math.inf, still + apart)
             )
-        tree = settled(scene, trees[t].laid, trees[t].outlet, {k: limits})
+        tree = settled_tree(scene, trees[t].laid, trees[t].outlet, {k: limits})
         if tree is not None:
             yield [*trees[:t], tree, *trees[t + 1 :]]
 
 
 def _round(
-    scene: Scene, trees: Sequence[Tree], crossings: Sequence[Crossed], outlets: Sequence[Outlet]
+    scene: YardScene, trees: Sequence[Tree], crossings: Sequence[LinesCrossed], outlets: Sequence[Outlet]
 ) -> Iterator[list[Tree]]:
     """Layouts with one of two trees laid anew, the other's trenches barred."""
     one, other = crossings[0].one[0], crossings[0].other[0]
@@ -226,7 +226,9 @@ def _round(
             yield option
 
 
-def _anew(scene: Scene, trees: Sequence[Tree], moved: int, still: int, outlets: Sequence[Outlet]) -> list[Tree] | None:
+def _anew(
+    scene: YardScene, trees: Sequence[Tree], moved: int, still: int, outlets: Sequence[Outlet]
+) -> list[Tree] | None:
     """A tree laid anew with another's trenches barred; None where one of its sources is then left out."""
     sources = _sources(trees[moved])
     shared = trees[moved].outlet.id == trees[still].outlet.id
@@ -242,7 +244,9 @@ def _sources(tree: Tree) -> list[Source]:
     return [source for k, source in enumerate(every) if source not in every[:k]]
 
 
-def _barred(scene: Scene, tree: Tree, sources: Sequence[Source], outlets: Sequence[Outlet], *, shared: bool) -> Scene:
+def _barred(
+    scene: YardScene, tree: Tree, sources: Sequence[Source], outlets: Sequence[Outlet], *, shared: bool
+) -> YardScene:
     """The yard with the trenches of a tree taken out of it, but for the place of an outlet that is shared."""
     import shapely
 

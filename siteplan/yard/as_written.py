@@ -14,7 +14,7 @@ from typing import TypeVar
 from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe
 
 DIGITS = 6  # of a metre
-RING_DIGITS = 4  # of a metre, of the rings of a low spot
+_RING_DIGITS = 4  # of a metre, of the rings of a low spot
 
 Value = TypeVar("Value")
 
@@ -68,7 +68,7 @@ def low_spots_as_written(spots: Sequence[LowSpot]) -> tuple[LowSpot, ...]:
         replace(
             _written(spot),
             rings=tuple(
-                tuple((_round(x, RING_DIGITS), _round(y, RING_DIGITS)) for x, y in ring) for ring in spot.rings
+                tuple((_round(x, _RING_DIGITS), _round(y, _RING_DIGITS)) for x, y in ring) for ring in spot.rings
             ),
         )
         for spot in spots

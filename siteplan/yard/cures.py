@@ -39,7 +39,7 @@ LEAST_COVER_SHARE = 0.5  # of the default cover; less is not offered. Common pra
 DEEPEST = 3.1  # m: some 10 ft; a deeper trench on a lot is another job. Common practice, no source
 HEAD = 0.15  # m that a pop-up's rim stays under the ground at its source, so that it opens before the water comes out. Common practice, no source
 MOST_FILL = 0.45  # m of fill; more is a landscape of its own. Common practice, no source
-AT_SOURCE = 1.0  # m of ground at the source that is not raised: it is the house's
+_AT_SOURCE = 1.0  # m of ground at the source that is not raised: it is the house's
 STEPS_MORE = 2  # a figure that the net found and the finished line did not keep is tried so many steps further
 _STEPS = {  # of the figures offered [m]: what is printed is what was laid
     "m": {"zone": 1.5, "cover": 0.01, "invert": 0.01, "depth": 0.1},
@@ -322,7 +322,7 @@ def _fill(ask: _Ask) -> Iterator[Cure]:
         return
     raised = regraded(ask.site, along, ask.outlet.control, ask.terms, spare=2 * MARGIN)
     length = along.corner_stations[-1]
-    if raised is None or raised.highest > MOST_FILL or raised.station_to > length - AT_SOURCE:
+    if raised is None or raised.highest > MOST_FILL or raised.station_to > length - _AT_SOURCE:
         return
     line = ask.laid(site=raised.site)
     if line is not None:

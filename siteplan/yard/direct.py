@@ -15,17 +15,17 @@ import numpy as np
 from siteplan import units
 from siteplan.routes.bends import neater
 from siteplan.routes.lines import Laid, fittings_of
-from siteplan.routes.straight import Place, Target, bend_price, chain_price, lawful_chain, straighten, turn
+from siteplan.routes.straight import Place, RunTarget, bend_price, chain_price, lawful_chain, straighten, turn
 from siteplan.routes.trace import trace
 from siteplan.values import Outlet, Source
-from siteplan.yard.trees import Scene, Tree, settled
+from siteplan.yard.trees import Tree, YardScene, settled_tree
 
-SHORT = 0.3  # m: source and outlet nearer than this are one place
+_SHORT = 0.3  # m: source and outlet nearer than this are one place
 FEW = 3  # places on a way: more are drawn in straight runs first
 BENDS = 60  # places tried for the one bend of a short line
 
 
-def along_chain(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tree | None:
+def along_chain(scene: YardScene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tree | None:
     """One line from a source to an outlet along given bends, or in fewer straight runs along them, if it can be proven.
 
     Parameters
@@ -44,7 +44,7 @@ def along_chain(scene: Scene, chain: Sequence[Place], source: Source, outlet: Ou
         inverts keep every limit.
     """
     if len(chain) > FEW:
-        target = Target(places=(chain[-1],), least=(outlet.control,), heading=(None,), outlet=outlet)
+        target = RunTarget(places=(chain[-1],), least=(outlet.control,), heading=(None,), outlet=outlet)
         asked = scene.site, scene.yard.grounds, chain[:-1], source, target, scene.terms, scene.prices
         runs = straighten(*asked, margin=0.0)
         for drawn in (chain,) if runs is None else (runs, chain):
@@ -55,8 +55,8 @@ def along_chain(scene: Scene, chain: Sequence[Place], source: Source, outlet: Ou
     return _proven(scene, chain, source, outlet)
 
 
-def _proven(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tree | None:
-    if math.dist(chain[0], chain[-1]) < SHORT or not lawful_chain(scene.yard.grounds, chain):
+def _proven(scene: YardScene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tree | None:
+    if math.dist(chain[0], chain[-1]) < _SHORT or not lawful_chain(scene.yard.grounds, chain):
         return None
     if any(bend_price(turn(*chain[k - 1 : k + 2]), scene.prices) == math.inf for k in range(1, len(chain) - 1)):
         return None
@@ -67,10 +67,10 @@ def _proven(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet
     laid = Laid(
         source=source, carried=(source,), parent=None, outlet=outlet, trace=along, fittings=fittings_of(corners), straight=True
     )  # fmt: skip
-    return settled(scene, (laid,), outlet)
+    return settled_tree(scene, (laid,), outlet)
 
 
-def direct_tree(scene: Scene, source: Source, outlet: Outlet) -> Tree | None:
+def direct_tree(scene: YardScene, source: Source, outlet: Outlet) -> Tree | None:
     """The straight line from a source to an outlet, or the cheapest with one bend where they are near, if it is proven.
 
     Parameters
@@ -92,7 +92,7 @@ def direct_tree(scene: Scene, source: Source, outlet: Outlet) -> Tree | None:
     return None
 
 
-def short_ways(scene: Scene, source: Source, outlet: Outlet) -> Iterator[tuple[Place, ...]]:
+def short_ways(scene: YardScene, source: Source, outlet: Outlet) -> Iterator[tuple[Place, ...]]:
     """Ways that need no net: the straight one, and where the ends are near those with one bend, cheapest in plan first.
 
     Parameters
@@ -108,16 +108,16 @@ def short_ways(scene: Scene, source: Source, outlet: Outlet) -> Iterator[tuple[P
         Bends from the source to the outlet [m]; only lawful ways.
     """
     ends = (source.x, source.y), (outlet.x, outlet.y)
-    if math.dist(*ends) >= SHORT and lawful_chain(scene.yard.grounds, ends):
+    if math.dist(*ends) >= _SHORT and lawful_chain(scene.yard.grounds, ends):
         yield ends
     yield from _with_one_bend(scene, *ends)
 
 
-def _with_one_bend(scene: Scene, start: Place, end: Place) -> Iterator[tuple[Place, ...]]:
+def _with_one_bend(scene: YardScene, start: Place, end: Place) -> Iterator[tuple[Place, ...]]:
     """Chains with one bend on the net, cheapest in plan first: where the two ends are so near that zones decide."""
     apart = math.dist(start, end)
     near = scene.terms.zone + 2 * scene.yard.cell
-    if not SHORT < apart <= near:
+    if not _SHORT < apart <= near:
         return
     places = scene.yard.places(scene.yard.near((start[0] + end[0]) / 2, (start[1] + end[1]) / 2, near))
     half = scene.yard.cell / 2
@@ -145,13 +145,13 @@ def known_between(known: np.ndarray, station: np.ndarray) -> bool:
     -------
     bool
     """
-    from siteplan.routes.ends import UNKNOWN
+    from siteplan.routes.ends import TAKES_NEAREST
 
-    inside = (station > UNKNOWN) & (station < float(station[-1]) - UNKNOWN)
+    inside = (station > TAKES_NEAREST) & (station < float(station[-1]) - TAKES_NEAREST)
     return bool(known[inside].all())
 
 
-def net_chain(scene: Scene, cells: Sequence[int], source: Source, outlet: Outlet) -> tuple[Place, ...]:
+def net_chain(scene: YardScene, cells: Sequence[int], source: Source, outlet: Outlet) -> tuple[Place, ...]:
     """Bends of a way over the net.
 
     Parameters
@@ -176,7 +176,7 @@ def net_chain(scene: Scene, cells: Sequence[int], source: Source, outlet: Outlet
     return (*kept, way[-1])
 
 
-def bar(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) -> str:
+def bar(scene: YardScene, chain: Sequence[Place], source: Source, outlet: Outlet) -> str:
     """What bars a line along a way that has the fall for one.
 
     Parameters
@@ -193,7 +193,7 @@ def bar(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) ->
     str
         The first thing that does, in the order in which `along_chain` looks.
     """
-    if math.dist(chain[0], chain[-1]) < SHORT:
+    if math.dist(chain[0], chain[-1]) < _SHORT:
         return "the outlet stands at the source: there is no line to lay"
     if not lawful_chain(scene.yard.grounds, chain):
         return "its fall is enough, but the way to the outlet comes nearer to a building, a retaining wall, a lot line or no-dig ground than a line may"

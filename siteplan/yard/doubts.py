@@ -15,10 +15,10 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.site import Floats, Site
 from siteplan.survey.surface_doubt import ground_covariance, ground_doubt, surface_covariance
 from siteplan.values import Candidate, Line, LineDoubt, LowSpot, Outlet, Pipe, Source, WantedShot
-from siteplan.yard.spares import Way, laid_yard, last_of, way_to_outlet
+from siteplan.yard.spares import FoundWay, laid_yard, last_of, way_to_outlet
 
 CAREFUL = 0.01 * units.FOOT  # of a further shot, taken with the others from one set-up; common practice, no source
-APART = 2.0  # shots wanted stand at least this far from one another [m]
+_APART = 2.0  # shots wanted stand at least this far from one another [m]
 PART = 0.25  # of a cell of the survey: limits nearer to one another than that are one
 _MOST_PLACES = 24
 _SAMPLED = 200
@@ -132,7 +132,7 @@ def _shot(site: Site) -> float:
     return min([one.accuracy for one in site.shots] or [site.accuracy])
 
 
-def _doubt(site: Site, way: Way, outlet: Outlet, source: Source, asked: Terms) -> LineDoubt:
+def _doubt(site: Site, way: FoundWay, outlet: Outlet, source: Source, asked: Terms) -> LineDoubt:
     shot = _shot(site)
     step = max(1, len(way.x) // _SAMPLED)
     worst = float(ground_doubt(site, way.x[::step], way.y[::step]).max())
@@ -183,7 +183,7 @@ def _places(station: Floats, tight: Floats) -> list[int]:
     """The outlet and limits that stand apart, the tightest first."""
     kept: list[int] = []
     for k in np.argsort(tight, kind="stable").tolist():
-        if all(abs(station[k] - station[other - 1]) >= APART for other in kept):
+        if all(abs(station[k] - station[other - 1]) >= _APART for other in kept):
             kept.append(k + 1)
         if len(kept) == _MOST_PLACES:
             break

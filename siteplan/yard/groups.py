@@ -19,7 +19,7 @@ from siteplan.optional import optional
 from siteplan.routes.daylight import found_outlets
 from siteplan.routes.ends import end_of, rate_at, start_of
 from siteplan.routes.lines import Laid
-from siteplan.routes.network import MOST, Network, leg_of
+from siteplan.routes.shared import MOST, Network, leg_of
 from siteplan.routes.straight import Place, bend_price, turn
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
@@ -29,16 +29,16 @@ from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Sou
 from siteplan.yard.apart import crossed, parted
 from siteplan.yard.candidates import Why, swept
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
-from siteplan.yard.pairs import Tried, spare_of, tried, why_unlaid
+from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
 from siteplan.yard.spares import binding_text
-from siteplan.yard.trees import Scene, Tree, serve
+from siteplan.yard.trees import Tree, YardScene, serve
 
 FINER = 0.25  # m: the finest net tried when a source is left over
 MUCH_DEARER = 1.1  # times the cost taken; less is told in percent
 SEEN = 0.05  # percent that is still printed
-DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
-MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
+_DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
+_MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
 
 
 def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices) -> LaidOut:
@@ -112,22 +112,22 @@ def _trenches(laid: LaidOut, asked: Terms) -> list[Feature]:
     ]  # fmt: skip
 
 
-def _lay(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
+def _lay(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     site = scene.site
     laid_out = _laid_out(scene, named)
     left = _unserved(site, laid_out)
-    if not left or scene.yard.cell <= FINER or scene.yard.rows * scene.yard.cols > MOST_CELLS:
+    if not left or scene.yard.cell <= FINER or scene.yard.rows * scene.yard.cols > _MOST_CELLS:
         return laid_out
     return optional("finer-net", lambda: _on_finer_net(scene, named, laid_out), laid_out)
 
 
-def _on_finer_net(scene: Scene, named: tuple[Outlet, ...], laid_out: LaidOut) -> LaidOut:
+def _on_finer_net(scene: YardScene, named: tuple[Outlet, ...], laid_out: LaidOut) -> LaidOut:
     """Never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one."""
     site = scene.site
     left = _unserved(site, laid_out)
     finer = _scene(site, named, scene.spots, scene.pipe, scene.prices, cell=max(FINER, 0.6 * scene.yard.cell))
     finer = replace(finer, lines_before=scene.lines_before, found_before=scene.found_before)
-    nearer = {(s.id, o.id): tried(finer, s, o) for s in left for o in named}
+    nearer = {(s.id, o.id): tried_pair(finer, s, o) for s in left for o in named}
     if all(pair.why is not None for pair in nearer.values()):
         return replace(laid_out, candidates=tuple(_nearer(c, nearer) for c in laid_out.candidates))
     again = _laid_out(finer, named)
@@ -155,14 +155,14 @@ def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
     return [source for source in site.sources if source.id not in served]
 
 
-def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
+def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     site, prices = scene.site, scene.prices
-    pairs = {(s.id, o.id): tried(scene, s, o) for s in site.sources for o in named}
+    pairs = {(s.id, o.id): tried_pair(scene, s, o) for s in site.sources for o in named}
     stranded = [s for s in site.sources if all(pairs[s.id, o.id].why is not None for o in named)]
     found = optional("found-outlets", lambda: _found(scene, stranded or list(site.sources)), ())
     ends = {**scene.ends, **{o.id: end_of(site, scene.yard, o, scene.terms, prices) for o in found}}
     scene = replace(scene, ends=ends)
-    pairs.update({(s.id, o.id): tried(scene, s, o) for s in site.sources for o in found})
+    pairs.update({(s.id, o.id): tried_pair(scene, s, o) for s in site.sources for o in found})
     groups: list[tuple[list[Source], tuple[Outlet, ...]]] = [([s for s in site.sources if s not in stranded], named)]
     if stranded:
         groups.append(([s for s in stranded if any(pairs[s.id, o.id].why is None for o in found)], found))
@@ -224,18 +224,18 @@ def _laid_out(scene: Scene, named: tuple[Outlet, ...]) -> LaidOut:
 def _scene(
     site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices,
     *, cell: float | None = None,
-) -> Scene:  # fmt: skip
+) -> YardScene:  # fmt: skip
     asked = terms(site.rules, pipe)
     yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices, cell=cell)
     starts = {source.id: start_of(site, yard, source, asked, prices) for source in site.sources}
-    return Scene(
+    return YardScene(
         site=site, yard=yard, terms=asked, prices=prices, pipe=pipe, spots=spots, starts=starts,
         reaches={key: swept(yard, start, asked) for key, start in starts.items()},
         ends={outlet.id: end_of(site, yard, outlet, asked, prices) for outlet in named},
     )  # fmt: skip
 
 
-def _found(scene: Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
+def _found(scene: YardScene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
     reaches = [scene.reaches[source.id].inverts for source in sources]
     sump = any(pumped(source.kind) for source in sources)
     return found_outlets(
@@ -243,7 +243,7 @@ def _found(scene: Scene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
     )
 
 
-def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
+def _lines_of(scene: YardScene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     lines: list[Line] = []
     for tree in trees:
         first = len(lines)
@@ -253,7 +253,7 @@ def _lines_of(scene: Scene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
+def _crossing_notes(scene: YardScene, trees: Sequence[Tree]) -> list[str]:
     """Lines that cross without joining: how far apart they pass, for a person to look at."""
     first = scene.lines_before + 1
     numbers = {
@@ -274,7 +274,7 @@ def _crossing_notes(scene: Scene, trees: Sequence[Tree]) -> list[str]:
     return notes
 
 
-def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str], before: Sequence[Line]) -> Line:
+def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequence[Line]) -> Line:
     site, asked, unit = scene.site, scene.terms, scene.site.length_unit
     one, profile = tree.laid[k], tree.profiles[k]
     end = tree.outlet.id if one.parent is None else ids[one.parent]
@@ -287,7 +287,7 @@ def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str], before: Sequence
         x, y = one.trace.corners[0]
         joined = min(before[one.parent].vertices, key=lambda vertex: math.dist((vertex.x, vertex.y), (x, y))).invert
     vertices = on_paper(vertices, asked.grade, joined)
-    if math.isfinite(joined) and vertices[0].invert - joined > DROP:
+    if math.isfinite(joined) and vertices[0].invert - joined > _DROP:
         end_name += f", {units.length_text(vertices[0].invert - joined, unit)} above its invert: the wye is rolled up or a drop is built"
     names = {"": f"outlet: {end_name}" if one.parent is None else end_name}
 
@@ -310,7 +310,7 @@ def _line(scene: Scene, tree: Tree, k: int, ids: Sequence[str], before: Sequence
     )  # fmt: skip
 
 
-def _cost(scene: Scene, one: Laid, profile: Profile) -> float:
+def _cost(scene: YardScene, one: Laid, profile: Profile) -> float:
     along, prices, asked = one.trace, scene.prices, scene.terms
     rate = rate_at(scene.yard.grounds, along.x, along.y, prices)
     bottom = along.ground - invert_at(profile, along.station) + asked.below
@@ -319,7 +319,7 @@ def _cost(scene: Scene, one: Laid, profile: Profile) -> float:
 
 
 def _filled(
-    scene: Scene, trees: Sequence[Tree], groups: Sequence[tuple[Sequence[Source], Sequence[Outlet]]],
+    scene: YardScene, trees: Sequence[Tree], groups: Sequence[tuple[Sequence[Source], Sequence[Outlet]]],
     pairs: Mapping[tuple[str, str], Tried], ways: Mapping[tuple[str, str], tuple[Place, ...]],
 ) -> list[Tree]:  # fmt: skip
     """Trees, with a line of its own for each source that they leave out and that a line off the net serves.
@@ -354,7 +354,7 @@ def _filled(
     return filled
 
 
-def _tree_cost(scene: Scene, tree: Tree) -> float:
+def _tree_cost(scene: YardScene, tree: Tree) -> float:
     bends = sum(
         bend_price(turn(*one.trace.corners[k - 1 : k + 2]), scene.prices)
         for one in tree.laid
@@ -372,7 +372,7 @@ def _length(chain: Sequence[Place]) -> float:
 
 
 def _single_ways(
-    scene: Scene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]
+    scene: YardScene, network: Network, sources: Sequence[Source], outlets: Sequence[Outlet]
 ) -> dict[tuple[str, str], tuple[float, tuple[Place, ...]]]:
     """Cost and way on the net of each source alone to each outlet."""
     ways = {}
@@ -427,7 +427,7 @@ def _bundles(
 
 
 def _candidate(
-    scene: Scene,
+    scene: YardScene,
     source: Source,
     outlet: Outlet,
     pair: Tried,
@@ -475,7 +475,7 @@ def _dearer(cost: float, taken: float, what: str) -> str:
 
 
 def _layout_notes(
-    scene: Scene, named: Sequence[Outlet], stranded: Sequence[Source], found: Sequence[Outlet]
+    scene: YardScene, named: Sequence[Outlet], stranded: Sequence[Source], found: Sequence[Outlet]
 ) -> list[str]:
     unit = scene.site.length_unit
     notes = [

@@ -15,11 +15,11 @@ from siteplan.routes.lines import Laid, cornered, fittings_of, with_wyes, wyes
 from siteplan.routes.straight import Place, bend_price, chain_price, join_price, lawful_chain, turn
 from siteplan.routes.trace import places_at, trace
 from siteplan.yard.direct import known_between
-from siteplan.yard.trees import Scene, Tree, settled
+from siteplan.yard.trees import Tree, YardScene, settled_tree
 
 BENDS_LEFT_OUT = 3  # lowest bends of the line that is cut which its last run may pass by
-TRIED = 16  # last runs proven, cheapest in plan first
-PAST = 0.05  # m above the meeting from which on a bend is kept
+_TRIED = 16  # last runs proven, cheapest in plan first
+_PAST = 0.05  # m above the meeting from which on a bend is kept
 STRAIGHT = 0.01  # degrees of turn below which a corner is none
 
 Number = tuple[int, int]  # of a tree, and of a line in it
@@ -33,7 +33,7 @@ class _Node:
     parent: _Node | None
 
 
-def led_in(scene: Scene, trees: Sequence[Tree], cut: Number, trunk: Number, station: float) -> Iterator[list[Tree]]:
+def led_in(scene: YardScene, trees: Sequence[Tree], cut: Number, trunk: Number, station: float) -> Iterator[list[Tree]]:
     """Layouts with one line cut above the place where it meets another, and led into that one.
 
     Parameters
@@ -58,19 +58,19 @@ def led_in(scene: Scene, trees: Sequence[Tree], cut: Number, trunk: Number, stat
     upper = tuple(
         place
         for place, at in zip(one.trace.corners, one.trace.corner_stations, strict=True)
-        if at > station + PAST or place == one.trace.corners[-1]
+        if at > station + _PAST or place == one.trace.corners[-1]
     )
     falling = {line.trace.corners[0] for line in trees[cut[0]].laid if line.parent == cut[1]}
     dropping = {place for _, place in one.drops}
     if not dropping <= set(upper):
         return
-    for chain in itertools.islice(_chains(scene, into, one, station, upper, falling | dropping), TRIED):
+    for chain in itertools.islice(_chains(scene, into, one, station, upper, falling | dropping), _TRIED):
         new = _with_join(scene, trees, cut, trunk, chain)
         if new is not None:
             yield new
 
 
-def without(scene: Scene, trees: Sequence[Tree], number: Number) -> list[Tree] | None:
+def without(scene: YardScene, trees: Sequence[Tree], number: Number) -> list[Tree] | None:
     """A layout without one line and what falls into it.
 
     Parameters
@@ -113,7 +113,7 @@ def _nodes(tree: Tree) -> list[_Node]:
 
 
 def _chains(
-    scene: Scene, trunk: Laid, one: Laid, station: float, upper: Sequence[Place], held: set[Place]
+    scene: YardScene, trunk: Laid, one: Laid, station: float, upper: Sequence[Place], held: set[Place]
 ) -> Iterator[tuple[Place, ...]]:
     """Ways from the source along the line's own bends to a wye on the trunk, cheapest in plan first [m]."""
     ((x, y),) = places_at(one.trace.corners, [station]).tolist()
@@ -124,7 +124,7 @@ def _chains(
             break
         for place, heading in zip(target.places, target.heading, strict=True):
             chain = (*reversed(upper[first:]), place)
-            if math.dist(*chain[-2:]) < PAST or not lawful_chain(scene.yard.grounds, chain):
+            if math.dist(*chain[-2:]) < _PAST or not lawful_chain(scene.yard.grounds, chain):
                 continue
             price = join_price(chain[-2], place, heading, scene.prices) + chain_price(
                 scene.yard.grounds, chain, scene.prices
@@ -135,7 +135,7 @@ def _chains(
 
 
 def _with_join(
-    scene: Scene, trees: Sequence[Tree], cut: Number, trunk: Number, chain: tuple[Place, ...]
+    scene: YardScene, trees: Sequence[Tree], cut: Number, trunk: Number, chain: tuple[Place, ...]
 ) -> list[Tree] | None:
     """The layout with the line cut laid along a chain; None where it cannot be proven."""
     site, yard, asked = scene.site, scene.yard, scene.terms
@@ -160,7 +160,7 @@ def _with_join(
     return [*(tree for t, tree in left if t < first), *rebuilt, *(tree for t, tree in left if t > first)]
 
 
-def _goes_on(scene: Scene, one: _Node, orphans: Sequence[_Node]) -> bool:
+def _goes_on(scene: YardScene, one: _Node, orphans: Sequence[_Node]) -> bool:
     """Let the highest line that fell in below the cut go on down the old trench, and the others join that one.
 
     Returns
@@ -183,7 +183,7 @@ def _goes_on(scene: Scene, one: _Node, orphans: Sequence[_Node]) -> bool:
     return True
 
 
-def _tidy(scene: Scene, trunk: _Node, every: Sequence[_Node]) -> None:
+def _tidy(scene: YardScene, trunk: _Node, every: Sequence[_Node]) -> None:
     """Take out of a trunk the corner at which nothing joins any more and nothing turns."""
     used = {node.line.trace.corners[0] for node in every if node.parent is trunk}
     used |= {place for _, place in trunk.line.drops}
@@ -198,7 +198,7 @@ def _tidy(scene: Scene, trunk: _Node, every: Sequence[_Node]) -> None:
         trunk.line = replace(line, trace=along)
 
 
-def _rebuilt(scene: Scene, every: Sequence[_Node]) -> list[Tree] | None:
+def _rebuilt(scene: YardScene, every: Sequence[_Node]) -> list[Tree] | None:
     """Trees of lines whose trunks, bends and loads may have changed; None where one cannot be proven."""
     trees = []
     for root in (node for node in every if node.parent is None):
@@ -216,7 +216,7 @@ def _rebuilt(scene: Scene, every: Sequence[_Node]) -> list[Tree] | None:
             for node in order
         ])  # fmt: skip
         assert root.line.outlet is not None
-        tree = settled(scene, tuple(laid), root.line.outlet)
+        tree = settled_tree(scene, tuple(laid), root.line.outlet)
         if tree is None:
             return None
         trees.append(tree)

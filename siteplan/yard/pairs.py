@@ -16,10 +16,10 @@ from siteplan.routes.terms import for_length
 from siteplan.values import Outlet, Source
 from siteplan.yard.candidates import Why, arrival_spare, why_along, why_not
 from siteplan.yard.direct import along_chain, bar, direct_tree, short_ways
-from siteplan.yard.trees import Scene, Tree
+from siteplan.yard.trees import Tree, YardScene
 
 _WYE = 1e-9  # m: a wye's own station counts
-SHOWN = 12  # ways off the net whose shortage is looked at
+_SHOWN = 12  # ways off the net whose shortage is looked at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +31,7 @@ class Tried:
     why: Why | None = None  # None where there is fall
 
 
-def tried(scene: Scene, source: Source, outlet: Outlet) -> Tried:
+def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
     """Whether a source can fall to an outlet: on the net, else straight, else along the way that loses least.
 
     Parameters
@@ -61,14 +61,14 @@ def tried(scene: Scene, source: Source, outlet: Outlet) -> Tried:
     unit = scene.site.length_unit
     why = why_not(scene.site, scene.yard, scene.starts[source.id], source, outlet, scene.terms, unit)
     lawful = why.chain is None or lawful_chain(scene.yard.grounds, why.chain)
-    for way in itertools.islice(short_ways(scene, source, outlet), SHOWN):
+    for way in itertools.islice(short_ways(scene, source, outlet), _SHOWN):
         shown = why_along(scene.site, scene.yard, way, source, outlet, scene.terms, unit)
         if shown.margin is not None and (why.margin is None or not lawful or shown.margin > why.margin):
             why, lawful = shown, True
     return laid_along(scene, why, source, outlet)
 
 
-def laid_along(scene: Scene, why: Why, source: Source, outlet: Outlet) -> Tried:
+def laid_along(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tried:
     """A pair whose way is known: the line along it where its fall is enough, else what it is short of.
 
     Parameters
@@ -94,7 +94,7 @@ def laid_along(scene: Scene, why: Why, source: Source, outlet: Outlet) -> Tried:
     return Tried(spare=None, why=barred)
 
 
-def why_unlaid(scene: Scene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tried:
+def why_unlaid(scene: YardScene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tried:
     """A pair with fall on the net whose lines could not be proven: what the way over the net is short of, as drawn.
 
     Parameters
@@ -123,7 +123,7 @@ class Decided(NamedTuple):
     station: float
 
 
-def spare_of(scene: Scene, tree: Tree, k: int) -> Decided:
+def spare_of(scene: YardScene, tree: Tree, k: int) -> Decided:
     """Fall to spare of a line over its whole way to the outlet, and the place that decides it.
 
     Least of ceiling - grade x way to the outlet, less the control elevation; the covers over the lines that it joins

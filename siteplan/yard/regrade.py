@@ -10,9 +10,9 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at
 from siteplan.site import Site
 
-WIDTH = 1.5  # m each side of the line: wide enough for the runs to be straightened in. Common practice, no source
-SPACING = 0.5  # m between the places that are told
-PAST = 1.0  # m of the way before and after that is raised along
+_WIDTH = 1.5  # m each side of the line: wide enough for the runs to be straightened in. Common practice, no source
+_SPACING = 0.5  # m between the places that are told
+_PAST = 1.0  # m of the way before and after that is raised along
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,17 +55,17 @@ def regraded(site: Site, along: Trace, control: float, terms: Terms, *, spare: f
         return None
     first, last = along.station[short > 0][[0, -1]]
     length = float(along.station[-1])
-    low, high = max(0.0, float(first) - PAST), min(length, float(last) + PAST)
-    stations = np.linspace(low, high, max(2, int((high - low) / SPACING) + 2))
+    low, high = max(0.0, float(first) - _PAST), min(length, float(last) + _PAST)
+    stations = np.linspace(low, high, max(2, int((high - low) / _SPACING) + 2))
     # the finished ground at each told place is high enough for all that lies half a space from it
     need = np.where(short > 0, along.ground + short + spare, along.ground)
-    top = np.array([need[np.abs(along.station - at) <= SPACING + 1e-9].max() for at in stations])
+    top = np.array([need[np.abs(along.station - at) <= _SPACING + 1e-9].max() for at in stations])
     xy = places_at(along.corners, stations)
     rows, cols = np.meshgrid(np.arange(site.grid.z.shape[0]), np.arange(site.grid.z.shape[1]), indexing="ij")
     x, y = site.grid.to_plan(rows.ravel().astype(float), cols.ravel().astype(float))
     near = (
-        (x >= xy[:, 0].min() - WIDTH) & (x <= xy[:, 0].max() + WIDTH)
-        & (y >= xy[:, 1].min() - WIDTH) & (y <= xy[:, 1].max() + WIDTH)
+        (x >= xy[:, 0].min() - _WIDTH) & (x <= xy[:, 0].max() + _WIDTH)
+        & (y >= xy[:, 1].min() - _WIDTH) & (y <= xy[:, 1].max() + _WIDTH)
     )  # fmt: skip
     px, py = x[near], y[near]
     away, level = np.full(px.shape, np.inf), np.full(px.shape, -np.inf)
@@ -77,13 +77,13 @@ def regraded(site: Site, along: Trace, control: float, terms: Terms, *, spare: f
         away = np.where(closer, gap, away)
         level = np.where(closer, top[k] + share * (top[k + 1] - top[k]), level)
     z = site.grid.z.ravel().copy()
-    z[near] = np.where(away <= WIDTH, np.fmax(z[near], np.where(np.isnan(z[near]), np.nan, level)), z[near])
+    z[near] = np.where(away <= _WIDTH, np.fmax(z[near], np.where(np.isnan(z[near]), np.nan, level)), z[near])
     fill = np.nan_to_num(z - site.grid.z.ravel())
     return Regraded(
         site=replace(site, grid=replace(site.grid, z=z.reshape(site.grid.z.shape))),
         highest=float(fill.max()),
         volume=float(fill.sum()) * site.grid.cell**2,
-        width=WIDTH,
+        width=_WIDTH,
         station_from=float(first),
         station_to=float(last),
         way=tuple((float(px), float(py), float(z)) for (px, py), z in zip(xy.tolist(), top.tolist(), strict=True)),

@@ -20,21 +20,21 @@ from siteplan.values import Crossing, Fitting, FittingKind, Passage, Pipe, Row, 
 
 STAKES = {"ft": 10 * units.FOOT, "us-ft": 10 * units.US_SURVEY_FOOT, "m": 3.0}  # between stakes and pipe joints
 ONE = 1e-3  # m: places on a line nearer than this are one
-MERGED = 0.15  # m: a stake nearer than this to a place with a reason gives way to it
-NEAR = 0.1  # m: rows nearer to one another than this are one stake; ours
+_MERGED = 0.15  # m: a stake nearer than this to a place with a reason gives way to it
+_NEAR = 0.1  # m: rows nearer to one another than this are one stake; ours
 CLOSEST = 0.5  # m: nobody builds cleanouts closer; the check says when a site asks for it
 SHARP = 45.0 + 2.5  # degrees: a turn beyond it gets a cleanout
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class RowMark:
     """A place on a line that gets a row, and why."""
 
     station: float
     note: str
 
 
-def stakes(length: float, unit: str) -> Floats:
+def stake_stations(length: float, unit: str) -> Floats:
     """Stations of stakes and pipe joints: every 10 ft, or every 3 m.
 
     Parameters
@@ -49,7 +49,7 @@ def stakes(length: float, unit: str) -> Floats:
     ndarray [m]
         From 0, the line's end not included unless it falls on one.
     """
-    return np.arange(0.0, length - MERGED, STAKES[unit])
+    return np.arange(0.0, length - _MERGED, STAKES[unit])
 
 
 def vertices_of(laid: Laid, profile: Profile, ground: Floats, cleanouts: Sequence[float]) -> tuple[Vertex, ...]:
@@ -183,7 +183,7 @@ def marks_of(
     names: dict[str, str],
     terms: Terms,
     unit: str,
-) -> tuple[Mark, ...]:
+) -> tuple[RowMark, ...]:
     """Every place of a line that gets a row in the schedule.
 
     Parameters
@@ -237,13 +237,15 @@ def marks_of(
         mark(passage.station_to, f"out of wet low spot {passage.id}")
     if laid.outlet is not None and terms.zone < length:
         mark(terms.zone, "outlet zone ends here: heavy pipe between here and the outlet")
-    for station in stakes(length, unit):
-        if all(abs(float(station) - at) >= MERGED for at in marks):
+    for station in stake_stations(length, unit):
+        if all(abs(float(station) - at) >= _MERGED for at in marks):
             mark(float(station), "")
-    return tuple(Mark(station=at, note="; ".join(note for note in marks[at] if note)) for at in sorted(marks))
+    return tuple(RowMark(station=at, note="; ".join(note for note in marks[at] if note)) for at in sorted(marks))
 
 
-def rows_of(laid: Laid, vertices: Sequence[Vertex], marks: Sequence[Mark], pipe: Pipe, terms: Terms) -> tuple[Row, ...]:
+def rows_of(
+    laid: Laid, vertices: Sequence[Vertex], marks: Sequence[RowMark], pipe: Pipe, terms: Terms
+) -> tuple[Row, ...]:
     """The schedule's rows.
 
     Parameters
@@ -305,7 +307,7 @@ def stakes_apart(rows: Sequence[Row], vertices: Sequence[Vertex], unit: str) -> 
     ends = {rows[0].station, rows[-1].station} if rows else set()
     groups: list[list[Row]] = []
     for row in rows:
-        if groups and row.station - groups[-1][0].station < NEAR and {row.station, groups[-1][0].station} != ends:
+        if groups and row.station - groups[-1][0].station < _NEAR and {row.station, groups[-1][0].station} != ends:
             groups[-1].append(row)
         else:
             groups.append([row])

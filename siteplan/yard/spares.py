@@ -19,7 +19,7 @@ from siteplan.site import Floats, Site
 from siteplan.values import Line, LowSpot, Outlet, Source
 
 
-class Way(NamedTuple):
+class FoundWay(NamedTuple):
     """Limits on the whole way of a source to its outlet, by station from the outlet [m]."""
 
     station: Floats
@@ -157,7 +157,7 @@ def laid_yard(lines: Sequence[Line], site: Site, outlets: Sequence[Outlet], spot
     )  # fmt: skip
 
 
-def way_to_outlet(line: Line, laid: LaidYard) -> Way:
+def way_to_outlet(line: Line, laid: LaidYard) -> FoundWay:
     """Limits from the outlet up; of a trunk only what lies downstream of the wye. The daylight stretch is left out.
 
     Parameters
@@ -195,4 +195,4 @@ def way_to_outlet(line: Line, laid: LaidYard) -> Way:
         begins.append((one.id, below))
         below += upto
     station, ceiling, x, y = (np.concatenate([part[k] for part in parts]) for k in range(4))
-    return Way(station, ceiling, x, y, below - line.length, tuple(begins))
+    return FoundWay(station, ceiling, x, y, below - line.length, tuple(begins))

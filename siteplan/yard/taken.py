@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from siteplan.values import Candidate, Line, Source
 
-APART = "the lines laid serve these sources in another way"
+_APART = "the lines laid serve these sources in another way"
 
 
 def as_taken(
@@ -57,7 +57,7 @@ def _group(one: Candidate, lines: Sequence[Line]) -> Candidate:
     """The least spare of the lines that bring a group to its outlet."""
     asked = set(one.sources)
     if not any(line.end == one.outlet and set(line.sources) == asked for line in lines):
-        return replace(one, chosen=False, reason=APART)
+        return replace(one, chosen=False, reason=_APART)
     return replace(one, margin=min(line.spare for line in lines if set(line.sources) <= asked))
 
 

@@ -17,22 +17,22 @@ from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, lim
 from siteplan.fall.margins import margin_for, off_the_ceiling
 from siteplan.fall.tree import settle
 from siteplan.routes.ends import End, Start
-from siteplan.routes.lines import Laid, Way, lay, ways_of
-from siteplan.routes.network import MOST, Network, leg_of, solve
+from siteplan.routes.lines import Laid, YardWay, lay, ways_of
+from siteplan.routes.shared import MOST, Network, leg_of, solve
 from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Yard
 from siteplan.site import Site
 from siteplan.values import LowSpot, Outlet, Pipe, Source
 from siteplan.yard.candidates import Swept
-from siteplan.yard.rows import stakes
+from siteplan.yard.rows import stake_stations
 
 WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grades are looked for
 # margins under the ceilings, tried in turn: a wider one helps where the finer proof of the finished line finds what
 # the choice of runs, or the net, stepped over
 MARGINS = (MARGIN, 0.012, 0.03)  # m
 LOWERED = (0.02, 0.05)  # m, by which the whole net's ceilings are lowered in turn
-TOUCH = 0.01  # m
+_TOUCH = 0.01  # m
 MEETING = 1.0  # m from where two lines meet within which they run beside each other: a wye of 22.5 degrees needs 0.8
 
 
@@ -48,7 +48,7 @@ NO_LIMITS: Mapping[int, Sequence[Limit]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Scene:
+class YardScene:
     """What every group of sources is laid out in."""
 
     site: Site
@@ -74,7 +74,7 @@ class Tree:
 
 
 def serve(
-    scene: Scene, sources: Sequence[Source], outlets: Sequence[Outlet]
+    scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]
 ) -> tuple[list[tuple[Network, list[Source]]], list[Tree]]:
     """The cheapest trees that can be proven.
 
@@ -103,7 +103,7 @@ def serve(
         trees = _proven(scene, network, planned, first, outlets)
         return solved, [*trees, *_last_millimetres(scene, planned, first, outlets)]
     everyone = [*first, *rest]
-    grown = [_Grown(number=number, ways=_ways(network, bundle, number)) for bundle, number in planned]
+    grown = [_GrownTree(number=number, ways=_ways(network, bundle, number)) for bundle, number in planned]
     for k, source in enumerate(rest, start=len(first)):
         alone = solve(
             scene.yard, [scene.starts[source.id]], [scene.ends[o.id] for o in outlets], scene.terms, scene.prices
@@ -128,7 +128,7 @@ def serve(
 
 
 def _last_millimetres(
-    scene: Scene, planned: Sequence[tuple[int, int]], sources: Sequence[Source], outlets: Sequence[Outlet]
+    scene: YardScene, planned: Sequence[tuple[int, int]], sources: Sequence[Source], outlets: Sequence[Outlet]
 ) -> list[Tree]:
     """Sources that only the tolerance on inverts kept from an outlet, alone and without it."""
     taken = sum(bundle for bundle, _ in planned)
@@ -155,7 +155,7 @@ def _spread(sources: Sequence[Source], outlets: Sequence[Outlet]) -> list[Source
 
 
 def _together(
-    scene: Scene, sources: Sequence[Source], outlets: Sequence[Outlet], *, lowered: float = 0.0
+    scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet], *, lowered: float = 0.0
 ) -> tuple[Network, list[tuple[int, int]]]:
     """A network, and the bundles of its cheapest trees with the numbers of their outlets."""
     yard = replace(scene.yard, ceiling=scene.yard.ceiling - lowered) if lowered else scene.yard
@@ -169,12 +169,12 @@ def _together(
     return network, list(network.best[can][1]) if can in network.best else []
 
 
-def _ways(network: Network, bundle: int, number: int) -> list[Way]:
+def _ways(network: Network, bundle: int, number: int) -> list[YardWay]:
     return list(ways_of(leg_of(network, bundle, network.arrivals[bundle, number].label)))
 
 
 def _proven(
-    scene: Scene,
+    scene: YardScene,
     network: Network,
     planned: Sequence[tuple[int, int]],
     sources: Sequence[Source],
@@ -194,7 +194,7 @@ def _proven(
 
 
 def _apart(
-    scene: Scene, network: Network, bundle: int, sources: Sequence[Source], outlets: Sequence[Outlet]
+    scene: YardScene, network: Network, bundle: int, sources: Sequence[Source], outlets: Sequence[Outlet]
 ) -> list[Tree]:
     """A bundle that cannot be proven, without one source, the tightest first; that one alone. At last each alone."""
 
@@ -225,7 +225,7 @@ def _apart(
 
 
 def _best_drawn(
-    scene: Scene, ways: Sequence[Way], sources: Sequence[Source], members: Sequence[Source], outlet: Outlet
+    scene: YardScene, ways: Sequence[YardWay], sources: Sequence[Source], members: Sequence[Source], outlet: Outlet
 ) -> Tree | None:
     """A tree in straight runs, on the net as it is or with more room; else over cells; else one that crosses itself."""
     tree = _straight(scene, ways, sources, outlet)
@@ -243,15 +243,20 @@ def _best_drawn(
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
-class _Grown:
+class _GrownTree:
     """A tree that sources join one by one."""
 
     number: int  # of its outlet
-    ways: list[Way]
+    ways: list[YardWay]
 
 
 def _join(
-    scene: Scene, grown: list[_Grown], alone: Network, k: int, sources: Sequence[Source], outlets: Sequence[Outlet]
+    scene: YardScene,
+    grown: list[_GrownTree],
+    alone: Network,
+    k: int,
+    sources: Sequence[Source],
+    outlets: Sequence[Outlet],
 ) -> None:
     """Add source k to the tree it joins cheapest, or to a tree of its own."""
     labels, grade = alone.labels[1], scene.terms.grade
@@ -273,18 +278,18 @@ def _join(
     ends = sorted((alone.arrivals[1, n].cost, n) for n in range(len(outlets)) if (1, n) in alone.arrivals)
     if ends and (best is None or ends[0][0] <= best[0]):
         ways = [way._replace(source=k, carried=(k,)) for way in _ways(alone, 1, ends[0][1])]
-        grown.append(_Grown(number=ends[0][1], ways=ways))
+        grown.append(_GrownTree(number=ends[0][1], ways=ways))
     elif best is not None:
         _, t, w, label = best
         ways = grown[t].ways
-        ways.append(Way(k, leg_of(alone, 1, label).cells, w, (k,)))
+        ways.append(YardWay(k, leg_of(alone, 1, label).cells, w, (k,)))
         trunk: int | None = w
         while trunk is not None:
             ways[trunk] = ways[trunk]._replace(carried=(*ways[trunk].carried, k))
             trunk = ways[trunk].parent
 
 
-def _lengths_below(scene: Scene, ways: Sequence[Way], number: int, outlet: Outlet) -> list[float]:
+def _lengths_below(scene: YardScene, ways: Sequence[YardWay], number: int, outlet: Outlet) -> list[float]:
     """Length from each cell of a way down to the outlet, over the net [m]."""
     way = ways[number]
     places = [(float(x), float(y)) for x, y in scene.yard.places(np.array(way.cells))]
@@ -297,7 +302,7 @@ def _lengths_below(scene: Scene, ways: Sequence[Way], number: int, outlet: Outle
     return [after + sum(steps[k:]) for k in range(len(places))]
 
 
-def _straight(scene: Scene, ways: Sequence[Way], sources: Sequence[Source], outlet: Outlet) -> Tree | None:
+def _straight(scene: YardScene, ways: Sequence[YardWay], sources: Sequence[Source], outlet: Outlet) -> Tree | None:
     """Ways laid in straight runs and proven, where it can be had such that nothing crosses."""
     tangled: Tree | None = None
     for margin in MARGINS:
@@ -309,13 +314,19 @@ def _straight(scene: Scene, ways: Sequence[Way], sources: Sequence[Source], outl
 
 
 def _laid(
-    scene: Scene, ways: Sequence[Way], sources: Sequence[Source], outlet: Outlet, *, straightened: bool, margin: float
+    scene: YardScene,
+    ways: Sequence[YardWay],
+    sources: Sequence[Source],
+    outlet: Outlet,
+    *,
+    straightened: bool,
+    margin: float,
 ) -> Tree | None:
     laid = lay(
         scene.site, scene.yard, ways, sources, outlet, scene.terms, scene.prices,
         straightened=straightened, margin=margin,
     )  # fmt: skip
-    return None if laid is None else settled(scene, laid, outlet)
+    return None if laid is None else settled_tree(scene, laid, outlet)
 
 
 def tangles(trees: Sequence[Sequence[Laid]]) -> list[tuple[int, int, Place]]:
@@ -381,7 +392,7 @@ def alongside(trees: Sequence[Sequence[Laid]], trench: float, pipes: float) -> l
             for k, trunk in ((a, b), (b, a))
             if _falls_into(every[k], every[trunk])
         ]
-        apart = [p for p in shapely.get_parts(beside) if not any(shapely.distance(p, wye) < TOUCH for wye in wyes)]
+        apart = [p for p in shapely.get_parts(beside) if not any(shapely.distance(p, wye) < _TOUCH for wye in wyes)]
         for part in shapely.get_parts(shapely.union_all(apart) - shapely.union(met, ends).buffer(MEETING)):
             if shapely.length(part) > 0:
                 x, y = shapely.get_coordinates(shapely.line_interpolate_point(part, 0.5, normalized=True))[0].tolist()
@@ -392,7 +403,7 @@ def alongside(trees: Sequence[Sequence[Laid]], trench: float, pipes: float) -> l
 def _joined(one: tuple[int, int, Laid], two: tuple[int, int, Laid], place: Place) -> bool:
     """Whether two lines are meant to meet at a place: at the wye of one on the other, or where both end."""
     ends = [line.trace.corners[0] for _, _, line in (one, two)]
-    at = [math.dist(end, place) < TOUCH for end in ends]
+    at = [math.dist(end, place) < _TOUCH for end in ends]
     if (at[0] and _falls_into(one, two)) or (at[1] and _falls_into(two, one)):
         return True
     return all(at)
@@ -402,8 +413,8 @@ def _falls_into(one: tuple[int, int, Laid], two: tuple[int, int, Laid]) -> bool:
     return one[0] == two[0] and one[2].parent == two[1]
 
 
-def settled(
-    scene: Scene, laid: tuple[Laid, ...], outlet: Outlet, limits: Mapping[int, Sequence[Limit]] = NO_LIMITS
+def settled_tree(
+    scene: YardScene, laid: tuple[Laid, ...], outlet: Outlet, limits: Mapping[int, Sequence[Limit]] = NO_LIMITS
 ) -> Tree | None:
     """Lines in plan with inverts that keep every limit, in few grades where that is cheap.
 
@@ -440,7 +451,9 @@ def settled(
             trunk = laid[one.parent].trace
             joins[str(k)] = (str(one.parent), trunk.corner_stations[trunk.corners.index(one.trace.corners[0])])
     breaks = {
-        str(k): np.unique(np.concatenate((stakes(one.trace.corner_stations[-1], unit), one.trace.corner_stations)))
+        str(k): np.unique(
+            np.concatenate((stake_stations(one.trace.corner_stations[-1], unit), one.trace.corner_stations))
+        )
         for k, one in enumerate(laid)
     }
     roomy = off_the_ceiling(
@@ -457,7 +470,7 @@ def settled(
 
 
 def _few_enough(
-    scene: Scene, bands: Mapping[str, Band], joins: Mapping[str, tuple[str, float]], highest: Mapping[str, Profile | Shortfall],
+    scene: YardScene, bands: Mapping[str, Band], joins: Mapping[str, tuple[str, float]], highest: Mapping[str, Profile | Shortfall],
     breaks: Mapping[str, np.ndarray], steepest: float | None,
 ) -> tuple[Profile, ...] | None:  # fmt: skip
     """Few grades where that is cheap, more where the ground would make few grades deep.

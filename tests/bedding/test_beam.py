@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.linalg import solve_banded
 
 from siteplan import units as u
-from siteplan.bedding.beam import UnsettledError, bend, characteristic, line_mesh, solve_beam
+from siteplan.bedding.beam import UnsettledError, bent_line, characteristic, line_mesh, solve_beam
 
 IN, FT, PSI, LBF, EI = u.INCH, u.FOOT, u.PSI, u.POUND_FORCE, u.POUND_INCH2
 STIFF, LIMP = 2.893e6 * EI, 200 * EI  # 4 in solid wall at once; single-wall corrugated after 50 years
@@ -40,7 +40,7 @@ def _statics(bent, load, points=()):
 )
 def test_spans_in_air(ends, sag, middle, at_end):
     span = 10 * FT
-    bent = bend(span, bending=STIFF, modulus=0.0, load=LOAD, ends=ends, breaks=[span / 2])
+    bent = bent_line(span, bending=STIFF, modulus=0.0, load=LOAD, ends=ends, breaks=[span / 2])
     assert bent.sag.max() == pytest.approx(sag * LOAD * span**4 / STIFF, rel=1e-4)
     assert bent.moment[0] == pytest.approx(at_end * LOAD * span**2, rel=1e-4, abs=1e-3)
     if middle is not None:
@@ -52,7 +52,9 @@ def test_spans_in_air(ends, sag, middle, at_end):
 def test_point_load_on_endless_ground():
     k, force = 200 * PSI, 1000 * LBF
     lam = characteristic(STIFF, k)
-    bent = bend(LONG, bending=STIFF, modulus=k, load=0.0, points=[(LONG / 2, force)], ends=("free", "free"), pull=True)
+    bent = bent_line(
+        LONG, bending=STIFF, modulus=k, load=0.0, points=[(LONG / 2, force)], ends=("free", "free"), pull=True
+    )
     x = np.abs(bent.at - LONG / 2)
     shape = np.exp(-lam * x)
     near = lam * x < 3
@@ -66,7 +68,7 @@ def test_even_load_on_a_patch_of_endless_ground():
     k, half = 200 * PSI, 20 * IN
     lam = characteristic(STIFF, k)
     a, b = LONG / 2 - half, LONG / 2 + half
-    bent = bend(
+    bent = bent_line(
         LONG,
         bending=STIFF,
         modulus=k,
@@ -83,7 +85,7 @@ def test_even_load_on_a_patch_of_endless_ground():
 
 def test_step_of_the_bed():
     k, step = 2000 * PSI, 1 * IN
-    bent = bend(
+    bent = bent_line(
         LONG,
         bending=STIFF,
         modulus=k,
@@ -99,7 +101,7 @@ def test_step_of_the_bed():
 
 
 def test_integer_from_a_callable_does_not_truncate():
-    spread = bend(
+    spread = bent_line(
         LONG, bending=STIFF, modulus=2000 * PSI, load=lambda x: x * 0 + LOAD, drop=lambda x: np.where(x > LONG, 1, 0)
     )
     middle = int(np.argmin(np.abs(spread.at - LONG / 2)))  # far from the held ends, which make it overshoot beside them
@@ -122,7 +124,7 @@ def test_against_a_symbolic_beam():
     beam.bc_deflection = [(0, 0), (span, 0)]
     beam.bc_slope = [(0, 0), (span, 0)]
     beam.solve_for_reaction_loads(r1, m1, r2, m2)
-    ours = bend(6.0, bending=8000.0, modulus=0.0, load=300.0, points=[(2.0, 900.0)])
+    ours = bent_line(6.0, bending=8000.0, modulus=0.0, load=300.0, points=[(2.0, 900.0)])
     ends, _ = _statics(ours, 300.0, [(2.0, 900.0)])
     assert ends == pytest.approx([float(beam.reaction_loads[r]) for r in (r1, r2)], rel=1e-6)
     line, moment = beam.deflection(), beam.bending_moment()
@@ -179,7 +181,7 @@ def test_against_finite_differences(bending, soft, drop):
     def bed(x):  # a smooth bowl, which differences see as well as elements
         return np.where((x > a) & (x < b), drop * IN / 2 * (1 - np.cos(2 * np.pi * (x - a) / (b - a))), 0.0)
 
-    ours = bend(LONG, bending=bending, modulus=ground, drop=bed, load=LOAD, breaks=[a, b])
+    ours = bent_line(LONG, bending=bending, modulus=ground, drop=bed, load=LOAD, breaks=[a, b])
     x, w = _by_differences(bending, ground, bed, lambda x: np.full(x.shape, LOAD), LONG, 2880)
     assert np.max(np.abs(np.interp(ours.at, x, w) - ours.sag)) < 0.005 * ours.sag.max()
 
@@ -188,7 +190,7 @@ def test_finer_elements_change_next_to_nothing():
     a, b = 25 * FT, 35 * FT
 
     def line(element):
-        return bend(
+        return bent_line(
             LONG,
             bending=STIFF,
             modulus=lambda x: np.where((x > a) & (x < b), 200, 2000) * PSI,
@@ -210,8 +212,8 @@ def test_pipe_that_lifts_off_is_not_held_down():
     def load(x):
         return np.where((x > a) & (x < b), -LOAD, LOAD)
 
-    free = bend(LONG, bending=STIFF, modulus=200 * PSI, load=load, breaks=[a, b])
-    glued = bend(LONG, bending=STIFF, modulus=200 * PSI, load=load, breaks=[a, b], pull=True)
+    free = bent_line(LONG, bending=STIFF, modulus=200 * PSI, load=load, breaks=[a, b])
+    glued = bent_line(LONG, bending=STIFF, modulus=200 * PSI, load=load, breaks=[a, b], pull=True)
     assert free.ground.min() >= 0
     assert glued.ground.min() < 0
     assert free.sag.min() < glued.sag.min() < 0
@@ -225,7 +227,7 @@ def test_line_over_a_rock_lifts_as_the_closed_form_says():
     """A narrow proud spot on a hard bed against the lift-off beam."""
     middle, half = LONG / 2, 0.25 * IN
     hard = 2e5 * PSI
-    bent = bend(
+    bent = bent_line(
         LONG,
         bending=STIFF,
         modulus=hard,
@@ -244,7 +246,7 @@ def test_line_over_a_rock_lifts_as_the_closed_form_says():
 
 def test_joint_turns_freely_and_carries_no_moment():
     span = 6.0
-    bent = bend(span, bending=STIFF, modulus=0.0, load=LOAD, joints=[span / 2])
+    bent = bent_line(span, bending=STIFF, modulus=0.0, load=LOAD, joints=[span / 2])
     middle = int(np.argmin(np.abs(bent.at - span / 2)))
     assert bent.moment[middle] == pytest.approx(0.0, abs=1e-6 * LOAD * span**2)
     assert bent.sag[middle] == pytest.approx(LOAD * (span / 2) ** 4 / (8 * STIFF), rel=1e-4)  # two cantilevers
@@ -255,7 +257,7 @@ def test_joint_turns_freely_and_carries_no_moment():
 
 def test_pipe_of_two_kinds_along_a_line():
     a = 5.0
-    bent = bend(
+    bent = bent_line(
         10.0,
         bending=lambda x: np.where(x < a, STIFF, 2 * STIFF),
         modulus=0.0,
@@ -270,7 +272,7 @@ def test_pipe_of_two_kinds_along_a_line():
 
 def test_nothing_holds_the_pipe():
     with pytest.raises(ValueError, match="nothing holds the pipe"):
-        bend(10.0, bending=STIFF, modulus=0.0, load=LOAD, ends=("free", "free"))
+        bent_line(10.0, bending=STIFF, modulus=0.0, load=LOAD, ends=("free", "free"))
 
 
 @pytest.mark.parametrize(
@@ -286,7 +288,7 @@ def test_nothing_holds_the_pipe():
 def test_what_cannot_be_solved_is_said(change, text):
     given_ = {"bending": STIFF, "modulus": 1e6, "load": LOAD} | change
     with pytest.raises(ValueError, match=text):
-        bend(10.0, **given_)
+        bent_line(10.0, **given_)
 
 
 def test_mesh_has_every_break_and_no_long_element():
@@ -330,7 +332,7 @@ def test_laws(case):
         "ends": ends,
         "joints": [3.0, 6.0, 9.0] if jointed else [],
     }
-    bent = bend(length, **made)
+    bent = bent_line(length, **made)
     forces, moment = _statics(bent, np.where(inside(bent.ground_at), there * LBF / IN, LOAD))
     scale = LOAD * length + float(np.abs(bent.ground).max()) * length
     assert bent.moment == pytest.approx(moment, abs=1e-6 * scale * length)
@@ -360,7 +362,7 @@ def test_a_stiffer_ground_never_sinks_more(factor, drop):
     a, b = 4.0, 7.0
 
     def deepest(soft):
-        bent = bend(
+        bent = bent_line(
             12.0,
             bending=STIFF,
             modulus=lambda x: np.where((x > a) & (x < b), soft, 2000) * PSI,
@@ -394,8 +396,8 @@ def test_marks_that_nearly_meet_change_nothing(seed, bending):
         "joints": [3.0 + 2.7 * 3],
     }
     marks = _close_marks(rng, 5)
-    merged = bend(LONG, breaks=[*marks[:5], *soft], **given_)
-    close = bend(LONG, breaks=[*marks, *soft, *(edge + 10 ** rng.uniform(-8, -2.75) for edge in soft)], **given_)
+    merged = bent_line(LONG, breaks=[*marks[:5], *soft], **given_)
+    close = bent_line(LONG, breaks=[*marks, *soft, *(edge + 10 ** rng.uniform(-8, -2.75) for edge in soft)], **given_)
     assert np.max(np.abs(np.interp(merged.at, close.at, close.sag) - merged.sag)) < 0.003 * merged.sag.max()
     assert np.abs(close.moment).max() == pytest.approx(np.abs(merged.moment).max(), rel=0.02)
     assert close.moment == pytest.approx(_statics(close, LOAD)[1], abs=1e-6 * LOAD * LONG**2)
@@ -403,7 +405,7 @@ def test_marks_that_nearly_meet_change_nothing(seed, bending):
 
 def test_a_joint_stays_where_a_mark_nearly_meets_it():
     at = 30 * FT
-    bent = bend(
+    bent = bent_line(
         LONG, bending=STIFF, modulus=100 * PSI, drop=lambda x: np.where(x > at, IN, 0.0), load=LOAD, joints=[at],
         breaks=[30 * u.US_SURVEY_FOOT],
     )  # fmt: skip
@@ -414,7 +416,7 @@ def test_a_joint_stays_where_a_mark_nearly_meets_it():
 
 def test_a_mesh_given_too_fine_is_refused_or_right():
     """The kernel itself, with nodes that `bend` would have merged: an answer is right or there is none."""
-    right = bend(
+    right = bent_line(
         6.0, bending=STIFF, modulus=200 * PSI, load=LOAD, drop=lambda x: np.where(x > 3.0, IN, 0.0), breaks=[3.0]
     )
     refused = 0
@@ -438,4 +440,4 @@ def test_a_mesh_given_too_fine_is_refused_or_right():
 @pytest.mark.parametrize("joints", [(2.0, 5.0, 8.0), (1.0, 3.3, 6.7, 9.1), (2.0, 2.5, 8.0)])
 def test_a_chain_of_joints_over_a_void_is_no_answer(joints):
     with pytest.raises(UnsettledError):
-        bend(10.0, bending=STIFF, modulus=0.0, load=LOAD, joints=joints)
+        bent_line(10.0, bending=STIFF, modulus=0.0, load=LOAD, joints=joints)

@@ -9,7 +9,7 @@ from closed_forms import bowl_pool, emptying_grade, sharp_pool
 from make_bedding import KINDS, side_by_side
 
 from siteplan import units as u
-from siteplan.bedding.belly import WET_SOIL, Bed, Stretch, _joints, forecast, settled
+from siteplan.bedding.belly import WET_SOIL, Bed, Stretch, _joints, forecast, settled_case
 from siteplan.bedding.remedies import remedies, swings
 from siteplan.books.soils import Range, settlement, value_range
 from siteplan.books.stock import stock
@@ -101,12 +101,12 @@ def test_limp_pipe_meets_the_two_bounds_and_stiff_pipe_lies_below_the_sharp_one(
     known = Range(1 * IN, 1 * IN, 1 * IN)
     stiff_bed = {"modulus": Range(2000 * PSI, 2000 * PSI, 2000 * PSI), "drop": known}
     limp = stock("pe_corr_single", "4 in")
-    sharp = settled(limp, _bed(_soft(edge="sharp", **stiff_bed)), "likely", "long")
-    bowl = settled(limp, _bed(_soft(edge="bowl", **stiff_bed)), "likely", "long")
+    sharp = settled_case(limp, _bed(_soft(edge="sharp", **stiff_bed)), "likely", "long")
+    bowl = settled_case(limp, _bed(_soft(edge="bowl", **stiff_bed)), "likely", "long")
     assert sharp.depth == pytest.approx(sharp_pool(1 * IN, 10 * FT, 0.01).depth, rel=0.05)
     assert bowl.depth == pytest.approx(bowl_pool(1 * IN, 10 * FT, 0.01).depth, rel=0.02)
     assert bowl.pool_length == pytest.approx(bowl_pool(1 * IN, 10 * FT, 0.01).length, rel=0.05)
-    steep = settled(
+    steep = settled_case(
         limp, _bed(_soft(edge="bowl", **stiff_bed), grade=1.02 * emptying_grade(1 * IN, 10 * FT)), "likely", "long"
     )
     assert steep.depth == 0
@@ -115,7 +115,7 @@ def test_limp_pipe_meets_the_two_bounds_and_stiff_pipe_lies_below_the_sharp_one(
 
 
 def test_back_fall_and_pool_lie_where_the_ground_is_weak():
-    case = settled(stock("pvc_sdr35", "4 in"), _bed(_soft(edge="sharp")), "high", "long")
+    case = settled_case(stock("pvc_sdr35", "4 in"), _bed(_soft(edge="sharp")), "high", "long")
     (pool,) = case.pools
     assert 23 * FT < pool.start < pool.end < 37 * FT
     assert pool.depth == case.depth > 0
@@ -134,7 +134,7 @@ def test_firm_ground_alone_holds_no_water_and_raises_no_flag():
 
 def test_dead_flat_line_and_steeper_line():
     pipe = stock("pvc_sch40", "4 in")
-    depths = [settled(pipe, _bed(_soft(), grade=g), "high", "long").depth for g in (0.0, 0.005, 0.01, 0.02, 0.05)]
+    depths = [settled_case(pipe, _bed(_soft(), grade=g), "high", "long").depth for g in (0.0, 0.005, 0.01, 0.02, 0.05)]
     assert depths == sorted(depths, reverse=True)
     assert depths[0] > depths[-1]
 
@@ -152,12 +152,12 @@ def test_flags_say_pool_frost_stress_and_turn():
 
 def test_ends_reach_three_feet():
     pipe = stock("pvc_sch40", "4 in")
-    held = settled(pipe, _bed(_soft(edge="sharp")), "likely", "long")
-    free = settled(pipe, _bed(_soft(edge="sharp"), ends=("free", "free")), "likely", "long")
+    held = settled_case(pipe, _bed(_soft(edge="sharp")), "likely", "long")
+    free = settled_case(pipe, _bed(_soft(edge="sharp"), ends=("free", "free")), "likely", "long")
     assert held.depth == pytest.approx(free.depth, rel=1e-5)
     at_wall = _soft(start=58 * FT, end=60 * FT, edge="sharp")
-    bridged = settled(pipe, _bed(at_wall), "high", "long").sag.max()
-    hanging = settled(pipe, _bed(at_wall, ends=("fixed", "free")), "high", "long").sag.max()
+    bridged = settled_case(pipe, _bed(at_wall), "high", "long").sag.max()
+    hanging = settled_case(pipe, _bed(at_wall, ends=("fixed", "free")), "high", "long").sag.max()
     assert bridged < 0.5 * hanging
 
 
@@ -170,9 +170,9 @@ def test_convergence_of_the_forecast():
 def test_load_that_stays_and_cover_that_changes():
     pipe = stock("pe_corr_single", "4 in")
     soft = _soft(drop=Range(0, 0, 0), edge="sharp")
-    plain = settled(pipe, _bed(soft), "high", "long")
-    loaded = settled(pipe, _bed(soft, added=((28 * FT, 32 * FT, 3000.0),)), "high", "long")
-    thin = settled(pipe, replace(_bed(soft), covers=((0.0, 0.1), (60 * FT, 0.1))), "high", "long")
+    plain = settled_case(pipe, _bed(soft), "high", "long")
+    loaded = settled_case(pipe, _bed(soft, added=((28 * FT, 32 * FT, 3000.0),)), "high", "long")
+    thin = settled_case(pipe, replace(_bed(soft), covers=((0.0, 0.1), (60 * FT, 0.1))), "high", "long")
     assert loaded.sag.max() > plain.sag.max() > thin.sag.max()
 
 
@@ -228,12 +228,12 @@ def test_bowl_against_the_shape_itself():
 def test_worst_guess_is_the_softest_ground_and_the_limpest_pipe():
     pipe = stock("pe_corr_single", "4 in")
     bed = _bed(_soft(drop=Range(0, 0, 0)))
-    sag = {guess: settled(pipe, bed, guess, "long", scale=1.0).sag.max() for guess in ("low", "likely", "high")}
+    sag = {guess: settled_case(pipe, bed, guess, "long", scale=1.0).sag.max() for guess in ("low", "likely", "high")}
     assert sag["low"] < sag["likely"] < sag["high"]
     assert sag["high"] == pytest.approx(2 * sag["likely"], rel=0.1)  # 50 psi against 100
-    worst = settled(pipe, bed, "high", "long")
-    assert worst.depth == settled(pipe, bed, "high", "long", scale=1 / 3).depth
-    assert worst.depth > settled(pipe, bed, "high", "long", scale=1.0).depth
+    worst = settled_case(pipe, bed, "high", "long")
+    assert worst.depth == settled_case(pipe, bed, "high", "long", scale=1 / 3).depth
+    assert worst.depth > settled_case(pipe, bed, "high", "long", scale=1.0).depth
 
 
 def test_worst_guess_puts_a_joint_at_the_edge_of_the_dip():
@@ -247,7 +247,7 @@ def test_worst_guess_puts_a_joint_at_the_edge_of_the_dip():
 
 def test_bending_stress_is_that_of_the_settled_lines_curve():
     pipe = stock("pvc_sdr35", "4 in")
-    case = settled(pipe, _bed(_soft(edge="sharp"), welded=True), "likely", "short", refine=4)
+    case = settled_case(pipe, _bed(_soft(edge="sharp"), welded=True), "likely", "short", refine=4)
     # strain of the outer fibre is its distance from the middle over the radius of the bend, read off the settled line
     bend = np.gradient(np.gradient(case.sag, case.station), case.station)
     strain = np.abs(bend).max() * 4.215 / 2 * IN
@@ -261,8 +261,8 @@ def test_length_of_the_line_does_not_matter_to_a_belly(feet):
     soft = _soft(start=middle - 5 * FT, end=middle + 5 * FT, edge="sharp")
     for kind in KINDS:
         pipe = stock(kind, "4 in")
-        here = settled(pipe, _bed(soft, length=feet * FT), "likely", "long", scale=1.0)
-        there = settled(pipe, _bed(_soft(edge="sharp")), "likely", "long", scale=1.0)
+        here = settled_case(pipe, _bed(soft, length=feet * FT), "likely", "long", scale=1.0)
+        there = settled_case(pipe, _bed(_soft(edge="sharp")), "likely", "long", scale=1.0)
         if not pipe.hinged:
             assert here.depth == pytest.approx(there.depth, rel=0.01)
         assert here.depth <= 1.05 * (soft.drop.likely + 70 * u.POUND_PER_FOOT / (100 * PSI))

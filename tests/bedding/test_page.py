@@ -11,7 +11,7 @@ from closed_forms import emptying_grade, rock_under
 
 from siteplan import units as u
 from siteplan.bedding import weight
-from siteplan.bedding.beam import bend
+from siteplan.bedding.beam import bent_line
 from siteplan.books.stock import stock
 
 PAGE = (Path(__file__).parents[2] / "docs" / "bedding.md").read_text(encoding="utf-8")
@@ -34,7 +34,7 @@ def test_words_of_the_page_hold():
 def _hung(pipe, span, bending):
     """A pipe full of water that turns freely over two hangers, by the beam."""
     load = weight.weight_in_air(pipe, 1.0)
-    return bend(span, bending=bending, modulus=0.0, load=load, ends=("pinned", "pinned"), breaks=[span / 2])
+    return bent_line(span, bending=bending, modulus=0.0, load=load, ends=("pinned", "pinned"), breaks=[span / 2])
 
 
 def test_sayings_of_hung_pipe():

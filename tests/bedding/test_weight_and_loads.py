@@ -65,14 +65,14 @@ def test_net_weight_is_linear_in_the_water_and_needs_a_known_ground():
 
 def test_twelve_inches_of_ordinary_soil_hold_any_pipe_to_eight_inches_down():
     for pipe in stocks():
-        assert weight.flotation(pipe, 12 * IN, WET).holds
-        open_trench = weight.flotation(pipe, 0.0, WET)
+        assert weight.uplift(pipe, 12 * IN, WET).holds
+        open_trench = weight.uplift(pipe, 0.0, WET)
         assert not open_trench.holds
         assert open_trench.factor < 1
-        light = weight.flotation(pipe, 12 * IN, 75 * PCF)
-        assert light.cover_needed > weight.flotation(pipe, 12 * IN, WET).cover_needed
+        light = weight.uplift(pipe, 12 * IN, 75 * PCF)
+        assert light.cover_needed > weight.uplift(pipe, 12 * IN, WET).cover_needed
     with pytest.raises(ValueError, match="no heavier than water"):
-        weight.flotation(stock(), 0.3, 62 * PCF)
+        weight.uplift(stock(), 0.3, 62 * PCF)
 
 
 def test_a_line_in_peat_floats_under_soil_that_would_hold_it_elsewhere():

@@ -8,7 +8,7 @@ import pytest
 
 from siteplan.books.kinds import OUTLETS, SHAPE_OF, SOURCES, TITLES, Kind
 from siteplan.books.rules import RULES
-from siteplan.sheets.drawing import KEY, SYMBOLS
+from siteplan.sheets.drawing import LEGEND, SYMBOLS
 
 ROOT = Path(__file__).parents[2]
 
@@ -24,7 +24,7 @@ def test_a_source_or_an_outlet_can_be_drawn_and_read_of(kind):
     told = (ROOT / "docs/site-folder.md").read_text(encoding="utf-8")
     letters = [letter for name, (_, letter) in SYMBOLS.items() if name in SOURCES]
     assert kind in SYMBOLS
-    assert kind in {key.style for key in KEY}
+    assert kind in {key.style for key in LEGEND}
     assert f".symbol-{kind} path" in style
     assert kind in told
     assert len(set(letters)) == len(letters) == len(SOURCES)

@@ -10,7 +10,7 @@ import pytest
 from siteplan import units as u
 from siteplan.books import pipes
 from siteplan.books.stock import BASES, COLUMNS, faults_of, stock, stocks
-from siteplan.books.stock_text import as_json, as_text
+from siteplan.books.stock_text import pipes_as_json, pipes_as_text
 from siteplan.cli.main import main
 from siteplan.errors import InputError, InputErrors
 
@@ -228,5 +228,5 @@ def test_command_by_kind_and_with_sources(capsys):
     assert "  bending: derived: the liner alone" in out
     assert main(["pipes", "--kind", "clay"]) == 2
     assert "Choose from pvc_sch40, pvc_sdr35" in capsys.readouterr().err
-    assert as_text(stocks(), "pvc_thin").count("pvc_thin") == 4
-    assert json.loads(as_json(stocks(), "pvc_thin"))["pipes"][0]["kind"] == "pvc_thin"
+    assert pipes_as_text(stocks(), "pvc_thin").count("pvc_thin") == 4
+    assert json.loads(pipes_as_json(stocks(), "pvc_thin"))["pipes"][0]["kind"] == "pvc_thin"

@@ -17,7 +17,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 from siteplan.books import rules
 from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.books.pipes import pipe
-from siteplan.checks.ends import fall_to_spare
+from siteplan.checks.outlet_ends import fall_to_spare
 from siteplan.checks.scene import scene_of
 from siteplan.site import Feature, Grid, Laying, Rain, Site, Sizing, heights
 from siteplan.values import (

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from siteplan.checks.flows import level_at, pieces_of
-from siteplan.checks.hydraulics import over_lid
+from siteplan.checks.pipe_flow import over_lid
 from siteplan.checks.scene import scene_of
 
 BORE, N, RAIN = 3.975 * 0.0254, 0.011, 3e-5  # 4 in sewer pipe; m/s

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from siteplan.checks.sampling import ground_at, ground_near, lowest_near
+from siteplan.checks.sampling import ground_at, lowest_near, nearest_known_ground
 from siteplan.site import Grid, heights
 
 
@@ -75,8 +75,8 @@ def test_nearest_known_and_lowest():
     z[0:4, :] = np.nan
     grid = _grid(z)
     x, y = (float(v) for v in grid.to_plan(1.0, 8.0))
-    assert ground_near(grid, x, y, 0.5) != ground_near(grid, x, y, 0.5)
-    assert ground_near(grid, x, y, 2.5) == pytest.approx(7.0, abs=0.01)
+    assert nearest_known_ground(grid, x, y, 0.5) != nearest_known_ground(grid, x, y, 0.5)
+    assert nearest_known_ground(grid, x, y, 2.5) == pytest.approx(7.0, abs=0.01)
     x, y = (float(v) for v in grid.to_plan(7.0, 5.5))
     assert lowest_near(grid, x, y, 0.6) == pytest.approx(6.5, abs=1e-9)
     x, y = (float(v) for v in grid.to_plan(7.0, 8.0))

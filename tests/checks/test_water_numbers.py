@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from siteplan.checks.judge import findings
-from siteplan.ground.runoff import water_surface
+from siteplan.ground.runoff import runoff_surface
 from siteplan.waterworks.works import water_of
 
 
@@ -24,7 +24,7 @@ def planned(scenes):
         ],
     )  # fmt: skip
     site = replace(site, sources=plan.sources)
-    return replace(plan, water=water_of(site, water_surface(site), (), plan.lines, plan.outlets)), site
+    return replace(plan, water=water_of(site, runoff_surface(site), (), plan.lines, plan.outlets)), site
 
 
 def told(plan, site):

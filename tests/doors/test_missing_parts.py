@@ -28,7 +28,7 @@ TOGETHER = [
     ("profiles", "siteplan.sheets.map_page._profiles"),
 ]
 ALONE = [
-    ("surface-water", "siteplan.ground.runoff.water_surface"),
+    ("surface-water", "siteplan.ground.runoff.runoff_surface"),
     ("low-spots", "siteplan.ground.hollows.low_spots"),
     ("inlet-flows", "siteplan.waterworks.works.inlet_flows"),
     ("sizes", "siteplan.waterworks.sizing.asked_sizes"),
@@ -76,7 +76,7 @@ def test_parts_that_fail_are_named_and_end_nothing(parts, folder, tmp_path, monk
 
 
 def test_a_check_that_fails_is_no_pass(folder, tmp_path, monkeypatch, capfd):
-    _break(monkeypatch, "siteplan.checks.pipes._wet")
+    _break(monkeypatch, "siteplan.checks.pipe_loads._wet")
     assert main(["plan", str(folder), "--out", str(tmp_path / "out")]) in {0, 1}
     capfd.readouterr()
     checks = json.loads((tmp_path / "out" / "plan.json").read_text())["checks"]

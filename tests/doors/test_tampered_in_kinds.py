@@ -10,7 +10,7 @@ import random
 import pytest
 
 from siteplan.errors import InputError, InputErrors
-from siteplan.review import files
+from siteplan.review import same_files
 from siteplan.review.against_site import input_findings, rule_findings, verdict_findings
 from siteplan.review.derived import with_flows, worked_out
 from siteplan.review.made_again import made_again, made_findings
@@ -168,7 +168,7 @@ def found(planned, record):
         rule_findings(other, site),
         arithmetic(other),
         input_findings(other, site),
-        files.text_findings(other, site),
+        same_files.text_findings(other, site),
     ):
         if any(one.status == "fail" for one in part):
             return True
@@ -183,9 +183,9 @@ def found(planned, record):
     return any(
         one.status == "fail"
         for part in (
-            files.plan_file_findings(other, site),
-            files.schedule_findings(other),
-            files.map_findings(other, site),
+            same_files.plan_file_findings(other, site),
+            same_files.schedule_findings(other),
+            same_files.map_findings(other, site),
         )
         for one in part
     )

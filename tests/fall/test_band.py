@@ -12,7 +12,7 @@ from siteplan.fall.band import (
     invert_at,
     is_pinned,
     pinned,
-    reduced,
+    thinned_band,
     worst_breach,
 )
 
@@ -118,7 +118,7 @@ def test_digging_is_the_area_between():
 def test_reduced_keeps_the_shape_and_drops_what_is_straight():
     station = [0, 1, 2, 3, 3, 4, 5, 5, 6]
     invert = [0, 1, 2, 3, 4, 4.5, 5, 5, 5.5]
-    plain = reduced(line(station, invert))
+    plain = thinned_band(line(station, invert))
     assert plain.station.tolist() == [0, 3, 3, 6]
     assert plain.invert.tolist() == [0, 3, 4, 5.5]
     rng = np.random.default_rng(1)
@@ -127,6 +127,6 @@ def test_reduced_keeps_the_shape_and_drops_what_is_straight():
         heights = np.concatenate(([0.0], np.cumsum(rng.uniform(0, 1, 5))))
         at = np.union1d(knots, rng.uniform(0, knots[-1], 40))
         dense = line(at, np.interp(at, knots, heights))
-        plain = reduced(dense)
+        plain = thinned_band(dense)
         assert plain.station.tolist() == pytest.approx(knots.tolist())
         assert np.abs(invert_at(plain, at) - dense.invert).max() <= 1e-10

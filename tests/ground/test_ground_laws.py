@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import array_shapes, arrays
 
 from siteplan.ground.fill import fill, outlet_cells
-from siteplan.ground.runoff import LEAVES, UNKNOWN, accumulation, flow_to
+from siteplan.ground.runoff import LEAVES, NO_WAY_KNOWN, accumulation, flow_to
 
 # eighths, so that adding a whole number is exact; a fifth of the ground unknown
 ground = arrays(
@@ -84,9 +84,9 @@ def test_water_is_conserved_and_every_path_leaves(z, hole, engine, seed):
     down = flow_to(filled, outlets=outlet_cells(z, hole=hole), engine=engine)
     rain = np.random.default_rng(seed).random(z.shape)
     gathered = accumulation(down, rain, engine=engine)
-    assert gathered[down == LEAVES].sum() == pytest.approx(rain[down != UNKNOWN].sum(), rel=1e-9)
+    assert gathered[down == LEAVES].sum() == pytest.approx(rain[down != NO_WAY_KNOWN].sum(), rel=1e-9)
     onto = down.ravel().copy()
     for _ in range(z.size):  # every cell walks at once
         walking = onto >= 0
         onto[walking] = down.ravel()[onto[walking]]
-    assert set(onto[down.ravel() != UNKNOWN]) <= {LEAVES}
+    assert set(onto[down.ravel() != NO_WAY_KNOWN]) <= {LEAVES}

@@ -19,7 +19,7 @@ from siteplan.ground.hollows import (
     label_groups,
     low_spots,
 )
-from siteplan.ground.runoff import water_surface
+from siteplan.ground.runoff import runoff_surface
 
 SHARED = Path(__file__).parents[2] / ".." / "shared" / "data"
 
@@ -165,7 +165,7 @@ def test_a_pit_under_a_building_is_no_wet_spot_unless_asked(make_grid, make_site
     site = make_site(grid, feature("building", cells(grid, 4, 9, 10, 16)))
     assert all(spot.depth < 0.2 for spot in low_spots(site))
     assert low_spots(site, buildings=False)[0].depth == pytest.approx(2.7)
-    assert low_spots(site, surface=water_surface(site, buildings=False))[0].depth == pytest.approx(2.7)
+    assert low_spots(site, surface=runoff_surface(site, buildings=False))[0].depth == pytest.approx(2.7)
 
 
 def test_a_building_across_the_slope_dams_the_water(make_grid, make_site, feature, cells):
@@ -176,7 +176,7 @@ def test_a_building_across_the_slope_dams_the_water(make_grid, make_site, featur
     site = make_site(grid, feature("building", cells(grid, 8, 15, 13, 20)))
     (spot,) = low_spots(site)
     assert free == ()
-    assert spot.depth == pytest.approx(fill(np.where(water_surface(site).ground == z, z, 99.0))[10, 14] - z[10, 14])
+    assert spot.depth == pytest.approx(fill(np.where(runoff_surface(site).ground == z, z, 99.0))[10, 14] - z[10, 14])
 
 
 def test_unknown_ground_is_a_wall_or_swallows(make_grid, make_site):
@@ -239,7 +239,7 @@ def _surface(z):
         return -np.asarray(y, float), np.asarray(x, float)
 
     grid = Grid(z=z, to_index=to_index, to_plan=to_plan, cell=1.0)
-    return water_surface(
+    return runoff_surface(
         Site(
             name="", crs="local", length_unit="m", elevation_unit="m", accuracy=0.1, grid=grid, features=(), sources=(),
             rules=rule_book({}), rainfall=None, inputs=(),
@@ -376,7 +376,7 @@ def test_real_lots_have_the_low_spots_their_readme_gives(folder, depth, cells_ov
 
     assert name in (SHARED / folder / "README.md").read_text(encoding="utf-8")
     site = read_site(SHARED / folder)
-    surface = water_surface(site, buildings=False)
+    surface = runoff_surface(site, buildings=False)
     stands = np.where(cells_within(site.grid, [site.of_kind("lot")[0].geometry]), surface.filled - surface.ground, 0.0)
     assert stands.max() == pytest.approx(depth, abs=0.0005 if depth > 0.5 else 0.005)
     assert (stands > 0.05).sum() == cells_over

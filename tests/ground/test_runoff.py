@@ -10,7 +10,7 @@ import pytest
 
 from siteplan.ground.cells import STEPS, neighbour_steps
 from siteplan.ground.fill import fill, outlet_cells
-from siteplan.ground.runoff import LEAVES, UNKNOWN, accumulation, flow_to, path_down, water_surface
+from siteplan.ground.runoff import LEAVES, NO_WAY_KNOWN, accumulation, flow_to, path_down, runoff_surface
 
 ENGINES = ("plain", "compiled")
 
@@ -57,9 +57,9 @@ def test_every_path_leaves_and_never_rises_and_the_engines_agree():
     for z, hole in grounds(300, seed=5):
         filled, down = flow(z, hole)
         assert np.array_equal(down, flow(z, hole, "compiled")[1])
-        assert np.array_equal(down == UNKNOWN, np.isnan(z))
+        assert np.array_equal(down == NO_WAY_KNOWN, np.isnan(z))
         flat, level = down.ravel(), filled.ravel()
-        for start in np.flatnonzero(flat != UNKNOWN).tolist():
+        for start in np.flatnonzero(flat != NO_WAY_KNOWN).tolist():
             at, walked = start, 0
             while flat[at] >= 0:
                 near = np.abs(np.subtract(np.divmod(flat[at], z.shape[1]), divmod(at, z.shape[1])))
@@ -118,7 +118,7 @@ def test_water_gathered_is_what_lies_upstream():
     for z, hole in grounds(40, seed=9):
         _, down = flow(z, hole)
         upstream = np.zeros(z.size)
-        for start in np.flatnonzero(down.ravel() != UNKNOWN).tolist():
+        for start in np.flatnonzero(down.ravel() != NO_WAY_KNOWN).tolist():
             at = start
             while at >= 0:
                 upstream[at] += 1
@@ -165,7 +165,7 @@ def test_path_runs_through_the_hollow_to_the_edge(make_grid, make_site):
     assert cells[-1][0] == 20  # and off the south edge
     filled = fill(yard())
     assert all(filled[b] <= filled[a] for a, b in itertools.pairwise(cells))
-    assert path == path_down(site, float(x[0]), float(y[0]), surface=water_surface(site))
+    assert path == path_down(site, float(x[0]), float(y[0]), surface=runoff_surface(site))
 
 
 def test_path_from_a_cells_centre_does_not_repeat_it(make_grid, make_site):
@@ -189,13 +189,13 @@ def test_no_path_from_off_the_grid_unknown_ground_or_a_building(make_grid, make_
     assert path(4.0, 20.6) == ()
     assert path(3.2, 2.9) == ()
     assert path(2.0, 14.0) == ()
-    assert len(path(2.0, 14.0, surface=water_surface(site, buildings=False))) > 10
+    assert len(path(2.0, 14.0, surface=runoff_surface(site, buildings=False))) > 10
     assert len(path(-0.4, 20.4)) > 1  # the outer half of an edge cell is on the grid
 
 
 def test_surface_is_of_a_piece_and_read_only(make_grid, make_site, feature, cells):
     grid = make_grid(yard(), cell=0.5)
-    surface = water_surface(make_site(grid, feature("building", cells(grid, 1, 2, 4, 6))))
+    surface = runoff_surface(make_site(grid, feature("building", cells(grid, 1, 2, 4, 6))))
     assert np.isnan(surface.ground[1:4, 2:6]).all()
     assert np.isnan(surface.ground).sum() == 12
     known = ~np.isnan(surface.ground)

@@ -358,7 +358,7 @@ def lists(count: int, kinds: list, seed: int = 20260503) -> Iterator[tuple[str, 
 
 def judged(made: Job, folder: Path) -> dict:
     """What the product says of a job."""
-    from siteplan.laid.asbuilt_text import as_json
+    from siteplan.laid.asbuilt_text import asbuilt_as_json
     from siteplan.laid.asbuilt_typed import checked_from_typed
 
     plan, shots = folder / "plan.csv", folder / "shots.csv"
@@ -368,7 +368,7 @@ def judged(made: Job, folder: Path) -> dict:
     if made.rods:
         typed |= {"hi": f"{HI:.2f}", "on": "invert"}
     design, result = checked_from_typed(typed)
-    return json.loads(as_json(result, design))
+    return json.loads(asbuilt_as_json(result, design))
 
 
 def main(count: int) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from siteplan import units
 from siteplan.errors import InputError
-from siteplan.laid.asbuilt_text import as_json, as_text
+from siteplan.laid.asbuilt_text import asbuilt_as_json, asbuilt_as_text
 from siteplan.laid.asbuilt_typed import checked_from_typed
 
 FOOT = 0.3048
@@ -59,7 +59,7 @@ def story(shots, **more):
 
 def checked(**typed):
     design, result = checked_from_typed(typed)
-    return json.loads(as_json(result, design)), as_text(result, design)
+    return json.loads(asbuilt_as_json(result, design)), asbuilt_as_text(result, design)
 
 
 def test_the_belly_under_the_main_as_a_master_answers(shots):

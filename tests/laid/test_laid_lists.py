@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from siteplan.laid.asbuilt_text import as_json, as_text
+from siteplan.laid.asbuilt_text import asbuilt_as_json, asbuilt_as_text
 from siteplan.laid.asbuilt_typed import checked_from_typed
 from siteplan.laid.fit import fit_laid
 from siteplan.laid.water_in import bellies, smallest_shown
@@ -48,7 +48,7 @@ def listed(rows):
 
 def checked(**typed):
     design, result = checked_from_typed(typed)
-    return json.loads(as_json(result, design)), as_text(result, design)
+    return json.loads(asbuilt_as_json(result, design)), asbuilt_as_text(result, design)
 
 
 @pytest.fixture

@@ -16,8 +16,8 @@ import pytest
 
 from siteplan import units as u
 from siteplan.bedding import loads, sleeve, trench, weight
-from siteplan.bedding.beam import bend, characteristic
-from siteplan.bedding.ring import minimum_cover, ring_deflection
+from siteplan.bedding.beam import bent_line, characteristic
+from siteplan.bedding.ring import deflection_of_ring, minimum_cover
 from siteplan.books import rules, soils, vehicles
 from siteplan.books.services import service
 from siteplan.books.stock import stock, stocks
@@ -220,9 +220,9 @@ def new_load(i, _row):
 
 @check
 def flotation_cover(i, _row):
-    needed = weight.flotation(pipe(i), 1.0, i["gamma_pcf"] * PCF, factor=i["factor"]).cover_needed
-    assert not weight.flotation(pipe(i), needed * 0.99, i["gamma_pcf"] * PCF, factor=i["factor"]).holds
-    assert weight.flotation(pipe(i), needed * 1.01, i["gamma_pcf"] * PCF, factor=i["factor"]).holds
+    needed = weight.uplift(pipe(i), 1.0, i["gamma_pcf"] * PCF, factor=i["factor"]).cover_needed
+    assert not weight.uplift(pipe(i), needed * 0.99, i["gamma_pcf"] * PCF, factor=i["factor"]).holds
+    assert weight.uplift(pipe(i), needed * 1.01, i["gamma_pcf"] * PCF, factor=i["factor"]).holds
     return [needed / IN]
 
 
@@ -232,7 +232,7 @@ def flotation_cover(i, _row):
 def _in_air(span, bending, held):
     end = {"simple": "pinned", "fixed": "fixed"}[held]
     load = weight.weight_in_air(stock("pvc_sch40", "4 in"), 1.0)
-    return bend(span, bending=bending, modulus=0.0, load=load, ends=(end, end), breaks=[span / 2])
+    return bent_line(span, bending=bending, modulus=0.0, load=load, ends=(end, end), breaks=[span / 2])
 
 
 @check
@@ -256,7 +256,9 @@ def hung(i, _row):
 
 def _endless(i, **more):
     """60 ft of pipe on even springs that also pull, free at both ends: endless for what happens at its middle."""
-    return bend(LONG, bending=i["EI_lb_in2"] * EI, modulus=i["k_psi"] * PSI, ends=("free", "free"), pull=True, **more)
+    return bent_line(
+        LONG, bending=i["EI_lb_in2"] * EI, modulus=i["k_psi"] * PSI, ends=("free", "free"), pull=True, **more
+    )
 
 
 def _middle(bent):
@@ -326,7 +328,7 @@ def _soft(i, ends=("fixed", "fixed"), shape="flat", s0=0.0, patch=120.0, firm="k
             return np.where(inside(x), s0 * IN / 2 * (1 - np.cos(2 * np.pi * (x - a) / (b - a))), 0.0)
         return np.where(inside(x), s0 * IN, 0.0)
 
-    return bend(
+    return bent_line(
         LONG,
         bending=i["EI_lb_in2"] * EI,
         modulus=lambda x: np.where(inside(x), weak, i[firm]) * PSI,
@@ -367,7 +369,7 @@ def void_sag(i, _row):
 @check
 def wall_backfill(i, row):
     start = LONG - i["zone_in"] * IN
-    bent = bend(
+    bent = bent_line(
         LONG,
         bending=i["EI_lb_in2"] * EI,
         modulus=lambda x: np.where(x > start, i["k_soft_psi"], i["k_firm_psi"]) * PSI,
@@ -389,7 +391,7 @@ def rock(i, _row):
         72 * i["EI_lb_in2"] * i["height_in"] / i["q_lb_per_in"]
     ) ** 0.25 * IN  # how far the pipe will lie off the bed
     middle, half = 2 * off, off / 100
-    bent = bend(
+    bent = bent_line(
         4 * off,
         bending=bending,
         modulus=4 * bending * (40 / off) ** 4,
@@ -562,7 +564,7 @@ def boussinesq_wheel(i, _row):
 
 def _iowa(i):
 
-    return ring_deflection(
+    return deflection_of_ring(
         i["PS_psi"] * PSI, i["Eprime_psi"] * PSI, i["Pe_psi"] * PSI, i["PL_psi"] * PSI, constant=i["K"], lag=i["DL"]
     )
 
@@ -578,7 +580,7 @@ def iowa_forms(i, _row):
     radius = (i["od_in"] - i["wall_in"]) / 2
     ei_r3 = i["E_psi"] * i["wall_in"] ** 3 / 12 / radius**3  # EI/r^3 of a strip of wall
     first = 0.1 * 1.5 * i["soil_psi"] / (ei_r3 + 0.061 * i["Eprime_psi"])
-    second = ring_deflection(ei_r3 / 0.149 * PSI, i["Eprime_psi"] * PSI, i["soil_psi"] * PSI, 0.0)
+    second = deflection_of_ring(ei_r3 / 0.149 * PSI, i["Eprime_psi"] * PSI, i["soil_psi"] * PSI, 0.0)
     assert second == pytest.approx(first, rel=1e-6)
     return []
 

@@ -16,14 +16,14 @@ import pytest
 from siteplan.books import rules
 from siteplan.books.hydraulics import code_tables, roughness_of, runoff_of, sizes
 from siteplan.books.pipes import pipe
-from siteplan.checks.hydraulics import by_friction
+from siteplan.checks.pipe_flow import by_friction
 from siteplan.units import FOOT, GALLON_PER_MINUTE, GRADE, INCH, LITRE, MILLIMETRE, RAIN
-from siteplan.water import capacity, curb, inflow, links, runs, section, steps
+from siteplan.water import capacity, curb, inflow, links, run_flow, section, steps
 from siteplan.water import sizes as sizing
 from siteplan.water.colebrook import flow_part_full
 from siteplan.water.hyetograph import alternating_blocks
 from siteplan.water.rain import MINUTE, Rainfall, read_rain
-from siteplan.water.surface import Run, water_surface
+from siteplan.water.surface import SurfaceRun, hydraulic_grade_line
 
 HERE = Path(__file__).parent
 ROWS = list(csv.DictReader((HERE / "hydraulics.csv").read_text(encoding="utf-8").splitlines()))
@@ -105,8 +105,8 @@ def _grade_where(velocity: Callable[[float], float], wanted: float) -> float:
 
 def _top_velocity_local(a: dict[str, str]) -> float:
     limit = float(a["limit_mps"])
-    fast = runs.run_water(0.006, 0.1, 0.10, 0.011)
-    slow = runs.run_water(0.006, 0.1, 0.01, 0.011)
+    fast = run_flow.run_water(0.006, 0.1, 0.10, 0.011)
+    slow = run_flow.run_water(0.006, 0.1, 0.01, 0.011)
     assert fast.velocity is not None
     assert slow.velocity is not None
     assert slow.velocity < limit < fast.velocity
@@ -145,8 +145,8 @@ def _table_shape(a: dict[str, str]) -> str:
 
 
 def _exit_loss(_: dict[str, str]) -> float:
-    run = Run(id="r", into=None, length=10.0, invert_up=0.1, invert_down=0.0, bore=0.1, roughness=0.011)
-    end = water_surface([run], {"r": 0.005}, 0.3)["r"].points[0]
+    run = SurfaceRun(id="r", into=None, length=10.0, invert_up=0.1, invert_down=0.0, bore=0.1, roughness=0.011)
+    end = hydraulic_grade_line([run], {"r": 0.005}, 0.3)["r"].points[0]
     return (end.energy - 0.3) / (end.velocity**2 / (2 * section.GRAVITY))
 
 
@@ -162,7 +162,7 @@ def _normal(a: dict[str, str]) -> float:
 
 def _surcharge(a: dict[str, str]) -> float:
     length, grade = float(a["L_ft"]) * FOOT, float(a["S_pct"]) / 100
-    run = Run(
+    run = SurfaceRun(
         id="r",
         into=None,
         length=length,
@@ -171,7 +171,7 @@ def _surcharge(a: dict[str, str]) -> float:
         bore=_bore(a),
         roughness=float(a["n"]),
     )
-    top = water_surface([run], {"r": float(a["Q_gpm"]) * GPM}, None)["r"].points[-1]
+    top = hydraulic_grade_line([run], {"r": float(a["Q_gpm"]) * GPM}, None)["r"].points[-1]
     return (top.level - top.crown) / FOOT
 
 

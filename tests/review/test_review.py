@@ -11,7 +11,7 @@ import pytest
 
 from siteplan.cli.main import main
 from siteplan.review.alike import record_differences, text_differs
-from siteplan.review.comments import as_json, as_text, check_sheet
+from siteplan.review.comments import check_sheet, review_as_json, review_as_text
 from siteplan.review.derived import with_flows, worked_out
 from siteplan.review.whole import review
 from siteplan.sheets.plan_json import plan_json
@@ -57,8 +57,8 @@ def test_the_first_draft_under_the_driveway_fails_at_its_low_edge(planned, swale
     assert "13.2 in of cover at 0+38.0, 18.0 in asked" in advice
     assert "Flattening cannot solve it: the grade could be at most 0.94 %, least is 1.00 %" in advice
     assert "from 0+34.0 to 0+54.0 needs 12.0 in and has 13.0 in at this grade" in advice
-    assert advice in as_text(result)
-    assert advice in json.loads(as_json(result))["advice"]
+    assert advice in review_as_text(result)
+    assert advice in json.loads(review_as_json(result))["advice"]
 
 
 def test_flattening_to_the_least_grade_still_fails_at_the_low_edge(planned, swale_drive):
@@ -203,7 +203,7 @@ def test_a_figure_in_a_finding_is_rounded_and_a_table_is_told_by_its_keys(planne
     record["water"]["lines"][0][table] = None
     (planned / "plan.json").write_text(json.dumps(record), encoding="utf-8")
     result = review(planned, swale_drive)
-    said = as_text(result, everything=True)
+    said = review_as_text(result, everything=True)
     assert "the plan states a value of" in said
     assert re.search(r"\d\.\d{12,}", said) is None
     assert "{'" not in said
@@ -213,6 +213,6 @@ def test_one_fail_is_no_fails(planned, swale_drive):
     (planned / "map.html").unlink()
     result = review(planned, swale_drive)
     assert result.counts["fail"] == 1
-    assert "1 fail," in as_text(result).splitlines()[0]
+    assert "1 fail," in review_as_text(result).splitlines()[0]
     assert "1 fail," in check_sheet(result).decode()
     assert "1 fails" not in check_sheet(result).decode()

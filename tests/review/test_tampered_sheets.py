@@ -16,7 +16,7 @@ import pytest
 from siteplan.cli.main import main
 from siteplan.errors import InputError, InputErrors
 from siteplan.review.against_site import input_findings
-from siteplan.review.files import folder_findings, map_findings, schedule_findings
+from siteplan.review.same_files import folder_findings, map_findings, schedule_findings
 from siteplan.stored.folder_of import read_plan
 from siteplan.survey.folder import read_site
 

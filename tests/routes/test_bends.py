@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Polygon
 from siteplan.books.prices import DEFAULT_PRICES
 from siteplan.routes.bends import highest, neater, proven_cost
 from siteplan.routes.outlets import named_outlets
-from siteplan.routes.straight import JOINT, STANDARD, Target, turn
+from siteplan.routes.straight import JOINT, STANDARD, RunTarget, turn
 from siteplan.routes.terms import terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import grounds_of, yard_of
@@ -29,7 +29,7 @@ def scene(*features, **more):
     asked = terms(site.rules, yards.PIPE)
     (outlet,) = named_outlets(site)
     yard = yard_of(site, grounds_of(site, (outlet,), (), asked, DEFAULT_PRICES), asked, DEFAULT_PRICES)
-    target = Target(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
+    target = RunTarget(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
     return site, yard, target, asked
 
 

@@ -13,7 +13,7 @@ import shapely
 
 from siteplan.books import rules
 from siteplan.books.prices import DEFAULT_PRICES
-from siteplan.routes.daylight import STEPS, found_outlets, last_runs
+from siteplan.routes.daylight import SIDE_STEPS, found_outlets, last_runs
 from siteplan.routes.ends import start_of
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import MARGIN, grounds_of, yard_of
@@ -47,7 +47,7 @@ def test_last_runs_equal_plain_loops():
     nodes = rng.choice(np.flatnonzero(yard.is_open), 120, replace=False)
     for node in nodes:
         best = -math.inf
-        for r, c in STEPS:
+        for r, c in SIDE_STEPS:
             step, length = r * yard.cols + c, yard.cell * math.hypot(r, c)
             for count in range(1, int(asked.zone / length) + 1):
                 run = [node + step * left for left in range(count, -1, -1)]

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from siteplan.books.prices import Prices
-from siteplan.routes import kernels, network
+from siteplan.routes import kernels, shared
 from siteplan.routes.ends import End, Start
 from siteplan.routes.reach import reach_sweep
 from siteplan.routes.terms import Terms
@@ -155,7 +155,7 @@ def test_route_cost_equals_exhaustion(seed):
     controls = sorted({z for _, z in arrivals})
     control = controls[len(controls) // 2] - 1e-9 if controls else yard[2][2, 2]
     want = min((cost for cost, z in arrivals if z >= control), default=None)
-    solved = network.solve(
+    solved = shared.solve(
         yard_value(yard),
         [fan_start(yard, (0, 0))],
         [fan_end(yard, (2, 2), control)],
@@ -205,7 +205,7 @@ def test_route_cost_equals_label_search(seed):
     yard[3][0, 0] = yard[3][6, 7] = True
     control = yard[2][6, 7]
     want = label_search(yard, (0, 0), (6, 7), control)
-    solved = network.solve(
+    solved = shared.solve(
         yard_value(yard), [fan_start(yard, (0, 0))], [fan_end(yard, (6, 7), control)], TERMS, PRICES, slack=0.0
     )
     found = solved.arrivals.get((1, 0))
@@ -231,7 +231,7 @@ def test_shared_trench_equals_exhaustion(seed):
         for cost, z in pairs:
             onward = label_search(yard, cell, goal, control, z0=z, neighbours=8)
             want = want if onward is None else min(want, cost + onward)
-    solved = network.solve(
+    solved = shared.solve(
         yard_value(yard), [fan_start(yard, (0, 0)), fan_start(yard, (0, 2))], [fan_end(yard, goal, control)], TERMS, PRICES,
         neighbours=8, slack=0.0,
     )  # fmt: skip
@@ -259,7 +259,7 @@ def test_mirrored_and_turned_yards_cost_the_same(seed):
         marks = np.zeros((7, 7), int)
         marks[0, 0], marks[0, 6], marks[6, 6] = 1, 2, 3
         at = {int(v): tuple(int(k) for k in np.argwhere(turned(marks) == v)[0]) for v in (1, 2, 3)}
-        solved = network.solve(
+        solved = shared.solve(
             yard_value(fields), [fan_start(fields, at[1]), fan_start(fields, at[2])], [fan_end(fields, at[3], fields[2][at[3]])],
             TERMS, PRICES, slack=0.0,
         )  # fmt: skip
@@ -278,7 +278,7 @@ def test_tree_reads_back_to_its_cost():
     for cell in ((0, 0), (0, 7), (7, 7)):
         yard[3][cell] = True
     starts = [fan_start(yard, (0, 0)), fan_start(yard, (0, 7))]
-    solved = network.solve(yard_value(yard), starts, [fan_end(yard, (7, 7), yard[2][7, 7])], TERMS, PRICES, slack=0.0)
+    solved = shared.solve(yard_value(yard), starts, [fan_end(yard, (7, 7), yard[2][7, 7])], TERMS, PRICES, slack=0.0)
     cost, parts = solved.best[3]
     total = 0.0
     beside_of = {(a, b): beside for a, b, beside in small.edges(yard[3], 16)}
@@ -301,5 +301,5 @@ def test_tree_reads_back_to_its_cost():
 
     for bundle, number in parts:
         arrival = solved.arrivals[bundle, number]
-        total += walk(network.leg_of(solved, bundle, arrival.label))[0]
+        total += walk(shared.leg_of(solved, bundle, arrival.label))[0]
     assert total == pytest.approx(cost, abs=1e-9)

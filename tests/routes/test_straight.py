@@ -16,7 +16,7 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.prices import DEFAULT_PRICES
 from siteplan.routes import straight
 from siteplan.routes.outlets import named_outlets
-from siteplan.routes.straight import Target, bend_price, chain_price, fittings_for, straighten, thinned, turn
+from siteplan.routes.straight import RunTarget, bend_price, chain_price, fittings_for, straighten, thinned, turn
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import grounds_of
 
@@ -71,7 +71,7 @@ def test_a_moved_bend_turns_by_a_standard_angle(angle):
 
 
 def target_of(outlet):
-    return Target(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
+    return RunTarget(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
 
 
 def scene(*features, **more):

@@ -12,7 +12,7 @@ from siteplan.sheets.doubt_words import (
     brief_text,
     chance_text,
     doubt_record,
-    shots_wanted,
+    shots_wanted_words,
     spare_fact,
     sure_text,
     wanted_line,
@@ -97,7 +97,7 @@ def test_wanted_where_it_is_read(yard):
     plan, site = yard
     told = doubtful(plan, [0.42])
     assert wanted_texts(told.lines[0])[0] == "ground at station 0+15.0: 85 % if it bears the survey out"
-    assert next(shot.place for _, shot in shots_wanted(told)) == "ground at station 0+15.0"
+    assert next(shot.place for _, shot in shots_wanted_words(told)) == "ground at station 0+15.0"
     screen = summary(told, site)
     assert "Chance to hold its least grade: 40 %; to fall everywhere: over 95 %" in screen
     assert "Shots wanted (EPSG:32616, m): " in screen

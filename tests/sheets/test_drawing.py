@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 from siteplan.books.rules import rule_book
-from siteplan.sheets.drawing import KEY, STYLES, SYMBOLS, leaflet_style
+from siteplan.sheets.drawing import LEGEND, STYLES, SYMBOLS, leaflet_style
 from siteplan.sheets.markup import Markup, tag, text, whole
-from siteplan.sheets.profile import chart
+from siteplan.sheets.profile import profile_chart
 from siteplan.sheets.readings import reading_texts, readings
-from siteplan.sheets.relief import MOST_NODES, Frame, Relief, contours, relief, shading_png
+from siteplan.sheets.relief import MOST_NODES, PictureFrame, Relief, contours, relief, shading_png
 from siteplan.site import Grid
 
 
@@ -24,7 +24,7 @@ def plane(fall_east=0.02, *, cell=0.5, size=60):
     x = (np.arange(size) + 0.5) * cell
     z = np.tile(100.0 - fall_east * x, (size, 1))
     edge = size * cell
-    return Relief(frame=Frame(west=0.0, south=0.0, east=edge, north=edge), cell=cell, z=z, smooth=z)
+    return Relief(frame=PictureFrame(west=0.0, south=0.0, east=edge, north=edge), cell=cell, z=z, smooth=z)
 
 
 def decoded(png):
@@ -91,7 +91,7 @@ def test_relief_keeps_a_plane_and_stays_small(yard):
     grid = Grid(
         z=z, to_index=lambda x, y: (400 - y - 0.5, x - 0.5), to_plan=lambda r, c: (c + 0.5, 400 - r - 0.5), cell=1.0
     )
-    found = relief(replace(site, grid=grid), Frame(west=10.0, south=10.0, east=310.0, north=330.0))
+    found = relief(replace(site, grid=grid), PictureFrame(west=10.0, south=10.0, east=310.0, north=330.0))
     assert found.z.size <= 1.02 * MOST_NODES
     x = found.frame.west + (np.arange(found.z.shape[1]) + 0.5) * found.cell
     assert found.z[7] == pytest.approx(100 - 0.02 * x, abs=1e-9)
@@ -109,7 +109,7 @@ def test_markup_escapes_text_and_attributes_and_takes_out_controls(invented):
 
 
 def test_the_key_and_the_map_speak_of_the_same_things():
-    drawn = {entry.style for entry in KEY}
+    drawn = {entry.style for entry in LEGEND}
     assert drawn - {"line"} <= set(STYLES) | set(SYMBOLS)
     assert (set(STYLES) | set(SYMBOLS)) - drawn == {"halo", "index", "low_shallow", "utility_case", "touch"} - drawn
     for name in STYLES:
@@ -118,7 +118,7 @@ def test_the_key_and_the_map_speak_of_the_same_things():
 
 def test_no_two_kinds_differ_by_colour_alone():
     """Without colour, every two styles still differ by width, dash, hatch, fill or the letter in them."""
-    letters = {entry.style: entry.letter for entry in KEY}
+    letters = {entry.style: entry.letter for entry in LEGEND}
     shown = {
         name: (style.weight, style.dash, style.hatch, bool(style.fill), letters.get(name, ""))
         for name, style in STYLES.items()
@@ -153,7 +153,7 @@ def test_ground_that_is_not_known_is_said_and_leaves_a_gap(yard):
     told = [row for row in reading_texts(dim, found, "ft", "ft") if row[1] == "not known"]
     assert told
     assert {(row[4], row[5]) for row in told} == {("not known", "not known")}
-    drawing = chart(dim, found, {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=True)
+    drawing = profile_chart(dim, found, {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=True)
     assert drawing.count('class="ground"') == 2
     assert "nan" not in drawing
 
@@ -171,7 +171,7 @@ def test_a_rows_own_ground_stands_where_the_grid_knows_none(yard):
 def test_a_chart_places_the_ends_of_pipe_by_its_own_scale(yard):
     plan, site = yard
     line = plan.lines[0]
-    drawn = chart(
+    drawn = profile_chart(
         line, readings(line, site), {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=True
     )
     data = {key: float(value) for key, value in re.findall(r'data-(\w+)="([-\d.]+)"', drawn)}
@@ -191,7 +191,9 @@ def test_least_cover_is_drawn_only_where_it_applies(yard):
     found = readings(line, site)
 
     def first(outlet_end):
-        drawn = chart(line, found, {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=outlet_end)
+        drawn = profile_chart(
+            line, found, {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=outlet_end
+        )
         return float(re.search(r'class="least" points="([\d.]+),', drawn)[1])
 
     left = 54 + (560 - 14 - 54) * 15 * 0.3048 / line.length
@@ -199,7 +201,9 @@ def test_least_cover_is_drawn_only_where_it_applies(yard):
     assert first(outlet_end=False) == pytest.approx(54, abs=0.1)
     unknown = rule_book({})
     unknown = {**unknown, "min-cover": unknown["min-cover"]._replace(limit=None)}
-    assert "least" not in chart(line, found, {}, unknown, "ft", "ft", width=560, height=218, place=0, outlet_end=True)
+    assert "least" not in profile_chart(
+        line, found, {}, unknown, "ft", "ft", width=560, height=218, place=0, outlet_end=True
+    )
 
 
 def test_names_of_bands_that_lie_close_stand_in_rows_of_their_own(yard):
@@ -216,7 +220,7 @@ def test_names_of_bands_that_lie_close_stand_in_rows_of_their_own(yard):
     )  # fmt: skip
     spots = {spot.id: spot for spot in plan.low_spots}
     for width in (560, 350):
-        drawn = chart(
+        drawn = profile_chart(
             line, readings(line, site), spots, site.rules, plan.length_unit, plan.elevation_unit,
             width=width, height=232, place=0, outlet_end=True,
         )  # fmt: skip

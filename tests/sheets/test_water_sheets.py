@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from siteplan.ground.runoff import water_surface
+from siteplan.ground.runoff import runoff_surface
 from siteplan.sheets.map_page import map_page
 from siteplan.sheets.plan_json import plan_json
 from siteplan.sheets.schedule import trench_schedule
@@ -41,7 +41,7 @@ def planned(scenes):
     )
     table = ((300.0, 3e-5), (600.0, 2.4e-5), (3600.0, 1e-5))
     site = replace(site, sources=plan.sources, rain=Rain(table=table, duration=300.0, source=f"{NASTY}"))
-    return replace(plan, water=water_of(site, water_surface(site), (), plan.lines, plan.outlets)), site
+    return replace(plan, water=water_of(site, runoff_surface(site), (), plan.lines, plan.outlets)), site
 
 
 def test_plan_json_carries_the_water_without_a_nan(planned):

@@ -9,7 +9,7 @@ import pytest
 
 from siteplan.errors import InputError
 from siteplan.stakeout.cutsheet_page import cut_page
-from siteplan.stakeout.cutsheet_text import CARD_WIDTH, as_card, as_json, as_text
+from siteplan.stakeout.cutsheet_text import CARD_WIDTH, as_card, cutsheet_as_json, cutsheet_as_text
 from siteplan.stakeout.cutsheet_typed import sheet_from_typed
 
 # practice reference, section 5 (own invention of that note), dig day: HI 102.37; figures ending in 5 are rounded up there
@@ -27,7 +27,7 @@ DAY = """
 
 
 def printed(sheet):
-    return [target["printed"] for target in json.loads(as_json(sheet))["lines"][0]["targets"]]
+    return [target["printed"] for target in json.loads(cutsheet_as_json(sheet))["lines"][0]["targets"]]
 
 
 def typed(plan, **more):
@@ -63,12 +63,12 @@ def test_benchmark_and_backsight_give_the_same_sheet(day):
     by_hi = sheet_from_typed(typed(plan))
     by_mark = sheet_from_typed({"plan": str(plan), "benchmark": "100.00", "backsight": "2.37"})
     assert printed(by_hi) == printed(by_mark)
-    assert "benchmark 100.00 ft + backsight 2.37 ft" in " ".join(as_text(by_mark).split())
+    assert "benchmark 100.00 ft + backsight 2.37 ft" in " ".join(cutsheet_as_text(by_mark).split())
 
 
 def test_the_offset_hub_says_what_its_cut_is_to(day):
     sheet = sheet_from_typed(typed(day(), stake=["0+30,left,3,98.62"]))
-    assert """3' o/s left  C 1.59 (1'-7") to INV""" in as_text(sheet)
+    assert """3' o/s left  C 1.59 (1'-7") to INV""" in cutsheet_as_text(sheet)
     assert "3' o/s left C 1.59 (1'-7\") to INV" in " ".join(as_card(sheet).split())
     stake = sheet.lines[0].stakes[0]
     assert (round(stake.x / 0.3048, 3), round(stake.y / 0.3048, 3)) == (
@@ -80,12 +80,12 @@ def test_the_offset_hub_says_what_its_cut_is_to(day):
 def test_a_hub_read_off_the_rod_and_a_cut_to_the_trench(day):
     sheet = sheet_from_typed(typed(day(), stake=["0+30,R,3,rod 3.75"], to="TRENCH"))
     # hub 102.37 - 3.75 = 98.62; trench bottom 96.775
-    assert """3' o/s right  C 1.85 (1'-10 1/8") to TRENCH""" in as_text(sheet)
+    assert """3' o/s right  C 1.85 (1'-10 1/8") to TRENCH""" in cutsheet_as_text(sheet)
 
 
 def test_a_hub_below_the_pipe_is_a_fill(day):
     sheet = sheet_from_typed(typed(day(), stake=["0+30,left,3,96.62"]))
-    assert """F 0.42 (0'-5") to INV""" in as_text(sheet)
+    assert """F 0.42 (0'-5") to INV""" in cutsheet_as_text(sheet)
 
 
 def test_stations_from_the_start_are_said_and_turned(day):
@@ -93,8 +93,8 @@ def test_stations_from_the_start_are_said_and_turned(day):
     sheet = sheet_from_typed(typed(plan, stations_from="start"))
     assert [round(target.station / 0.3048) for target in sheet.lines[0].targets] == [0, 14, 24, 34, 44, 54, 64, 74, 84]
     assert sheet.lines[0].targets[0].ground == pytest.approx(99.26 * 0.3048)
-    assert "from the START (0) down" in " ".join(as_text(sheet).split())
-    assert "from the OUTLET (0) upstream" in " ".join(as_text(sheet_from_typed(typed(plan))).split())
+    assert "from the START (0) down" in " ".join(cutsheet_as_text(sheet).split())
+    assert "from the OUTLET (0) upstream" in " ".join(cutsheet_as_text(sheet_from_typed(typed(plan))).split())
 
 
 def test_no_line_of_the_card_is_wider_than_a_phone(day):
@@ -123,7 +123,7 @@ def test_the_page_escapes_names_and_loads_nothing(day):
 def test_a_beam_below_the_pipe_is_said(day):
     sheet = sheet_from_typed(typed(day(), hi="97.9"))
     assert any(target.reach == "above the beam" for target in sheet.lines[0].targets)
-    assert "ABOVE THE BEAM" in as_text(sheet)
+    assert "ABOVE THE BEAM" in cutsheet_as_text(sheet)
 
 
 @pytest.mark.parametrize(
@@ -150,7 +150,7 @@ def test_a_metric_plan_prints_millimetres_and_no_inches(day):
     record = json.loads((plan / "plan.json").read_text())
     record["site"]["length_unit"] = record["site"]["elevation_unit"] = "m"
     (plan / "plan.json").write_text(json.dumps(record))
-    text = as_text(sheet_from_typed({"plan": str(plan), "hi": "31.202"}))
+    text = cutsheet_as_text(sheet_from_typed({"plan": str(plan), "hi": "31.202"}))
     assert "'-" not in text
     row = re.search(r"0\+009\.14.*\n.*", text)[0]
     assert "ROD BTM 1.705" in row  # 31.202 - 29.497 (trench bottom)
@@ -183,7 +183,7 @@ def test_one_unit_on_a_sheet_and_in_each_of_its_heads(day):
         "As dug",
         "As laid",
     ]
-    assert "All figures in ft, cover in in." in as_text(sheet)
+    assert "All figures in ft, cover in in." in cutsheet_as_text(sheet)
 
 
 def test_every_printed_page_names_lot_benchmark_and_date_and_its_number(day, tmp_path):

@@ -4,7 +4,7 @@ import pytest
 
 from siteplan.errors import InputError
 from siteplan.stored.attempts_of import attempt
-from siteplan.stored.record_of import Record
+from siteplan.stored.record_of import PlanRecord
 
 EAST, NORTH = 461_000.25, 5_101_000.5  # a place in EPSG:3794, as its zone prints it
 
@@ -13,7 +13,7 @@ def told(**cure):
     cures = [
         {"kind": "pop-up", "amount": 0.2, "held": 0.0, "spare": 0.01, "length": 12.0, "cut": 0.5, "way": [], **cure}
     ]
-    return Record({"source": "S1", "outlet": "O1", "short_by": 0.05, "tried": True, "cures": cures}, "attempts 1")
+    return PlanRecord({"source": "S1", "outlet": "O1", "short_by": 0.05, "tried": True, "cures": cures}, "attempts 1")
 
 
 def test_a_pop_up_far_from_the_origin_is_read():

@@ -14,7 +14,7 @@ from siteplan.sheets.bedding_words import bedding_words
 from siteplan.site import Feature, Grid, Laying, Site, heights
 from siteplan.trench.reaches import pipe_assumptions, with_pipes
 from siteplan.trench.sides import wet_added
-from siteplan.trench.under import along, bed_of
+from siteplan.trench.under import bed_of, ground_along
 from siteplan.units import FOOT, INCH
 from siteplan.values import Bedding, Crossing, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
 
@@ -246,7 +246,7 @@ def test_forecast_is_on_the_ground_that_the_line_states():
     assert fill.what == "house backfill"
     # the house stands at x = 40, its backfill is 10 ft wide (rule foundation-backfill)
     assert (fill.station_from, fill.station_to) == (pytest.approx(LENGTH - 10 * FOOT, abs=0.05), LENGTH)
-    bed = bed_of(line, along(line, site))
+    bed = bed_of(line, ground_along(line, site))
     assert bed.ends == ("free", "fixed")
     low, likely, high = line.belly.depth
     assert 0 <= low <= likely <= high

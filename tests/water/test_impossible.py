@@ -9,20 +9,20 @@ import pytest
 from siteplan.books.pipes import pipe
 from siteplan.water import capacity, curb, inflow, links, section, sizes, standing
 from siteplan.water.hyetograph import Hyetograph
-from siteplan.water.overflow import Entry, Pump, shares_taken
+from siteplan.water.overflow import OverflowEntry, Pump, shares_taken
 from siteplan.water.rain import Rainfall, read_rain
-from siteplan.water.runs import run_water
+from siteplan.water.run_flow import run_water
 from siteplan.water.storm import run_storm
-from siteplan.water.surface import Run, water_surface
+from siteplan.water.surface import SurfaceRun, hydraulic_grade_line
 
 NAN, INF = math.nan, math.inf
-RUN = Run(id="a", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=0.1, roughness=0.011)
+RUN = SurfaceRun(id="a", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=0.1, roughness=0.011)
 RAIN = Rainfall(durations=None, intensities=(4e-5,), source="x")
 PIT = {"rate": 0.003, "volume": 0.05, "reserve": 0.1, "inflow": 0.001}
 
 
 def run_with(**changes):
-    return Run(
+    return SurfaceRun(
         **{
             "id": "a",
             "into": None,
@@ -68,25 +68,27 @@ CASES = {
     "run of no bore": (lambda: run_with(bore=-0.1), "bore of run a is -0.1"),
     "run of no roughness": (lambda: run_with(roughness=0.0), "roughness of run a is 0"),
     "invert no number": (lambda: run_with(invert_up=NAN), "upper invert of run a is nan"),
-    "tail-water no number": (lambda: water_surface([RUN], {"a": 0.001}, NAN), "tail-water is nan"),
-    "run without a flow": (lambda: water_surface([RUN], {}, None), "run a has no flow"),
-    "run with a negative flow": (lambda: water_surface([RUN], {"a": -1e-3}, None), "flow of run a is -0.001"),
-    "step of nothing": (lambda: water_surface([RUN], {"a": 1e-3}, None, step=0.0), "step is 0"),
+    "tail-water no number": (lambda: hydraulic_grade_line([RUN], {"a": 0.001}, NAN), "tail-water is nan"),
+    "run without a flow": (lambda: hydraulic_grade_line([RUN], {}, None), "run a has no flow"),
+    "run with a negative flow": (lambda: hydraulic_grade_line([RUN], {"a": -1e-3}, None), "flow of run a is -0.001"),
+    "step of nothing": (lambda: hydraulic_grade_line([RUN], {"a": 1e-3}, None, step=0.0), "step is 0"),
     "tail-water above the rim": (
-        lambda: shares_taken([RUN], [Entry(source="S", run="a", rim=10.4)], {"S": 0.001}, 10.4),
+        lambda: shares_taken([RUN], [OverflowEntry(source="S", run="a", rim=10.4)], {"S": 0.001}, 10.4),
         "the water outside at 10.4 m stands at or above the rim of S",
     ),
     "rim below the pipe": (
-        lambda: shares_taken([RUN], [Entry(source="S", run="a", rim=10.1)], {"S": 0.001}, None),
+        lambda: shares_taken([RUN], [OverflowEntry(source="S", run="a", rim=10.1)], {"S": 0.001}, None),
         "lies below the invert",
     ),
     "source on no run": (
-        lambda: shares_taken([RUN], [Entry(source="S", run="z", rim=11.0)], {"S": 0.001}, None),
+        lambda: shares_taken([RUN], [OverflowEntry(source="S", run="z", rim=11.0)], {"S": 0.001}, None),
         "no run here",
     ),
     "source twice": (
         lambda: run_storm(
-            [RUN], [Entry(source="S", run="a", rim=11.0)] * 2, Hyetograph(ends=(60.0,), intensities=(1e-5,), source="x")
+            [RUN],
+            [OverflowEntry(source="S", run="a", rim=11.0)] * 2,
+            Hyetograph(ends=(60.0,), intensities=(1e-5,), source="x"),
         ),
         "appears twice",
     ),
@@ -122,4 +124,4 @@ def test_tail_water_above_the_pit_in_a_storm():
     full_pit = Pump(**{**PIT, "start": 0.05})
     storm = Hyetograph(ends=(60.0,), intensities=(1e-5,), source="x")
     with pytest.raises(ValueError, match="stands at or above the rim of S"):
-        run_storm([RUN], [Entry(source="S", run="a", rim=10.4, pump=full_pit)], storm, 11.0)
+        run_storm([RUN], [OverflowEntry(source="S", run="a", rim=10.4, pump=full_pit)], storm, 11.0)

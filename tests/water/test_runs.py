@@ -5,7 +5,7 @@ import math
 import pytest
 
 from siteplan.units import FOOT, GALLON_PER_MINUTE, INCH
-from siteplan.water.runs import run_water
+from siteplan.water.run_flow import run_water
 from siteplan.water.section import Circle, flow_area
 
 BORE, N = 3.975 * INCH, 0.011

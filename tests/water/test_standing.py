@@ -8,16 +8,16 @@ from siteplan.water.standing import (
     Blocked,
     Opening,
     blocked_outlet,
+    left_standing,
     standing_length,
-    standing_water,
 )
-from siteplan.water.surface import Run
+from siteplan.water.surface import SurfaceRun
 from siteplan.water.trouble import Trouble
 
 RUNS = [
-    Run(id="a", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=0.1, roughness=0.011),
-    Run(id="b", into="a", length=10.0, invert_up=10.4, invert_down=10.2, bore=0.1, roughness=0.011),
-    Run(id="other", into=None, length=5.0, invert_up=10.1, invert_down=10.0, bore=0.1, roughness=0.011),
+    SurfaceRun(id="a", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=0.1, roughness=0.011),
+    SurfaceRun(id="b", into="a", length=10.0, invert_up=10.4, invert_down=10.2, bore=0.1, roughness=0.011),
+    SurfaceRun(id="other", into=None, length=5.0, invert_up=10.1, invert_down=10.0, bore=0.1, roughness=0.011),
 ]
 
 
@@ -31,12 +31,12 @@ def test_standing_length_by_similar_triangles():
 
 
 def test_volume_of_a_full_and_of_a_half_wet_pipe():
-    wet, full, volume = standing_water(RUNS[:1], 11.0)
+    wet, full, volume = left_standing(RUNS[:1], 11.0)
     assert (wet, full) == (20.0, 20.0)
     assert volume == pytest.approx(math.pi * 0.01 / 4 * 20)
     # a wedge: water to the crown at the low end, to the invert at the high end, holds half
-    wedge = Run(id="w", into=None, length=20.0, invert_up=10.1, invert_down=10.0, bore=0.1, roughness=0.011)
-    assert standing_water([wedge], 10.1)[2] == pytest.approx(math.pi * 0.01 / 4 * 10, rel=1e-4)
+    wedge = SurfaceRun(id="w", into=None, length=20.0, invert_up=10.1, invert_down=10.0, bore=0.1, roughness=0.011)
+    assert left_standing([wedge], 10.1)[2] == pytest.approx(math.pi * 0.01 / 4 * 10, rel=1e-4)
 
 
 def test_blocked_the_lowest_rim_is_the_way_out():

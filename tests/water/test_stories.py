@@ -8,16 +8,16 @@ from siteplan.books.pipes import pipe
 from siteplan.units import FOOT, GALLON_PER_MINUTE, RAIN
 from siteplan.water.inflow import area_inflow, pump_inflow
 from siteplan.water.rain import Rainfall
-from siteplan.water.runs import run_water
+from siteplan.water.run_flow import run_water
 from siteplan.water.standing import Blocked, Opening, blocked_outlet, standing_length
-from siteplan.water.surface import Run, water_surface
+from siteplan.water.surface import SurfaceRun, hydraulic_grade_line
 
 GPM = GALLON_PER_MINUTE
 SEWER = pipe()
 
 
 def line(start, end, length):
-    return Run(
+    return SurfaceRun(
         id="L",
         into=None,
         length=length * FOOT,
@@ -39,13 +39,13 @@ def test_s2_the_roof_fits_the_line_to_the_easement():
     assert water.full is not None
     assert round(water.full / GPM) == 111
     assert water.depth is not None  # it passes part-full
-    surface = water_surface([run], {"L": flow}, None)
+    surface = hydraulic_grade_line([run], {"L": flow}, None)
     assert surface["L"].full_length == 0.0
     assert 101.20 * FOOT - surface["L"].points[-1].level > 1.2 * FOOT  # at the wall
 
 
 def test_s2_a_full_swale_drowns_the_outlet_and_the_line_still_carries():
-    surface = water_surface([line(99.71, 98.73, 78.4)], {"L": 61.2 * GPM}, 99.40 * FOOT)["L"]
+    surface = hydraulic_grade_line([line(99.71, 98.73, 78.4)], {"L": 61.2 * GPM}, 99.40 * FOOT)["L"]
     assert surface.points[0].regime == "full"
     assert surface.jump is not None
     assert surface.points[-1].level < 101.20 * FOOT
@@ -75,7 +75,7 @@ def test_s3_daylight_at_sixty_feet():
 def test_s3_the_new_popup_works_under_head_and_stands_full():
     run = line(98.26, 97.84, 42.0)
     rim = 99.00 * FOOT
-    surface = water_surface([run], {"L": 42 * GPM}, rim)
+    surface = hydraulic_grade_line([run], {"L": 42 * GPM}, rim)
     assert 0.7 * FOOT < 99.85 * FOOT - surface["L"].points[-1].level < 0.85 * FOOT  # at the air gap it "works"
     assert standing_length(run.length, run.invert_up, run.invert_down, rim) == pytest.approx(42 * FOOT)
 

@@ -9,17 +9,21 @@ from hypothesis import strategies as st
 from siteplan.units import FOOT, GALLON_PER_MINUTE, INCH, RAIN
 from siteplan.water.capacity import full_flow
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
-from siteplan.water.overflow import Entry, Pump, quick_levels, run_flows, shares_taken
+from siteplan.water.overflow import OverflowEntry, Pump, quick_levels, run_flows, shares_taken
 from siteplan.water.rain import MINUTE, Rainfall
 from siteplan.water.sizes import upstream_first
 from siteplan.water.storm import run_storm
-from siteplan.water.surface import Run, water_surface
+from siteplan.water.surface import SurfaceRun, hydraulic_grade_line
 
 GPM, INPH, FT2 = GALLON_PER_MINUTE, RAIN["in/h"], FOOT**2
 BORE, N = 3.975 * INCH, 0.011
-TRUNK = Run(id="out", into=None, length=12.0, invert_up=10.15, invert_down=10.0, bore=BORE, roughness=N)
-EAST = Run(id="east", into="out", length=9.0, invert_up=10.30, invert_down=10.15, bore=BORE, roughness=N, loss=0.5)
-WEST = Run(id="west", into="out", length=6.0, invert_up=10.25, invert_down=10.15, bore=BORE, roughness=N, loss=0.15)
+TRUNK = SurfaceRun(id="out", into=None, length=12.0, invert_up=10.15, invert_down=10.0, bore=BORE, roughness=N)
+EAST = SurfaceRun(
+    id="east", into="out", length=9.0, invert_up=10.30, invert_down=10.15, bore=BORE, roughness=N, loss=0.5
+)
+WEST = SurfaceRun(
+    id="west", into="out", length=6.0, invert_up=10.25, invert_down=10.15, bore=BORE, roughness=N, loss=0.15
+)
 TREE = [TRUNK, EAST, WEST]
 TABLE = Rainfall(
     durations=tuple(t * MINUTE for t in (5, 10, 15, 30, 60, 120)),
@@ -31,10 +35,10 @@ STORM = alternating_blocks(TABLE, 60 * MINUTE, 5 * MINUTE)
 
 def entries(pump=None):
     return [
-        Entry(source="D1", run="east", rim=10.95, yield_area=2200 * FT2),
-        Entry(source="D2", run="west", rim=10.90, yield_area=1500 * FT2),
-        Entry(source="G", run="out", rim=10.45, yield_area=200 * FT2),
-        Entry(
+        OverflowEntry(source="D1", run="east", rim=10.95, yield_area=2200 * FT2),
+        OverflowEntry(source="D2", run="west", rim=10.90, yield_area=1500 * FT2),
+        OverflowEntry(source="G", run="out", rim=10.45, yield_area=200 * FT2),
+        OverflowEntry(
             source="S",
             run="west",
             rim=10.80,
@@ -74,8 +78,8 @@ def test_blocks_that_cannot_be_made():
 
 
 def test_one_source_spills_just_what_the_head_cannot_push():
-    run = Run(id="a", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=BORE, roughness=N)
-    entry = Entry(source="D", run="a", rim=10.6)
+    run = SurfaceRun(id="a", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=BORE, roughness=N)
+    entry = OverflowEntry(source="D", run="a", rim=10.6)
     full = full_flow(BORE, 0.01, N)
     most = full * math.sqrt((10.6 - 10.0 - BORE) / 0.2)  # head from the rim to the crown at the outlet
     taken = shares_taken([run], [entry], {"D": 2 * most}, None)
@@ -110,7 +114,7 @@ def test_others_water_comes_out_of_the_lowest_grate():
 def test_quick_levels_against_the_drawn_surface():
     for gpm in (20, 60, 95, 140):
         flows = {"out": gpm * GPM, "east": 0.6 * gpm * GPM, "west": 0.4 * gpm * GPM}
-        exact, quick = water_surface(TREE, flows, None), quick_levels(TREE, flows, None)
+        exact, quick = hydraulic_grade_line(TREE, flows, None), quick_levels(TREE, flows, None)
         for run in TREE:
             top = exact[run.id].points[-1]
             # the quick picture may not stand below the drawn level by more than a head of rapid flow
@@ -192,22 +196,22 @@ def test_a_pump_too_small_floods_the_pit():
 def test_a_pump_bigger_than_the_pipe_spills_at_its_gap():
     dry = Hyetograph(ends=(3600.0,), intensities=(0.0,), source="dry")
     pump = Pump(rate=400 * GPM, volume=0.5, reserve=0.1, inflow=100 * GPM)
-    result = run_storm([WEST_ALONE], [Entry(source="S", run="w", rim=10.3, pump=pump)], dry)
+    result = run_storm([WEST_ALONE], [OverflowEntry(source="S", run="w", rim=10.3, pump=pump)], dry)
     assert result.sources[0].peak_overflow > 200 * GPM
     assert imbalance(result) < 1e-12
 
 
-WEST_ALONE = Run(id="w", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=BORE, roughness=N)
+WEST_ALONE = SurfaceRun(id="w", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=BORE, roughness=N)
 
 
 def test_each_outlet_has_its_own_water_outside():
-    other = Run(id="free", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=BORE, roughness=N)
-    sources = [Entry(source="A", run="w", rim=10.6), Entry(source="B", run="free", rim=10.6)]
+    other = SurfaceRun(id="free", into=None, length=20.0, invert_up=10.2, invert_down=10.0, bore=BORE, roughness=N)
+    sources = [OverflowEntry(source="A", run="w", rim=10.6), OverflowEntry(source="B", run="free", rim=10.6)]
     demand = {"A": 0.02, "B": 0.02}
     taken = shares_taken([WEST_ALONE, other], sources, demand, {"w": 10.3})
     assert taken["A"] == pytest.approx(shares_taken([WEST_ALONE], sources[:1], demand, 10.3)["A"])
     assert taken["B"] == pytest.approx(shares_taken([other], sources[1:], demand, None)["B"])
     assert taken["A"] < taken["B"]
-    drawn = water_surface([WEST_ALONE, other], {"w": 0.002, "free": 0.002}, {"w": 10.3})
+    drawn = hydraulic_grade_line([WEST_ALONE, other], {"w": 0.002, "free": 0.002}, {"w": 10.3})
     assert drawn["w"].points[0].level == pytest.approx(10.3)
     assert drawn["free"].points[0].level < 10.1

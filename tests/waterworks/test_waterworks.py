@@ -199,10 +199,10 @@ def test_a_larger_pipe_that_strands_a_source_is_not_laid(scenes):
 
 
 def water(scenes, **more):
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
 
     plan, site = built(scenes, **more)
-    return water_of(site, water_surface(site), plan.low_spots, plan.lines, plan.outlets), plan, site
+    return water_of(site, runoff_surface(site), plan.low_spots, plan.lines, plan.outlets), plan, site
 
 
 def test_each_line_has_its_runs_links_and_levels(scenes):
@@ -270,11 +270,11 @@ def test_a_storm_that_cannot_be_run_says_why(scenes):
 
 
 def test_a_series_of_the_users_own_is_run(scenes):
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
 
     plan, site = built(scenes)
     site = replace(site, rain=Rain(series=((300.0, 1e-5), (600.0, 0.0), (900.0, 4e-5))))
-    storm = water_of(site, water_surface(site), (), plan.lines, plan.outlets).storm
+    storm = water_of(site, runoff_surface(site), (), plan.lines, plan.outlets).storm
     assert storm.depth == pytest.approx(300 * 5e-5)
     roofs = sum(one.inflow for one in storm.sources if one.source != "S3")
     assert roofs == pytest.approx(150.0 * storm.depth)
@@ -282,7 +282,7 @@ def test_a_series_of_the_users_own_is_run(scenes):
 
 
 def test_what_water_meets_stands_in_the_order_met(scenes):
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
 
     more = [
         {"kind": "walk", "name": "Walk", "box": [6.0, 10.0, 8.0, 30.0]},
@@ -290,19 +290,19 @@ def test_what_water_meets_stands_in_the_order_met(scenes):
         {"kind": "neighbour", "name": "West", "box": [-3.0, 0.0, -0.5, 40.0]},
     ]
     _, site = built(scenes, more=more)
-    way = way_of(site, water_surface(site), (), 10.0, 20.0)
+    way = way_of(site, runoff_surface(site), (), 10.0, 20.0)
     assert [met.kind for met in way.meets] == ["walk", "lot line", "neighbour", "curb"]
     assert [met.distance for met in way.meets] == pytest.approx([2.0, 10.0, 10.5, 14.5], abs=0.6)
-    assert way_of(site, water_surface(site), (), 500.0, 20.0).path == ()
+    assert way_of(site, runoff_surface(site), (), 500.0, 20.0).path == ()
 
 
 def test_an_inlet_takes_the_ground_that_drains_to_it(scenes):
-    from siteplan.ground.runoff import water_surface
+    from siteplan.ground.runoff import runoff_surface
 
     _, site = built(scenes)
     inlet = Source(id="S9", kind="inlet", name="GRATE", x=20.0, y=20.0, ground=10.7)
     wet = replace(site, sources=(*site.sources, inlet))
-    surface = water_surface(wet)
+    surface = runoff_surface(wet)
     known, notes = inlet_flows(wet, surface)
     row, col = (round(float(v)) for v in site.grid.to_index(20.0, 20.0))
     own = surface.gathered[row - 1 : row + 2, col - 1 : col + 2].max()  # a grate takes what passes beside it

@@ -28,7 +28,7 @@ from siteplan.yard import apart
 from siteplan.yard.apart import parted
 from siteplan.yard.direct import along_chain, direct_tree
 from siteplan.yard.groups import _crossing_notes, _lines_of, _scene, _tree_cost, lay_beside, lay_out
-from siteplan.yard.trees import settled
+from siteplan.yard.trees import settled_tree
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
 yards = importlib.util.module_from_spec(_spec)
@@ -89,7 +89,7 @@ def with_branch(scene, tree, source, chain):
         fittings=fittings_of(corners),
         straight=True,
     )
-    return settled(scene, tuple(with_wyes([trunk, branch])), tree.outlet)
+    return settled_tree(scene, tuple(with_wyes([trunk, branch])), tree.outlet)
 
 
 def judged(site, plan):

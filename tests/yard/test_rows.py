@@ -11,7 +11,7 @@ import pytest
 
 from siteplan import units
 from siteplan.values import FittingKind, Row, Vertex
-from siteplan.yard.rows import cleanouts_of, on_paper, stakes, stakes_apart
+from siteplan.yard.rows import cleanouts_of, on_paper, stake_stations, stakes_apart
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
 yards = importlib.util.module_from_spec(_spec)
@@ -24,9 +24,9 @@ INCH = units.INCH
 
 
 def test_stakes_by_unit():
-    np.testing.assert_allclose(stakes(10.0, "m"), [0, 3, 6, 9])
-    np.testing.assert_allclose(stakes(10.0, "ft"), np.arange(4) * 10 * units.FOOT)
-    np.testing.assert_allclose(stakes(9.1, "m"), [0, 3, 6])  # a stake at the very end gives way
+    np.testing.assert_allclose(stake_stations(10.0, "m"), [0, 3, 6, 9])
+    np.testing.assert_allclose(stake_stations(10.0, "ft"), np.arange(4) * 10 * units.FOOT)
+    np.testing.assert_allclose(stake_stations(9.1, "m"), [0, 3, 6])  # a stake at the very end gives way
 
 
 def planned(**more):
@@ -53,7 +53,7 @@ def test_rows_hold_every_place_with_a_reason():
     assert "crosses utility Gas" in notes[round(gas.station_from, 3)]
     for vertex in line.vertices:
         assert any(abs(vertex.station - s) < 1e-3 for s in stations)
-    for stake in stakes(line.length, "m"):
+    for stake in stake_stations(line.length, "m"):
         assert any(abs(stake - s) < 0.15 + 1e-9 for s in stations)
 
 
@@ -129,8 +129,8 @@ def test_written_inverts_fall_whatever_rounding_takes():
 
 def test_a_stake_a_hands_breadth_from_the_end_gives_way_and_one_farther_stays():
     """0.15 m (half a foot): common practice, no source. Stakes at 3 and 6 m, every 3 m on a metric site."""
-    np.testing.assert_allclose(stakes(6.14, "m"), [0, 3])
-    np.testing.assert_allclose(stakes(6.16, "m"), [0, 3, 6])
+    np.testing.assert_allclose(stake_stations(6.14, "m"), [0, 3])
+    np.testing.assert_allclose(stake_stations(6.16, "m"), [0, 3, 6])
 
 
 def marked(*stations):

@@ -13,17 +13,17 @@ from siteplan.books.pipes import heavy
 from siteplan.books.rules import Rule
 from siteplan.checks.places import ON_LINE
 from siteplan.checks.report import DISTANCE, plain, ruled
-from siteplan.checks.sampling import ground_near, lowest_near
+from siteplan.checks.sampling import lowest_near, nearest_known_ground
 from siteplan.checks.scene import Scene
 from siteplan.checks.verdict import answer, status
 from siteplan.checks.walk import Floats, Walk
 from siteplan.values import Finding, Line, Outlet
 
-GUTTER = 0.6  # m round a curb outlet; the gutter's flow line is the lowest ground in it
-KNOWN_WITHIN = 2.0  # m; the contract's reach of the nearest known ground
+_GUTTER = 0.6  # m round a curb outlet; the gutter's flow line is the lowest ground in it
+_KNOWN_WITHIN = 2.0  # m; the contract's reach of the nearest known ground
 AT_OUTLET = 0.05  # m; a line that ends farther away does not end there
 TWO_SCANS = 0.02  # m; two scans of one curb at different places agree to this
-EXACT = 1e-6  # m
+_EXACT = 1e-6  # m
 SPARE = 0.002  # m; a stated fall to spare may be more than the recheck's by what samples take
 SPARE_LESS = 0.02  # m; and less by the wall of a heavier pipe that the planner reckons with
 BURIED = 0.15  # m; a given invert farther under the ground at its face is no daylight. Common practice, no source
@@ -52,11 +52,11 @@ def control_of(scene: Scene, outlet: Outlet) -> tuple[float, bool]:
     if given is not None:
         return float(given), True
     if at_curb(outlet.kind):
-        low = lowest_near(scene.site.grid, outlet.x, outlet.y, GUTTER)
+        low = lowest_near(scene.site.grid, outlet.x, outlet.y, _GUTTER)
         if not math.isfinite(low):
-            low = ground_near(scene.site.grid, outlet.x, outlet.y, KNOWN_WITHIN)
+            low = nearest_known_ground(scene.site.grid, outlet.x, outlet.y, _KNOWN_WITHIN)
         return low + rules.needed(scene.site.rules, rules.CURB_ALLOWANCE), False
-    face = ground_near(scene.site.grid, outlet.x, outlet.y, KNOWN_WITHIN)
+    face = nearest_known_ground(scene.site.grid, outlet.x, outlet.y, _KNOWN_WITHIN)
     return face + rules.needed(scene.site.rules, rules.DAYLIGHT_ALLOWANCE), False
 
 
@@ -127,7 +127,7 @@ def fall_to_spare(scene: Scene, line: Line) -> float | None:
     for walk, upto in zip(walks, uses, strict=True):
         below -= upto
         allowed = highest_allowed(scene, walk) - grade * (walk.s + below)
-        least = min(least, float(np.min(allowed[walk.s <= upto + EXACT])))
+        least = min(least, float(np.min(allowed[walk.s <= upto + _EXACT])))
     control, _ = control_of(scene, outlet)
     return least - control if math.isfinite(least) and math.isfinite(control) else None
 
@@ -230,7 +230,7 @@ def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
                 where=where,
             )
         )
-    elif end < control - (EXACT if given else TWO_SCANS):
+    elif end < control - (_EXACT if given else TWO_SCANS):
         text = f"ends at {words.elevation(end)}, {words.drop(control - end)} below the {words.elevation(control)} that {title} asks for"
         out.append(plain(rule, name, "broken", text, where=where, value=end))
     face = float(walk.ground[0])
@@ -249,7 +249,7 @@ def _spare(scene: Scene, name: str, walk: Walk, *, quiet: bool) -> list[Finding]
     if spare is None:
         return []
     doubt = math.sqrt(2) * scene.site.accuracy if stated is None else stated.fall
-    said_of = answer(spare, 0.0, "at least", doubt=doubt, slack=EXACT)
+    said_of = answer(spare, 0.0, "at least", doubt=doubt, slack=_EXACT)
     have = words.spare(spare, doubt)
     if said_of == "kept":
         text = f"reaches its outlet: {have}"

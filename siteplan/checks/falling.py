@@ -9,7 +9,7 @@ import numpy as np
 from siteplan.books import rules
 from siteplan.books.fittings import fitting_words, made_by_several
 from siteplan.books.rules import Rule
-from siteplan.checks.report import ANGLE, DISTANCE, GRADE, plain, ruled
+from siteplan.checks.report import ANGLE, DISTANCE, IN_PERCENT, plain, ruled
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats, Walk, turn_at
 from siteplan.units import FOOT
@@ -19,7 +19,7 @@ NO_LENGTH = 0.001  # m; two vertices nearer than this are one place, a drop betw
 AT_A_TURN = 1.0  # m; a cleanout this near a turn serves it
 HARD_TURN = 91.0  # degrees; no fitting of a drain turns more
 HARD_JOIN = 138.0  # degrees; a wye's 45 and the two fittings of a hard turn
-BEND = ANGLE._replace(slack=2.5)  # degrees that the joints of two pipe lengths take up; common practice, no source
+_BEND = ANGLE._replace(slack=2.5)  # degrees that the joints of two pipe lengths take up; common practice, no source
 
 
 class Runs(NamedTuple):
@@ -159,7 +159,7 @@ def _grades(scene: Scene, rule: Rule, said: str, more: str = "") -> list[Finding
         worst = int(np.argmin(runs.grade) if rule.sense == "at least" else np.argmax(runs.grade))
         each = [
             ruled(
-                scene, rule, name, float(grade), measure=GRADE, said=said, limit=limit, more=more,
+                scene, rule, name, float(grade), measure=IN_PERCENT, said=said, limit=limit, more=more,
                 where=scene.words.stations(start, end),
             )
             for start, end, grade in zip(runs.start, runs.end, runs.grade, strict=True)
@@ -192,13 +192,13 @@ def bend(scene: Scene) -> list[Finding]:
         out = []
         for at, turn, fittings in turns:
             hard = HARD_JOIN if at == 0 else HARD_TURN
-            if limit is None or (turn <= hard + BEND.slack and made_by_several(fittings)):
+            if limit is None or (turn <= hard + _BEND.slack and made_by_several(fittings)):
                 continue
             more = "Turn it in before its wye" if at == 0 else "Make it with two fittings"
-            if turn > hard + BEND.slack:
+            if turn > hard + _BEND.slack:
                 more = "No fittings turn water back: set the line out anew here"
             one = ruled(
-                scene, rule, name, turn, measure=BEND, said="turn of", limit=limit, where=words.station(at), more=more
+                scene, rule, name, turn, measure=_BEND, said="turn of", limit=limit, where=words.station(at), more=more
             )
             if one.status != "pass":
                 out.append(one)
@@ -206,7 +206,7 @@ def bend(scene: Scene) -> list[Finding]:
             found += out
             continue
         at, turn, fittings = max(turns, key=lambda place: place[1])
-        if limit is not None and turn > limit + BEND.slack:
+        if limit is not None and turn > limit + _BEND.slack:
             found.append(
                 plain(
                     rule,
@@ -220,7 +220,9 @@ def bend(scene: Scene) -> list[Finding]:
             )
         else:
             found.append(
-                ruled(scene, rule, name, turn, measure=BEND, said="sharpest turn", limit=limit, where=words.station(at))
+                ruled(
+                    scene, rule, name, turn, measure=_BEND, said="sharpest turn", limit=limit, where=words.station(at)
+                )
             )
     return found
 
@@ -296,7 +298,7 @@ def cleanout_spacing(scene: Scene) -> list[Finding]:
         out = [finding for finding in each if finding.status != "pass"] if limit is not None else []
         for at, turn, _ in turns_of(scene, walk):
             served = any(abs(at - place) <= AT_A_TURN for place in (*access, walk.length))
-            if sharp is not None and turn > sharp + BEND.slack and not served and at > 0:
+            if sharp is not None and turn > sharp + _BEND.slack and not served and at > 0:
                 out.append(
                     plain(rule, name, "broken", f"turn of {words.degrees(turn)} without a cleanout within {words.far(AT_A_TURN)}", where=words.station(at), value=turn, unit="deg")
                 )  # fmt: skip

@@ -27,7 +27,7 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Floats, Yard
 
 MOST = 5  # sources laid out together; more are laid out in groups
-SLACK = 0.004  # m of invert below which two labels count as equal
+_SLACK = 0.004  # m of invert below which two labels count as equal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,7 +76,7 @@ class Network:
 
 def solve(
     yard: Yard, starts: Sequence[Start], ends: Sequence[End], terms: Terms, prices: Prices, *,
-    neighbours: int = 16, slack: float = SLACK,
+    neighbours: int = 16, slack: float = _SLACK,
 ) -> Network:  # fmt: skip
     """Cheapest lines for every bundle of sources.
 
@@ -149,7 +149,7 @@ def solve(
         labels[bundle] = _labels(grown, cells, left, right, halves)
         least, where = bound, split
         for number, end in enumerate(ends):
-            arrival = arrive(labels[bundle], end, terms)
+            arrival = arrival_at(labels[bundle], end, terms)
             if arrival is None:
                 continue
             arrivals[bundle, number] = arrival
@@ -218,7 +218,7 @@ def _meetings(
     return tuple(np.concatenate([piece[k] for piece in pieces]) for k in range(6))
 
 
-def arrive(labels: Labels, end: End, terms: Terms) -> Arrival | None:
+def arrival_at(labels: Labels, end: End, terms: Terms) -> Arrival | None:
     """Cheapest arrival of a bundle at an outlet.
 
     Parameters

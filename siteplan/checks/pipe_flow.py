@@ -14,16 +14,16 @@ from siteplan.site import Sizing
 from siteplan.units import GALLON_PER_MINUTE, INCH
 from siteplan.values import Pipe
 
-GRAVITY = 9.80665
-VISCOSITY = 1.31e-6  # of water at 10 degrees C [m2/s]
-FLATTEST = 0.001  # grade at which the n of a level piece is taken
-SMOOTH = 0.013  # printed tables speak of smooth pipe
+STANDARD_GRAVITY = 9.80665
+_VISCOSITY = 1.31e-6  # of water at 10 degrees C [m2/s]
+_FLATTEST = 0.001  # grade at which the n of a level piece is taken
+_SMOOTH = 0.013  # printed tables speak of smooth pipe
 SAME_GRADE = 1e-5  # a grade this near below a printed slope is that slope
 LID = 1.0 * INCH  # lift of a pop-up's lid; common practice, no source
 _FULL = math.pi / 4 ** (5 / 3)  # 0.3117: Manning's full pipe in one term
 
 
-def full_flow(bore: float, grade: float, roughness: float) -> float:
+def full_flow_anew(bore: float, grade: float, roughness: float) -> float:
     """Flow of a round pipe just full.
 
     Parameters
@@ -55,7 +55,7 @@ def flow_at(depth: float, bore: float, grade: float, roughness: float) -> float:
     depth : float
         Of water, 0 to the bore [m].
     bore, grade, roughness : float
-        As for `full_flow`.
+        As for `full_flow_anew`.
 
     Returns
     -------
@@ -85,7 +85,7 @@ def even_depth(flow: float, bore: float, grade: float, roughness: float) -> floa
     flow : float
         Flow [m3/s].
     bore, grade, roughness : float
-        As for `full_flow`.
+        As for `full_flow_anew`.
 
     Returns
     -------
@@ -125,7 +125,7 @@ def least_energy_depth(flow: float, bore: float) -> float:
     def too_low(depth: float) -> bool:
         area, _ = _segment(depth, bore)
         top = 2 * math.sqrt(max(depth * (bore - depth), 0.0))
-        return flow * flow * top > GRAVITY * area**3
+        return flow * flow * top > STANDARD_GRAVITY * area**3
 
     return _halved(too_low, 0.0, bore) if flow > 0 else 0.0
 
@@ -148,7 +148,7 @@ def speed_at(flow: float, bore: float, grade: float, roughness: float) -> float:
     flow : float
         Flow [m3/s].
     bore, grade, roughness : float
-        As for `full_flow`.
+        As for `full_flow_anew`.
 
     Returns
     -------
@@ -164,7 +164,7 @@ def speed_at(flow: float, bore: float, grade: float, roughness: float) -> float:
     return flow / area if area > 0 else 0.0
 
 
-def roughness_of(pipe: Pipe, sizing: Sizing, grade: float) -> float:
+def roughness_in_force(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     """Manning n that a site asks for.
 
     Parameters
@@ -186,8 +186,8 @@ def roughness_of(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     The book of roughness, with a source at every row; `by_friction`.
     """
     if by_kb(sizing, pipe):
-        slope = max(grade, FLATTEST)
-        return full_flow(pipe.bore, slope, 1.0) / by_friction(sizing.kb or 0.0, pipe.bore, slope, pipe.bore)
+        slope = max(grade, _FLATTEST)
+        return full_flow_anew(pipe.bore, slope, 1.0) / by_friction(sizing.kb or 0.0, pipe.bore, slope, pipe.bore)
     age = sizing.age
     for entry in roughness_book():
         if entry.kind == pipe.kind and age != "design":
@@ -210,7 +210,7 @@ def by_kb(sizing: Sizing, pipe: Pipe) -> bool:
     bool
         No where the site's basis is another, and for pipe that is not smooth.
     """
-    return sizing.kb is not None and pipe.roughness <= SMOOTH
+    return sizing.kb is not None and pipe.roughness <= _SMOOTH
 
 
 def by_friction(kb: float, bore: float, grade: float, depth: float) -> float:
@@ -243,8 +243,8 @@ def by_friction(kb: float, bore: float, grade: float, depth: float) -> float:
     wide = 4 * area / wet
 
     def too_slow(speed: float) -> bool:
-        friction = 2 * GRAVITY * wide * grade / (speed * speed)
-        reynolds = speed * wide / VISCOSITY
+        friction = 2 * STANDARD_GRAVITY * wide * grade / (speed * speed)
+        reynolds = speed * wide / _VISCOSITY
         return 1 / math.sqrt(friction) < -2 * math.log10(2.51 / (reynolds * math.sqrt(friction)) + kb / (3.71 * wide))
 
     return area * _halved(too_slow, 1e-9, 100.0)
@@ -288,7 +288,7 @@ def printed_row(sizing: Sizing, pipe: Pipe, grade: float) -> TableRow | None:
     The greatest printed figure of the size at a slope not above the grade; none between printed slopes.
     """
     table = table_of(sizing.basis)
-    if table is None or pipe.roughness > SMOOTH:
+    if table is None or pipe.roughness > _SMOOTH:
         return None
     fitting = [row for row in _of_size(table, pipe) if row.grade <= grade + SAME_GRADE]
     return max(fitting, key=lambda row: row.flow, default=None)
@@ -325,7 +325,7 @@ def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float:
         return row.flow
     table = table_of(sizing.basis)
     steeper = [] if table is None else [row.flow for row in _of_size(table, pipe) if row.grade >= grade - SAME_GRADE]
-    return min([filled(sizing, pipe, grade, roughness_of(pipe, sizing, grade)), *steeper])
+    return min([filled(sizing, pipe, grade, roughness_in_force(pipe, sizing, grade)), *steeper])
 
 
 def filled(sizing: Sizing, pipe: Pipe, grade: float, roughness: float) -> float:
@@ -338,7 +338,7 @@ def filled(sizing: Sizing, pipe: Pipe, grade: float, roughness: float) -> float:
     pipe : Pipe
         The pipe.
     grade, roughness : float
-        As for `full_flow`.
+        As for `full_flow_anew`.
 
     Returns
     -------
@@ -350,7 +350,7 @@ def filled(sizing: Sizing, pipe: Pipe, grade: float, roughness: float) -> float:
     `flow_at`, or `by_friction`.
     """
     bore = pipe.bore
-    full = full_flow(bore, grade, roughness)
+    full = full_flow_anew(bore, grade, roughness)
     if sizing.fill_of == "flow":
         return full * sizing.fill
     if by_kb(sizing, pipe):
@@ -401,4 +401,4 @@ def over_lid(rim: float, bore: float, flow: float) -> float:
     hydraulics text (memory).
     """
     edge = math.pi * bore
-    return rim + max(math.pow(flow / (1.84 * edge), 2 / 3), (flow / (0.6 * edge * LID)) ** 2 / (2 * GRAVITY))
+    return rim + max(math.pow(flow / (1.84 * edge), 2 / 3), (flow / (0.6 * edge * LID)) ** 2 / (2 * STANDARD_GRAVITY))

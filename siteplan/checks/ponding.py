@@ -15,7 +15,7 @@ from siteplan.checks.ways import broken_by, verdict_of
 from siteplan.values import Finding, Line, Source
 
 SECONDS = Measure(Words.seconds, "s", slack=1e-6)
-BLOCK = 300.0  # s, the storm test's block
+_BLOCK = 300.0  # s, the storm test's block
 RIM_EXACT = 1e-6  # m
 RIM_SLACK = 0.03  # m; two ways of finding a level agree to this
 
@@ -335,7 +335,7 @@ def hardest_rain(scene: Scene) -> float | None:
         return max(rate for _, rate in rain.series)
     if not rain.table:
         return None
-    return rain_over(scene, min(max(BLOCK, rain.table[0][0]), rain.table[-1][0]))
+    return rain_over(scene, min(max(_BLOCK, rain.table[0][0]), rain.table[-1][0]))
 
 
 def line_rims(scene: Scene, root: Line) -> list[tuple[float, Source]]:

@@ -18,24 +18,24 @@ from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
 from siteplan.checks.crossings import area_of
-from siteplan.checks.report import DISTANCE, GRADE, HEIGHT, Measure, plain, ruled
+from siteplan.checks.report import DISTANCE, HEIGHT, IN_PERCENT, Measure, plain, ruled
 from siteplan.checks.scene import Scene, heavy_at, stock_of
 from siteplan.checks.settled import least_worst_pool, weak_ground
 from siteplan.checks.walk import SAME, Stretch, Walk, runs_of_samples, stretches_inside
 from siteplan.values import Bedding, Finding, LowSpot, Pipe, Reach, SleevePipe
 
 TIMES = Measure(lambda _, value: f"{value:.2f} times", "", slack=0.005)
-WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight, the round figure of US handbooks
-WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil that presses on a pipe, textbook value
+_WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight, the round figure of US handbooks
+_WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil that presses on a pipe, textbook value
 # soils of wet ground as a site tells them: row of the book of soils, group unit_weight, and how it is named
 WET_SOILS = {"mineral": ("wet", "wet mineral soil"), "organic": ("organic", "light organic soil")}
 LAG, BED = 1.5, 0.1  # of the modified Iowa formula: soil load grows over the years; the usual bedding constant
 UNDER_OWN, UNDER_SLACK = 0.7, 0.002  # what joints, meshes and edges may take from the recheck's own worst pool; m
 OVER_BOUND = 1.10  # stiff pipe may pond 5 % of the settlement more than a limp one; twice that
-AT_END = 0.02  # m; a sleeve need not go on past a line's own end
+_AT_END = 0.02  # m; a sleeve need not go on past a line's own end
 
 
-class Crossed(NamedTuple):
+class PavementCrossed(NamedTuple):
     """A stretch of line under pavement that carries vehicles."""
 
     start: float
@@ -43,7 +43,7 @@ class Crossed(NamedTuple):
     drives: str  # car | truck
 
 
-def crossed_by_wheels(scene: Scene, walk: Walk) -> tuple[Crossed, ...]:
+def crossed_by_wheels(scene: Scene, walk: Walk) -> tuple[PavementCrossed, ...]:
     """Stretches under vehicles, by what drives there.
 
     Parameters
@@ -66,7 +66,7 @@ def crossed_by_wheels(scene: Scene, walk: Walk) -> tuple[Crossed, ...]:
         if feature.kind == "driveway" or drives:
             name = str(drives or scene.site.laying.vehicle)
             area = shapely.make_valid(feature.geometry)
-            found += [Crossed(start, end, name) for start, end in stretches_inside(walk.corners, walk.at, area)]
+            found += [PavementCrossed(start, end, name) for start, end in stretches_inside(walk.corners, walk.at, area)]
     return tuple(sorted(found))
 
 
@@ -113,7 +113,7 @@ def _not_held(pipe: Pipe) -> str:
     )
 
 
-def _not_held_under(scene: Scene, walk: Walk, crossed: Crossed) -> list[Pipe]:
+def _not_held_under(scene: Scene, walk: Walk, crossed: PavementCrossed) -> list[Pipe]:
     """Pipes under a crossing, sleeves too, whose strength neither book nor site holds."""
     here = [
         reach
@@ -175,7 +175,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                 helps = "More cover" if deeper < change else "Less soil over it"
                 found.append(
                     ruled(
-                        scene, rule, subject, change, measure=GRADE, where=where,
+                        scene, rule, subject, change, measure=IN_PERCENT, where=where,
                         doubt=max(abs(thinner - change), abs(deeper - change)), limit=_lesser(scene.limit(rule), stock.ring_limit),
                         more=f"{helps}, heavier pipe, or stone compacted beside it",
                         said=f"{stock.named(scene.site.length_unit)} under {words.small(cover)} of soil, {units.spoken(wheel.marked, scene.site.length_unit)}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
@@ -211,7 +211,7 @@ def changed_by(stock: PipeStock, cover: float, wheel: Vehicle, side_fill: str) -
     spread = 1.15 * cover
     jolt = 1 + max(0.0, 0.33 - 0.33 * cover / (8 * units.FOOT))
     patch = (wheel.width + spread + 0.06 * stock.pipe.bore) * (wheel.length + spread)
-    pressed = LAG * WET * cover + wheel.presence * jolt * wheel.wheel / patch
+    pressed = LAG * _WET * cover + wheel.presence * jolt * wheel.wheel / patch
     return BED * pressed / (0.149 * stock.stiffness + 0.061 * reaction)
 
 
@@ -256,8 +256,8 @@ def sleeve(scene: Scene) -> list[Finding]:
             past = [
                 math.inf if at_end else gap
                 for gap, at_end in (
-                    (crossed.start - round_it.station_from, crossed.start < AT_END or round_it.station_from < AT_END),
-                    (round_it.station_to - crossed.end, round_it.station_to > walk.length - AT_END),
+                    (crossed.start - round_it.station_from, crossed.start < _AT_END or round_it.station_from < _AT_END),
+                    (round_it.station_to - crossed.end, round_it.station_to > walk.length - _AT_END),
                 )
             ]
             least = min(past)
@@ -328,11 +328,11 @@ def flotation(scene: Scene) -> list[Finding]:
                 plain(rule, subject, "cannot tell", said, where=where, value=each[taken], unit="", limit=limit)
             )
             continue
-        lift = WATER * math.pi / 4 * stock.displaced**2
+        lift = _WATER * math.pi / 4 * stock.displaced**2
         found.append(
             ruled(
                 scene, rule, subject, each[taken], measure=TIMES, where=where, limit=limit,
-                doubt=(light - WATER) * stock.pipe.od * scene.site.accuracy / lift, more=more,
+                doubt=(light - _WATER) * stock.pipe.od * scene.site.accuracy / lift, more=more,
                 said=f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)} of {WET_SOILS[taken][1]} at its lightest: weight over uplift",
             )
         )  # fmt: skip
@@ -346,21 +346,21 @@ def _lightest(soil: str) -> float:
 
 def _held_down(stock: PipeStock, cover: float, saturated: float) -> float:
     """Weight of an empty pipe and of the soil on it, less the soil's own uplift, over the pipe's uplift [-]."""
-    lift = WATER * math.pi / 4 * stock.displaced**2
+    lift = _WATER * math.pi / 4 * stock.displaced**2
     return stock.weight / lift + _soil_over_lift(stock.pipe.od, stock.displaced, cover, saturated)
 
 
 def _soil_over_lift(od: float, displaced: float, cover: float, saturated: float) -> float:
     """Weight of the soil on a pipe less the soil's own uplift, over the pipe's uplift [-]: the pipe weighs nothing."""
     circle = math.pi / 4
-    soil = (saturated - WATER) * (cover * od + (1 - circle) / 2 * od**2) if cover > 0 else 0.0
-    return soil / (WATER * circle * displaced**2)
+    soil = (saturated - _WATER) * (cover * od + (1 - circle) / 2 * od**2) if cover > 0 else 0.0
+    return soil / (_WATER * circle * displaced**2)
 
 
 def _holds_it(scene: Scene, stock: PipeStock, cover: float, saturated: float, limit: float) -> str:
     """What mends a line that would float, each tried: more cover, heavier pipe, stone on it; else weights."""
     words = scene.words
-    each_metre = (saturated - WATER) * stock.pipe.od / (WATER * math.pi / 4 * stock.displaced**2)
+    each_metre = (saturated - _WATER) * stock.pipe.od / (_WATER * math.pi / 4 * stock.displaced**2)
     ways = [f"{words.small(cover + max(0.0, limit - _held_down(stock, cover, saturated)) / each_metre)} of cover"]
     heavier = [
         one for one in scene.site.laying.stocks if one.pipe.nominal == stock.pipe.nominal and one.weight > stock.weight
@@ -468,7 +468,7 @@ def _bounds(scene: Scene, walk: Walk, stock: PipeStock, stretches: list[Stretch]
     wet, loose = soils.value_range("line_modulus", "wet_loose"), soils.value_range("line_modulus", "loose_fill")
     known = walk.cover[np.isfinite(walk.cover)]
     deepest = max(0.0, float(known.max())) if known.size else 0.0
-    load = WET * stock.pipe.od * deepest + stock.weight + WATER * math.pi / 4 * stock.pipe.bore**2
+    load = _WET * stock.pipe.od * deepest + stock.weight + _WATER * math.pi / 4 * stock.pipe.bore**2
     # beside the house, and where hollows are too shallow to be sure of
     sinks = (
         soils.value_range("bed_settlement", "house_backfill").high * laying.backfill_depth
@@ -503,7 +503,7 @@ def _wet(scene: Scene) -> Iterator[tuple[Walk, LowSpot, Stretch]]:
                 yield walk, spot, stretch
 
 
-def _pipes_under(scene: Scene, walk: Walk, crossed: Crossed) -> Iterator[tuple[Reach, PipeStock, float]]:
+def _pipes_under(scene: Scene, walk: Walk, crossed: PavementCrossed) -> Iterator[tuple[Reach, PipeStock, float]]:
     """What carries the wheel on each part of a crossing, and how far its invert stands above the line's [m]."""
     line = walk.line
     reaches = line.reaches or (
@@ -531,7 +531,7 @@ def _pipes_under(scene: Scene, walk: Walk, crossed: Crossed) -> Iterator[tuple[R
             yield reach, outer, -(inner.pipe.od - inner.pipe.bore) / 2
 
 
-def _sleeve_over(walk: Walk, crossed: Crossed) -> tuple[Reach, SleevePipe] | None:
+def _sleeve_over(walk: Walk, crossed: PavementCrossed) -> tuple[Reach, SleevePipe] | None:
     for reach in walk.line.reaches:
         if (
             reach.sleeve is not None

@@ -11,13 +11,12 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.laid.design import kind_of
 from siteplan.survey.files import said
 from siteplan.survey.shot_codes import speaks_of_something_else
-from siteplan.survey.small_tables import Table, number_of, read_rows, rod_of, station_of
+from siteplan.survey.small_tables import Table, cell_number, read_rows, rod_of, typed_station
 
 ON = ("top", "invert", "bottom", "bell")
-RODS = ("tenths", "inches", "metres")
-CHECK_ALLOWED = (
-    0.02 * units.FOOT
-)  # a mark shot twice in one set-up; difference of two shots, common practice, no source
+_RODS = ("tenths", "inches", "metres")
+# a mark shot twice in one set-up; difference of two shots, common practice, no source
+CHECK_ALLOWED = 0.02 * units.FOOT
 _ON_WORDS = {
     "top": "top", "crown": "top", "top of pipe": "top", "pipe top": "top", "invert": "invert", "inv": "invert", "flow line": "invert",
     "bottom": "bottom", "trench": "bottom", "trench bottom": "bottom", "subgrade": "bottom", "bell": "bell", "top of bell": "bell",
@@ -25,7 +24,7 @@ _ON_WORDS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shot:
+class LaidShot:
     """One shot: the height of the place where the rod stood [m]. `on` is empty where the row does not say it."""
 
     row: int
@@ -39,7 +38,7 @@ class Shot:
     on: str
 
 
-def read_shots(
+def read_laid_shots(
     table: Table,
     hi: float | None,
     *,
@@ -48,7 +47,7 @@ def read_shots(
     grid_unit: str,
     rod: str,
     order: str = "north-first",
-) -> tuple[Shot, ...]:
+) -> tuple[LaidShot, ...]:
     """Shots of a table.
 
     Parameters
@@ -74,10 +73,10 @@ def read_shots(
     InputError, InputErrors
         Row and column of what cannot be read; rods without a height of instrument.
     """
-    if rod not in RODS:
-        raise InputError("--rod", f"is {said(rod)!r}", f"Give {', '.join(RODS[:-1])} or {RODS[-1]}.")
+    if rod not in _RODS:
+        raise InputError("--rod", f"is {said(rod)!r}", f"Give {', '.join(_RODS[:-1])} or {_RODS[-1]}.")
     faults: list[InputError] = []
-    shots: list[Shot] = []
+    shots: list[LaidShot] = []
     for row, cells in table.rows:
         try:
             shots.append(_shot(table, row, cells, hi, (unit, elevation_unit, grid_unit), rod, order))
@@ -97,7 +96,7 @@ def _shot(
     unit_of: tuple[str, str, str],
     rod: str,
     order: str,
-) -> Shot:
+) -> LaidShot:
     unit, elevation_unit, grid_unit = unit_of
     name = said(cells.get("name") or cells.get("point", ""))
     if "rod" in cells:
@@ -110,15 +109,15 @@ def _shot(
         level = cells.get("elevation") or cells.get("invert")
         if level is None:
             raise InputError(table.where(row, "rod"), "is empty", "Give the reading, or take the row out.")
-        height = number_of(table, row, "elevation", level, elevation_unit)
+        height = cell_number(table, row, "elevation", level, elevation_unit)
     if order == "east-first" and "northing" in cells and "easting" in cells:
         cells = {**cells, "northing": cells["easting"], "easting": cells["northing"]}
     x, y = (
-        number_of(table, row, key, cells[key], grid_unit) if key in cells else None for key in ("easting", "northing")
+        cell_number(table, row, key, cells[key], grid_unit) if key in cells else None for key in ("easting", "northing")
     )
     station = None
     if "station" in cells:
-        station = station_of(cells["station"], unit)
+        station = typed_station(cells["station"], unit)
         if station is None and kind_of(cells["station"]) != "fixed":
             raise InputError(
                 table.where(row, "station"),
@@ -127,12 +126,12 @@ def _shot(
             )
         name = name or (said(cells["station"]) if station is None else "")
     elif "+" in name and x is None:
-        station = station_of(name, unit)
+        station = typed_station(name, unit)
     if station is None and (x is None or y is None) and kind_of(name) != "fixed":
         raise InputError(
             table.where(row, "station"), "gives neither a station nor coordinates", "Say where on the line it was shot."
         )
-    return Shot(
+    return LaidShot(
         row=row, name=name, kind=kind_of(name), line=said(cells.get("line", "")), station=station, x=x, y=y, height=height,
         on=_on(table, row, cells.get("on", ""), name) or ("invert" if "invert" in cells and "rod" not in cells else ""),
     )  # fmt: skip

@@ -14,12 +14,12 @@ from functools import partial
 from typing import Any
 
 from siteplan.review.alike import first_difference, record_differences
-from siteplan.review.reviewed import Reviewed, finding, tried
+from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
 
 _SAVED_AGAIN = "is not as written, byte by byte: somebody saved it again. Its {} are those of plan.json"
-MOST = 12  # differences told of one file; the first ones show where to look
+_MOST = 12  # differences told of one file; the first ones show where to look
 _DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</script>', re.DOTALL)
 _SCRIPT = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 _READ = ("plan.json", "map.html", "trench_schedule.csv")  # sheets of which differences are named figure by figure
@@ -49,7 +49,7 @@ def plan_file_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         yield finding("plan-file", "plan.json", "fail", f"cannot be written again: {error}", "plan.json")
         return
     told = [one for one in record_differences(stored.record, own) if not one[0].startswith("rules")]
-    for where, stated, found in told[:MOST]:
+    for where, stated, found in told[:_MOST]:
         yield finding(
             "plan-file",
             _subject(stored, where),
@@ -116,7 +116,7 @@ def other_sheet_findings(stored: StoredPlan, site: Site | None) -> Iterator[Revi
         elif site is None:
             yield finding("sheet", name, "flag", f"{name} is not compared: the site was not given", name)
         else:
-            made, why = tried(partial(sheet.make, stored.plan, site))
+            made, why = made_or_why(partial(sheet.make, stored.plan, site))
             same = made == path.read_bytes()
             said = "is" if same else f"cannot be made again: {why}" if made is None else "is not"
             told = said if made is None else f"{said} what plan.json gives, byte for byte"
@@ -161,13 +161,13 @@ def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
     except (UnicodeDecodeError, csv.Error) as error:
         yield finding("schedule", name, "fail", f"cannot be read: {error}", name)
         return
-    made, why = tried(lambda: trench_schedule(stored.plan))
+    made, why = made_or_why(lambda: trench_schedule(stored.plan))
     if made is None:
         yield finding("schedule", name, "fail", f"plan.json gives no trench schedule: {why}", name)
         return
     own = list(csv.reader(io.StringIO(made.decode("utf-8-sig"))))
     told = [*_rows_differ(theirs, own)]
-    for where, line, message in told[:MOST]:
+    for where, line, message in told[:_MOST]:
         yield finding("schedule", line or name, "fail", f"trench_schedule.csv, {where}: {message}", where)
     if not told:
         yield finding(
@@ -226,7 +226,7 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
         return
     made, why = ("", "") if site is None else _own_page(stored, site)
     told = [*(_page_differs(page, data, made, why) if site is not None else _lines_differ(data, stored))]
-    for where, stated, found in told[:MOST]:
+    for where, stated, found in told[:_MOST]:
         yield finding(
             "map",
             _map_subject(stored, where),
@@ -251,7 +251,7 @@ def _map_subject(stored: StoredPlan, where: str) -> str:
 def _own_page(stored: StoredPlan, site: Site) -> tuple[str, str]:
     from siteplan.sheets.map_page import map_page
 
-    made, why = tried(lambda: map_page(stored.plan, site).decode("utf-8"))
+    made, why = made_or_why(lambda: map_page(stored.plan, site).decode("utf-8"))
     return made or "", why
 
 

@@ -11,8 +11,8 @@ from siteplan.checks.walk import Walk
 from siteplan.values import Finding, Line, Source
 
 AT_JOIN = 0.05  # m; a branch that ends farther from a vertex of its trunk joins it nowhere
-EXACT = 1e-6  # m
-AT_SOURCE = 0.3  # m; a line that starts farther away does not take the source's water
+_EXACT = 1e-6  # m
+_AT_SOURCE = 0.3  # m; a line that starts farther away does not take the source's water
 
 
 def joins(scene: Scene) -> list[Finding]:
@@ -92,7 +92,7 @@ def _at_the_join(scene: Scene, walk: Walk, trunk: Walk) -> list[Finding]:
             )
         ]
     low = float(trunk.inverts[away <= AT_JOIN].max()) - float(walk.inverts[0])
-    if low > EXACT:
+    if low > _EXACT:
         return [
             plain(
                 rule,
@@ -149,7 +149,7 @@ def _served(scene: Scene, source: Source) -> Finding:
             rule, source.id, "broken", f"the lines that carry {title} lead to no outlet", where="at the source"
         )
     away = _distance(scene, tops[0], source)
-    if away is None or away > AT_SOURCE:
+    if away is None or away > _AT_SOURCE:
         gone = "cannot be walked" if away is None else f"starts {scene.words.far(away)} away from it"
         return plain(
             rule,
