@@ -36,9 +36,14 @@ from siteplan.review import made_again as again  # noqa: E402
 from siteplan.review.whole import review  # noqa: E402
 
 FRAMES = (
-    ("local", "ft", "ft"), ("local", "us-ft", "us-ft"), ("local", "m", "m"), ("EPSG:32618", "m", "m"),
-    ("EPSG:2263", "us-ft", "us-ft"), ("EPSG:6347", "m", "ft"), ("local", "ft", "m"),
-)  # fmt: skip
+    ("local", "ft", "ft"),
+    ("local", "us-ft", "us-ft"),
+    ("local", "m", "m"),
+    ("EPSG:32618", "m", "m"),
+    ("EPSG:2263", "us-ft", "us-ft"),
+    ("EPSG:6347", "m", "ft"),
+    ("local", "ft", "m"),
+)
 GROUNDS = ("grid", "grid", "shots", "grid and shots", "surface")
 ACCURACIES = (0.0984, 0.0333, 0.1, 0.164, 0.0417, 0.07, 0.123)  # feet, odd on purpose
 PROFILES = ("", "", "", "fernhollow.toml", "stonebridge.toml")
@@ -81,8 +86,9 @@ def lot(folder: Path, number: int) -> tuple[str, ...]:
     changes: dict[str, str | None] = {
         "name": f'"Lot {number}"',
         "ground.accuracy": f"{pick.choice(ACCURACIES) * FEET['ft'] / FEET[height]:.4g}",
-        **({} if own else {"water.pipe": f'"{kind}"'}), "water.smallest": f'"{size}"',  # a site's own is weighed reach by reach
-    }  # fmt: skip
+        **({} if own else {"water.pipe": f'"{kind}"'}),
+        "water.smallest": f'"{size}"',  # a site's own is weighed reach by reach
+    }
     if pick.random() < 0.7:
         changes["water.largest"] = f'"{size}"'
     told = [f"pipe {kind} {size}{' own' if own else ''}", f"frame {crs} {unit}/{height}", f"ground {form}"]

@@ -41,7 +41,14 @@ ROOMS = (
     "routes",
     "quick",
 )
-OUTSIDE = ("tests/rules", "tests/published", "tests/doors/test_masters.py", "tests/doors/test_stories.py", "tests/doors/test_plan_command.py", "tests/doors/test_random_lots.py")  # fmt: skip
+OUTSIDE = (
+    "tests/rules",
+    "tests/published",
+    "tests/doors/test_masters.py",
+    "tests/doors/test_stories.py",
+    "tests/doors/test_plan_command.py",
+    "tests/doors/test_random_lots.py",
+)
 PLAIN = {0, 1, 2, -1}
 PATIENCE = 900  # seconds for the tests of one mutant
 
@@ -122,9 +129,13 @@ def killed(copy: Path, mutant: Mutant, *, whole: bool) -> bool:
         for tests in (stage for stage in stages if stage):
             try:
                 done = subprocess.run(
-                    [sys.executable, "-m", "pytest", "-q", "-x", *tests], cwd=copy, capture_output=True, check=False,
-                    timeout=PATIENCE, env={**os.environ, "PYTHONPATH": str(copy)},
-                )  # fmt: skip
+                    [sys.executable, "-m", "pytest", "-q", "-x", *tests],
+                    cwd=copy,
+                    capture_output=True,
+                    check=False,
+                    timeout=PATIENCE,
+                    env={**os.environ, "PYTHONPATH": str(copy)},
+                )
             except subprocess.TimeoutExpired:
                 return True
             if done.returncode != 0:

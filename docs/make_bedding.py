@@ -207,8 +207,12 @@ def _weights() -> str:
 def _covers() -> str:
     rows = []
     for kind, reaction in (
-        ("pvc_thin", 200), ("pe_corr_single", 200), ("pvc_sdr35", 200), ("pvc_sch40", 200), ("pvc_sdr35", 1000),
-    ):  # fmt: skip
+        ("pvc_thin", 200),
+        ("pe_corr_single", 200),
+        ("pvc_sdr35", 200),
+        ("pvc_sch40", 200),
+        ("pvc_sdr35", 1000),
+    ):
         cells = []
         for wheel in VEHICLES:
             found = ring.minimum_cover(stock(kind, "4 in"), wheel, unit_weight=WET_SOIL, reaction=reaction * units.PSI)

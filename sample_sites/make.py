@@ -171,8 +171,9 @@ def alder_court(folder: Path) -> None:
     (folder / "site.toml").write_text(
         'name = "Alder Court, lot 7"\ncrs = "EPSG:6539"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
         '[ground]\ngrid = "ground.tif"\naccuracy = 0.04\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 5.5\n',
-        encoding="utf-8", newline="\n",
-    )  # fmt: skip
+        encoding="utf-8",
+        newline="\n",
+    )
 
 
 def long_meadow(folder: Path) -> None:
@@ -217,8 +218,9 @@ def long_meadow(folder: Path) -> None:
     (folder / "site.toml").write_text(
         'name = "Long Meadow, lot 12"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
         '[ground]\ngrid = "ground.tif"\naccuracy = 0.02\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 4.0\n',
-        encoding="utf-8", newline="\n",
-    )  # fmt: skip
+        encoding="utf-8",
+        newline="\n",
+    )
 
 
 def marsh_lane(folder: Path) -> None:
@@ -277,8 +279,9 @@ def marsh_lane(folder: Path) -> None:
         'name = "Marsh Lane 3"\ncrs = "EPSG:25832"\nlength_unit = "m"\nelevation_unit = "m"\n\n'
         '[ground]\ngrid = "ground.tif"\naccuracy = 0.01\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 120.0\n\n'
         "[rules]\nmin_grade_percent = 1.0\n",
-        encoding="utf-8", newline="\n",
-    )  # fmt: skip
+        encoding="utf-8",
+        newline="\n",
+    )
 
 
 SITES = {"alder-court": alder_court, "long-meadow": long_meadow, "marsh-lane": marsh_lane}

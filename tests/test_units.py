@@ -68,9 +68,14 @@ def test_decimal_lengths_read_back_within_half_the_last_digit(metres, unit):
 @pytest.mark.parametrize(
     ("feet", "text"),
     [  # practice: tenths to inches, 0.01 ft is about 1/8 in (common practice, no source); worked cut sheet's own column
-        (0.72, "0'-8 5/8\""), (1.02, "1'-0 1/4\""), (1.37, "1'-4 1/2\""), (1.67, "1'-8\""), (1.80, "1'-9 5/8\""), (1.82, "1'-9 7/8\""),
+        (0.72, "0'-8 5/8\""),
+        (1.02, "1'-0 1/4\""),
+        (1.37, "1'-4 1/2\""),
+        (1.67, "1'-8\""),
+        (1.80, "1'-9 5/8\""),
+        (1.82, "1'-9 7/8\""),
     ],
-)  # fmt: skip
+)
 def test_tenths_to_inches(feet, text):
     assert units.feet_inches(feet * 0.3048) == text
 

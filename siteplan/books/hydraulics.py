@@ -112,11 +112,18 @@ def roughness_book() -> tuple[Roughness, ...]:
     """
     return tuple(
         Roughness(
-            row["kind"], row["wall"], float(row["n_new"]), float(row["n_aged"]), float(row["n_low"]), float(row["n_high"]),
-            row["source"], row["basis"], row["note"],
+            row["kind"],
+            row["wall"],
+            float(row["n_new"]),
+            float(row["n_aged"]),
+            float(row["n_low"]),
+            float(row["n_high"]),
+            row["source"],
+            row["basis"],
+            row["note"],
         )
         for row in _rows("roughness.csv")
-    )  # fmt: skip
+    )
 
 
 def roughness_of(kind: str) -> Roughness:

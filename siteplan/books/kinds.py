@@ -141,24 +141,42 @@ OUTLETS: Mapping[str, OutletKind] = MappingProxyType({
 })  # fmt: skip
 
 _POLYGONS: dict[str, str] = {
-    Kind.LOT: "Lot", Kind.BUILDING: "Building", Kind.DRIVEWAY: "Driveway", Kind.WALK: "Walk", Kind.PAVING: "Paving",
-    Kind.NO_DIG: "No-dig area", Kind.EASEMENT: "Easement", Kind.NEIGHBOUR: "Neighbour's land", Kind.WET_AREA: "Wet area",
-}  # fmt: skip
+    Kind.LOT: "Lot",
+    Kind.BUILDING: "Building",
+    Kind.DRIVEWAY: "Driveway",
+    Kind.WALK: "Walk",
+    Kind.PAVING: "Paving",
+    Kind.NO_DIG: "No-dig area",
+    Kind.EASEMENT: "Easement",
+    Kind.NEIGHBOUR: "Neighbour's land",
+    Kind.WET_AREA: "Wet area",
+}
 _LINES: dict[str, str] = {Kind.CURB: "Curb", Kind.UTILITY: "Utility", Kind.FENCE: "Fence", Kind.WALL: "Wall"}
 _POINTS: dict[str, str] = {
     **{kind: about.title for kind, about in SOURCES.items()},
     **{kind: about.title for kind, about in OUTLETS.items()},
-    Kind.SPRINKLER: "Sprinkler", Kind.TREE: "Tree", Kind.BENCHMARK: "Benchmark",
-}  # fmt: skip
+    Kind.SPRINKLER: "Sprinkler",
+    Kind.TREE: "Tree",
+    Kind.BENCHMARK: "Benchmark",
+}
 
-SHAPE_OF: Mapping[str, Shape] = MappingProxyType({
-    **dict.fromkeys(_POLYGONS, Shape.POLYGON), **dict.fromkeys(_LINES, Shape.LINE), **dict.fromkeys(_POINTS, Shape.POINT),
-})  # fmt: skip
+SHAPE_OF: Mapping[str, Shape] = MappingProxyType(
+    {
+        **dict.fromkeys(_POLYGONS, Shape.POLYGON),
+        **dict.fromkeys(_LINES, Shape.LINE),
+        **dict.fromkeys(_POINTS, Shape.POINT),
+    }
+)
 # attributes read on some sources or outlets alone, each with the kinds that it is read on
-KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType({
-    key: (*(k for k, a in SOURCES.items() if key in a.keys), *(k for k, a in OUTLETS.items() if key in a.keys))
-    for key in (*(key for a in SOURCES.values() for key in a.keys), *(key for a in OUTLETS.values() for key in a.keys))
-})  # fmt: skip
+KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        key: (*(k for k, a in SOURCES.items() if key in a.keys), *(k for k, a in OUTLETS.items() if key in a.keys))
+        for key in (
+            *(key for a in SOURCES.values() for key in a.keys),
+            *(key for a in OUTLETS.values() for key in a.keys),
+        )
+    }
+)
 TITLES: Mapping[str, str] = MappingProxyType({**_POLYGONS, **_LINES, **_POINTS})
 
 POLYGON_KINDS = tuple(_POLYGONS)

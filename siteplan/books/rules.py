@@ -49,8 +49,14 @@ GREATEST = 1e9  # no limit of the trade is larger in any unit; also keeps out in
 
 # what figures of a plan can hold [m, ratio, degrees, m3/s, m/s, s, -]
 _MOST: dict[str, float] = {
-    "length": 10_000.0, "grade": 10.0, "angle": 180.0, "flow": 1000.0, "velocity": 100.0, "time": 1e6, "count": 1000.0,
-}  # fmt: skip
+    "length": 10_000.0,
+    "grade": 10.0,
+    "angle": 180.0,
+    "flow": 1000.0,
+    "velocity": 100.0,
+    "time": 1e6,
+    "count": 1000.0,
+}
 
 
 class Rule(NamedTuple):
@@ -439,11 +445,13 @@ def _way(source: str, outlet: str, verdict: Verdict) -> Rule:
 
 
 _CITIES = "city rules, which say opposite things: Conneaut and Grove City OH, Luverne MN, Arlington, Evansville"
-WAYS: Mapping[tuple[str, str], Rule] = MappingProxyType({
-    (source, outlet): _way(source, outlet, verdict)
-    for source, about in SOURCES.items()
-    for outlet, verdict in zip(OUTLETS, about.ways, strict=True)
-})  # fmt: skip
+WAYS: Mapping[tuple[str, str], Rule] = MappingProxyType(
+    {
+        (source, outlet): _way(source, outlet, verdict)
+        for source, about in SOURCES.items()
+        for outlet, verdict in zip(OUTLETS, about.ways, strict=True)
+    }
+)
 
 NUMBERS_AGREE = _rule(
     "numbers-agree", "Stored numbers agree with the recheck", "none", None, "", "none",

@@ -98,9 +98,16 @@ def _after(scene: Scene, z: Floats, name: str, outlet: Outlet, *, on_lot: bool) 
         off = "" if on_lot else " (not on the lot's own surface: judged by consent or permit)"
         return plain(rule, subject, "kept", f"after it leaves {title} the water {told}{off}", where=where)
     return ruled(
-        scene, rule, subject, harm.distance, measure=DISTANCE, limit=scene.limit(rule), where=where,
-        said=f"after it leaves {title} the water {told}: way on the lot", more="Move the outlet, or ask for consent",
-    )  # fmt: skip
+        scene,
+        rule,
+        subject,
+        harm.distance,
+        measure=DISTANCE,
+        limit=scene.limit(rule),
+        where=where,
+        said=f"after it leaves {title} the water {told}: way on the lot",
+        more="Move the outlet, or ask for consent",
+    )
 
 
 def _told(scene: Scene, met: list[Come]) -> str:
@@ -228,10 +235,16 @@ def wall_fall(scene: Scene) -> list[Finding]:
             continue
         found.append(
             ruled(
-                scene, rule, f"{source.id}:towards {outlet.name or outlet.id}", source.ground - ground, measure=DROP,
-                limit=None if limit is None else limit * reach / WALL_REACH, doubt=math.sqrt(2) * scene.site.accuracy,
-                said=f"fall of the ground in the first {words.far(reach)} from the wall", where="at the source",
+                scene,
+                rule,
+                f"{source.id}:towards {outlet.name or outlet.id}",
+                source.ground - ground,
+                measure=DROP,
+                limit=None if limit is None else limit * reach / WALL_REACH,
+                doubt=math.sqrt(2) * scene.site.accuracy,
+                said=f"fall of the ground in the first {words.far(reach)} from the wall",
+                where="at the source",
                 more="Regrade so that the ground falls away",
             )
-        )  # fmt: skip
+        )
     return found

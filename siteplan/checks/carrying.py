@@ -64,10 +64,17 @@ def run_capacity(scene: Scene) -> list[Finding]:
             text += ": it still runs below full"
         found.append(
             plain(
-                rule, name, "broken" if over else "kept", text, where=words.stations(tight.start, tight.end), value=flow / units.LITRE,
-                unit="lps", limit=(tight.full if drowned else filling) / units.LITRE, broken="fail" if drowned else "flag",
+                rule,
+                name,
+                "broken" if over else "kept",
+                text,
+                where=words.stations(tight.start, tight.end),
+                value=flow / units.LITRE,
+                unit="lps",
+                limit=(tight.full if drowned else filling) / units.LITRE,
+                broken="fail" if drowned else "flag",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -181,10 +188,16 @@ def size_fits(scene: Scene) -> list[Finding]:
             text += f", and it still runs below full; {_would_help(scene, name, tight, flow)}"
         found.append(
             plain(
-                rule, name, "broken" if not kept else "kept" if blank is None else "cannot tell", text,
-                where=words.stations(tight.start, tight.end), value=flow / units.LITRE, unit="lps", limit=most / units.LITRE,
+                rule,
+                name,
+                "broken" if not kept else "kept" if blank is None else "cannot tell",
+                text,
+                where=words.stations(tight.start, tight.end),
+                value=flow / units.LITRE,
+                unit="lps",
+                limit=most / units.LITRE,
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -290,10 +303,17 @@ def self_cleaning(scene: Scene) -> list[Finding]:
             more = f"It would take {scene.words.percent((limit / (_full_speed(slow) / math.sqrt(slow.grade))) ** 2)} in this pipe"
         found.append(
             ruled(
-                scene, rule, name, _full_speed(slow), measure=SPEED, said="velocity flowing full", limit=limit,
-                where=scene.words.stations(slow.start, slow.end), more=more,
+                scene,
+                rule,
+                name,
+                _full_speed(slow),
+                measure=SPEED,
+                said="velocity flowing full",
+                limit=limit,
+                where=scene.words.stations(slow.start, slow.end),
+                more=more,
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -330,10 +350,17 @@ def top_velocity(scene: Scene) -> list[Finding]:
         speed, piece = max(speeds, key=lambda pair: (round(pair[0], 9), -pair[1].start))
         found.append(
             ruled(
-                scene, rule, name, speed, measure=SPEED, said="velocity at the design flow", limit=scene.limit(rule),
-                where=scene.words.stations(piece.start, piece.end), more="Lay it flatter with a drop, or anchor it",
+                scene,
+                rule,
+                name,
+                speed,
+                measure=SPEED,
+                said="velocity at the design flow",
+                limit=scene.limit(rule),
+                where=scene.words.stations(piece.start, piece.end),
+                more="Lay it flatter with a drop, or anchor it",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -452,10 +479,16 @@ def pump_fits(scene: Scene) -> list[Finding]:
             text += ": when it runs in the design rain water stands in the line; take a larger line, more grade, or a smaller pump"
         found.append(
             plain(
-                rule, source.id, "kept" if kept else "broken", text, where=f"{piece.line}, {words.stations(piece.start, piece.end)}",
-                value=source.pump_rate / units.LITRE, unit="lps", limit=left / units.LITRE,
+                rule,
+                source.id,
+                "kept" if kept else "broken",
+                text,
+                where=f"{piece.line}, {words.stations(piece.start, piece.end)}",
+                value=source.pump_rate / units.LITRE,
+                unit="lps",
+                limit=left / units.LITRE,
             )
-        )  # fmt: skip
+        )
     return found
 
 

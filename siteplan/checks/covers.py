@@ -58,9 +58,12 @@ def min_cover_pavement(scene: Scene) -> list[Finding]:
     """
     plain, relieved = rules.pavement_covers(scene.site.rules)
     return _under_vehicles(
-        scene, rules.MIN_COVER_PAVEMENT, plain, heavy=None if relieved is None else False,
+        scene,
+        rules.MIN_COVER_PAVEMENT,
+        plain,
+        heavy=None if relieved is None else False,
         more="Heavy pipe there, or a sleeve, is allowed with less where the site's rules allow it",
-    )  # fmt: skip
+    )
 
 
 def min_cover_pavement_heavy(scene: Scene) -> list[Finding]:
@@ -162,19 +165,29 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
             worst = int(np.argmax(height))
             found.append(
                 plain(
-                    rule, name, "broken", f"the invert is {words.small(height[worst])} above the ground, more than the {words.small(allowance)} of an outlet: the pipe lies on top",
-                    where=words.station(walk.s[worst]), value=float(exposed), limit=scene.limit(rule),
+                    rule,
+                    name,
+                    "broken",
+                    f"the invert is {words.small(height[worst])} above the ground, more than the {words.small(allowance)} of an outlet: the pipe lies on top",
+                    where=words.station(walk.s[worst]),
+                    value=float(exposed),
+                    limit=scene.limit(rule),
                 )
-            )  # fmt: skip
+            )
         elif at_curb(outlet.kind) and exposed > 0:
             found.append(_at_a_curb(scene, walk, seen, float(exposed)))
         elif exposed > 0:
             found.append(
                 plain(
-                    rule, name, "kept", f"the pipe shows above the ground for {words.far(exposed)}, within the last {words.far(walk.stretch)} where it may: mound or armour it",
-                    where=where, value=float(exposed), limit=scene.limit(rule),
+                    rule,
+                    name,
+                    "kept",
+                    f"the pipe shows above the ground for {words.far(exposed)}, within the last {words.far(walk.stretch)} where it may: mound or armour it",
+                    where=where,
+                    value=float(exposed),
+                    limit=scene.limit(rule),
                 )
-            )  # fmt: skip
+            )
         else:
             found.append(
                 plain(
@@ -227,10 +240,17 @@ def max_depth(scene: Scene) -> list[Finding]:
         finding
         for walk in scene.walks.values()
         for finding in stations_reached(
-            scene, rules.MAX_DEPTH, walk, walk.depth, np.ones(len(walk.s), dtype=bool), measure=DROP,
-            said="invert below ground", limit=scene.limit(rules.MAX_DEPTH), doubt=scene.site.accuracy,
+            scene,
+            rules.MAX_DEPTH,
+            walk,
+            walk.depth,
+            np.ones(len(walk.s), dtype=bool),
+            measure=DROP,
+            said="invert below ground",
+            limit=scene.limit(rules.MAX_DEPTH),
+            doubt=scene.site.accuracy,
         )
-    ]  # fmt: skip
+    ]
 
 
 def trench_ladder(scene: Scene) -> list[Finding]:
@@ -287,10 +307,14 @@ def ground_known(scene: Scene) -> list[Finding]:
             length = float(walk.s[last] - walk.s[first])
             found.append(
                 plain(
-                    rule, name, "broken", f"the ground is not known for {words.far(length)}: cover and depth cannot be judged there",
-                    where=words.stations(walk.s[first], walk.s[last]), value=length,
+                    rule,
+                    name,
+                    "broken",
+                    f"the ground is not known for {words.far(length)}: cover and depth cannot be judged there",
+                    where=words.stations(walk.s[first], walk.s[last]),
+                    value=length,
                 )
-            )  # fmt: skip
+            )
         start = guessed.get(walk.line.start)
         if start is not None and not blind:
             found.append(

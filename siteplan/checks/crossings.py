@@ -120,10 +120,17 @@ def crossing_angle(scene: Scene) -> list[Finding]:
                 if angles:
                     found.append(
                         ruled(
-                            scene, rule, f"{name}:crossing {kind}", min(angles), measure=ANGLE, said=f"crosses {kind} at",
-                            limit=scene.limit(rule), where=words.stations(*stretch), more="Cross it squarely: less pavement to cut",
+                            scene,
+                            rule,
+                            f"{name}:crossing {kind}",
+                            min(angles),
+                            measure=ANGLE,
+                            said=f"crosses {kind} at",
+                            limit=scene.limit(rule),
+                            where=words.stations(*stretch),
+                            more="Cross it squarely: less pavement to cut",
                         )
-                    )  # fmt: skip
+                    )
     return found
 
 
@@ -160,17 +167,25 @@ def low_spot_crossed(scene: Scene) -> list[Finding]:
             deep = f", {words.drop(spot.depth)} deep" if spot.kind == "hollow" else ""
             found.append(
                 plain(
-                    rule, f"{name}:low spot {spot.id}", "broken", f"crosses wet ground {spot.id} ({spot.kind.replace('_', ' ')}{deep}) for {words.far(length)}: over-dig and bed in stone, or go round",
-                    where=_places(words, stretches), value=length,
+                    rule,
+                    f"{name}:low spot {spot.id}",
+                    "broken",
+                    f"crosses wet ground {spot.id} ({spot.kind.replace('_', ' ')}{deep}) for {words.far(length)}: over-dig and bed in stone, or go round",
+                    where=_places(words, stretches),
+                    value=length,
                 )
-            )  # fmt: skip
+            )
         if doubtful:
             found.append(
                 plain(
-                    rule, f"{name}:low spot {', '.join(names)}", "cannot tell", f"crosses {words.far(length_of(tuple(doubtful)))} of hollows shallower than the survey can know",
-                    where=_places(words, tuple(sorted(doubtful))), value=length_of(tuple(doubtful)),
+                    rule,
+                    f"{name}:low spot {', '.join(names)}",
+                    "cannot tell",
+                    f"crosses {words.far(length_of(tuple(doubtful)))} of hollows shallower than the survey can know",
+                    where=_places(words, tuple(sorted(doubtful))),
+                    value=length_of(tuple(doubtful)),
                 )
-            )  # fmt: skip
+            )
         if clear:
             found.append(plain(rule, name, "kept", "crosses no wet low spot", value=0.0))
     return found
@@ -231,10 +246,14 @@ def utility_crossed(scene: Scene) -> list[Finding]:
                 if not any(start - band <= cut.station <= end + band for cut in met):
                     out.append(
                         plain(
-                            rule, f"{name}:beside {title}", "broken", f"runs beside {title} within {words.small(band)} for {words.far(end - start)}: hand-dig",
-                            where=words.stations(start, end), value=end - start,
+                            rule,
+                            f"{name}:beside {title}",
+                            "broken",
+                            f"runs beside {title} within {words.small(band)} for {words.far(end - start)}: hand-dig",
+                            where=words.stations(start, end),
+                            value=end - start,
                         )
-                    )  # fmt: skip
+                    )
         if utilities and not out:
             out.append(plain(rule, name, "kept", "crosses no known utility; private lines are not marked", value=0.0))
         found += out

@@ -398,9 +398,14 @@ def _cut_in(scene: Scene, name: str, title: str, lift: float) -> Finding:
     if unsure:
         text += f"; the ground is known to {words.small(doubt)}: shoot the flow line there"
     return plain(
-        rules.CURB_CONCRETE, f"{name}:flow line", "broken", text, where=words.station(0.0), value=lift,
+        rules.CURB_CONCRETE,
+        f"{name}:flow line",
+        "broken",
+        text,
+        where=words.station(0.0),
+        value=lift,
         broken="flag" if unsure else "fail",
-    )  # fmt: skip
+    )
 
 
 def curb_hole(scene: Scene) -> list[Finding]:

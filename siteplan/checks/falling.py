@@ -77,10 +77,15 @@ def continuous_fall(scene: Scene) -> list[Finding]:
             said = f"falls backward by {words.drop(back)}" if back > 0 else "is level"
             found.append(
                 plain(
-                    rule, name, "broken", f"the pipe {said} on the way to its outlet: water stands here",
-                    where=words.stations(runs.start[piece], runs.end[piece]), value=float(runs.grade[piece]) * 100, unit="percent",
+                    rule,
+                    name,
+                    "broken",
+                    f"the pipe {said} on the way to its outlet: water stands here",
+                    where=words.stations(runs.start[piece], runs.end[piece]),
+                    value=float(runs.grade[piece]) * 100,
+                    unit="percent",
                 )
-            )  # fmt: skip
+            )
         found += [
             plain(
                 rule,
@@ -96,10 +101,15 @@ def continuous_fall(scene: Scene) -> list[Finding]:
             fall = walk.inverts[-1] - walk.inverts[0]
             found.append(
                 plain(
-                    rule, name, "kept", f"falls all the way: {words.seen(fall)} in {words.far(walk.length)}, nowhere less than {words.percent(runs.grade[least])}",
-                    where=words.stations(runs.start[least], runs.end[least]), value=float(runs.grade[least]) * 100, unit="percent",
+                    rule,
+                    name,
+                    "kept",
+                    f"falls all the way: {words.seen(fall)} in {words.far(walk.length)}, nowhere less than {words.percent(runs.grade[least])}",
+                    where=words.stations(runs.start[least], runs.end[least]),
+                    value=float(runs.grade[least]) * 100,
+                    unit="percent",
                 )
-            )  # fmt: skip
+            )
     return found
 
 
@@ -159,11 +169,18 @@ def _grades(scene: Scene, rule: Rule, said: str, more: str = "") -> list[Finding
         worst = int(np.argmin(runs.grade) if rule.sense == "at least" else np.argmax(runs.grade))
         each = [
             ruled(
-                scene, rule, name, float(grade), measure=IN_PERCENT, said=said, limit=limit, more=more,
+                scene,
+                rule,
+                name,
+                float(grade),
+                measure=IN_PERCENT,
+                said=said,
+                limit=limit,
+                more=more,
                 where=scene.words.stations(start, end),
             )
             for start, end, grade in zip(runs.start, runs.end, runs.grade, strict=True)
-        ]  # fmt: skip
+        ]
         out = [finding for finding in each if finding.status != "pass"]
         found += out if out and limit is not None else [each[worst]]
     return found
@@ -290,11 +307,18 @@ def cleanout_spacing(scene: Scene) -> list[Finding]:
         gaps = np.diff(ends)
         each = [
             ruled(
-                scene, rule, name, float(gap), measure=DISTANCE, said="length to clean from one end", limit=limit,
-                where=words.stations(start, start + gap), more="Add a cleanout",
+                scene,
+                rule,
+                name,
+                float(gap),
+                measure=DISTANCE,
+                said="length to clean from one end",
+                limit=limit,
+                where=words.stations(start, start + gap),
+                more="Add a cleanout",
             )
             for start, gap in zip(ends[:-1], gaps, strict=True)
-        ]  # fmt: skip
+        ]
         out = [finding for finding in each if finding.status != "pass"] if limit is not None else []
         for at, turn, _ in turns_of(scene, walk):
             served = any(abs(at - place) <= AT_A_TURN for place in (*access, walk.length))

@@ -214,9 +214,12 @@ def _of_crossings(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         gap = _apart(tuple(listed), own)
         if not gap <= _EDGE:
             yield Mismatch(
-                name, f"length under {kind} [m]", _union(tuple(listed)), _union(own),
+                name,
+                f"length under {kind} [m]",
+                _union(tuple(listed)),
+                _union(own),
                 ", ".join(words.stations(*stretch) for stretch in (own or listed)),
-            )  # fmt: skip
+            )
     met = [cuts(walk, utility.geometry) for utility in scene.site.of_kind("utility")]
     for cut in itertools.chain.from_iterable(met):
         if not any(c.kind == "utility" and _holds(walk, c, cut.station) for c in walk.line.crossings):

@@ -263,10 +263,17 @@ def _spare(scene: Scene, name: str, walk: Walk, *, quiet: bool) -> list[Finding]
         return []
     return [
         Finding(
-            rule=rule.id, subject=name, value=spare, limit=0.0, unit="m", doubt=doubt, status=status(said_of, "flag"),
-            where=words.stations(0.0, walk.length), message=text,
+            rule=rule.id,
+            subject=name,
+            value=spare,
+            limit=0.0,
+            unit="m",
+            doubt=doubt,
+            status=status(said_of, "flag"),
+            where=words.stations(0.0, walk.length),
+            message=text,
         )
-    ]  # fmt: skip
+    ]
 
 
 def outlet_foundation(scene: Scene) -> list[Finding]:
@@ -347,9 +354,15 @@ def _from_foundation(scene: Scene, rule: Rule, *, sump: bool) -> list[Finding]:
 
 def _distance(scene: Scene, rule: Rule, name: str, outlet: Outlet, away: float, what: str) -> Finding:
     return ruled(
-        scene, rule, f"{name}:outlet {outlet.name or outlet.id}", away, measure=DISTANCE, limit=scene.limit(rule),
-        said=f"outlet {outlet.name or outlet.id}, distance from {what}", where=scene.words.station(0.0),
-    )  # fmt: skip
+        scene,
+        rule,
+        f"{name}:outlet {outlet.name or outlet.id}",
+        away,
+        measure=DISTANCE,
+        limit=scene.limit(rule),
+        said=f"outlet {outlet.name or outlet.id}, distance from {what}",
+        where=scene.words.station(0.0),
+    )
 
 
 def on_the_lot(scene: Scene) -> list[tuple[str, Outlet]]:

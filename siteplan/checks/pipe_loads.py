@@ -95,10 +95,15 @@ def outlet_zone_heavy(scene: Scene) -> list[Finding]:
             least = float(walk.cover[first : last + 1].min())
             found.append(
                 plain(
-                    rule, name, "broken", f"{words.small(least)} of cover at the least and no heavy pipe: lay schedule 40 there",
-                    where=words.stations(walk.s[first], walk.s[last]), value=least, limit=lawn,
+                    rule,
+                    name,
+                    "broken",
+                    f"{words.small(least)} of cover at the least and no heavy pipe: lay schedule 40 there",
+                    where=words.stations(walk.s[first], walk.s[last]),
+                    value=least,
+                    limit=lawn,
                 )
-            )  # fmt: skip
+            )
         if not light:
             said = "heavy pipe lies where cover is thin" if thin.any() else "cover is nowhere thin"
             found.append(plain(rule, name, "kept", said, where=words.stations(0.0, min(walk.zone, walk.length))))
@@ -175,12 +180,18 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                 helps = "More cover" if deeper < change else "Less soil over it"
                 found.append(
                     ruled(
-                        scene, rule, subject, change, measure=IN_PERCENT, where=where,
-                        doubt=max(abs(thinner - change), abs(deeper - change)), limit=_lesser(scene.limit(rule), stock.ring_limit),
+                        scene,
+                        rule,
+                        subject,
+                        change,
+                        measure=IN_PERCENT,
+                        where=where,
+                        doubt=max(abs(thinner - change), abs(deeper - change)),
+                        limit=_lesser(scene.limit(rule), stock.ring_limit),
                         more=f"{helps}, heavier pipe, or stone compacted beside it",
                         said=f"{stock.named(scene.site.length_unit)} under {words.small(cover)} of soil, {units.spoken(wheel.marked, scene.site.length_unit)}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
                     )
-                )  # fmt: skip
+                )
     return found
 
 
@@ -264,10 +275,17 @@ def sleeve(scene: Scene) -> list[Finding]:
             limit = scene.limit(rule)
             found.append(
                 ruled(
-                    scene, rule, subject, least if math.isfinite(least) else limit or 0.0, measure=DISTANCE, limit=limit, where=where,
-                    said=f"{round_it.pipe.nominal} sleeve past the pavement's edge", more="Cut it longer",
+                    scene,
+                    rule,
+                    subject,
+                    least if math.isfinite(least) else limit or 0.0,
+                    measure=DISTANCE,
+                    limit=limit,
+                    where=where,
+                    said=f"{round_it.pipe.nominal} sleeve past the pavement's edge",
+                    more="Cut it longer",
                 )
-            )  # fmt: skip
+            )
     return found
 
 
@@ -331,11 +349,18 @@ def flotation(scene: Scene) -> list[Finding]:
         lift = _WATER * math.pi / 4 * stock.displaced**2
         found.append(
             ruled(
-                scene, rule, subject, each[taken], measure=TIMES, where=where, limit=limit,
-                doubt=(light - _WATER) * stock.pipe.od * scene.site.accuracy / lift, more=more,
+                scene,
+                rule,
+                subject,
+                each[taken],
+                measure=TIMES,
+                where=where,
+                limit=limit,
+                doubt=(light - _WATER) * stock.pipe.od * scene.site.accuracy / lift,
+                more=more,
                 said=f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)} of {WET_SOILS[taken][1]} at its lightest: weight over uplift",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -409,10 +434,15 @@ def belly_risk(scene: Scene) -> list[Finding]:
             told = "no forecast" if stated is None else f"{words.small(stated.depth[2])} of standing water at worst"
             found.append(
                 plain(
-                    rule, name, "broken", f"the plan states {told}; on the weak ground that the recheck finds, water stands {words.small(own)} deep at worst",
-                    where=words.stations(0.0, walk.length), value=0.0 if stated is None else stated.depth[2], limit=least_told,
+                    rule,
+                    name,
+                    "broken",
+                    f"the plan states {told}; on the weak ground that the recheck finds, water stands {words.small(own)} deep at worst",
+                    where=words.stations(0.0, walk.length),
+                    value=0.0 if stated is None else stated.depth[2],
+                    limit=least_told,
                 )
-            )  # fmt: skip
+            )
             continue
         if stock is None:
             weak = weak_ground(scene, walk)

@@ -337,9 +337,16 @@ def clear_of_trees(scene: Scene) -> list[Finding]:
             at, away = nearest(walk, np.array([tree.geometry.x, tree.geometry.y]))
             title = tree.name or "a tree"
             one = ruled(
-                scene, rule, f"{name}:tree {title}", away, measure=DISTANCE, said=f"distance from {title}", limit=limit,
-                where=words.station(at), more="Go round, or cut no root thicker than a thumb",
-            )  # fmt: skip
+                scene,
+                rule,
+                f"{name}:tree {title}",
+                away,
+                measure=DISTANCE,
+                said=f"distance from {title}",
+                limit=limit,
+                where=words.station(at),
+                more="Go round, or cut no root thicker than a thumb",
+            )
             each.append((away - limit if limit is not None else -np.inf, one))
         out = [one for _, one in each if one.status != "pass"]
         if each:

@@ -86,11 +86,18 @@ def tail_water(scene: Scene) -> list[Finding]:
             continue
         found.append(
             ruled(
-                scene, rule, source.id, rim.level - level, measure=DROP, limit=scene.limit(rule), doubt=rim.doubt,
+                scene,
+                rule,
+                source.id,
+                rim.level - level,
+                measure=DROP,
+                limit=scene.limit(rule),
+                doubt=rim.doubt,
                 said=f"water at {words.elevation(level)} under the rim of {source.name or source.id} at {words.elevation(rim.level)}: clearance",
-                where=f"{place[0].id}, {words.station(place[1])}", more="Water comes out here: lower the outlet, raise the rim or enlarge the line",
+                where=f"{place[0].id}, {words.station(place[1])}",
+                more="Water comes out here: lower the outlet, raise the rim or enlarge the line",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -151,10 +158,17 @@ def standing_water(scene: Scene) -> list[Finding]:
         more = f"The rim of {outlet.name or outlet.id} at {words.elevation(float(rim))} is {words.drop(abs(float(rim) - top))} {'above' if rim >= top else 'below'} the highest invert: it freezes and silts; take it to daylight, or weep it over stone"
         found.append(
             ruled(
-                scene, rule, name, wet, measure=DISTANCE, said="length that stands in water between rains", limit=scene.limit(rule),
-                where=words.stations(0.0, min(wet, walk.length)), more=more,
+                scene,
+                rule,
+                name,
+                wet,
+                measure=DISTANCE,
+                said="length that stands in water between rains",
+                limit=scene.limit(rule),
+                where=words.stations(0.0, min(wet, walk.length)),
+                more=more,
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -249,11 +263,17 @@ def pump_cycle(scene: Scene) -> list[Finding]:
         volume = math.pi / 4 * float(told["pit_diameter"]) ** 2 * float(told["pit_rise"])
         found.append(
             ruled(
-                scene, rule, source.id, 4 * volume / source.pump_rate, measure=SECONDS, limit=scene.limit(rule),
-                said="time from start to start when it refills at half the pump's rate", where="at the source",
+                scene,
+                rule,
+                source.id,
+                4 * volume / source.pump_rate,
+                measure=SECONDS,
+                limit=scene.limit(rule),
+                said="time from start to start when it refills at half the pump's rate",
+                where="at the source",
                 more="Let the float travel farther, widen the pit, or take a smaller pump",
             )
-        )  # fmt: skip
+        )
     return found
 
 

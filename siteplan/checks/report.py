@@ -84,11 +84,16 @@ def ruled(
     sense = sense or rule.sense
     said_of = answer(value, limit, sense, doubt=doubt, slack=measure.slack)
     return Finding(
-        rule=rule.id, subject=subject, value=value * measure.scale, unit=measure.unit, where=where,
-        limit=None if limit is None else limit * measure.scale, doubt=doubt * measure.scale if doubt else None,
+        rule=rule.id,
+        subject=subject,
+        value=value * measure.scale,
+        unit=measure.unit,
+        where=where,
+        limit=None if limit is None else limit * measure.scale,
+        doubt=doubt * measure.scale if doubt else None,
         status=status(said_of, broken or rule.broken),
         message=_sentence(scene.words, rule, said_of, value, limit, sense, doubt, measure, said, more),
-    )  # fmt: skip
+    )
 
 
 def plain(
@@ -125,9 +130,16 @@ def plain(
     """
     text = f"cannot tell: {message}" if said == "cannot tell" else message
     return Finding(
-        rule=rule.id, subject=subject, value=value, limit=limit, unit=unit if value is not None else "", doubt=None,
-        status=status(said, broken or rule.broken), where=where, message=text,
-    )  # fmt: skip
+        rule=rule.id,
+        subject=subject,
+        value=value,
+        limit=limit,
+        unit=unit if value is not None else "",
+        doubt=None,
+        status=status(said, broken or rule.broken),
+        where=where,
+        message=text,
+    )
 
 
 def stations_reached(

@@ -158,11 +158,18 @@ def scene_of(plan: Plan, site: Site) -> Scene:
     outlets = {outlet.id: outlet for outlet in plan.outlets}
     pavement = {kind: area for kind, area in areas.items() if kind in {*PAVEMENT_KINDS, "vehicles"}}
     return Scene(
-        plan=plan, site=site, words=Words(plan.length_unit, plan.elevation_unit), areas=areas, lines=lines, outlets=outlets,
+        plan=plan,
+        site=site,
+        words=Words(plan.length_unit, plan.elevation_unit),
+        areas=areas,
+        lines=lines,
+        outlets=outlets,
         walks={
-            line.id: walked(line, site, pavement, free=line.end not in lines) for line in plan.lines if can_be_walked(line)
+            line.id: walked(line, site, pavement, free=line.end not in lines)
+            for line in plan.lines
+            if can_be_walked(line)
         },
-    )  # fmt: skip
+    )
 
 
 def pavement_asked(scene: Scene, walk: Walk) -> Floats:

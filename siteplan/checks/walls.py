@@ -124,10 +124,16 @@ def steep_ground(scene: Scene) -> list[Finding]:
             worst = int(np.nanargmax(slope))
             found.append(
                 ruled(
-                    scene, rule, name, float(slope[worst]), measure=IN_PERCENT, said="slope of the ground", limit=None,
+                    scene,
+                    rule,
+                    name,
+                    float(slope[worst]),
+                    measure=IN_PERCENT,
+                    said="slope of the ground",
+                    limit=None,
                     where=words.station(walk.s[worst]),
                 )
-            )  # fmt: skip
+            )
             continue
         face = known & (slope > limit) & (high >= _FACE)
         out = []
@@ -208,10 +214,17 @@ def lines_cross(scene: Scene) -> list[Finding]:
         else:
             found.append(
                 ruled(
-                    scene, rule, f"{other.line.id}:crossing {one.line.id}", gap, measure=HEIGHT, said=over,
-                    limit=scene.limit(rule), where=words.station(t), more="The upper pipe has no bed of its own there",
+                    scene,
+                    rule,
+                    f"{other.line.id}:crossing {one.line.id}",
+                    gap,
+                    measure=HEIGHT,
+                    said=over,
+                    limit=scene.limit(rule),
+                    where=words.station(t),
+                    more="The upper pipe has no bed of its own there",
                 )
-            )  # fmt: skip
+            )
     return found
 
 

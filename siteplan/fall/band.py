@@ -235,9 +235,12 @@ def limited(band: Band, station: float, ceiling: float, floor: float) -> Band:
     """
     at = np.array([station])
     sides = [
-        (float(one_sided(band.station, band.ceiling, at, upstream=side)[0]), float(one_sided(band.station, band.floor, at, upstream=side)[0]))
+        (
+            float(one_sided(band.station, band.ceiling, at, upstream=side)[0]),
+            float(one_sided(band.station, band.floor, at, upstream=side)[0]),
+        )
         for side in (False, True)
-    ]  # fmt: skip
+    ]
     top, bottom = min(sides[0][0], sides[1][0], ceiling), max(sides[0][1], sides[1][1], floor)
     before, after = band.station < station, band.station > station
     group = [*sides[:1], (top, bottom), *sides[1:]]

@@ -163,9 +163,15 @@ def _datum(placed: Placed) -> tuple[float | None, tuple[tuple[Item, LaidShot, fl
 
 
 def _laid(
-    line: DesignLine, design: Design, own: Sequence[tuple[float, LaidShot, float | None]], placed: Placed, doubt: float | None,
-    shift: float, stick: float, out: Findings,
-) -> LaidLine:  # fmt: skip
+    line: DesignLine,
+    design: Design,
+    own: Sequence[tuple[float, LaidShot, float | None]],
+    placed: Placed,
+    doubt: float | None,
+    shift: float,
+    stick: float,
+    out: Findings,
+) -> LaidLine:
     sorted_ = sort_shots(line, own, placed.aside, shift)
     places = sorted_.places
     for at, shot in sorted_.caps:
@@ -195,9 +201,14 @@ def _laid(
         return whole
     fit = fit_laid(station, shot_at, line.at(station), doubt)
     return replace(
-        whole, fit=fit, bellies=bellies(fit), pieces=pieces(fit, design.min_grade), pairs=pairs(fit, design.min_grade),
-        cover_lost=_cover_lost(line, fit), smallest=smallest_shown(fit),
-    )  # fmt: skip
+        whole,
+        fit=fit,
+        bellies=bellies(fit),
+        pieces=pieces(fit, design.min_grade),
+        pairs=pairs(fit, design.min_grade),
+        cover_lost=_cover_lost(line, fit),
+        smallest=smallest_shown(fit),
+    )
 
 
 def _design(line: DesignLine, station: float) -> float:

@@ -16,9 +16,11 @@ from siteplan.laid.verdict_values import AsBuilt, LaidLine, Place
 from siteplan.sheets.wording import one_line
 
 _VERDICTS = {
-    "accept": "ACCEPT", "fix-paper": "THE PIPE IS RIGHT, THE PAPER IS NOT: FIX THE PAPER", "re-dig": "RE-DIG: do not backfill",
+    "accept": "ACCEPT",
+    "fix-paper": "THE PIPE IS RIGHT, THE PAPER IS NOT: FIX THE PAPER",
+    "re-dig": "RE-DIG: do not backfill",
     "cannot-tell": "CANNOT TELL YET: do not backfill",
-}  # fmt: skip
+}
 
 _NOTHING = {  # to relay, by verdict
     "accept": "Nothing needs relaying.",
@@ -27,12 +29,17 @@ _NOTHING = {  # to relay, by verdict
     "re-dig": "No stretch is named for relaying: by the reasons above the designer decides.",
 }
 _GRADE = {
-    "accept": "accepted, within the doubt of the shots", "fix-paper": "accepted, within the doubt of the shots", "re-dig": "it is not as it must be",
+    "accept": "accepted, within the doubt of the shots",
+    "fix-paper": "accepted, within the doubt of the shots",
+    "re-dig": "it is not as it must be",
     "cannot-tell": "not proven yet",
-}  # fmt: skip
+}
 PAPER = {
-    "accept": "it says what lies there", "fix-paper": "to be mended", "re-dig": "to be mended", "cannot-tell": "not proven yet",
-}  # fmt: skip
+    "accept": "it says what lies there",
+    "fix-paper": "to be mended",
+    "re-dig": "to be mended",
+    "cannot-tell": "not proven yet",
+}
 
 
 def asbuilt_as_json(result: AsBuilt, design: Design) -> str:
@@ -111,7 +118,8 @@ def _line_record(line: LaidLine, figure: Any) -> dict[str, Any]:
         "widest_gap": None if fit is None else figure(float(np.diff(fit.station).max())),
         "beside": None if line.aside is None else figure(line.aside[1]),
         "left_out": [
-            {"row": one.row, "name": one.name, "station": figure(one.station), "off": figure(one.off), "why": one.why} for one in line.asked
+            {"row": one.row, "name": one.name, "station": figure(one.station), "off": figure(one.off), "why": one.why}
+            for one in line.asked
         ],
         "stations": []
         if fit is None
@@ -121,12 +129,15 @@ def _line_record(line: LaidLine, figure: Any) -> dict[str, Any]:
         ],
         "reaches": [
             {
-                "station_from": figure(piece.station_from), "station_to": figure(piece.station_to), "grade_percent": figure(piece.grade * 100),
-                "doubt_percent": figure(CERTAIN * piece.doubt * 100), "says": piece.says,
+                "station_from": figure(piece.station_from),
+                "station_to": figure(piece.station_to),
+                "grade_percent": figure(piece.grade * 100),
+                "doubt_percent": figure(CERTAIN * piece.doubt * 100),
+                "says": piece.says,
             }
             for piece in line.pieces
         ],
-    }  # fmt: skip
+    }
 
 
 def shot_place_text(place: Place, unit: str) -> str:

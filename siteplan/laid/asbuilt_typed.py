@@ -60,9 +60,14 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     stand = set_up(typed, settings, design.elevation_unit)
     local = _plan_is_local(typed["plan"])
     shots = read_laid_shots(
-        table, stand.hi, unit=design.unit, elevation_unit=design.elevation_unit, grid_unit=unit or (design.unit if local else "m"), rod=rod,
+        table,
+        stand.hi,
+        unit=design.unit,
+        elevation_unit=design.elevation_unit,
+        grid_unit=unit or (design.unit if local else "m"),
+        rod=rod,
         order=order,
-    )  # fmt: skip
+    )
     rise = _length(typed.get("bell_rise"), "--bell-rise", design.unit)
     only = typed.get("line")
     if only is not None and only not in {line.id for line in design.lines}:

@@ -24,12 +24,15 @@ from siteplan.values import FittingKind, Line, Outlet, Source
 Floats = NDArray[np.float64]
 
 _KINDS = (  # what a description speaks of, first match wins
-    ("fixed", r"\b(bm|tbm|bench ?mark|gutter|fl|flow ?line|tc|top of curb|back of curb|slab|sill|threshold|step|corner|cor|walk|ff|floor)\b"),
+    (
+        "fixed",
+        r"\b(bm|tbm|bench ?mark|gutter|fl|flow ?line|tc|top of curb|back of curb|slab|sill|threshold|step|corner|cor|walk|ff|floor)\b",
+    ),
     ("cleanout", r"\b(co|c/o|c\.o\.|cleanout|clean-out|clean out)(?![a-z])"),
     ("outlet", r"\b(outlet|outfall|daylight|out|headwall|curb hole|discharge|popup|pop-up)\b"),
     ("fitting", r"\b(wye|bend|45s?|22s?|22\.5|elbow|tee|reducer|coupling|basin|junction|grade break)\b"),
     ("start", r"\b(ds|downspout|start|sump|inlet)(?![a-z])"),
-)  # fmt: skip
+)
 NEEDS_TWO = 2
 # a station as printed may lie so far from the change of pipe it names; a coupling is longer
 AT_CHANGE = 0.1 * units.FOOT
@@ -168,10 +171,15 @@ def with_pipe(design: Design, pipe: Outline) -> Design:
     laid = f"{pipe.nominal} {pipe.kind}"
     lines = tuple(
         replace(
-            line, rise=pipe.rise, below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, bell=bell_of(pipe.kind, pipe.nominal), other_pipes=()
+            line,
+            rise=pipe.rise,
+            below=(pipe.od - pipe.bore) / 2,
+            bore=pipe.bore,
+            bell=bell_of(pipe.kind, pipe.nominal),
+            other_pipes=(),
         )
         for line in design.lines
-    )  # fmt: skip
+    )
     other = any(line.pipe != laid for line in design.lines)
     return replace(design, lines=lines, laid_pipe=laid if other else "")
 
@@ -277,14 +285,25 @@ def _of_plan(stored: StoredPlan) -> Design:
         if at_curb(outlet.kind) and outlet.invert is None and allowance is not None:
             items.append(
                 Item(
-                    name=f"{named[outlet.id]} gutter flow line", kind="fixed", line="", station=None, x=outlet.x, y=outlet.y,
-                    elevation=outlet.control - allowance, controls=outlet.id,
+                    name=f"{named[outlet.id]} gutter flow line",
+                    kind="fixed",
+                    line="",
+                    station=None,
+                    x=outlet.x,
+                    y=outlet.y,
+                    elevation=outlet.control - allowance,
+                    controls=outlet.id,
                 )
-            )  # fmt: skip
+            )
     return Design(
-        source="the plan folder", unit=plan.length_unit, elevation_unit=plan.elevation_unit, lines=tuple(lines), items=tuple(items),
-        min_grade=(least or rules.MIN_GRADE.limit or 1.0) * units.GRADE["percent"], bedding=limit(rules.BEDDING) or 0.0,
-    )  # fmt: skip
+        source="the plan folder",
+        unit=plan.length_unit,
+        elevation_unit=plan.elevation_unit,
+        lines=tuple(lines),
+        items=tuple(items),
+        min_grade=(least or rules.MIN_GRADE.limit or 1.0) * units.GRADE["percent"],
+        bedding=limit(rules.BEDDING) or 0.0,
+    )
 
 
 def _line_of(line: Line, cover: float | None, *, ends: bool) -> DesignLine:
@@ -338,14 +357,27 @@ def _of_grade(text: str, pipe: Outline, unit: str) -> Design:
         raise InputError("PLAN", str(error).partition(";")[0], "Write INVERT@GRADE, such as 95.50@1.00.") from None
     far = 100.0  # m; the grade goes on past it
     line = DesignLine(
-        id=UNNAMED, station=np.array([0.0, far]), invert=np.array([invert, invert + fall * far]), xy=None, rise=pipe.rise,
-        below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, pipe=f"{pipe.nominal} {pipe.kind}", bell=bell_of(pipe.kind, pipe.nominal),
-    )  # fmt: skip
+        id=UNNAMED,
+        station=np.array([0.0, far]),
+        invert=np.array([invert, invert + fall * far]),
+        xy=None,
+        rise=pipe.rise,
+        below=(pipe.od - pipe.bore) / 2,
+        bore=pipe.bore,
+        pipe=f"{pipe.nominal} {pipe.kind}",
+        bell=bell_of(pipe.kind, pipe.nominal),
+    )
     told = f"Plan: invert {units.length_text(invert, unit)} at station 0, rising {units.grade_text(fall)} upstream."
     return Design(
-        source="an invert and a grade", unit=unit, elevation_unit=unit, lines=(line,), items=(), bedding=_default_bedding(),
-        min_grade=_least(), assumptions=(told, _pipe_told(pipe, unit)),
-    )  # fmt: skip
+        source="an invert and a grade",
+        unit=unit,
+        elevation_unit=unit,
+        lines=(line,),
+        items=(),
+        bedding=_default_bedding(),
+        min_grade=_least(),
+        assumptions=(told, _pipe_told(pipe, unit)),
+    )
 
 
 def _default_bedding() -> float:
@@ -378,9 +410,15 @@ def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:
         f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects (BM, gutter, slab, corner ...).",
     )
     return Design(
-        source=table.shown, unit=unit, elevation_unit=unit, lines=tuple(lines), items=tuple(items), bedding=_default_bedding(),
-        min_grade=_least(), assumptions=(*told, _pipe_told(pipe, unit)),
-    )  # fmt: skip
+        source=table.shown,
+        unit=unit,
+        elevation_unit=unit,
+        lines=tuple(lines),
+        items=tuple(items),
+        bedding=_default_bedding(),
+        min_grade=_least(),
+        assumptions=(*told, _pipe_told(pipe, unit)),
+    )
 
 
 def _stationed(item: Item, line: DesignLine | None) -> Item:
@@ -453,7 +491,13 @@ def _listed_line(name: str, items: list[Item], pipe: Outline) -> DesignLine | No
         return None
     known = all(item.x is not None and item.y is not None for _, item in apart)
     return DesignLine(
-        id=name, station=np.array([s for s, _ in apart]), invert=np.array([item.elevation for _, item in apart], float),
+        id=name,
+        station=np.array([s for s, _ in apart]),
+        invert=np.array([item.elevation for _, item in apart], float),
         xy=np.array([(item.x, item.y) for _, item in apart], float) if known else None,
-        rise=pipe.rise, below=(pipe.od - pipe.bore) / 2, bore=pipe.bore, pipe=f"{pipe.nominal} {pipe.kind}", bell=bell_of(pipe.kind, pipe.nominal),
-    )  # fmt: skip
+        rise=pipe.rise,
+        below=(pipe.od - pipe.bore) / 2,
+        bore=pipe.bore,
+        pipe=f"{pipe.nominal} {pipe.kind}",
+        bell=bell_of(pipe.kind, pipe.nominal),
+    )

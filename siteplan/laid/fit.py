@@ -102,9 +102,16 @@ def fit_laid(station: Floats, shot: Floats, design: Floats, doubt: float | None 
     project = basis @ inverse @ basis.T
     straight = off - _basis(station, []) @ np.linalg.lstsq(_basis(station, []), off, rcond=None)[0]
     return LaidFit(
-        station=station, shot=shot, design=design, fitted=design + project @ off, spread=sigma**2 * project, bends=tuple(bends),
-        doubt=sigma, scatter=float(straight @ straight) / sigma**2, allowed=chi_square_limit(count - 2),
-    )  # fmt: skip
+        station=station,
+        shot=shot,
+        design=design,
+        fitted=design + project @ off,
+        spread=sigma**2 * project,
+        bends=tuple(bends),
+        doubt=sigma,
+        scatter=float(straight @ straight) / sigma**2,
+        allowed=chi_square_limit(count - 2),
+    )
 
 
 def _basis(station: Floats, bends: list[int]) -> Floats:

@@ -132,9 +132,16 @@ def _shot(
             table.where(row, "station"), "gives neither a station nor coordinates", "Say where on the line it was shot."
         )
     return LaidShot(
-        row=row, name=name, kind=kind_of(name), line=said(cells.get("line", "")), station=station, x=x, y=y, height=height,
+        row=row,
+        name=name,
+        kind=kind_of(name),
+        line=said(cells.get("line", "")),
+        station=station,
+        x=x,
+        y=y,
+        height=height,
         on=_on(table, row, cells.get("on", ""), name) or ("invert" if "invert" in cells and "rod" not in cells else ""),
-    )  # fmt: skip
+    )
 
 
 def _on(table: Table, row: int, text: str, name: str) -> str:

@@ -92,9 +92,16 @@ def place(design: Design, shots: Sequence[LaidShot]) -> Placed:
                 aside[shot.row] = away
     missing, unjudged, moved, found = _matched(design, on_line, stray)
     return Placed(
-        turned=turned, on_line=tuple(on_line), fixed=tuple(fixed), missing=tuple(missing), unjudged=tuple(unjudged), moved=tuple(moved),
-        stray=tuple(stray), found=tuple(found), aside=aside,
-    )  # fmt: skip
+        turned=turned,
+        on_line=tuple(on_line),
+        fixed=tuple(fixed),
+        missing=tuple(missing),
+        unjudged=tuple(unjudged),
+        moved=tuple(moved),
+        stray=tuple(stray),
+        found=tuple(found),
+        aside=aside,
+    )
 
 
 def plain_name(text: str) -> str:
@@ -207,9 +214,13 @@ def _moved_as_one(design: Design, placed: Sequence[LaidShot], named: dict[str, I
     by = [
         (item.x - shot.x, item.y - shot.y)
         for shot in placed
-        if (item := named.get(plain_name(shot.name))) is not None and item.kind != "fixed"
-        and item.x is not None and item.y is not None and shot.x is not None and shot.y is not None
-    ]  # fmt: skip
+        if (item := named.get(plain_name(shot.name))) is not None
+        and item.kind != "fixed"
+        and item.x is not None
+        and item.y is not None
+        and shot.x is not None
+        and shot.y is not None
+    ]
     if by:
         return np.asarray(flat + np.median(np.array(by), axis=0), np.float64)
     own = np.concatenate([line.xy for line in design.lines if line.xy is not None])

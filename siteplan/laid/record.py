@@ -32,9 +32,11 @@ NO_DATE = "1970-01-01"
 
 How = Literal["shot", "between shots", "beyond shots", "planned"]  # how a place, or a height, is known
 HOW = {
-    "shot": "shot", "between shots": "between shots", "beyond shots": "carried on past the last shot",
+    "shot": "shot",
+    "between shots": "between shots",
+    "beyond shots": "carried on past the last shot",
     "planned": "as planned: shots by station alone tell no place",
-}  # fmt: skip
+}
 AT = 0.15  # m: a shot this near a place is of it
 
 
@@ -419,15 +421,19 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
                 ["What", "Station", "Invert", "Depth to top", "Swing ties", "Place known", "Height known"],
                 [
                     [
-                        m.what if m.kind != "start" else f"start at {m.what}", units.station_text(m.station, unit),
-                        units.length_text(m.invert, high).split(" ")[0], "not known" if m.depth is None else units.drop_text(m.depth, unit),
-                        ties_text(m.ties, unit), HOW[m.place], HOW[m.height],
+                        m.what if m.kind != "start" else f"start at {m.what}",
+                        units.station_text(m.station, unit),
+                        units.length_text(m.invert, high).split(" ")[0],
+                        "not known" if m.depth is None else units.drop_text(m.depth, unit),
+                        ties_text(m.ties, unit),
+                        HOW[m.place],
+                        HOW[m.height],
                     ]
                     for m in held
                 ],
                 words=[0, 4, 5, 6],
             )
-        )  # fmt: skip
+        )
     if site is None:
         inside.append(tag("p", "No site folder was given: there are no ties to building corners."))
     inside += [

@@ -137,9 +137,16 @@ def _belly(fit: LaidFit, low: Floats, lowest: int, level: float) -> tuple[Belly,
     )
     doubt = math.sqrt(max(float(variance), 0.0))
     belly = Belly(
-        station_from=float(s[top]), station_to=end, depth=depth, lowest=float(s[lowest]), doubt=doubt, certain=depth > CERTAIN * doubt,
-        back_fall=min(steepest, 0.0), relay_from=float(s[min(left, top)]), relay_to=max(float(s[right]), end),
-    )  # fmt: skip
+        station_from=float(s[top]),
+        station_to=end,
+        depth=depth,
+        lowest=float(s[lowest]),
+        doubt=doubt,
+        certain=depth > CERTAIN * doubt,
+        back_fall=min(steepest, 0.0),
+        relay_from=float(s[min(left, top)]),
+        relay_to=max(float(s[right]), end),
+    )
     return belly, slice(top, last + 1)
 
 
@@ -170,10 +177,14 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
         doubt = math.sqrt(max(float(c[first, first] + c[last, last] - 2 * c[first, last]), 0.0)) / length
         out.append(
             LaidReach(
-                station_from=float(fit.station[first]), station_to=float(fit.station[last]), grade=grade, doubt=doubt,
-                says=_says(grade, CERTAIN * doubt, min(min_grade, planned), _SURE * doubt), least=min(min_grade, planned),
+                station_from=float(fit.station[first]),
+                station_to=float(fit.station[last]),
+                grade=grade,
+                doubt=doubt,
+                says=_says(grade, CERTAIN * doubt, min(min_grade, planned), _SURE * doubt),
+                least=min(min_grade, planned),
             )
-        )  # fmt: skip
+        )
     return tuple(out)
 
 

@@ -54,9 +54,11 @@ def input_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             wrong = True
             yield finding("inputs", file, "fail", f"the plan was made from {file}, which the site no longer uses", file)
     for what, mine, theirs in (
-        ("name", plan.site_name, site.name), ("crs", plan.crs, site.crs), ("length_unit", plan.length_unit, site.length_unit),
+        ("name", plan.site_name, site.name),
+        ("crs", plan.crs, site.crs),
+        ("length_unit", plan.length_unit, site.length_unit),
         ("elevation_unit", plan.elevation_unit, site.elevation_unit),
-    ):  # fmt: skip
+    ):
         if mine != theirs:
             wrong = True
             yield finding(
@@ -100,10 +102,17 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             yield finding("rules-edited", name, "fail", f"rule {name} is in force and the plan does not list it")
             continue
         own = {
-            "title": entry.rule.title, "unit": unit, "source": entry.source, "sense": entry.rule.sense, "authority": entry.rule.authority,
-            "dated": entry.rule.dated, "broken": entry.rule.broken, "applies": entry.rule.applies, "caution": entry.rule.caution,
+            "title": entry.rule.title,
+            "unit": unit,
+            "source": entry.source,
+            "sense": entry.rule.sense,
+            "authority": entry.rule.authority,
+            "dated": entry.rule.dated,
+            "broken": entry.rule.broken,
+            "applies": entry.rule.applies,
+            "caution": entry.rule.caution,
             "replaced": entry.replaced,
-        }  # fmt: skip
+        }
         said = one.get("limit")
         same = said is None and limit is None
         if isinstance(said, int | float) and not isinstance(said, bool) and limit is not None:
@@ -135,9 +144,11 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             if limit is not None and unit == "m":
                 told_limit = units.drop_text(limit, site.length_unit)
             yield finding(
-                "rules-own", name, "flag",
+                "rules-own",
+                name,
+                "flag",
                 f"{entry.rule.title}: the site sets {told_limit} ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
-            )  # fmt: skip
+            )
     for told in _list_findings([str(one.get("id")) for one in listed], site):
         wrong = True
         yield told

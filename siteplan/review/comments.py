@@ -181,10 +181,17 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
     rows = []
     for rule in RULES:
         row, planned = _row(rule, result), _planned(rule, result)
-        rows.append([
-            tag("span", tag("b", row.id), tag("br"), whole(row.title)), whole(row.limit), row.standing, whole(planned), "",
-            *_found(by_rule.get(rule.id, []), called, _idle(rule.id, result)), "",
-        ])  # fmt: skip
+        rows.append(
+            [
+                tag("span", tag("b", row.id), tag("br"), whole(row.title)),
+                whole(row.limit),
+                row.standing,
+                whole(planned),
+                "",
+                *_found(by_rule.get(rule.id, []), called, _idle(rule.id, result)),
+                "",
+            ]
+        )
         if row.source:
             rows.append([whole(f"Source: {row.source}")])
     # each other sheet has a finding, so none means that there is no other

@@ -114,10 +114,12 @@ def made_findings(stored: StoredPlan, made: Mapping[str, Any]) -> Iterator[Revie
         yield finding("made-again", "plan.json", "fail", f"and {len(told) - _MOST} more such differences")
     for name in aside:
         yield finding(
-            "made-again", name, "flag",
+            "made-again",
+            name,
+            "flag",
             f"{name} is not as this program lays it from this site: its fittings, notes, pipes by reach, soft ground and forecast, "
             "and what the plan says of ways not taken, are taken on trust",
-        )  # fmt: skip
+        )
     if not told and not aside:
         yield finding("made-again", "plan", "pass", "made again from this site the plan is the same, word for word")
 

@@ -48,9 +48,15 @@ def last_runs(yard: Yard, reach: Floats, terms: Terms) -> tuple[Floats, Floats]:
 
 
 def found_outlets(
-    site: Site, yard: Yard, reaches: Sequence[Floats], low_spots: Sequence[LowSpot], terms: Terms, *, sump: bool,
+    site: Site,
+    yard: Yard,
+    reaches: Sequence[Floats],
+    low_spots: Sequence[LowSpot],
+    terms: Terms,
+    *,
+    sump: bool,
     first: int = 1,
-) -> tuple[Outlet, ...]:  # fmt: skip
+) -> tuple[Outlet, ...]:
     """Daylight points on the lot that the tool finds by itself.
 
     A point lies on the lot, keeps the distances that outlets keep from foundations and lot lines, stands in no
@@ -173,9 +179,15 @@ def _pick(
         ground = float(yard.ground[nodes[k]])
         outlets.append(
             Outlet(
-                id=f"D{number}", kind="daylight_outlet", name=f"found daylight point {number}", x=float(place[k, 0]), y=float(place[k, 1]),
-                ground=ground, control=ground + allowance, found=True,
+                id=f"D{number}",
+                kind="daylight_outlet",
+                name=f"found daylight point {number}",
+                x=float(place[k, 0]),
+                y=float(place[k, 1]),
+                ground=ground,
+                control=ground + allowance,
+                found=True,
                 basis=f"found by the tool: ground there ({units.length_text(ground, site.elevation_unit)}) plus {units.length_text(allowance, site.elevation_unit)}",
             )
-        )  # fmt: skip
+        )
     return tuple(outlets)

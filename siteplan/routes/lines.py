@@ -12,15 +12,7 @@ import numpy as np
 from siteplan.books.prices import Prices
 from siteplan.routes.bends import neater
 from siteplan.routes.shared import Leg
-from siteplan.routes.straight import (
-    JOINT,
-    Place,
-    RunTarget,
-    fittings_for,
-    lawful_chain,
-    straighten,
-    turn,
-)  # fmt: skip
+from siteplan.routes.straight import JOINT, Place, RunTarget, fittings_for, lawful_chain, straighten, turn
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, trace
 from siteplan.routes.yard import MARGIN, Yard
@@ -152,9 +144,8 @@ def lay(
             target = wyes(laid[parent], route, terms)
         joining = [_route(yard, branch, sources) for branch in ways if branch.parent == number]
         chain = _chain(
-            site, yard, route, source, target, terms, prices,
-            straightened=straightened, margin=margin, branches=joining,
-        )  # fmt: skip
+            site, yard, route, source, target, terms, prices, straightened=straightened, margin=margin, branches=joining
+        )
         if chain is None:
             return None
         corners = tuple(reversed(chain))

@@ -75,9 +75,15 @@ class Network:
 
 
 def solve(
-    yard: Yard, starts: Sequence[Start], ends: Sequence[End], terms: Terms, prices: Prices, *,
-    neighbours: int = 16, slack: float = _SLACK,
-) -> Network:  # fmt: skip
+    yard: Yard,
+    starts: Sequence[Start],
+    ends: Sequence[End],
+    terms: Terms,
+    prices: Prices,
+    *,
+    neighbours: int = 16,
+    slack: float = _SLACK,
+) -> Network:
     """Cheapest lines for every bundle of sources.
 
     Parameters
@@ -163,9 +169,16 @@ def solve(
 def _able(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], grade: float) -> set[int]:
     """Outlets at which a source's highest lines arrive at all."""
     reach = reach_sweep(
-        yard.ceiling, yard.floor, yard.is_open, yard.shut, table, yard.cell, grade,
-        start.nodes.astype(np.int64), start.inverts,
-    )  # fmt: skip
+        yard.ceiling,
+        yard.floor,
+        yard.is_open,
+        yard.shut,
+        table,
+        yard.cell,
+        grade,
+        start.nodes.astype(np.int64),
+        start.inverts,
+    )
     return {number for number, end in enumerate(ends) if (reach[end.nodes] >= end.needs).any()}
 
 

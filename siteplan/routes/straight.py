@@ -355,9 +355,16 @@ def _proven_runs(
         if not (tops >= bottoms - 1e-9).all():  # not a number, where the ground is not known
             continue
         proven[pairs[n]] = _Run(
-            length=float(length[n]), top=float(tops[-1]), need=float(bottoms.max()), surcharge=float(askew[n]),
-            tops=tops, lift=lift[s], ground=ground[s], rate=rate[s], weights=_weights(along[s]),
-        )  # fmt: skip
+            length=float(length[n]),
+            top=float(tops[-1]),
+            need=float(bottoms.max()),
+            surcharge=float(askew[n]),
+            tops=tops,
+            lift=lift[s],
+            ground=ground[s],
+            rate=rate[s],
+            weights=_weights(along[s]),
+        )
     return proven
 
 

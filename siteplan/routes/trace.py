@@ -92,9 +92,15 @@ def places_at(corners: Sequence[Place], stations: Sequence[float] | Floats) -> F
 
 
 def trace(
-    site: Site, grounds: Grounds, corners: Sequence[Place], source: Source, outlet: Outlet | None, terms: Terms,
-    *, spacing: float = _SPACING,
-) -> Trace:  # fmt: skip
+    site: Site,
+    grounds: Grounds,
+    corners: Sequence[Place],
+    source: Source,
+    outlet: Outlet | None,
+    terms: Terms,
+    *,
+    spacing: float = _SPACING,
+) -> Trace:
     """Ground and limits along a line.
 
     Parameters
@@ -163,9 +169,16 @@ def trace(
     if source.invert_limit is not None:
         ceiling[-1] = min(ceiling[-1], source.invert_limit)
     return Trace(
-        corners=tuple(corners), corner_stations=at, station=station, x=x, y=y, ground=ground, known=known,
-        ceiling=ceiling, floor=floor,
-    )  # fmt: skip
+        corners=tuple(corners),
+        corner_stations=at,
+        station=station,
+        x=x,
+        y=y,
+        ground=ground,
+        known=known,
+        ceiling=ceiling,
+        floor=floor,
+    )
 
 
 def _on_both_sides(values: NDArray[Any]) -> NDArray[Any]:

@@ -47,9 +47,14 @@ def belly_chart(found: Sequence[Sides], unit: str, *, named: str = "", date: str
         parts.append(tag("text", "No weak ground is known under any line.", x=12, y=top + 24))
         top += 40.0
     hatch = tag(
-        "pattern", tag("rect", width=8, height=8, fill="#f3f3f1"), tag("path", d="M-1 9L9-1", stroke="#8a8a8a", stroke_width=1),
-        id="weak", width=8, height=8, patternunits="userSpaceOnUse",
-    )  # fmt: skip
+        "pattern",
+        tag("rect", width=8, height=8, fill="#f3f3f1"),
+        tag("path", d="M-1 9L9-1", stroke="#8a8a8a", stroke_width=1),
+        id="weak",
+        width=8,
+        height=8,
+        patternunits="userSpaceOnUse",
+    )
     body = tag(
         "svg", tag("title", "Standing water by kind of pipe"), tag("defs", hatch), tag("rect", width=_WIDE, height=round(top), fill="#ffffff"), *parts,
         xmlns="http://www.w3.org/2000/svg", viewbox=f"0 0 {_WIDE} {round(top)}", width=_WIDE, height=round(top),
@@ -115,10 +120,17 @@ def _strip(one: Sides, side: Side, unit: str, top: float, deepest: float) -> Mar
         tag("text", short(side.stock.pipe), x=12, y=round(top + 20), font_weight=600 if side.own else 400),
         tag("text", _depths(side, unit), x=12, y=round(top + 37), font_size=12),
         *[
-            tag("rect", x=x(g.station_from), y=top, width=round(max(1.0, x(g.station_to) - x(g.station_from)), 1), height=_STRIP, fill="url(#weak)")
+            tag(
+                "rect",
+                x=x(g.station_from),
+                y=top,
+                width=round(max(1.0, x(g.station_to) - x(g.station_from)), 1),
+                height=_STRIP,
+                fill="url(#weak)",
+            )
             for g in one.line.soft
         ],
-    ]  # fmt: skip
+    ]
     for guess, colour in (("high", _WORST), ("likely", _POOL)):
         station, depth = depth_along(side, guess)
         # a few hundred places draw the same picture as thousands

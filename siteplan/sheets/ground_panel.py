@@ -99,9 +99,12 @@ def _row(reach: Reach, unit: str, heads: tuple[str, ...]) -> Markup:
     )
     return tag(
         "tr",
-        *[tag("td", units.station_text(at, unit), class_="number", data_head=head) for head, at in zip(heads, (reach.station_from, reach.station_to), strict=False)],
+        *[
+            tag("td", units.station_text(at, unit), class_="number", data_head=head)
+            for head, at in zip(heads, (reach.station_from, reach.station_to), strict=False)
+        ],
         *[tag("td", whole(one_line(cell)), data_head=head) for head, cell in zip(heads[2:], cells, strict=True)],
-    )  # fmt: skip
+    )
 
 
 def _choices(reach: Reach) -> str:

@@ -248,9 +248,13 @@ def _geojson(layer: str, geometries: list[dict[str, Any]]) -> Any:
         for number, geometry in enumerate(geometries)
     ]
     return folium.GeoJson(
-        {"type": "FeatureCollection", "features": features}, style_function=lambda _: style, name=layer, control=False, smooth_factor=0.5,
+        {"type": "FeatureCollection", "features": features},
+        style_function=lambda _: style,
+        name=layer,
+        control=False,
+        smooth_factor=0.5,
         interactive=touch or not (layer in _STILL or layer.startswith("utility_")),
-    )  # fmt: skip
+    )
 
 
 def _renumber(root: Any) -> None:
@@ -288,9 +292,16 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
             for width, height in (_CHART_WIDE, _CHART_NARROW)
         ]
         slider = tag(
-            "input", type="range", class_="stations", id=f"stations-{place}", min=0, max=len(found.station) - 1, step=1, value=0,
+            "input",
+            type="range",
+            class_="stations",
+            id=f"stations-{place}",
+            min=0,
+            max=len(found.station) - 1,
+            step=1,
+            value=0,
             aria_label=f"Station along {line.id}, from the outlet upstream",
-        )  # fmt: skip
+        )
         cells = [tag("div", tag("dt", name), tag("dd", "\u2013")) for name in _READINGS]
         note = 'Dotted, "least cover": the top of pipe must stay under it. Hatched: the ground as surveyed.'
         figures.append(

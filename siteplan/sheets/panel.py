@@ -85,9 +85,13 @@ def heading(plan: Plan) -> Markup:
         )
     ]
     return tag(
-        "header", tag("h1", one_line(plan.site_name) or "Site"), *([tag("p", one_line(plan.stamp))] if plan.stamp else []), tag("p", whole(verdict(plan)), class_="verdict"),
-        tag("ul", *tally, class_="tally"), class_="top",
-    )  # fmt: skip
+        "header",
+        tag("h1", one_line(plan.site_name) or "Site"),
+        *([tag("p", one_line(plan.stamp))] if plan.stamp else []),
+        tag("p", whole(verdict(plan)), class_="verdict"),
+        tag("ul", *tally, class_="tally"),
+        class_="top",
+    )
 
 
 def panel(plan: Plan, site: Site, interval: str) -> Markup:
@@ -164,9 +168,12 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
     stands = line_state(plan, line)
     state = {"fails": "fail", "cannot-tell": "flag", "sure": "pass"}[stands.state]
     title = tag(
-        "h3", status_mark(state), " ", tag("a", tag("b", line.id), " ", way(line, called), href=f"#profile-{place}", data_line=str(place)),
+        "h3",
+        status_mark(state),
+        " ",
+        tag("a", tag("b", line.id), " ", way(line, called), href=f"#profile-{place}", data_line=str(place)),
         tag("span", f" {stands.text}", class_=f"word {state}"),
-    )  # fmt: skip
+    )
     crossed = [
         f"{one_line(c.name) or KIND_TITLES.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "
         f"{c.angle:.0f}\u00b0, cover at the edges {level_text(c.cover_from, unit)} and {level_text(c.cover_to, unit)}, "
@@ -263,9 +270,12 @@ def _unserved(plan: Plan, source: str, called: dict[str, str]) -> Markup:
         for candidate in losing(plan, source)
     ]
     return tag(
-        "article", tag("h3", status_mark("fail"), " ", called[source]), *[tag("p", one_line(f.message)) for f in reasons],
-        tag("ul", *tried, class_="plain"), class_="unserved",
-    )  # fmt: skip
+        "article",
+        tag("h3", status_mark("fail"), " ", called[source]),
+        *[tag("p", one_line(f.message)) for f in reasons],
+        tag("ul", *tried, class_="plain"),
+        class_="unserved",
+    )
 
 
 def _candidate(
@@ -332,11 +342,17 @@ def _finding(finding: Finding, site: Site, called: dict[str, str]) -> Markup:
     title = entry.rule.title if entry else finding.rule
     place = f", {one_line(finding.where)}" if finding.where else ""
     return tag(
-        "li", status_mark(finding.status), tag("b", finding.status.upper(), class_="word"), " ",
-        tag("code", finding.rule), " ", tag("span", title, class_="title"), tag("span", f"{subject(finding, called)}{place}", class_="where"),
+        "li",
+        status_mark(finding.status),
+        tag("b", finding.status.upper(), class_="word"),
+        " ",
+        tag("code", finding.rule),
+        " ",
+        tag("span", title, class_="title"),
+        tag("span", f"{subject(finding, called)}{place}", class_="where"),
         tag("span", one_line(finding.message), class_="message"),
         class_=finding.status,
-    )  # fmt: skip
+    )
 
 
 def _wet(plan: Plan) -> Markup:

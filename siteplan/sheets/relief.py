@@ -179,9 +179,14 @@ def heights_base64(ground: Relief) -> dict[str, object]:
     counts = np.where(known, np.round((np.where(known, ground.z, base) - base) / step), _UNKNOWN).astype("<i2")
     rows, cols = ground.z.shape
     return {
-        "rows": rows, "cols": cols, "cell": round(ground.cell, 6), "base": round(base, 4), "step": round(step, 6),
-        "unknown": _UNKNOWN, "data": base64.b64encode(counts.tobytes()).decode("ascii"),
-    }  # fmt: skip
+        "rows": rows,
+        "cols": cols,
+        "cell": round(ground.cell, 6),
+        "base": round(base, 4),
+        "step": round(step, 6),
+        "unknown": _UNKNOWN,
+        "data": base64.b64encode(counts.tobytes()).decode("ascii"),
+    }
 
 
 def _long_enough(line: Floats, cell: float) -> bool:

@@ -51,8 +51,13 @@ def rule_row(entry: InForce, length_unit: str = "") -> RuleRow:
     if entry.replaced is not None:
         source += f"; replaces {one_line(entry.replaced)}"
     return RuleRow(
-        rule.id, rule.title, _limit(entry, length_unit), _broken(rule), OWN if entry.own else STANDINGS[rule.authority], source
-    )  # fmt: skip
+        rule.id,
+        rule.title,
+        _limit(entry, length_unit),
+        _broken(rule),
+        OWN if entry.own else STANDINGS[rule.authority],
+        source,
+    )
 
 
 def _broken(rule: Rule) -> str:

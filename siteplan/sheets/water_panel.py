@@ -124,8 +124,14 @@ def water_panel(plan: Plan, line: str) -> Markup:
     ends = next((one.end for one in plan.lines if one.id == line), "")
     told += [tag("li", whole(_sentence(one_line(path.statement)))) for path in plan.water.paths if path.outlet == ends]
     return tag(
-        "details", tag("summary", "Water"), tag("ul", *told, class_="plain"), tag("p", _READ, class_="note"), _runs(plan.water, water, unit), _links(water, unit, level), class_="water",
-    )  # fmt: skip
+        "details",
+        tag("summary", "Water"),
+        tag("ul", *told, class_="plain"),
+        tag("p", _READ, class_="note"),
+        _runs(plan.water, water, unit),
+        _links(water, unit, level),
+        class_="water",
+    )
 
 
 def _sentence(text: str) -> str:
@@ -148,14 +154,18 @@ def _runs(everything: Water, water: LineWater, unit: str) -> Markup:
     rows = [
         [
             f"{units.station_text(run.station_from, unit)} to {units.station_text(run.station_to, unit)}",
-            units.grade_text(run.grade), flow_or_unknown(run.flow, unit), flow_or_unknown(run.design, unit), flow_or_unknown(run.full, unit),
+            units.grade_text(run.grade),
+            flow_or_unknown(run.flow, unit),
+            flow_or_unknown(run.design, unit),
+            flow_or_unknown(run.full, unit),
             "" if run.share is None else f"{100 * run.share:.0f} %",
             "" if run.depth is None else f"{100 * run.depth / run.bore:.0f} %",
             "" if run.velocity is None else f"{units.length_text(run.velocity, unit)}/s",
-            run.smallest or "none known", held_to(everything, run),
+            run.smallest or "none known",
+            held_to(everything, run),
         ]
         for run in water.runs
-    ]  # fmt: skip
+    ]
     heads = ["At", "Grade", "Flow", "Allows", "Full", "Use", "Fill", "Speed", "Size", "Held to"]
     return _table(heads, rows, 1)
 
@@ -163,12 +173,14 @@ def _runs(everything: Water, water: LineWater, unit: str) -> Markup:
 def _links(water: LineWater, unit: str, level: str) -> Markup:
     rows = [
         [
-            flow_or_unknown(link.flow, unit), "" if link.capacity is None else flow_or_unknown(link.capacity, unit),
+            flow_or_unknown(link.flow, unit),
+            "" if link.capacity is None else flow_or_unknown(link.capacity, unit),
             "" if link.tail_water is None else units.length_text(link.tail_water, level),
-            f"{link.kind} {one_line(link.name)}".strip(), one_line(link.statement),
+            f"{link.kind} {one_line(link.name)}".strip(),
+            one_line(link.statement),
         ]
         for link in water.links
-    ]  # fmt: skip
+    ]
     return _table(["Flow", "Passes", "Holds water at", "What", "Why"], rows, 2) if rows else Markup("")
 
 
@@ -195,19 +207,27 @@ def storm_panel(plan: Plan) -> Markup:
     said = f"{_sentence(one_line(storm.source))}: {inflow} comes, {out} leaves by the outlets, {over} comes out on the way."
     rows = [
         [
-            flow_or_unknown(one.peak_inflow, unit), units.length_text(one.peak_level, plan.elevation_unit), units.length_text(one.rim, plan.elevation_unit),
-            volume_or_unknown(one.overflow + one.flooded, unit), str(one.starts) if one.starts else "", called.get(one.source, one.source),
+            flow_or_unknown(one.peak_inflow, unit),
+            units.length_text(one.peak_level, plan.elevation_unit),
+            units.length_text(one.rim, plan.elevation_unit),
+            volume_or_unknown(one.overflow + one.flooded, unit),
+            str(one.starts) if one.starts else "",
+            called.get(one.source, one.source),
         ]
         for one in storm.sources
-    ]  # fmt: skip
+    ]
     heads = ["Most that comes", "Highest water", "Rim", "Comes out", "Pump starts", "Source"]
     peaks = "; ".join(
         f"{line} {flow_or_unknown(flow, unit)} at {at / _MINUTE:.0f} min" for line, flow, at in storm.peaks
     )
     return tag(
-        "section", tag("h2", "Storm test"), tag("p", whole(said)), storm_chart(storm, unit), _table(heads, rows, 1),
+        "section",
+        tag("h2", "Storm test"),
+        tag("p", whole(said)),
+        storm_chart(storm, unit),
+        _table(heads, rows, 1),
         tag("p", f"Greatest flow of each line: {peaks}.", class_="note"),
-    )  # fmt: skip
+    )
 
 
 def storm_chart(storm: StormTest, unit: str) -> Markup:

@@ -188,18 +188,32 @@ def cut_sheet(
             made = [_turned_stake(stake, line.length) for stake in made]
         sheets.append(
             LineSheet(
-                line=line.id, way=way(line, called), state=line_state(plan, line).state, stands=line_state(plan, line).text, pipe=pipes_words(line, plan.length_unit), length=line.length,
-                from_start=from_start, targets=tuple(targets), stakes=tuple(made),
+                line=line.id,
+                way=way(line, called),
+                state=line_state(plan, line).state,
+                stands=line_state(plan, line).text,
+                pipe=pipes_words(line, plan.length_unit),
+                length=line.length,
+                from_start=from_start,
+                targets=tuple(targets),
+                stakes=tuple(made),
             )
-        )  # fmt: skip
+        )
     for name in {stake[0] for stake in stakes} - {line.id for line in lines} - {""}:
         raise InputError(
             "--stake", f"the plan has no line {said(name)!r}", f"Lines: {', '.join(line.id for line in lines)}."
         )
     return CutSheet(
-        site=one_line(plan.site_name), hi=hi, hi_text=hi_text, unit=plan.length_unit, elevation_unit=plan.length_unit,
-        below=_below(lines, plan), lines=tuple(sheets), stamp=stamp or plan.stamp, benchmark=hi_text,
-    )  # fmt: skip
+        site=one_line(plan.site_name),
+        hi=hi,
+        hi_text=hi_text,
+        unit=plan.length_unit,
+        elevation_unit=plan.length_unit,
+        below=_below(lines, plan),
+        lines=tuple(sheets),
+        stamp=stamp or plan.stamp,
+        benchmark=hi_text,
+    )
 
 
 def _below(lines: Sequence[Line], plan: Plan) -> str:
@@ -260,9 +274,10 @@ def _stake(
         station = line.length - station
     if not -0.01 <= station <= line.length + 0.01:  # m
         raise InputError(
-            "--stake", f"station {units.station_text(max(station, 0.0), plan.length_unit)} is not on {line.id}",
+            "--stake",
+            f"station {units.station_text(max(station, 0.0), plan.length_unit)} is not on {line.id}",
             f"It runs from 0 to {units.station_text(line.length, plan.length_unit)}.",
-        )  # fmt: skip
+        )
     at = np.array([vertex.station for vertex in line.vertices])
     x, y, invert = (
         float(np.interp(station, at, [getattr(v, key) for v in line.vertices])) for key in ("x", "y", "invert")
@@ -271,9 +286,11 @@ def _stake(
     if hub is not None and abs(hub - invert) > LONGEST_ROD:
         found, off, low = (units.length_text(value, plan.elevation_unit) for value in (hub, abs(hub - invert), invert))
         raise InputError(
-            "--stake", f"hub {found} lies {off} {'above' if hub > invert else 'below'} the invert of {line.id} at "
-            f"{units.station_text(station, plan.length_unit)} ({low})", "Is it another datum or unit? Correct it.",
-        )  # fmt: skip
+            "--stake",
+            f"hub {found} lies {off} {'above' if hub > invert else 'below'} the invert of {line.id} at "
+            f"{units.station_text(station, plan.length_unit)} ({low})",
+            "Is it another datum or unit? Correct it.",
+        )
     target = invert if to == "INV" else invert - _under(line, nearest)
     i = int(np.clip(np.searchsorted(at, station, side="right") - 1, 0, len(at) - 2))
     a, b = line.vertices[i], line.vertices[i + 1]

@@ -30,11 +30,16 @@ def cut_page(sheet: CutSheet) -> bytes:
         f"date: {sheet.stamp or '________'}",
     )
     return page(
-        f"Cut sheet, {hi}: {sheet.site}", tag("p", f"Date: {sheet.stamp or '____________'}. {sheet.benchmark[:1].upper() + sheet.benchmark[1:] or 'Benchmark: ____________'}."),
+        f"Cut sheet, {hi}: {sheet.site}",
+        tag(
+            "p",
+            f"Date: {sheet.stamp or '____________'}. {sheet.benchmark[:1].upper() + sheet.benchmark[1:] or 'Benchmark: ____________'}.",
+        ),
         *(tag("p", _unbroken(line)) for line in heads(sheet)),
         *(part for one in sheet.lines for part in _line(one, sheet)),
-        signatures("Dug by", "Checked by"), running=running,
-    )  # fmt: skip
+        signatures("Dug by", "Checked by"),
+        running=running,
+    )
 
 
 def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
@@ -42,18 +47,29 @@ def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
     name, small = units.UNIT_NAMES[unit], "mm" if unit == "m" else "in"
     # what the rod must read stands first: a phone shows it without scrolling
     head = [
-        "Sta", *(f"{word}, {name}" for word in ("ROD BTM", "ROD TOP", "Cut to btm")), f"Cover, {small}",
-        *(f"{word}, {name}" for word in ("Ground", "Invert", "Trench btm")), "As dug", "As laid",
-    ]  # fmt: skip
+        "Sta",
+        *(f"{word}, {name}" for word in ("ROD BTM", "ROD TOP", "Cut to btm")),
+        f"Cover, {small}",
+        *(f"{word}, {name}" for word in ("Ground", "Invert", "Trench btm")),
+        "As dug",
+        "As laid",
+    ]
     rows: list[list[str]] = []
     for t in one.targets:
         rows.append(
             [
-                units.station_text(t.station, unit), _both(t.rod_bottom, t.rod_bottom_exact, high, unit),
-                _both(t.rod_top, t.rod_top_exact, high, unit), _both(t.cut, t.cut_exact, high, unit),
-                cover_text(t.cover, unit), level(t.ground, high), level(t.invert, high), level(t.bottom, high), "", "",
+                units.station_text(t.station, unit),
+                _both(t.rod_bottom, t.rod_bottom_exact, high, unit),
+                _both(t.rod_top, t.rod_top_exact, high, unit),
+                _both(t.cut, t.cut_exact, high, unit),
+                cover_text(t.cover, unit),
+                level(t.ground, high),
+                level(t.invert, high),
+                level(t.bottom, high),
+                "",
+                "",
             ]
-        )  # fmt: skip
+        )
         if note := "; ".join(part for part in (t.reach.upper(), t.note) if part):
             rows.append([whole(note)])
     return [

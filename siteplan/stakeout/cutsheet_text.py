@@ -168,9 +168,13 @@ def cutsheet_as_text(sheet: CutSheet) -> str:
         out.append(head if unit == "m" else f"{head}  ft-in")
         for target in one.targets:
             cells = [
-                f"{units.station_text(target.station, unit):>10}", f"{level(target.ground, high):>9}", f"{level(target.invert, high):>9}",
-                f"{level(target.bottom, high):>9}", f"{cover_text(target.cover, unit):>7}", f"{level(target.cut, high):>7}",
-            ]  # fmt: skip
+                f"{units.station_text(target.station, unit):>10}",
+                f"{level(target.ground, high):>9}",
+                f"{level(target.invert, high):>9}",
+                f"{level(target.bottom, high):>9}",
+                f"{cover_text(target.cover, unit):>7}",
+                f"{level(target.cut, high):>7}",
+            ]
             out.append(f"{' '.join(cells)}  {inches(target.cut_exact, unit)}".rstrip())
             bottom, top = (
                 f"{word} {level(value, high)} {inches(exact, unit)}".rstrip()
@@ -277,10 +281,17 @@ def cutsheet_as_json(sheet: CutSheet) -> str:
 
     def stake_of(stake: CutStake) -> dict[str, Any]:
         return {
-            "station": figure(stake.station), "side": stake.side, "distance": figure(stake.distance), "x": figure(stake.x), "y": figure(stake.y),
-            "hub": figure(stake.hub), "cut": figure(stake.cut), "to": stake.to, "target": figure(stake.target),
+            "station": figure(stake.station),
+            "side": stake.side,
+            "distance": figure(stake.distance),
+            "x": figure(stake.x),
+            "y": figure(stake.y),
+            "hub": figure(stake.hub),
+            "cut": figure(stake.cut),
+            "to": stake.to,
+            "target": figure(stake.target),
             "text": stake_text(stake, sheet.elevation_unit),
-        }  # fmt: skip
+        }
 
     record = {
         "site": sheet.site,

@@ -56,9 +56,16 @@ def sheet_from_typed(typed: Mapping[str, Any]) -> CutSheet:
         offset = (side, distance)
     kept: To = "INV" if to == "INV" else "TRENCH"
     sheet = cut_sheet(
-        plan, stand.hi, hi_text=stand.benchmark, stakes=stakes, offset=offset, to=kept,
-        from_start=origin == "start", only=typed.get("line"), stamp=typed.get("date"),
-    )  # fmt: skip
+        plan,
+        stand.hi,
+        hi_text=stand.benchmark,
+        stakes=stakes,
+        offset=offset,
+        to=kept,
+        from_start=origin == "start",
+        only=typed.get("line"),
+        stamp=typed.get("date"),
+    )
     if all(target.reach for line in sheet.lines for target in line.targets):
         low, high = (pick(target.bottom for line in sheet.lines for target in line.targets) for pick in (min, max))
         lowest, highest = (units.length_text(value, plan.elevation_unit) for value in (low, high))

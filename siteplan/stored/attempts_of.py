@@ -20,9 +20,13 @@ def attempt(one: PlanRecord) -> Attempt:
         The words are not kept: sheets make them again.
     """
     return Attempt(
-        source=one.text("source"), outlet=one.text("outlet"), short_by=one.maybe("short_by"), station=one.maybe("station"),
-        tried=one.yes("tried", other=True), cures=tuple(_cure(each) for each in one.records("cures")),
-    )  # fmt: skip
+        source=one.text("source"),
+        outlet=one.text("outlet"),
+        short_by=one.maybe("short_by"),
+        station=one.maybe("station"),
+        tried=one.yes("tried", other=True),
+        cures=tuple(_cure(each) for each in one.records("cures")),
+    )
 
 
 def _cure(one: PlanRecord) -> Cure:

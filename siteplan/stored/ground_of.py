@@ -89,10 +89,15 @@ def pipe_of_record(one: PlanRecord) -> Pipe:
         raise one.fault("id_m" if od > 0 else "od_m", "is not above 0")
     wall = one.maybe("wall_m")
     return Pipe(
-        kind=kind, title=one.text_or("title", kind), nominal=nominal, od=od, bore=bore, wall=(od - bore) / 2 if wall is None else wall,
+        kind=kind,
+        title=one.text_or("title", kind),
+        nominal=nominal,
+        od=od,
+        bore=bore,
+        wall=(od - bore) / 2 if wall is None else wall,
         roughness=one.known("manning_n") if one.get("manning_n") is not None else _roughness(kind, nominal),
         source=one.text_or("source"),
-    )  # fmt: skip
+    )
 
 
 def _roughness(kind: str, nominal: str) -> float:
@@ -134,17 +139,24 @@ def _curb_piece(one: PlanRecord) -> CurbPiece:
 
 def _sleeve(one: PlanRecord) -> SleevePipe:
     return SleevePipe(
-        pipe=pipe_of_record(one.inside("pipe")), station_from=one.number("station_from"), station_to=one.number("station_to"),
-        above=one.number("top_above_pipe"), play=one.number("play"),
-    )  # fmt: skip
+        pipe=pipe_of_record(one.inside("pipe")),
+        station_from=one.number("station_from"),
+        station_to=one.number("station_to"),
+        above=one.number("top_above_pipe"),
+        play=one.number("play"),
+    )
 
 
 def _soft(one: PlanRecord) -> SoftGround:
     return SoftGround(
-        station_from=one.number("station_from"), station_to=one.number("station_to"), what=one.text_or("what"),
-        modulus=_rising(one, "modulus_pa"), drop=_rising(one, "settlement"), loose=one.maybe("loose") or 0.0,
+        station_from=one.number("station_from"),
+        station_to=one.number("station_to"),
+        what=one.text_or("what"),
+        modulus=_rising(one, "modulus_pa"),
+        drop=_rising(one, "settlement"),
+        loose=one.maybe("loose") or 0.0,
         certain=one.yes("certain", other=True),
-    )  # fmt: skip
+    )
 
 
 def _three(one: PlanRecord, key: str) -> tuple[float, float, float]:
@@ -163,11 +175,17 @@ def _rising(one: PlanRecord, key: str) -> tuple[float, float, float]:
 
 def _belly(one: PlanRecord) -> BellyForecast:
     return BellyForecast(
-        depth=_three(one, "depth"), length=_three(one, "length"),
+        depth=_three(one, "depth"),
+        length=_three(one, "length"),
         pools=tuple(
             Pool(station_from=p.number("station_from"), station_to=p.number("station_to"), depth=p.number("depth"))
             for p in one.records("pools")
         ),
-        stress=one.maybe("stress_share", ANY), turn=one.number("joint_turn_deg"), turn_limit=one.maybe("joint_turn_limit_deg"),
-        risk=one.yes("risk", other=False), decides=one.text_or("decides"), mends=one.texts("mends"), statements=one.texts("statements"),
-    )  # fmt: skip
+        stress=one.maybe("stress_share", ANY),
+        turn=one.number("joint_turn_deg"),
+        turn_limit=one.maybe("joint_turn_limit_deg"),
+        risk=one.yes("risk", other=False),
+        decides=one.text_or("decides"),
+        mends=one.texts("mends"),
+        statements=one.texts("statements"),
+    )

@@ -152,9 +152,14 @@ def _missing(one: PlanRecord) -> MissingPart:
 
 def _barred(one: PlanRecord) -> BarredSize:
     return BarredSize(
-        line=one.text("line"), asked=one.text("asked"), laid=one.text("laid"), source=one.text("source"),
-        outlet=one.text_maybe("outlet"), short_by=one.maybe("short_by"), reason=one.text_maybe("reason"),
-    )  # fmt: skip
+        line=one.text("line"),
+        asked=one.text("asked"),
+        laid=one.text("laid"),
+        source=one.text("source"),
+        outlet=one.text_maybe("outlet"),
+        short_by=one.maybe("short_by"),
+        reason=one.text_maybe("reason"),
+    )
 
 
 def plan_as_stored(content: bytes) -> Plan:
@@ -239,26 +244,38 @@ def _line(one: PlanRecord) -> Line:
 
 def _doubt(one: PlanRecord) -> LineDoubt:
     return LineDoubt(
-        fall=one.number("fall"), ends=one.number("ends"), grade=one.number("grade_percent", ANY) / 100,
-        chance_min_grade=one.number("chance_min_grade"), chance_falls=one.number("chance_falls"), method=one.text("method"),
+        fall=one.number("fall"),
+        ends=one.number("ends"),
+        grade=one.number("grade_percent", ANY) / 100,
+        chance_min_grade=one.number("chance_min_grade"),
+        chance_falls=one.number("chance_falls"),
+        method=one.text("method"),
         shots_wanted=tuple(
             WantedShot(
-                x=shot.number("x", PLACE), y=shot.number("y", PLACE), place=shot.text("place"),
-                chance_min_grade=shot.number("chance_min_grade"), fall=shot.number("fall"),
+                x=shot.number("x", PLACE),
+                y=shot.number("y", PLACE),
+                place=shot.text("place"),
+                chance_min_grade=shot.number("chance_min_grade"),
+                fall=shot.number("fall"),
             )
             for shot in one.records("shots_wanted")
         ),
-    )  # fmt: skip
+    )
 
 
 def _vertex(one: PlanRecord) -> Vertex:
     return Vertex(
-        x=one.number("x", PLACE), y=one.number("y", PLACE), station=one.number("station"), invert=one.number("invert"),
-        ground=one.known("ground"), bend=one.maybe("bend_deg") or 0.0, fittings=tuple(
+        x=one.number("x", PLACE),
+        y=one.number("y", PLACE),
+        station=one.number("station"),
+        invert=one.number("invert"),
+        ground=one.known("ground"),
+        bend=one.maybe("bend_deg") or 0.0,
+        fittings=tuple(
             Fitting(kind=FittingKind(item.word("kind", [*FittingKind])), angle=item.maybe("angle_deg"))
             for item in one.records("fittings")
         ),
-    )  # fmt: skip
+    )
 
 
 def _row(one: PlanRecord) -> Row:
@@ -281,11 +298,17 @@ def _low_spot(one: PlanRecord) -> LowSpot:
     rings = one.get("polygon")
     spill = None if one.get("spill") is None else one.numbers("spill", 2, PLACE)
     return LowSpot(
-        id=one.text("id"), kind=one.text_or("kind", "hollow"), depth=one.known("depth"), area=one.known("area", ANY),
-        volume=one.known("volume", ANY), spill_elevation=one.maybe("spill_elevation"), spill=None if spill is None else (spill[0], spill[1]),
-        catchment=one.maybe("catchment", ANY), certain=one.yes("certain", other=True),
+        id=one.text("id"),
+        kind=one.text_or("kind", "hollow"),
+        depth=one.known("depth"),
+        area=one.known("area", ANY),
+        volume=one.known("volume", ANY),
+        spill_elevation=one.maybe("spill_elevation"),
+        spill=None if spill is None else (spill[0], spill[1]),
+        catchment=one.maybe("catchment", ANY),
+        certain=one.yes("certain", other=True),
         rings=tuple(_ring(one, ring) for ring in rings) if isinstance(rings, list) else _no_rings(one),
-    )  # fmt: skip
+    )
 
 
 def _ring(one: PlanRecord, ring: object) -> tuple[tuple[float, float], ...]:
@@ -310,6 +333,13 @@ def _finding(one: PlanRecord) -> Finding:
     stored = one.word("status", ("pass", "flag", "fail"))
     status: Status = "fail" if stored == "fail" else "flag" if stored == "flag" else "pass"
     return Finding(
-        rule=one.text("rule"), subject=one.text("subject"), value=one.maybe("value", ANY), limit=one.maybe("limit", ANY),
-        unit=one.text_or("unit"), doubt=one.maybe("doubt", ANY), status=status, where=one.text_or("where"), message=one.text_or("message"),
-    )  # fmt: skip
+        rule=one.text("rule"),
+        subject=one.text("subject"),
+        value=one.maybe("value", ANY),
+        limit=one.maybe("limit", ANY),
+        unit=one.text_or("unit"),
+        doubt=one.maybe("doubt", ANY),
+        status=status,
+        where=one.text_or("where"),
+        message=one.text_or("message"),
+    )

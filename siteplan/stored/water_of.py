@@ -81,12 +81,18 @@ def _flow(one: PlanRecord, key: str) -> float:
 
 def _line(one: PlanRecord) -> LineWater:
     return LineWater(
-        line=one.text("line"), flow=flow_maybe(one, "flow_lps"), runs=tuple(_run(item) for item in one.records("runs")),
-        links=tuple(_link(item) for item in one.records("links")), weakest=one.some("weakest", _link),
+        line=one.text("line"),
+        flow=flow_maybe(one, "flow_lps"),
+        runs=tuple(_run(item) for item in one.records("runs")),
+        links=tuple(_link(item) for item in one.records("links")),
+        weakest=one.some("weakest", _link),
         levels=tuple((station, level) for station, level in one.rows("water_levels", 2)),
-        full_length=one.known("full_length"), jump=one.maybe("jump"), rim=one.known("rim"), rim_spare=one.maybe("rim_spare"),
+        full_length=one.known("full_length"),
+        jump=one.maybe("jump"),
+        rim=one.known("rim"),
+        rim_spare=one.maybe("rim_spare"),
         standing=one.known("standing_length"),
-    )  # fmt: skip
+    )
 
 
 def _run(one: PlanRecord) -> RunFlow:
@@ -103,15 +109,23 @@ def _run(one: PlanRecord) -> RunFlow:
 
 def _link(one: PlanRecord) -> WeakLink:
     return WeakLink(
-        kind=one.text("kind"), name=one.text("name"), flow=flow_maybe(one, "flow_lps"), capacity=flow_maybe(one, "capacity_lps"),
-        tail_water=one.maybe("tail_water"), statement=one.text("statement"),
-    )  # fmt: skip
+        kind=one.text("kind"),
+        name=one.text("name"),
+        flow=flow_maybe(one, "flow_lps"),
+        capacity=flow_maybe(one, "capacity_lps"),
+        tail_water=one.maybe("tail_water"),
+        statement=one.text("statement"),
+    )
 
 
 def _met(one: PlanRecord) -> Met:
     return Met(
-        kind=one.text("kind"), name=one.text("name"), distance=one.known("distance"), x=one.number("x", PLACE), y=one.number("y", PLACE)
-    )  # fmt: skip
+        kind=one.text("kind"),
+        name=one.text("name"),
+        distance=one.known("distance"),
+        x=one.number("x", PLACE),
+        y=one.number("y", PLACE),
+    )
 
 
 def _places(one: PlanRecord) -> tuple[tuple[float, float], ...]:
@@ -120,37 +134,61 @@ def _places(one: PlanRecord) -> tuple[tuple[float, float], ...]:
 
 def _path(one: PlanRecord) -> OutletPath:
     return OutletPath(
-        outlet=one.text("outlet"), flow=flow_maybe(one, "flow_lps"), path=_places(one),
-        meets=tuple(_met(item) for item in one.records("meets")), statement=one.text("statement"),
-    )  # fmt: skip
+        outlet=one.text("outlet"),
+        flow=flow_maybe(one, "flow_lps"),
+        path=_places(one),
+        meets=tuple(_met(item) for item in one.records("meets")),
+        statement=one.text("statement"),
+    )
 
 
 def _blocked(one: PlanRecord) -> BlockedOutlet:
     return BlockedOutlet(
-        line=one.text("line"), outlet=one.text("outlet"), level=one.maybe("level"), source=one.text_maybe("source"),
-        next_rim=one.maybe("next_rim"), standing=one.known("standing_length"), volume=one.known("volume", ANY),
-        filled_in=one.maybe("filled_in_s", ANY), meets=tuple(_met(item) for item in one.records("meets")), path=_places(one),
+        line=one.text("line"),
+        outlet=one.text("outlet"),
+        level=one.maybe("level"),
+        source=one.text_maybe("source"),
+        next_rim=one.maybe("next_rim"),
+        standing=one.known("standing_length"),
+        volume=one.known("volume", ANY),
+        filled_in=one.maybe("filled_in_s", ANY),
+        meets=tuple(_met(item) for item in one.records("meets")),
+        path=_places(one),
         statement=one.text("statement"),
-    )  # fmt: skip
+    )
 
 
 def _storm(one: PlanRecord) -> StormTest:
     return StormTest(
-        source=one.text("source"), duration=one.number("duration_s", ANY), depth=one.number("depth", ANY),
-        inflow=one.number("inflow", ANY), outflow=one.number("outflow", ANY), overflow=one.number("overflow", ANY),
-        flooded=one.number("flooded", ANY), stored=one.number("stored", ANY),
+        source=one.text("source"),
+        duration=one.number("duration_s", ANY),
+        depth=one.number("depth", ANY),
+        inflow=one.number("inflow", ANY),
+        outflow=one.number("outflow", ANY),
+        overflow=one.number("overflow", ANY),
+        flooded=one.number("flooded", ANY),
+        stored=one.number("stored", ANY),
         sources=tuple(_source(item) for item in one.records("sources")),
-        peaks=tuple((item.text("line"), _flow(item, "flow_lps"), item.number("at_s", ANY)) for item in one.records("peaks")),
+        peaks=tuple(
+            (item.text("line"), _flow(item, "flow_lps"), item.number("at_s", ANY)) for item in one.records("peaks")
+        ),
         steps=tuple(
             (start, end, rain, out * LITRE, over * LITRE) for start, end, rain, out, over in one.rows("steps", 5)
         ),
-    )  # fmt: skip
+    )
 
 
 def _source(one: PlanRecord) -> SourceStorm:
     return SourceStorm(
-        source=one.text("source"), inflow=one.number("inflow", ANY), overflow=one.number("overflow", ANY),
-        flooded=one.number("flooded", ANY), peak_inflow=_flow(one, "peak_inflow_lps"), peak_overflow=_flow(one, "peak_overflow_lps"),
-        peak_level=one.known("peak_level"), rim=one.known("rim"), overflow_from=one.maybe("overflow_from_s", ANY),
-        overflow_time=one.number("overflow_time_s", ANY), starts=one.whole("pump_starts"),
-    )  # fmt: skip
+        source=one.text("source"),
+        inflow=one.number("inflow", ANY),
+        overflow=one.number("overflow", ANY),
+        flooded=one.number("flooded", ANY),
+        peak_inflow=_flow(one, "peak_inflow_lps"),
+        peak_overflow=_flow(one, "peak_overflow_lps"),
+        peak_level=one.known("peak_level"),
+        rim=one.known("rim"),
+        overflow_from=one.maybe("overflow_from_s", ANY),
+        overflow_time=one.number("overflow_time_s", ANY),
+        starts=one.whole("pump_starts"),
+    )

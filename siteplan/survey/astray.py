@@ -139,7 +139,11 @@ def _trial(one: Drawn, lot: BaseGeometry, move: Move, *, scaled: bool) -> str | 
         if not np.isfinite(shapely.get_coordinates(tried)).all() or not lot.intersects(tried):
             continue
         # a street's curb or main, turned, would cross the lot and go on beyond it
-        whole, within = (tried.area, tried.intersection(around).area) if tried.area else (tried.length, tried.intersection(around).length)  # fmt: skip
+        whole, within = (
+            (tried.area, tried.intersection(around).area)
+            if tried.area
+            else (tried.length, tried.intersection(around).length)
+        )
         if within >= MOSTLY * whole:
             return text
     return None
@@ -206,7 +210,9 @@ def misplaced(
     ]
 
 
-def _said(feature: Feature, places: Mapping[tuple[str, int], str], key: str, what: str, mend: str, *, asks: bool = False) -> Oddity:  # fmt: skip
+def _said(
+    feature: Feature, places: Mapping[tuple[str, int], str], key: str, what: str, mend: str, *, asks: bool = False
+) -> Oddity:
     return Oddity(
         key=f"{said(name_of(feature))}, {key}",
         where=places[feature.file, feature.number],

@@ -61,9 +61,15 @@ class _Kept(NamedTuple):
 
 
 def read_ground(
-    folder: Path, settings: Settings, raster: Raster | None, frame: Frame, site_crs: CRS | None, drawn: Sequence[Drawn],
-    features: Sequence[Feature], centre: tuple[float, float],
-) -> GroundRead:  # fmt: skip
+    folder: Path,
+    settings: Settings,
+    raster: Raster | None,
+    frame: Frame,
+    site_crs: CRS | None,
+    drawn: Sequence[Drawn],
+    features: Sequence[Feature],
+    centre: tuple[float, float],
+) -> GroundRead:
     """The ground of a site from a grid, from shots, or from a grid corrected by shots.
 
     Parameters
@@ -153,7 +159,9 @@ def read_ground(
 
 def _every(listed: ShotList, frame: Frame, site_crs: CRS | None, unit: float) -> tuple[PlacedShot, ...]:
     """All points in the plan's frame; those that have no place there are told of elsewhere."""
-    east, north = (np.array([getattr(point, axis) for point in listed.points]) / unit for axis in ("easting", "northing"))  # fmt: skip
+    east, north = (
+        np.array([getattr(point, axis) for point in listed.points]) / unit for axis in ("easting", "northing")
+    )
     x, y = mover(site_crs, frame.crs)(east, north)
     return tuple(
         PlacedShot(number=point.number, x=float(a), y=float(b), description=point.description)
@@ -258,10 +266,15 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
             )
         shots.append(
             Shot(
-                number=said(point.number), x=float(x[lead]), y=float(y[lead]), z=float(z[group].mean() if len(group) > 1 else z[group[0]]),
-                accuracy=_doubt_of([points[use[g]].doubt for g in group], settings.ground.shots_accuracy), description=said(point.description), file=shown,
+                number=said(point.number),
+                x=float(x[lead]),
+                y=float(y[lead]),
+                z=float(z[group].mean() if len(group) > 1 else z[group[0]]),
+                accuracy=_doubt_of([points[use[g]].doubt for g in group], settings.ground.shots_accuracy),
+                description=said(point.description),
+                file=shown,
             )
-        )  # fmt: skip
+        )
     if doubled > _MOST_NAMED:
         notes.append(f"{shown}: so it is at {doubled - _MOST_NAMED} more places where several points stand")
     joined = [*coded_lines(points), *listed.breaklines] if not listed.faces else []

@@ -62,9 +62,15 @@ class GroundFiles:
 
 
 def ground_files(
-    folder: Path, ground: Mapping[str, object] | None, plat: Mapping[str, object] | None, length_unit: str, elevation_unit: str,
-    accuracy: float, faults: list[InputError], notes: list[str],
-) -> GroundFiles:  # fmt: skip
+    folder: Path,
+    ground: Mapping[str, object] | None,
+    plat: Mapping[str, object] | None,
+    length_unit: str,
+    elevation_unit: str,
+    accuracy: float,
+    faults: list[InputError],
+    notes: list[str],
+) -> GroundFiles:
     """What [ground] and [plat] say.
 
     Parameters
@@ -162,8 +168,15 @@ def _paths(folder: Path, ground: Mapping[str, object], faults: list[InputError])
 
 
 def _number(
-    table: Mapping[str, object], key: str, faults: list[InputError], what: str, *, most: float, zero: bool = False, section: str = "ground"
-) -> float | None:  # fmt: skip
+    table: Mapping[str, object],
+    key: str,
+    faults: list[InputError],
+    what: str,
+    *,
+    most: float,
+    zero: bool = False,
+    section: str = "ground",
+) -> float | None:
     if key not in table:
         return None
     number = number_of(table[key])

@@ -17,9 +17,7 @@ from siteplan.survey.files import TEXT_LIMIT, said
 from siteplan.survey.pointlists import ListedPoint
 
 MOST_POINTS = 400_000
-_UNITS = {
-    "meter": "m", "metre": "m", "foot": "ft", "internationalfoot": "ft", "feet": "ft", "ussurveyfoot": "us-ft",
-}  # fmt: skip
+_UNITS = {"meter": "m", "metre": "m", "foot": "ft", "internationalfoot": "ft", "feet": "ft", "ussurveyfoot": "us-ft"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

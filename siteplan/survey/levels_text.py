@@ -128,7 +128,11 @@ def levels_as_text(book: LevelBook, result: Reduction) -> str:
         carried = max((level.doubt for level in result.points), default=0.0)
         worst = f", against the benchmark up to {plain_text(carried, rod)}" if carried > result.doubt else ""
         wide = max(result.doubt, PAIR_DOUBT)
-        use = f"; siteplan fall between two of them: --doubt {units.from_metres(wide, unit):.3f}{unit}" if result.doubt > PAIR_DOUBT else ""  # fmt: skip
+        use = (
+            f"; siteplan fall between two of them: --doubt {units.from_metres(wide, unit):.3f}{unit}"
+            if result.doubt > PAIR_DOUBT
+            else ""
+        )
         lines.append(
             f"  doubt       rod read to {step}: {plain_text(result.doubt, rod)} between two points of one set-up{worst} (one standard deviation){use}"
         )

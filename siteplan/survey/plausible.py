@@ -141,7 +141,11 @@ def _slip(key: str, value: float, limits: _Range, unit: str) -> str:
     """What the same figure would be in the unit it is most often written in by mistake."""
     trials: tuple[tuple[str, float], ...] = ()
     if key in ("pump_rate", "flow"):
-        trials = (("gpm", units.GALLON_PER_MINUTE / units.LITRE),) if unit == "m" else (("L/s", units.LITRE / units.GALLON_PER_MINUTE),)  # fmt: skip
+        trials = (
+            (("gpm", units.GALLON_PER_MINUTE / units.LITRE),)
+            if unit == "m"
+            else (("L/s", units.LITRE / units.GALLON_PER_MINUTE),)
+        )
     elif key == "diameter":
         trials = (("mm", units.MILLIMETRE / units.INCH), ("in", units.INCH / units.MILLIMETRE))
     elif key in ("roof_area", "drained_area"):

@@ -146,7 +146,13 @@ class _Made:
         numbers = _numbers(corners)
         attributes: dict[str, Any] = {"service": thing.service} if thing.kind == "utility" else {}
         self._add(thing.kind, f"{thing.title} shot at {numbers}", line, attributes, f"points {numbers}")
-        what = "a retaining wall" if thing.kind == "wall" else "a fence" if thing.kind == "fence" else f"a service, {thing.title}, its depth not known"  # fmt: skip
+        what = (
+            "a retaining wall"
+            if thing.kind == "wall"
+            else "a fence"
+            if thing.kind == "fence"
+            else f"a service, {thing.title}, its depth not known"
+        )
         off = [one for one in corners if self._near(one) is None]
         beside = f"; {len(corners) - len(off)} of them lie along one that is drawn" if len(off) < len(corners) else ""
         self.notes.append(
@@ -199,7 +205,9 @@ class _Made:
             return
         trunk = one.thing.trunk
         number = said(one.shot.number)
-        self._add("tree", f"tree shot at {number}", _point(one.shot), {"diameter": trunk} if trunk else {}, f"point {number}")  # fmt: skip
+        self._add(
+            "tree", f"tree shot at {number}", _point(one.shot), {"diameter": trunk} if trunk else {}, f"point {number}"
+        )
         size = units.length_text(trunk, self.unit) if trunk else "not told in inches or centimetres"
         self.notes.append(
             f'{self.shown}: point {number}, coded "{said(one.shot.description, 24)}", is taken as a tree, its trunk {size}'
@@ -216,7 +224,11 @@ class _Made:
         for before, after in itertools.pairwise(ordered):
             thing = before[0].thing
             gap = _apart(before[-1].shot, after[0].shot)
-            if thing.part != after[0].thing.part or gap > FARTHEST or "end" in (before[-1].thing.turn, after[0].thing.turn):  # fmt: skip
+            if (
+                thing.part != after[0].thing.part
+                or gap > FARTHEST
+                or "end" in (before[-1].thing.turn, after[0].thing.turn)
+            ):
                 continue
             if self._near(before[-1]) is not None or self._near(after[0]) is not None:
                 continue
@@ -254,7 +266,9 @@ class _Made:
     def _covered(self, one: _Coded) -> bool:
         """Whether a drawn feature speaks of what the shot shows."""
         here = _point(one.shot)
-        kinds = {"paving": PAVEMENT_KINDS, "no_dig": ("no_dig", "building", "neighbour")}.get(one.thing.kind, (one.thing.kind,))  # fmt: skip
+        kinds = {"paving": PAVEMENT_KINDS, "no_dig": ("no_dig", "building", "neighbour")}.get(
+            one.thing.kind, (one.thing.kind,)
+        )
         if one.thing.part == "mark":  # a meter shows that a service comes: one that is drawn anywhere will be it
             return any(
                 feature.kind == "utility" and feature.attributes.get("service", one.thing.service) == one.thing.service
@@ -274,9 +288,17 @@ class _Made:
         for shot in self.shots:
             title = None if thing_of(shot.description) else spoken_of(shot.description)
             here = Point(shot.x, shot.y)
-            if title is None or self.lot.distance(here) > TURNED or any(float(house.distance(here)) <= SAME_WALL for house in houses):  # fmt: skip
+            if (
+                title is None
+                or self.lot.distance(here) > TURNED
+                or any(float(house.distance(here)) <= SAME_WALL for house in houses)
+            ):
                 continue
-            if any(float(one.geometry.distance(here)) <= 2 * SAME_WALL for one in (*self.drawn, *self.features) if one.kind in (*LINES, "no_dig")):  # fmt: skip
+            if any(
+                float(one.geometry.distance(here)) <= 2 * SAME_WALL
+                for one in (*self.drawn, *self.features)
+                if one.kind in (*LINES, "no_dig")
+            ):
                 continue
             told.setdefault(title, []).append(f'{said(shot.number)} "{said(shot.description, 30)}"')
         for title, texts in told.items():

@@ -59,7 +59,13 @@ _SERVICES = {
     "sewer": ("SEWER", "SAN", "SANITARY", "SANITARY SEWER", "SAN SEWER", "SEWER LATERAL", "HOUSE SEWER", "FORCE MAIN"),
     "drain": ("STORM", "STORM DRAIN", "STORM SEWER"),
 }  # fmt: skip
-_TITLES = {"power": "power line", "gas": "gas line", "telecom": "communication line", "water": "water line", "irrigation": "irrigation line"}  # fmt: skip
+_TITLES = {
+    "power": "power line",
+    "gas": "gas line",
+    "telecom": "communication line",
+    "water": "water line",
+    "irrigation": "irrigation line",
+}
 _TANKS = {
     "septic system": ("SEPTIC", "SEPTIC TANK", "SEPTIC FIELD", "SEPTIC LID", "SEPTIC COVER", "SEPTIC VENT", "DRAINFIELD", "DRAIN FIELD", "LEACH FIELD", "LEACHFIELD", "CESSPOOL"),
     "well": ("WELL", "WELLHEAD", "WELL HEAD", "WELL CASING", "WATER WELL"),

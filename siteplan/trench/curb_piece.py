@@ -131,14 +131,29 @@ def with_curb_piece(
             why = f"{short(reach.pipe)} of {reach.pipe.nominal}, {small(reach.pipe.od, unit)} high, leaves too little concrete over it in a face of {small(face, unit)}: {piece.fitting} above it"
         end = min(reach.station_to, piece.station_to)
         rates = site.laying.pipe_prices
-        cost = rates.get(piece.pipe.kind, 1.0) / max(rates.get(reach.pipe.kind, 1.0), 1e-9) * (piece.pipe.od / reach.pipe.od) ** 2  # fmt: skip
-        taken = PipeChoice(kind=piece.pipe.kind, nominal=piece.pipe.nominal, title=piece.pipe.title, passes=True, cost=round(cost, 3), why="taken")  # fmt: skip
+        cost = (
+            rates.get(piece.pipe.kind, 1.0)
+            / max(rates.get(reach.pipe.kind, 1.0), 1e-9)
+            * (piece.pipe.od / reach.pipe.od) ** 2
+        )
+        taken = PipeChoice(
+            kind=piece.pipe.kind,
+            nominal=piece.pipe.nominal,
+            title=piece.pipe.title,
+            passes=True,
+            cost=round(cost, 3),
+            why="taken",
+        )
         told.append(
             replace(
-                reach, station_to=end, pipe=piece.pipe, why=why, cover_min=_cover(found, reach.station_from, end, piece.pipe),
+                reach,
+                station_to=end,
+                pipe=piece.pipe,
+                why=why,
+                cover_min=_cover(found, reach.station_from, end, piece.pipe),
                 choices=(taken,),
             )
-        )  # fmt: skip
+        )
         if reach.station_to > end + _EDGE:
             told.append(replace(reach, station_from=end, cover_min=_cover(found, end, reach.station_to, reach.pipe)))
     return told

@@ -114,10 +114,13 @@ def with_pipes(
     joins = {line.id: [_joined_at(line, other) for other in lines if other.end == line.id] for line in lines}
     return tuple(
         optional(
-            "pipes", partial(_with_pipes, line, site, spots, by_id.get(line.end), joins[line.id]), replace(line, belly_unknown="unsolved"), line.id,
+            "pipes",
+            partial(_with_pipes, line, site, spots, by_id.get(line.end), joins[line.id]),
+            replace(line, belly_unknown="unsolved"),
+            line.id,
         )
         for line in lines
-    )  # fmt: skip
+    )
 
 
 def _joined_at(line: Line, other: Line) -> float:
@@ -300,11 +303,17 @@ def _reach(asked: _Asked, stocks: Sequence[PipeStock]) -> Reach:
         # the sleeve carries the wheel, so that it decides what lies beside it
         sleeve, fill = sleeved
     return Reach(
-        station_from=asked.start, station_to=asked.end, place=asked.place, pipe=stock.pipe, why=why, sleeve=sleeve,
+        station_from=asked.start,
+        station_to=asked.end,
+        place=asked.place,
+        pipe=stock.pipe,
+        why=why,
+        sleeve=sleeve,
         bedding=_bedding(asked.place, fill),
-        cover_min=asked.cover(stock), vehicle=drives,
+        cover_min=asked.cover(stock),
+        vehicle=drives,
         choices=_choices(asked, weighed, stock),
-    )  # fmt: skip
+    )
 
 
 def _bedding(place: str, fill: str) -> Bedding:
@@ -423,10 +432,14 @@ def _choices(
         )
         told.append(
             PipeChoice(
-                kind=stock.pipe.kind, nominal=stock.pipe.nominal, title=stock.pipe.title, passes=not faults,
-                cost=round(_price(asked, stock) / base, 3), why=why,
+                kind=stock.pipe.kind,
+                nominal=stock.pipe.nominal,
+                title=stock.pipe.title,
+                passes=not faults,
+                cost=round(_price(asked, stock) / base, 3),
+                why=why,
             )
-        )  # fmt: skip
+        )
     return tuple(sorted(told, key=lambda choice: (not choice.passes, choice.cost, choice.kind)))
 
 
@@ -445,9 +458,12 @@ def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> tuple[SleevePipe, s
         faults, fill = _under_wheels(replace(asked, along=lower), fit.stock)
         if not faults:
             round_it = SleevePipe(
-                pipe=fit.stock.pipe, station_from=max(0.0, start - PAST_EDGE), station_to=min(asked.line.length, end + PAST_EDGE),
-                above=fit.above, play=fit.play,
-            )  # fmt: skip
+                pipe=fit.stock.pipe,
+                station_from=max(0.0, start - PAST_EDGE),
+                station_to=min(asked.line.length, end + PAST_EDGE),
+                above=fit.above,
+                play=fit.play,
+            )
             return round_it, fill
     return None
 
@@ -493,9 +509,11 @@ def _through(reaches: list[Reach], line: Line, site: Site) -> list[Reach]:
             continue
         stock = by_kind[pipe.kind]
         told[k] = replace(
-            reach, pipe=stock.pipe, why=f"as its neighbour: cheaper than {'two couplings' if saved == 2 else 'a coupling'}",
+            reach,
+            pipe=stock.pipe,
+            why=f"as its neighbour: cheaper than {'two couplings' if saved == 2 else 'a coupling'}",
             cover_min=reach.cover_min - (stock.pipe.rise - reach.pipe.rise),
-        )  # fmt: skip
+        )
     return told
 
 

@@ -69,9 +69,13 @@ def wet_added(line: Line, start: float, end: float) -> Line:
     layer = 6 * units.INCH
     churned = soils.settlement("over_dumped", layer)
     tried = SoftGround(
-        station_from=start, station_to=end, what="wet ground to try", modulus=(wet.low, wet.likely, wet.high),
-        drop=(clean.low, clean.likely, max(clean.high, churned.high)), loose=layer,
-    )  # fmt: skip
+        station_from=start,
+        station_to=end,
+        what="wet ground to try",
+        modulus=(wet.low, wet.likely, wet.high),
+        drop=(clean.low, clean.likely, max(clean.high, churned.high)),
+        loose=layer,
+    )
     return replace(line, soft=tuple(sorted((*line.soft, tried), key=lambda one: (one.station_from, one.station_to))))
 
 
@@ -110,11 +114,14 @@ def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft") -> Sides
     best = min((forecast.depth.high for forecast in told.values()), default=0.0)
     found = [
         Side(
-            stock=stock, forecast=told[stock.pipe.kind], own=stock.pipe.kind == line.pipe.kind,
+            stock=stock,
+            forecast=told[stock.pipe.kind],
+            own=stock.pipe.kind == line.pipe.kind,
             best=told[stock.pipe.kind].depth.high <= best + TIE,
         )
-        for stock in sized if stock.pipe.kind in told
-    ]  # fmt: skip
+        for stock in sized
+        if stock.pipe.kind in told
+    ]
     found.sort(key=lambda side: (not side.own, round(side.forecast.depth.high, 5), side.stock.pipe.kind))
     return Sides(line=line, sides=tuple(found), unknown=tuple(s for s in sized if s.pipe.kind not in told))
 
@@ -220,7 +227,12 @@ def as_record(found: Sequence[Sides]) -> dict[str, Any]:
                 "length": round(one.line.length, 4),
                 "held": list(one.line.held),
                 "soft_ground": [
-                    {"station_from": round(g.station_from, 4), "station_to": round(g.station_to, 4), "what": g.what, "certain": g.certain}
+                    {
+                        "station_from": round(g.station_from, 4),
+                        "station_to": round(g.station_to, 4),
+                        "what": g.what,
+                        "certain": g.certain,
+                    }
                     for g in one.line.soft
                 ],
                 "pipes": [_record(side) for side in one.sides],
@@ -229,7 +241,7 @@ def as_record(found: Sequence[Sides]) -> dict[str, Any]:
             for one in found
         ],
         "cautions": list(_CAUTION),
-    }  # fmt: skip
+    }
 
 
 def _record(side: Side) -> dict[str, Any]:

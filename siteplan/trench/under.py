@@ -106,22 +106,30 @@ def soft_of(line: Line, site: Site, spots: Sequence[LowSpot]) -> tuple[SoftGroun
         certain = spot is None or spot.certain
         found.append(
             SoftGround(
-                station_from=passage.station_from, station_to=passage.station_to, certain=certain,
-                what=f"wet ground {passage.id}" if certain else f"hollow {passage.id}, shallower than the survey can tell",
+                station_from=passage.station_from,
+                station_to=passage.station_to,
+                certain=certain,
+                what=f"wet ground {passage.id}"
+                if certain
+                else f"hollow {passage.id}, shallower than the survey can tell",
                 modulus=(wet.low, wet.likely, wet.high) if certain else (wet.likely, firm.likely, firm.high),
                 drop=(clean.low, clean.likely, max(clean.high, churned.high)) if certain else (0.0, 0.0, clean.high),
                 loose=site.laying.wet_layer if certain else 0.0,
             )
-        )  # fmt: skip
+        )
     fresh = site.laying.backfill == "fresh"
     sinks = soils.settlement("house_backfill", site.laying.backfill_depth) if fresh else clean
     found += [
         SoftGround(
-            station_from=start, station_to=end, what="house backfill", modulus=(fill.low, fill.likely, fill.high), drop=(sinks.low, sinks.likely, sinks.high),
+            station_from=start,
+            station_to=end,
+            what="house backfill",
+            modulus=(fill.low, fill.likely, fill.high),
+            drop=(sinks.low, sinks.likely, sinks.high),
             loose=site.laying.backfill_depth if fresh else 0.0,
         )
         for start, end in _beside_house(line, site)
-    ]  # fmt: skip
+    ]
     kept = [one for one in found if one.station_to - one.station_from > _SHORT]
     return tuple(sorted(kept, key=lambda one: (one.station_from, one.station_to, one.what)))
 
@@ -199,15 +207,21 @@ def bed_of(line: Line, found: Along | None = None) -> Bed:
             inverts.append((vertex.station, vertex.invert))
     length = inverts[-1][0]
     return Bed(
-        inverts=tuple(inverts), covers=tuple(_rising(covers)), ends=cast("tuple[End, End]", line.held),
+        inverts=tuple(inverts),
+        covers=tuple(_rising(covers)),
+        ends=cast("tuple[End, End]", line.held),
         stretches=tuple(
             Stretch(
-                start=max(0.0, one.station_from), end=min(one.station_to, length), what=one.what,
-                modulus=Range(*one.modulus), drop=Range(*one.drop), loose=one.loose,
+                start=max(0.0, one.station_from),
+                end=min(one.station_to, length),
+                what=one.what,
+                modulus=Range(*one.modulus),
+                drop=Range(*one.drop),
+                loose=one.loose,
             )
             for one in line.soft
         ),
-    )  # fmt: skip
+    )
 
 
 def _rising(pairs: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
@@ -310,12 +324,19 @@ def forecast_of(
     share = None if outcome.stress is None or not stock.stress_limit else outcome.stress / stock.stress_limit
     turned = stock.joint_turn is not None and outcome.turn > stock.joint_turn
     return BellyForecast(
-        depth=_three(outcome.depth), length=_three(outcome.pool_length),
-        pools=tuple(Pool(station_from=p.start, station_to=p.end, depth=p.depth) for p in worst.pools if p.depth > NOTHING),
-        stress=share, turn=outcome.turn, turn_limit=stock.joint_turn,
+        depth=_three(outcome.depth),
+        length=_three(outcome.pool_length),
+        pools=tuple(
+            Pool(station_from=p.start, station_to=p.end, depth=p.depth) for p in worst.pools if p.depth > NOTHING
+        ),
+        stress=share,
+        turn=outcome.turn,
+        turn_limit=stock.joint_turn,
         risk=outcome.depth.high > limit or (share is not None and share > 1) or turned,
-        decides=decides, mends=mends, statements=(f"Forecast in {stock.named(site.length_unit)}.", *outcome.flags, *outcome.notes),
-    )  # fmt: skip
+        decides=decides,
+        mends=mends,
+        statements=(f"Forecast in {stock.named(site.length_unit)}.", *outcome.flags, *outcome.notes),
+    )
 
 
 def _mended(

@@ -109,9 +109,11 @@ def area_inflow(
         return Inflow(source=source, flow=None, duration=reading.duration, statement=f"{source}: {reading.statement}")
     flow = runoff(area, reading.intensity, coefficient)
     return Inflow(
-        source=source, flow=flow, duration=reading.duration,
+        source=source,
+        flow=flow,
+        duration=reading.duration,
         statement=f"{source}: {flow_text(flow, unit)} = {coefficient:g} x {what} area x {reading.statement}",
-    )  # fmt: skip
+    )
 
 
 def side_by_side(

@@ -130,9 +130,10 @@ def read_rain(rain: Rainfall | None, duration: float, *, unit: str = "ft") -> Ra
         )
     if duration > last * (1 + 1e-9):
         return RainReading(
-            duration=duration, intensity=None,
+            duration=duration,
+            intensity=None,
             statement=f"the rainfall table ends at {last / MINUTE:g} min and does not reach {asked}; give a longer row; {rain.source}",
-        )  # fmt: skip
+        )
     rate = _log_log(rain.durations, rain.intensities, duration)
     how = "as printed" if any(math.isclose(duration, row) for row in rain.durations) else "between two rows, log-log"
     return RainReading(

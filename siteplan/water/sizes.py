@@ -168,9 +168,11 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
         row = fitting[-1]
         note = f"; {row.note}" if row.suspect else ""
         return Capacity(
-            flow=row.flow, printed=row.grade, held="table",
+            flow=row.flow,
+            printed=row.grade,
+            held="table",
             basis=f"{table.edition}, {pipe.nominal} at {grade_text(row.grade)} ({row.standing}{note})",
-        )  # fmt: skip
+        )
     raise ValueError(f"capacity basis {basis.code!r} is not known: take one of {', '.join(bases())}")
 
 

@@ -196,9 +196,14 @@ def run_storm(
 
 
 def _count(
-    entries: Sequence[OverflowEntry], tallies: Mapping[str, _Tally], demand: Mapping[str, float], taken: Mapping[str, float],
-    levels: Mapping[str, float], now: float, span: float,
-) -> float:  # fmt: skip
+    entries: Sequence[OverflowEntry],
+    tallies: Mapping[str, _Tally],
+    demand: Mapping[str, float],
+    taken: Mapping[str, float],
+    levels: Mapping[str, float],
+    now: float,
+    span: float,
+) -> float:
     spilt = 0.0
     for entry in entries:
         tally, over = tallies[entry.source], demand[entry.source] - taken[entry.source]
@@ -215,9 +220,14 @@ def _count(
 
 
 def _result(
-    runs: Sequence[SurfaceRun], entries: Sequence[OverflowEntry], storm: Hyetograph, tallies: Mapping[str, _Tally], pits: Mapping[str, _Pit],
-    peaks: Mapping[str, tuple[float, float]], intervals: tuple[Interval, ...],
-) -> StormResult:  # fmt: skip
+    runs: Sequence[SurfaceRun],
+    entries: Sequence[OverflowEntry],
+    storm: Hyetograph,
+    tallies: Mapping[str, _Tally],
+    pits: Mapping[str, _Pit],
+    peaks: Mapping[str, tuple[float, float]],
+    intervals: tuple[Interval, ...],
+) -> StormResult:
     length = storm.ends[-1]
     sources = []
     for entry in entries:
@@ -238,10 +248,12 @@ def _result(
         share = flow / full_flow(run.bore, run.grade, run.roughness) if run.grade > 0 else None
         through.append(RunStorm(run=run.id, peak_flow=flow, peak_at=at, share=share))
     return StormResult(
-        sources=tuple(sources), runs=tuple(through), intervals=intervals,
+        sources=tuple(sources),
+        runs=tuple(through),
+        intervals=intervals,
         inflow=math.fsum(source.inflow for source in sources),
         outflow=math.fsum(part.outflow * (part.end - part.start) for part in intervals),
         overflow=math.fsum(source.overflow for source in sources),
         flooded=math.fsum(source.flooded for source in sources),
         stored=math.fsum(pit.held - pit.pump.start for pit in pits.values()),
-    )  # fmt: skip
+    )

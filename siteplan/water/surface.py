@@ -324,10 +324,16 @@ def _put_together(
             full += run.length / count
         points.append(
             WaterPoint(
-                station=here, invert=invert, crown=invert + run.bore, level=invert + depth,
-                energy=invert + depth + velocity**2 / (2 * GRAVITY), depth=depth, velocity=velocity, regime=regime,
+                station=here,
+                invert=invert,
+                crown=invert + run.bore,
+                level=invert + depth,
+                energy=invert + depth + velocity**2 / (2 * GRAVITY),
+                depth=depth,
+                velocity=velocity,
+                regime=regime,
             )
-        )  # fmt: skip
+        )
     return RunSurface(run=run.id, flow=flow, points=tuple(points), jump=jump, full_length=full)
 
 

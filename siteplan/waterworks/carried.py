@@ -142,9 +142,7 @@ def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[
         at = len(top.vertices) - 1 if top.start == source.id else _nearest(top, source.x, source.y)
         feeds[source.id] = nodes[top.id][at]
     order = upstream_first({piece.run.id: piece.run.into for piece in pieces}, len(pieces))
-    return FlowNetwork(
-        pieces=tuple(pieces), feeds=feeds, roots=roots, flows=_flows(order, pieces, feeds, sources)
-    )  # fmt: skip
+    return FlowNetwork(pieces=tuple(pieces), feeds=feeds, roots=roots, flows=_flows(order, pieces, feeds, sources))
 
 
 def _nodes(line: Line) -> list[str]:
@@ -181,10 +179,15 @@ def _pieces(line: Line, into: str | None, wye: float, sizing: Sizing) -> list[Pi
             pipe = line.pipe_at((start + end) / 2)
             low, high = _invert(below, above, start), _invert(below, above, end)
             run = SurfaceRun(
-                id=f"{line.id}/{len(made) + 1}", into=made[-1].run.id if made else into, length=end - start, loss=loss,
-                invert_down=low, invert_up=high,
-                bore=pipe.bore, roughness=roughness_taken(pipe, sizing, (high - low) / (end - start)),
-            )  # fmt: skip
+                id=f"{line.id}/{len(made) + 1}",
+                into=made[-1].run.id if made else into,
+                length=end - start,
+                loss=loss,
+                invert_down=low,
+                invert_up=high,
+                bore=pipe.bore,
+                roughness=roughness_taken(pipe, sizing, (high - low) / (end - start)),
+            )
             made.append(Piece(run=run, line=line.id, station_from=start, station_to=end, pipe=pipe))
             loss = 0.0
     return made

@@ -259,9 +259,15 @@ def _holes(site: Site, outlet: Outlet, flow: float | None, each: float, width: f
     curbs = [one.geometry for one in site.of_kind("curb")]
     length = min(curbs, key=lambda one: one.distance(Point(outlet.x, outlet.y))).length if curbs else width
     found = curb_holes(
-        flow or 0.0, each, curb_height=float(height), opening_height=width, opening_width=width,
-        curb_length=length, between=site.rules[CURB_HOLE.id].limit or 0.0, lift=lift,
-    )  # fmt: skip
+        flow or 0.0,
+        each,
+        curb_height=float(height),
+        opening_height=width,
+        opening_width=width,
+        curb_length=length,
+        between=site.rules[CURB_HOLE.id].limit or 0.0,
+        lift=lift,
+    )
     left = units.length_text(found.concrete, site.length_unit)
     if found.concrete < (site.rules[CURB_CONCRETE.id].limit or 0.0):
         return f"; a hole for this pipe leaves {left} of concrete over it, too little: what the face takes is said in the findings"

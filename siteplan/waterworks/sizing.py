@@ -194,10 +194,15 @@ def _barred(
             short = None if nearest is None or nearest.margin is None else max(0.0, -nearest.margin)
             found.append(
                 BarredSize(
-                    line=line.id, asked=size.nominal, laid=pipe.nominal, source=source.id,
-                    outlet=nearest.outlet if nearest is not None and nearest.outlet in named else None, short_by=short, reason=None if nearest is None else nearest.reason,
+                    line=line.id,
+                    asked=size.nominal,
+                    laid=pipe.nominal,
+                    source=source.id,
+                    outlet=nearest.outlet if nearest is not None and nearest.outlet in named else None,
+                    short_by=short,
+                    reason=None if nearest is None else nearest.reason,
                 )
-            )  # fmt: skip
+            )
     return tuple(found)
 
 
@@ -267,10 +272,16 @@ def _with_pipe(line: Line, was: Pipe, pipe: Pipe) -> Line:
         return line
     higher, less = was.rise - pipe.rise, was.below - pipe.below
     return replace(
-        line, pipe=pipe,
+        line,
+        pipe=pipe,
         rows=tuple(replace(row, cover=row.cover + higher, cut=row.cut - less) for row in line.rows),
         crossings=tuple(
-            replace(one, cover_from=one.cover_from + higher, cover_to=one.cover_to + higher, cover_min=one.cover_min + higher)
+            replace(
+                one,
+                cover_from=one.cover_from + higher,
+                cover_to=one.cover_to + higher,
+                cover_min=one.cover_min + higher,
+            )
             for one in line.crossings
         ),
-    )  # fmt: skip
+    )

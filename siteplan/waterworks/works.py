@@ -153,17 +153,31 @@ def water_of(
     by_id = {outlet.id: outlet for outlet in outlets}
     tails, more = tail_waters(site, lines, by_id, net)
     scene = _Scene(
-        site=site, surface=surface, spots=tuple(spots), lines=tuple(lines), outlets=by_id, net=net, rims=rims, tails=tails,
+        site=site,
+        surface=surface,
+        spots=tuple(spots),
+        lines=tuple(lines),
+        outlets=by_id,
+        net=net,
+        rims=rims,
+        tails=tails,
         rain=rainfall_of(site),
-    )  # fmt: skip
+    )
     surfaces = _surfaces(scene)
     told = tuple(_line(scene, line, surfaces) for line in lines)
     storm, told_of_storm = optional("storm", lambda: storm_of(site, net, rims, tails, scene.rain), (None, ()))
     return Water(
-        code=site.sizing.basis, kb=site.sizing.kb, basis=_basis(site, on_offer(site.sizing)), rain=read_rain(scene.rain, site.rain.duration or SHORT, unit=site.length_unit).statement,
-        inflows=_inflows(scene), lines=told, blocked=optional("blocked-outlets", lambda: _all_blocked(scene), ()),
-        paths=optional("outlet-paths", lambda: _paths(scene), ()), storm=storm, notes=(*notes, *more, *told_of_storm),
-    )  # fmt: skip
+        code=site.sizing.basis,
+        kb=site.sizing.kb,
+        basis=_basis(site, on_offer(site.sizing)),
+        rain=read_rain(scene.rain, site.rain.duration or SHORT, unit=site.length_unit).statement,
+        inflows=_inflows(scene),
+        lines=told,
+        blocked=optional("blocked-outlets", lambda: _all_blocked(scene), ()),
+        paths=optional("outlet-paths", lambda: _paths(scene), ()),
+        storm=storm,
+        notes=(*notes, *more, *told_of_storm),
+    )
 
 
 def rainfall_of(site: Site) -> Rainfall | None:
@@ -427,9 +441,16 @@ def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:
     )
     if not isinstance(found, Blocked):
         return BlockedOutlet(
-            line=line.id, outlet=line.end, level=None, source=None, next_rim=None, standing=0.0, volume=0.0, filled_in=None,
+            line=line.id,
+            outlet=line.end,
+            level=None,
+            source=None,
+            next_rim=None,
+            standing=0.0,
+            volume=0.0,
+            filled_in=None,
             statement=found.message.replace(root, line.id, 1),
-        )  # fmt: skip
+        )
     source = next(source for source in site.sources if source.id == found.first.source)
     way = way_of(site, scene.surface, scene.spots, source.x, source.y, from_wall=True)
     text = found.statement.replace(root, line.id, 1)
@@ -456,8 +477,11 @@ def _paths(scene: _Scene) -> tuple[OutletPath, ...]:
         known = [flow for flow in flows if flow is not None]
         told.append(
             OutletPath(
-                outlet=name, flow=math.fsum(known) if len(known) == len(flows) else None, path=way.path, meets=way.meets,
+                outlet=name,
+                flow=math.fsum(known) if len(known) == len(flows) else None,
+                path=way.path,
+                meets=way.meets,
                 statement=f"after it leaves {outlet.name}, {way_text(way, scene.site.length_unit)}",
             )
-        )  # fmt: skip
+        )
     return tuple(told)

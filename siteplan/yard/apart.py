@@ -93,11 +93,17 @@ def crossed(scene: YardScene, trees: Sequence[Tree]) -> list[LinesCrossed]:
         (at_one, invert_one), (at_other, invert_other) = (_there(trees[t], k, place) for t, k in (one, other))
         found.append(
             LinesCrossed(
-                one, other, at_one, at_other, invert_one, invert_other,
-                clear=abs(invert_one - invert_other) - between(scene), meet=meet,
+                one,
+                other,
+                at_one,
+                at_other,
+                invert_one,
+                invert_other,
+                clear=abs(invert_one - invert_other) - between(scene),
+                meet=meet,
                 one_outlet=trees[one[0]].outlet.id == trees[other[0]].outlet.id,
             )
-        )  # fmt: skip
+        )
     return sorted(found, key=lambda c: (c.one, c.other))
 
 
@@ -260,7 +266,9 @@ def _barred(
     yard = yard_of(site, replace(scene.yard.grounds, barred=barred), asked, prices, cell=scene.yard.cell)
     starts = {**scene.starts, **{s.id: start_of(site, yard, s, asked, prices) for s in sources}}
     return replace(
-        scene, yard=yard, starts=starts,
+        scene,
+        yard=yard,
+        starts=starts,
         reaches={**scene.reaches, **{s.id: swept(yard, starts[s.id], asked) for s in sources}},
         ends={o.id: end_of(site, yard, o, asked, prices) for o in outlets},
-    )  # fmt: skip
+    )

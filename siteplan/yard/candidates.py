@@ -67,9 +67,16 @@ def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) ->
     """
     floor = np.where(yard.is_open > 0, yard.ground - BOTTOMLESS, np.inf) if any_depth else yard.floor
     inverts = reach_sweep(
-        yard.ceiling, floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell, terms.grade,
-        start.nodes.astype(np.int64), start.inverts,
-    )  # fmt: skip
+        yard.ceiling,
+        floor,
+        yard.is_open,
+        yard.shut,
+        kernels.moves(16, yard.cols),
+        yard.cell,
+        terms.grade,
+        start.nodes.astype(np.int64),
+        start.inverts,
+    )
     return Swept(inverts=inverts, floor=floor)
 
 
@@ -202,9 +209,13 @@ def why_along(
     if short.amount >= 0:
         # the fall is there: whoever asked tries to lay a line along this way, and says what bars it if none can be laid
         return Why(
-            reason="", fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
+            reason="",
+            fall_available=available,
+            fall_needed=needed,
+            margin=short.amount,
+            length=band.length,
             chain=tuple(reversed(corners)),
-        )  # fmt: skip
+        )
     under = next(
         (
             u
@@ -222,9 +233,7 @@ def why_along(
         "" if under is None else f" under the {under.kind} {under.name}".rstrip(),
         _depth_limit(site, unit),
     )
-    return Why(
-        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length,
-    )  # fmt: skip
+    return Why(reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length)
 
 
 def _in_the_way(site: Site, source: Source, outlet: Outlet) -> str:

@@ -83,8 +83,13 @@ class _Ask:
 
 
 def attempts_of(
-    site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot], pipe: Pipe, candidates: Sequence[Candidate], lines: Sequence[Line]
-) -> tuple[Attempt, ...]:  # fmt: skip
+    site: Site,
+    outlets: Sequence[Outlet],
+    spots: Sequence[LowSpot],
+    pipe: Pipe,
+    candidates: Sequence[Candidate],
+    lines: Sequence[Line],
+) -> tuple[Attempt, ...]:
     """What was tried for every source that no line serves, and what would serve it.
 
     Parameters
@@ -125,16 +130,25 @@ def attempts_of(
             helped |= any(cure.kind != "lift" for cure in cures)
             found.append(
                 Attempt(
-                    source=source.id, outlet=candidate.outlet, cures=cures, tried=tried, station=_binding(ask),
+                    source=source.id,
+                    outlet=candidate.outlet,
+                    cures=cures,
+                    tried=tried,
+                    station=_binding(ask),
                     short_by=None if candidate.margin is None else _even(max(0.0, -candidate.margin)),
                 )
-            )  # fmt: skip
+            )
     return (*found, *_unused(site, outlets, spots, pipe, candidates, served))
 
 
 def _unused(
-    site: Site, outlets: Sequence[Outlet], spots: Sequence[LowSpot], pipe: Pipe, candidates: Sequence[Candidate], served: set[str]
-) -> Iterator[Attempt]:  # fmt: skip
+    site: Site,
+    outlets: Sequence[Outlet],
+    spots: Sequence[LowSpot],
+    pipe: Pipe,
+    candidates: Sequence[Candidate],
+    served: set[str],
+) -> Iterator[Attempt]:
     """For each named outlet that nothing reaches though lines go elsewhere: its nearest miss, and the lift that would make it work."""
     by_id = {source.id: source for source in site.sources}
     for outlet in (one for one in outlets if not one.found):
@@ -150,8 +164,13 @@ def _unused(
         ask = _ask(site, by_id[source], outlet, spots, pipe)
         cures = tuple(_lift(ask)) if ask.start.nodes.size else ()
         yield Attempt(
-            source=source, outlet=outlet.id, cures=cures, tried=True, station=_binding(ask), short_by=_even(max(0.0, -short))
-        )  # fmt: skip
+            source=source,
+            outlet=outlet.id,
+            cures=cures,
+            tried=True,
+            station=_binding(ask),
+            short_by=_even(max(0.0, -short)),
+        )
 
 
 def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], pipe: Pipe) -> _Ask:
@@ -159,9 +178,16 @@ def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], p
     grounds = grounds_of(site, (outlet,), spots, asked, prices)
     yard = yard_of(site, grounds, asked, prices)
     return _Ask(
-        site=site, spots=tuple(spots), pipe=pipe, source=source, outlet=outlet, terms=asked, grounds=grounds, yard=yard,
+        site=site,
+        spots=tuple(spots),
+        pipe=pipe,
+        source=source,
+        outlet=outlet,
+        terms=asked,
+        grounds=grounds,
+        yard=yard,
         start=start_of(site, yard, source, asked, prices),
-    )  # fmt: skip
+    )
 
 
 def _binding(ask: _Ask) -> float | None:
@@ -198,9 +224,14 @@ def _with(book: RuleBook, rule: Rule, limit: float) -> RuleBook:
 
 def _cure(kind: CureKind, amount: float, held: float, line: Line, **more: object) -> Cure:
     return Cure(
-        kind=kind, amount=_even(amount), held=_even(held), spare=_even(line.spare), length=_even(line.length),
-        cut=_even(max(row.cut for row in line.rows)) if line.rows else None, **more,  # type: ignore[arg-type]
-    )  # fmt: skip
+        kind=kind,
+        amount=_even(amount),
+        held=_even(held),
+        spare=_even(line.spare),
+        length=_even(line.length),
+        cut=_even(max(row.cut for row in line.rows)) if line.rows else None,
+        **more,  # type: ignore[arg-type]
+    )
 
 
 def _even(value: float) -> float:
@@ -268,9 +299,16 @@ def _pop_up(ask: _Ask) -> Iterator[Cure]:
         ground = float(yard.ground[nodes[k]])
         level = math.floor((min(float(reach[k]), ground - held.cover - held.rise) - 0.02) / step) * step
         end = Outlet(
-            id="P1", kind="daylight_outlet", name="pop-up", x=float(place[k, 0]), y=float(place[k, 1]), ground=ground, control=level,
-            basis="", invert=level,
-        )  # fmt: skip
+            id="P1",
+            kind="daylight_outlet",
+            name="pop-up",
+            x=float(place[k, 0]),
+            y=float(place[k, 1]),
+            ground=ground,
+            control=level,
+            basis="",
+            invert=level,
+        )
         line = ask.laid(outlet=end)
         if line is not None:
             yield _cure(
@@ -327,10 +365,16 @@ def _fill(ask: _Ask) -> Iterator[Cure]:
     line = ask.laid(site=raised.site)
     if line is not None:
         yield _cure(
-            "fill", raised.highest, 0.0, line, volume=_even(raised.volume), width=raised.width,
+            "fill",
+            raised.highest,
+            0.0,
+            line,
+            volume=_even(raised.volume),
+            width=raised.width,
             way=tuple((_even(x), _even(y), _even(z)) for x, y, z in raised.way),
-            station_from=_even(raised.station_from), station_to=_even(raised.station_to),
-        )  # fmt: skip
+            station_from=_even(raised.station_from),
+            station_to=_even(raised.station_to),
+        )
 
 
 def _lift(ask: _Ask) -> Iterator[Cure]:
@@ -359,6 +403,7 @@ def _under(yard: Yard, now: Terms, then: Terms) -> Yard:
     lawn = yard.ceiling >= yard.ground - now.cover - now.rise - MARGIN - 1e-9
     cover = np.where(lawn, now.cover - then.cover, max(0.0, now.cover_pavement - then.cover_pavement))
     return replace(
-        yard, ceiling=np.where(yard.is_open > 0, yard.ceiling + cover, -np.inf),
+        yard,
+        ceiling=np.where(yard.is_open > 0, yard.ceiling + cover, -np.inf),
         floor=np.where(yard.is_open > 0, yard.ground - then.depth, np.inf),
-    )  # fmt: skip
+    )

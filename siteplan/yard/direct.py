@@ -65,8 +65,14 @@ def _proven(scene: YardScene, chain: Sequence[Place], source: Source, outlet: Ou
     if not known_between(along.known, along.station):
         return None
     laid = Laid(
-        source=source, carried=(source,), parent=None, outlet=outlet, trace=along, fittings=fittings_of(corners), straight=True
-    )  # fmt: skip
+        source=source,
+        carried=(source,),
+        parent=None,
+        outlet=outlet,
+        trace=along,
+        fittings=fittings_of(corners),
+        straight=True,
+    )
     return settled_tree(scene, (laid,), outlet)
 
 

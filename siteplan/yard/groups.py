@@ -94,9 +94,11 @@ def lay_beside(
     names = {source.id for source in left}
     rows = [row for row in there.candidates if len(row.sources) > 1 or row.sources[0] not in names]
     return LaidOut(
-        lines=(*there.lines, *more.lines), outlets=tuple(dict.fromkeys((*there.outlets, *more.outlets))),
-        candidates=(*rows, *more.candidates), notes=tuple(dict.fromkeys((*there.notes, *more.notes))),
-    )  # fmt: skip
+        lines=(*there.lines, *more.lines),
+        outlets=tuple(dict.fromkeys((*there.outlets, *more.outlets))),
+        candidates=(*rows, *more.candidates),
+        notes=tuple(dict.fromkeys((*there.notes, *more.notes))),
+    )
 
 
 def _trenches(laid: LaidOut, asked: Terms) -> list[Feature]:
@@ -105,11 +107,15 @@ def _trenches(laid: LaidOut, asked: Terms) -> list[Feature]:
 
     return [
         Feature(
-            kind="no_dig", name=line.id, attributes={}, file="", number=k,
+            kind="no_dig",
+            name=line.id,
+            attributes={},
+            file="",
+            number=k,
             geometry=shapely.LineString([(v.x, v.y) for v in line.vertices]).buffer(asked.half_trench),
         )
         for k, line in enumerate(laid.lines, start=1)
-    ]  # fmt: skip
+    ]
 
 
 def _lay(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
@@ -215,24 +221,36 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     offered = tuple(o for o in found if o.id in used or any(c.feasible for c in candidates if c.outlet == o.id))
     kept = {o.id for o in (*named, *offered)}
     return LaidOut(
-        lines=lines, outlets=(*named, *offered),
+        lines=lines,
+        outlets=(*named, *offered),
         candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
         notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
-    )  # fmt: skip
+    )
 
 
 def _scene(
-    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices,
-    *, cell: float | None = None,
-) -> YardScene:  # fmt: skip
+    site: Site,
+    named: tuple[Outlet, ...],
+    spots: tuple[LowSpot, ...],
+    pipe: Pipe,
+    prices: Prices,
+    *,
+    cell: float | None = None,
+) -> YardScene:
     asked = terms(site.rules, pipe)
     yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices, cell=cell)
     starts = {source.id: start_of(site, yard, source, asked, prices) for source in site.sources}
     return YardScene(
-        site=site, yard=yard, terms=asked, prices=prices, pipe=pipe, spots=spots, starts=starts,
+        site=site,
+        yard=yard,
+        terms=asked,
+        prices=prices,
+        pipe=pipe,
+        spots=spots,
+        starts=starts,
         reaches={key: swept(yard, start, asked) for key, start in starts.items()},
         ends={outlet.id: end_of(site, yard, outlet, asked, prices) for outlet in named},
-    )  # fmt: skip
+    )
 
 
 def _found(scene: YardScene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
@@ -319,9 +337,12 @@ def _cost(scene: YardScene, one: Laid, profile: Profile) -> float:
 
 
 def _filled(
-    scene: YardScene, trees: Sequence[Tree], groups: Sequence[tuple[Sequence[Source], Sequence[Outlet]]],
-    pairs: Mapping[tuple[str, str], Tried], ways: Mapping[tuple[str, str], tuple[Place, ...]],
-) -> list[Tree]:  # fmt: skip
+    scene: YardScene,
+    trees: Sequence[Tree],
+    groups: Sequence[tuple[Sequence[Source], Sequence[Outlet]]],
+    pairs: Mapping[tuple[str, str], Tried],
+    ways: Mapping[tuple[str, str], tuple[Place, ...]],
+) -> list[Tree]:
     """Trees, with a line of its own for each source that they leave out and that a line off the net serves.
 
     A source alone on its line takes one off the net where that costs less.
@@ -443,10 +464,17 @@ def _candidate(
     chosen = carrier is not None and carrier.end == outlet.id
     needed = None if length is None else scene.terms.grade * length
     return Candidate(
-        sources=(source.id,), outlet=outlet.id, feasible=True, fall_available=None if needed is None or amount is None else needed + amount,
-        fall_needed=needed, margin=amount, length=length, cost=cost, chosen=chosen,
+        sources=(source.id,),
+        outlet=outlet.id,
+        feasible=True,
+        fall_available=None if needed is None or amount is None else needed + amount,
+        fall_needed=needed,
+        margin=amount,
+        length=length,
+        cost=cost,
+        chosen=chosen,
         reason=None if chosen else _lost(source, outlet, cost, costs, carrier),
-    )  # fmt: skip
+    )
 
 
 def _lost(

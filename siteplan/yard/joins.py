@@ -188,10 +188,15 @@ def _tidy(scene: YardScene, trunk: _Node, every: Sequence[_Node]) -> None:
     used = {node.line.trace.corners[0] for node in every if node.parent is trunk}
     used |= {place for _, place in trunk.line.drops}
     corners = trunk.line.trace.corners
-    kept = [corners[0], *(
-        here for before, here, after in zip(corners, corners[1:], corners[2:], strict=False)
-        if here in used or turn(before, here, after) > STRAIGHT
-    ), corners[-1]]  # fmt: skip
+    kept = [
+        corners[0],
+        *(
+            here
+            for before, here, after in zip(corners, corners[1:], corners[2:], strict=False)
+            if here in used or turn(before, here, after) > STRAIGHT
+        ),
+        corners[-1],
+    ]
     if len(kept) < len(corners):
         line = trunk.line
         along = trace(scene.site, scene.yard.grounds, kept, line.source, line.outlet, scene.terms)
@@ -208,13 +213,19 @@ def _rebuilt(scene: YardScene, every: Sequence[_Node]) -> list[Tree] | None:
         carried = {id(node): [node.line.source, *(source for source, _ in node.line.drops)] for node in order}
         for node in reversed(order[1:]):
             carried[id(node.parent)] += carried[id(node)]
-        laid = with_wyes([
-            replace(
-                node.line, carried=tuple(carried[id(node)]), fittings=fittings_of(node.line.trace.corners),
-                parent=None if node.parent is None else next(k for k, other in enumerate(order) if other is node.parent),
-            )
-            for node in order
-        ])  # fmt: skip
+        laid = with_wyes(
+            [
+                replace(
+                    node.line,
+                    carried=tuple(carried[id(node)]),
+                    fittings=fittings_of(node.line.trace.corners),
+                    parent=None
+                    if node.parent is None
+                    else next(k for k, other in enumerate(order) if other is node.parent),
+                )
+                for node in order
+            ]
+        )
         assert root.line.outlet is not None
         tree = settled_tree(scene, tuple(laid), root.line.outlet)
         if tree is None:

@@ -64,9 +64,11 @@ def regraded(site: Site, along: Trace, control: float, terms: Terms, *, spare: f
     rows, cols = np.meshgrid(np.arange(site.grid.z.shape[0]), np.arange(site.grid.z.shape[1]), indexing="ij")
     x, y = site.grid.to_plan(rows.ravel().astype(float), cols.ravel().astype(float))
     near = (
-        (x >= xy[:, 0].min() - _WIDTH) & (x <= xy[:, 0].max() + _WIDTH)
-        & (y >= xy[:, 1].min() - _WIDTH) & (y <= xy[:, 1].max() + _WIDTH)
-    )  # fmt: skip
+        (x >= xy[:, 0].min() - _WIDTH)
+        & (x <= xy[:, 0].max() + _WIDTH)
+        & (y >= xy[:, 1].min() - _WIDTH)
+        & (y <= xy[:, 1].max() + _WIDTH)
+    )
     px, py = x[near], y[near]
     away, level = np.full(px.shape, np.inf), np.full(px.shape, -np.inf)
     for k in range(len(xy) - 1):

@@ -94,10 +94,15 @@ def vertices_of(laid: Laid, profile: Profile, ground: Floats, cleanouts: Sequenc
             fittings.append(Fitting(kind=FittingKind.CLEANOUT))
         vertices.append(
             Vertex(
-                x=x, y=y, station=station, invert=float(invert_at(profile, [station])[0]),
-                ground=float(np.interp(station, along.station, ground)), bend=bend, fittings=tuple(fittings),
+                x=x,
+                y=y,
+                station=station,
+                invert=float(invert_at(profile, [station])[0]),
+                ground=float(np.interp(station, along.station, ground)),
+                bend=bend,
+                fittings=tuple(fittings),
             )
-        )  # fmt: skip
+        )
     return tuple(vertices)
 
 
@@ -278,11 +283,17 @@ def rows_of(
         x, y = places_at(along.corners, [mark.station])[0]
         rows.append(
             Row(
-                station=mark.station, x=float(x), y=float(y), ground=ground, invert=invert,
-                cut=ground - invert + terms.below, cover=ground - invert - pipe.rise,
-                grade=float((inverts[k] - inverts[k - 1]) / (at[k] - at[k - 1])), note=mark.note,
+                station=mark.station,
+                x=float(x),
+                y=float(y),
+                ground=ground,
+                invert=invert,
+                cut=ground - invert + terms.below,
+                cover=ground - invert - pipe.rise,
+                grade=float((inverts[k] - inverts[k - 1]) / (at[k] - at[k - 1])),
+                note=mark.note,
             )
-        )  # fmt: skip
+        )
     return tuple(rows)
 
 
@@ -355,10 +366,17 @@ def crossings_of(site: Site, laid: Laid, profile: Profile, pipe: Pipe) -> tuple[
         between = cover(inside) if inside.size else ends
         found.append(
             Crossing(
-                kind=under.kind, name=under.name, station_from=under.station_from, station_to=under.station_to,
-                angle=under.angle, cover_from=float(ends[0]), cover_to=float(ends[1]),
-                cover_min=float(min(ends.min(), between.min())), depth=under.depth, service=under.service,
+                kind=under.kind,
+                name=under.name,
+                station_from=under.station_from,
+                station_to=under.station_to,
+                angle=under.angle,
+                cover_from=float(ends[0]),
+                cover_to=float(ends[1]),
+                cover_min=float(min(ends.min(), between.min())),
+                depth=under.depth,
+                service=under.service,
                 hand_dig=site.rules["utility-crossed"].limit if under.kind == "utility" else None,
             )
-        )  # fmt: skip
+        )
     return tuple(found)

@@ -151,10 +151,13 @@ def laid_yard(lines: Sequence[Line], site: Site, outlets: Sequence[Outlet], spot
     """
     asked = {line.id: terms(site.rules, line.pipe) for line in lines}
     return LaidYard(
-        site=site, lines={line.id: line for line in lines}, asked=asked,
+        site=site,
+        lines={line.id: line for line in lines},
+        asked=asked,
         grounds=grounds_of(site, outlets, spots, asked[lines[0].id], site.laying.prices),
-        sources={source.id: source for source in site.sources}, outlets={outlet.id: outlet for outlet in outlets},
-    )  # fmt: skip
+        sources={source.id: source for source in site.sources},
+        outlets={outlet.id: outlet for outlet in outlets},
+    )
 
 
 def way_to_outlet(line: Line, laid: LaidYard) -> FoundWay:

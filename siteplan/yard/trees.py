@@ -323,9 +323,16 @@ def _laid(
     margin: float,
 ) -> Tree | None:
     laid = lay(
-        scene.site, scene.yard, ways, sources, outlet, scene.terms, scene.prices,
-        straightened=straightened, margin=margin,
-    )  # fmt: skip
+        scene.site,
+        scene.yard,
+        ways,
+        sources,
+        outlet,
+        scene.terms,
+        scene.prices,
+        straightened=straightened,
+        margin=margin,
+    )
     return None if laid is None else settled_tree(scene, laid, outlet)
 
 
@@ -470,9 +477,13 @@ def settled_tree(
 
 
 def _few_enough(
-    scene: YardScene, bands: Mapping[str, Band], joins: Mapping[str, tuple[str, float]], highest: Mapping[str, Profile | Shortfall],
-    breaks: Mapping[str, np.ndarray], steepest: float | None,
-) -> tuple[Profile, ...] | None:  # fmt: skip
+    scene: YardScene,
+    bands: Mapping[str, Band],
+    joins: Mapping[str, tuple[str, float]],
+    highest: Mapping[str, Profile | Shortfall],
+    breaks: Mapping[str, np.ndarray],
+    steepest: float | None,
+) -> tuple[Profile, ...] | None:
     """Few grades where that is cheap, more where the ground would make few grades deep.
 
     A profile of few grades is asked to stay within a given depth of the least digging; of the depths tried, the one

@@ -406,9 +406,14 @@ def test_marks_that_nearly_meet_change_nothing(seed, bending):
 def test_a_joint_stays_where_a_mark_nearly_meets_it():
     at = 30 * FT
     bent = bent_line(
-        LONG, bending=STIFF, modulus=100 * PSI, drop=lambda x: np.where(x > at, IN, 0.0), load=LOAD, joints=[at],
+        LONG,
+        bending=STIFF,
+        modulus=100 * PSI,
+        drop=lambda x: np.where(x > at, IN, 0.0),
+        load=LOAD,
+        joints=[at],
         breaks=[30 * u.US_SURVEY_FOOT],
-    )  # fmt: skip
+    )
     ((turned_at, turn),) = bent.turns
     assert turned_at == pytest.approx(at, abs=0.002)
     assert abs(turn) > 0.001
@@ -426,9 +431,14 @@ def test_a_mesh_given_too_fine_is_refused_or_right():
         one = np.ones_like(at)
         try:
             found = solve_beam(
-                nodes, np.full(len(at), STIFF), 200 * PSI * one, np.where(at > 3.0, IN, 0.0), LOAD * one,
-                ends=("fixed", "fixed"), hinge=np.zeros(len(nodes), dtype=bool),
-            )  # fmt: skip
+                nodes,
+                np.full(len(at), STIFF),
+                200 * PSI * one,
+                np.where(at > 3.0, IN, 0.0),
+                LOAD * one,
+                ends=("fixed", "fixed"),
+                hinge=np.zeros(len(nodes), dtype=bool),
+            )
         except UnsettledError:
             refused += 1
             continue

@@ -22,19 +22,31 @@ def plan_folder(folder: Path, *, fittings: dict[int, list[tuple[str, float | Non
 
     rows = [
         {
-            "station": metres(s), "x": metres(2000), "y": metres(5000 + s), "ground": metres(g), "invert": metres(z),
-            "cut": metres(g - z + BELOW), "cover": metres(g - z - RISE), "grade_percent": GRADE * 100, "note": "",
+            "station": metres(s),
+            "x": metres(2000),
+            "y": metres(5000 + s),
+            "ground": metres(g),
+            "invert": metres(z),
+            "cut": metres(g - z + BELOW),
+            "cover": metres(g - z - RISE),
+            "grade_percent": GRADE * 100,
+            "note": "",
         }
         for s, g, z in zip(STATIONS, GROUND, inverts, strict=True)
-    ]  # fmt: skip
+    ]
     vertices = [
         {
-            "x": row["x"], "y": row["y"], "station": row["station"], "invert": row["invert"], "ground": row["ground"], "bend_deg": 0.0,
+            "x": row["x"],
+            "y": row["y"],
+            "station": row["station"],
+            "invert": row["invert"],
+            "ground": row["ground"],
+            "bend_deg": 0.0,
             "fittings": [{"kind": kind, "angle_deg": angle} for kind, angle in (fittings or {}).get(s, ())],
         }
         for s, row in zip(STATIONS, rows, strict=True)
         if s in {0, 84} or s in (fittings or {})
-    ]  # fmt: skip
+    ]
     pipe = {
         "kind": "pvc_sdr35",
         "nominal": "4 in",

@@ -132,10 +132,11 @@ def _grid(told: dict[str, Any]) -> Grid:
         z[held] = hole.get("z", np.nan)
     z.setflags(write=False)
     return Grid(
-        z=z, cell=cell,
+        z=z,
+        cell=cell,
         to_index=lambda px, py: ((north - np.asarray(py)) / cell, (np.asarray(px) - west) / cell),
         to_plan=lambda row, col: (west + np.asarray(col) * cell, north - np.asarray(row) * cell),
-    )  # fmt: skip
+    )
 
 
 def _shape(entry: dict[str, Any]) -> Any:
@@ -160,22 +161,33 @@ def _site(told: dict[str, Any]) -> Site:
     told_apart = {"kind", "name", "box", "ring", "line", "at"}
     features = tuple(
         Feature(
-            kind=entry["kind"], name=entry.get("name", ""), geometry=_shape(entry), file="features.geojson", number=number,
+            kind=entry["kind"],
+            name=entry.get("name", ""),
+            geometry=_shape(entry),
+            file="features.geojson",
+            number=number,
             attributes={key: value for key, value in entry.items() if key not in told_apart and value is not None},
         )
         for number, entry in enumerate(entries, 1)
-    )  # fmt: skip
+    )
     sources = []
     for entry in told["sources"]:
         x, y = entry["at"]
         ground = float(heights(grid, np.array([x]), np.array([y]))[0])
         sources.append(
             Source(
-                id=entry["id"], kind=entry["kind"], name=entry["name"], x=x, y=y, ground_known=math.isfinite(ground),
-                ground=ground if math.isfinite(ground) else entry["ground"], invert_limit=entry.get("invert_limit"),
-                roof_area=entry.get("roof_area"), pump_rate=entry.get("pump_rate"),
+                id=entry["id"],
+                kind=entry["kind"],
+                name=entry["name"],
+                x=x,
+                y=y,
+                ground_known=math.isfinite(ground),
+                ground=ground if math.isfinite(ground) else entry["ground"],
+                invert_limit=entry.get("invert_limit"),
+                roof_area=entry.get("roof_area"),
+                pump_rate=entry.get("pump_rate"),
             )
-        )  # fmt: skip
+        )
     return Site(
         name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"], grid=grid,
         features=features, sources=tuple(sources), rules=rules.rule_book(told["rules"]), rainfall=told["rainfall"], inputs=(),
@@ -227,12 +239,19 @@ def _control(site: Site, entry: dict[str, Any]) -> float:
 def _plan(told: dict[str, Any], site: Site) -> Plan:
     outlets = tuple(
         Outlet(
-            id=entry["id"], kind=entry["kind"], name=entry["name"], x=entry["at"][0], y=entry["at"][1], basis="scene",
-            ground=entry.get("ground", float(heights(site.grid, *np.array([entry["at"]], float).T)[0])), control=_control(site, entry),
-            invert=entry.get("invert"), found=entry.get("found", False),
+            id=entry["id"],
+            kind=entry["kind"],
+            name=entry["name"],
+            x=entry["at"][0],
+            y=entry["at"][1],
+            basis="scene",
+            ground=entry.get("ground", float(heights(site.grid, *np.array([entry["at"]], float).T)[0])),
+            control=_control(site, entry),
+            invert=entry.get("invert"),
+            found=entry.get("found", False),
         )
         for entry in told["outlets"]
-    )  # fmt: skip
+    )
     spots = tuple(_spot(entry) for entry in told["low_spots"])
     flows = [
         replace(
@@ -313,10 +332,17 @@ def _line(
         piece = max(0, int(np.searchsorted(stations, station - 1e-9)) - 1)
         rows.append(
             Row(
-                station=station, x=x, y=y, ground=up, invert=invert, cut=up - (invert - bottom - bedding), cover=up - (invert + top),
-                grade=(inverts[piece + 1] - inverts[piece]) / (stations[piece + 1] - stations[piece]), note=entry.get("notes", {}).get(f"{station:g}", ""),
+                station=station,
+                x=x,
+                y=y,
+                ground=up,
+                invert=invert,
+                cut=up - (invert - bottom - bedding),
+                cover=up - (invert + top),
+                grade=(inverts[piece + 1] - inverts[piece]) / (stations[piece + 1] - stations[piece]),
+                note=entry.get("notes", {}).get(f"{station:g}", ""),
             )
-        )  # fmt: skip
+        )
     laid_line = Line(
         id=entry["id"], sources=tuple(entry.get("sources", [entry["start"]])), start=entry["start"], end=entry["end"], pipe=carrier,
         vertices=tuple(vertices), rows=tuple(rows), low_spots=_passages(path, spots), spare=entry.get("spare", math.inf), binding="",
@@ -415,12 +441,19 @@ def _crossings(
             covers = [cover(at) for at in np.linspace(*ends, 401)]
             found.append(
                 Crossing(
-                    kind=feature.kind, name=feature.name, station_from=ends[0], station_to=ends[1], angle=angle,
-                    cover_from=covers[0], cover_to=covers[-1], cover_min=min(covers),
-                    depth=feature.attributes.get("depth"), service=feature.attributes.get("service", ""),
+                    kind=feature.kind,
+                    name=feature.name,
+                    station_from=ends[0],
+                    station_to=ends[1],
+                    angle=angle,
+                    cover_from=covers[0],
+                    cover_to=covers[-1],
+                    cover_min=min(covers),
+                    depth=feature.attributes.get("depth"),
+                    service=feature.attributes.get("service", ""),
                     hand_dig=site.rules["utility-crossed"].limit if feature.kind == "utility" else None,
                 )
-            )  # fmt: skip
+            )
     return tuple(found)
 
 

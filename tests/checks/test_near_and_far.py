@@ -76,11 +76,15 @@ def test_two_feet_past_a_pavement_still_lie_as_under_it(scenes):
         low_spots=[{"id": "LS1", "kind": "wet_area", "box": [20.0, 10.0, 30.0, 30.0]}],
         lines=[
             {
-                "id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02,
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": [[10.0, 20.0], [40.0, 20.0]],
+                "grade": 0.02,
                 "reaches": [*reaches, {"to": 99.0, "kind": "pvc_sdr35", "bedding": "stone_bed"}],
             }
         ],
-    )  # fmt: skip
+    )
     scene = scene_of(plan, site)
     told = [stretch for stretch, _ in wrong_beds(scene, scene.walks["L1"])]
     assert told == [(14.65, 14.9)]

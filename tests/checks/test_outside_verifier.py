@@ -105,10 +105,14 @@ def _told(seed: int) -> dict:
     if dice.random() < 0.3:
         line["grade"] = dice.choice([-0.001, 0.0])
     return {
-        "knots": knots, "more": more, "lines": [line] if dice.random() < 0.95 else [],
-        "outlets": [{"id": "O1", "kind": dice.choice(["daylight_outlet", "curb_outlet"]), "name": "OUT", "at": [10.0, 20.0]}],
+        "knots": knots,
+        "more": more,
+        "lines": [line] if dice.random() < 0.95 else [],
+        "outlets": [
+            {"id": "O1", "kind": dice.choice(["daylight_outlet", "curb_outlet"]), "name": "OUT", "at": [10.0, 20.0]}
+        ],
         "boxes": [{"box": [20.0, 15.0, dice.uniform(20.0, 23.0), 25.0]}] if dice.random() < 0.3 else [],
-    }  # fmt: skip
+    }
 
 
 @needs_verifier

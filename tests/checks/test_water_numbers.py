@@ -19,10 +19,17 @@ def planned(scenes):
             {"id": "S2", "kind": "downspout", "name": "DS-2", "at": [40.0, 12.0], "roof_area": 80.0},
         ],
         lines=[
-            {"id": "L1", "start": "S1", "end": "O1", "sources": ["S1", "S2"], "path": [[10.0, 20.0], [25.0, 20.0], [40.0, 20.0]], "grade": 0.02},
+            {
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "sources": ["S1", "S2"],
+                "path": [[10.0, 20.0], [25.0, 20.0], [40.0, 20.0]],
+                "grade": 0.02,
+            },
             {"id": "L2", "start": "S2", "end": "L1", "path": [[25.0, 20.0], [40.0, 12.0]], "grade": 0.02},
         ],
-    )  # fmt: skip
+    )
     site = replace(site, sources=plan.sources)
     return replace(plan, water=water_of(site, runoff_surface(site), (), plan.lines, plan.outlets)), site
 

@@ -60,9 +60,12 @@ def lot(folder: Path, seed: int, changes: dict[str, str | None] | None = None, *
         )
     if crowded:
         places = [
-            (east + corner, north - corner), (west - corner, south + corner), ((west + east) / 2, south - corner),
-            (east + corner, (south + north) / 2), (west - corner, (south + north) / 2),
-        ]  # fmt: skip
+            (east + corner, north - corner),
+            (west - corner, south + corner),
+            ((west + east) / 2, south - corner),
+            (east + corner, (south + north) / 2),
+            (west - corner, (south + north) / 2),
+        ]
         for n, place in enumerate(places[: int(rng.integers(2, 6))], start=3):
             drawn.append(feature("downspout", place, f"DS-{n}", roof_area=float(rng.uniform(5, 12)) / k**2))
         if rng.random() < 0.5:
@@ -72,10 +75,16 @@ def lot(folder: Path, seed: int, changes: dict[str, str | None] | None = None, *
         "trench.house_backfill": str(rng.choice(['"settled"', '"fresh"'])),
     }
     return build(
-        folder, crs=crs, length_unit=unit, elevation_unit=height_unit, features=drawn, heights=_ground(rng, wide, height_unit),
-        changes={**told, **(changes or {})}, **({"bounds": tuple(v / k for v in (-12.0, -10.0, wide + 12, deep + 12))} if crs == "local" else {}),
+        folder,
+        crs=crs,
+        length_unit=unit,
+        elevation_unit=height_unit,
+        features=drawn,
+        heights=_ground(rng, wide, height_unit),
+        changes={**told, **(changes or {})},
+        **({"bounds": tuple(v / k for v in (-12.0, -10.0, wide + 12, deep + 12))} if crs == "local" else {}),
         shape=(int((deep + 22) / 0.4), int((wide + 24) / 0.4)) if crs == "local" else (130, 150),
-    )  # fmt: skip
+    )
 
 
 def _ground(rng: np.random.Generator, wide: float, unit: str) -> Callable[[Any, Any], Any]:

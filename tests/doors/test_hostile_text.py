@@ -84,7 +84,7 @@ def commands(folder: Path, tmp_path: Path) -> list[list[str]]:
         ["plan", str(profile), "--out", str(tmp_path / "out")],
         ["plan", HOSTILE, "--out", HOSTILE],
         [HOSTILE],
-    ]  # fmt: skip
+    ]
 
 
 def test_no_command_lets_it_through(strange, tmp_path, capsys):

@@ -84,7 +84,7 @@ class Planned:
             (round(r["station_from"] / FOOT, 1), round(r["station_to"] / FOOT, 1))
             for r in self.line["reaches"]
             if r["pipe"]["kind"] == "pvc_sch40"
-        ]  # fmt: skip
+        ]
 
 
 @pytest.fixture

@@ -131,8 +131,12 @@ def test_same_input_same_bytes_from_another_place_and_another_hash_seed(planned,
     )
     done = subprocess.run(
         [sys.executable, "-m", "siteplan", "plan", str(copy), "--out", str(tmp_path / "again")],
-        cwd=tmp_path, env={**os.environ, "PYTHONHASHSEED": "4711"}, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONHASHSEED": "4711"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == planned["marsh-lane"][0], done.stderr
     for name in FILES:
         assert (tmp_path / "again" / name).read_bytes() == (out / name).read_bytes(), name

@@ -48,6 +48,10 @@ def test_the_walk_finds_what_nobody_calls(tmp_path):
     found = reached.Walk(reached.modules_of(tmp_path / "siteplan"))
     found.start("siteplan.cli.main.main")
     assert {one.where for one in found.unreached()} == {
-        "siteplan.room.only_tests", "siteplan.room._helper", "siteplan.room.UNREAD", "siteplan.values.Kept.never",
-        "siteplan.values.Dropped", "siteplan.alone.lost",
-    }  # fmt: skip
+        "siteplan.room.only_tests",
+        "siteplan.room._helper",
+        "siteplan.room.UNREAD",
+        "siteplan.values.Kept.never",
+        "siteplan.values.Dropped",
+        "siteplan.alone.lost",
+    }

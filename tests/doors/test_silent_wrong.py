@@ -182,7 +182,7 @@ def test_a_barred_area_over_the_whole_lot(site, sites):
         ("CURB-1", {"curb_height": 150}, "as mm it would be usual"),
         ("DAY-1", {"tail_water": 40}, "above the ground there"),
     ],
-)  # fmt: skip
+)
 def test_a_figure_that_no_lot_shows(site, sites, name, more, text):
     assert text in refused(site(features=changed(sites, name, **more)))
 

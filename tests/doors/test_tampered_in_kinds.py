@@ -112,8 +112,13 @@ OF_LINE = ("stations", "crossings", "reaches", "low_spots", "vertices")
 
 
 WAYS = (
-    ("a little more", a_little), ("other words", worded), ("none", none), ("a figure as text", as_text), ("unseen letter", spaced), ("other case", shouted),
-)  # fmt: skip
+    ("a little more", a_little),
+    ("other words", worded),
+    ("none", none),
+    ("a figure as text", as_text),
+    ("unseen letter", spaced),
+    ("other case", shouted),
+)
 
 
 def longest(part):

@@ -38,8 +38,11 @@ def test_conversion_factors_stand_in_units_alone(path):
 def test_arrows_go_one_way():
     done = subprocess.run(
         [sys.executable, "-c", "from importlinter.cli import lint_imports; raise SystemExit(lint_imports())"],
-        cwd=REPO, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        cwd=REPO,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 0, done.stdout + done.stderr
 
 

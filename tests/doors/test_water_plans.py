@@ -85,9 +85,11 @@ def street(stories, folder, *, curb, roof=780, rain=5.5, tables="", yard=YARD):
     rows = []
     for east in (2000, 2012, 2030, 2060):
         rows += [
-            (4985, east, 97.95, "GR"), (4989.5, east, 97.85, "GUTTER FL"), (4990, east, 98.35, "TC"),
+            (4985, east, 97.95, "GR"),
+            (4989.5, east, 97.85, "GUTTER FL"),
+            (4990, east, 98.35, "TC"),
             *((north, east, up, "GR") for north, up in yard),
-        ]  # fmt: skip
+        ]
     points = "".join(f"{k},{n},{e},{z},{d}\n" for k, (n, e, z, d) in enumerate(rows, 1))
     features = [
         stories.one("lot", stories.box(5000, 2000, 5150, 2060), "Lot"),

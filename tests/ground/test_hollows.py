@@ -114,12 +114,10 @@ def test_deepest_first_then_what_was_marked_in_the_order_read(make_grid, make_si
     assert spots[0].depth > spots[1].depth > 0
 
 
-@pytest.mark.parametrize(("accuracy", "rules", "certain"), [
-    (0.1, {}, True),
-    (0.15, {}, False),
-    (0.1, {"low_spot_doubt": 3}, False),
-    (0.25, {"low_spot_doubt": 1}, True),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("accuracy", "rules", "certain"),
+    [(0.1, {}, True), (0.15, {}, False), (0.1, {"low_spot_doubt": 3}, False), (0.25, {"low_spot_doubt": 1}, True)],
+)
 def test_certain_when_deeper_than_the_survey_can_err(make_grid, make_site, accuracy, rules, certain):
     z = np.full((9, 9), 4.0)
     z[4, 4] = 3.75
@@ -362,10 +360,13 @@ def test_same_site_same_spots(make_grid, make_site):
     assert depths == sorted(depths, reverse=True)
 
 
-@pytest.mark.parametrize(("folder", "depth", "cells_over", "name"), [
-    ("mill-road", 0.26, 116, "deepest_low_spot_on_lot 0.26; low_spot_cells_over_0.05 116"),
-    ("brick-row", 0.521, 4, "deepest_low_spot_on_lot 0.521; low_spot_cells_over_0.05 4"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("folder", "depth", "cells_over", "name"),
+    [
+        ("mill-road", 0.26, 116, "deepest_low_spot_on_lot 0.26; low_spot_cells_over_0.05 116"),
+        ("brick-row", 0.521, 4, "deepest_low_spot_on_lot 0.521; low_spot_cells_over_0.05 4"),
+    ],
+)
 def test_real_lots_have_the_low_spots_their_readme_gives(folder, depth, cells_over, name):
     # README.md of each folder, "Facts computed from the real ground", worked out by whoever made the folder; ground under the
     # house counted, cells whose centre lies in the lot

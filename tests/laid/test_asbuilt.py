@@ -78,10 +78,16 @@ def test_the_belly_under_the_main_as_a_master_answers(shots):
         (30, 50)
     ]
     for words in (
-        "HI 101.84 ft", "0+30.0 to 0+43.8, deepest 0.12 ft (1.4 in), 36 % of the bore", "0.22 ft (0'-2 5/8\") below its design",
-        "Nothing else to relay", "0+70.0 to 0+80.0: reads 0.80 % +- 0.2 %, within the doubt", "its bottom 96.02 ft, pipe top as laid 96.02 ft",
-        "bottom at 96.49 ft or above", "design top 96.24 ft", "about 8 in of cover",
-    ):  # fmt: skip
+        "HI 101.84 ft",
+        "0+30.0 to 0+43.8, deepest 0.12 ft (1.4 in), 36 % of the bore",
+        "0.22 ft (0'-2 5/8\") below its design",
+        "Nothing else to relay",
+        "0+70.0 to 0+80.0: reads 0.80 % +- 0.2 %, within the doubt",
+        "its bottom 96.02 ft, pipe top as laid 96.02 ft",
+        "bottom at 96.49 ft or above",
+        "design top 96.24 ft",
+        "about 8 in of cover",
+    ):
         assert words in text
 
 

@@ -52,12 +52,16 @@ def longest_line(scene: Scene) -> list[Finding]:
 ]  # fmt: skip
 SOURCE = [
     ("books/kinds.py", '    CURB_OUTLET = "curb_outlet"', '    WINDOW_WELL = "window_well"\n'),
-    ("books/kinds.py", "})  # fmt: skip\n\nOUTLETS", """    Kind.WINDOW_WELL: SourceKind(
+    (
+        "books/kinds.py",
+        "})\n\nOUTLETS",
+        """    Kind.WINDOW_WELL: SourceKind(
         title="Window well", water="a window well's water", flow=Flow.AREA, end="guided", keys=("drained_area", "cover"), ways=("allow", "allow"),
     ),
-"""),
+""",
+    ),
     ("sheets/drawing.py", '    "curb_outlet": (', '    "window_well": ("M2 4h20v16H2z", "V"),\n'),
-]  # fmt: skip
+]
 SHEET = [
     ("sheets/tally.py", None, '''"""Plan in; one row a line out."""
 
@@ -78,7 +82,10 @@ def tally(plan: Plan) -> bytes:
 ]  # fmt: skip
 COMMAND = [
     ("cli/main.py", '    "rules": "', '    "greet": "say whose work this is",\n'),
-    ("cli/greet.py", None, '''"""`siteplan greet`."""
+    (
+        "cli/greet.py",
+        None,
+        '''"""`siteplan greet`."""
 
 import argparse
 
@@ -90,8 +97,9 @@ def declare(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     print(f"good morning, {options.name}")
     return 0
-'''),
-]  # fmt: skip
+''',
+    ),
+]
 PIPE = ("pvc_sch40", "4", {"kind": "pvc_blue", "title": "blue PVC"})
 
 
@@ -135,9 +143,13 @@ def copy(tmp_path_factory):
 
 def run(copy, *arguments):
     done = subprocess.run(
-        [sys.executable, "-m", "siteplan", *arguments], capture_output=True, text=True, check=False, cwd=copy,
+        [sys.executable, "-m", "siteplan", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=copy,
         env={**os.environ, "PYTHONPATH": str(copy)},
-    )  # fmt: skip
+    )
     assert "Traceback" not in done.stderr, done.stderr
     return done
 

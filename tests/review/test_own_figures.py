@@ -15,9 +15,14 @@ scenes = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(scenes)
 
 LINE = {
-    "id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [25.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": [],
+    "id": "L1",
+    "start": "S1",
+    "end": "O1",
+    "path": [[10.0, 20.0], [25.0, 20.0], [40.0, 20.0]],
+    "grade": 0.02,
+    "reaches": [],
     "rows": [5.0, 10.0, 20.0],
-}  # fmt: skip
+}
 
 
 def told(at, by):
@@ -58,9 +63,14 @@ def test_a_figure_in_the_schedule(at, inside, outside, words):
 def joined(away, under):
     """A branch that ends so far from the trunk's vertex at 25 m, and so far under its invert."""
     branch = {
-        "id": "L2", "start": "S2", "end": "L1", "path": [[25.0 + away, 20.0], [25.0 + away, 25.0]], "grade": 0.02, "lift": -under,
+        "id": "L2",
+        "start": "S2",
+        "end": "L1",
+        "path": [[25.0 + away, 20.0], [25.0 + away, 25.0]],
+        "grade": 0.02,
+        "lift": -under,
         "reaches": [],
-    }  # fmt: skip
+    }
     sources = [
         {"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0},
         {"id": "S2", "kind": "downspout", "name": "DS-2", "at": [25.0, 25.0], "roof_area": 50.0},

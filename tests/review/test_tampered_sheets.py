@@ -91,7 +91,10 @@ SCHEDULE = {
     "one line taken out": (rows(lambda r: [row for row in r if row[0] != "L2"]), FAIL),
     "sorted by invert": (rows(lambda r: [r[0], *sorted(r[1:], key=lambda row: row[7])]), FAIL),
     "upstream first": (rows(lambda r: [r[0], *reversed(r[1:])]), FAIL),
-    "lines renamed to one another": (rows(lambda r: [[{"L1": "L2", "L2": "L1"}.get(row[0], row[0]), *row[1:]] for row in r]), FAIL),
+    "lines renamed to one another": (
+        rows(lambda r: [[{"L1": "L2", "L2": "L1"}.get(row[0], row[0]), *row[1:]] for row in r]),
+        FAIL,
+    ),
     "decimal commas": (cell("invert", lambda c: c.replace(".", ",")), FAIL),
     "semicolons": (lambda t: written(rows_of(t), delimiter=";"), FAIL),
     "tabs": (lambda t: written(rows_of(t), delimiter="\t"), FAIL),
@@ -115,7 +118,7 @@ SCHEDULE = {
     "nought byte": (lambda t: t.replace("L1,", "L1\0,", 1), FAIL),
     "nothing": (lambda t: "", FAIL),
     "a formula as station": (cell("station", lambda c: f"=1*{c}"), FAIL),
-}  # fmt: skip
+}
 
 
 def data_of(change):
@@ -182,7 +185,10 @@ MAP = {
     "a style that hides": (once("</style>", "li{display:none}</style>"), FAIL),
     "white on white": (once("<body", '<body style="color:#fff"'), FAIL),
     "another unit in a head": (once(r"\bft</th>|\(ft\)|, ft", "m"), FAIL),
-    "a data block before": (once('(?=<script type="application/json")', '<script type="application/json" id="plan-data">{}</script>'), FAIL),
+    "a data block before": (
+        once('(?=<script type="application/json")', '<script type="application/json" id="plan-data">{}</script>'),
+        FAIL,
+    ),
     "a data block after": (once("</body>", '<script type="application/json" id="plan-data">{}</script></body>'), FAIL),
     "a mark-up letter set free": (once("&lt;|&gt;|&amp;|&quot;|&#39;|&#x27;", '"'), FAIL),
     "a letter written by its number": (once("Alder", "&#65;lder"), FAIL),
@@ -208,7 +214,7 @@ MAP = {
     "a heading's words": (once("<h1[^>]*>", r"\g<0>As built: "), FAIL),
     "blank lines at the end": (lambda t: t + "\n\n", FAIL),
     "eight bit letters": (lambda t: t.encode("latin-1", "replace"), FAIL),
-}  # fmt: skip
+}
 
 
 def told(findings):

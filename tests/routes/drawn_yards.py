@@ -101,10 +101,16 @@ def drawn(
             known = float(heights(grid, np.array([x]), np.array([y]))[0])
             sources.append(
                 Source(
-                    id=f"S{len(sources) + 1}", kind=kind, name=name, x=x, y=y, ground=known if math.isfinite(known) else more["ground"] + lifted,
-                    ground_known=math.isfinite(known), invert_limit=more.get("invert"),
+                    id=f"S{len(sources) + 1}",
+                    kind=kind,
+                    name=name,
+                    x=x,
+                    y=y,
+                    ground=known if math.isfinite(known) else more["ground"] + lifted,
+                    ground_known=math.isfinite(known),
+                    invert_limit=more.get("invert"),
                 )
-            )  # fmt: skip
+            )
     return Site(
         name="drawn", crs="local", length_unit="m", elevation_unit="m", accuracy=0.03, grid=grid, features=tuple(made),
         sources=tuple(sources), rules=rules.rule_book(asked or {}), rainfall=None, inputs=(),

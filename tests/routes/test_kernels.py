@@ -30,9 +30,16 @@ def reach_of(yard, start, neighbours, grade=GRADE):
     cols = ceiling.shape[1] + 4
     node = (start[0] + 2) * cols + start[1] + 2
     best = reach_sweep(
-        small.padded(ceiling, -np.inf), small.padded(floor, np.inf), small.padded(is_open, 0).astype(np.uint8),
-        np.zeros((ceiling.shape[0] + 4) * cols, np.int32), kernels.moves(neighbours, cols), CELL, grade, np.array([node]), np.array([ceiling[start]]),
-    )  # fmt: skip
+        small.padded(ceiling, -np.inf),
+        small.padded(floor, np.inf),
+        small.padded(is_open, 0).astype(np.uint8),
+        np.zeros((ceiling.shape[0] + 4) * cols, np.int32),
+        kernels.moves(neighbours, cols),
+        CELL,
+        grade,
+        np.array([node]),
+        np.array([ceiling[start]]),
+    )
     return best.reshape(ceiling.shape[0] + 4, cols)[2:-2, 2:-2]
 
 
@@ -232,9 +239,14 @@ def test_shared_trench_equals_exhaustion(seed):
             onward = label_search(yard, cell, goal, control, z0=z, neighbours=8)
             want = want if onward is None else min(want, cost + onward)
     solved = shared.solve(
-        yard_value(yard), [fan_start(yard, (0, 0)), fan_start(yard, (0, 2))], [fan_end(yard, goal, control)], TERMS, PRICES,
-        neighbours=8, slack=0.0,
-    )  # fmt: skip
+        yard_value(yard),
+        [fan_start(yard, (0, 0)), fan_start(yard, (0, 2))],
+        [fan_end(yard, goal, control)],
+        TERMS,
+        PRICES,
+        neighbours=8,
+        slack=0.0,
+    )
     if math.isinf(want):
         assert 3 not in solved.best
     else:
@@ -260,9 +272,13 @@ def test_mirrored_and_turned_yards_cost_the_same(seed):
         marks[0, 0], marks[0, 6], marks[6, 6] = 1, 2, 3
         at = {int(v): tuple(int(k) for k in np.argwhere(turned(marks) == v)[0]) for v in (1, 2, 3)}
         solved = shared.solve(
-            yard_value(fields), [fan_start(fields, at[1]), fan_start(fields, at[2])], [fan_end(fields, at[3], fields[2][at[3]])],
-            TERMS, PRICES, slack=0.0,
-        )  # fmt: skip
+            yard_value(fields),
+            [fan_start(fields, at[1]), fan_start(fields, at[2])],
+            [fan_end(fields, at[3], fields[2][at[3]])],
+            TERMS,
+            PRICES,
+            slack=0.0,
+        )
         costs.append(solved.best.get(3, (None,))[0])
     assert costs[0] is None or costs == pytest.approx([costs[0]] * 3, abs=1e-9)
 

@@ -89,9 +89,15 @@ def test_sources_at_one_point_share_the_line_itself():
 def test_lines_on_rough_ground_keep_every_limit(seed):
     drive = ("driveway", yards.box(22, 9, 18, 3))
     site = yards.drawn(
-        ("downspout", (22.3, 7.7)), ("downspout", (14.0, 20.3)), ("sump", (9.7, 14.0)), ("curb_outlet", (40.8, 4.0 + seed * 2.5)),
-        *([drive] if seed % 2 else []), ("no_dig", yards.box(26, 15, 2, 4)), ground=yards.rough(seed, 0.06), asked={"min_cover_pavement_m": 0.3},
-    )  # fmt: skip
+        ("downspout", (22.3, 7.7)),
+        ("downspout", (14.0, 20.3)),
+        ("sump", (9.7, 14.0)),
+        ("curb_outlet", (40.8, 4.0 + seed * 2.5)),
+        *([drive] if seed % 2 else []),
+        ("no_dig", yards.box(26, 15, 2, 4)),
+        ground=yards.rough(seed, 0.06),
+        asked={"min_cover_pavement_m": 0.3},
+    )
     plan = yards.laid_out(site)
     assert yards.faults(site, plan) == []
     able = {c.sources[0] for c in plan.candidates if c.feasible and len(c.sources) == 1}

@@ -166,9 +166,12 @@ def test_no_run_across_unknown_ground():
 def test_a_corner_of_a_driveway_narrower_than_the_samples_is_not_clipped():
     """The run passes 3 cm inside the corner of a drive: it lies there with the pavement's cover or goes round."""
     site, grounds, asked, (outlet,) = scene(
-        ("downspout", (24.0, 14.0)), ("curb_outlet", (40.8, 5.0)), ("driveway", [(30, 8.18), (32.4, 12), (26, 16), (26, 8.18)]),
-        house=None, asked={"min_cover_pavement_m": 5.0},
-    )  # fmt: skip
+        ("downspout", (24.0, 14.0)),
+        ("curb_outlet", (40.8, 5.0)),
+        ("driveway", [(30, 8.18), (32.4, 12), (26, 16), (26, 8.18)]),
+        house=None,
+        asked={"min_cover_pavement_m": 5.0},
+    )
     chain = straighten(
         site, grounds, stairs((24.0, 7.9), (39.0, 7.0), 12), site.sources[0], target_of(outlet), asked, DEFAULT_PRICES
     )

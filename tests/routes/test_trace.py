@@ -37,9 +37,12 @@ def test_stations_and_places():
 
 def test_pavement_cover_begins_and_ends_at_its_edges():
     along, asked, _ = traced(
-        ("downspout", (24.0, 14.0)), ("driveway", yards.box(29.013, 0, 2.5, 30)), corners=((38.0, 14.0), (24.0, 14.0)),
-        asked={"min_cover_pavement_m": 0.6, "min_cover_m": 0.3}, house=None,
-    )  # fmt: skip
+        ("downspout", (24.0, 14.0)),
+        ("driveway", yards.box(29.013, 0, 2.5, 30)),
+        corners=((38.0, 14.0), (24.0, 14.0)),
+        asked={"min_cover_pavement_m": 0.6, "min_cover_m": 0.3},
+        house=None,
+    )
     cover = along.ground - along.ceiling - asked.rise
     inside = (along.x >= 29.013 - 1e-9) & (along.x <= 31.513 + 1e-9)
     assert asked.cover_pavement > 0.3
@@ -58,9 +61,12 @@ def test_pavement_cover_begins_and_ends_at_its_edges():
 
 def test_a_kerb_thinner_than_the_samples_is_met():
     along, asked, _ = traced(
-        ("downspout", (24.0, 14.0)), ("driveway", yards.box(29.013, 0, 0.01, 30)), corners=((38.0, 14.0), (24.0, 14.0)),
-        asked={"min_cover_pavement_m": 0.6, "min_cover_m": 0.3}, house=None,
-    )  # fmt: skip
+        ("downspout", (24.0, 14.0)),
+        ("driveway", yards.box(29.013, 0, 0.01, 30)),
+        corners=((38.0, 14.0), (24.0, 14.0)),
+        asked={"min_cover_pavement_m": 0.6, "min_cover_m": 0.3},
+        house=None,
+    )
     assert (along.ground - along.ceiling - asked.rise).max() == pytest.approx(asked.cover_pavement)
 
 
@@ -68,9 +74,11 @@ def test_every_crease_of_the_ground_is_sampled():
     rng = np.random.default_rng(1)
     bumps = rng.normal(0, 0.1, (200, 200))
     along, _, site = traced(
-        ("downspout", (24.03, 14.01)), corners=((38.0, 9.77), (30.2, 12.9), (24.03, 14.01)), house=None,
+        ("downspout", (24.03, 14.01)),
+        corners=((38.0, 9.77), (30.2, 12.9), (24.03, 14.01)),
+        house=None,
         ground=lambda x, y: 30 + bumps[: x.shape[0], : x.shape[1]],
-    )  # fmt: skip
+    )
     row, col = site.grid.to_index(*places_at(along.corners, np.linspace(0, along.station[-1], 40001)).T)
     fine = np.linspace(0, along.station[-1], 40001)
     for index in (row, col):
@@ -92,9 +100,12 @@ def test_a_branch_has_its_full_cover_again_where_it_joins():
 def test_in_a_start_zone_heavier_pipe_does_not_stand_out_and_wheels_keep_their_cover():
     # vehicles drive 26 to 28; heavy pipe goes on 2 ft past; the start zone covers all of it
     along, asked, _ = traced(
-        ("downspout", (24.0, 14.0)), ("driveway", yards.box(26.0, 0, 2.0, 30)), corners=((38.0, 14.0), (24.0, 14.0)),
-        asked={"min_cover_pavement_m": 0.6, "min_cover_m": 0.3, "start_zone_m": 8.0}, house=None,
-    )  # fmt: skip
+        ("downspout", (24.0, 14.0)),
+        ("driveway", yards.box(26.0, 0, 2.0, 30)),
+        corners=((38.0, 14.0), (24.0, 14.0)),
+        asked={"min_cover_pavement_m": 0.6, "min_cover_m": 0.3, "start_zone_m": 8.0},
+        house=None,
+    )
     cover = along.ground - along.ceiling - asked.rise
     under = (along.x >= 26.0 - 1e-9) & (along.x <= 28.0 + 1e-9)
     np.testing.assert_allclose(cover[under], asked.cover_pavement)
@@ -134,9 +145,11 @@ def test_unknown_ground_at_a_source_takes_what_the_survey_took():
 
 def test_crossings_with_their_stations_and_angles():
     site = yards.drawn(
-        ("driveway", yards.box(29, 0, 2, 30), {"name": "Drive"}), ("utility", [(33, 0), (33, 30)], {"name": "Gas"}),
-        ("walk", [(25, 12), (27, 12), (29, 16), (27, 16)]), house=None,
-    )  # fmt: skip
+        ("driveway", yards.box(29, 0, 2, 30), {"name": "Drive"}),
+        ("utility", [(33, 0), (33, 30)], {"name": "Gas"}),
+        ("walk", [(25, 12), (27, 12), (29, 16), (27, 16)]),
+        house=None,
+    )
     drive, gas, *_ = sorted(
         undercrossings(site, ((38.0, 14.0), (24.0, 14.0))),
         key=lambda u: {"driveway": 0, "utility": 1, "walk": 2}[u.kind],

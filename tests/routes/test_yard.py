@@ -91,9 +91,16 @@ def test_a_strip_thinner_than_a_cell_cannot_be_stepped_over():
     assert yard.is_open[(x > 29) & (x < 31)].sum() > 100, "cells on both sides must be open for this to be a test"
     start = np.flatnonzero((yard.is_open > 0) & (x < 25))[:1]
     best = reach_sweep(
-        np.where(yard.is_open, 100.0, -np.inf), np.where(yard.is_open, 0.0, np.inf), yard.is_open, yard.shut,
-        kernels.moves(16, yard.cols), yard.cell, 0.01, start, np.array([90.0]),
-    )  # fmt: skip
+        np.where(yard.is_open, 100.0, -np.inf),
+        np.where(yard.is_open, 0.0, np.inf),
+        yard.is_open,
+        yard.shut,
+        kernels.moves(16, yard.cols),
+        yard.cell,
+        0.01,
+        start,
+        np.array([90.0]),
+    )
     assert np.isfinite(best[x < 30]).any()
     assert not np.isfinite(best[x > 30.25]).any()
 

@@ -43,7 +43,7 @@ BEDDING = 0.25 * FOOT
 # as good as certain: what the sheets say of a line then hangs on its findings alone
 DOUBT = LineDoubt(
     fall=0.03, ends=0.03, grade=0.001, chance_min_grade=0.995, chance_falls=0.999, method="simulation", shots_wanted=()
-)  # fmt: skip
+)
 EAST, NORTH = 431_250.0, 4_618_400.0  # a projected frame: coordinates far from zero
 
 
@@ -179,12 +179,19 @@ def yard(unit="ft", *, local=False):
                basis="found by the tool", found=True),
     )  # fmt: skip
     trunk = _line(
-        "L1", ("S1", "S2"), "S1", "O1",
-        [(e + 22, n - 3), (e + 22, n + 14), (e + 21.3, n + 18.5)], [29.62, 29.62 + 17 * 0.0115, 29.62 + 17 * 0.0115 + 4.5541 * 0.0150],
-        grid, fittings=((), (Fitting(kind=FittingKind.WYE),), ()), bends=(0.0, 8.8, 0.0),
-        passages=(Passage(id="LS1", station_from=15.2, station_to=17.0),), spare=0.128,
+        "L1",
+        ("S1", "S2"),
+        "S1",
+        "O1",
+        [(e + 22, n - 3), (e + 22, n + 14), (e + 21.3, n + 18.5)],
+        [29.62, 29.62 + 17 * 0.0115, 29.62 + 17 * 0.0115 + 4.5541 * 0.0150],
+        grid,
+        fittings=((), (Fitting(kind=FittingKind.WYE),), ()),
+        bends=(0.0, 8.8, 0.0),
+        passages=(Passage(id="LS1", station_from=15.2, station_to=17.0),),
+        spare=0.128,
         binding="cover at the start, station 0+70.7, holds the invert down",
-    )  # fmt: skip
+    )
     branch = _line(
         "L2", ("S2",), "S2", "L1",
         [(e + 22, n + 14), (e + 23.5, n + 18), (e + 23.5, n + 31), (e + 21.3, n + 33)],

@@ -18,9 +18,14 @@ from siteplan.sheets.map_page import map_page
 
 pytestmark = pytest.mark.browser
 ARGUMENTS = (
-    "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--disable-quic",
-)  # fmt: skip
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-quic",
+)
 DESK = {"viewport": {"width": 1280, "height": 800}}
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 SIZES = [pytest.param(DESK, id="1280x800"), pytest.param(PHONE, id="390x844")]
@@ -132,9 +137,14 @@ def test_lines_labels_arrows_and_scale_are_drawn(show, page, size):
     assert any("not drained" in text for text in shown)
     boxes = [box for box in (label.bounding_box() for label in labels.all()) if box]
     over = [
-        (a, b) for i, a in enumerate(boxes) for b in boxes[i + 1 :]
-        if a["x"] < b["x"] + b["width"] - 1 and b["x"] < a["x"] + a["width"] - 1 and a["y"] < b["y"] + b["height"] - 1 and b["y"] < a["y"] + a["height"] - 1
-    ]  # fmt: skip
+        (a, b)
+        for i, a in enumerate(boxes)
+        for b in boxes[i + 1 :]
+        if a["x"] < b["x"] + b["width"] - 1
+        and b["x"] < a["x"] + a["width"] - 1
+        and a["y"] < b["y"] + b["height"] - 1
+        and b["y"] < a["y"] + a["height"] - 1
+    ]
     assert over == []
     number, unit = seen.page.locator(".scale span").inner_text().split()
     assert unit == "ft"

@@ -21,8 +21,15 @@ from siteplan.survey.folder import read_site
 
 REPO = Path(__file__).parents[2]
 WORDS = {
-    "length_unit": "ft", "elevation_unit": "us-ft", "status": "flag", "vehicle": "truck", "held": ("guided", "free"), "crs": "local", "survey_crs": "local", "survey_unit": "us-ft",
-}  # fmt: skip
+    "length_unit": "ft",
+    "elevation_unit": "us-ft",
+    "status": "flag",
+    "vehicle": "truck",
+    "held": ("guided", "free"),
+    "crs": "local",
+    "survey_crs": "local",
+    "survey_unit": "us-ft",
+}
 NEAR = {"x": 500.0, "y": 500.0, "od": 15000.0}
 
 

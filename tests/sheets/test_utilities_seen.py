@@ -41,9 +41,13 @@ WRITTEN = """() => {
 
 def _utility(number, name, service, points, **more):
     return Feature(
-        kind="utility", name=name, geometry=LineString(points), attributes=MappingProxyType({"service": service, **more}),
-        file="features.geojson", number=number,
-    )  # fmt: skip
+        kind="utility",
+        name=name,
+        geometry=LineString(points),
+        attributes=MappingProxyType({"service": service, **more}),
+        file="features.geojson",
+        number=number,
+    )
 
 
 @pytest.fixture(scope="module")

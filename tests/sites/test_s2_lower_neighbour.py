@@ -65,9 +65,15 @@ def _folder(folder, outlets, rain, water, roof, cover, more):
     z = LinearNDInterpolator(at[:, :2], at[:, 2])(n, e)
     z = np.where(np.isfinite(z), z, NearestNDInterpolator(at[:, :2], at[:, 2])(n, e))
     with rasterio.open(
-        folder / "ground.tif", "w", driver="GTiff", height=len(north), width=len(east), count=1, dtype="float64",
+        folder / "ground.tif",
+        "w",
+        driver="GTiff",
+        height=len(north),
+        width=len(east),
+        count=1,
+        dtype="float64",
         transform=Affine(1, 0, east[0] - 0.5, 0, -1, north[0] + 0.5),
-    ) as file:  # fmt: skip
+    ) as file:
         file.write(z, 1)
 
     def box(south, west, up, right):
@@ -86,8 +92,13 @@ def _folder(folder, outlets, rain, water, roof, cover, more):
         entry("neighbour", "East", box(4988, 2070, 5132, 2091)),
         entry("easement", "Drainage", box(5000, 2000, 5015, 2070)),
         entry("downspout", "DSE", point((5080, 2062.3)), roof_area=roof, **more),
-        *[entry(o["kind"], o["name"], point(o["at"]), **{k: v for k, v in o.items() if k not in {"kind", "name", "at"}}) for o in outlets],
-    ]  # fmt: skip
+        *[
+            entry(
+                o["kind"], o["name"], point(o["at"]), **{k: v for k, v in o.items() if k not in {"kind", "name", "at"}}
+            )
+            for o in outlets
+        ],
+    ]
     (folder / "features.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": features}))
     (folder / "site.toml").write_text(
         "name = 'The lower neighbour'\ncrs = 'local'\nlength_unit = 'ft'\nelevation_unit = 'ft'\n"

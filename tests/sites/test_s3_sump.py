@@ -53,9 +53,15 @@ def _folder(folder, outlet, sump):
     at, up = np.array(PROFILE, float).T
     z = np.repeat(np.interp(north, at, up)[:, None], len(east), axis=1)
     with rasterio.open(
-        folder / "ground.tif", "w", driver="GTiff", height=len(north), width=len(east), count=1, dtype="float64",
+        folder / "ground.tif",
+        "w",
+        driver="GTiff",
+        height=len(north),
+        width=len(east),
+        count=1,
+        dtype="float64",
         transform=Affine(1, 0, east[0] - 0.5, 0, -1, north[0] + 0.5),
-    ) as file:  # fmt: skip
+    ) as file:
         file.write(z, 1)
 
     def box(south, west, up_north, right):

@@ -107,10 +107,16 @@ def straight(site, grade: float) -> tuple[Line, Outlet]:
         ground, invert = float(np.interp(station, at, up)) * FT, (OUTLET + grade * station) * FT
         rows.append(
             Row(
-                station=station * FT, x=EAST * FT, y=(SOUTH + station) * FT, ground=ground, invert=invert, cover=ground - invert - DRAFT.rise,
-                cut=ground - invert + DRAFT.below + 0.25 * FT, grade=grade,
+                station=station * FT,
+                x=EAST * FT,
+                y=(SOUTH + station) * FT,
+                ground=ground,
+                invert=invert,
+                cover=ground - invert - DRAFT.rise,
+                cut=ground - invert + DRAFT.below + 0.25 * FT,
+                grade=grade,
             )
-        )  # fmt: skip
+        )
     ends = [rows[0], rows[-1]]
     line = Line(
         id="L1", sources=("S1",), start="S1", end=outlet.id, pipe=DRAFT, rows=tuple(rows), crossings=(), low_spots=(), spare=0.0, binding="", cost=0.0,

@@ -151,9 +151,14 @@ def test_two_heights_at_one_place(lot):
 
 
 def test_breaklines_by_description_are_kept(lot):
-    bank = "".join(f"{600 + k},{y + NORTH},{x + EAST},{z},{code}{number}\n" for k, (y, x, z, code, number) in enumerate(
-        (y, x, plane(x, y) - down, code, number) for y in (-8.0, 8.1, 24.2, 33.3) for x, down, code, number in ((32.2, 0, "TOB", 1), (33.1, 1.0, "FL", 1), (34.0, 0, "TOB", 2))
-    ))  # fmt: skip
+    bank = "".join(
+        f"{600 + k},{y + NORTH},{x + EAST},{z},{code}{number}\n"
+        for k, (y, x, z, code, number) in enumerate(
+            (y, x, plane(x, y) - down, code, number)
+            for y in (-8.0, 8.1, 24.2, 33.3)
+            for x, down, code, number in ((32.2, 0, "TOB", 1), (33.1, 1.0, "FL", 1), (34.0, 0, "TOB", 2))
+        )
+    )
     read = read_site(shots_site(lot, shot_list() + bank))
     y = np.linspace(-7, 33, 200)
     x = np.full_like(y, 33.1)
@@ -311,10 +316,13 @@ def test_a_mirrored_landxml_is_caught(lot):
         (landxml().replace("<F>1 2 3</F>", "<F>1 2</F>"), 'face "1 2" has not three points'),
         (landxml().replace('<P id="2">', '<P id="1">'), 'surface point "1" has no id of its own'),
         (landxml().replace('<P id="2">', '<P id="2">x '), 'surface point 2 is "x '),
-        ("<LandXML><Units><Metric linearUnit='meter'/></Units><CgPoints><CgPoint>1 2</CgPoint></CgPoints></LandXML>", "holds no point with an elevation"),
+        (
+            "<LandXML><Units><Metric linearUnit='meter'/></Units><CgPoints><CgPoint>1 2</CgPoint></CgPoints></LandXML>",
+            "holds no point with an elevation",
+        ),
         ("", "is no XML that can be read"),
     ],
-)  # fmt: skip
+)
 def test_landxml_refused(tmp_path, text, what):
     path = tmp_path / "a.xml"
     path.write_text(text)

@@ -47,7 +47,10 @@ def test_what_is_said_is_taken_in_metres():
 @pytest.mark.parametrize(
     ("tables", "said"),
     [
-        ({"trench": {"frost_dept_in": 3}}, "site.toml, [trench] frost_dept_in: is not known here. Did you mean frost_depth_in?"),
+        (
+            {"trench": {"frost_dept_in": 3}},
+            "site.toml, [trench] frost_dept_in: is not known here. Did you mean frost_depth_in?",
+        ),
         ({"trench": {"vehicle": "tank"}}, 'site.toml, [trench] vehicle: is "tank". Write car or truck.'),
         ({"trench": {"wet_soil": "peat"}}, '[trench] wet_soil: is "peat". Write mineral or organic.'),
         ({"trench": {"house_backfill": 3}}, "[trench] house_backfill: is 3. Write settled or fresh."),
@@ -56,12 +59,15 @@ def test_what_is_said_is_taken_in_metres():
         ({"trench": {"frost_depth_in": 3, "frost_depth_ft": 3}}, "frost_depth_ft: is given twice"),
         ({"costs": {"drivway": 3}}, "[costs] drivway: is no cost known here. Did you mean driveway?"),
         ({"costs": {"driveway": "dear"}}, "[costs] driveway: is 'dear'. Give a number"),
-        ({"costs": {"pipe": {"pvc_sch4": 3}}}, "[costs.pipe] pvc_sch4: is no kind of pipe here. Did you mean pvc_sch40?"),
+        (
+            {"costs": {"pipe": {"pvc_sch4": 3}}},
+            "[costs.pipe] pvc_sch4: is no kind of pipe here. Did you mean pvc_sch40?",
+        ),
         ({"costs": {"pipe": 3}}, "[costs] pipe: is no table"),
         ({"pipes": {"ours": {"kind": "x"}}}, "site.toml, [pipes] ours: has no source"),
         ({"pipes": 3}, "site.toml, pipes: is no section"),
     ],
-)  # fmt: skip
+)
 def test_a_fault_is_one_line_that_says_how_to_mend_it(tables, said):
     _, faults = read(**tables)
     assert len(faults) == 1

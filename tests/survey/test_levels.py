@@ -582,9 +582,13 @@ def test_a_tenths_book_with_one_digit_is_not_suspected(tmp_path: Path) -> None:
         (HEAD + "BM,4.5,,,,EL 100.00\nA,,5.3,,,\nBM,,,4.5,,\n", "tenths", 0.1 * FOOT),
         (HEAD + "BM,3.10 1/8,,,,EL 100.00\nA,,3.4 1/2,,,\nBM,,,3.10 1/8,,\n", "inches", FOOT / 96),
         (HEAD + "BM,1.234,,,,EL 30.0\nA,,1.534,,,\nBM,,,1.234,,\n", "metres", 0.001),
-        (HEAD + "BM,4.15,,,,EL 100.00\nA,,5.30,,,\nB,,5.25,,,\nC,,5.05,,,\nD,,6.20,,,\nBM,,,4.15,,\n", "tenths", 0.05 * FOOT),
+        (
+            HEAD + "BM,4.15,,,,EL 100.00\nA,,5.30,,,\nB,,5.25,,,\nC,,5.05,,,\nD,,6.20,,,\nBM,,,4.15,,\n",
+            "tenths",
+            0.05 * FOOT,
+        ),
     ],
-)  # fmt: skip
+)
 def test_reading_resolution(tmp_path: Path, text: str, rod: str | None, resolution: float) -> None:
     assert reduced(tmp_path, text, rod=rod).resolution == pytest.approx(resolution)
 

@@ -130,7 +130,14 @@ def test_two_walls_are_not_joined_across_the_lot(shot_lot):
 
 
 def test_ground_shots_between_wall_shots_do_not_break_it(shot_lot):
-    coded = [(30.2, 4.1, "WALL"), (28.1, 6.2, "GR"), (32.3, 6.2, "GR"), (30.2, 9.3, "WALL"), (28.1, 11.2, "GR"), (30.2, 15.1, "WALL")]  # fmt: skip
+    coded = [
+        (30.2, 4.1, "WALL"),
+        (28.1, 6.2, "GR"),
+        (32.3, 6.2, "GR"),
+        (30.2, 9.3, "WALL"),
+        (28.1, 11.2, "GR"),
+        (30.2, 15.1, "WALL"),
+    ]
     (one,) = made_of(shot_lot(*coded), "wall")
     assert one.geometry.length == pytest.approx(11.0)
 
@@ -183,14 +190,20 @@ def test_trees_become_trees_with_the_trunk_that_the_code_gives(shot_lot):
 
 def test_an_edge_of_pavement_without_pavement_is_said(shot_lot):
     folder = shot_lot((30.2, 24.1, "EP"), (38.1, 24.2, "EP"))
-    assert told(folder, 'points 501, 502, coded "EP": no driveway, walk or paving is drawn there, so the ground there has the covers of lawn')  # fmt: skip
+    assert told(
+        folder,
+        'points 501, 502, coded "EP": no driveway, walk or paving is drawn there, so the ground there has the covers of lawn',
+    )
     assert not told(shot_lot((30.2, 12.1, "EP"), (38.1, 12.1, "EP")), "look again")  # along the drawn driveway
 
 
 def test_remarks_decide_nothing_and_are_said(shot_lot):
     folder = shot_lot((30.2, 24.1, "GR BY STONE WALL"), (22.4, 14.3, "GROUND AT WALL"), (33.1, 22.2, "GR"))
     assert not made_of(folder, "wall")
-    assert told(folder, 'look again: shots.csv: descriptions speak of a retaining wall that is neither coded nor drawn: 501 "GR BY STONE WALL". Draw it')  # fmt: skip
+    assert told(
+        folder,
+        'look again: shots.csv: descriptions speak of a retaining wall that is neither coded nor drawn: 501 "GR BY STONE WALL". Draw it',
+    )
 
 
 def test_ground_codes_make_nothing(shot_lot):

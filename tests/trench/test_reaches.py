@@ -31,10 +31,11 @@ def _grid(at, up):
     z = np.tile(np.interp(x, at, up), (81, 1))
     z.setflags(write=False)
     return Grid(
-        z=z, cell=0.25,
+        z=z,
+        cell=0.25,
         to_index=lambda px, py: ((10.0 - np.asarray(py)) / 0.25, (np.asarray(px) + 5.0) / 0.25),
         to_plan=lambda row, col: (-5.0 + np.asarray(col) * 0.25, 10.0 - np.asarray(row) * 0.25),
-    )  # fmt: skip
+    )
 
 
 def scene(

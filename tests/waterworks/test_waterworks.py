@@ -34,10 +34,17 @@ BRANCHED = {
         {"id": "S3", "kind": "sump", "name": "SUMP", "at": [30.0, 20.0], "pump_rate": 0.002},
     ],
     "lines": [
-        {"id": "L1", "start": "S1", "end": "O1", "sources": ["S1", "S2", "S3"], "path": [[10.0, 20.0], [25.0, 20.0], [30.0, 20.0], [40.0, 20.0]], "grade": 0.02},
+        {
+            "id": "L1",
+            "start": "S1",
+            "end": "O1",
+            "sources": ["S1", "S2", "S3"],
+            "path": [[10.0, 20.0], [25.0, 20.0], [30.0, 20.0], [40.0, 20.0]],
+            "grade": 0.02,
+        },
         {"id": "L2", "start": "S2", "end": "L1", "path": [[25.0, 20.0], [40.0, 12.0]], "grade": 0.02},
     ],
-}  # fmt: skip
+}
 
 
 def built(scenes, **more):
@@ -241,9 +248,13 @@ def test_a_curb_hole_passes_what_the_line_brings_it_and_not_what_a_steep_last_pi
     """The last metre falls 10 %, the line 2 %: Manning full in 60 mm at 2 % is (1/n) A (D/4)^(2/3) S^(1/2)."""
     hole = {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0], "diameter": 0.06}
     steep = [
-        {**BRANCHED["lines"][0], "path": [[10.0, 20.0], [11.0, 20.0], [25.0, 20.0], [30.0, 20.0], [40.0, 20.0]], "inverts": [9.912, 10.012, 10.292, 10.392, 10.592]},
+        {
+            **BRANCHED["lines"][0],
+            "path": [[10.0, 20.0], [11.0, 20.0], [25.0, 20.0], [30.0, 20.0], [40.0, 20.0]],
+            "inverts": [9.912, 10.012, 10.292, 10.392, 10.592],
+        },
         BRANCHED["lines"][1],
-    ]  # fmt: skip
+    ]
     told, plan, _ = water(scenes, outlets=[hole], lines=steep)
     (found,) = [link for link in told.lines[0].links if link.kind == "curb hole"]
     n = plan.lines[0].pipe.roughness

@@ -39,10 +39,14 @@ OD = 4.215 * INCH  # of the 4 in sewer-grade pipe that lies outside the outlet z
 
 def laid(a_outlet, b_start, b_outlet, **more):
     site = yards.drawn(
-        ("downspout", (20.0, 25.0), {"name": "A"}), ("downspout", (16.0, 14.0), {"name": "B", "invert": b_start}),
-        ("curb_outlet", (20.0, 3.0), {"invert": a_outlet}), ("curb_outlet", (26.0, 14.0), {"invert": b_outlet}),
-        house=None, ground=lambda x, y: np.full(np.shape(x), 30.0), **more,
-    )  # fmt: skip
+        ("downspout", (20.0, 25.0), {"name": "A"}),
+        ("downspout", (16.0, 14.0), {"name": "B", "invert": b_start}),
+        ("curb_outlet", (20.0, 3.0), {"invert": a_outlet}),
+        ("curb_outlet", (26.0, 14.0), {"invert": b_outlet}),
+        house=None,
+        ground=lambda x, y: np.full(np.shape(x), 30.0),
+        **more,
+    )
     named = named_outlets(site)
     scene = _scene(site, named, (), yards.PIPE, DEFAULT_PRICES)
     drawn = [direct_tree(scene, source, outlet) for source, outlet in zip(site.sources, named, strict=True)]
@@ -58,8 +62,10 @@ def to_one_hole(*chains, branch=None):
     starts = [chain[0] for chain in chains] + ([] if branch is None else [branch[0]])
     site = yards.drawn(
         *(("downspout", place, {"name": f"DS-{k}"}) for k, place in enumerate(starts, start=1)),
-        ("curb_outlet", (20.0, 3.0), {"invert": 29.20}), house=None, ground=lambda x, y: np.full(np.shape(x), 30.0),
-    )  # fmt: skip
+        ("curb_outlet", (20.0, 3.0), {"invert": 29.20}),
+        house=None,
+        ground=lambda x, y: np.full(np.shape(x), 30.0),
+    )
     named = named_outlets(site)
     scene = _scene(site, named, (), yards.PIPE, DEFAULT_PRICES)
     trees = [
@@ -103,15 +109,22 @@ def judged(site, plan):
 def crossings(plan):
     """Inverts of the two lines at each place where they cross, read off their vertices."""
     ways = [
-        (shapely.LineString([(v.x, v.y) for v in line.vertices]), [v.station for v in line.vertices], [v.invert for v in line.vertices])
+        (
+            shapely.LineString([(v.x, v.y) for v in line.vertices]),
+            [v.station for v in line.vertices],
+            [v.invert for v in line.vertices],
+        )
         for line in plan.lines
-    ]  # fmt: skip
+    ]
     (one, s1, z1), (two, s2, z2) = ways
     met = shapely.get_coordinates(one.intersection(two))
     return [
-        (float(np.interp(one.project(shapely.Point(p)), s1, z1)), float(np.interp(two.project(shapely.Point(p)), s2, z2)))
+        (
+            float(np.interp(one.project(shapely.Point(p)), s1, z1)),
+            float(np.interp(two.project(shapely.Point(p)), s2, z2)),
+        )
         for p in met
-    ]  # fmt: skip
+    ]
 
 
 @pytest.mark.parametrize("turned", [0.0, 31.0])
@@ -185,10 +198,12 @@ def test_what_fell_into_the_cut_part_of_a_line_goes_on_down_the_old_trench():
 def test_a_line_to_a_found_daylight_point_clears_the_line_to_the_curb_that_it_crosses():
     """B is a hand too low for the curb, and its way to the bank in the north crosses A's line a hand lower than that one lies."""
     site = yards.drawn(
-        ("downspout", (14.0, 20.0), {"name": "A"}), ("downspout", (20.0, 10.0), {"name": "B", "invert": 29.5}),
-        ("curb_outlet", (39.0, 20.0), {"invert": 29.3}), house=None,
+        ("downspout", (14.0, 20.0), {"name": "A"}),
+        ("downspout", (20.0, 10.0), {"name": "B", "invert": 29.5}),
+        ("curb_outlet", (39.0, 20.0), {"invert": 29.3}),
+        house=None,
         ground=lambda x, y: 30.0 - 0.5 * np.clip(np.asarray(y, float) - 23, 0, 4) + 0 * np.asarray(x),
-    )  # fmt: skip
+    )
     plan = yards.laid_out(site)
     assert yards.served(plan) == {"S1", "S2"}
     assert {line.end for line in plan.lines} == {"O1", "D1"}
@@ -200,10 +215,13 @@ def test_a_line_to_a_found_daylight_point_clears_the_line_to_the_curb_that_it_cr
 
 def test_what_a_layout_leaves_out_is_laid_beside_it_and_numbered_on():
     site = yards.drawn(
-        ("downspout", (10.0, 12.0), {"name": "A"}), ("downspout", (10.0, 13.0), {"name": "B"}),
-        ("curb_outlet", (34.0, 12.0), {"invert": 29.2}), ("curb_outlet", (34.0, 14.0), {"invert": 29.2}),
-        house=None, ground=lambda x, y: np.full(np.shape(x), 30.0),
-    )  # fmt: skip
+        ("downspout", (10.0, 12.0), {"name": "A"}),
+        ("downspout", (10.0, 13.0), {"name": "B"}),
+        ("curb_outlet", (34.0, 12.0), {"invert": 29.2}),
+        ("curb_outlet", (34.0, 14.0), {"invert": 29.2}),
+        house=None,
+        ground=lambda x, y: np.full(np.shape(x), 30.0),
+    )
     named = named_outlets(site)
     first = lay_out(replace(site, sources=site.sources[:1]), named[:1], (), yards.PIPE, DEFAULT_PRICES)
     both = lay_beside(site, named, (), yards.PIPE, DEFAULT_PRICES, first)

@@ -31,9 +31,12 @@ def test_stakes_by_unit():
 
 def planned(**more):
     site = yards.drawn(
-        ("downspout", (22.3, 8.3)), ("curb_outlet", (40.8, 5.0)), ("driveway", yards.box(28, 0, 3, 30), {"name": "Drive"}),
-        ("utility", [(34, 0), (34, 30)], {"name": "Gas"}), asked={"min_cover_pavement_m": 0.3, **more},
-    )  # fmt: skip
+        ("downspout", (22.3, 8.3)),
+        ("curb_outlet", (40.8, 5.0)),
+        ("driveway", yards.box(28, 0, 3, 30), {"name": "Drive"}),
+        ("utility", [(34, 0), (34, 30)], {"name": "Gas"}),
+        asked={"min_cover_pavement_m": 0.3, **more},
+    )
     plan = yards.laid_out(site)
     assert len(plan.lines) == 1
     return site, plan.lines[0]
@@ -104,9 +107,13 @@ def test_sharp_turns_get_a_cleanout():
     """A lot of two arms 1.6 m wide, square to each other: the line turns by more than a 45 degree bend in the corner."""
     lot = [(0, 0), (20, 0), (20, 15), (18.4, 15), (18.4, 1.6), (0, 1.6)]
     site = yards.drawn(
-        ("downspout", (0.4, 0.8)), ("daylight_outlet", (19.2, 14.5), {"invert": 28.6}), lot=lot, house=None, cell=0.25,
+        ("downspout", (0.4, 0.8)),
+        ("daylight_outlet", (19.2, 14.5), {"invert": 28.6}),
+        lot=lot,
+        house=None,
+        cell=0.25,
         ground=lambda x, y: 30.5 - 0.03 * np.asarray(x, float) - 0.06 * np.asarray(y, float),
-    )  # fmt: skip
+    )
     (line,) = yards.laid_out(site).lines
     (sharp,) = [v for v in line.vertices if v.bend > 48]
     assert sharp.bend > 80

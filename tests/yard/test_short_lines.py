@@ -65,9 +65,11 @@ def test_a_line_wholly_inside_the_outlet_zone_is_laid(length, turned):
 def test_a_bend_inside_the_outlet_zone_is_laid_too():
     """Round the corner of a house, 4 m in all."""
     site = yards.drawn(
-        ("downspout", (22.4, 8.4)), ("daylight_outlet", (19.8, 6.4)), ("no_dig", yards.box(20.2, 6.9, 1.6, 1.0)),
+        ("downspout", (22.4, 8.4)),
+        ("daylight_outlet", (19.8, 6.4)),
+        ("no_dig", yards.box(20.2, 6.9, 1.6, 1.0)),
         ground=lambda x, y: 28.0 + 0.2 * np.asarray(y, float) + 0.05 * np.asarray(x, float),
-    )  # fmt: skip
+    )
     plan = yards.laid_out(site)
     assert [line.end for line in plan.lines] == ["O1"]
     assert yards.faults(site, plan) == []
@@ -133,9 +135,14 @@ def random_lot(seed):
     if kind == "curb_outlet" and not told:
         kind = "daylight_outlet"
     return yards.drawn(
-        ("downspout", (sx, sy)), (kind, (ox, oy), told), *more, ground=ground, house=None, turned=float(rng.uniform(0, 90)),
+        ("downspout", (sx, sy)),
+        (kind, (ox, oy), told),
+        *more,
+        ground=ground,
+        house=None,
+        turned=float(rng.uniform(0, 90)),
         asked={"min_cover_m": float(rng.uniform(0.1, 0.35)), "outlet_zone_m": float(rng.uniform(2, 7))},
-    )  # fmt: skip
+    )
 
 
 def straight_lines(site, plan):

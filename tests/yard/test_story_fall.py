@@ -44,9 +44,13 @@ def story(zone):
         return np.interp(end - np.asarray(x, float), stations, ground) + 0 * np.asarray(y, float)
 
     site = yards.drawn(
-        ("downspout", (end - 84 * FOOT, 14.0), {"name": "DS1"}), ("curb_outlet", (end, 14.0), {"invert": OUTLET * FOOT, "name": "Curb"}),
-        house=None, ground=lawn, asked={**RULES, "outlet_zone_ft": zone}, cell=0.1,
-    )  # fmt: skip
+        ("downspout", (end - 84 * FOOT, 14.0), {"name": "DS1"}),
+        ("curb_outlet", (end, 14.0), {"invert": OUTLET * FOOT, "name": "Curb"}),
+        house=None,
+        ground=lawn,
+        asked={**RULES, "outlet_zone_ft": zone},
+        cell=0.1,
+    )
     return site, yards.laid_out(site)
 
 
