@@ -124,7 +124,7 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "rules-edited",
                 name,
                 "fail",
-                f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, the site's rules give {shown_difference} ({entry.source})",
+                f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, the site's rules give {told_limit} ({entry.source})",
             )
         for key in (*_KEYS, *(key for key in one if key not in {*_KEYS, "id", "limit"})):
             if one.get(key) != own.get(key):

@@ -35,6 +35,34 @@ def test_conversion_factors_stand_in_units_alone(path):
     assert found == []
 
 
+def test_no_sentence_prints_a_function():
+    """A name that lost its local value falls back on a function of that name, which neither lint nor types find in a sentence."""
+    trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in SOURCES}
+    functions = {one.name for tree in trees.values() for one in tree.body if isinstance(one, ast.FunctionDef)}
+    found = []
+    for path, tree in trees.items():
+        own = {one.name for one in tree.body if isinstance(one, ast.FunctionDef)}
+        own |= {
+            alias.asname or alias.name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom)
+            for alias in node.names
+            if alias.name in functions
+        }
+        for place in (node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)):
+            inside = [*ast.walk(place)]
+            local = {node.id for node in inside if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)}
+            local |= {node.arg for node in inside if isinstance(node, ast.arg)}
+            found += [
+                (str(path.relative_to(REPO)), node.lineno, node.value.id)
+                for node in inside
+                if isinstance(node, ast.FormattedValue)
+                and isinstance(node.value, ast.Name)
+                and node.value.id in own - local
+            ]
+    assert found == []
+
+
 def test_arrows_go_one_way():
     done = subprocess.run(
         [sys.executable, "-c", "from importlinter.cli import lint_imports; raise SystemExit(lint_imports())"],

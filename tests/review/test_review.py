@@ -209,6 +209,17 @@ def test_a_figure_in_a_finding_is_rounded_and_a_table_is_told_by_its_keys(planne
     assert "{'" not in said
 
 
+def test_an_edited_limit_is_told_beside_the_one_in_force(planned, swale_drive):
+    """The story asks for no cover of its own: 12 in are in force."""
+    path = planned / "plan.json"
+    record = json.loads(path.read_text(encoding="utf-8"))
+    rule = next(one for one in record["rules"] if one["id"] == "min-cover")
+    rule["limit"] = round(0.5 * FOOT, 6)
+    path.write_text(json.dumps(record), encoding="utf-8")
+    said = [one.message for one in review(planned, swale_drive).findings if one.rule == "rules-edited"]
+    assert [text for text in said if "limit of min-cover edited" in text and "the site's rules give 0.3048 m (" in text]
+
+
 def test_one_fail_is_no_fails(planned, swale_drive):
     (planned / "map.html").unlink()
     result = review(planned, swale_drive)
