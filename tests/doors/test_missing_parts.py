@@ -32,7 +32,7 @@ ALONE = [
     ("low-spots", "siteplan.ground.hollows.low_spots"),
     ("inlet-flows", "siteplan.waterworks.works.inlet_flows"),
     ("sizes", "siteplan.waterworks.sizing.asked_sizes"),
-    ("pipes", "siteplan.trench.reaches.along"),
+    ("pipes", "siteplan.trench.reaches.ground_along"),
     ("doubt", "siteplan.yard.doubts.with_doubt"),
     ("water", "siteplan.waterworks.works.water_of"),
     ("map", "siteplan.sheets.map_page.page_data"),
