@@ -141,7 +141,7 @@ def test_a_forecast_that_cannot_be_made_is_not_known_and_ends_nothing(tmp_path, 
     def refused(*_, **__):
         raise beam.UnsettledError("out of balance")
 
-    monkeypatch.setattr("siteplan.bedding.belly.bend", refused)
+    monkeypatch.setattr("siteplan.bedding.belly.bent_line", refused)
     site, out = lots.lot(tmp_path / "lot", 13), tmp_path / "plan"
     shown = io.StringIO()
     with contextlib.redirect_stdout(shown):
