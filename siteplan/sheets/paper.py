@@ -15,7 +15,7 @@ from siteplan.sheets.markup import Markup, tag
 STYLE = """
 @page { margin: 14mm 12mm; @bottom-right { content: "page " counter(page) " of " counter(pages); font: 8pt sans-serif; } }
 body { font: 15px/1.35 system-ui, sans-serif; margin: 1em auto; max-width: 60em; padding: 0 0.6em; color: #000; background: #fff; }
-h1 { font-size: 1.3em; margin: 0 0 0.3em; } h2 { font-size: 1.1em; margin: 1.1em 0 0.2em; break-after: avoid; }
+h1 { font-size: 1.3em; margin: 0 0 0.3em; } h2 { font-size: 1.1em; margin: 1.1em 0 0.2em; break-after: avoid; } h2 + p { break-after: avoid; }
 p, ul { margin: 0.25em 0; } ul { padding-left: 1.2em; }
 table { border-collapse: collapse; width: 100%; margin: 0.4em 0; font-variant-numeric: tabular-nums; }
 th, td { border: 1px solid #555; padding: 0.15em 0.4em; text-align: right; vertical-align: top; }

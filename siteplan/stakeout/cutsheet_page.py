@@ -84,8 +84,8 @@ def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
 
 
 def _unbroken(line: str) -> str:
-    """A minus stays with what it takes off: a line may break after a hyphen, but not before a word joiner."""
-    return whole(line).replace("- 0.", "-\u2060\u00a00.")
+    """A minus stays with what it takes off: a line may break after a hyphen, but not between a minus sign and a space that holds."""
+    return whole(line).replace("- 0.", "\u2212\u00a00.")
 
 
 def _both(value: float | None, exact: float | None, high: str, unit: str) -> Markup:
