@@ -14,7 +14,7 @@ from siteplan import units
 from siteplan.books.rules import MIN_GRADE, TRENCH_DEPTHS, needed
 from siteplan.optional import gathering, optional
 from siteplan.site import Site
-from siteplan.values import LaidOut, Line, MissingPart, Pipe, Plan
+from siteplan.values import NOTHING_ASKED, LaidOut, Line, MissingPart, Pipe, Plan, WhatIf
 
 
 def cautions(unit: str) -> tuple[str, ...]:
@@ -47,7 +47,9 @@ def cautions(unit: str) -> tuple[str, ...]:
     )
 
 
-def plan_site(folder: Path, *, stamp: str | None = None, debug: bool = False) -> tuple[Plan, Site]:
+def plan_site(
+    folder: Path, *, stamp: str | None = None, asked: WhatIf = NOTHING_ASKED, debug: bool = False
+) -> tuple[Plan, Site]:
     """Lay out and prove a site.
 
     Parameters
@@ -56,6 +58,8 @@ def plan_site(folder: Path, *, stamp: str | None = None, debug: bool = False) ->
         The site folder, as docs/site-folder.md describes it.
     stamp : str, optional
         Date printed on the sheets; none is printed when absent.
+    asked : WhatIf
+        What is asked beside the site's own words.
     debug : bool
         True: a part that fails by a fault of ours ends the plan, so that it can be seen where.
 
@@ -70,10 +74,10 @@ def plan_site(folder: Path, *, stamp: str | None = None, debug: bool = False) ->
         If the folder cannot be used.
     """
     with gathering(debug=debug) as missing:
-        return _planned(folder, stamp, missing)
+        return _planned(folder, stamp, asked, missing)
 
 
-def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tuple[Plan, Site]:
+def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[MissingPart]) -> tuple[Plan, Site]:
     """The spine; `missing` grows while it runs."""
     from siteplan.checks.judge import findings
     from siteplan.ground.hollows import assumptions as ground_assumptions
@@ -82,6 +86,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     from siteplan.routes.outlets import named_outlets
     from siteplan.sheets.missing_words import missing_text
     from siteplan.sheets.plan_json import plan_json
+    from siteplan.sheets.wording import what_if_text
     from siteplan.stored.plan_of import plan_as_stored
     from siteplan.survey.folder import read_site
     from siteplan.trench.reaches import pipe_assumptions, with_pipes
@@ -100,7 +105,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     from siteplan.yard.spares import with_spares
     from siteplan.yard.taken import as_taken
 
-    site = read_site(Path(folder))
+    site = read_site(Path(folder), asked)
     pipe = on_offer(site.sizing)[0]
     surface = optional("surface-water", lambda: runoff_surface(site), None)
     spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())
@@ -137,6 +142,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
     if surface is not None:
         water = optional("water", lambda: water_of(site, surface, spots, lines, outlets), None)
     assumptions = (
+        *((f"What if: {what_if_text(asked)}. Not the site as surveyed.",) if asked else ()),
         *site.assumptions,
         f"Pipe: {units.size_text(pipe.nominal, pipe.od, site.length_unit)} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
         *(() if water is None else (f"Rain: {water.rain}.", f"Capacity: {water.basis}.")),
@@ -156,7 +162,7 @@ def _planned(folder: Path, stamp: str | None, missing: list[MissingPart]) -> tup
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
-        barred_sizes=sized.barred,
+        barred_sizes=sized.barred, what_if=asked,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))

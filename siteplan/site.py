@@ -14,7 +14,7 @@ from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
 from siteplan.books.rules import RuleBook
 from siteplan.books.stock import PipeStock, stocks
 from siteplan.books.vehicles import USUAL
-from siteplan.values import InputFile, Outlet, Source
+from siteplan.values import NOTHING_ASKED, InputFile, Outlet, Source, WhatIf
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -224,6 +224,7 @@ class Site:
     tin: Tin | None = None  # the triangles behind the grid, when shots alone make the ground
     survey_crs: str = ""  # the survey's own system: 'local', an authority code or WKT; '' the plan's
     survey_unit: str = ""  # of its coordinates: ft | us-ft | m | degree, or another by its name; '' the plan's
+    what_if: WhatIf = field(default=NOTHING_ASKED)  # what was asked beside the site's own words
     shared_accuracy: float = 0.0  # one standard deviation of what all elevations of the ground have in common [m]
 
     @property

@@ -24,6 +24,28 @@ class InputFile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIf:
+    """What a plan was asked beside its site's own words. All empty: the site as surveyed.
+
+    `settings` are pairs of a key of site.toml and the text laid over it; a key without a section's name is a rule's.
+    """
+
+    without: tuple[str, ...] = ()  # outlets left out of play
+    only: tuple[str, ...] = ()  # outlets in play, and no found ones
+    settings: tuple[tuple[str, str], ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.without or self.only or self.settings)
+
+    def plays(self, outlet: str) -> bool:
+        """Whether an outlet of this name is in play."""
+        return outlet not in self.without and (not self.only or outlet in self.only)
+
+
+NOTHING_ASKED = WhatIf()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
     """Where water enters: a downspout, a sump, an area inlet."""
 
@@ -638,3 +660,4 @@ class Plan:
     attempts: tuple[Attempt, ...] = ()  # of sources that no line serves
     missing: tuple[MissingPart, ...] = ()  # what is not known by a fault of the program
     barred_sizes: tuple[BarredSize, ...] = ()
+    what_if: WhatIf = field(default=NOTHING_ASKED)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from siteplan.cli.typed import day
+from siteplan.cli.typed import day, setting
 
 if TYPE_CHECKING:
     from siteplan.site import Site
@@ -22,6 +22,30 @@ def declare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--date", metavar="YYYY-MM-DD", type=day, help="date to print on the sheets; none is printed without it"
     )
+    parser.add_argument(
+        "--without",
+        metavar="OUTLET",
+        action="append",
+        default=[],
+        help="what if: leave this outlet out of play; may be given again",
+    )
+    parser.add_argument(
+        "--only",
+        metavar="OUTLET",
+        action="append",
+        default=[],
+        help="what if: only this outlet is in play, and no found ones; may be given again",
+    )
+    parser.add_argument(
+        "--set",
+        dest="settings",
+        metavar="KEY=VALUE",
+        type=setting,
+        action="append",
+        default=[],
+        help="what if: a rule's key, or section.key, laid over site.toml (min_cover_in=10, water.smallest=6)",
+    )
+    parser.add_argument("--open", action="store_true", help="open the map in a browser when it is written")
     parser.add_argument("--json", action="store_true", help="print plan.json instead of the summary")
 
 
@@ -33,14 +57,18 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.plan import plan_site
     from siteplan.sheets.folio import check_folio, write_folio
     from siteplan.sheets.offered import made_sheets
+    from siteplan.values import WhatIf
 
+    asked = WhatIf(without=tuple(options.without), only=tuple(options.only), settings=tuple(options.settings))
     check_folio(options.out)
     _say_when_compiling()
-    plan, site = plan_site(options.site, stamp=options.date, debug=options.debug)
+    plan, site = plan_site(options.site, stamp=options.date, asked=asked, debug=options.debug)
     with gathering(debug=options.debug) as missing:
         files = made_sheets(plan, site)
     write_folio(options.out, files)
     _show(options, files, replace(plan, missing=(*plan.missing, *missing)), site)
+    if options.open:
+        _open(options.out / "map.html")
     return 1 if any(finding.status == "fail" for finding in plan.findings) else 0
 
 
@@ -67,6 +95,15 @@ def _show(options: argparse.Namespace, files: dict[str, bytes], plan: Plan, site
             f"siteplan: the plan is written to {out}, but it could not be shown here ({fault.strerror})",
             file=sys.stderr,
         )
+
+
+def _open(page: Path) -> None:
+    """Show the map; the plan stands where no browser can be started."""
+    import sys
+    import webbrowser
+
+    if not webbrowser.open(page.resolve().as_uri()):
+        print("siteplan: no browser could be started here; open the map by hand.", file=sys.stderr)
 
 
 def _say_when_compiling() -> None:

@@ -7,6 +7,7 @@ import os
 from pathlib import Path
 
 _MOST = 1e7  # no station, height or length of a lot is larger, in any unit
+_LONGEST_SETTING = 300  # characters of a key and its value
 LONGEST_NAME = 255  # bytes that file systems take for one name
 
 
@@ -74,6 +75,30 @@ def day(text: str) -> str:
     if not same:
         raise argparse.ArgumentTypeError(f"{text[:40]!r} is no date; write year-month-day, such as 2026-05-01")
     return text
+
+
+def setting(text: str) -> tuple[str, str]:
+    """A key and the value laid over it.
+
+    Parameters
+    ----------
+    text : str
+        As typed: KEY=VALUE.
+
+    Returns
+    -------
+    tuple of str
+        Key and value, spaces round them taken away.
+
+    Raises
+    ------
+    ArgumentTypeError
+        Where either is missing, or cannot be printed.
+    """
+    key, equals, value = (part.strip() for part in text.partition("="))
+    if not (key and equals and value) or not text.isprintable() or len(text) > _LONGEST_SETTING:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no KEY=VALUE; write it as min_cover_in=10")
+    return key, value
 
 
 def typed_number(text: str) -> float:

@@ -20,7 +20,7 @@ from siteplan.sheets.geopackage import Layer, geopackage
 from siteplan.sheets.markup import tag
 from siteplan.sheets.paper import listed, page, table
 from siteplan.sheets.stakes import pipes_along, pipes_words
-from siteplan.sheets.wording import KIND_TITLES, names, one_line, way
+from siteplan.sheets.wording import KIND_TITLES, names, titled, way
 from siteplan.survey.files import said
 from siteplan.values import FittingKind, Line, Plan
 
@@ -440,8 +440,8 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
         tag("h2", "Photographs before backfill"),
         listed([said(name) for name in photos]) or tag("p", "None was named."),
     ]
-    running = (one_line(plan.site_name), "as-built record", f"date: {said(date) if date else '________'}")
-    return page(f"As-built record: {one_line(plan.site_name)}", *inside, running=running)
+    running = (titled(plan), "as-built record", f"date: {said(date) if date else '________'}")
+    return page(f"As-built record: {titled(plan)}", *inside, running=running)
 
 
 def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None) -> bytes:
@@ -501,7 +501,7 @@ def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None)
         "Before anybody digs here: show this page and the record, and ask for locates all the same.",
     ]
     return page(
-        f"Your drains: {one_line(plan.site_name)}",
+        f"Your drains: {titled(plan)}",
         tag("p", f"{'As laid' if not date else f'As laid, {said(date)}'}. Buried lines drain {', '.join(drained) or 'nothing that was shot'}."),
         tag("h2", "Where the outlets are"), table(["Outlet", "Tape from the house"], outs, words=[0, 1]) if outs else tag("p", "None was shot."),
         tag("h2", "Where the cleanouts are"),

@@ -147,7 +147,7 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "rules-own",
                 name,
                 "flag",
-                f"{entry.rule.title}: the site sets {told_limit} ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
+                f"{entry.rule.title}: {told_limit} is in force ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
             )
     for told in _list_findings([str(one.get("id")) for one in listed], site):
         wrong = True

@@ -16,7 +16,7 @@ from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.paper import listed, page, signatures, table
 from siteplan.sheets.rule_rows import STANDINGS, RuleRow, rule_row
 from siteplan.sheets.states import line_state
-from siteplan.sheets.wording import names, one_line, quantity, way
+from siteplan.sheets.wording import names, one_line, quantity, titled, way
 from siteplan.values import Finding, Line
 
 _PARTS = {
@@ -139,7 +139,7 @@ def review_as_text(result: Review, *, everything: bool = False) -> str:
     """
     counts = result.counts
     called = names(result.stored.plan)
-    head = f"Review of {result.stored.plan.site_name}: {_counted(counts)}"
+    head = f"Review of {titled(result.stored.plan)}: {_counted(counts)}"
     out = [head]
     for one in result.findings:
         if one.status != "pass" or everything:
@@ -212,7 +212,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         else "no fail found"
     )
     return page(
-        f"Check sheet: {one_line(plan.site_name)}",
+        f"Check sheet: {titled(plan)}",
         tag("p", f"Date of the recheck: {date or '____________'}. Date of the plan: {one_line(plan.stamp or '') or 'none printed'}."),
         tag("p", f"{_counted(counts)}: {verdict}. What was worked out again, and by what, stands below."),
         tag("p", "A planning aid's recheck, not an approval. Local code decides; a rule without a source is one that nobody gave a source for."),
@@ -227,7 +227,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),
         tag("h2", "Not on the plan, to be written in"),
         listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),
-        signatures("Inspector", "Contractor"), running=(one_line(plan.site_name), "check sheet", f"date: {date or '________'}"),
+        signatures("Inspector", "Contractor"), running=(titled(plan), "check sheet", f"date: {date or '________'}"),
     )  # fmt: skip
 
 

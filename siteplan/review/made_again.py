@@ -16,7 +16,7 @@ from siteplan.review.alike import record_differences
 from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import InputFile
+from siteplan.values import InputFile, WhatIf
 
 _MOST = 12  # differences told; the first ones show where to look
 _SAME = 1e-4  # of doubts, chances and water: the same code on the same input, perhaps on another machine
@@ -27,12 +27,12 @@ _STAMP = "site.stamp"
 
 
 @functools.lru_cache(maxsize=8)
-def _made(folder: Path, inputs: tuple[InputFile, ...], stamp: str | None) -> dict[str, Any]:  # noqa: ARG001
+def _made(folder: Path, inputs: tuple[InputFile, ...], stamp: str | None, asked: WhatIf) -> dict[str, Any]:  # noqa: ARG001
     """By the digests of its files too: a site that changed is planned anew."""
     from siteplan.plan import plan_site
     from siteplan.sheets.plan_json import plan_json
 
-    record: dict[str, Any] = json.loads(plan_json(*plan_site(folder, stamp=stamp)))
+    record: dict[str, Any] = json.loads(plan_json(*plan_site(folder, stamp=stamp, asked=asked)))
     return record
 
 
@@ -53,7 +53,7 @@ def made_again(stored: StoredPlan, site: Site, folder: Path) -> tuple[Mapping[st
     tuple of mapping or None, and str
         Its plan.json, and why there is none.
     """
-    return made_or_why(lambda: _made(folder.resolve(), site.inputs, stored.plan.stamp))
+    return made_or_why(lambda: _made(folder.resolve(), site.inputs, stored.plan.stamp, stored.plan.what_if))
 
 
 def other_ways(stored: StoredPlan, made: Mapping[str, Any]) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ _KNOWN_WITHIN = 2.0  # m, as the survey asks of sources and outlets
 
 
 def named_outlets(site: Site) -> tuple[Outlet, ...]:
-    """Every outlet that the site names, with its control elevation.
+    """Every outlet in play that the site names, with its control elevation.
 
     A curb outlet ends at the invert given, or above the gutter flow line by the curb allowance; the flow line is
     the lowest ground within 0.6 m when only a grid is known. A daylight outlet ends at the invert given, or above
@@ -33,7 +33,7 @@ def named_outlets(site: Site) -> tuple[Outlet, ...]:
     tuple of Outlet
         Ids O1, O2, ... in the order read; elevations [m].
     """
-    features = site.of_kind("curb_outlet", "daylight_outlet")
+    features = [one for one in site.of_kind("curb_outlet", "daylight_outlet") if site.what_if.plays(one.name)]
     return tuple(_outlet(site, feature, number) for number, feature in enumerate(features, start=1))
 
 

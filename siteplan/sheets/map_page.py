@@ -28,7 +28,7 @@ from siteplan.sheets.panel import heading, panel
 from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import PictureFrame, Relief, contours, relief, shading_png
 from siteplan.sheets.summary import summary
-from siteplan.sheets.wording import ends_at_outlet, names, one_line, placed, way
+from siteplan.sheets.wording import ends_at_outlet, names, placed, titled, way
 from siteplan.site import Site
 from siteplan.values import MissingPart, PartName, Plan
 
@@ -122,7 +122,7 @@ def words_page(plan: Plan, site: Site) -> bytes:
     """
     said = tag(
         "main",
-        tag("h1", one_line(plan.site_name) or "Site"),
+        tag("h1", titled(plan) or "Site"),
         _left_out("map"),
         tag("pre", summary(plan, site)),
         class_="words",
@@ -150,7 +150,7 @@ def _page(plan: Plan, body: str) -> str:
         Markup(f'<meta http-equiv="Content-Security-Policy" content="{policy}">'),
         Markup('<meta name="viewport" content="width=device-width, initial-scale=1">'),
         Markup('<link rel="icon" href="data:,">'),
-        tag("title", f"{one_line(plan.site_name) or 'Site'} \u2013 drain plan"),
+        tag("title", f"{titled(plan) or 'Site'} \u2013 drain plan"),
         Markup(f"<!-- The map is drawn by Leaflet, under this licence:\n{licence}-->"),
         Markup(f"<script>{_FIRST}</script>"),
         *[Markup(f"<style>{style}</style>") for style in styles],

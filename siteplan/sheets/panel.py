@@ -33,6 +33,7 @@ from siteplan.sheets.wording import (
     one_line,
     served_text,
     subject,
+    titled,
     way,
     worst_first,
 )
@@ -86,7 +87,7 @@ def heading(plan: Plan) -> Markup:
     ]
     return tag(
         "header",
-        tag("h1", one_line(plan.site_name) or "Site"),
+        tag("h1", titled(plan) or "Site"),
         *([tag("p", one_line(plan.stamp))] if plan.stamp else []),
         tag("p", whole(verdict(plan)), class_="verdict"),
         tag("ul", *tally, class_="tally"),

@@ -91,6 +91,11 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             }
             for one in plan.barred_sizes
         ],
+        "what_if": {
+            "without": list(plan.what_if.without),
+            "only": list(plan.what_if.only),
+            "settings": [{"key": key, "value": value} for key, value in plan.what_if.settings],
+        },
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
         "reach_note": list(plan.reach_note),

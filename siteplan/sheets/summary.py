@@ -22,6 +22,7 @@ from siteplan.sheets.wording import (
     one_line,
     served_text,
     subject,
+    titled,
     way,
     worst_first,
 )
@@ -53,7 +54,7 @@ def summary(plan: Plan, site: Site) -> str:
     found = counts(plan.findings)
     _, unserved = served_text(plan)
     screen = fitted(
-        f"{plan.site_name}: {verdict(plan)}; "
+        f"{titled(plan)}: {verdict(plan)}; "
         f"{counted(found['fail'], 'fail')}, {counted(found['flag'], 'flag')}, {found['pass']} passed"
     )
     screen += fitted(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")

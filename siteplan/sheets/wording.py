@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from siteplan import units
 from siteplan.books.kinds import TITLES
 from siteplan.books.rules import RULES, VERDICTS, RuleBook
-from siteplan.values import Candidate, Finding, Line, Outlet, Plan, RunFlow, Source, Water
+from siteplan.values import Candidate, Finding, Line, Outlet, Plan, RunFlow, Source, Water, WhatIf
 
 KIND_TITLES = {**TITLES, "hollow": "Hollow"}
 STATUS_RANK = {"fail": 0, "flag": 1, "pass": 2}
@@ -50,6 +50,44 @@ def one_line(text: str) -> str:
         Printable characters, single spaces.
     """
     return " ".join("".join(mark if mark.isprintable() else " " for mark in text).split())
+
+
+def what_if_text(asked: WhatIf) -> str:
+    """What a plan was asked beside its site's own words.
+
+    Parameters
+    ----------
+    asked : WhatIf
+        The question; not empty.
+
+    Returns
+    -------
+    str
+        'without Curb; min_cover_in = 10', one line.
+    """
+    parts = [
+        *(f"without {one_line(name)}" for name in asked.without),
+        *([f"only {', '.join(one_line(name) for name in asked.only)}"] if asked.only else []),
+        *(f"{one_line(key)} = {one_line(value)}" for key, value in asked.settings),
+    ]
+    return "; ".join(parts)
+
+
+def titled(plan: Plan) -> str:
+    """The name of a plan at the head of a sheet: the site's, and what was asked where it is not the site as surveyed.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    name = one_line(plan.site_name)
+    return f"{name} (what if: {what_if_text(plan.what_if)})" if plan.what_if else name
 
 
 def way(line: Line, called: Mapping[str, str]) -> str:

@@ -19,7 +19,7 @@ from siteplan.sheets.stakes import Stake as Spot
 from siteplan.sheets.stakes import pipe_words, pipes_along, pipes_words
 from siteplan.sheets.stakes import stakes as stakes_of
 from siteplan.sheets.states import State, line_state
-from siteplan.sheets.wording import names, one_line, way
+from siteplan.sheets.wording import names, titled, way
 from siteplan.survey.files import said
 from siteplan.values import Line, Plan, Row
 
@@ -204,7 +204,7 @@ def cut_sheet(
             "--stake", f"the plan has no line {said(name)!r}", f"Lines: {', '.join(line.id for line in lines)}."
         )
     return CutSheet(
-        site=one_line(plan.site_name),
+        site=titled(plan),
         hi=hi,
         hi_text=hi_text,
         unit=plan.length_unit,

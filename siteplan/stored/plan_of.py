@@ -19,6 +19,7 @@ from siteplan.stored.ground_of import ground_of_record, pipe_of_record
 from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
 from siteplan.stored.water_of import flow_maybe, water_of_record
 from siteplan.values import (
+    NOTHING_ASKED,
     PARTS,
     BarredSize,
     Candidate,
@@ -39,6 +40,7 @@ from siteplan.values import (
     Status,
     Vertex,
     WantedShot,
+    WhatIf,
 )
 
 FORMAT = "siteplan-plan"
@@ -140,9 +142,18 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         barred_sizes=tuple(_barred(one) for one in top.records("barred_sizes"))
         if top.get("barred_sizes") is not None
         else (),
+        what_if=_what_if(top.inside("what_if")) if top.get("what_if") is not None else NOTHING_ASKED,
     )
     _near_together(plan)
     return plan
+
+
+def _what_if(one: PlanRecord) -> WhatIf:
+    return WhatIf(
+        without=one.texts("without"),
+        only=one.texts("only"),
+        settings=tuple((pair.text("key"), pair.text("value")) for pair in one.records("settings")),
+    )
 
 
 def _missing(one: PlanRecord) -> MissingPart:

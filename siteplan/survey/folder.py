@@ -28,7 +28,8 @@ from siteplan.survey.settings import SITE_FILE, Settings, read_settings
 from siteplan.survey.shot_features import shot_features
 from siteplan.survey.spikes import spikes
 from siteplan.survey.vectors import read_vectors
-from siteplan.values import Source
+from siteplan.survey.what_if import outlets_left
+from siteplan.values import NOTHING_ASKED, Source, WhatIf
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -41,13 +42,15 @@ OUTSIDE_PART = 0.01  # part of the lot that may lie beyond the grid
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
 
 
-def read_site(folder: Path) -> Site:
+def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED) -> Site:
     """Everything surveyed in a site folder, in metres and one frame.
 
     Parameters
     ----------
     folder : Path
         Holds site.toml and the files it names. Nothing in it is written.
+    asked : WhatIf
+        What is asked beside the site's own words: settings over site.toml's, outlets left out of play.
 
     Returns
     -------
@@ -68,9 +71,9 @@ def read_site(folder: Path) -> Site:
     from pyproj.exceptions import ProjError
 
     folder = Path(folder)
-    settings = read_settings(folder)
+    settings = read_settings(folder, asked)
     try:
-        return _read(folder, settings)
+        return _read(folder, settings, asked)
     except ProjError as error:
         raise InputError(
             f"{SITE_FILE}, crs",
@@ -79,7 +82,7 @@ def read_site(folder: Path) -> Site:
         ) from error
 
 
-def _read(folder: Path, settings: Settings) -> Site:
+def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
     site_crs = (
         None if settings.crs == "local" else horizontal(crs_of(settings.crs, f"{SITE_FILE}, crs"), f"{SITE_FILE}, crs")
     )
@@ -96,6 +99,7 @@ def _read(folder: Path, settings: Settings) -> Site:
     coverage = _lot_on_grid(
         lot, grid, ground.shown, settings.length_unit, lambda outline: _hint(drawn, moves, outline), whole=ground.whole
     )
+    outlets_left(features, OUTLET_KINDS, asked)
     places = {(feature.file, feature.number): feature.place for feature in drawn}
     coded = shot_features(ground.listed, features, ground.listed_in, len(drawn) + 1, settings.length_unit)
     places |= coded.places
@@ -111,6 +115,7 @@ def _read(folder: Path, settings: Settings) -> Site:
         grid=grid,
         features=features,
         sources=sources,
+        what_if=asked,
         rules=settings.rules,
         rainfall=settings.rainfall,
         rain=settings.rain,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,8 @@ from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles,
 from siteplan.survey.laying import SECTIONS, laying_of
 from siteplan.survey.profile_file import PROFILE_KEY, site_profile
 from siteplan.survey.rainfall import read_rain_table, read_sizing
+from siteplan.survey.what_if import asked_of_rules, laid_over, told_of_settings
+from siteplan.values import NOTHING_ASKED, WhatIf
 
 SITE_FILE = "site.toml"
 MOST_CONFIRMED = 1000
@@ -73,13 +75,15 @@ class Settings:
     profile: Path | None = None  # the jurisdiction's rules, under the site's own
 
 
-def read_settings(folder: Path) -> Settings:
+def read_settings(folder: Path, asked: WhatIf = NOTHING_ASKED) -> Settings:
     """What the site folder's site.toml says, every fault of it gathered.
 
     Parameters
     ----------
     folder : Path
         The site folder.
+    asked : WhatIf
+        Settings laid over the file's own.
 
     Returns
     -------
@@ -91,7 +95,16 @@ def read_settings(folder: Path) -> Settings:
     InputError, InputErrors
         If the folder or file is missing, is no TOML, or a key is missing, unknown or of the wrong kind.
     """
-    data = _table(folder)
+    if not asked.settings:
+        return _read(folder, _table(folder))
+    try:
+        found = _read(folder, laid_over(_table(folder), asked))
+        return replace(found, rules=asked_of_rules(found.rules, asked))
+    except (InputError, InputErrors) as error:
+        raise told_of_settings(error, asked) from error
+
+
+def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
     faults: list[InputError] = []
     notes: list[str] = []
     faults += _unknown_keys(data)

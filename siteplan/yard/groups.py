@@ -254,6 +254,8 @@ def _scene(
 
 
 def _found(scene: YardScene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
+    if scene.site.what_if.only:
+        return ()
     reaches = [scene.reaches[source.id].inverts for source in sources]
     sump = any(pumped(source.kind) for source in sources)
     return found_outlets(

@@ -71,6 +71,8 @@ def commands(folder: Path, tmp_path: Path) -> list[list[str]]:
         ["cutsheet", str(folder), "--hi", "103", "--card"],
         ["asbuilt", str(folder), str(points)],
         ["asbuilt", str(points), str(points), "--json"],
+        ["compare", str(folder), str(folder)],
+        ["compare", str(folder), str(folder), "--json"],
         ["review", str(folder)],
         ["review", str(folder), "--json"],
         ["record", str(folder), str(points), "--out", str(tmp_path / "record")],

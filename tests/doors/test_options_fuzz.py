@@ -49,6 +49,7 @@ def arguments(command: str, bench: Path) -> list[str]:
         "cutsheet": [plan, "--hi", "4.5"],
         "asbuilt": [plan, str(bench / "list.csv")],
         "review": [plan],
+        "compare": [plan, plan],
         "record": [plan, str(bench / "list.csv"), "--out", out],
     }.get(command, [])
 

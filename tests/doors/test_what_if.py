@@ -1,0 +1,150 @@
+"""Questions beside a site's own words: what `plan` is asked, what the plan says it was asked, and what two plans differ by."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from siteplan.cli.main import main
+
+SITE = Path(__file__).parents[2] / "sample_sites" / "marsh-lane"
+ASKED = ("--set", "min_cover_in=9")
+FOOT = 0.3048  # m, by definition of the international foot
+
+
+@pytest.fixture
+def thinner(plan_once):
+    return plan_once(SITE, *ASKED)
+
+
+def test_a_rule_asked_for_holds_and_is_said(thinner):
+    record = json.loads((thinner.folder / "plan.json").read_text("utf-8"))
+    assert record["what_if"] == {"without": [], "only": [], "settings": [{"key": "min_cover_in", "value": "9"}]}
+    rule = next(one for one in record["rules"] if one["id"] == "min-cover")
+    assert rule["limit"] == pytest.approx(9 / 12 * FOOT, abs=1e-9)
+    assert "what if" in rule["source"]
+    assert thinner.said.startswith("Marsh Lane 3 (what if: min_cover_in = 9)")
+    assert record["assumptions"][0] == "What if: min_cover_in = 9. Not the site as surveyed."
+    assert "what if: min_cover_in = 9" in (thinner.folder / "map.html").read_text("utf-8")
+
+
+def test_a_plan_that_was_asked_nothing_says_so(plan_once):
+    record = json.loads((plan_once(SITE).folder / "plan.json").read_text("utf-8"))
+    assert record["what_if"] == {"without": [], "only": [], "settings": []}
+    assert not any("What if" in one for one in record["assumptions"])
+
+
+def test_the_review_asks_the_same_and_says_what_was_asked(thinner, capsys):
+    own_fails = sum(one.status == "fail" for one in thinner.plan.findings)
+    code = main(["review", str(thinner.folder), str(SITE), "--json"])
+    found = json.loads(capsys.readouterr().out)
+    fails = [one for one in found["findings"] if one["status"] == "fail"]
+    assert (code, len(fails)) == (0, own_fails) == (0, 0)
+    told = next(one for one in found["findings"] if one["rule"] == "rules-own" and one["subject"] == "min-cover")
+    assert "what if, not the site's own" in told["message"]
+
+
+def test_a_question_taken_out_of_the_record_is_found(thinner, tmp_path, capsys):
+    edited = shutil.copytree(thinner.folder, tmp_path / "plan")
+    record = json.loads((edited / "plan.json").read_text("utf-8"))
+    record["what_if"]["settings"] = []
+    (edited / "plan.json").write_text(json.dumps(record), "utf-8")
+    assert main(["review", str(edited), str(SITE)]) == 1
+    assert "rules-edited, min-cover" in capsys.readouterr().out
+
+
+def test_without_its_only_outlet_nothing_ends_there(plan_once):
+    asked = plan_once(SITE, "--without", "Kerb hole")
+    record = json.loads((asked.folder / "plan.json").read_text("utf-8"))
+    assert "Kerb hole" not in {one["name"] for one in record["outlets"]}
+    assert record["what_if"]["without"] == ["Kerb hole"]
+    assert "Kerb hole" not in (asked.folder / "trench_schedule.csv").read_text("utf-8")
+
+
+def test_only_one_outlet_leaves_no_found_ones(plan_once):
+    record = json.loads((plan_once(SITE, "--only", "Kerb hole").folder / "plan.json").read_text("utf-8"))
+    assert [one["name"] for one in record["outlets"]] == ["Kerb hole"]
+
+
+@pytest.mark.parametrize(
+    ("option", "told"),
+    [
+        (("--without", "Kerb"), "--without: no outlet is named 'Kerb'. Did you mean Kerb hole?"),
+        (("--only", "Swale 9"), "The site's outlets: Kerb hole."),
+        (("--set", "min_cover_in=-1"), "--set min_cover_in: is -1. Give a number from 0"),
+        (("--set", "min_cover=9"), "--set min_cover: has no unit that fits min-cover. Write min_cover_in"),
+        (("--set", "water.smalest=4"), "--set water.smalest: is not known here. Did you mean smallest?"),
+        (("--set", "name.long=x"), "--set name.long: site.toml has no section [name]"),
+        (("--set", "min_cover_in"), "'min_cover_in' is no KEY=VALUE; write it as min_cover_in=10"),
+    ],
+)
+def test_what_cannot_be_asked_is_refused_by_its_option(option, told, tmp_path, capsys):
+    assert main(["plan", str(SITE), "--out", str(tmp_path / "plan"), *option]) == 2
+    assert told in capsys.readouterr().err
+    assert not (tmp_path / "plan").exists()
+
+
+def test_a_rule_in_another_unit_gives_way(tmp_path):
+    from siteplan.survey.folder import read_site
+    from siteplan.values import WhatIf
+
+    site = shutil.copytree(SITE, tmp_path / "site")
+    text = (site / "site.toml").read_text("utf-8")
+    (site / "site.toml").write_text(text.replace("[rules]", "[rules]\nmin_cover_in = 14"), "utf-8")
+    own = read_site(site).rules["min-cover"].limit
+    asked = read_site(site, WhatIf(settings=(("min_cover_m", "0.2"),))).rules["min-cover"].limit
+    assert (own, asked) == (pytest.approx(14 / 12 * FOOT), pytest.approx(0.2))
+
+
+def test_two_plans_side_by_side(plan_once, thinner, capsys):
+    before = plan_once(SITE)
+    assert main(["compare", str(before.folder), str(thinner.folder), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    told = {(one["what"], one["subject"]): (one["before"], one["after"]) for one in found["changed"]}
+    assert told["served-by", "Pump pit"] == (None, "Kerb hole")
+    assert told["rule", "min-cover"] == (pytest.approx(FOOT, abs=1e-6), pytest.approx(0.75 * FOOT, abs=1e-6))
+    assert told["fails", "plan"] == (1, 0)
+    assert found["breaks"] == []
+    assert found["mends"] == [{"rule": "served", "subject": "Pump pit"}]
+    both = [json.loads((one.folder / "plan.json").read_text("utf-8")) for one in (before, thinner)]
+    assert told["trench", "plan"] == tuple(
+        pytest.approx(sum(line["length"] for line in record["lines"]), abs=1e-3) for record in both
+    )
+
+    assert main(["compare", str(thinner.folder), str(before.folder)]) == 1
+    said = capsys.readouterr().out
+    assert "BREAKS served: Pump pit" in said
+    assert "Pump pit: drains to: Kerb hole -> not drained" in said
+    assert max(len(line) for line in said.splitlines()) <= 80
+
+
+def test_a_plan_beside_itself_is_unchanged(plan_once, capsys):
+    folder = str(plan_once(SITE).folder)
+    assert main(["compare", folder, folder]) == 0
+    assert "Nothing that a crew or an inspector reads is changed." in capsys.readouterr().out
+
+
+def test_which_of_two_plans_cannot_be_read(plan_once, tmp_path, capsys):
+    assert main(["compare", str(plan_once(SITE).folder), str(tmp_path / "none")]) == 2
+    assert capsys.readouterr().err.startswith("the second plan, none: holds no plan.json.")
+
+
+def test_a_line_pushed_aside_and_down_is_told_where(plan_once, tmp_path, capsys):
+    folder = plan_once(SITE).folder
+    edited = shutil.copytree(folder, tmp_path / "plan")
+    record = json.loads((edited / "plan.json").read_text("utf-8"))
+    line = record["lines"][0]
+    assert len(line["vertices"]) > 2
+    line["vertices"][1]["invert"] = round(line["vertices"][1]["invert"] - 0.02, 4)
+    (edited / "plan.json").write_text(json.dumps(record), "utf-8")
+    main(["compare", str(folder), str(edited), "--json"])
+    told = [one for one in json.loads(capsys.readouterr().out)["changed"] if one["what"] == "invert"]
+    assert [(one["station"], round(one["after"] - one["before"], 4)) for one in told] == [
+        (line["vertices"][1]["station"], -0.02)
+    ]
+    line["vertices"][1]["y"] += 0.5
+    (edited / "plan.json").write_text(json.dumps(record), "utf-8")
+    main(["compare", str(folder), str(edited), "--json"])
+    (way,) = [one for one in json.loads(capsys.readouterr().out)["changed"] if one["what"] == "way"]
+    assert 0.3 < way["after"] <= 0.5
