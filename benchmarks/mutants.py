@@ -1,32 +1,49 @@
-"""One figure of the source changed at a time, and the tests run: how many such mutants do the tests find?
+"""One place of the source changed at a time, and the tests run that call it: how many such mutants do the tests find?
 
-    python benchmarks/mutants.py [--count N] [--seed K] [--rooms books,checks,...] [--whole]
+    python benchmarks/mutants.py [--count N] [--seed K] [--rooms books,checks,...] [--kinds figure,compare,ends,sign]
+                                 [--seconds S] [--folder FOLDER] [--only FILE:LINE,...]
 
-Slow, on demand. A copy of the tree is changed, never the tree itself. Figures are numbers in the code of a room (not in its
-docstrings, not 0, 1 or 2, which are mostly places and powers) and numbers in the CSV files of the books; each is made half as
-large again, whole numbers at least one more. For a mutant the tests of its room are run first, then those that judge from
-outside (`OUTSIDE`), then with --whole all others; the first failing test ends it. What survives is printed with its place.
+On demand. A copy of the tree is changed, never the tree itself. The first run notes for each test how long it takes and which
+functions it calls (`--folder` keeps the notes, the copy and its compiled code; half an hour of one core). A mutant is then tried by the tests that call its
+function, those of its own room and the quickest first, until one fails or the seconds are up. The tests run in children of
+one warmed process, so most mutants cost a few seconds. What survives is printed with its place; `survivors.md` has the
+reasons of those that were looked at. Tests that only hold a page written from the code (`PAGES`) kill nothing here: such a
+page is written anew, not judged.
+
+Kinds: a `figure` in the code of a room (not 0, 1 or 2, which are mostly places and powers) or in a CSV of the books, made half
+as large again, whole numbers at least one more; a comparison (`compare`) that takes in its bound or leaves it out; `ends`: min
+and max exchanged; a `sign` turned.
 """
 
 from __future__ import annotations
 
 import argparse
-import ast
-import csv
-import io
+import json
 import os
 import random
 import shutil
-import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+import time
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any
 
-REPO = Path(__file__).parents[1]
-COPIED = ("siteplan", "tests", "sample_sites", "docs", "benchmarks", "pyproject.toml", "README.md", "DEVELOPERS.md", "CHANGELOG.md", ".ci")  # fmt: skip
-ROOMS = (
+import warm_tests
+from mutant_kinds import KINDS, REPO, Mutant, Tree, every_mutant
+
+COPIED = (
+    "siteplan",
+    "tests",
+    "sample_sites",
+    "docs",
+    "benchmarks",
+    "pyproject.toml",
+    "README.md",
+    "DEVELOPERS.md",
+    "CHANGELOG.md",
+    ".ci",
+)
+ROOMS = [
     "books",
     "checks",
     "review",
@@ -40,107 +57,122 @@ ROOMS = (
     "ground",
     "routes",
     "quick",
+]
+PAGES = (
+    "tests/checks/test_rules_page.py",
+    "tests/books/test_practice_page.py",
+    "tests/doors/test_walks.py",
+    "tests/doors/test_tree.py",
+    "tests/recipes/test_recipes.py",
 )
-OUTSIDE = (
-    "tests/rules",
-    "tests/published",
-    "tests/doors/test_masters.py",
-    "tests/doors/test_stories.py",
-    "tests/doors/test_plan_command.py",
-    "tests/doors/test_random_lots.py",
-)
-PLAIN = {0, 1, 2, -1}
-PATIENCE = 900  # seconds for the tests of one mutant
+SOON = 15.0  # seconds of tests that are read and run first
+PATIENCE = 240.0  # seconds for a file of tests while they are noted
 
 
-class Mutant(NamedTuple):
-    """A file, the place in it, what stood there and what stands there instead."""
+class Noted:
+    """What the tests call, as noted: seconds and functions of each test."""
 
-    file: Path
-    line: int
-    old: str
-    new: str
-    text: str  # the whole file, changed
+    def __init__(self, path: Path) -> None:
+        self.files: dict[str, Any] = {}
+        if path.exists():
+            for row in path.read_text("utf-8").splitlines():
+                held = json.loads(row)
+                self.files[held["file"]] = held
+        self.usual: dict[str, float] = {}
+        self.callers: dict[tuple[str, int], set[str]] = {}
+        self.file_of: dict[str, str] = {}
+        for file, held in self.files.items():
+            for test, (seconds, called) in held.get("tests", {}).items():
+                if test in held["failed"] or file in PAGES:
+                    continue
+                self.usual[test], self.file_of[test] = seconds, file
+                for function in called:
+                    self.callers.setdefault((function[0], function[1]), set()).add(test)
+
+    def stages(self, functions: set[tuple[str, int]], room: str) -> list[list[str]]:
+        """Tests in the order in which they are to be run: soon, then the others that call it, then their neighbours."""
+        direct = set().union(*(self.callers.get(function, set()) for function in functions))
+        files = {self.file_of[test] for test in direct}
+        cost = {file: sum(self.usual[test] for test in direct if self.file_of[test] == file) for file in files}
+        order = sorted(direct, key=lambda test: self._place(test, room, cost))
+        soon, spent = [], 0.0
+        while order and (not soon or spent + self.usual[order[0]] < SOON):
+            spent += self.usual[order[0]]
+            soon.append(order.pop(0))
+        others = [test for test, file in self.file_of.items() if file in files and test not in direct]
+        return [part for part in (soon, order, sorted(others, key=lambda test: self._place(test, room, cost))) if part]
+
+    def _place(self, test: str, room: str, cost: dict[str, float]) -> tuple[bool, float, str, float]:
+        file = self.file_of[test]
+        return not file.startswith(f"tests/{room}/"), cost[file], file, self.usual[test]
 
 
-def changed(value: float) -> str:
-    """Half as large again, at least one more for a whole number."""
-    return str(max(value + 1, round(value * 1.5))) if isinstance(value, int) else repr(value * 1.5)
+def copied(copy: Path) -> None:
+    """Bring the copy up to date; byte code and compiled kernels in it stay."""
+    for name in COPIED:
+        source, target = REPO / name, copy / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        if source.is_dir():
+            for path in [p for p in target.rglob("*") if p.is_file() and "__pycache__" not in p.parts]:
+                if not (source / path.relative_to(target)).exists():
+                    path.unlink()
+            shutil.copytree(source, target, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__"))
+        else:
+            shutil.copy2(source, target)
 
 
-def in_code(path: Path, name: Path) -> Iterator[Mutant]:
-    """Mutants of a module."""
-    source = path.read_text(encoding="utf-8")
-    lines = source.splitlines(keepends=True)
-    for node in ast.walk(ast.parse(source)):
-        if (
-            not isinstance(node, ast.Constant)
-            or isinstance(node.value, bool)
-            or not isinstance(node.value, int | float)
-        ):
-            continue
-        if node.value in PLAIN or node.end_lineno != node.lineno:
-            continue
-        row = lines[node.lineno - 1].encode()
-        old = row[node.col_offset : node.end_col_offset].decode()
-        row = row[: node.col_offset] + changed(node.value).encode() + row[node.end_col_offset :]
-        text = "".join((*lines[: node.lineno - 1], row.decode(), *lines[node.lineno :]))
-        yield Mutant(name, node.lineno, old, changed(node.value), text)
-
-
-def in_table(path: Path, name: Path) -> Iterator[Mutant]:
-    """Mutants of a CSV of the books."""
-    rows = list(csv.reader(io.StringIO(path.read_text(encoding="utf-8"))))
-    for r, row in enumerate(rows[1:], 1):
-        for c, cell in enumerate(row):
-            try:
-                value = float(cell)
-            except ValueError:
+def note(copy: Path, path: Path) -> Noted:
+    """Note each file of tests that has not been noted."""
+    known = set(Noted(path).files)
+    files = sorted(p.relative_to(copy).as_posix() for p in (copy / "tests").rglob("test_*.py"))
+    with path.open("a", encoding="utf-8") as out:
+        for file in files:
+            if file in known or file in PAGES:
                 continue
-            new = f"{value * 1.5:g}"
-            out = io.StringIO()
-            csv.writer(out, lineterminator="\n").writerows([*rows[:r], [*row[:c], new, *row[c + 1 :]], *rows[r + 1 :]])
-            yield Mutant(name, r + 1, f"{rows[0][c]} {cell}", new, out.getvalue())
+            began = time.monotonic()
+            held = warm_tests.record(copy, file, PATIENCE)
+            out.write(json.dumps({"file": file, "failed": [], **held}) + "\n")
+            out.flush()
+            print(
+                f"{file}: {len(held.get('tests', {}))} tests, {time.monotonic() - began:.0f} s, {len(held.get('failed', []))} fail",
+                flush=True,
+            )
+    return Noted(path)
 
 
-def every_mutant(rooms: tuple[str, ...]) -> list[Mutant]:
-    """All of some rooms, in the order of their files."""
-    found: list[Mutant] = []
-    for room in rooms:
-        folder = REPO / "siteplan" / room
-        for path in sorted(folder.iterdir()):
-            name = path.relative_to(REPO)
-            if path.suffix == ".py":
-                found += in_code(path, name)
-            elif path.suffix == ".csv":
-                found += in_table(path, name)
-    return found
-
-
-def killed(copy: Path, mutant: Mutant, *, whole: bool) -> bool:
-    """Whether a test fails with the mutant in place."""
+def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, seconds: float) -> tuple[str, str]:
+    """Killed, survives, or survives what was run in the time; and by which test."""
     target = copy / mutant.file
     kept, times = target.read_bytes(), target.stat()
     target.write_text(mutant.text, encoding="utf-8")
-    own = f"tests/{mutant.file.parts[1]}"
-    stages = [[own] if (copy / own).is_dir() else [], [test for test in OUTSIDE if (copy / test).exists()]]
-    stages += [["tests"]] if whole else []
+    os.utime(
+        target, (times.st_mtime + 10 * number,) * 2
+    )  # byte code and machine code of another mutant are not taken for this one's
+    kernels = {f"{name.replace('.', '/')}.py" for name in warm_tests.compiled_modules()}
+    kernels |= set().union(*(tree.imports[file] for file in kernels)) - {"siteplan/site.py"}
+    until = time.monotonic() + seconds
+    stages = noted.stages(tree.workers(mutant.file, mutant.line), mutant.file.split("/")[1])
+    if mutant.file.endswith(".py"):
+        changed_files = {mutant.file}
+    else:
+        changed_files = {file for file, _ in tree.workers(mutant.file, mutant.line)}
     try:
-        for tests in (stage for stage in stages if stage):
-            try:
-                done = subprocess.run(
-                    [sys.executable, "-m", "pytest", "-q", "-x", *tests],
-                    cwd=copy,
-                    capture_output=True,
-                    check=False,
-                    timeout=PATIENCE,
-                    env={**os.environ, "PYTHONPATH": str(copy)},
+        with tempfile.TemporaryDirectory() as folder:
+            compiled = folder if mutant.file in kernels else None
+            gone = tree.importers(changed_files) | (kernels if compiled else set())
+            for stage in stages:
+                left = until - time.monotonic()
+                if left <= 0:
+                    return "SURVIVES (time)", ""
+                files = list(dict.fromkeys(noted.file_of[test] for test in stage))
+                failed, late = warm_tests.first_failing(
+                    lambda: warm_tests.forget(gone, compiled=compiled), files, stage, noted.usual, left
                 )
-            except subprocess.TimeoutExpired:
-                return True
-            if done.returncode != 0:
-                return True
-        return False
+                if failed:
+                    return "killed", failed
+                if late:
+                    return "SURVIVES (time)", ""
+        return ("SURVIVES", f"{sum(map(len, stages))} tests") if stages else ("SURVIVES", "no test calls it")
     finally:
         target.write_bytes(kept)
         os.utime(target, ns=(times.st_atime_ns, times.st_mtime_ns))
@@ -152,24 +184,39 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--rooms", default=",".join(ROOMS))
-    parser.add_argument("--whole", action="store_true")
+    parser.add_argument("--kinds", default="figure")
+    parser.add_argument("--seconds", type=float, default=90.0)
+    parser.add_argument("--folder", type=Path)
+    parser.add_argument("--only", default="", help="places, as they are printed")
     asked = parser.parse_args()
-    offered = every_mutant(tuple(asked.rooms.split(",")))
-    chosen = random.Random(asked.seed).sample(offered, min(asked.count, len(offered)))
+    kinds = tuple(kind for kind in asked.kinds.split(",") if kind in KINDS)
     dead = 0
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder)
-        for name in COPIED:
-            source = REPO / name
-            (shutil.copytree if source.is_dir() else shutil.copy2)(source, copy / name)
+    with tempfile.TemporaryDirectory() as own:
+        folder = (asked.folder or Path(own)).resolve()
+        copy = folder / "tree"
+        copied(copy)
+        offered = every_mutant(copy, tuple(asked.rooms.split(",")), kinds)
+        chosen = random.Random(asked.seed).sample(offered, min(asked.count, len(offered)))
+        if asked.only:
+            places = asked.only.split(",")
+            chosen = [one for one in offered if f"{one.file}:{one.line}" in places]
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        sys.dont_write_bytecode = False
+        warm_tests.warm(copy)
+        noted = note(copy, folder / "noted.jsonl")
+        tree = Tree(copy)
         for number, mutant in enumerate(chosen, 1):
-            found = killed(copy, mutant, whole=asked.whole)
-            dead += found
-            state = "killed  " if found else "SURVIVES"
-            print(f"{number:4d} {state} {mutant.file}:{mutant.line}  {mutant.old} -> {mutant.new}", flush=True)
-    print(
-        f"{dead} of {len(chosen)} killed ({100 * dead / max(1, len(chosen)):.0f} %), of {len(offered)} that could be made"
-    )
+            began = time.monotonic()
+            state, by = tried(copy, tree, noted, mutant, number, asked.seconds)
+            dead += state == "killed"
+            took = time.monotonic() - began
+            place = f"{mutant.file}:{mutant.line}"
+            print(
+                f"{number:4d} {state:8s} {place}  {mutant.kind}: {mutant.old} -> {mutant.new}  [{took:.0f} s; {by}]",
+                flush=True,
+            )
+    part = 100 * dead / max(1, len(chosen))
+    print(f"{dead} of {len(chosen)} killed ({part:.0f} %), of {len(offered)} that could be made")
     return 0
 
 
