@@ -16,7 +16,7 @@ TURNED = {ast.Lt: ("<", "<="), ast.LtE: ("<=", "<"), ast.Gt: (">", ">="), ast.Gt
 SIGNS = {ast.Add: ("+", "-"), ast.Sub: ("-", "+")}
 ENDS = {"min": "max", "max": "min"}
 
-Function = tuple[str, int]  # file under the root, first line
+Function = tuple[str, str]  # file under the root, qualified name
 
 
 class Mutant(NamedTuple):
@@ -137,11 +137,12 @@ class Tree:
         """The function that a line stands in; of a line in none: the functions that work with the name it gives."""
         if not file.endswith(".py"):
             readers = [name for name, text in self.texts.items() if f'"{file.rsplit("/", 1)[1]}"' in text]
-            return {(reader, first) for reader in readers for first, _, _ in self.functions[reader]}
-        inside = [(first, last) for first, last, _ in self.functions[file] if first <= line <= last]
-        if inside:
-            return {(file, max(inside)[0])}
-        return self._of_name(file, line, set())
+            return {(reader, name) for reader in readers for _, _, name in self.functions[reader]}
+        return self._around(file, line) or self._of_name(file, line, set())
+
+    def _around(self, file: str, line: int) -> set[Function]:
+        inside = [(first, name) for first, last, name in self.functions[file] if first <= line <= last]
+        return {(file, max(inside)[1])} if inside else set()
 
     def _of_name(self, file: str, line: int, seen: set[tuple[str, str]]) -> set[Function]:
         names: set[str] = set()
@@ -159,13 +160,17 @@ class Tree:
                     named = isinstance(node, ast.Name) and node.id == name and isinstance(node.ctx, ast.Load)
                     if not named and not (isinstance(node, ast.Attribute) and node.attr == name):
                         continue
-                    inside = [(a, b) for a, b, _ in self.functions[other] if a <= node.lineno <= b]
-                    found |= {(other, max(inside)[0])} if inside else self._of_name(other, node.lineno, seen)
-        return found or {(file, first) for first, _, _ in self.functions[file]}
+                    found |= self._around(other, node.lineno) or self._of_name(other, node.lineno, seen)
+        return found or {(file, name) for _, _, name in self.functions[file]}
 
 
-def _functions(tree: ast.Module) -> Iterator[tuple[int, int, str]]:
-    for node in ast.walk(tree):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            first = min([node.lineno, *(mark.lineno for mark in node.decorator_list)])
-            yield first, node.end_lineno or node.lineno, node.name
+def _functions(node: ast.AST, within: str = "") -> Iterator[tuple[int, int, str]]:
+    for child in ast.iter_child_nodes(node):
+        if isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef):
+            first = min([child.lineno, *(mark.lineno for mark in child.decorator_list)])
+            yield first, child.end_lineno or child.lineno, within + child.name
+            yield from _functions(child, f"{within}{child.name}.<locals>.")
+        elif isinstance(child, ast.ClassDef):
+            yield from _functions(child, f"{within}{child.name}.")
+        else:
+            yield from _functions(child, within)

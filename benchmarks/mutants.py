@@ -29,7 +29,7 @@ from pathlib import Path
 from typing import Any
 
 import warm_tests
-from mutant_kinds import KINDS, REPO, Mutant, Tree, every_mutant
+from mutant_kinds import KINDS, REPO, Function, Mutant, Tree, every_mutant
 
 COPIED = (
     "siteplan",
@@ -79,7 +79,7 @@ class Noted:
                 held = json.loads(row)
                 self.files[held["file"]] = held
         self.usual: dict[str, float] = {}
-        self.callers: dict[tuple[str, int], set[str]] = {}
+        self.callers: dict[Function, set[str]] = {}
         self.file_of: dict[str, str] = {}
         for file, held in self.files.items():
             for test, (seconds, called) in held.get("tests", {}).items():
@@ -89,7 +89,7 @@ class Noted:
                 for function in called:
                     self.callers.setdefault((function[0], function[1]), set()).add(test)
 
-    def stages(self, functions: set[tuple[str, int]], room: str) -> list[list[str]]:
+    def stages(self, functions: set[Function], room: str) -> list[list[str]]:
         """Tests in the order in which they are to be run: soon, then the others that call it, then their neighbours."""
         direct = set().union(*(self.callers.get(function, set()) for function in functions))
         files = {self.file_of[test] for test in direct}
@@ -121,13 +121,13 @@ def copied(copy: Path) -> None:
             shutil.copy2(source, target)
 
 
-def note(copy: Path, path: Path) -> Noted:
+def note(copy: Path, path: Path, asked: tuple[str, ...]) -> Noted:
     """Note each file of tests that has not been noted."""
     known = set(Noted(path).files)
     files = sorted(p.relative_to(copy).as_posix() for p in (copy / "tests").rglob("test_*.py"))
     with path.open("a", encoding="utf-8") as out:
         for file in files:
-            if file in known or file in PAGES:
+            if file in known or file in PAGES or not file.startswith(asked):
                 continue
             began = time.monotonic()
             held = warm_tests.record(copy, file, PATIENCE)
@@ -187,6 +187,7 @@ def main() -> int:
     parser.add_argument("--kinds", default="figure")
     parser.add_argument("--seconds", type=float, default=90.0)
     parser.add_argument("--folder", type=Path)
+    parser.add_argument("--tests", default="tests/", help="files and folders of tests that are noted")
     parser.add_argument("--only", default="", help="places, as they are printed")
     asked = parser.parse_args()
     kinds = tuple(kind for kind in asked.kinds.split(",") if kind in KINDS)
@@ -203,7 +204,7 @@ def main() -> int:
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         sys.dont_write_bytecode = False
         warm_tests.warm(copy)
-        noted = note(copy, folder / "noted.jsonl")
+        noted = note(copy, folder / "noted.jsonl", tuple(asked.tests.split(",")))
         tree = Tree(copy)
         for number, mutant in enumerate(chosen, 1):
             began = time.monotonic()

@@ -137,7 +137,7 @@ class Recorder:
     def __init__(self, root: Path) -> None:
         self.root = f"{root}/"
         self.codes: set[CodeType] = set()
-        self.tests: dict[str, tuple[float, list[tuple[str, int]]]] = {}
+        self.tests: dict[str, tuple[float, list[tuple[str, str]]]] = {}
         self.failed: list[str] = []
 
     def _call(self, frame: FrameType, _event: str, _value: object) -> None:
@@ -159,9 +159,7 @@ class Recorder:
             sys.settrace(None)
         own = f"{self.root}siteplan/"
         called = {
-            (c.co_filename.removeprefix(self.root), c.co_firstlineno)
-            for c in self.codes
-            if c.co_filename.startswith(own)
+            (c.co_filename.removeprefix(self.root), c.co_qualname) for c in self.codes if c.co_filename.startswith(own)
         }
         self.tests[item.nodeid] = (time.monotonic() - began, sorted(called))
         return True

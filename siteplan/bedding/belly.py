@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from siteplan import units
 from siteplan.bedding.beam import FINENESS, AlongLine, Array, Bent, End, bent_line, characteristic
 from siteplan.bedding.weight import bed_load
+from siteplan.books.practice import POOL_LIMIT, POOL_SHARE
 from siteplan.books.soils import Range, value_range
 from siteplan.books.stock import PipeStock
 
@@ -23,8 +24,6 @@ Edge = Literal["sharp", "bowl", "either"]
 Term = Literal["short", "long"]
 GUESSES = ("low", "likely", "high")
 TERMS: tuple[Term, Term] = ("short", "long")
-POOL_LIMIT = 0.5 * units.INCH  # flagged above this, or above 10 % of the bore; practice, from memory
-BORE_SHARE = 0.10
 _WET = 0.005 * units.INCH  # shallower water is the mesh's, not the line's
 WET_SOIL = 120 * units.POUND_PER_CUBIC_FOOT
 
@@ -177,7 +176,7 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
     stress = max(stresses, default=None)
     turn = max(case.turn for case in every)
     flags = []
-    limit = min(POOL_LIMIT, BORE_SHARE * stock.pipe.bore)
+    limit = min(POOL_LIMIT, POOL_SHARE * stock.pipe.bore)
     for guess in ("likely", "high"):
         if long[guess].depth > limit:
             flags.append(

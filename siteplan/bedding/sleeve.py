@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from siteplan import units
 from siteplan.books.stock import PipeStock
-
-PAST_EDGE = 1 * units.FOOT  # each side of the pavement; a city driveway rule (read) and trade practice
 
 
 class Sleeve(NamedTuple):

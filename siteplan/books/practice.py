@@ -1,5 +1,156 @@
-"""Figures of practice that more than one room works with: each with its source, or said to be common practice."""
+"""Figures of practice that decide something and that more than one room works with, or that a user would want to know.
+
+Each is a number in SI, and says what it decides and where it comes from. Limits that a site can change stand in `rules`,
+prices in `prices`; a figure that belongs to one formula stays with its formula. docs/practice.md is made from this file.
+"""
+
+from __future__ import annotations
+
+from typing import Self
 
 from siteplan import units
 
-PAIR_DOUBT = 0.02 * units.FOOT  # m; difference of two shots of one set-up; common practice, no source
+TRADE = "common practice, no source"
+MEMORY = "common practice, from memory"
+
+
+class Practice(float):
+    """A figure of practice: a plain number in SI that carries what people read about it.
+
+    Attributes
+    ----------
+    typed : float
+        As practice says it, in `unit`.
+    unit : {'ft', 'in', 'm', 'deg', 'min', 'ratio'}
+        Of `typed`. Lengths are metres as a number; angles, minutes and ratios are kept as they are.
+    decides : str
+        What hangs on it.
+    source : str
+        Title and place, or `TRADE`.
+    """
+
+    __slots__ = ("decides", "source", "typed", "unit")
+
+    typed: float
+    unit: str
+    decides: str
+    source: str
+
+    def __new__(cls, typed: float, unit: str, decides: str, source: str = TRADE) -> Self:
+        """A number in SI from a number in the unit that practice uses."""
+        self = super().__new__(cls, typed * units.LENGTH.get(unit, 1.0))
+        self.typed, self.unit, self.decides, self.source = typed, unit, decides, source
+        return self
+
+    def __getnewargs__(self) -> tuple[float, str, str, str]:  # type: ignore[override] # a copy is made as it was made
+        return self.typed, self.unit, self.decides, self.source
+
+
+# Rods and shots
+PAIR_DOUBT = Practice(0.02, "ft", "two shots of one set-up prove no less a difference than this")
+READING_SPREAD = Practice(
+    0.01,
+    "ft",
+    "one standard deviation of a careful shot on firm ground or pipe, and of the difference of two from one set-up; a plan counts on it for a shot that it asks for",
+)
+SCATTER_OF_PIPE = Practice(0.02, "ft", "shots that scatter more about a straight run show the pipe and not the rod")
+MISCLOSED = Practice(
+    0.02,
+    "ft",
+    "a mark shot twice in one set-up may differ by this; a level run by this times the square root of its set-ups",
+    MEMORY,
+)
+SOIL_SHOT = Practice(
+    0.10, "ft", "one standard deviation of the ground's height where a site does not give its accuracy"
+)
+SHOT_BESIDE_GRID = Practice(
+    0.03, "ft", "one standard deviation of a shot on soil beside a grid that has an accuracy of its own"
+)
+ROD_REACH = Practice(25, "ft", "a reading above it is no reading of a rod in feet")
+ROD_REACH_METRES = Practice(8, "m", "a reading above it is no reading of a rod in metres")
+ROUGH_GROUND = Practice(0.01, "ratio", "unshot flat ground strays by so much a metre from the nearest shot")
+ROUGH_SLOPES = Practice(0.05, "ratio", "and by so much of the slope more")
+ROUGHEST = Practice(0.15, "m", "and by no more than this")
+CODE_GAP = Practice(30, "m", "shots of one code farther apart are not joined to one line: a gap in the shooting")
+SPIKE_ASKED = Practice(1.5, "m", "a shot off all its neighbours by so much is asked about")
+SPIKE_TOLD = Practice(0.5, "m", "and by so much is told")
+
+# Ground and yard
+NEAREST_GROUND = Practice(2.0, "m", "a source or an outlet on unknown ground takes the nearest known height within it")
+OFF_LOT_LINE = Practice(0.3, "m", "what is drawn so little off the lot counts as on its line")
+SPRINKLER_RADIUS = Practice(3.0, "m", "wet ground round a sprinkler whose radius is not given")
+ROOT_CIRCLE = Practice(6, "ft", "kept round a tree whose trunk is not given")
+LEAVES_WALL_WITHIN = Practice(1.5, "m", "water that comes out at a wall may run so far before it leaves the wall")
+
+# Outlets
+GUTTER_SEARCH = Practice(0.6, "m", "the lowest ground so near a curb outlet is taken for the gutter's flow line")
+USUAL_CURB_FACE = Practice(0.50, "ft", "top of a curb above its flow line, where nobody measured it")
+HIGHEST_CURB_FACE = Practice(1.5, "ft", "a higher face is no curb's")
+FACE_AGREES = Practice(0.03, "ft", "a typed curb face and a shot one that differ by more are told")
+CURB_PIECE = Practice(5.0, "ft", "of smaller pipe before a curb: the reducer lies where it can be dug up")
+SWALE_RISE = Practice(0.33, "ft", "an outlet's invert above the flow line of its swale")
+POPUP_LIFT = Practice(1.0, "in", "what the lid of a pop-up lifts")
+
+# Pipe and trench
+JOINTS_GIVE = Practice(2.5, "deg", "a turn that the joints of two pipe lengths take up by themselves")
+STICK = Practice(10, "ft", "the laying length of pipe")
+STAKES_FEET = Practice(10, "ft", "between stakes on a site in feet (international or survey)")
+STAKES_METRES = Practice(3.0, "m", "between stakes on a site in metres")
+PAST_PAVEMENT = Practice(
+    2, "ft", "heavy pipe and its bedding go on so far past each edge of pavement that carries wheels (1 to 2 ft)"
+)
+ADVISED_PAST_PAVEMENT = Practice(
+    4, "ft", "heavy pipe that a review advises in place of a lighter one goes on so far: nobody cuts pipe at the slab"
+)
+SLEEVE_PAST = Practice(
+    1,
+    "ft",
+    "a sleeve goes on so far past each edge of the pavement",
+    "a rule of one city for driveways (read), and common practice",
+)
+POOL_LIMIT = Practice(
+    0.5,
+    "in",
+    "a deeper pool in a line that settles is flagged, or a smaller one by the next figure",
+    MEMORY,
+)
+POOL_SHARE = Practice(0.10, "ratio", "of the bore: a deeper pool in a line that settles is flagged", MEMORY)
+GRADE_STEP = Practice(0.0025, "ratio", "grades that a crew sets and remembers")
+FLATTEST_BY_LASER = Practice(0.005, "ratio", "smooth pipe laid by laser: nobody is told to lay flatter")
+THINNEST_COVER = Practice(0.50, "ft", "nobody is told that less cover than this is the way out")
+
+# Water
+ROOF_ANSWERS = Practice(5.0, "min", "how soon a roof answers: the duration of the rain where none is asked for")
+SMALLEST_BORE = Practice(3.5, "in", "4 in and DN 110 are the smallest pipe laid unless the site says so")
+FLOAT_TRAVEL = Practice(8, "in", "travel of a pump's float where the site does not give it")
+
+# What is offered
+LONGEST_ZONE = Practice(18.5, "m", "some 60 ft: nobody speaks of a longer stretch of thin cover as an outlet zone")
+LEAST_COVER_SHARE = Practice(0.5, "ratio", "of the default cover: less is not offered")
+DEEPEST = Practice(3.1, "m", "some 10 ft: a deeper trench on a lot is another job")
+POPUP_HEAD = Practice(
+    0.15, "m", "a pop-up's rim stays so far under the ground at its source, so that it opens before the water comes out"
+)
+MOST_FILL = Practice(0.45, "m", "more fill is a landscape of its own")
+
+# As laid
+OFF_GRADE = Practice(0.05, "ft", "an invert so far off its design is off grade, for grades about 1 %")
+REOPENS = Practice(
+    0.10,
+    "ft",
+    "a flow line farther off reopens the design",
+    "a rule of one city for record drawings (Eugene 5.06, read)",
+)
+DATUM_SEEN = Practice(0.02, "ft", "a common shift of all fixed objects beyond it is another datum")
+FIXED_AGREE = Practice(0.04, "ft", "fixed objects shot from one set-up agree to this")
+LEAST_WATER = Practice(0.01, "ft", "a shallower pool is not told: 1/8 in, the last digit of a rod")
+AT_A_FITTING = Practice(0.9, "m", "3 ft: a shot so near to a planned fitting is a shot on it, if it may be one")
+ON_A_FITTING = Practice(0.3, "m", "1 ft: a shot so near to a fitting is on it whatever it is called")
+OUTLET_MOVED = Practice(0.3, "m", "1 ft: an outlet so far from its place has moved")
+OFF_LINE = Practice(1.5, "m", "a shot farther off every line is not on the pipe as planned")
+BESIDE_PIPE = Practice(0.3, "m", "1 ft: a shot farther off the others' line is not on their pipe")
+CAP_SURE = Practice(1.0, "ft", "a shot called cleanout and so high over the design is its cap and cannot be the pipe")
+NEXT_TO = Practice(1.0, "m", "an object so near to the outlet is what it empties beside")
+UNDER_PRESSURE_PIPE = Practice(0.25, "ft", "between a drain and a pressure pipe that crosses it")
+TAPE_REACH = Practice(30.0, "m", "what a tape reaches: a tie is taken to no farther corner")
+TIES_CROSS = Practice(30.0, "deg", "two tapes that cross at less, or at 180 less it, fix no place")

@@ -8,6 +8,7 @@ import numpy as np
 
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb, pumped
+from siteplan.books.practice import LEAVES_WALL_WITHIN
 from siteplan.checks.downhill import Come, comes_down_to, standing_ground, walked_down
 from siteplan.checks.outlet_ends import carried, on_the_lot
 from siteplan.checks.ponding import line_rims
@@ -26,7 +27,6 @@ HARM = {
     "lot line": "the lot line",
 }
 GOOD = {"curb": "the curb", "easement": "an easement"}
-LEAVES_WALL = 1.5  # m that water which comes out at a wall may take to leave it
 WALL_REACH = 10 * FOOT  # IRC R401.3 speaks of the first 10 ft
 
 
@@ -135,7 +135,7 @@ def _blocked(scene: Scene, z: Floats, line: Line) -> Finding:
     wall = _along_wall(scene, way)
     if wall is not None:
         text += f"; there it runs along the foundation for {words.far(wall)}: lead it away"
-        return plain(rule, subject, "broken", text, where="at the source", value=wall, limit=LEAVES_WALL)
+        return plain(rule, subject, "broken", text, where="at the source", value=wall, limit=LEAVES_WALL_WITHIN)
     return plain(rule, subject, "kept", f"{text}; from there it {_told(scene, met)}", where="at the source")
 
 
@@ -149,7 +149,7 @@ def _along_wall(scene: Scene, way: Floats) -> float | None:
     near = shapely.distance(shapely.points(way), building) <= max(0.5, scene.site.grid.cell)
     steps = np.hypot(*np.diff(way, axis=0).T)
     beside = float(steps[near[1:]].sum())
-    return beside if beside > LEAVES_WALL else None
+    return beside if beside > LEAVES_WALL_WITHIN else None
 
 
 def _sumps_on_lot(scene: Scene) -> list[tuple[str, Outlet, Source]]:

@@ -7,16 +7,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.practice import PAST_PAVEMENT
 from siteplan.checks.crossings import area_of
 from siteplan.checks.pipe_loads import crossed_by_wheels
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Flags, Floats, Stretch, Walk, stretches_inside
-from siteplan.units import FOOT
 from siteplan.values import Bedding
 
 _STEP = 0.05  # m along a reach
 _MOST = 0.9  # of a reach's length: the planner gives a sliver to its neighbour
-_PAST = 2 * FOOT  # m past a pavement's edge that still lie as under it; common practice, no source
 UNDER_WHEELS = frozenset({Bedding.TAMPED_SIDES, Bedding.STONE_SIDES})
 
 
@@ -36,7 +35,7 @@ def wrong_beds(scene: Scene, walk: Walk) -> Iterator[tuple[Stretch, float]]:
         The reach [m], and how much of it asks for another bedding [m].
     """
     wheels = [(one.start, one.end) for one in crossed_by_wheels(scene, walk)]
-    paved = [(start - _PAST, end + _PAST) for start, end in wheels]
+    paved = [(start - PAST_PAVEMENT, end + PAST_PAVEMENT) for start, end in wheels]
     zone = [(0.0, rules.needed(scene.site.rules, rules.OUTLET_ZONE))] if walk.line.end in scene.outlets else []
     wet = [
         stretch

@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterator
 
 from siteplan.books.kinds import at_curb
-from siteplan.checks.curbs import LAST, ONE_SIZE
+from siteplan.books.practice import CURB_PIECE
+from siteplan.checks.curbs import ONE_SIZE
 from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Walk
 
@@ -61,5 +62,5 @@ def curb_mismatches(scene: Scene, walk: Walk) -> Iterator[Stated]:
         if (reach.pipe.kind, reach.pipe.nominal) != (piece.pipe.kind, piece.pipe.nominal):
             yield (line.id, "bore of the pipe at the curb [m]", reach.pipe.bore, piece.pipe.bore, here)
     ends = lies[-1].station_to if lies else 0.0
-    if abs(ends - piece.station_to) > _STATION or piece.station_to > LAST + _STATION:
+    if abs(ends - piece.station_to) > _STATION or piece.station_to > CURB_PIECE + _STATION:
         yield (line.id, "station of the reducer at the curb [m]", piece.station_to, ends, words.station(ends))

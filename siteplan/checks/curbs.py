@@ -13,6 +13,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import catalogue
+from siteplan.books.practice import CURB_PIECE
 from siteplan.checks.flows import FlowPiece, pieces_of
 from siteplan.checks.pipe_flow import full_flow_anew
 from siteplan.checks.report import Measure, plain, ruled
@@ -23,7 +24,6 @@ from siteplan.values import Finding, Line, Outlet, Pipe
 
 _GUTTER = 0.6  # m
 SHOT_NEAR = 1.5  # m from the outlet to a shot of the flow line; common practice, no source
-LAST = 5.0 * units.FOOT  # of smaller pipe before a curb, as practice lays it
 HERE = 0.005  # m
 CUT_IN = 0.001  # m; a hole's bottom no deeper than this under the flow line is at it
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
@@ -119,7 +119,7 @@ def above_the_hole(scene: Scene, name: str, pieces: Sequence[FlowPiece]) -> list
     """
     line = scene.lines[name]
     outlet, piece = scene.outlets.get(line.end), line.curb_piece
-    if piece is None or outlet is None or not at_curb(outlet.kind) or piece.station_to > LAST + HERE:
+    if piece is None or outlet is None or not at_curb(outlet.kind) or piece.station_to > CURB_PIECE + HERE:
         return list(pieces)
     return [one for one in pieces if one.end > piece.station_to + HERE] or list(pieces)
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from siteplan.books import rules
 from siteplan.books.fittings import fitting_words, made_by_several
+from siteplan.books.practice import JOINTS_GIVE
 from siteplan.books.rules import Rule
 from siteplan.checks.report import ANGLE, DISTANCE, IN_PERCENT, plain, ruled
 from siteplan.checks.scene import Scene
@@ -19,7 +20,7 @@ NO_LENGTH = 0.001  # m; two vertices nearer than this are one place, a drop betw
 AT_A_TURN = 1.0  # m; a cleanout this near a turn serves it
 HARD_TURN = 91.0  # degrees; no fitting of a drain turns more
 HARD_JOIN = 138.0  # degrees; a wye's 45 and the two fittings of a hard turn
-_BEND = ANGLE._replace(slack=2.5)  # degrees that the joints of two pipe lengths take up; common practice, no source
+_BEND = ANGLE._replace(slack=JOINTS_GIVE)
 
 
 class Runs(NamedTuple):

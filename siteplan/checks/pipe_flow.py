@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 
 from siteplan.books.hydraulics import CodeTable, TableRow, code_tables, roughness_book
+from siteplan.books.practice import POPUP_LIFT
 from siteplan.site import Sizing
 from siteplan.units import GALLON_PER_MINUTE, INCH
 from siteplan.values import Pipe
@@ -19,7 +20,6 @@ _VISCOSITY = 1.31e-6  # of water at 10 degrees C [m2/s]
 _FLATTEST = 0.001  # grade at which the n of a level piece is taken
 _SMOOTH = 0.013  # printed tables speak of smooth pipe
 SAME_GRADE = 1e-5  # a grade this near below a printed slope is that slope
-LID = 1.0 * INCH  # lift of a pop-up's lid; common practice, no source
 _FULL = math.pi / 4 ** (5 / 3)  # 0.3117: Manning's full pipe in one term
 
 
@@ -401,4 +401,6 @@ def over_lid(rim: float, bore: float, flow: float) -> float:
     hydraulics text (memory).
     """
     edge = math.pi * bore
-    return rim + max(math.pow(flow / (1.84 * edge), 2 / 3), (flow / (0.6 * edge * LID)) ** 2 / (2 * STANDARD_GRAVITY))
+    return rim + max(
+        math.pow(flow / (1.84 * edge), 2 / 3), (flow / (0.6 * edge * POPUP_LIFT)) ** 2 / (2 * STANDARD_GRAVITY)
+    )

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
+from siteplan.books.practice import SPRINKLER_RADIUS
 from siteplan.books.rules import LOW_SPOT_DOUBT, needed
 from siteplan.ground.cells import cells_within, centre
 from siteplan.ground.fill import PLAIN_CELLS, Engine, Hole
@@ -29,7 +30,6 @@ Labels = NDArray[np.int32]
 DUST = 0.001  # hollows shallower than this are the arithmetic of the survey, not ground [m]; common practice, no source
 NEAR_UNSURE = 3.0  # the same for one that the survey cannot tell from level ground [m]; common practice, no source
 _NEAR = 10.0  # how far outside the lot a hollow still matters [m]; common practice, no source
-SPRINKLER_RADIUS = 3.0  # wet ground round a sprinkler whose radius is not given [m]; common practice, no source
 _CORNERS = 48  # of the polygon that stands for a sprinkler's circle
 
 HOLE_ASSUMPTION = {

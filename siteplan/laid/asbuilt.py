@@ -10,17 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
+from siteplan.books.practice import DATUM_SEEN, FIXED_AGREE, MISCLOSED, OFF_GRADE, STICK
 from siteplan.laid.design import UNNAMED, Design, DesignLine, Item
 from siteplan.laid.fit import LaidFit, fit_laid
 from siteplan.laid.judged import Findings, judge_datum, judge_line, judge_outlet, judge_placing, judge_set_up
-from siteplan.laid.laid_shots import CHECK_ALLOWED, LaidShot
+from siteplan.laid.laid_shots import LaidShot
 from siteplan.laid.placing import Placed, place
 from siteplan.laid.sorted_shots import OnPipe, sort_shots
 from siteplan.laid.verdict_values import (
-    DATUM_SEEN,
-    FIXED_AGREE,
-    OFF_GRADE,
-    STICK,
     About,
     AsBuilt,
     LaidLine,
@@ -111,7 +108,7 @@ def check_as_laid(
         for one in lines:
             judge_line(out, one, design, has_datum=shift is not None and not _alone(fixed, shift))
     order: tuple[Verdict, ...] = ("re-dig", "cannot-tell", "fix-paper", "accept")
-    if set_up.slipped is not None and abs(set_up.slipped) > CHECK_ALLOWED:
+    if set_up.slipped is not None and abs(set_up.slipped) > MISCLOSED:
         order = ("cannot-tell", "re-dig", "fix-paper", "accept")  # no figure of a slipped set-up condemns a pipe
     reasons = sorted(out.reasons, key=lambda one: order.index(one.asks_for))
     return AsBuilt(

@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from siteplan import units
+from siteplan.books.practice import STICK
 from siteplan.errors import InputError
 from siteplan.laid.asbuilt import check_as_laid
 from siteplan.laid.design import Design, outline_of, read_design, with_pipe
 from siteplan.laid.ducked import crosser_of, ducked
 from siteplan.laid.laid_shots import ON, read_laid_shots, read_shot_table
-from siteplan.laid.verdict_values import STICK, AsBuilt
+from siteplan.laid.verdict_values import AsBuilt
 from siteplan.stored.folder_of import PLAN_FILE, read_plan
 from siteplan.survey.files import said
 from siteplan.survey.set_up import set_up

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import UNDER_PRESSURE_PIPE
 from siteplan.errors import InputError
 from siteplan.laid.design import Design
 from siteplan.laid.verdict_values import AsBuilt
 from siteplan.survey.files import said
 from siteplan.survey.small_tables import typed_station
 
-_CLEAR = 0.25 * units.FOOT  # between a drain and a pressure pipe that crosses it; common practice, no source
 _TOUCHES = 0.05 * units.FOOT
 
 
@@ -101,7 +101,7 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
                 )
                 planned = float(line.design.at(np.array([one.station]))[0]) + line.design.wall_at(one.station)[0]
                 under = "the pipe was ducked beneath it" if abs(laid - one.bottom) <= _TOUCHES else "it crosses there"
-                need = planned + _CLEAR
+                need = planned + UNDER_PRESSURE_PIPE
                 text = (
                     f"{one.name} at {units.station_text(one.station, unit)}: its bottom {units.length_text(one.bottom, high)}, pipe top as laid "
                     f"{units.length_text(laid, high)}: {under}. "
@@ -111,7 +111,7 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
                 else:
                     text += (
                         f"Raise it (a pressure pipe may go over, a drain may not go under): bottom at {units.length_text(need, high)} or above, "
-                        f"{units.length_text(_CLEAR, unit)} over the design top {units.length_text(planned, high)}"
+                        f"{units.length_text(UNDER_PRESSURE_PIPE, unit)} over the design top {units.length_text(planned, high)}"
                     )
                     if one.ground is not None:
                         left = one.ground - need - (one.top - one.bottom)

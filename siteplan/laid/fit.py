@@ -13,12 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan import units
+from siteplan.books.practice import READING_SPREAD, SCATTER_OF_PIPE
 
 Floats = NDArray[np.float64]
 
-SHOT_DOUBT = 0.01 * units.FOOT  # of a careful rod reading on pipe, one standard deviation; common practice, no source
-WORST_DOUBT = 0.02 * units.FOOT  # a scatter beyond it is the pipe's, not the rod's; common practice, no source
 INSIST = 3.2  # a bend stays when taking it out worsens the fit by this many standard deviations, squared
 CERTAIN = 1.645  # one-sided, 95 %
 
@@ -175,11 +173,11 @@ def bend_turns(station: Floats, lowest: int, bends: list[int]) -> Floats:
 def _scatter_of(station: Floats, off: Floats) -> float:
     """One standard deviation of a shot from how far each lies off the straight between its neighbours, a belly's few not counted."""
     if len(off) < 5:
-        return SHOT_DOUBT
+        return READING_SPREAD
     share = (station[1:-1] - station[:-2]) / (station[2:] - station[:-2])
     miss = off[1:-1] - (1 - share) * off[:-2] - share * off[2:]
     scaled = np.abs(miss) / np.sqrt(1 + share**2 + (1 - share) ** 2)
-    return float(np.clip(np.median(scaled) * 1.4826, SHOT_DOUBT, WORST_DOUBT))
+    return float(np.clip(np.median(scaled) * 1.4826, READING_SPREAD, SCATTER_OF_PIPE))
 
 
 def chi_square_limit(freedom: int) -> float:

@@ -9,15 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.books.practice import PAIR_DOUBT
+from siteplan.books.practice import FIXED_AGREE, MISCLOSED, NEXT_TO, OFF_GRADE, OUTLET_MOVED, PAIR_DOUBT, REOPENS
 from siteplan.laid.design import UNNAMED, Design, Item
 from siteplan.laid.fit import CERTAIN
-from siteplan.laid.laid_shots import CHECK_ALLOWED, LaidShot
-from siteplan.laid.placing import MOVED, Placed
+from siteplan.laid.laid_shots import LaidShot
+from siteplan.laid.placing import Placed
 from siteplan.laid.verdict_values import (
-    FIXED_AGREE,
-    OFF_GRADE,
-    REOPENS,
     SAME_PLACE_WITHIN,
     About,
     Asked,
@@ -34,7 +31,6 @@ from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_e
 Fixed = Sequence[tuple[Item, LaidShot, float]]
 # a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
 _SHORT = 20 * units.FOOT
-NEXT_TO = 1.0  # m: an object this near the outlet is what it empties beside; common practice, no source
 STRAYS = 3  # shots without a word about them that make a line nobody planned; common practice, no source
 FIXED_PLACES = "fixed objects: a benchmark, the gutter, a slab"
 
@@ -83,7 +79,7 @@ def judge_set_up(out: Findings, set_up: SetUp) -> None:
     set_up : SetUp
         Of the shots.
     """
-    if set_up.slipped is not None and abs(set_up.slipped) > CHECK_ALLOWED:
+    if set_up.slipped is not None and abs(set_up.slipped) > MISCLOSED:
         out.say(
             "cannot-tell",
             "grade",
@@ -280,7 +276,7 @@ def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool
         )
         out.shoot("a shot is missing: every stick", name, first, last)
     _judge_height(out, line, who, has_datum=has_datum, wet=wet)
-    if line.aside is not None and line.aside[1] > MOVED:
+    if line.aside is not None and line.aside[1] > OUTLET_MOVED:
         out.say(
             "fix-paper",
             "paper",

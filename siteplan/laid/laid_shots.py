@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from siteplan import units
 from siteplan.errors import InputError, raise_gathered
 from siteplan.laid.design import kind_of
 from siteplan.survey.files import said
@@ -15,8 +14,6 @@ from siteplan.survey.small_tables import Table, cell_number, read_rows, rod_of, 
 
 ON = ("top", "invert", "bottom", "bell")
 _RODS = ("tenths", "inches", "metres")
-# a mark shot twice in one set-up; difference of two shots, common practice, no source
-CHECK_ALLOWED = 0.02 * units.FOOT
 _ON_WORDS = {
     "top": "top", "crown": "top", "top of pipe": "top", "pipe top": "top", "invert": "invert", "inv": "invert", "flow line": "invert",
     "bottom": "bottom", "trench": "bottom", "trench bottom": "bottom", "subgrade": "bottom", "bell": "bell", "top of bell": "bell",

@@ -11,17 +11,14 @@ from difflib import SequenceMatcher
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan.books.practice import AT_A_FITTING, OFF_LINE, ON_A_FITTING, OUTLET_MOVED
 from siteplan.laid.design import UNNAMED, Design, DesignLine, Item
 from siteplan.laid.laid_shots import LaidShot
 from siteplan.survey.shot_codes import speaks_of_something_else
 
 Floats = NDArray[np.float64]
 
-_NEAR = 0.9  # m (3 ft): a shot this near a planned fitting is a shot on it; common practice, no source
-OFF_LINE = 1.5  # m: a shot farther off every line is not on the pipe as planned
-MOVED = 0.3  # m (1 ft): an outlet this far from its place has moved; common practice, no source
 _ALIKE = 0.09  # m (0.3 ft): an object found by its place alone agrees in height so far; gutter and top of curb are farther apart
-AT_STATION = 0.3  # m (1 ft): a shot this near a fitting is on it whatever it is called; common practice, no source
 _SEEN = {"cleanout", "fitting"}
 _CALLED = {*_SEEN, "outlet", "start"}  # kinds that a shot's name can tell
 
@@ -203,7 +200,7 @@ def _stand(placed: Sequence[LaidShot], items: Sequence[Item], xy: Floats) -> int
     """How many fixed objects stand where the plan has them."""
     fixed = {plain_name(item.name): item for item in items if item.kind == "fixed" and plain_name(item.name)}
     return sum(
-        np.hypot((item.x or 0) - x, (item.y or 0) - y) <= _NEAR
+        np.hypot((item.x or 0) - x, (item.y or 0) - y) <= AT_A_FITTING
         for shot, (x, y) in zip(placed, xy, strict=True)
         if (item := fixed.get(plain_name(shot.name))) is not None
     )
@@ -247,10 +244,15 @@ def _score(
     score = 0.0
     for shot, (x, y) in zip(placed, xy, strict=True):
         item = named.get(plain_name(shot.name))
-        if item is not None and item.x is not None and item.y is not None and np.hypot(item.x - x, item.y - y) <= _NEAR:
+        if (
+            item is not None
+            and item.x is not None
+            and item.y is not None
+            and np.hypot(item.x - x, item.y - y) <= AT_A_FITTING
+        ):
             score += 2
-        near = any(place_along(line, x, y)[1] <= _NEAR for line in design.lines if line.xy is not None)
-        if near or any(np.hypot((one.x or 0) - x, (one.y or 0) - y) <= _NEAR for one in items):
+        near = any(place_along(line, x, y)[1] <= AT_A_FITTING for line in design.lines if line.xy is not None)
+        if near or any(np.hypot((one.x or 0) - x, (one.y or 0) - y) <= AT_A_FITTING for one in items):
             score += 1
     return score
 
@@ -268,7 +270,10 @@ def _fixed(design: Design, shots: Sequence[LaidShot]) -> tuple[list[tuple[Item, 
         (i, j)
         for i, item in enumerate(objects)
         for j, shot in enumerate(shots)
-        if (i, j) not in same and _other_thing(shot) and (away := _apart(item, shot)) is not None and away <= MOVED
+        if (i, j) not in same
+        and _other_thing(shot)
+        and (away := _apart(item, shot)) is not None
+        and away <= OUTLET_MOVED
     ]
     shift = _shift_of(objects, shots, same, near)
     costs = [(_unlike(objects[i], shots[j], shift), i, j) for i, j in same]
@@ -300,7 +305,7 @@ def _unlike(item: Item, shot: LaidShot, shift: float) -> float:
     """How unlike an object and a shot are: a foot of place, a tenth of height and a wholly other name weigh alike."""
     away = _apart(item, shot) or 0.0
     name = 1 - SequenceMatcher(None, plain_name(item.name), plain_name(shot.name)).ratio()
-    return away / MOVED + abs(shot.height - (item.elevation or 0.0) - shift) / (_ALIKE / 3) + name
+    return away / OUTLET_MOVED + abs(shot.height - (item.elevation or 0.0) - shift) / (_ALIKE / 3) + name
 
 
 def _shift_of(
@@ -330,12 +335,12 @@ def _matched(
             own = plain_name(shot.name)
             if own in names and own == plain_name(item.name) and away is not None:
                 pairs.append((0, away, i, j))
-            elif away is not None and away <= _NEAR and own not in names:
+            elif away is not None and away <= AT_A_FITTING and own not in names:
                 if shot.kind == item.kind:
                     pairs.append((1, away, i, j))
                 elif item.kind in {"outlet", "start"} or (item.kind == "fitting" and item.kind not in spoken):
                     pairs.append((2, away, i, j))  # a shot on the pipe's end is a shot of the end
-                elif away <= AT_STATION and line and not speaks_of_something_else(shot.name):
+                elif away <= ON_A_FITTING and line and not speaks_of_something_else(shot.name):
                     pairs.append((2, away, i, j))
     taken: dict[int, float] = {}
     found: list[tuple[Item, LaidShot]] = []
@@ -360,7 +365,7 @@ def _left_over(
     moved: list[tuple[Item, float]] = []
     for i, item in enumerate(wanted):
         if i in taken:
-            if taken[i] > (MOVED if item.kind == "outlet" else _NEAR):
+            if taken[i] > (OUTLET_MOVED if item.kind == "outlet" else AT_A_FITTING):
                 moved.append((item, taken[i]))
         elif item.kind in _SEEN and not spoken & _CALLED:
             unjudged.append(item)

@@ -13,15 +13,14 @@ from typing import Literal
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import BESIDE_PIPE, CAP_SURE
 from siteplan.laid.design import DesignLine
 from siteplan.laid.laid_shots import LaidShot
 from siteplan.laid.verdict_values import Asked, Doubtful
 from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_else
 
-BESIDE = 0.3  # m (1 ft): a shot farther off the others' line is not on their pipe; common practice, no source
 OFF_HEIGHT = 0.15 * units.FOOT  # what bears another thing's name and lies so far off the pipe is asked about
 CAP = 0.25 * units.FOOT  # a shot called cleanout may stand on its cap; so high it is no pipe within tolerance
-CAP_SURE = 1.0 * units.FOOT  # so high it cannot be the pipe; common practice, no source
 Stands = Doubtful | Literal["pipe", "other", "cap"]
 _AT_END = 1.0  # m
 AT_ONE_PLACE = 0.5 * units.FOOT  # two shots nearer than this are of one place
@@ -120,7 +119,7 @@ def _stands(
         off = offs[shot.row] - usual_off
         inside = line.station[0] + _AT_END < s < line.station[-1] - _AT_END
         # gutters, slabs and walls stand at a line's ends
-        beside = aside.get(shot.row, 0.0) - usual_aside > BESIDE or (shot.kind == "fixed" and not inside)
+        beside = aside.get(shot.row, 0.0) - usual_aside > BESIDE_PIPE or (shot.kind == "fixed" and not inside)
         named, else_ = speaks_of_new_pipe(shot.name), speaks_of_something_else(shot.name)
         if (else_ and (beside or off > line.bore)) or (beside and abs(off) > line.bore and sure and not named):
             out[shot.row] = "other"

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from siteplan.books.practice import TAPE_REACH, TIES_CROSS
 from siteplan.survey.files import said
 
 if TYPE_CHECKING:
     from siteplan.site import Site
 
-_FARTHEST = 30.0  # m that a tape reaches; common practice, no source
-_SHARPEST = 30.0  # degrees between the two tapes, or 180 less it; common practice, no source
 _STRAIGHT = 10.0  # degrees: a vertex that turns less is no corner anyone can find
 _WINDS = ("E", "NE", "N", "NW", "W", "SW", "S", "SE")
 
@@ -89,9 +88,9 @@ def swing_ties(x: float, y: float, known: Sequence[Corner]) -> tuple[Tie, ...]:
         (Tie(corner=one, distance=math.hypot(one.x - x, one.y - y)) for one in known),
         key=lambda tie: (tie.distance, tie.corner.name),
     )
-    near = [tie for tie in near if 0.05 < tie.distance <= _FARTHEST]
+    near = [tie for tie in near if 0.05 < tie.distance <= TAPE_REACH]
     pairs = [(a, b) for i, a in enumerate(near) for b in near[i + 1 :]]
-    good = [(a, b) for a, b in pairs if _crossing(x, y, a.corner, b.corner) >= _SHARPEST]
+    good = [(a, b) for a, b in pairs if _crossing(x, y, a.corner, b.corner) >= TIES_CROSS]
     best = min(good or pairs, key=lambda pair: round(pair[0].distance + pair[1].distance, 6), default=())
     return tuple(best)
 

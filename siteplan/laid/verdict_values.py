@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from siteplan import units
 from siteplan.laid.design import DesignLine, Item
 from siteplan.laid.fit import LaidFit
 from siteplan.laid.laid_shots import LaidShot
@@ -16,11 +15,6 @@ Verdict = Literal["accept", "fix-paper", "re-dig", "cannot-tell"]
 About = Literal["grade", "paper"]
 Doubtful = Literal["pipe or not", "pipe or cap", "far off its neighbours", "bell not known", "two shots disagree"]
 
-OFF_GRADE = 0.05 * units.FOOT  # for grades about 1 %; common practice, no source
-REOPENS = 0.10 * units.FOOT  # a flow line farther off reopens the design; one city's record drawing rule
-DATUM_SEEN = 0.02 * units.FOOT
-FIXED_AGREE = 0.04 * units.FOOT  # between fixed objects, shots of one set-up; common practice, no source
-STICK = 10 * units.FOOT  # laying length; common practice, no source
 SAME_PLACE_WITHIN = 0.02  # m
 
 

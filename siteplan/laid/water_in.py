@@ -11,13 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.books.practice import PAIR_DOUBT
+from siteplan.books.practice import LEAST_WATER, PAIR_DOUBT
 from siteplan.laid.fit import CERTAIN, INSIST, LaidFit, bend_errors, bend_turns
 
 Floats = NDArray[np.float64]
 Says = Literal["falls", "falls too little", "back-falls", "cannot tell"]
 
-LEAST_WATER = 0.01 * units.FOOT  # 1/8 in, the last digit of a rod; common practice, no source
 # standard deviations: a grade that was designed at the least grade must not be condemned one time in twenty
 _SURE = 3.0
 _SHOWN = 3.3  # standard errors over the threshold of a bend at which three bends together stand nineteen times in twenty; by simulation

@@ -12,7 +12,14 @@ from typing import NamedTuple
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.pipes import Outline, outlines
-from siteplan.books.practice import PAIR_DOUBT
+from siteplan.books.practice import (
+    FLATTEST_BY_LASER,
+    GRADE_STEP,
+    PAIR_DOUBT,
+    SWALE_RISE,
+    THINNEST_COVER,
+    USUAL_CURB_FACE,
+)
 from siteplan.errors import InputError
 
 FALL_OUTLETS = ("curb", "daylight", "swale", "popup")
@@ -22,15 +29,8 @@ SHOT_IS = {
     "swale": "flow line of the swale",
     "popup": "rim of the pop-up, which is the ground there",
 }
-SWALE_ALLOWANCE = 0.33 * units.FOOT  # outlet invert above the swale's flow line; common practice, no source
 POPUP_ALLOWANCE = 0.0  # water leaves over the rim, so nothing below the rim counts as fall
-CURB_FACE = 0.50 * units.FOOT  # top of curb above gutter flow line; common practice, no source
-# below this nobody should be told that less cover is the way out; common practice, no source
-LEAST_COVER = 0.50 * units.FOOT
-_LEAST_GRADE = 0.005  # smooth pipe laid by laser; common practice, no source
-GRADE_STEP = 0.0025  # grades a crew sets and remembers; common practice, no source
 _EXACT = 1e-6  # m
-LONGEST_ROD = 25 * units.FOOT
 
 
 class Flip(NamedTuple):
@@ -154,7 +154,7 @@ def default_allowance(outlet_kind: str) -> float:
     return {
         "curb": default_limit(rules.CURB_ALLOWANCE),
         "daylight": default_limit(rules.DAYLIGHT_ALLOWANCE),
-        "swale": SWALE_ALLOWANCE,
+        "swale": SWALE_RISE,
         "popup": POPUP_ALLOWANCE,
     }[outlet_kind]
 
@@ -244,7 +244,7 @@ def quick_fall(
         grade_chosen=chosen,
         start_cover=None if chosen is None else cover + available - chosen * length,
         outlet_cover={
-            "curb": (CURB_FACE if face is None else face) - allowance - rise,
+            "curb": (USUAL_CURB_FACE if face is None else face) - allowance - rise,
             "daylight": -allowance - rise,
         }.get(outlet_kind),
         stands_full=stands_full,
@@ -321,7 +321,7 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
         )
         flips.append(Flip("shots", answer.doubt - abs(answer.spare), abs(answer.spare), text))
     less = answer.cover - by
-    if less >= LEAST_COVER - 1e-9:
+    if less >= THINNEST_COVER - 1e-9:
         flips.append(
             Flip(
                 "cover",
@@ -331,7 +331,7 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
             )
         )
     flatter = math.floor(in_hand / answer.length / 0.0005 - 1e-9) * 0.0005
-    if _LEAST_GRADE - 1e-9 <= flatter < answer.min_grade:
+    if FLATTEST_BY_LASER - 1e-9 <= flatter < answer.min_grade:
         flips.append(
             Flip(
                 "grade",
@@ -364,7 +364,7 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
 def _cover_left(answer: QuickFall, grade: float, unit: str) -> str:
     """What cover a grade would leave at the start, at the least grade and at half a percent."""
     texts = []
-    for one in dict.fromkeys((grade, min(grade, _LEAST_GRADE))):
+    for one in dict.fromkeys((grade, min(grade, FLATTEST_BY_LASER))):
         left = answer.cover + answer.fall_available - one * answer.length
         cover = (
             f"leaves {fall_text(left, unit)} of cover"

@@ -8,12 +8,10 @@ from typing import Any, NamedTuple
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.pipes import Outline
-from siteplan.books.practice import PAIR_DOUBT
+from siteplan.books.practice import HIGHEST_CURB_FACE, PAIR_DOUBT, ROD_REACH, USUAL_CURB_FACE
 from siteplan.errors import InputError, raise_gathered
 from siteplan.quick.fall import (
-    CURB_FACE,
     FALL_OUTLETS,
-    LONGEST_ROD,
     SHOT_IS,
     QuickFall,
     default_limit,
@@ -24,7 +22,6 @@ from siteplan.quick.fall import (
     quick_fall,
 )
 
-HIGHEST_FACE = 1.5 * units.FOOT  # of a curb; common practice, no source
 _VERDICTS = {"go": "GO", "no-go": "NO-GO", "cannot-tell": "CANNOT TELL"}
 
 
@@ -69,7 +66,7 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[FallAsked, QuickFall]:
     if kind not in FALL_OUTLETS:
         faults.append(InputError("--outlet", f"is {kind!r}", f"Give one of {', '.join(FALL_OUTLETS)}."))
     pair = _pair(typed, faults)
-    longest = {"rod_start": LONGEST_ROD, "rod_outlet": LONGEST_ROD}
+    longest = {"rod_start": ROD_REACH, "rod_outlet": ROD_REACH}
     read: dict[str, float] = {}
     for name in (*pair, "length", "cover", "invert_allowance", "doubt", "curb_face"):
         if typed[name] is None:
@@ -101,8 +98,8 @@ def answer_from_typed(typed: Mapping[str, Any]) -> tuple[FallAsked, QuickFall]:
             )
         elif name == "length" and value <= 0:
             faults.append(InputError(option, f"is {typed[name]}", "Give the length along the pipe, above 0."))
-        elif name == "curb_face" and not 0 < value <= HIGHEST_FACE:
-            most = units.length_text(HIGHEST_FACE, unit)
+        elif name == "curb_face" and not 0 < value <= HIGHEST_CURB_FACE:
+            most = units.length_text(HIGHEST_CURB_FACE, unit)
             faults.append(
                 InputError(option, f"is {typed[name]}", f"Give gutter flow line to top of curb, up to {most}.")
             )
@@ -333,7 +330,7 @@ def _outlet(asked: FallAsked, answer: QuickFall) -> str:
         return f"{text}; cover there not known"
     cover = fall_text(answer.outlet_cover, unit)
     shows = (
-        f"cover there {cover} under a {fall_text(CURB_FACE if answer.face is None else answer.face, unit)} curb face"
+        f"cover there {cover} under a {fall_text(USUAL_CURB_FACE if answer.face is None else answer.face, unit)} curb face"
         if asked.outlet_kind == "curb"
         else f"cover there {cover}: the pipe shows"
     )
@@ -346,8 +343,8 @@ def _hole(answer: QuickFall, unit: str) -> str:
     if answer.concrete is not None and answer.face is not None:
         said = "SHORT: " if answer.hole_fails else ""
         return f"{said}{fall_text(answer.concrete, unit)} of concrete over it in a {fall_text(answer.face, unit)} face, {want}"
-    usual = fall_text(CURB_FACE - answer.allowance - answer.rise, unit)
-    return f"cannot tell: the face is not typed (--curb-face); a {fall_text(CURB_FACE, unit)} face would leave {usual} of concrete over it, {want}"
+    usual = fall_text(USUAL_CURB_FACE - answer.allowance - answer.rise, unit)
+    return f"cannot tell: the face is not typed (--curb-face); a {fall_text(USUAL_CURB_FACE, unit)} face would leave {usual} of concrete over it, {want}"
 
 
 def fall_as_json(asked: FallAsked, answer: QuickFall) -> str:

@@ -10,12 +10,12 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.pipes import catalogue
+from siteplan.books.practice import ADVISED_PAST_PAVEMENT
 from siteplan.site import Site, heights
 from siteplan.survey.files import said
 from siteplan.values import Crossing, Line, Pipe, Plan
 
 _HEAVY = "pvc_sch40"
-_PAST_EDGE = 4 * units.FOOT  # heavy pipe goes on past the pavement's edges; common practice, no source
 
 
 def pavement_advice(plan: Plan, site: Site) -> tuple[str, ...]:
@@ -85,7 +85,7 @@ def _advice(
         own = float((ground - invert - heavy.rise).min())
         a, b = (
             units.station_text(min(max(edge, 0.0), line.length), unit)
-            for edge in (s[0] - _PAST_EDGE, s[-1] + _PAST_EDGE)
+            for edge in (s[0] - ADVISED_PAST_PAVEMENT, s[-1] + ADVISED_PAST_PAVEMENT)
         )
         verdict = "and has" if own >= heavy_asked - 0.0005 else "and still has only"
         text += f"Heavy pipe ({units.size_text(heavy.nominal, heavy.od, unit)} {heavy.title}) from {a} to {b} needs {small(heavy_asked)} {verdict} {small(own)} at this grade."

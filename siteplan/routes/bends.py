@@ -12,9 +12,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from siteplan.books.practice import JOINTS_GIVE, NEAREST_GROUND
 from siteplan.books.prices import Prices
 from siteplan.routes.straight import (
-    JOINT,
     STANDARD,
     Place,
     RunTarget,
@@ -169,10 +169,8 @@ def proven_cost(
 
 
 def _known_enough(along: Trace) -> bool:
-    from siteplan.routes.ends import TAKES_NEAREST
-
     length = float(along.station[-1])
-    inside = (along.station > TAKES_NEAREST) & (along.station < length - TAKES_NEAREST)
+    inside = (along.station > NEAREST_GROUND) & (along.station < length - NEAREST_GROUND)
     return bool(along.known[inside].all())
 
 
@@ -218,7 +216,7 @@ def _changes(chain: tuple[Place, ...]) -> Iterator[tuple[Place, ...]]:
 def _slid(a: Place, v: Place, b: Place, standard: float) -> list[Place]:
     """The bend moved along its run from a, so that the turn on to b is a standard one."""
     run = math.dist(a, v)
-    if run < 1e-9 or turn(a, v, b) <= JOINT:
+    if run < 1e-9 or turn(a, v, b) <= JOINTS_GIVE:
         return []
     ux, uy = (v[0] - a[0]) / run, (v[1] - a[1]) / run
     ahead = (b[0] - a[0]) * ux + (b[1] - a[1]) * uy

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.books.kinds import at_curb
+from siteplan.books.practice import NEAREST_GROUND
 from siteplan.books.prices import Prices
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds, Yard
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 
 SAMPLES = 33  # places along one straight run of a fan
 PAST = 1e-4  # m past the edge of a zone where the next zone's limit is read
-TAKES_NEAREST = 2.0  # m round a source or outlet on which unknown ground takes its height
 _AT_WALL = 0.30  # m of a first run that may lie inside a drawn wall
 NEAR_START = 1.2  # m from the source within which that holds
 BESIDE_WALL = 0.90  # m of it that may lie nearer to the wall than lines keep elsewhere
@@ -369,7 +369,7 @@ def known_enough(site: Site, x: Floats, y: Floats, away: Floats) -> NDArray[np.b
         True where the ground is known, or no farther off than the survey lets it be unknown.
     """
     known = np.isfinite(heights(site.grid, x.ravel(), y.ravel())).reshape(x.shape)
-    near: NDArray[np.bool_] = np.asarray(known | (away <= TAKES_NEAREST), bool)
+    near: NDArray[np.bool_] = np.asarray(known | (away <= NEAREST_GROUND), bool)
     return np.asarray(near.all(axis=1), bool)
 
 

@@ -9,10 +9,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from siteplan.books.practice import JOINTS_GIVE
 from siteplan.books.prices import Prices
 from siteplan.routes.bends import neater
 from siteplan.routes.shared import Leg
-from siteplan.routes.straight import JOINT, Place, RunTarget, fittings_for, lawful_chain, straighten, turn
+from siteplan.routes.straight import Place, RunTarget, fittings_for, lawful_chain, straighten, turn
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, trace
 from siteplan.routes.yard import MARGIN, Yard
@@ -388,7 +389,7 @@ def with_wyes(laid: Sequence[Laid]) -> list[Laid]:
         angle = turn(corners[1], corners[0], (corners[0][0] + heading[0], corners[0][1] + heading[1]))
         made = (
             (_WYE,)
-            if abs(angle - 45.0) <= JOINT
+            if abs(angle - 45.0) <= JOINTS_GIVE
             else (Fitting(kind=FittingKind.WYE, angle=round(angle, 2)), *fittings_for(abs(angle - 45.0)))
         )
         at_trunk = list(trunk.fittings)

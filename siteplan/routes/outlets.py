@@ -9,10 +9,10 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
+from siteplan.books.practice import GUTTER_SEARCH
 from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.values import Outlet
 
-GUTTER_SEARCH = 0.6  # m round a curb outlet in which the lowest ground is taken for the gutter flow line
 _KNOWN_WITHIN = 2.0  # m, as the survey asks of sources and outlets
 
 

@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan.books.practice import JOINTS_GIVE, NEAREST_GROUND
 from siteplan.books.prices import Prices
 from siteplan.routes.ends import (
     PAST,
-    TAKES_NEAREST,
     cover_at,
     ground_under,
     lawful,
@@ -36,7 +36,6 @@ Place = tuple[float, float]
 
 MOST_BENDS = 40  # cells of the route kept as candidate bends
 _STEP = 0.25  # m between places proven along a run at this stage; the finished line is proven finer
-JOINT = 2.5  # degrees that the joints of two pipe lengths take up by themselves
 STANDARD = (22.5, 45.0, 67.5, 90.0)
 _MADE_OF = {22.5: (22.5,), 45.0: (45.0,), 67.5: (45.0, 22.5), 90.0: (45.0, 45.0)}  # bends that a crew carries
 KEPT = 6  # labels kept at a candidate bend
@@ -99,10 +98,10 @@ def fittings_for(angle: float) -> tuple[Fitting, ...]:
     tuple of Fitting
         None when the joints take it up; what no bends make of an odd angle is left to a turned pair.
     """
-    if angle <= JOINT:
+    if angle <= JOINTS_GIVE:
         return ()
     nearest = min(STANDARD, key=lambda standard: abs(standard - angle))
-    if abs(nearest - angle) <= JOINT:
+    if abs(nearest - angle) <= JOINTS_GIVE:
         return _bends(nearest)
     lower = max((standard for standard in STANDARD if standard < angle), default=0.0)
     return (*_bends(lower), Fitting(kind=FittingKind.TURNED_PAIR, angle=round(angle - lower, 2)))
@@ -127,13 +126,13 @@ def bend_price(angle: float, prices: Prices) -> float:
     float
         0 for a turn that joints take up; infinite beyond what two fittings make.
     """
-    if angle <= JOINT:
+    if angle <= JOINTS_GIVE:
         return 0.0
     if angle > _SHARPEST:
         return math.inf
     nearest = min(STANDARD, key=lambda standard: abs(standard - angle))
     fittings = math.ceil(angle / 45.0 - 1e-9)
-    return prices.bend * fittings + (0.0 if abs(nearest - angle) <= JOINT else prices.odd_bend)
+    return prices.bend * fittings + (0.0 if abs(nearest - angle) <= JOINTS_GIVE else prices.odd_bend)
 
 
 def thinned(places: Sequence[Place], most: int = MOST_BENDS) -> tuple[Place, ...]:
@@ -279,7 +278,9 @@ def join_price(a: Place, b: Place, heading: Place | None, prices: Prices) -> flo
     if angle > 95.0:
         return math.inf
     return prices.wye + (
-        0.0 if abs(angle - 45.0) <= JOINT else prices.bend + (0.0 if abs(angle - 90.0) <= JOINT else prices.odd_bend)
+        0.0
+        if abs(angle - 45.0) <= JOINTS_GIVE
+        else prices.bend + (0.0 if abs(angle - 90.0) <= JOINTS_GIVE else prices.odd_bend)
     )
 
 
@@ -327,9 +328,9 @@ def _proven_runs(
     away = length[numbers][owner] - along
     ground = ground_under(site, x, y, math.nan)
     # unknown ground takes a height round a source and an outlet, and bars a run elsewhere
-    ground = np.where(np.isnan(ground) & starts & (along <= TAKES_NEAREST), source.ground, ground)
+    ground = np.where(np.isnan(ground) & starts & (along <= NEAREST_GROUND), source.ground, ground)
     if outlet is not None:
-        ground = np.where(np.isnan(ground) & near_end & (away <= TAKES_NEAREST), outlet.ground, ground)
+        ground = np.where(np.isnan(ground) & near_end & (away <= NEAREST_GROUND), outlet.ground, ground)
     cover = cover_at(grounds, x, y, terms, wide=True)
     rate = rate_at(grounds, x, y, prices)
     if terms.start_zone > 0:
@@ -489,7 +490,7 @@ def with_standard_bends(chain: Sequence[Place], *, sweeps: int = 12) -> tuple[Pl
     places = list(chain)
     k = 1
     while k < len(places) - 1:
-        if turn(places[k - 1], places[k], places[k + 1]) <= JOINT:
+        if turn(places[k - 1], places[k], places[k + 1]) <= JOINTS_GIVE:
             del places[k]
         else:
             k += 1
@@ -520,7 +521,7 @@ def at_standard_turn(a: Place, v: Place, b: Place) -> Place:
     off = (v[1] - a[1]) * e[0] - (v[0] - a[0]) * e[1]
     rest = chord - along
     angle = turn(a, v, b)
-    if along <= 0 or rest <= 0 or angle < JOINT:
+    if along <= 0 or rest <= 0 or angle < JOINTS_GIVE:
         return v
     target = math.radians(min(STANDARD, key=lambda standard: abs(standard - angle)))
     if abs(target - math.pi / 2) < 1e-9:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from siteplan.books import rules
 from siteplan.books.kinds import PAVEMENT_KINDS
+from siteplan.books.practice import OFF_LOT_LINE, PAST_PAVEMENT, ROOT_CIRCLE
 from siteplan.books.prices import Prices
 from siteplan.routes.faces import across_walls, steep_faces
 from siteplan.routes.kernels import moves
@@ -38,10 +39,7 @@ MARGIN = 0.004  # m kept from the ceiling, so that the exact proof on the finish
 NEAR_LOT_LINE = 1.0  # m
 WIDENED = 0.13  # m round pavement while runs are chosen: more than half the spacing at which they are sampled
 EVEN = 7  # decimals of what the searches start from [m]: below any survey, above the noise of large coordinates
-AT_LOT_LINE = 0.3  # m: a source or outlet surveyed on the line itself
-APRON = 2 * FOOT  # heavy pipe goes on past a pavement's edges; common practice, no source (1 to 2 ft)
 SLIVER = 0.30  # m; a shorter stretch takes its neighbour's pipe
-ROOTS = 6 * FOOT  # root circle of a tree whose trunk is not given
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,13 +174,17 @@ def grounds_of(
             across,
         ]
     )
-    allowed = shapely.union_all([lot.buffer(AT_LOT_LINE), street])
+    allowed = shapely.union_all([lot.buffer(OFF_LOT_LINE), street])
     vehicles_wide = vehicles.buffer(WIDENED)
     heavier: BaseGeometry = Polygon()
     if terms.heavier > 0:
         fresh = [buildings.buffer(loose)] if site.laying.backfill == "fresh" else []
         heavier = shapely.union_all(
-            [vehicles.buffer(APRON + SLIVER), *(area.buffer(SLIVER) for area, certain in wet if certain), *fresh]
+            [
+                vehicles.buffer(PAST_PAVEMENT + SLIVER),
+                *(area.buffer(SLIVER) for area, certain in wet if certain),
+                *fresh,
+            ]
         )
     heavier_wide = heavier.buffer(WIDENED)
     for area in (
@@ -225,7 +227,7 @@ def root_radius(trunk: float | None) -> float:
     ----------
     City tree ordinance (no trench within 1 ft per inch of trunk), local.
     """
-    return ROOTS if trunk is None else trunk / INCH * FOOT
+    return ROOT_CIRCLE if trunk is None else trunk / INCH * FOOT
 
 
 def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell: float | None = None) -> Yard:

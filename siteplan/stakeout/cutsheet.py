@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import ROD_REACH
 from siteplan.errors import InputError
 from siteplan.sheets.stakes import Stake as Spot
 from siteplan.sheets.stakes import pipe_words, pipes_along, pipes_words
@@ -25,7 +26,7 @@ from siteplan.values import Line, Plan, Row
 
 To = Literal["INV", "TRENCH"]
 
-SHORTEST_ROD, LONGEST_ROD = 0.0, 25 * units.FOOT  # what a rod can show
+SHORTEST_ROD = 0.0  # what a rod can show
 _CLOSE = 1e-6  # of a tick: a figure that ends in 5 is not rounded down by the machine's own arithmetic
 _DIGITS = {"ft": 2, "us-ft": 2, "m": 3}
 
@@ -255,7 +256,7 @@ def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> CutTarget:
         station=row.station, x=row.x, y=row.y, note=stake.text, ground=ground, invert=printed(row.invert, unit), top=crown,
         bottom=low, cover=None if ground is None else row.ground - top, cut=None if ground is None else ground - low,
         cut_exact=None if ground is None else row.ground - bottom, rod_bottom=rod, rod_bottom_exact=hi - bottom, rod_top=rod_top,
-        rod_top_exact=hi - top, reach="above the beam" if rod < SHORTEST_ROD or rod_top < SHORTEST_ROD else "rod too short" if rod > LONGEST_ROD else "",
+        rod_top_exact=hi - top, reach="above the beam" if rod < SHORTEST_ROD or rod_top < SHORTEST_ROD else "rod too short" if rod > ROD_REACH else "",
     )  # fmt: skip
 
 
@@ -283,7 +284,7 @@ def _stake(
         float(np.interp(station, at, [getattr(v, key) for v in line.vertices])) for key in ("x", "y", "invert")
     )
     nearest = min(line.rows, key=lambda row: abs(row.station - station))
-    if hub is not None and abs(hub - invert) > LONGEST_ROD:
+    if hub is not None and abs(hub - invert) > ROD_REACH:
         found, off, low = (units.length_text(value, plan.elevation_unit) for value in (hub, abs(hub - invert), invert))
         raise InputError(
             "--stake",

@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import FACE_AGREES
 from siteplan.site import Feature, Shot
 from siteplan.survey.files import said
 from siteplan.survey.questions import Oddity
@@ -20,7 +21,6 @@ ACROSS = 0.75  # m; the top of a curb and its flow line, shot across it, lie no 
 # m from the outlet to the pair: a face changes along a street, at driveways most. Common practice, no source
 ALONG = 3.0
 LOWEST, HIGHEST = 0.05, 0.35  # m; a curb's face. Common practice, no source
-AGREE = 0.03 * units.FOOT  # a typed face and a shot one that differ by more are told; common practice, no source
 
 
 class Face(NamedTuple):
@@ -115,7 +115,7 @@ def with_faces(
             told.append(f'"{feature.name}": curb face {height}, top less flow line: {whose}')
             continue
         changed.append(feature)
-        if abs(float(typed) - face.height) > AGREE + 2 * face.doubt:
+        if abs(float(typed) - face.height) > FACE_AGREES + 2 * face.doubt:
             own = units.length_text(float(typed), unit)
             odd.append(
                 Oddity(

@@ -11,6 +11,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, SOURCES, Flow
+from siteplan.books.practice import NEAREST_GROUND, OFF_LOT_LINE
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.site import Feature, Floats, Grid, Site, ground_near, heights
 from siteplan.survey.astray import astray, misplaced
@@ -35,9 +36,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
     from shapely.geometry.base import BaseGeometry
 
-GROUND_REACH = 2.0  # a place on unknown ground takes the nearest known height within it [m]
 _AT_WALL = 0.15  # drawing accuracy: so near to known ground, or to a wall, a place counts as standing at it [m]
-OFF_LOT = 0.3  # how far off the lot a source may lie: drawing accuracy [m]
 OUTSIDE_PART = 0.01  # part of the lot that may lie beyond the grid
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
 
@@ -372,7 +371,7 @@ def _sources(
         ground = under
         place = places[feature.file, feature.number]
         off = lot.distance(feature.geometry)
-        if feature.kind in SOURCE_KINDS and off > OFF_LOT:
+        if feature.kind in SOURCE_KINDS and off > OFF_LOT_LINE:
             faults.append(
                 InputError(
                     place,
@@ -403,9 +402,9 @@ def _taken(
     Grids know no ground under a house. What stands on the wall stands beside it: the ground there is known as soon as the
     cell that the wall runs through, or the next one, is.
     """
-    unit, limit = settings.length_unit, units.length_text(GROUND_REACH, settings.length_unit, 1)
+    unit, limit = settings.length_unit, units.length_text(NEAREST_GROUND, settings.length_unit, 1)
     x, y = feature.geometry.x, feature.geometry.y
-    near = ground_near(grid, x, y, GROUND_REACH)
+    near = ground_near(grid, x, y, NEAREST_GROUND)
     if near is None:
         wider = ground_near(grid, x, y, 100.0)
         where = (

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from siteplan import units
+from siteplan.books.practice import SHOT_BESIDE_GRID
 from siteplan.errors import InputError
 from siteplan.survey.files import number_of, path_inside, said, shown_name
 
@@ -17,7 +18,6 @@ GROUND_KEYS = (
     "points_elevation_unit", "not_ground", "strip", "datum", "rod", "benchmarks",
 )  # fmt: skip
 PLAT_KEYS = ("sides", "area", "frontage_bearing")
-SHOT_ACCURACY_FT = 0.03  # of a careful shot on soil, beside a grid of its own accuracy; common practice, no source
 _RODS = ("tenths", "inches", "metres")
 
 
@@ -46,7 +46,7 @@ class GroundFiles:
     grid: Path | None = None
     shots: Path | None = None
     levels: Path | None = None
-    shots_accuracy: float = SHOT_ACCURACY_FT * units.FOOT
+    shots_accuracy: float = SHOT_BESIDE_GRID
     shared_accuracy: float = 0.0
     order: str | None = None
     unit: str | None = None
@@ -105,9 +105,9 @@ def ground_files(
         notes.append("[ground] shots_accuracy holds for the shots; accuracy holds for the verdicts of the checks")
     if paths["shots"] is not None and not alone and own is None:
         notes.append(
-            f"accuracy of the shots is not given: one standard deviation of {SHOT_ACCURACY_FT:.2f} ft ({SHOT_ACCURACY_FT * units.FOOT:.3f} m) is assumed; accuracy is the grid's"
+            f"accuracy of the shots is not given: one standard deviation of {SHOT_BESIDE_GRID.typed:.2f} ft ({SHOT_BESIDE_GRID:.3f} m) is assumed; accuracy is the grid's"
         )
-    shot = own * height if own is not None else accuracy if alone else SHOT_ACCURACY_FT * units.FOOT
+    shot = own * height if own is not None else accuracy if alone else SHOT_BESIDE_GRID
     strip = _number(
         ground, "strip", faults, f"a width to each side in {length_unit}", most=units.from_metres(15.0, length_unit)
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from siteplan import units
+from siteplan.books.practice import MISCLOSED, READING_SPREAD
 from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.levels_book import LevelBook, elevation_in_text, place_key, point_key
 from siteplan.survey.levels_run import LevelRun, Observation, misses, reduced_book, run_readings
@@ -18,10 +19,8 @@ from siteplan.survey.levels_run import LevelRun, Observation, misses, reduced_bo
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-ALLOWED_FT = 0.02  # misclosure allowed, times the square root of the set-ups [ft]; common practice, no source
 # elevation of a benchmark that nobody gave, in the rod's unit: an assumed datum; common practice, no source
 ASSUMED = 100.00
-PAIR_FT = 0.01  # two careful readings of one set-up, one standard deviation of their difference [ft]; common practice, no source
 _SLIP = 1e-9
 
 
@@ -94,7 +93,7 @@ def reduce_book(
     *,
     rod: str | None = None,
     benchmarks: Mapping[str, float] | None = None,
-    allowed: float = ALLOWED_FT * units.FOOT,
+    allowed: float = MISCLOSED,
     adjust: bool = False,
     open_ended: bool = False,
 ) -> Reduction:
@@ -171,7 +170,7 @@ def reduce_book(
         meant = "1 in" if lone_one == 1 else "10 in whose zero a spreadsheet dropped"
         notes.append(f"{book.lone_ones()[0]} read as {meant}: only so the book closes")
     resolution = book.resolution(given)
-    doubt = math.hypot(PAIR_FT * units.FOOT, resolution / math.sqrt(6))
+    doubt = math.hypot(READING_SPREAD, resolution / math.sqrt(6))
     accepted = not reason
     if accepted and worst is None:
         notes.append("unproven: the book never returns to a known mark")

@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from siteplan import units
+from siteplan.books.practice import ROD_REACH, ROD_REACH_METRES
 from siteplan.errors import InputError, raise_gathered
 from siteplan.survey.typed_text import SEPARATORS, cells_of, numbered_lines, separator_of
 
 ORDER = ("point", "BS", "IFS", "FS", "station", "remark")
 RODS = ("tenths", "inches", "metres")
-LONGEST_ROD_FT = 25.0
-LONGEST_ROD_M = 8.0
 # codes that name a kind of ground, not one place: two rows of them are two points
 COMMON_CODES = {
     "",
@@ -140,7 +139,7 @@ class LevelBook:
             If no such rod shows it; 'what; how to mend it'.
         """
         typed = self.pointed(text).strip()
-        longest = LONGEST_ROD_M if rod == "metres" else LONGEST_ROD_FT * units.FOOT
+        longest = ROD_REACH_METRES if rod == "metres" else ROD_REACH
         if typed.startswith(("-", "\u2212")):
             raise ValueError(
                 f"is {text!r}, below 0; A rod is read upward from its foot: type it without the sign, under BS or FS"
@@ -166,7 +165,7 @@ class LevelBook:
             )
             raise ValueError(f"is {text!r}, no rod reading; {mend}")
         if value > longest:
-            limit = f"{LONGEST_ROD_M:g} m" if rod == "metres" else f"{LONGEST_ROD_FT:g} ft"
+            limit = f"{ROD_REACH_METRES.typed:g} m" if rod == "metres" else f"{ROD_REACH.typed:g} ft"
             raise ValueError(
                 f"is {text!r}, longer than any rod ({limit}); Put the decimal point where it belongs, or type the unit beside it"
             )

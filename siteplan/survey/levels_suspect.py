@@ -13,9 +13,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from siteplan import units
+from siteplan.books.practice import ROD_REACH
 from siteplan.errors import SiteplanError
 from siteplan.survey.levels import Suspect, plain_text, signed_text
-from siteplan.survey.levels_book import LONGEST_ROD_FT, LevelBook, place_key
+from siteplan.survey.levels_book import LevelBook, place_key
 from siteplan.survey.levels_run import Closure, LevelRun, misses, reduced_book, run_readings
 
 _LOOKALIKE = {"1": "7", "7": "1", "3": "8", "8": "3", "6": "9", "9": "6", "0": "6", "5": "6"}
@@ -308,7 +309,7 @@ def _slips(
     )
     if rod == "inches":
         steps = ((1.0, "a whole foot", 2.0), (1 / 12, "an inch", 1.9), (0.5, "half a foot", 1.2))
-    longest = LONGEST_ROD_FT * units.FOOT
+    longest = ROD_REACH
     for size, name, weight in steps:
         for sign in (1, -1):
             likely = value + sign * size * one

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from siteplan import units
-from siteplan.books.practice import PAIR_DOUBT
+from siteplan.books.practice import MISCLOSED, PAIR_DOUBT
 from siteplan.errors import InputError
-from siteplan.survey.levels import ALLOWED_FT, Reduction, plain_text, reduce_book, signed_text, unit_of
+from siteplan.survey.levels import Reduction, plain_text, reduce_book, signed_text, unit_of
 from siteplan.survey.levels_book import RODS, LevelBook, read_level_book
 
 
@@ -36,7 +36,7 @@ def reduction_from_typed(typed: Mapping[str, Any]) -> tuple[LevelBook, Reduction
     if rod is not None and rod not in RODS:
         raise InputError("--rod", f"is {rod!r}", f"Give {', '.join(RODS[:-1])} or {RODS[-1]}.")
     unit = unit_of(rod or "tenths")
-    allowed = ALLOWED_FT * units.FOOT
+    allowed: float = MISCLOSED
     if typed["allowed"] is not None:
         allowed = _length("--allowed", typed["allowed"], unit)
         if allowed <= 0:

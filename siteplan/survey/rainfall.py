@@ -11,13 +11,13 @@ from typing import Any, NamedTuple
 
 from siteplan import units
 from siteplan.books.hydraulics import COLEBROOK, LEAST_KB, MOST_KB, USUAL_KB, code_tables, roughness_book, sizes
+from siteplan.books.practice import ROOF_ANSWERS
 from siteplan.errors import InputError
 from siteplan.site import Rain, Sizing
 from siteplan.survey.files import NOTE_CAP, number_of, said, shown_name
 
 _FILE = "site.toml"
 _MINUTE = 60.0
-USUAL_DURATION = 5.0  # minutes; how soon a roof answers, common practice, no source
 HARDEST = 800 * units.RAIN["mm/h"]  # no rain of minutes is harder; near the records of the world, from memory
 _ROUND = 1e-6
 
@@ -104,7 +104,7 @@ def _of_one(
 def _of_table(
     table: tuple[tuple[float, float], ...], asked: float | None, base: Rain, faults: list[InputError]
 ) -> tuple[float | None, Rain]:
-    wanted = (USUAL_DURATION if asked is None else asked) * _MINUTE
+    wanted = (ROOF_ANSWERS if asked is None else asked) * _MINUTE
     first, last = table[0][0], table[-1][0]
     held = min(max(wanted, first), last)
     if asked is not None and abs(held - wanted) > _ROUND * wanted:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from siteplan import units
+from siteplan.books.practice import SOIL_SHOT
 from siteplan.books.profiles import RuleProfile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.errors import InputError, InputErrors, raise_gathered
@@ -24,7 +25,6 @@ from siteplan.values import NOTHING_ASKED, WhatIf
 
 SITE_FILE = "site.toml"
 MOST_CONFIRMED = 1000
-DEFAULT_ACCURACY_FT = 0.10  # of a careful level or total station shot on soil; common practice, no source
 
 _KEYS: dict[str, tuple[str, ...]] = {
     "": (
@@ -246,12 +246,12 @@ def _section(data: Mapping[str, Any], key: str, faults: list[InputError], needed
 
 
 def _accuracy(ground: Mapping[str, Any] | None, unit: str, faults: list[InputError], notes: list[str]) -> float:
-    default = units.to_metres(DEFAULT_ACCURACY_FT, "ft")
+    default = float(SOIL_SHOT)
     if ground is None:
         return default
     if "accuracy" not in ground:
         notes.append(
-            f"accuracy of the ground is not given: one standard deviation of {DEFAULT_ACCURACY_FT:.2f} ft ({default:.3f} m) is assumed"
+            f"accuracy of the ground is not given: one standard deviation of {SOIL_SHOT.typed:.2f} ft ({default:.3f} m) is assumed"
         )
         return default
     number = number_of(ground["accuracy"])

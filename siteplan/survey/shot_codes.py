@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from siteplan.books.practice import CODE_GAP
 from siteplan.survey.pointlists import ListedPoint
 from siteplan.survey.shot_things import thing_of
-
-FARTHEST = 30.0  # shots of one code farther apart than this are not joined: a gap in the shooting [m]; common practice, no source
 
 _OFF_GROUND = re.compile(
     r"\b(?:BM|TBM|BENCH ?MARK|CONTROL|CP ?\d*|TP ?\d*|THRESHOLD|FFE?|FINISHED FLOOR|FLOOR|SILL|STEP|STOOP|INV(?:ERT)?|PIPE|AIR GAP|EAVE|ROOF|"
@@ -190,7 +189,7 @@ def coded_lines(points: Sequence[ListedPoint]) -> tuple[tuple[int, int], ...]:
         before = last.get(code)
         if before is not None:
             a = points[before]
-            if ((a.northing - point.northing) ** 2 + (a.easting - point.easting) ** 2) ** 0.5 <= FARTHEST:
+            if ((a.northing - point.northing) ** 2 + (a.easting - point.easting) ** 2) ** 0.5 <= CODE_GAP:
                 pairs.append((before, at))
         last[code] = at
     return tuple(pairs)

@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from siteplan import units
 from siteplan.books.kinds import PAVEMENT_KINDS
+from siteplan.books.practice import CODE_GAP
 from siteplan.site import Feature
 from siteplan.survey.astray import STREET, TURNED
 from siteplan.survey.files import said
 from siteplan.survey.questions import Oddity
-from siteplan.survey.shot_codes import FARTHEST, break_code
+from siteplan.survey.shot_codes import break_code
 from siteplan.survey.shot_things import LINES, Thing, spoken_of, thing_of
 
 if TYPE_CHECKING:
@@ -226,7 +227,7 @@ class _Made:
             gap = _apart(before[-1].shot, after[0].shot)
             if (
                 thing.part != after[0].thing.part
-                or gap > FARTHEST
+                or gap > CODE_GAP
                 or "end" in (before[-1].thing.turn, after[0].thing.turn)
             ):
                 continue
@@ -354,7 +355,7 @@ def _chained(members: Sequence[_Coded], shots: Sequence[PlacedShot], coded: set[
         if before is not None and not closed:
             between = range(before[-1].at + 1, one.at)
             alone = all(at in coded or break_code(shots[at].description) for at in between)
-            closed = _apart(before[-1].shot, one.shot) > (FARTHEST if alone or numbered else BROKEN_OFF)
+            closed = _apart(before[-1].shot, one.shot) > (CODE_GAP if alone or numbered else BROKEN_OFF)
         if closed or before is None:
             runs.append([one])
         else:

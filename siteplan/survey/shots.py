@@ -9,15 +9,13 @@ from pathlib import Path
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import MISCLOSED
 from siteplan.errors import InputError
 from siteplan.survey.files import said
 from siteplan.survey.ground_settings import GroundFiles
 from siteplan.survey.landxml import read_landxml
 from siteplan.survey.pointlist_signs import Clues
 from siteplan.survey.pointlists import ListedPoint, read_points
-
-# a level reading and a shot of one point that differ by more are told; common practice, no source
-_APART = 0.02 * units.FOOT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +139,7 @@ def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:
             points.append(point)
             continue
         used.add(key)
-        if point.elevation is not None and abs(point.elevation - heights[key]) > _APART:
+        if point.elevation is not None and abs(point.elevation - heights[key]) > MISCLOSED:
             differ.append(f"{said(point.number)} ({units.length_text(heights[key] - point.elevation, 'm', 2)})")
         points.append(replace(point, elevation=heights[key], doubt=doubts[key]))
     if not used:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import SPIKE_ASKED, SPIKE_TOLD
 from siteplan.site import Floats, Site, heights
 from siteplan.survey.evidence import cells_inside
 from siteplan.survey.files import said
@@ -14,8 +15,6 @@ from siteplan.survey.questions import Oddity
 
 NEIGHBOURS = 8
 _FEWEST = 6  # shots, below which nothing is usual
-ASKED = 1.5  # off all neighbours by so much: asked about [m]; common practice, no source
-TOLD = 0.5  # said [m]; common practice, no source
 STEEP = 0.5  # and at such a slope to the nearest [-]: a bank is shot at its top and its toe
 _ALIKE = 3.0  # the neighbours agree among themselves this many times better [-]
 MOST_TOLD = 8
@@ -46,7 +45,7 @@ def _shots(site: Site) -> Iterator[Oddity]:
     xy = np.array([(shot.x, shot.y) for shot in shots])
     z = np.array([shot.z for shot in shots])
     off, slope, spread = _against_neighbours(xy, z)
-    odd = (np.abs(off) > TOLD) & (slope > STEEP) & (spread * _ALIKE < np.abs(off))
+    odd = (np.abs(off) > SPIKE_TOLD) & (slope > STEEP) & (spread * _ALIKE < np.abs(off))
     unit = site.elevation_unit
     for k in np.flatnonzero(odd)[np.argsort(-np.abs(off[odd]), kind="stable")][:MOST_TOLD].tolist():
         way = "above" if off[k] > 0 else "below"
@@ -55,7 +54,7 @@ def _shots(site: Site) -> Iterator[Oddity]:
             where=f"{shots[k].file}, point {said(shots[k].number)}",
             what=f"at {units.length_text(float(z[k]), unit)} lies {units.length_text(abs(float(off[k])), unit)} {way} the ground that its {min(NEIGHBOURS, len(shots) - 1)} neighbours make",
             mend="Correct its elevation, or name it in not_ground under [ground] if it does not stand on the ground.",
-            asks=abs(float(off[k])) > ASKED,
+            asks=abs(float(off[k])) > SPIKE_ASKED,
         )
 
 
@@ -68,7 +67,7 @@ def _against_neighbours(xy: Floats, z: Floats) -> tuple[Floats, Floats, Floats]:
     off, slope, spread = np.zeros(len(z)), np.zeros(len(z)), np.full(len(z), np.inf)
     for k in range(len(z)):
         others, far = near[k][near[k] != k][:count], away[k][near[k] != k][:count]
-        if not ((z[others] - z[k] > TOLD).all() or (z[k] - z[others] > TOLD).all()):
+        if not ((z[others] - z[k] > SPIKE_TOLD).all() or (z[k] - z[others] > SPIKE_TOLD).all()):
             continue
         design = np.column_stack([np.ones(len(others)), xy[others] - xy[k]])
         fit, *_ = np.linalg.lstsq(design, z[others], rcond=None)
@@ -96,7 +95,7 @@ def _cells(site: Site, shown: str) -> Iterator[Oddity]:
     known = np.isfinite(around).all(axis=0)
     over, under = z - np.where(known, around.max(axis=0), np.inf), np.where(known, around.min(axis=0), -np.inf) - z
     off = np.maximum(over, under)
-    odd = np.flatnonzero(known & (off > np.maximum(TOLD, 2 * site.grid.cell)))
+    odd = np.flatnonzero(known & (off > np.maximum(SPIKE_TOLD, 2 * site.grid.cell)))
     if not len(odd):
         return
     worst = odd[np.argmax(off[odd])]

@@ -10,15 +10,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from siteplan.books.practice import ROUGH_GROUND, ROUGH_SLOPES, ROUGHEST
 from siteplan.site import Floats, Shot, Site, Tin
 from siteplan.survey.tin import shares
 from siteplan.survey.tin_grid import slopes
 
 # distance over which errors of unshot ground and of a grid go together, 1/e [m]; common practice, no source
 TOGETHER = 3.0
-ROUGH = 0.01  # unshot flat ground strays by so much a metre from the nearest shot [-]; common practice, no source
-ROUGH_SLOPE = 0.05  # and by so much of the slope more [-]; common practice, no source
-MOST_ROUGH = 0.15  # at most [m]
 _NEAR = 5 * TOGETHER
 _MOST_SHOTS = 300
 
@@ -174,7 +172,7 @@ def _of_shots(tin: Tin, shots: tuple[Shot, ...], x: Floats, y: Floats) -> Floats
     np.add.at(weights, (np.repeat(np.arange(len(x)), 3), inverse.ravel()), share.ravel())
     steep = np.hypot(*slopes(tin).T)
     slope = np.where(beyond, 0.0, steep[np.maximum(triangle, 0)])
-    rough = np.minimum(MOST_ROUGH, (ROUGH + ROUGH_SLOPE * slope) * away)
+    rough = np.minimum(ROUGHEST, (ROUGH_GROUND + ROUGH_SLOPES * slope) * away)
     shot_part = (weights * own[columns] ** 2) @ weights.T
     covariance: Floats = shot_part + rough[:, None] * rough[None, :] * _together(x, y, x, y)
     return covariance

@@ -16,6 +16,7 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
+from siteplan.books.practice import CURB_PIECE
 from siteplan.books.stock import PipeStock
 from siteplan.site import Site
 from siteplan.trench.pipe_words import short, small
@@ -24,8 +25,6 @@ from siteplan.values import CurbPiece, Line, Outlet, Pipe, PipeChoice, Reach
 from siteplan.water.capacity import full_flow
 from siteplan.water.roughness import manning_n
 
-# of smaller pipe before a curb: the reducer lies where it can be dug up; common practice, no source
-_LAST = 5.0 * units.FOOT
 _LEAST = 1.0 * units.FOOT  # a shorter piece cannot be laid with its coupling; common practice, no source
 BELOW_JOIN = 1.0 * units.FOOT  # from a wye or a bend to the reducer [m]; common practice, no source
 _NEXT_SIZE = 0.6  # of bore: one trade size down is at least this
@@ -173,7 +172,7 @@ def _end(line: Line, reaches: Sequence[Reach], joins: Sequence[float]) -> float:
         *(reach.sleeve.station_from for reach in reaches if reach.sleeve is not None),
         line.length / 2,
     ]
-    return min(_LAST, *stops)
+    return min(CURB_PIECE, *stops)
 
 
 def _fits(pipe: Pipe, face: float, line: Line, outlet: Outlet, site: Site) -> bool:

@@ -17,15 +17,16 @@ import numpy as np
 from siteplan import units
 from siteplan.bedding.belly import WET_SOIL, Forecast
 from siteplan.bedding.ring import deflection_under, ring_limit
-from siteplan.bedding.sleeve import PAST_EDGE, Sleeve, sleeve_fit
+from siteplan.bedding.sleeve import Sleeve, sleeve_fit
 from siteplan.bedding.weight import wet_text
 from siteplan.books import prices, rules, soils
 from siteplan.books.kinds import DRIVEN_KINDS
+from siteplan.books.practice import PAST_PAVEMENT, SLEEVE_PAST
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, vehicle
 from siteplan.optional import optional
 from siteplan.routes.trace import undercrossings
-from siteplan.routes.yard import APRON, SLIVER
+from siteplan.routes.yard import SLIVER
 from siteplan.site import Site
 from siteplan.trench.curb_piece import curb_piece, with_curb_piece
 from siteplan.trench.pipe_words import coupling_words, short, small
@@ -217,7 +218,7 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
         if relieved is not None and plain is not None:
             notes.append(
                 f"Under vehicles heavy pipe needs {small(relieved, unit)} of cover, other pipe {small(plain, unit)} clear of the survey's doubt; "
-                f"heavy pipe goes {small(APRON, unit)} past each edge."
+                f"heavy pipe goes {small(PAST_PAVEMENT, unit)} past each edge."
             )
     if any(one.what == "house backfill" for line in lines for one in line.soft):
         notes.append(
@@ -256,7 +257,7 @@ def _stretches(
 ) -> list[tuple[float, float, str]]:
     """The line cut by what lies over and under it; neighbours of one kind are one."""
     length = line.length
-    zones = [(w.station_from - APRON, w.station_to + APRON, "pavement") for w in wheels]
+    zones = [(w.station_from - PAST_PAVEMENT, w.station_to + PAST_PAVEMENT, "pavement") for w in wheels]
     if outlet is not None:
         zones.append((0.0, rules.needed(site.rules, rules.OUTLET_ZONE), "outlet zone"))
     zones += [
@@ -459,8 +460,8 @@ def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> tuple[SleevePipe, s
         if not faults:
             round_it = SleevePipe(
                 pipe=fit.stock.pipe,
-                station_from=max(0.0, start - PAST_EDGE),
-                station_to=min(asked.line.length, end + PAST_EDGE),
+                station_from=max(0.0, start - SLEEVE_PAST),
+                station_to=min(asked.line.length, end + SLEEVE_PAST),
                 above=fit.above,
                 play=fit.play,
             )

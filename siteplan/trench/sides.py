@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from siteplan import units
-from siteplan.bedding.belly import BORE_SHARE, POOL_LIMIT, Forecast
+from siteplan.bedding.belly import Forecast
 from siteplan.books import soils
+from siteplan.books.practice import POOL_LIMIT, POOL_SHARE
 from siteplan.books.stock import PipeStock
 from siteplan.errors import InputError
 from siteplan.trench.pipe_words import short
@@ -139,7 +140,7 @@ def limit_of(stock: PipeStock) -> float:
     float
         Half an inch or a tenth of the bore, whichever is less [m]; common practice, from memory.
     """
-    return min(POOL_LIMIT, BORE_SHARE * stock.pipe.bore)
+    return min(POOL_LIMIT, POOL_SHARE * stock.pipe.bore)
 
 
 def depth_along(side: Side, guess: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:

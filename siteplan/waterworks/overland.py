@@ -11,6 +11,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books.kinds import pumped
+from siteplan.books.practice import LEAVES_WALL_WITHIN
 from siteplan.ground.runoff import Surface, path_down
 from siteplan.site import Site
 from siteplan.values import LowSpot, Met
@@ -22,7 +23,6 @@ _FARTHEST = 60.0  # m of a path that are told; past it the water is another matt
 _AT_WALL = 0.5  # m; water this near a wall wets its footing
 _AT_CURB = 0.75  # m; a curb drawn at its back has its gutter within this
 _AT_SUMP = 1.5  # m
-LEAVING = 1.5  # m; water that comes out at the wall may take this much to leave it
 _KINDS = ("neighbour", "walk", "driveway", "paving", "easement")
 
 
@@ -140,7 +140,7 @@ def _at_wall(at: np.ndarray, near: np.ndarray, *, from_wall: bool) -> float | No
     if not from_wall or not near[0]:
         return float(at[np.argmax(near)])
     leaves = int(np.argmin(near)) if not near.all() else len(near) - 1
-    if at[leaves] > LEAVING:
+    if at[leaves] > LEAVES_WALL_WITHIN:
         return 0.0
     back = np.flatnonzero(near[leaves:])
     return float(at[leaves + back[0]]) if len(back) and not near.all() else None

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from siteplan import units
 from siteplan.books.kinds import SOURCES, Flow, at_curb
+from siteplan.books.practice import POPUP_LIFT
 from siteplan.books.rules import CURB_CONCRETE, CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
 from siteplan.values import Line, Outlet, WeakLink
@@ -14,7 +15,6 @@ from siteplan.water.curb import curb_holes
 from siteplan.water.links import leader_flow, outlet_funnel_flow, popup_level, submerged_outlet
 from siteplan.waterworks.carried import FlowNetwork
 
-LID_LIFT = 1.0 * units.INCH  # of a pop-up's lid; common practice, no source
 RING = 7 / 24  # share of a leader that water takes: older US codes, the lower of two in print
 
 
@@ -78,9 +78,9 @@ def tail_waters(
         if rim is not None:
             flow = net.flows[root]
             bore = next(piece.run.bore for piece in net.pieces if piece.run.id == root)
-            levels.append(rim if flow is None else popup_level(rim, bore, flow, lid_lift=LID_LIFT))
+            levels.append(rim if flow is None else popup_level(rim, bore, flow, lid_lift=POPUP_LIFT))
             notes.append(
-                f"{outlet.name}: its lid is taken to lift {units.length_text(LID_LIFT, site.length_unit)} (practice)."
+                f"{outlet.name}: its lid is taken to lift {units.length_text(POPUP_LIFT, site.length_unit)} (practice)."
             )
         if levels:
             tails[root] = max(levels)

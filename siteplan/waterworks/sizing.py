@@ -13,13 +13,13 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from siteplan.books.hydraulics import USUAL_KB, sizes
+from siteplan.books.practice import SMALLEST_BORE
 from siteplan.site import Site, Sizing
-from siteplan.units import INCH, MILLIMETRE
+from siteplan.units import MILLIMETRE
 from siteplan.values import BarredSize, LaidOut, Line, Pipe
 from siteplan.water.sizes import Basis, SizeRun, size_runs
 from siteplan.waterworks.carried import network
 
-USUAL_SMALLEST = 3.5 * INCH  # of bore: 4 in and DN 110 are the smallest laid unless the site says so
 _ROUNDS = 4
 
 
@@ -49,7 +49,7 @@ def on_offer(sizing: Sizing) -> tuple[Pipe, ...]:
     first = (
         names.index(sizing.smallest)
         if sizing.smallest
-        else next((k for k, p in enumerate(every) if p.bore >= USUAL_SMALLEST), 0)
+        else next((k for k, p in enumerate(every) if p.bore >= SMALLEST_BORE), 0)
     )
     last = names.index(sizing.largest) if sizing.largest else len(every) - 1
     return every[min(first, last) : last + 1]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from siteplan import units
 from siteplan.books.kinds import pumped
+from siteplan.books.practice import FLOAT_TRAVEL
 from siteplan.site import Site
 from siteplan.values import Source, StormTest
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
@@ -18,7 +19,6 @@ from siteplan.waterworks.carried import FlowNetwork
 _HOUR = 60 * MINUTE
 _BLOCK = 5 * MINUTE
 PIT_DIAMETER, PIT_DEPTH = 18 * units.INCH, 24 * units.INCH  # least pit of IRC 2021 P3303.1.2 (read)
-FLOAT = 8 * units.INCH  # travel of a pump's float; common practice, no source
 
 
 def storm_of(
@@ -120,7 +120,7 @@ def _entry(site: Site, source: Source, run: str, rim: float, notes: list[str]) -
     if rate <= 0:
         return OverflowEntry(source=source.id, run=run, rim=rim)
     told = site.told_of(source)
-    across, travel = float(told.get("pit_diameter", PIT_DIAMETER)), float(told.get("pit_rise", FLOAT))
+    across, travel = float(told.get("pit_diameter", PIT_DIAMETER)), float(told.get("pit_rise", FLOAT_TRAVEL))
     depth = float(told.get("pit_depth", PIT_DEPTH))
     volume = pit_volume(across, travel)
     reserve = pit_volume(across, depth - travel) if depth > travel else 0.0

@@ -14,6 +14,7 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import pumped
+from siteplan.books.practice import DEEPEST, LEAST_COVER_SHARE, LONGEST_ZONE, MOST_FILL, POPUP_HEAD
 from siteplan.books.rules import Rule, RuleBook
 from siteplan.fall.band import Band
 from siteplan.fall.highest import spare
@@ -34,11 +35,6 @@ from siteplan.yard.regrade import regraded
 
 MOST_SOURCES = 6  # of one plan that changes are tried for
 MOST_OUTLETS = 2  # of one source, the nearest miss first
-LONGEST_ZONE = 18.5  # m: beyond some 60 ft of thin cover nobody speaks of an outlet zone. Common practice, no source
-LEAST_COVER_SHARE = 0.5  # of the default cover; less is not offered. Common practice, no source
-DEEPEST = 3.1  # m: some 10 ft; a deeper trench on a lot is another job. Common practice, no source
-HEAD = 0.15  # m that a pop-up's rim stays under the ground at its source, so that it opens before the water comes out. Common practice, no source
-MOST_FILL = 0.45  # m of fill; more is a landscape of its own. Common practice, no source
 _AT_SOURCE = 1.0  # m of ground at the source that is not raised: it is the house's
 STEPS_MORE = 2  # a figure that the net found and the finished line did not keep is tried so many steps further
 _STEPS = {  # of the figures offered [m]: what is printed is what was laid
@@ -292,7 +288,7 @@ def _pop_up(ask: _Ask) -> Iterator[Cure]:
     reach = swept(yard, ask.start, held).inverts[nodes]
     place = yard.places(nodes)
     away = np.hypot(place[:, 0] - ask.source.x, place[:, 1] - ask.source.y)
-    good = np.isfinite(reach) & (yard.ground[nodes] <= ask.source.ground - HEAD) & (away >= held.zone)
+    good = np.isfinite(reach) & (yard.ground[nodes] <= ask.source.ground - POPUP_HEAD) & (away >= held.zone)
     good &= lawful_ends(ask.site, yard, nodes, ask.spots, sump=pumped(ask.source.kind))
     step = _step(ask, "invert", elevation=True)
     for k in np.flatnonzero(good)[np.lexsort((nodes[good], np.round(away[good], 3)))][:1]:

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import NEAREST_GROUND
 from siteplan.routes.bends import neater
 from siteplan.routes.lines import Laid, fittings_of
 from siteplan.routes.straight import Place, RunTarget, bend_price, chain_price, lawful_chain, straighten, turn
@@ -151,9 +152,7 @@ def known_between(known: np.ndarray, station: np.ndarray) -> bool:
     -------
     bool
     """
-    from siteplan.routes.ends import TAKES_NEAREST
-
-    inside = (station > TAKES_NEAREST) & (station < float(station[-1]) - TAKES_NEAREST)
+    inside = (station > NEAREST_GROUND) & (station < float(station[-1]) - NEAREST_GROUND)
     return bool(known[inside].all())
 
 

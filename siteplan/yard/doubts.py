@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import READING_SPREAD
 from siteplan.fall.doubt import chance_above, chances, deciding, fall_doubt, shots_wanted
 from siteplan.optional import optional
 from siteplan.routes.terms import Terms, terms
@@ -17,7 +18,6 @@ from siteplan.survey.surface_doubt import ground_covariance, ground_doubt, surfa
 from siteplan.values import Candidate, Line, LineDoubt, LowSpot, Outlet, Pipe, Source, WantedShot
 from siteplan.yard.spares import FoundWay, laid_yard, last_of, way_to_outlet
 
-CAREFUL = 0.01 * units.FOOT  # of a further shot, taken with the others from one set-up; common practice, no source
 _APART = 2.0  # shots wanted stand at least this far from one another [m]
 PART = 0.25  # of a cell of the survey: limits nearer to one another than that are one
 _MOST_PLACES = 24
@@ -153,7 +153,7 @@ def _doubt(site: Site, way: FoundWay, outlet: Outlet, source: Source, asked: Ter
         outlet.control,
         covariance,
         grade=asked.grade,
-        shot=CAREFUL,
+        shot=READING_SPREAD,
         places=_places(station, ceiling - asked.grade * station),
     )
     ends = fall_doubt(

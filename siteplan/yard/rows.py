@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
+from siteplan.books.practice import JOINTS_GIVE, STAKES_FEET, STAKES_METRES
 from siteplan.fall.band import Floats, Profile, invert_at
 from siteplan.routes.lines import Laid
 from siteplan.routes.terms import Terms
@@ -18,12 +19,16 @@ from siteplan.routes.trace import places_at, undercrossings
 from siteplan.site import Site
 from siteplan.values import Crossing, Fitting, FittingKind, Passage, Pipe, Row, Vertex
 
-STAKES = {"ft": 10 * units.FOOT, "us-ft": 10 * units.US_SURVEY_FOOT, "m": 3.0}  # between stakes and pipe joints
+STAKES = {
+    "ft": STAKES_FEET,
+    "us-ft": STAKES_FEET.typed * units.US_SURVEY_FOOT,
+    "m": STAKES_METRES,
+}  # between stakes and pipe joints
 ONE = 1e-3  # m: places on a line nearer than this are one
 _MERGED = 0.15  # m: a stake nearer than this to a place with a reason gives way to it
 _NEAR = 0.1  # m: rows nearer to one another than this are one stake; ours
 CLOSEST = 0.5  # m: nobody builds cleanouts closer; the check says when a site asks for it
-SHARP = 45.0 + 2.5  # degrees: a turn beyond it gets a cleanout
+SHARP = 45.0 + JOINTS_GIVE  # degrees: a turn beyond it gets a cleanout
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from make_as_laid_figures import HALF_INCH, cases, standing, tally
 
-from siteplan.laid.fit import SHOT_DOUBT, WORST_DOUBT, fit_laid
+from siteplan.books.practice import READING_SPREAD, SCATTER_OF_PIPE
+from siteplan.laid.fit import fit_laid
 from siteplan.laid.water_in import bellies
 
 PAGE = Path(__file__).parents[2] / "docs" / "as-laid-check.md"
@@ -41,7 +42,7 @@ def test_the_generator_makes_what_it_says():
     made = cases(40)
     assert [bool(case.water) for case in made] == [False, True] * 20
     for case in made:
-        assert SHOT_DOUBT <= case.doubt <= WORST_DOUBT
+        assert READING_SPREAD <= case.doubt <= SCATTER_OF_PIPE
         assert standing(case.true).max() == pytest.approx(case.water, abs=1e-6)
         assert not case.water or case.water >= HALF_INCH
 

@@ -18,7 +18,7 @@ from siteplan import units as u
 from siteplan.bedding import loads, sleeve, trench, weight
 from siteplan.bedding.beam import bent_line, characteristic
 from siteplan.bedding.ring import deflection_of_ring, minimum_cover
-from siteplan.books import rules, soils, vehicles
+from siteplan.books import practice, rules, soils, vehicles
 from siteplan.books.services import service
 from siteplan.books.stock import stock, stocks
 
@@ -747,7 +747,7 @@ def sleeve_choice(i, _row):
     solid = [entry for entry in stocks() if entry.pipe.kind == "pvc_sch40"]
     carrier = pipe(i, "carrier", "carrier_nominal")
     passed = [entry for entry in solid if sleeve.sleeve_fit(carrier, entry).play > 0]
-    assert sleeve.PAST_EDGE / FT == 1
+    assert practice.SLEEVE_PAST / FT == 1
     return [float(min(passed, key=lambda entry: entry.pipe.bore).pipe.nominal.split()[0])]
 
 

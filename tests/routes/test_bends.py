@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Polygon
 
+from siteplan.books.practice import JOINTS_GIVE
 from siteplan.books.prices import DEFAULT_PRICES
 from siteplan.routes.bends import highest, neater, proven_cost
 from siteplan.routes.outlets import named_outlets
-from siteplan.routes.straight import JOINT, STANDARD, RunTarget, turn
+from siteplan.routes.straight import STANDARD, RunTarget, turn
 from siteplan.routes.terms import terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import grounds_of, yard_of
@@ -61,7 +62,7 @@ def test_two_bends_a_metre_apart_become_one():
 def test_odd_turns_become_standard_ones():
     block = yards.box(24.5, 5.4, 10, 12.5)
     neat = improved(scene(("no_dig", block)), [(24.0, 20.0), (35.0, 19.5), (40.8, 5.0)])
-    assert all(min(abs(angle - standard) for standard in STANDARD) <= JOINT for angle in turns(neat))
+    assert all(min(abs(angle - standard) for standard in STANDARD) <= JOINTS_GIVE for angle in turns(neat))
 
 
 @pytest.mark.parametrize("seed", range(6))
