@@ -81,6 +81,10 @@ OFF_LOT_LINE = Practice(0.3, "m", "what is drawn so little off the lot counts as
 SPRINKLER_RADIUS = Practice(3.0, "m", "wet ground round a sprinkler whose radius is not given")
 ROOT_CIRCLE = Practice(6, "ft", "kept round a tree whose trunk is not given")
 LEAVES_WALL_WITHIN = Practice(1.5, "m", "water that comes out at a wall may run so far before it leaves the wall")
+HOLLOWS_AROUND = Practice(10.0, "m", "how far outside the lot a hollow still matters")
+UNSURE_HOLLOWS_AROUND = Practice(3.0, "m", "the same for one that the survey cannot tell from level ground")
+HOLLOW_SEEN = Practice(0.001, "m", "a shallower hollow is the arithmetic of the survey, not ground")
+
 
 # Outlets
 GUTTER_SEARCH = Practice(0.6, "m", "the lowest ground so near a curb outlet is taken for the gutter's flow line")
@@ -90,6 +94,15 @@ FACE_AGREES = Practice(0.03, "ft", "a typed curb face and a shot one that differ
 CURB_PIECE = Practice(5.0, "ft", "of smaller pipe before a curb: the reducer lies where it can be dug up")
 SWALE_RISE = Practice(0.33, "ft", "an outlet's invert above the flow line of its swale")
 POPUP_LIFT = Practice(1.0, "in", "what the lid of a pop-up lifts")
+FLOW_LINE_SHOT = Practice(1.5, "m", "from a curb outlet to a shot that tells its gutter's flow line")
+CURB_AND_GUTTER = Practice(0.6, "m", "about 2 ft: what a line may lie bare behind a curb's face")
+BURIED_END = Practice(0.15, "m", "a given invert farther under the ground at its face is no daylight")
+NEXT_SIZE_DOWN = Practice(
+    0.6, "ratio", "of the bore: 3 in of 4 in and 4 in of 6 in are one trade size down, 3 in of 6 in is two"
+)
+SHORTEST_CURB_PIECE = Practice(1.0, "ft", "a shorter piece before a curb cannot be laid with its coupling")
+BELOW_JOIN = Practice(1.0, "ft", "from a wye or a bend to the reducer before a curb")
+
 
 # Pipe and trench
 JOINTS_GIVE = Practice(2.5, "deg", "a turn that the joints of two pipe lengths take up by themselves")
@@ -123,6 +136,13 @@ THINNEST_COVER = Practice(0.50, "ft", "nobody is told that less cover than this 
 ROOF_ANSWERS = Practice(5.0, "min", "how soon a roof answers: the duration of the rain where none is asked for")
 SMALLEST_BORE = Practice(3.5, "in", "4 in and DN 110 are the smallest pipe laid unless the site says so")
 FLOAT_TRAVEL = Practice(8, "in", "travel of a pump's float where the site does not give it")
+LEADER_SHARE = Practice(
+    7 / 24,
+    "ratio",
+    "of a round leader's area that water takes: the lower of two in print (the other is 1/3)",
+    "older US plumbing codes, from memory",
+)
+
 
 # What is offered
 LONGEST_ZONE = Practice(18.5, "m", "some 60 ft: nobody speaks of a longer stretch of thin cover as an outlet zone")
@@ -154,3 +174,4 @@ NEXT_TO = Practice(1.0, "m", "an object so near to the outlet is what it empties
 UNDER_PRESSURE_PIPE = Practice(0.25, "ft", "between a drain and a pressure pipe that crosses it")
 TAPE_REACH = Practice(30.0, "m", "what a tape reaches: a tie is taken to no farther corner")
 TIES_CROSS = Practice(30.0, "deg", "two tapes that cross at less, or at 180 less it, fix no place")
+SHORT_PIECE = Practice(20, "ft", "two sticks: a shorter piece may be flatter than asked, as long as it falls")

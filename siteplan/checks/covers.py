@@ -6,6 +6,7 @@ import numpy as np
 
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
+from siteplan.books.practice import CURB_AND_GUTTER
 from siteplan.books.rules import Rule
 from siteplan.checks.report import DROP, HEIGHT, plain, stations_reached
 from siteplan.checks.scene import Scene, heavy_at, pavement_asked
@@ -13,7 +14,6 @@ from siteplan.checks.walk import Flags, Walk, runs_of_samples
 from siteplan.values import Finding
 
 CURB_LIFT = 0.02  # m over the least grade up from a curb hole; two ways of finding it agree to this
-BEHIND_CURB = 0.6  # m; curb and gutter are about 2 ft wide. Common practice, no source
 AT_EDGE = 1e-6  # m, a zone's own edge belongs to the stricter side
 
 
@@ -215,7 +215,7 @@ def _at_a_curb(scene: Scene, walk: Walk, seen: Flags, exposed: float) -> Finding
         text = f"the pipe stands {words.small(-walk.cover[worst])} out of the ground behind the curb and falls steeply into the hole: lay it lower on an even grade"
         return plain(rule, walk.line.id, "broken", text, where=words.station(walk.s[worst]), value=exposed, limit=limit)
     text = f"by the survey the pipe shows above the ground for {words.far(exposed)} behind the curb"
-    if exposed <= BEHIND_CURB:
+    if exposed <= CURB_AND_GUTTER:
         return plain(
             rule, walk.line.id, "kept", f"{text}, where the curb stands", where=where, value=exposed, limit=limit
         )

@@ -13,7 +13,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import catalogue
-from siteplan.books.practice import CURB_PIECE
+from siteplan.books.practice import CURB_PIECE, FLOW_LINE_SHOT, NEXT_SIZE_DOWN
 from siteplan.checks.flows import FlowPiece, pieces_of
 from siteplan.checks.pipe_flow import full_flow_anew
 from siteplan.checks.report import Measure, plain, ruled
@@ -23,11 +23,9 @@ from siteplan.survey.shot_codes import is_flow_line
 from siteplan.values import Finding, Line, Outlet, Pipe
 
 _GUTTER = 0.6  # m
-SHOT_NEAR = 1.5  # m from the outlet to a shot of the flow line; common practice, no source
 HERE = 0.005  # m
 CUT_IN = 0.001  # m; a hole's bottom no deeper than this under the flow line is at it
 ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
-_NEXT_SIZE = 0.6  # of bore: 3 in of 4 in and 4 in of 6 in are one trade size down, 3 in of 6 in is two
 CONCRETE = Measure(Words.small, "m", slack=1e-6)
 
 
@@ -223,7 +221,8 @@ def gutter_at(scene: Scene, outlet: Outlet) -> float:
     shots = [
         (round(away, 3), shot.z)
         for shot in scene.site.shots
-        if is_flow_line(shot.description) and (away := math.hypot(shot.x - outlet.x, shot.y - outlet.y)) <= SHOT_NEAR
+        if is_flow_line(shot.description)
+        and (away := math.hypot(shot.x - outlet.x, shot.y - outlet.y)) <= FLOW_LINE_SHOT
     ]
     if shots:
         return min(shots)[1]
@@ -338,7 +337,7 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPiec
         return f"{takes}{one} through it"
     passes = full_flow_anew(inside, grade, pieces[0].rough)
     count = max(1, math.ceil(flow / passes - 1e-9))
-    if count == 1 and room is not None and _NEXT_SIZE * pipe.bore <= inside < pipe.bore - ONE_SIZE:
+    if count == 1 and room is not None and NEXT_SIZE_DOWN * pipe.bore <= inside < pipe.bore - ONE_SIZE:
         return (
             f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)}, {words.flow(flow)} comes; "
             f"or a thinner-walled {pipe.nominal} sleeve of that outside, where the city's detail has one"
@@ -432,7 +431,7 @@ def curb_hole(scene: Scene) -> list[Finding]:
         narrower = pipe.bore - hole.inside > ONE_SIZE
         room = room_at(scene, line, outlet)
         # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
-        one_down = hole.inside >= _NEXT_SIZE * pipe.bore
+        one_down = hole.inside >= NEXT_SIZE_DOWN * pipe.bore
         if narrower and hole.number == 1 and one_down and room is not None and pipe.od > room.outside:
             text = (
                 f"a {pipe.nominal} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "

@@ -10,6 +10,7 @@ import numpy as np
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb, pumped
 from siteplan.books.pipes import heavy
+from siteplan.books.practice import BURIED_END
 from siteplan.books.rules import Rule
 from siteplan.checks.places import ON_LINE
 from siteplan.checks.report import DISTANCE, plain, ruled
@@ -26,7 +27,6 @@ TWO_SCANS = 0.02  # m; two scans of one curb at different places agree to this
 _EXACT = 1e-6  # m
 SPARE = 0.002  # m; a stated fall to spare may be more than the recheck's by what samples take
 SPARE_LESS = 0.02  # m; and less by the wall of a heavier pipe that the planner reckons with
-BURIED = 0.15  # m; a given invert farther under the ground at its face is no daylight. Common practice, no source
 BELOW_FACE = 0.006  # m; below the ground at a daylight face by more than a printed digit
 EASEMENT_EDGE = 0.05  # m
 
@@ -237,7 +237,7 @@ def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
     if not at_curb(outlet.kind) and math.isfinite(face) and end < face - BELOW_FACE and not out:
         text = f"the end is {words.drop(face - end)} below the ground at its face: dig the face free, or shoot it again"
         # a given invert a little under the survey's ground may be a ditch the survey missed; far under, water cannot leave
-        missed = given and face - end <= BURIED + 2 * scene.site.accuracy
+        missed = given and face - end <= BURIED_END + 2 * scene.site.accuracy
         out.append(plain(rule, name, "broken", text, where=where, value=end, broken="flag" if missed else "fail"))
     return out
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.books.practice import SPRINKLER_RADIUS
+from siteplan.books.practice import HOLLOW_SEEN, HOLLOWS_AROUND, SPRINKLER_RADIUS, UNSURE_HOLLOWS_AROUND
 from siteplan.books.rules import LOW_SPOT_DOUBT, needed
 from siteplan.ground.cells import cells_within, centre
 from siteplan.ground.fill import PLAIN_CELLS, Engine, Hole
@@ -27,9 +27,6 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Labels = NDArray[np.int32]
 
-DUST = 0.001  # hollows shallower than this are the arithmetic of the survey, not ground [m]; common practice, no source
-NEAR_UNSURE = 3.0  # the same for one that the survey cannot tell from level ground [m]; common practice, no source
-_NEAR = 10.0  # how far outside the lot a hollow still matters [m]; common practice, no source
 _CORNERS = 48  # of the polygon that stands for a sprinkler's circle
 
 HOLE_ASSUMPTION = {
@@ -125,8 +122,8 @@ def low_spots(
     *,
     hole: Hole = "wall",
     buildings: bool = True,
-    near: float = _NEAR,
-    least_depth: float = DUST,
+    near: float = HOLLOWS_AROUND,
+    least_depth: float = HOLLOW_SEEN,
     surface: Surface | None = None,
 ) -> tuple[LowSpot, ...]:
     """The wet low spots of a lot.
@@ -140,7 +137,7 @@ def low_spots(
     buildings : bool
         True: cells whose centre lies in a building hold water back (`runoff.runoff_surface`).
     near : float
-        Hollows farther than this from the lot are left out [m]; those that the survey cannot tell, already beyond `NEAR_UNSURE`.
+        Hollows farther than this from the lot are left out [m]; those that the survey cannot tell, already beyond `UNSURE_HOLLOWS_AROUND`.
     least_depth : float
         Hollows shallower than this are left out [m].
     surface : Surface, optional
@@ -157,7 +154,7 @@ def low_spots(
 
     References
     ----------
-    `DUST`, `NEAR`, `SPRINKLER_RADIUS`: common practice, no source.
+    `HOLLOW_SEEN`, `HOLLOWS_AROUND`, `SPRINKLER_RADIUS`: see the book of practice.
     """
     surface = runoff_surface(site, hole=hole, buildings=buildings) if surface is None else surface
     labels, count = label_groups(surface.filled > surface.ground)
@@ -191,7 +188,9 @@ def assumptions(site: Site, *, hole: Hole = "wall", buildings: bool = True) -> t
     if buildings and site.of_kind("building"):
         texts.append(BUILDING_ASSUMPTION)
     if site.of_kind("lot"):
-        far, unsure = (units.length_text(reach, site.length_unit, 1) for reach in (_NEAR, NEAR_UNSURE))
+        far, unsure = (
+            units.length_text(reach, site.length_unit, 1) for reach in (HOLLOWS_AROUND, UNSURE_HOLLOWS_AROUND)
+        )
         texts.append(
             f"Hollows are kept within {far} of the lot, those too shallow for this survey to tell within {unsure}; what lies farther off is left out."
         )
@@ -215,7 +214,7 @@ def _hollows(
         if depth < least_depth:
             break
         row, col = np.divmod(cells[k], labels.shape[1])
-        reach = near if depth >= doubt else min(near, NEAR_UNSURE)
+        reach = near if depth >= doubt else min(near, UNSURE_HOLLOWS_AROUND)
         if lots and not _may_touch(surface, row, col, lots, reach):
             continue
         rings = outline(surface.grid, row, col)

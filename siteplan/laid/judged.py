@@ -9,7 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
-from siteplan.books.practice import FIXED_AGREE, MISCLOSED, NEXT_TO, OFF_GRADE, OUTLET_MOVED, PAIR_DOUBT, REOPENS
+from siteplan.books.practice import (
+    FIXED_AGREE,
+    MISCLOSED,
+    NEXT_TO,
+    OFF_GRADE,
+    OUTLET_MOVED,
+    PAIR_DOUBT,
+    REOPENS,
+    SHORT_PIECE,
+)
 from siteplan.laid.design import UNNAMED, Design, Item
 from siteplan.laid.fit import CERTAIN
 from siteplan.laid.laid_shots import LaidShot
@@ -29,8 +38,6 @@ from siteplan.survey.set_up import SetUp
 from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_else
 
 Fixed = Sequence[tuple[Item, LaidShot, float]]
-# a piece shorter than two sticks may be flatter, as long as it falls; common practice, no source
-_SHORT = 20 * units.FOOT
 STRAYS = 3  # shots without a word about them that make a line nobody planned; common practice, no source
 FIXED_PLACES = "fixed objects: a benchmark, the gutter, a slab"
 
@@ -371,7 +378,8 @@ def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float
             )
             out.take_up("falls too little", line.design.id, piece.station_from, piece.station_to)
         elif (
-            piece.grade <= CERTAIN * piece.doubt and piece.station_to - piece.station_from >= _SHORT - SAME_PLACE_WITHIN
+            piece.grade <= CERTAIN * piece.doubt
+            and piece.station_to - piece.station_from >= SHORT_PIECE - SAME_PLACE_WITHIN
         ):
             out.say("cannot-tell", "grade", f"{who}{where}: whether it falls cannot be told ({graded}).")
 
@@ -379,7 +387,7 @@ def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float
 def _matters(piece: LaidReach) -> bool:
     """Whether a flat piece is longer than two sticks and lacks more fall than grades are laid to."""
     length = piece.station_to - piece.station_from
-    return length >= _SHORT - SAME_PLACE_WITHIN and (piece.least - piece.grade) * length >= OFF_GRADE
+    return length >= SHORT_PIECE - SAME_PLACE_WITHIN and (piece.least - piece.grade) * length >= OFF_GRADE
 
 
 def _judge_height(out: Findings, line: LaidLine, who: str, *, has_datum: bool, wet: list[tuple[float, float]]) -> None:

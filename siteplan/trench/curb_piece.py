@@ -13,10 +13,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
-from siteplan.books.practice import CURB_PIECE
+from siteplan.books.practice import BELOW_JOIN, CURB_PIECE, NEXT_SIZE_DOWN, SHORTEST_CURB_PIECE
 from siteplan.books.stock import PipeStock
 from siteplan.site import Site
 from siteplan.trench.pipe_words import short, small
@@ -25,9 +24,6 @@ from siteplan.values import CurbPiece, Line, Outlet, Pipe, PipeChoice, Reach
 from siteplan.water.capacity import full_flow
 from siteplan.water.roughness import manning_n
 
-_LEAST = 1.0 * units.FOOT  # a shorter piece cannot be laid with its coupling; common practice, no source
-BELOW_JOIN = 1.0 * units.FOOT  # from a wye or a bend to the reducer [m]; common practice, no source
-_NEXT_SIZE = 0.6  # of bore: one trade size down is at least this
 SAME_BORE = 0.003  # kinds of one nominal size differ by less [m]
 _MOST_HOLES = 4  # taken by ourselves where only their spacing is told; common practice, no source
 _EDGE = 1e-6
@@ -79,7 +75,7 @@ def curb_piece(
         through = comes
     if through is None:
         return None
-    next_size = through.bore >= _NEXT_SIZE * comes.bore
+    next_size = through.bore >= NEXT_SIZE_DOWN * comes.bore
     if "holes" not in told and not narrow and high:
         count = _needed(line, through, site, flow)
         spaced = float(told.get("hole_spacing", 0.0)) - through.od >= (rules.limit(site.rules, rules.CURB_HOLE) or 0.0)
@@ -90,7 +86,7 @@ def curb_piece(
     if count > 1:
         return CurbPiece(pipe=through, number=count, station_to=0.0, fitting="box")
     end = _end(line, reaches, joins)
-    if through is comes or end < _LEAST:
+    if through is comes or end < SHORTEST_CURB_PIECE:
         return None
     return CurbPiece(pipe=through, number=1, station_to=end, fitting="flat-bottom reducer")
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from siteplan import units
 from siteplan.books.kinds import SOURCES, Flow, at_curb
-from siteplan.books.practice import POPUP_LIFT
+from siteplan.books.practice import LEADER_SHARE, POPUP_LIFT
 from siteplan.books.rules import CURB_CONCRETE, CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
 from siteplan.values import Line, Outlet, WeakLink
@@ -14,8 +14,6 @@ from siteplan.water.capacity import full_flow
 from siteplan.water.curb import curb_holes
 from siteplan.water.links import leader_flow, outlet_funnel_flow, popup_level, submerged_outlet
 from siteplan.waterworks.carried import FlowNetwork
-
-RING = 7 / 24  # share of a leader that water takes: older US codes, the lower of two in print
 
 
 def popup_at(site: Site, outlet: Outlet | None) -> float | None:
@@ -163,7 +161,7 @@ def _at_start(site: Site, line: Line, net: FlowNetwork, rim: float | None) -> li
     links = []
     width = site.told_of(source).get("diameter")
     if width is not None:
-        passes = leader_flow(float(width), RING)
+        passes = leader_flow(float(width), LEADER_SHARE)
         text = f"a round leader of {units.length_text(float(width), unit)} passes {units.flow_text(passes, unit)} with water on 7/24 of its area"
         links.append(
             WeakLink(

@@ -76,6 +76,17 @@ KNOWN = {
     "UNDER_PRESSURE_PIPE": 0.25 * FOOT,
     "TAPE_REACH": 30,
     "TIES_CROSS": 30,
+    "HOLLOWS_AROUND": 10,
+    "UNSURE_HOLLOWS_AROUND": 3,
+    "HOLLOW_SEEN": 0.001,
+    "FLOW_LINE_SHOT": 1.5,
+    "CURB_AND_GUTTER": 0.6,
+    "BURIED_END": 0.15,
+    "NEXT_SIZE_DOWN": 0.6,
+    "SHORTEST_CURB_PIECE": FOOT,
+    "BELOW_JOIN": FOOT,
+    "LEADER_SHARE": 7 / 24,  # older US plumbing codes; memory
+    "SHORT_PIECE": 20 * FOOT,
 }
 
 
