@@ -403,8 +403,12 @@ def test_marks_that_nearly_meet_change_nothing(seed, bending):
     assert close.moment == pytest.approx(_statics(close, LOAD)[1], abs=1e-6 * LOAD * LONG**2)
 
 
-def test_a_joint_stays_where_a_mark_nearly_meets_it():
-    at = 30 * FT
+@pytest.mark.parametrize(
+    ("at", "mark"),
+    [(30 * FT, 30 * u.US_SURVEY_FOOT), (30 * u.US_SURVEY_FOOT, 30 * FT), (30 * FT, 30 * FT - 0.0015)],
+    ids=["mark just past it", "mark just before it", "mark 1.5 mm before it"],
+)
+def test_a_joint_stays_where_a_mark_nearly_meets_it(at, mark):
     bent = bent_line(
         LONG,
         bending=STIFF,
@@ -412,7 +416,7 @@ def test_a_joint_stays_where_a_mark_nearly_meets_it():
         drop=lambda x: np.where(x > at, IN, 0.0),
         load=LOAD,
         joints=[at],
-        breaks=[30 * u.US_SURVEY_FOOT],
+        breaks=[mark],
     )
     ((turned_at, turn),) = bent.turns
     assert turned_at == pytest.approx(at, abs=0.002)

@@ -28,6 +28,13 @@ def test_a_table_is_read_as_the_water_room_reads_it(minutes):
     assert rate == pytest.approx(own.intensity, rel=1e-12)
 
 
+@pytest.mark.parametrize("minutes", [0.1, 4.99, 60.01, 1440])
+def test_a_table_is_never_read_beyond_its_ends(minutes):
+    table = tuple((60.0 * duration, rate) for duration, rate in TABLE)
+    with pytest.raises(ValueError, match=r"the table goes from 300 to 3600 s, .* is not in it"):
+        intensity_at(table, 60.0 * minutes)
+
+
 def test_without_a_duration_a_roof_answers_in_five_minutes_or_in_the_shortest_row():
     assert read({"table": TABLE})[0] == pytest.approx(7.2 * RAIN["in/h"])
     assert read({"table": [[15, 90], [60, 40]]}, "m")[0] == pytest.approx(90 * RAIN["mm/h"])
