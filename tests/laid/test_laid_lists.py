@@ -119,6 +119,34 @@ def test_gutter_and_top_of_curb_half_a_foot_apart(told):
         assert record["verdict"] == ("fix-paper" if shift else "accept")
 
 
+def test_gutter_and_walk_a_tenth_and_a_half_apart_in_height(told):
+    """Each lies within reach of the other's shot in place and height: the nearer pairs count, whatever comes first in the list."""
+    plan = PLAN + "22,5012.6,2054,97.15,WALK EDGE\n"
+    rows = [*LAID[:-1], (5012.6, 2054.1, 97.15, "SIDEWALK"), (5012.1, 2054, 97.00, "FL")]
+    record, _ = told(rows, plan)
+    assert record["verdict"] == "accept"
+    assert {one["name"]: one["shift"] for one in record["fixed"]} == pytest.approx(
+        {"SLAB CORNER": 0.0, "GUTTER FL": 0.0, "WALK EDGE": 0.0}, abs=1e-6
+    )
+
+
+def test_a_curbs_top_is_not_the_gutter_that_nobody_shot(told):
+    record, _ = told([*LAID[:-1], (5012.1, 2054, 97.50, "TC")])
+    assert [one["name"] for one in record["fixed"]] == ["SLAB CORNER"]
+    assert record["datum_shift"] == 0.0
+    assert record["verdict"] == "accept"
+
+
+def test_a_lone_shot_half_a_foot_high_orders_no_digging(told):
+    """Farther off its neighbours than this pipe can hold water, and they lie right: misread, and asked about."""
+    for off in (0.6, -0.6):
+        record, text = told([(n, e, z + (off if n == 5060 else 0), name) for n, e, z, name in LAID])
+        assert record["verdict"] == "cannot-tell"
+        assert record["relay"] == []
+        assert [(one["row"], one["why"]) for one in record["lines"][0]["left_out"]] == [(6, "far off its neighbours")]
+        assert "misread, or not on this pipe?" in text
+
+
 def test_a_shot_at_a_fittings_place_counts_for_it(told):
     rows = [(n, e, z, {"WYE-1": "LATERAL", "CO-1": "INV"}.get(name, name)) for n, e, z, name in LAID]
     record, _ = told(rows)
