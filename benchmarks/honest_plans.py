@@ -28,8 +28,7 @@ sys.path.insert(0, str(ROOT / "tests" / "doors"))
 
 from sites_builder import FEET, build, feature, projection  # noqa: E402
 
-from siteplan.books.hydraulics import sizes  # noqa: E402
-from siteplan.books.pipes import catalogue  # noqa: E402
+from siteplan.books.pipes import catalogue, sizes  # noqa: E402
 from siteplan.cli.main import main as siteplan  # noqa: E402
 from siteplan.errors import InputError, InputErrors  # noqa: E402
 from siteplan.review import made_again as again  # noqa: E402

@@ -140,6 +140,8 @@ class Sizing:
         Sizes on offer, both counted; None: 4 in or the kind's next above it, and the largest of the kind.
     kb : float or None
         Roughness in use for 'prandtl-colebrook' [m]; None for every other basis.
+    own_pipes : mapping
+        The site's [pipes] tables, which the book of pipes is asked with.
     """
 
     basis: str = "manning"
@@ -150,6 +152,7 @@ class Sizing:
     smallest: str | None = None
     largest: str | None = None
     kb: float | None = None
+    own_pipes: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,7 +1,4 @@
-"""Code tables of capacity, roughness new and aged, runoff coefficients and further pipe sizes, each number with its source.
-
-Issue of the loads may take over sizes.csv: it is kept apart because the book of pipes has columns that a flow does not need.
-"""
+"""Code tables of capacity and runoff coefficients, each number with its source."""
 
 from __future__ import annotations
 
@@ -11,9 +8,7 @@ from functools import cache
 from importlib import resources
 from typing import NamedTuple
 
-from siteplan.books.pipes import catalogue
-from siteplan.units import GALLON_PER_MINUTE, GRADE, LENGTH
-from siteplan.values import Pipe
+from siteplan.units import GALLON_PER_MINUTE, GRADE
 
 COLEBROOK = "prandtl-colebrook"  # how a site names it
 USUAL_KB = 1.0  # mm: drains of lots and buildings, EN 12056-2 annex B (memory)
@@ -32,6 +27,11 @@ class TableRow(NamedTuple):
     note: str
 
     @property
+    def nominal(self) -> str:
+        """The size as a pipe of the book is called."""
+        return f"{self.size_in:g} in"
+
+    @property
     def standing(self) -> str:
         """How the figure is known, in words."""
         return "from memory" if self.basis == "memory" else self.basis
@@ -43,20 +43,6 @@ class CodeTable(NamedTuple):
     code: str
     edition: str
     rows: tuple[TableRow, ...]
-
-
-class Roughness(NamedTuple):
-    """Manning n of a kind of pipe, new and after years in the ground, and the range in print [s/m^(1/3)]."""
-
-    kind: str
-    wall: str  # smooth | corrugated
-    new: float
-    aged: float
-    low: float
-    high: float
-    source: str
-    basis: str
-    note: str
 
 
 class Runoff(NamedTuple):
@@ -99,55 +85,6 @@ def code_tables() -> tuple[CodeTable, ...]:
         known = tables.get(row["code"], CodeTable(row["code"], row["edition"], ()))
         tables[row["code"]] = known._replace(rows=(*known.rows, entry))
     return tuple(tables.values())
-
-
-@cache
-def roughness_book() -> tuple[Roughness, ...]:
-    """Manning n by kind of pipe.
-
-    Returns
-    -------
-    tuple of Roughness
-        In file order [s/m^(1/3)].
-    """
-    return tuple(
-        Roughness(
-            row["kind"],
-            row["wall"],
-            float(row["n_new"]),
-            float(row["n_aged"]),
-            float(row["n_low"]),
-            float(row["n_high"]),
-            row["source"],
-            row["basis"],
-            row["note"],
-        )
-        for row in _rows("roughness.csv")
-    )
-
-
-def roughness_of(kind: str) -> Roughness:
-    """Manning n of one kind of pipe.
-
-    Parameters
-    ----------
-    kind : str
-        Kind, such as 'pvc_sdr35'.
-
-    Returns
-    -------
-    Roughness
-        The entry [s/m^(1/3)].
-
-    Raises
-    ------
-    KeyError
-        If the book has no such kind.
-    """
-    for entry in roughness_book():
-        if entry.kind == kind:
-            return entry
-    raise KeyError(f"no roughness for pipe kind {kind}; known: {', '.join(entry.kind for entry in roughness_book())}")
 
 
 @cache
@@ -197,42 +134,3 @@ def runoff_of(cover: str) -> Runoff:
     raise KeyError(
         f"no runoff coefficient for cover {cover}; known: {', '.join(entry.cover for entry in runoff_book())}"
     )
-
-
-@cache
-def sizes(kind: str) -> tuple[Pipe, ...]:
-    """Every size of one kind of pipe, smallest bore first: the book of pipes and the further sizes.
-
-    Parameters
-    ----------
-    kind : str
-        Kind, such as 'pvc_sdr35' or 'pvc_metric'.
-
-    Returns
-    -------
-    tuple of Pipe
-        Lengths [m]; a size that both books hold comes from the book of pipes.
-
-    Raises
-    ------
-    KeyError
-        If neither book has such a kind.
-    """
-    found = {entry.nominal: entry for entry in catalogue() if entry.kind == kind}
-    for row in _rows("sizes.csv"):
-        if row["kind"] != kind or row["nominal"] in found:
-            continue
-        unit = LENGTH[row["unit"]]
-        found[row["nominal"]] = Pipe(
-            kind=kind,
-            title=row["title"],
-            nominal=row["nominal"],
-            od=float(row["od"]) * unit,
-            bore=float(row["bore"]) * unit,
-            wall=float(row["wall"]) * unit,
-            roughness=float(row["manning_n"]),
-            source=f"{row['standard']}; {row['source']} ({row['basis']})",
-        )
-    if not found:
-        raise KeyError(f"no pipe of kind {kind}")
-    return tuple(sorted(found.values(), key=lambda entry: entry.bore))

@@ -20,21 +20,44 @@ JOINTS = ("weld", "gasket", "push", "coupler")
 # pipe stiffness from which a plain pipe counts as heavy; between SDR 35 (46) and 8 in schedule 40 (104), ours
 _HEAVY = 100 * units.PSI
 
+_LENGTHS = ("od", "id", "wall", "bell_od", "displaced_dia")  # each in one of two columns, in inches or in millimetres
 _NUMBERS = (
-    "nominal_in", "od_in", "id_in", "wall_in", "manning_n", "weight_lb_per_ft", "specific_gravity", "E_short_psi",
+    *(f"{name}{suffix}" for name in _LENGTHS for suffix, _ in pipes.LENGTH_UNITS), "manning_n", "n_new", "n_aged", "n_low", "n_high",
+    "weight_lb_per_ft", "specific_gravity", "E_short_psi",
     "E_long_psi", "pipe_stiffness_psi", "EI_short_lb_in2", "EI_long_lb_in2", "EI_factor", "ring_limit_pct",
-    "stress_limit_psi", "lay_length_ft", "joint_turn_deg", "bell_od_in", "displaced_dia_in",
+    "stress_limit_psi", "lay_length_ft", "joint_turn_deg",
 )  # fmt: skip
-_MAY_BE_EMPTY = ("stress_limit_psi", "joint_turn_deg")
 _SOURCES = ("weight", "material", "modulus", "stiffness", "bending", "roughness", "joint", "limit", "displaced")
-_TEXTS = ("kind", "title", "standard", "source", "basis", "material", "joints", "plain_wall")
+_TEXTS = ("kind", "title", "nominal", "standard", "source", "basis", "material", "joints", "plain_wall", "n_source")
 COLUMNS = (*_TEXTS, *_NUMBERS, *(f"{name}_source" for name in _SOURCES))
+_ALWAYS = (
+    "kind",
+    "title",
+    "standard",
+    "nominal",
+    "source",
+    "basis",
+    "od",
+    "id",
+    "wall",
+    "manning_n",
+    "roughness_source",
+)
+_NOMINALS = {"nominal_in": "in", "nominal_mm": "mm"}  # what a site may write for a size with its unit
+_AGES = ("n_new", "n_aged", "n_source")  # all or none
+_MAY_BE_EMPTY = ("stress_limit_psi", "joint_turn_deg", "n_low", "n_high", *_AGES)
+_STRENGTHS = (
+    "weight_lb_per_ft", "material", "specific_gravity", "E_short_psi", "E_long_psi", "pipe_stiffness_psi", "EI_short_lb_in2",
+    "EI_long_lb_in2", "EI_factor", "ring_limit_pct", "joints", "lay_length_ft", "bell_od", "displaced_dia", "plain_wall",
+    *(f"{name}_source" for name in _SOURCES if name != "roughness"),
+)  # fmt: skip
 _SOURCE_OF = {
     "weight_lb_per_ft": "weight", "material": "material", "specific_gravity": "material",
     "E_short_psi": "modulus", "E_long_psi": "modulus", "pipe_stiffness_psi": "stiffness", "EI_short_lb_in2": "bending",
     "EI_long_lb_in2": "bending", "EI_factor": "bending", "manning_n": "roughness", "joints": "joint",
     "lay_length_ft": "joint", "joint_turn_deg": "joint", "bell_od_in": "joint", "ring_limit_pct": "limit",
     "stress_limit_psi": "limit", "displaced_dia_in": "displaced",
+    "bell_od_mm": "joint", "displaced_dia_mm": "displaced",
 }  # fmt: skip
 
 
@@ -83,14 +106,12 @@ class PipeStock(NamedTuple):
 
 
 def stocks(own: Mapping[str, Mapping[str, Any]] | None = None, where: str = "site.toml") -> tuple[PipeStock, ...]:
-    """Every pipe with weight, stiffness, joint and sources; a site's own pipes laid on top.
+    """Every pipe whose strengths are known, with weight, stiffness, joint and sources; a site's own pipes laid on top.
 
     Parameters
     ----------
     own : mapping of str to mapping, optional
-        The site's [pipes] table: a label to a table of columns of pipes.csv (`COLUMNS`); a diameter or wall
-        may be given in mm (`od_mm` for `od_in`); `nominal = "DN 110"` names a size that is sold by no inches. `like = "pvc_sch40 4 in"` takes every value not given from
-        that entry. `source` is required. A table of the same kind and size replaces the book's entry.
+        The site's [pipes] tables, as `read_own` takes them.
     where : str
         File named in error messages.
 
@@ -102,52 +123,48 @@ def stocks(own: Mapping[str, Mapping[str, Any]] | None = None, where: str = "sit
     Raises
     ------
     InputError, InputErrors
-        For a value that is missing, no number or impossible, an unknown column (the nearest is offered),
-        or a basis that is none of read, derived, memory, practice, site.
+        As `read_own`.
     """
     if not own:
         return _book()
+    return tuple(_stock_of(row) for row in read_own(own, where) if pipes.has_strength(row))
+
+
+def read_own(own: Mapping[str, Mapping[str, Any]], where: str = "site.toml") -> tuple[Mapping[str, str], ...]:
+    """The book's rows with a site's own pipes laid on top, checked.
+
+    Parameters
+    ----------
+    own : mapping of str to mapping
+        The site's [pipes] table: a label to a table of columns of pipes.csv (`COLUMNS`); a diameter or wall is given in
+        inches or in millimetres (`od_in` or `od_mm`), `nominal_in = 5` is short for `nominal = "5 in"`.
+        `like = "pvc_sch40 4 in"` takes every value not given from that entry. `source` is required. A table of
+        the same kind and size replaces the book's entry.
+    where : str
+        File named in error messages.
+
+    Returns
+    -------
+    tuple of mapping
+        Column to text, in file order, then the site's in the order given.
+
+    Raises
+    ------
+    InputError, InputErrors
+        For a value that is missing, no number or impossible, strengths given in part, an unknown column (the nearest is
+        offered), or a basis that is none of read, derived, memory, practice, site.
+    """
     faults: list[InputError] = []
-    found = {f"{row['kind']} {pipes.nominal_text(row)}": row for row in pipes.rows()}
+    found = {f"{row['kind']} {row['nominal']}": row for row in pipes.rows()}
     for label, table in own.items():
         place = f"{where}, [pipes] {label}"
         row = _site_row(place, table, found, faults)
-        problems = faults_of(row, place) + _other_size(row, place) if row is not None else []
+        problems = faults_of(row, place) if row is not None else []
         faults.extend(problems)
         if row is not None and not problems:
-            found[f"{row['kind']} {pipes.nominal_text(row)}"] = row
+            found[f"{row['kind']} {row['nominal']}"] = row
     raise_gathered(faults)
-    return tuple(_stock_of(row) for row in found.values())
-
-
-def _other_size(row: Mapping[str, str], place: str) -> list[InputError]:
-    """A size named by `nominal` is one of its kind, as wide as that size is planned with."""
-    from siteplan.books.hydraulics import sizes
-
-    if not row.get("nominal"):
-        return []
-    kind, nominal = row.get("kind", ""), row["nominal"]
-    try:
-        offered = {pipe.nominal: pipe for pipe in sizes(kind)}
-    except KeyError:
-        return [InputError(place, f"nominal is {nominal!r}, and no kind {kind!r} is known", "Give nominal_in alone.")]
-    if nominal not in offered:
-        return [InputError(place, f"nominal is {nominal!r}", f"Sizes of {kind}: {', '.join(offered)}.")]
-    faults = []
-    for column, name, planned in (
-        ("od_in", "outside", offered[nominal].od),
-        ("id_in", "inside", offered[nominal].bore),
-    ):
-        try:
-            given = float(row.get(column) or "nan") * INCH
-        except ValueError:
-            continue
-        if abs(given - planned) > _SAME_SIZE:
-            what = f"{name} diameter {given / units.MILLIMETRE:.1f} mm is not the {planned / units.MILLIMETRE:.1f} mm that {nominal} is planned with"
-            faults.append(
-                InputError(place, what, "Give that, or take nominal and kind out and name a kind of your own.")
-            )
-    return faults
+    return tuple(found.values())
 
 
 def stock(
@@ -184,7 +201,7 @@ def stock(
 def _book() -> tuple[PipeStock, ...]:
     rows = pipes.rows()
     raise_gathered([fault for n, row in enumerate(rows, 2) for fault in faults_of(row, f"pipes.csv, row {n}")])
-    return tuple(_stock_of(row) for row in rows)
+    return tuple(_stock_of(row) for row in rows if pipes.has_strength(row))
 
 
 def _stock_of(row: Mapping[str, str]) -> PipeStock:
@@ -208,8 +225,8 @@ def _stock_of(row: Mapping[str, str]) -> PipeStock:
         joints=tuple(row["joints"].split("|")),
         lay_length=number("lay_length_ft", units.FOOT),
         joint_turn=number("joint_turn_deg") if row["joint_turn_deg"] else None,
-        bell=number("bell_od_in", INCH),
-        displaced=number("displaced_dia_in", INCH),
+        bell=pipes.length_of(row, "bell_od"),
+        displaced=pipes.length_of(row, "displaced_dia"),
         plain_wall=row["plain_wall"] == "yes",
         sources=(
             ("dimensions", f"{row['basis']}: {row['source']}"),
@@ -228,9 +245,9 @@ def _site_row(
         return None
     given = dict(table)
     like = given.pop("like", None)
-    base: dict[str, str] = dict.fromkeys(_MAY_BE_EMPTY, "")
+    base: dict[str, str] = dict.fromkeys(COLUMNS, "")
     if like is not None:
-        if like not in found:
+        if not isinstance(like, str) or like not in found:
             near = difflib.get_close_matches(str(like), found, n=1, cutoff=0.0)
             faults.append(InputError(place, f"is like {like!r}, which is no pipe here", f"Did you mean {near[0]!r}?"))
             return None
@@ -246,35 +263,45 @@ def _site_row(
     for column, name in _SOURCE_OF.items():
         if column in read or like is None:
             read.setdefault(f"{name}_source", f"site: {read['source']}")
+    if "n_new" in read or "n_aged" in read:
+        read.setdefault("n_source", f"site: {read['source']}")
+        base |= {"n_low": "", "n_high": ""}  # the range in print is another pipe's
+    for name in _LENGTHS:
+        given_in = [f"{name}{suffix}" for suffix, _ in pipes.LENGTH_UNITS]
+        if any(column in read for column in given_in):
+            base |= dict.fromkeys(given_in, "")
     return {**base, **read}
 
 
 def _read_key(place: str, key: str, value: object, read: dict[str, str], faults: list[InputError]) -> None:
-    column, factor = key, 1.0
-    if key == "nominal":
-        if isinstance(value, str) and value.strip():
-            read[key] = value.strip()
-        else:
-            faults.append(
-                InputError(place, f"nominal is {value!r}, not text", 'Write it in quotes: nominal = "DN 110".')
-            )
-        return
-    if key.endswith("_mm") and f"{key[:-3]}_in" in COLUMNS:
-        column, factor = f"{key[:-3]}_in", units.MILLIMETRE / INCH
-    if column not in COLUMNS:
+    if key not in (*COLUMNS, *_NOMINALS):
         near = difflib.get_close_matches(key, COLUMNS, n=1, cutoff=0.0)
         faults.append(InputError(place, f"has {key!r}, which is no value of a pipe", f"Did you mean {near[0]!r}?"))
-    elif column in read:
-        faults.append(InputError(place, f"gives {column} twice", "Keep one of the two."))
-    elif column in _NUMBERS:
+        return
+    twice = next((one for one in _same(key) if one in read), None)
+    if twice is not None:
+        faults.append(InputError(place, f"gives {twice} twice", "Keep one of the two."))
+    elif key in _NUMBERS or key in _NOMINALS:
         if isinstance(value, bool) or not isinstance(value, int | float):
             faults.append(InputError(place, f"{key} is {value!r}, not a number", "Write the number alone."))
+        elif key in _NUMBERS:
+            read[key] = repr(float(value))
+        elif not (math.isfinite(value) and value > 0):
+            faults.append(InputError(place, f"{key} is {value!r}", "Give a finite number above 0."))
         else:
-            read[column] = repr(value * factor)
+            read["nominal"] = f"{value:g} {_NOMINALS[key]}"
     elif not isinstance(value, str) or not value.strip():
         faults.append(InputError(place, f"{key} is {value!r}, not text", "Write some text, in quotes."))
     else:
-        read[column] = value
+        read[key] = " ".join(value.split()) if key == "nominal" else value
+
+
+def _same(key: str) -> tuple[str, ...]:
+    """Columns that say the same as a key: a length in inches and in millimetres, a size as text and as a number."""
+    if key == "nominal" or key in _NOMINALS:
+        return ("nominal",)
+    name, _, suffix = key.rpartition("_")
+    return tuple(f"{name}{unit}" for unit, _ in pipes.LENGTH_UNITS) if name in _LENGTHS and suffix else (key,)
 
 
 def faults_of(row: Mapping[str, str], place: str) -> list[InputError]:
@@ -292,14 +319,16 @@ def faults_of(row: Mapping[str, str], place: str) -> list[InputError]:
     list of InputError
         Empty when the row can be used.
     """
-    missing = [column for column in COLUMNS if column not in _MAY_BE_EMPTY and not (row.get(column) or "").strip()]
+    strong, aged = (any(_filled(row, column) for column in among) for among in (_STRENGTHS, _AGES))
+    asked = (*_ALWAYS, *(_STRENGTHS if strong else ()), *(_AGES if aged else ()))
+    missing = [_column(name) for name in asked if not _filled(row, name)]
     if missing:
         return [InputError(place, f"has no {', '.join(missing)}", "Give every value, or start from a like entry.")]
     faults: list[InputError] = []
     value: dict[str, float] = {}
     for column in _NUMBERS:
         text = (row.get(column) or "").strip()
-        if not text and column in _MAY_BE_EMPTY:
+        if not text:
             continue
         try:
             value[column] = float(text)
@@ -309,31 +338,58 @@ def faults_of(row: Mapping[str, str], place: str) -> list[InputError]:
             faults.append(InputError(place, f"{column} is {text!r}", "Give a finite number above 0."))
     if faults:
         return faults
-    laws = (
-        (value["od_in"] > value["id_in"], "the outside diameter is not above the inside", "Check od and id."),
-        (2 * value["wall_in"] <= (value["od_in"] - value["id_in"]) * 1.02, "two walls are thicker than outside less inside diameter", "Check wall, od and id."),
-        (value["E_long_psi"] <= value["E_short_psi"], "the long-term modulus is above the short-term one", "Swap them, or check the unit."),
-        (value["EI_long_lb_in2"] <= value["EI_short_lb_in2"], "the long-term EI is above the short-term one", "Swap them, or check the unit."),
-        (value["EI_factor"] >= 1, "EI_factor is below 1", "1 means exactly known; 3 means to a factor of 3."),
-        (0.005 <= value["manning_n"] <= 0.05, f"manning_n {value['manning_n']:g} is no pipe's", "Plastic pipe has 0.009 to 0.025."),
-        (value["ring_limit_pct"] <= 15, "ring_limit_pct is above 15", "Flexible pipe is allowed 5 to 7.5."),
-        (value["bell_od_in"] >= value["od_in"], "the bell is smaller than the pipe", "Check bell_od_in."),
-        (value["displaced_dia_in"] <= value["od_in"] * 1.001, "displaces more than its outside diameter", "Check displaced_dia_in."),
-        (row["plain_wall"] in {"yes", "no"}, f"plain_wall is {row['plain_wall']!r}", "Write yes or no."),
-        (row["plain_wall"] != "yes" or _ring_agrees(value), "EI_short is not E times the ring of its wall (over 3 % off)", "Check wall_in, E_short_psi and EI_short_lb_in2."),
-        (all(joint in JOINTS for joint in row["joints"].split("|")), f"joints are {row['joints']!r}", f"Choose from {', '.join(JOINTS)}, parted by |."),
-        (row["basis"] in BASES, f"basis is {row['basis']!r}", f"Choose from {', '.join(BASES)}."),
-    )  # fmt: skip
+    laws = [*_laws_of_outline(row, value), *(_laws_of_strength(row, value) if strong else ())]
     faults += [InputError(place, what, mend) for holds, what, mend in laws if not holds]
-    for name in _SOURCES:
-        basis, colon, source = row[f"{name}_source"].partition(": ")
+    for column in (
+        *(f"{name}_source" for name in (_SOURCES if strong else ("roughness",))),
+        *(("n_source",) if aged else ()),
+    ):
+        basis, colon, source = row[column].partition(": ")
         if basis not in BASES or not colon or not source.strip():
             mend = f"Write one of {', '.join(BASES)}, a colon, and the source."
-            faults.append(InputError(place, f"{name}_source does not begin with a basis", mend))
+            faults.append(InputError(place, f"{column} does not begin with a basis", mend))
     return faults
 
 
-def _ring_agrees(value: Mapping[str, float]) -> bool:
-    inner = value["od_in"] - 2 * value["wall_in"]
-    ring = math.pi / 64 * (value["od_in"] ** 4 - inner**4)
+def _filled(row: Mapping[str, str], name: str) -> bool:
+    columns = [f"{name}{suffix}" for suffix, _ in pipes.LENGTH_UNITS] if name in _LENGTHS else [name]
+    return any((row.get(column) or "").strip() for column in columns)
+
+
+def _column(name: str) -> str:
+    """What a message calls a value: a length by its column in inches."""
+    return f"{name}_in" if name in _LENGTHS else name
+
+
+def _laws_of_outline(row: Mapping[str, str], value: Mapping[str, float]) -> tuple[tuple[bool, str, str], ...]:
+    od, bore, wall = (pipes.length_of(row, name) for name in ("od", "id", "wall"))
+    ages = [value[name] for name in ("n_low", "n_new", "n_aged", "n_high") if name in value]
+    return (
+        (od > bore, "the outside diameter is not above the inside", "Check od and id."),
+        (2 * wall <= (od - bore) * 1.02, "two walls are thicker than outside less inside diameter", "Check wall, od and id."),
+        (0.005 <= value["manning_n"] <= 0.05, f"manning_n {value['manning_n']:g} is no pipe's", "Plastic pipe has 0.009 to 0.025."),
+        (all(0.005 <= n <= 0.05 for n in ages), "n_new or n_aged is no pipe's", "Plastic pipe has 0.009 to 0.025."),
+        (ages == sorted(ages), "n_low, n_new, n_aged and n_high do not grow", "New pipe is the smoother one."),
+        (row["basis"] in BASES, f"basis is {row['basis']!r}", f"Choose from {', '.join(BASES)}."),
+    )  # fmt: skip
+
+
+def _laws_of_strength(row: Mapping[str, str], value: Mapping[str, float]) -> tuple[tuple[bool, str, str], ...]:
+    od, bell, displaced = (pipes.length_of(row, name) for name in ("od", "bell_od", "displaced_dia"))
+    return (
+        (value["E_long_psi"] <= value["E_short_psi"], "the long-term modulus is above the short-term one", "Swap them, or check the unit."),
+        (value["EI_long_lb_in2"] <= value["EI_short_lb_in2"], "the long-term EI is above the short-term one", "Swap them, or check the unit."),
+        (value["EI_factor"] >= 1, "EI_factor is below 1", "1 means exactly known; 3 means to a factor of 3."),
+        (value["ring_limit_pct"] <= 15, "ring_limit_pct is above 15", "Flexible pipe is allowed 5 to 7.5."),
+        (bell >= od, "the bell is smaller than the pipe", "Check bell_od."),
+        (displaced <= od * 1.001, "displaces more than its outside diameter", "Check displaced_dia."),
+        (row["plain_wall"] in {"yes", "no"}, f"plain_wall is {row['plain_wall']!r}", "Write yes or no."),
+        (row["plain_wall"] != "yes" or _ring_agrees(row, value), "EI_short is not E times the ring of its wall (over 3 % off)", "Check wall, E_short_psi and EI_short_lb_in2."),
+        (all(joint in JOINTS for joint in row["joints"].split("|")), f"joints are {row['joints']!r}", f"Choose from {', '.join(JOINTS)}, parted by |."),
+    )  # fmt: skip
+
+
+def _ring_agrees(row: Mapping[str, str], value: Mapping[str, float]) -> bool:
+    od, wall = (pipes.length_of(row, name) / INCH for name in ("od", "wall"))
+    ring = math.pi / 64 * (od**4 - (od - 2 * wall) ** 4)
     return math.isclose(value["EI_short_lb_in2"], value["E_short_psi"] * ring, rel_tol=0.03)

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.books.hydraulics import sizes
 from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
+from siteplan.books.pipes import sizes
 from siteplan.checks.curbs import HERE, above_the_hole, hole_flow, hole_of, hole_taken, would_do
 from siteplan.checks.flows import FlowPiece, entry_of, pieces_of, source_flow
 from siteplan.checks.outlet_ends import carried, joined_at
@@ -221,7 +221,7 @@ def _would_help(scene: Scene, name: str, piece: FlowPiece, flow: float) -> str:
 
 def _would_fit(scene: Scene, piece: FlowPiece, flow: float) -> str:
     try:
-        offered: tuple[Pipe, ...] = sizes(piece.pipe.kind)
+        offered: tuple[Pipe, ...] = sizes(piece.pipe.kind, scene.site.laying.own_pipes)
     except KeyError:
         offered = ()
     for pipe in offered:

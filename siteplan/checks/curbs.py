@@ -12,7 +12,7 @@ from typing import NamedTuple
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
-from siteplan.books.pipes import catalogue
+from siteplan.books.pipes import kinds, sizes
 from siteplan.books.practice import CURB_PIECE, FLOW_LINE_SHOT, NEXT_SIZE_DOWN
 from siteplan.checks.flows import FlowPiece, pieces_of
 from siteplan.checks.pipe_flow import full_flow_anew
@@ -174,7 +174,11 @@ def room_at(scene: Scene, line: Line, outlet: Outlet) -> Room | None:
         return None
     face = float(told["curb_height"]) - least
     outside = face - max(lift, 0.0)
-    fitting = [pipe for pipe in catalogue() if pipe.od + max(lift_of(scene, line, outlet, pipe), 0.0) <= face + 1e-6]
+    sold = [entry.pipe for entry in scene.site.laying.stocks]
+    own = scene.site.laying.own_pipes
+    if comes.kind in kinds(own):
+        sold += [pipe for pipe in sizes(comes.kind, own) if pipe not in sold]
+    fitting = [pipe for pipe in sold if pipe.od + max(lift_of(scene, line, outlet, pipe), 0.0) <= face + 1e-6]
     kind = comes.kind  # as heavy as what is laid to the curb: a thinner wall is the city's to allow
     best = max(fitting, key=lambda pipe: (pipe.kind == kind, pipe.bore, pipe.kind), default=None)
     return Room(outside, float(told.get("curb_height_doubt", 0.0)), best)

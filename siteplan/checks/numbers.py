@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from siteplan.books import rules
+from siteplan.books import pipes, rules
 from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow
 from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
@@ -19,7 +19,7 @@ from siteplan.checks.flows import source_flow
 from siteplan.checks.outlet_ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
-from siteplan.checks.scene import Scene, stock_of
+from siteplan.checks.scene import Scene
 from siteplan.checks.settled import weak_ground
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
@@ -320,7 +320,7 @@ def _of_pipe(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         (pipe.kind, pipe.nominal): pipe for pipe in (walk.line.pipe, *(reach.pipe for reach in walk.line.reaches))
     }
     for pipe in stated.values():
-        entry = stock_of(scene, pipe)
+        entry = pipes.found(pipe.kind, pipe.nominal, scene.site.laying.own_pipes)
         if entry is None:
             if walk.line.reaches:
                 yield Mismatch(
@@ -328,12 +328,12 @@ def _of_pipe(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
                 )
             continue
         for what in ("od", "bore", "wall", "roughness"):
-            if _differs(getattr(pipe, what), getattr(entry.pipe, what), 1e-6):
+            if _differs(getattr(pipe, what), getattr(entry, what), 1e-6):
                 yield Mismatch(
                     walk.line.id,
                     f"{what} of the pipe",
                     getattr(pipe, what),
-                    getattr(entry.pipe, what),
+                    getattr(entry, what),
                     "the whole line",
                 )
 

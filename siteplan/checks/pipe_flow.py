@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from siteplan.books.hydraulics import CodeTable, TableRow, code_tables, roughness_book
+from siteplan.books import pipes
+from siteplan.books.hydraulics import CodeTable, TableRow, code_tables
 from siteplan.books.practice import POPUP_LIFT
 from siteplan.site import Sizing
 from siteplan.units import GALLON_PER_MINUTE, INCH
@@ -183,16 +184,19 @@ def roughness_in_force(pipe: Pipe, sizing: Sizing, grade: float) -> float:
 
     References
     ----------
-    The book of roughness, with a source at every row; `by_friction`.
+    New and aged n in the book of pipes, with a source at every row; `by_friction`.
     """
     if by_kb(sizing, pipe):
         slope = max(grade, _FLATTEST)
         return full_flow_anew(pipe.bore, slope, 1.0) / by_friction(sizing.kb or 0.0, pipe.bore, slope, pipe.bore)
     age = sizing.age
-    for entry in roughness_book():
-        if entry.kind == pipe.kind and age != "design":
-            return entry.new if age == "new" else entry.aged
-    return pipe.roughness
+    if age == "design":
+        return pipe.roughness
+    try:
+        entry = pipes.roughness_of(pipe.kind, sizing.own_pipes)
+    except KeyError:
+        return pipe.roughness
+    return entry.new if age == "new" else entry.aged
 
 
 def by_kb(sizing: Sizing, pipe: Pipe) -> bool:
@@ -295,7 +299,7 @@ def printed_row(sizing: Sizing, pipe: Pipe, grade: float) -> TableRow | None:
 
 
 def _of_size(table: CodeTable, pipe: Pipe) -> list[TableRow]:
-    return [row for row in table.rows if pipe.nominal == f"{row.size_in:g} in"]
+    return [row for row in table.rows if row.nominal == pipe.nominal]
 
 
 def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import DRIVEN_KINDS, PAVEMENT_KINDS, POLYGON_KINDS
+from siteplan.books.pipes import strength
 from siteplan.books.rules import InForce, Rule
 from siteplan.books.stock import PipeStock
 from siteplan.checks.walk import Flags, Floats, Walk, can_be_walked, walked
@@ -251,8 +252,7 @@ def stock_of(scene: Scene, pipe: Pipe) -> PipeStock | None:
     PipeStock or None
         None when there is none.
     """
-    same = (pipe.kind, pipe.nominal)
-    return next((entry for entry in scene.site.laying.stocks if (entry.pipe.kind, entry.pipe.nominal) == same), None)
+    return strength(pipe.kind, pipe.nominal, scene.site.laying.own_pipes)
 
 
 def _carries_vehicles(feature: Feature) -> bool:

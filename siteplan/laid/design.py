@@ -14,7 +14,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.fittings import turns_made
 from siteplan.books.kinds import at_curb
-from siteplan.books.pipes import Outline, nominal_text, outlines, rows
+from siteplan.books.pipes import Outline, outline, outlines
 from siteplan.errors import InputError
 from siteplan.stored.folder_of import PLAN_FILE, StoredPlan, read_plan
 from siteplan.survey.files import said
@@ -141,10 +141,9 @@ def outline_of(kind: str | None, size: str | None) -> Outline:
     """
     kind = kind or "pvc_sdr35"
     wanted = (size or "4 in").strip()
-    wanted = wanted if wanted.endswith("in") else f"{wanted} in"
-    for one in outlines():
-        if one.kind == kind and one.nominal == wanted:
-            return one
+    one = outline(kind, wanted)
+    if one is not None:
+        return one
     known = ", ".join(sorted({one.kind for one in outlines()}))
     raise InputError(
         "--pipe",
@@ -197,10 +196,8 @@ def bell_of(kind: str, nominal: str) -> float | None:
     float or None
         Half the sum of the bell's outside diameter and the bore.
     """
-    for row in rows():
-        if row["kind"] == kind and nominal_text(row) == nominal and row.get("bell_od_in"):
-            return (float(row["bell_od_in"]) + float(row["id_in"])) / 2 * units.INCH
-    return None
+    one = outline(kind, nominal)
+    return None if one is None or one.bell is None else (one.bell + one.bore) / 2
 
 
 def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "north-first") -> Design:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.books.pipes import Outline, outlines
+from siteplan.books.pipes import Outline, outline, outlines
 from siteplan.books.practice import (
     FLATTEST_BY_LASER,
     GRADE_STEP,
@@ -82,7 +82,7 @@ def pipe_size(kind: str, nominal_in: str = "4") -> Outline:
     kind : str
         Kind as in pipes.csv, such as 'pvc_sdr35'.
     nominal_in : str
-        Nominal size in inches, as typed: '4'.
+        Nominal size as typed: '4' (inches), '4 in' or 'DN 110'.
 
     Returns
     -------
@@ -99,13 +99,14 @@ def pipe_size(kind: str, nominal_in: str = "4") -> Outline:
     if not sizes:
         kinds = ", ".join(dict.fromkeys(entry.kind for entry in book))
         raise InputError("--pipe", f"the book has no pipe {kind!r}", f"Give one of {kinds}.")
-    nominal = f"{nominal_in.strip().removesuffix('in').strip()} in"
-    for entry in sizes:
-        if entry.nominal == nominal:
-            return entry
+    entry = outline(kind, nominal_in)
+    if entry is not None:
+        return entry
+    typed = nominal_in.strip()
+    said = f"{typed} in" if typed.isdigit() else typed
     raise InputError(
         "--size",
-        f"the book has no {kind} of {nominal}",
+        f"the book has no {kind} of {said}",
         f"Give one of {', '.join(entry.nominal.removesuffix(' in') for entry in sizes)}.",
     )
 

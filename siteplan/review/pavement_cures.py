@@ -9,13 +9,12 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import DRIVEN_KINDS
-from siteplan.books.pipes import catalogue
+from siteplan.books.pipes import HEAVY, strength
 from siteplan.books.practice import ADVISED_PAST_PAVEMENT
 from siteplan.site import Site, heights
 from siteplan.survey.files import said
 from siteplan.values import Crossing, Line, Pipe, Plan
 
-_HEAVY = "pvc_sch40"
 
 
 def pavement_advice(plan: Plan, site: Site) -> tuple[str, ...]:
@@ -93,4 +92,5 @@ def _advice(
 
 
 def _heavy(nominal: str) -> Pipe | None:
-    return next((pipe for pipe in catalogue() if pipe.kind == _HEAVY and pipe.nominal == nominal), None)
+    known = strength(HEAVY, nominal)
+    return None if known is None else known.pipe

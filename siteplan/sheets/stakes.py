@@ -10,8 +10,8 @@ import math
 from dataclasses import dataclass
 
 from siteplan import units
+from siteplan.books.pipes import strength
 from siteplan.books.services import service
-from siteplan.books.stock import stock
 from siteplan.sheets.wording import depth_text, one_line
 from siteplan.trench.pipe_words import short, small
 from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
@@ -186,10 +186,8 @@ def _break_words(line: Line, below: Vertex, vertex: Vertex, above: Vertex) -> st
 
 def _joint_turn(pipe: Pipe) -> float | None:
     """What one joint of a pipe turns [degrees]; None: none, or not known."""
-    try:
-        return stock(pipe.kind, pipe.nominal).joint_turn
-    except KeyError:  # a pipe of the site's own
-        return None
+    known = strength(pipe.kind, pipe.nominal)
+    return None if known is None else known.joint_turn
 
 
 def _reducers(plan: Plan, line: Line) -> list[tuple[float, str]]:

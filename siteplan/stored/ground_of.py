@@ -101,12 +101,10 @@ def pipe_of_record(one: PlanRecord) -> Pipe:
 
 
 def _roughness(kind: str, nominal: str) -> float:
-    from siteplan.books.hydraulics import sizes
+    from siteplan.books.pipes import found
 
-    try:
-        return next((pipe.roughness for pipe in sizes(kind) if pipe.nominal == nominal), math.nan)
-    except KeyError:
-        return math.nan
+    pipe = found(kind, nominal)
+    return math.nan if pipe is None else pipe.roughness
 
 
 def _reach(one: PlanRecord) -> Reach:

@@ -10,7 +10,8 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 from siteplan import units
-from siteplan.books.hydraulics import COLEBROOK, LEAST_KB, MOST_KB, USUAL_KB, code_tables, roughness_book, sizes
+from siteplan.books import pipes
+from siteplan.books.hydraulics import COLEBROOK, LEAST_KB, MOST_KB, USUAL_KB, code_tables
 from siteplan.books.practice import ROOF_ANSWERS
 from siteplan.errors import InputError
 from siteplan.site import Rain, Sizing
@@ -273,7 +274,9 @@ def _fault(table: object, unit: _Units, *, falling: bool, dry: bool) -> str:
     return ""
 
 
-def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Sizing:
+def read_sizing(
+    water: Mapping[str, Any] | None, faults: list[InputError], own: Mapping[str, Mapping[str, Any]] | None = None
+) -> Sizing:
     """What pipe sizes are held to.
 
     Parameters
@@ -282,6 +285,8 @@ def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Si
         The [water] table.
     faults : list of InputError
         What is wrong is added here.
+    own : mapping of str to mapping, optional
+        The site's [pipes] tables: their kinds and sizes are on offer too.
 
     Returns
     -------
@@ -295,8 +300,8 @@ def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Si
     )
     fill_of = _one_of(asked, "fill_of", ("depth", "flow"), usual.fill_of, faults)
     age = _one_of(asked, "roughness", ("design", "new", "aged"), usual.age, faults)
-    kind = _one_of(asked, "pipe", tuple(entry.kind for entry in roughness_book()), usual.pipe, faults)
-    offered = tuple(entry.nominal for entry in sizes(kind))
+    kind = _one_of(asked, "pipe", pipes.kinds(own), usual.pipe, faults)
+    offered = tuple(entry.nominal for entry in pipes.sizes(kind, own))
     smallest, largest = (_one_of(asked, key, offered, "", faults) or None for key in ("smallest", "largest"))
     if smallest is not None and largest is not None and offered.index(smallest) > offered.index(largest):
         faults.append(
@@ -316,7 +321,15 @@ def read_sizing(water: Mapping[str, Any] | None, faults: list[InputError]) -> Si
             fill = number
     kb = _kb(asked, basis, faults)
     return Sizing(
-        basis=basis, fill=fill, fill_of=fill_of, age=age, pipe=kind, smallest=smallest, largest=largest, kb=kb
+        basis=basis,
+        fill=fill,
+        fill_of=fill_of,
+        age=age,
+        pipe=kind,
+        smallest=smallest,
+        largest=largest,
+        kb=kb,
+        own_pipes=own or {},
     )
 
 

@@ -122,10 +122,10 @@ def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
     sources = ground_files(folder, ground, plat, length_unit, elevation_unit, accuracy, faults, notes)
     files = _files(folder, features, faults)
     rainfall, rained = read_rain_table(rain, length_unit, faults, notes)
-    sizing = read_sizing(_section(data, "water", faults), faults)
     profile_path, profile = site_profile(folder, data, SITE_FILE, faults, notes)
     rules = _rules(data, faults, profile, length_unit)
     laying = laying_of(data, faults)
+    sizing = read_sizing(_section(data, "water", faults), faults, laying.own_pipes)
     confirm = data.get("confirm_units", False)
     if not isinstance(confirm, bool):
         faults.append(InputError(f"{SITE_FILE}, confirm_units", f"is {shown_name(confirm)}", "Write true or false."))

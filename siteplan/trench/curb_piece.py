@@ -212,5 +212,5 @@ def _needed(line: Line, pipe: Pipe, site: Site, flow: float | None) -> int:
     least = min(grades, default=0.0)
     if least <= 0:
         return _MOST_HOLES + 1
-    each = full_flow(pipe.bore, least, manning_n(pipe, site.sizing.age, site.sizing.kb, least))
+    each = full_flow(pipe.bore, least, manning_n(pipe, site.sizing.age, site.sizing.kb, least, site.sizing.own_pipes))
     return max(1, math.ceil(flow / each - 1e-9))

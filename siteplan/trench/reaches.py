@@ -472,16 +472,9 @@ def _sleeve(asked: _Asked, stock: PipeStock, drives: str) -> tuple[SleevePipe, s
 def _sleeves(asked: _Asked, carrier: PipeStock) -> list[Sleeve]:
     """Pipes that the carrier's coupling passes, the smallest first; heavy before light of one size."""
     fits = [s for s in asked.site.laying.stocks if s.plain_wall and s.pipe.bore > carrier.bell]
-    fits.sort(key=lambda s: (_size(s), not s.is_heavy, s.pipe.kind))
+    least = {s.pipe.nominal: min(o.pipe.bore for o in fits if o.pipe.nominal == s.pipe.nominal) for s in fits}
+    fits.sort(key=lambda s: (least[s.pipe.nominal], not s.is_heavy, s.pipe.kind))
     return [sleeve_fit(carrier, stock) for stock in fits]
-
-
-def _size(stock: PipeStock) -> float:
-    """Nominal size as a number, for sorting; a large one where none stands first."""
-    try:
-        return float(stock.pipe.nominal.split()[0])
-    except (ValueError, IndexError):
-        return math.inf
 
 
 def _through(reaches: list[Reach], line: Line, site: Site) -> list[Reach]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from siteplan.books.hydraulics import roughness_of
+from collections.abc import Mapping
+from typing import Any
+
+from siteplan.books.pipes import roughness_of
 from siteplan.values import Pipe
 from siteplan.water.colebrook import equal_roughness
 from siteplan.water.sizes import SMOOTH
@@ -10,7 +13,9 @@ from siteplan.water.sizes import SMOOTH
 _FLATTEST = 0.001  # grade at which the n of a level piece is taken
 
 
-def manning_n(pipe: Pipe, age: str, kb: float | None, grade: float) -> float:
+def manning_n(
+    pipe: Pipe, age: str, kb: float | None, grade: float, own: Mapping[str, Mapping[str, Any]] | None = None
+) -> float:
     """Manning n of a pipe for sizing.
 
     Parameters
@@ -18,11 +23,13 @@ def manning_n(pipe: Pipe, age: str, kb: float | None, grade: float) -> float:
     pipe : Pipe
         The pipe.
     age : str
-        'design': the pipe's own; 'new' or 'aged': as the book of roughness has it.
+        'design': the pipe's own; 'new' or 'aged': as the book of pipes has it for the kind.
     kb : float or None
         Roughness in use that smooth pipe is sized by [m]; None: by n.
     grade : float
         Fall over length, for kb alone [-].
+    own : mapping of str to mapping, optional
+        The site's [pipes] tables.
 
     Returns
     -------
@@ -31,14 +38,14 @@ def manning_n(pipe: Pipe, age: str, kb: float | None, grade: float) -> float:
 
     References
     ----------
-    `siteplan.books.hydraulics.roughness_book`, with a source at every row.
+    `siteplan.books.pipes.roughness_of`, with a source at every row.
     """
     if kb is not None and pipe.roughness <= SMOOTH:
         return equal_roughness(pipe.bore, max(grade, _FLATTEST), kb)
     if age == "design":
         return pipe.roughness
     try:
-        entry = roughness_of(pipe.kind)
+        entry = roughness_of(pipe.kind, own)
     except KeyError:
         return pipe.roughness
     return entry.new if age == "new" else entry.aged

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
 
-from siteplan.books.hydraulics import COLEBROOK, USUAL_KB, code_tables, roughness_of
+from siteplan.books.hydraulics import COLEBROOK, USUAL_KB, code_tables
+from siteplan.books.pipes import roughness_of
 from siteplan.units import MILLIMETRE, flow_text, grade_text
 from siteplan.values import Held, Pipe
 from siteplan.water.capacity import FILL, FILL_OF, FillOf, design_share, full_flow
@@ -33,6 +34,8 @@ class Basis:
         Roughness for Manning: 'design' (the pipe's own n), 'new' or 'aged'.
     kb : float
         Roughness in use for 'prandtl-colebrook' [m].
+    own_pipes : mapping
+        The site's [pipes] tables.
     """
 
     code: str = MANNING
@@ -40,6 +43,7 @@ class Basis:
     fill_of: FillOf = FILL_OF
     age: Age = "design"
     kb: float = USUAL_KB * MILLIMETRE
+    own_pipes: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +143,7 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     """
     above_zero("grade", grade, "a pipe without fall carries nothing by gravity; give fall over length")
     if basis.code == MANNING:
-        n, whose = _roughness(pipe, basis.age)
+        n, whose = _roughness(pipe, basis)
         share = design_share(basis.fill, basis.fill_of)
         said = "depth (y/D)" if basis.fill_of == "depth" else "full flow (Q/Qfull)"
         text = f"Manning, true bore, n {n:g} ({whose}), design fill {basis.fill:g} of the {said}, {share:.3f} of full"
@@ -149,8 +153,7 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     for table in code_tables():
         if table.code != basis.code:
             continue
-        size = _inches(pipe)
-        rows = sorted((row for row in table.rows if row.size_in == size), key=lambda row: row.grade)
+        rows = sorted((row for row in table.rows if row.nominal == pipe.nominal), key=lambda row: row.grade)
         fitting = [row for row in rows if row.grade <= grade + _SAME]
         if pipe.roughness > SMOOTH:
             silent = f"is printed for smooth pipe, not for {pipe.title} (n {pipe.roughness:g})"
@@ -189,20 +192,16 @@ def _by_colebrook(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     return Capacity(flow=flow, held="prandtl-colebrook", basis=text)
 
 
-def _inches(pipe: Pipe) -> float | None:
-    number, _, unit = pipe.nominal.partition(" ")
-    try:
-        return float(number) if unit == "in" else None
-    except ValueError:
-        return None
-
-
-def _roughness(pipe: Pipe, age: Age) -> tuple[float, str]:
+def _roughness(pipe: Pipe, basis: Basis) -> tuple[float, str]:
+    age = basis.age
     if age == "design":
         return pipe.roughness, "the pipe's design value"
     if age not in ("new", "aged"):
         raise ValueError(f"age of the pipe is {age!r}: say 'design', 'new' or 'aged'")
-    entry = roughness_of(pipe.kind)
+    try:
+        entry = roughness_of(pipe.kind, basis.own_pipes)
+    except KeyError:  # a pipe of the site's own that says nothing of its age
+        return pipe.roughness, "the pipe's design value"
     return (entry.new, "new pipe") if age == "new" else (entry.aged, "aged pipe")
 
 

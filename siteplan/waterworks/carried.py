@@ -88,9 +88,9 @@ def roughness_taken(pipe: Pipe, sizing: Sizing, grade: float) -> float:
 
     References
     ----------
-    `siteplan.books.hydraulics.roughness_book`, with a source at every row.
+    `siteplan.books.pipes.roughness_of`, with a source at every row.
     """
-    return manning_n(pipe, sizing.age, sizing.kb, grade)
+    return manning_n(pipe, sizing.age, sizing.kb, grade, sizing.own_pipes)
 
 
 def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], sizing: Sizing) -> FlowNetwork:

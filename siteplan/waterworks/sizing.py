@@ -12,7 +12,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from siteplan.books.hydraulics import USUAL_KB, sizes
+from siteplan.books.hydraulics import USUAL_KB
+from siteplan.books.pipes import sizes
 from siteplan.books.practice import SMALLEST_BORE
 from siteplan.site import Site, Sizing
 from siteplan.units import MILLIMETRE
@@ -44,7 +45,7 @@ def on_offer(sizing: Sizing) -> tuple[Pipe, ...]:
     tuple of Pipe
         Smallest bore first, at least one.
     """
-    every = sizes(sizing.pipe)
+    every = sizes(sizing.pipe, sizing.own_pipes)
     names = [pipe.nominal for pipe in every]
     first = (
         names.index(sizing.smallest)
@@ -119,6 +120,7 @@ def basis_of(sizing: Sizing) -> Basis:
         fill_of="flow" if sizing.fill_of == "flow" else "depth",
         age="new" if sizing.age == "new" else "aged" if sizing.age == "aged" else "design",
         kb=USUAL_KB * MILLIMETRE if sizing.kb is None else sizing.kb,
+        own_pipes=sizing.own_pipes,
     )
 
 

@@ -92,7 +92,8 @@ def test_every_row_of_the_reference_is_in_the_book():
 
 
 def test_the_lean_book_and_the_full_one_agree():
-    assert pipes.catalogue() == tuple(entry.pipe for entry in stocks())
+    strong = [pipe for pipe in pipes.catalogue() if pipes.strength(pipe.kind, pipe.nominal) is not None]
+    assert strong == [entry.pipe for entry in stocks()]
     assert [(o.kind, o.nominal, o.od, o.bore, o.rise) for o in pipes.outlines()] == [
         (p.kind, p.nominal, p.od, p.bore, p.rise) for p in pipes.catalogue()
     ]
@@ -102,7 +103,54 @@ def test_the_lean_book_and_the_full_one_agree():
             missing("clay", "4 in")
 
 
+def test_every_row_of_the_book_is_whole_and_alone():
+    book = pipes.rows()
+    assert [fault for row in book for fault in faults_of(row, "here")] == []
+    assert len({(row["kind"], row["nominal"]) for row in book}) == len(book) == 32
+    for row in book:
+        told = pipes.roughness_of(row["kind"])
+        assert [float(row[name]) for name in ("n_low", "n_new", "n_aged", "n_high")] == [
+            told.low, told.new, told.aged, told.high
+        ]  # fmt: skip
+        assert told.low <= float(row["manning_n"]) <= told.high
+    metric = pipes.pipe("pvc_metric", "DN 110")
+    assert (metric.od, metric.bore, metric.wall) == pytest.approx((0.110, 0.1036, 0.0032), abs=1e-12)
+    assert pipes.strength("pvc_metric", "DN 110") is None
+    assert pipes.outline("pvc_metric", "DN 110").bell is None
+    assert pipes.outline("pvc_sdr35", "4") == pipes.outline("pvc_sdr35", " 4 in ")
+    assert pipes.outline("pvc_sdr35", "DN 4") is None
+
+
 # ------------------------------------------------------------------ a site's own pipes
+
+
+def test_a_sites_own_sizes_are_on_offer_beside_the_books():
+    own = {
+        "five": {"like": "pvc_metric DN 110", "nominal": "DN 125", "od_mm": 125, "id_mm": 117.6, "wall_mm": 3.7, "source": "a sheet"},
+        "blue": {"like": "pvc_sdr35 4 in", "kind": "blue", "n_new": 0.009, "n_aged": 0.012, "source": "a sheet"},
+    }  # fmt: skip
+    assert [one.nominal for one in pipes.sizes("pvc_metric", own)][:3] == ["DN 110", "DN 125", "DN 160"]
+    assert pipes.sizes("pvc_metric", own)[1].bore == pytest.approx(0.1176, abs=1e-12)
+    assert pipes.strength("pvc_metric", "DN 125", own) is None
+    assert pipes.strength("blue", "4 in", own).stiffness == stock("pvc_sdr35", "4 in").stiffness
+    assert pipes.roughness_of("blue", own)[1:4] == (0.009, 0.012, 0.009)
+    assert (pipes.roughness_of("blue", own).aged, pipes.roughness_of("pvc_sdr35", own).aged) == (0.012, 0.013)
+    assert "DN 125" not in [one.nominal for one in pipes.sizes("pvc_metric")]
+
+
+@pytest.mark.parametrize(
+    ("table", "text"),
+    [
+        ({"like": "pvc_metric DN 110", "weight_lb_per_ft": 1.2, "source": "x"}, "has no material"),
+        ({"like": "pvc_sdr35 4 in", "nominal": "5 in", "nominal_in": 5, "source": "x"}, "gives nominal twice"),
+        ({"like": "pvc_sdr35 4 in", "n_new": 0.02, "source": "x"}, "do not grow"),
+        ({"like": ["pvc_sdr35 4 in"], "source": "x"}, "is no pipe here"),
+    ],
+)
+def test_own_pipes_in_part(table, text):
+    with pytest.raises((InputError, InputErrors)) as caught:
+        stocks({"mine": table})
+    assert text in str(caught.value)
 
 
 def test_a_pipe_like_another_takes_the_rest_and_keeps_its_sources_apart():

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from siteplan.books import rules
-from siteplan.books.hydraulics import LEAST_KB, MOST_KB, USUAL_KB, roughness_book
+from siteplan.books.hydraulics import LEAST_KB, MOST_KB, USUAL_KB
+from siteplan.books.pipes import roughness_of
 from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, UNLISTED_PIPE
 from siteplan.books.vehicles import CONSTRUCTION, DESIGN, VEHICLES, vehicle
 
@@ -124,7 +125,7 @@ def test_prices_of_pipe():
     ],
 )
 def test_roughness_new_and_aged(kind, new, aged):
-    held = next(entry for entry in roughness_book() if entry.kind == kind)
+    held = roughness_of(kind)
     assert (held.new, held.aged) == (new, aged)
 
 

@@ -7,8 +7,7 @@ import random
 import numpy as np
 from sites_builder import FEET, build, feature
 
-from siteplan.books.hydraulics import sizes
-from siteplan.books.pipes import catalogue
+from siteplan.books.pipes import catalogue, sizes
 
 PIPES = sorted({pipe.kind for pipe in catalogue()} | {"pvc_metric"})
 FRAMES = (

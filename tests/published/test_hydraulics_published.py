@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from siteplan.books import rules
-from siteplan.books.hydraulics import code_tables, roughness_of, runoff_of, sizes
-from siteplan.books.pipes import pipe
+from siteplan.books.hydraulics import code_tables, runoff_of
+from siteplan.books.pipes import pipe, roughness_of, sizes
 from siteplan.checks.pipe_flow import by_friction
 from siteplan.units import FOOT, GALLON_PER_MINUTE, GRADE, INCH, LITRE, MILLIMETRE, RAIN
 from siteplan.water import capacity, curb, inflow, links, run_flow, section, steps

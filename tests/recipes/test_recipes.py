@@ -100,7 +100,7 @@ def run(options: argparse.Namespace) -> int:
 ''',
     ),
 ]
-PIPE = ("pvc_sch40", "4", {"kind": "pvc_blue", "title": "blue PVC"})
+PIPE = ("pvc_sch40", "4 in", {"kind": "pvc_blue", "title": "blue PVC"})
 
 
 def follow(root, edits):
@@ -119,15 +119,11 @@ def add_pipe(root):
     with path.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     kind, nominal, changed = PIPE
-    like = next(row for row in rows if (row["kind"], row["nominal_in"]) == (kind, nominal))
+    like = next(row for row in rows if (row["kind"], row["nominal"]) == (kind, nominal))
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, list(rows[0]))
         writer.writeheader()
         writer.writerows([*rows, {**like, **changed}])
-    rough = root / "siteplan" / "books" / "roughness.csv"
-    old = rough.read_text(encoding="utf-8")
-    (same,) = [row for row in old.splitlines() if row.startswith(f"{kind},")]
-    rough.write_text(f"{old}{same.replace(kind, changed['kind'], 1)}\n", encoding="utf-8")
 
 
 @pytest.fixture(scope="module")

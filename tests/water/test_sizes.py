@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from siteplan.books.hydraulics import code_tables, roughness_book, roughness_of, runoff_of, sizes
-from siteplan.books.pipes import catalogue, pipe
+from siteplan.books.hydraulics import code_tables, runoff_of
+from siteplan.books.pipes import catalogue, kinds, pipe, roughness_of, sizes
 from siteplan.units import GALLON_PER_MINUTE
 from siteplan.water.capacity import full_flow
 from siteplan.water.sizes import Basis, SizeRun, bases, capacity_by, size_runs, smallest_fit, upstream_first
@@ -37,7 +37,7 @@ def test_every_size_adds_up_and_every_kind_has_a_roughness():
         roughness_of("clay")
     with pytest.raises(KeyError):
         runoff_of("gravel")
-    assert len(roughness_book()) == 6
+    assert len(kinds()) == 6
 
 
 def test_printed_tables_grow_with_size_and_slope():
