@@ -159,12 +159,33 @@ def read_own(own: Mapping[str, Mapping[str, Any]], where: str = "site.toml") -> 
     for label, table in own.items():
         place = f"{where}, [pipes] {label}"
         row = _site_row(place, table, found, faults)
-        problems = faults_of(row, place) if row is not None else []
+        problems = [] if row is None else [*faults_of(row, place), *_other_size(table, row, place)]
         faults.extend(problems)
         if row is not None and not problems:
             found[f"{row['kind']} {row['nominal']}"] = row
     raise_gathered(faults)
     return tuple(found.values())
+
+
+def _other_size(table: Mapping[str, Any], row: Mapping[str, str], place: str) -> list[InputError]:
+    """A size that a site names of a kind of the book is one of that kind, as wide as the book has it."""
+    kind, nominal = row["kind"], row["nominal"]
+    if "nominal" not in table or kind not in pipes.kinds():
+        return []
+    offered = {pipe.nominal: pipe for pipe in pipes.sizes(kind)}
+    if nominal not in offered:
+        mend = f"Sizes of {kind}: {', '.join(offered)}. Give one, or name a kind of your own."
+        return [InputError(place, f"nominal is {nominal!r}", mend)]
+    faults = []
+    for name, said, planned in (("od", "outside", offered[nominal].od), ("id", "inside", offered[nominal].bore)):
+        try:
+            given = pipes.length_of(row, name)
+        except (KeyError, ValueError):  # told by `faults_of`
+            continue
+        if abs(given - planned) > _SAME_SIZE:
+            what = f"{said} diameter {given / units.MILLIMETRE:.1f} mm is not the {planned / units.MILLIMETRE:.1f} mm of {nominal} in the book of pipes"
+            faults.append(InputError(place, what, "Give that, or name a kind of your own."))
+    return faults
 
 
 def stock(

@@ -126,16 +126,19 @@ def test_every_row_of_the_book_is_whole_and_alone():
 
 def test_a_sites_own_sizes_are_on_offer_beside_the_books():
     own = {
-        "five": {"like": "pvc_metric DN 110", "nominal": "DN 125", "od_mm": 125, "id_mm": 117.6, "wall_mm": 3.7, "source": "a sheet"},
+        "one": {"like": "pvc_metric DN 110", "kind": "own_metric", "source": "a sheet"},
+        "five": {"like": "pvc_metric DN 110", "kind": "own_metric", "nominal": "DN 125", "od_mm": 125, "id_mm": 117.6, "wall_mm": 3.7, "source": "a sheet"},
         "blue": {"like": "pvc_sdr35 4 in", "kind": "blue", "n_new": 0.009, "n_aged": 0.012, "source": "a sheet"},
     }  # fmt: skip
-    assert [one.nominal for one in pipes.sizes("pvc_metric", own)][:3] == ["DN 110", "DN 125", "DN 160"]
-    assert pipes.sizes("pvc_metric", own)[1].bore == pytest.approx(0.1176, abs=1e-12)
-    assert pipes.strength("pvc_metric", "DN 125", own) is None
+    assert [one.nominal for one in pipes.sizes("own_metric", own)] == ["DN 110", "DN 125"]
+    assert pipes.sizes("own_metric", own)[1].bore == pytest.approx(0.1176, abs=1e-12)
+    assert pipes.strength("own_metric", "DN 125", own) is None
     assert pipes.strength("blue", "4 in", own).stiffness == stock("pvc_sdr35", "4 in").stiffness
     assert pipes.roughness_of("blue", own)[1:4] == (0.009, 0.012, 0.009)
     assert (pipes.roughness_of("blue", own).aged, pipes.roughness_of("pvc_sdr35", own).aged) == (0.012, 0.013)
-    assert "DN 125" not in [one.nominal for one in pipes.sizes("pvc_metric")]
+    assert "own_metric" not in pipes.kinds()
+    with pytest.raises(InputError, match="Sizes of pvc_metric: DN 110"):
+        pipes.sizes("pvc_metric", {"five": own["five"] | {"kind": "pvc_metric"}})
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ RULE = [
 """),
     ("books/rules.py", "    NUMBERS_AGREE,\n)", "    LONGEST_LINE,\n"),
     ("checks/judge.py", "        rules.NUMBERS_AGREE.id:", "        rules.LONGEST_LINE.id: lengths.longest_line,\n"),
-    ("checks/judge.py", "    grades,\n", "    lengths,\n"),
+    ("checks/judge.py", "    falling,\n", "    lengths,\n"),
     ("checks/lengths.py", None, '''"""Lines in; whether one is longer than is wanted, out."""
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ SOURCE = [
     ("books/kinds.py", '    CURB_OUTLET = "curb_outlet"', '    WINDOW_WELL = "window_well"\n'),
     (
         "books/kinds.py",
-        "})\n\nOUTLETS",
+        "})  # fmt: skip\n\nOUTLETS",
         """    Kind.WINDOW_WELL: SourceKind(
         title="Window well", water="a window well's water", flow=Flow.AREA, end="guided", keys=("drained_area", "cover"), ways=("allow", "allow"),
     ),
