@@ -16,7 +16,6 @@ from siteplan.survey.files import said
 from siteplan.values import Crossing, Line, Pipe, Plan
 
 
-
 def pavement_advice(plan: Plan, site: Site) -> tuple[str, ...]:
     """Whether flattening the line, or heavier pipe, gives a pavement its cover.
 
