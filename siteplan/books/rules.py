@@ -332,6 +332,14 @@ GROUND_KNOWN = _rule(
     "ground-known", "The ground is known along the whole line", "none", None, "", "none",
     SHEET, "2026", "practice", "flag", "everywhere", "Shoot the ground there before ordering pipe.",
 )  # fmt: skip
+OWN_LINE = _rule(
+    "own-line", "A source that asks for a line of its own shares none", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "sources marked own_line",
+)  # fmt: skip
+OUTLET_TAKES = _rule(
+    "outlet-takes", "An outlet is given only the kinds of water that it takes", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "outlets with takes or refuses",
+)  # fmt: skip
 JOINS = _rule(
     "joins", "A line that joins another ends on it, at or above its invert", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "wyes",
@@ -465,7 +473,7 @@ RULES: tuple[Rule, ...] = (
     DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING, TRENCH_WIDTH, TRENCH_LADDER, TRENCH_PROTECTION, CURB_ALLOWANCE,
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, WALL_CROSSED, STEEP_GROUND, CLEAR_OF_TREES, LINES_CROSS, CROSSING_ANGLE,
-    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
+    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, OWN_LINE, OUTLET_TAKES, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, CURB_HOLE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
     *WAYS.values(),

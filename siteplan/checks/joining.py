@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import TITLES
 from siteplan.checks.report import plain
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Walk
@@ -126,6 +127,76 @@ def served(scene: Scene) -> list[Finding]:
         if (lost := [name for name in dict.fromkeys((line.start, *line.sources)) if name not in known])
     ]
     return [*(_served(scene, source) for source in scene.site.sources), *strays]
+
+
+def own_line(scene: Scene) -> list[Finding]:
+    """Whether nothing else runs in the line of a source that asks for its own, from the source down to the outlet.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each such source that a line carries; what else runs there is read off the lines that end on its way.
+    """
+    found = []
+    titles = {one.id: one.name or one.id for one in scene.site.sources}
+    for source in scene.site.sources:
+        begins = [line for line in scene.plan.lines if line.start == source.id or source.id in line.sources]
+        if not scene.site.told_of(source).get("own_line") or not begins:
+            continue
+        way = {line.id for one in begins for line in (one, *scene.way_out(one)[1])}
+        shared = {
+            name
+            for line in scene.plan.lines
+            if line.id in way or line.end in way
+            for name in (line.start, *line.sources)
+        } - {source.id}
+        others = ", ".join(sorted(titles.get(name, name) for name in shared))
+        title = source.name or source.id
+        found.append(
+            plain(
+                rules.OWN_LINE, source.id, "broken", f"{title} asks for a line of its own and shares it with {others}"
+            )
+            if others
+            else plain(rules.OWN_LINE, source.id, "kept", f"{title} has a line of its own to the outlet")
+        )
+    return found
+
+
+def outlet_takes(scene: Scene) -> list[Finding]:
+    """Whether the water that comes to an outlet is of kinds that it takes and does not refuse.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+
+    Returns
+    -------
+    list of Finding
+        One for each source whose water comes to an outlet that says what it takes.
+    """
+    found = []
+    for source in scene.site.sources:
+        for line in (one for one in scene.plan.lines if one.start == source.id or source.id in one.sources):
+            outlet = scene.outlets.get(line.end)
+            told = {} if outlet is None else scene.site.told_of(outlet)
+            takes, refuses = told.get("takes") or (), told.get("refuses") or ()
+            if outlet is None or not (takes or refuses):
+                continue
+            wrong = source.kind in refuses or bool(takes and source.kind not in takes)
+            water = TITLES[source.kind].lower()
+            text = f"{source.name or source.id}, a {water}, comes to {outlet.name or outlet.id}"
+            found.append(
+                plain(rules.OUTLET_TAKES, source.id, "broken", f"{text}, which does not take it", where=line.id)
+                if wrong
+                else plain(rules.OUTLET_TAKES, source.id, "kept", f"{text}, which takes it", where=line.id)
+            )
+    return found
 
 
 def _served(scene: Scene, source: Source) -> Finding:

@@ -66,6 +66,8 @@ TABLE = MappingProxyType[str, Check](
         rules.SLEEVE.id: pipe_loads.sleeve,
         rules.UTILITY_CROSSED.id: crossings.utility_crossed,
         rules.SERVED.id: joining.served,
+        rules.OWN_LINE.id: joining.own_line,
+        rules.OUTLET_TAKES.id: joining.outlet_takes,
         rules.GROUND_KNOWN.id: covers.ground_known,
         rules.JOINS.id: joining.joins,
         rules.BEND.id: falling.bend,

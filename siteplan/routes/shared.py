@@ -12,7 +12,7 @@ criterion (the invert) carried on every label (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -74,6 +74,10 @@ class Network:
     best: dict[int, tuple[float, tuple[tuple[int, int], ...]]]  # bundle -> cost, its (part, outlet number)
 
 
+def _anywhere(_bundle: int, _end: int) -> bool:
+    return True
+
+
 def solve(
     yard: Yard,
     starts: Sequence[Start],
@@ -83,6 +87,7 @@ def solve(
     *,
     neighbours: int = 16,
     slack: float = _SLACK,
+    may: Callable[[int, int], bool] = _anywhere,
 ) -> Network:
     """Cheapest lines for every bundle of sources.
 
@@ -100,6 +105,8 @@ def solve(
         8 or 16 moves from a cell.
     slack : float
         Inverts closer than this count as equal [m]; 0 is exact.
+    may : callable
+        Whether a bundle may end together at the outlet of a number; what may end nowhere together shares no trench.
 
     Returns
     -------
@@ -119,14 +126,23 @@ def solve(
     cells = yard.rows * yard.cols
     able = [_able(yard, start, ends, table, terms.grade) for start in starts]
 
-    exits = _exits(ends, cells)
+    exits: dict[tuple[bool, ...], tuple[NDArray[np.int32], NDArray[np.int32], Floats]] = {}
 
     def grow(
-        nodes: NDArray[Any], costs: Floats, levels: Floats, bound: float, awaited: Floats, *, every: bool
+        nodes: NDArray[Any],
+        costs: Floats,
+        levels: Floats,
+        bound: float,
+        awaited: Floats,
+        allowed: tuple[bool, ...],
+        *,
+        every: bool,
     ) -> tuple[NDArray[Any], ...]:
+        if allowed not in exits:
+            exits[allowed] = _exits(ends, allowed, cells)
         return kernels.grow(
             yard.ceiling, yard.floor, yard.ground, yard.rate, yard.is_open, yard.shut, table, yard.cell, terms.grade, price,
-            nodes, costs, levels, bound, slack, *exits, awaited, every,
+            nodes, costs, levels, bound, slack, *exits[allowed], awaited, every,
         )  # fmt: skip
 
     labels: dict[int, Labels] = {}
@@ -134,12 +150,15 @@ def solve(
     best: dict[int, tuple[float, tuple[tuple[int, int], ...]]] = {}
     for bundle in range(1, 1 << len(starts)):
         parts = [(a, bundle ^ a) for a in _halves(bundle)]
+        allowed = tuple(may(bundle, number) for number in range(len(ends)))
         bound = math.inf
         split: tuple[tuple[int, int], ...] | None = None
         for a, b in parts:
             if a in best and b in best and best[a][0] + best[b][0] < bound:
                 bound, split = best[a][0] + best[b][0], best[a][1] + best[b][1]
         seeds = _own_start(starts, bundle) if not parts else _meetings(parts, labels, prices.wye, bound)
+        if parts and not any(allowed):  # together they may end nowhere: no trench is shared
+            seeds = tuple(column[:0] for column in seeds)
         node, cost, level, left, right, halves = seeds
         begin = (node.astype(np.int64), cost, level)
         # a label dearer than a way to serve its whole bundle helps no larger one: leaving that bundle to itself is as
@@ -148,13 +167,16 @@ def solve(
         awaited = np.full(len(ends), math.inf)
         if every:
             served = [
-                all(number in able[k] for k in range(len(starts)) if bundle >> k & 1) for number in range(len(ends))
+                allowed[number] and all(number in able[k] for k in range(len(starts)) if bundle >> k & 1)
+                for number in range(len(ends))
             ]
             awaited = np.where(served, math.inf, -math.inf)
-        grown = grow(*begin, bound, awaited, every=every)
+        grown = grow(*begin, bound, awaited, allowed, every=every)
         labels[bundle] = _labels(grown, cells, left, right, halves)
         least, where = bound, split
         for number, end in enumerate(ends):
+            if not allowed[number]:
+                continue
             arrival = arrival_at(labels[bundle], end, terms)
             if arrival is None:
                 continue
@@ -182,11 +204,14 @@ def _able(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], gr
     return {number for number, end in enumerate(ends) if (reach[end.nodes] >= end.needs).any()}
 
 
-def _exits(ends: Sequence[End], cells: int) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
-    """Last runs to all ends by the cell that each leaves: first run of each cell, the run's end, its numbers (see `kernels.grow`)."""
-    nodes = np.concatenate([np.zeros(0, np.int32), *(end.nodes for end in ends)]).astype(np.int32)
-    number = np.concatenate([np.full(end.nodes.size, k, np.int32) for k, end in enumerate(ends)] or [nodes])
-    columns = [(e.needs, e.caps, e.lengths, e.costs, e.digging, e.tops) for e in ends]
+def _exits(
+    ends: Sequence[End], allowed: Sequence[bool], cells: int
+) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
+    """Last runs to the ends allowed by the cell that each leaves: first run of each cell, the run's end, its numbers (see `kernels.grow`)."""
+    open_ends = [(k, end) for k, end in enumerate(ends) if allowed[k]]
+    nodes = np.concatenate([np.zeros(0, np.int32), *(end.nodes for _, end in open_ends)]).astype(np.int32)
+    number = np.concatenate([np.full(end.nodes.size, k, np.int32) for k, end in open_ends] or [nodes])
+    columns = [(e.needs, e.caps, e.lengths, e.costs, e.digging, e.tops) for _, e in open_ends]
     figures = np.concatenate([np.zeros((0, 6)), *(np.stack(column, axis=1) for column in columns)])
     first, order = kernels.by_node(nodes, cells)
     return first, number[order], figures[order]

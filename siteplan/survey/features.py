@@ -28,6 +28,7 @@ _VEHICLES = ("car", "truck")
 ATTRIBUTES = (
     "roof_area", "drained_area", "flow", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
+    "own_line", "takes", "refuses",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
 _ABOVE_ZERO = (
@@ -46,6 +47,7 @@ _ABOVE_ZERO = (
 )
 _MOST_HOLES = 20
 GAPS = ("open", "none")
+_YES, _NO = ("true", "yes", "1", "1.0"), ("false", "no", "0", "0.0")  # as tables of every sort hold them
 _WORDS = {
     "Polygon": "a polygon",
     "LineString": "a line",
@@ -277,10 +279,41 @@ def _attributes(
             found[key] = value.strip()
         else:
             faults.append(InputError(f"{place}, {key}", f'is "{said(value, 40)}"', mend))
+    found |= _sharing(properties, place, faults)
     note = properties.get("note")
     if not _absent(note):
         found["note"] = said(note, NOTE_CAP)
     return found
+
+
+def _sharing(properties: Mapping[str, Any], place: str, faults: list[InputError]) -> dict[str, Any]:
+    """What a source or outlet says of sharing: a line of its own, the kinds of source it takes or refuses."""
+    found: dict[str, Any] = {}
+    own = properties.get("own_line")
+    if not _absent(own):
+        typed = str(own).strip().lower()
+        if typed in _YES or typed in _NO:
+            found["own_line"] = typed in _YES
+        else:
+            faults.append(InputError(f"{place}, own_line", f'is "{said(own, 40)}"', "Write true or false."))
+    for key in ("takes", "refuses"):
+        if not _absent(properties.get(key)):
+            found[key] = _source_kinds(properties[key], f"{place}, {key}", faults)
+    return found
+
+
+def _source_kinds(value: object, place: str, faults: list[InputError]) -> tuple[str, ...]:
+    """Kinds of source, as a list or as text with commas between them; tables hold lists as such text, perhaps in brackets."""
+    listed = value.strip().strip("[]").split(",") if isinstance(value, str) else value
+    if not isinstance(listed, list | tuple) or len(listed) > MOST_KEYS:
+        faults.append(InputError(place, f'is "{said(value, 40)}"', f"List kinds of source: {', '.join(SOURCE_KINDS)}."))
+        return ()
+    kinds = tuple(str(one).strip().strip("\"'").strip() for one in listed)
+    for kind in (one for one in kinds if one not in SOURCE_KINDS):
+        near = difflib.get_close_matches(kind[:40], SOURCE_KINDS, n=1, cutoff=0.45)
+        mend = f"Did you mean {near[0]}?" if near else f"Give kinds of source: {', '.join(SOURCE_KINDS)}."
+        faults.append(InputError(place, f'names "{said(kind, 40)}", which is no kind of source', mend))
+    return kinds
 
 
 def _absent(value: object) -> bool:

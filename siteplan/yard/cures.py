@@ -23,6 +23,7 @@ from siteplan.routes.daylight import lawful_ends
 from siteplan.routes.ends import End, Start, end_of, start_of
 from siteplan.routes.outlets import lowest_control
 from siteplan.routes.reach import way_back
+from siteplan.routes.sharing import may_end
 from siteplan.routes.straight import Place, thinned
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import Trace, trace
@@ -115,7 +116,11 @@ def attempts_of(
     found: list[Attempt] = []
     for number, source in enumerate(one for one in site.sources if one.id not in served):
         missed = sorted(
-            (c for c in candidates if c.sources == (source.id,) and c.outlet in by_id),
+            (
+                c
+                for c in candidates
+                if c.sources == (source.id,) and c.outlet in by_id and may_end(site, source, by_id[c.outlet])
+            ),
             key=lambda c: (-(round(c.margin, 4) if c.margin is not None else math.inf), c.outlet),
         )
         helped = False

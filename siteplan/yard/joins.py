@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from siteplan.routes.lines import Laid, cornered, fittings_of, with_wyes, wyes
+from siteplan.routes.sharing import may_end, may_share
 from siteplan.routes.straight import Place, bend_price, chain_price, join_price, lawful_chain, turn
 from siteplan.routes.trace import places_at, trace
 from siteplan.yard.direct import known_between
@@ -53,6 +54,10 @@ def led_in(scene: YardScene, trees: Sequence[Tree], cut: Number, trunk: Number, 
         Proven layouts, cheapest in plan first; none where the trunk's own water passes the line that is cut.
     """
     one, into = trees[cut[0]].laid[cut[1]], trees[trunk[0]].laid[trunk[1]]
+    if not may_share(scene.site, (*one.carried, *into.carried)) or not all(
+        may_end(scene.site, source, trees[trunk[0]].outlet) for source in one.carried
+    ):
+        return
     if cut[0] == trunk[0] and cut[1] in _way_down(trees[cut[0]], trunk[1]):
         return
     upper = tuple(

@@ -10,7 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from siteplan.books.kinds import TITLES
 from siteplan.routes.ends import end_of
+from siteplan.routes.sharing import may_end
 from siteplan.routes.straight import Place, lawful_chain
 from siteplan.routes.terms import for_length
 from siteplan.values import Outlet, Source
@@ -46,6 +48,8 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
     Tried
         Nothing is refused that one of the three proves.
     """
+    if not may_end(scene.site, source, outlet):
+        return Tried(spare=None, why=_not_taken(source, outlet))
     end = scene.ends[outlet.id]
     apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
     held = for_length(scene.terms, apart)
@@ -66,6 +70,13 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
         if shown.margin is not None and (why.margin is None or not lawful or shown.margin > why.margin):
             why, lawful = shown, True
     return laid_along(scene, why, source, outlet)
+
+
+def _not_taken(source: Source, outlet: Outlet) -> Why:
+    return Why(
+        reason=f"{outlet.name} takes no water of a {TITLES[source.kind].lower()}, as the site says (its keys takes, refuses)",
+        fall_available=None, fall_needed=None, margin=None, length=None,
+    )  # fmt: skip
 
 
 def laid_along(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tried:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import NamedTuple
@@ -19,6 +19,7 @@ from siteplan.fall.tree import settle
 from siteplan.routes.ends import End, Start
 from siteplan.routes.lines import Laid, YardWay, lay, ways_of
 from siteplan.routes.shared import MOST, Network, leg_of, solve
+from siteplan.routes.sharing import may_end, may_share
 from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Yard
@@ -106,7 +107,12 @@ def serve(
     grown = [_GrownTree(number=number, ways=_ways(network, bundle, number)) for bundle, number in planned]
     for k, source in enumerate(rest, start=len(first)):
         alone = solve(
-            scene.yard, [scene.starts[source.id]], [scene.ends[o.id] for o in outlets], scene.terms, scene.prices
+            scene.yard,
+            [scene.starts[source.id]],
+            [scene.ends[o.id] for o in outlets],
+            scene.terms,
+            scene.prices,
+            may=_allowed(scene.site, [source], outlets),
         )
         solved.append((alone, [source]))
         _join(scene, grown, alone, k, everyone, outlets)
@@ -135,7 +141,15 @@ def _last_millimetres(
     trees: list[Tree] = []
     for source in (source for k, source in enumerate(sources) if not taken >> k & 1):
         ends = [scene.ends[outlet.id] for outlet in outlets]
-        exact = solve(scene.yard, [scene.starts[source.id]], ends, scene.terms, scene.prices, slack=0.0)
+        exact = solve(
+            scene.yard,
+            [scene.starts[source.id]],
+            ends,
+            scene.terms,
+            scene.prices,
+            slack=0.0,
+            may=_allowed(scene.site, [source], outlets),
+        )
         trees += _proven(scene, exact, list(exact.best[1][1]) if 1 in exact.best else [], [source], outlets)
     return trees
 
@@ -161,12 +175,23 @@ def _together(
     yard = replace(scene.yard, ceiling=scene.yard.ceiling - lowered) if lowered else scene.yard
     starts = [scene.starts[source.id] for source in sources]
     ends = [scene.ends[outlet.id] for outlet in outlets]
-    network = solve(yard, starts, ends, scene.terms, scene.prices)
+    network = solve(yard, starts, ends, scene.terms, scene.prices, may=_allowed(scene.site, sources, outlets))
     everyone = (1 << len(sources)) - 1
     if everyone in network.best:
         return network, list(network.best[everyone][1])
     can = sum(1 << k for k in range(len(sources)) if 1 << k in network.best)
     return network, list(network.best[can][1]) if can in network.best else []
+
+
+def _allowed(site: Site, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Callable[[int, int], bool]:
+    """Whether a bundle of these sources may end together at the outlet of a number."""
+    ends = [[may_end(site, source, outlet) for outlet in outlets] for source in sources]
+
+    def may(bundle: int, number: int) -> bool:
+        members = [k for k in range(len(sources)) if bundle >> k & 1]
+        return all(ends[k][number] for k in members) and may_share(site, [sources[k] for k in members])
+
+    return may
 
 
 def _ways(network: Network, bundle: int, number: int) -> list[YardWay]:
@@ -263,6 +288,11 @@ def _join(
     best: tuple[float, int, int, int] | None = None  # cost, tree, way, label
     for t, tree in enumerate(grown):
         control = outlets[tree.number].control
+        carried = {number for way in tree.ways for number in way.carried}
+        if not may_end(scene.site, sources[k], outlets[tree.number]) or not may_share(
+            scene.site, [sources[number] for number in (*sorted(carried), k)]
+        ):
+            continue
         for w, way in enumerate(tree.ways):
             levels = scene.reaches[sources[way.source].id].inverts
             below = _lengths_below(scene, tree.ways, w, outlets[tree.number])

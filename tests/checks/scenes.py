@@ -208,6 +208,9 @@ def _told(entry: dict[str, Any]) -> dict[str, Any]:
         "refill_s",
         "holes",
         "hole_spacing",
+        "own_line",
+        "takes",
+        "refuses",
         "curb_height_doubt",
         "air_gap",
     )

@@ -1,0 +1,48 @@
+"""Sources and outlets in; which may share a trench, and which may end where, by what their owners asked for, out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from siteplan.site import Site
+from siteplan.values import Outlet, Source
+
+
+def may_end(site: Site, source: Source, outlet: Outlet) -> bool:
+    """Whether an outlet takes the water of a source of this kind.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site; the outlet's keys `takes` and `refuses` list kinds of source.
+    source, outlet : Source, Outlet
+        The pair.
+
+    Returns
+    -------
+    bool
+        True where neither key is given.
+    """
+    told = site.told_of(outlet)
+    takes: Sequence[str] = told.get("takes", ())
+    refuses: Sequence[str] = told.get("refuses", ())
+    return (not takes or source.kind in takes) and source.kind not in refuses
+
+
+def may_share(site: Site, sources: Iterable[Source]) -> bool:
+    """Whether the water of these sources may run in one line.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site; a source's key `own_line` asks for a line of its own down to the outlet.
+    sources : iterable of Source
+        Those that would share.
+
+    Returns
+    -------
+    bool
+        True for one source, and where none asks for a line of its own.
+    """
+    members = {source.id: source for source in sources}
+    return len(members) < 2 or not any(site.told_of(source).get("own_line") for source in members.values())
