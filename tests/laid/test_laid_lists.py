@@ -120,14 +120,21 @@ def test_gutter_and_top_of_curb_half_a_foot_apart(told):
 
 
 def test_gutter_and_walk_a_tenth_and_a_half_apart_in_height(told):
-    """Each lies within reach of the other's shot in place and height: the nearer pairs count, whatever comes first in the list."""
+    """Each shot lies nearer in plan to the other's object: height and name tell which is which, whatever comes first in the list."""
     plan = PLAN + "22,5012.6,2054,97.15,WALK EDGE\n"
-    rows = [*LAID[:-1], (5012.6, 2054.1, 97.15, "SIDEWALK"), (5012.1, 2054, 97.00, "FL")]
-    record, _ = told(rows, plan)
+    walk, gutter = (5012.25, 2054, 97.15, "SIDEWALK"), (5012.35, 2054, 97.00, "FL")
+    record, _ = told([*LAID[:-1], walk, gutter], plan)
     assert record["verdict"] == "accept"
     assert {one["name"]: one["shift"] for one in record["fixed"]} == pytest.approx(
         {"SLAB CORNER": 0.0, "GUTTER FL": 0.0, "WALK EDGE": 0.0}, abs=1e-6
     )
+
+
+def test_one_shot_stands_for_one_object(told):
+    plan = PLAN + "22,5012.6,2054,97.15,WALK EDGE\n"
+    record, _ = told([*LAID[:-1], (5012.1, 2054, 97.00, "FL")], plan)
+    assert {one["name"]: one["shift"] for one in record["fixed"]} == {"SLAB CORNER": 0.0, "GUTTER FL": 0.0}
+    assert record["verdict"] == "accept"
 
 
 def test_a_curbs_top_is_not_the_gutter_that_nobody_shot(told):
