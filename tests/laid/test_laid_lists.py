@@ -185,6 +185,21 @@ def test_a_stretch_never_shot_is_named(told):
     assert "falls all the way" not in text
 
 
+def test_the_ends_are_shot_too(shots):
+    """By stations alone, from a rod a stick and a half short of either end: nothing speaks for what lies beyond it."""
+    for first, last, end in ((20, 101, (0.0, 20.0)), (0, 80, (80.0, 100.76))):
+        rods = "sta,rod\n" + "".join(
+            f"{s // 100}+{s % 100:02d},{103 - 95.5 - s / 100:.2f}\n"
+            for s in (*range(0, 100, 10), 101)
+            if first <= s <= last
+        )
+        record, text = checked(plan=shots(PLAN, "plan.csv"), shots=shots(rods), hi="103.00", on="invert")
+        assert record["verdict"] == "cannot-tell"
+        (place,) = [one for one in record["reshoot_places"] if "a shot is missing" in one["why"]]
+        assert "No shot between" in text
+        assert [place["station_from"] / FOOT, place["station_to"] / FOOT] == pytest.approx(end, abs=0.1)
+
+
 def test_what_the_shots_can_show_is_said(told):
     record, text = told(LAID)
     line = record["lines"][0]
