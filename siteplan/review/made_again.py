@@ -19,7 +19,6 @@ from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import InputFile, WhatIf
 
 _MOST = 12  # differences told; the first ones show where to look
-_SAME = 1e-4  # of doubts, chances and water: the same code on the same input, perhaps on another machine
 _PLACE = 1e-5  # m: vertices nearer than this are one
 _ELSEWHERE = ("rules", "checks")  # compared with the rules in force and with the recheck's own verdicts
 _OF_SITE = ("sources", "outlets", "low_spots", "own_pipes", "site")  # the same whichever way the lines go
@@ -132,7 +131,7 @@ def _differences(
     for line in record["lines"]:
         name = str(line.get("id"))
         if name not in aside:
-            for where, stated, found in record_differences(line, own[name], loose=_SAME):
+            for where, stated, found in record_differences(line, own[name]):
                 yield name, f"line {name} {where}", stated, found
     if not aside and [line.get("id") for line in record["lines"]] != [*own]:
         yield "plan.json", "lines", "another order or one twice", "once each"
@@ -140,7 +139,7 @@ def _differences(
         if key == "lines" or key in _ELSEWHERE or (aside and key in made and key not in _OF_SITE):
             continue
         for where, stated, found in record_differences(
-            {key: record[key]} if key in record else {}, {key: made[key]} if key in made else {}, loose=_SAME
+            {key: record[key]} if key in record else {}, {key: made[key]} if key in made else {}
         ):
             yield _subject(record, where), where, stated, found
 

@@ -238,7 +238,7 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
         what = "the map and its data show" if site is not None else "the map's lines show"
         yield finding("map", name, "pass", f"{what} what plan.json states")
         if made not in {"", page}:
-            yield finding("map", name, "flag", _SAVED_AGAIN.format("words and figures, but for a last digit,"), name)
+            yield finding("map", name, "flag", _SAVED_AGAIN.format("words and figures"), name)
 
 
 def _map_subject(stored: StoredPlan, where: str) -> str:
@@ -263,7 +263,7 @@ def _page_differs(page: str, data: Any, made: str, why: str) -> Iterator[tuple[s
         return
     own_block = _DATA.search(made)
     assert own_block is not None
-    yield from record_differences(data, json.loads(own_block[1]), "data", close=2e-3)
+    yield from record_differences(data, json.loads(own_block[1]), "data")
     bare, own = (_bare(one) for one in (page, made))
     if bare != own:
         yield "page", *first_difference(bare, own)

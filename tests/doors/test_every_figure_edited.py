@@ -8,11 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from siteplan.checks import judge
 from siteplan.cli.main import main
 from siteplan.errors import InputError
-from siteplan.review.against_site import rule_findings
+from siteplan.review.against_site import rule_findings, verdict_findings
 from siteplan.review.made_again import made_again, made_findings
 from siteplan.review.whole import review
+from siteplan.sheets.offered import made_sheets
 from siteplan.stored.folder_of import StoredPlan, read_plan
 from siteplan.stored.plan_of import stored_plan
 from siteplan.survey.folder import read_site
@@ -110,6 +112,73 @@ def test_every_edit_is_found_or_named_as_taken_on_trust(planned):
     assert tried >= 300
     assert set(missed) <= {f"{one}: given" for one in ON_TRUST} | {
         f"{one}: {how}" for one in ON_TRUST for how in ("other words", "no words")
+    }
+
+
+FIGURE = re.compile(r"\d+(?:\.\d+)?")
+
+
+def a_last_digit_more(text):
+    """The text as often as it has figures, one of them greater by one of its last digit each time."""
+    for figure in FIGURE.finditer(text):
+        digits = len(figure[0].partition(".")[2])
+        more = f"{float(figure[0]) + 10.0**-digits:.{digits}f}"
+        yield f"{text[: figure.start()]}{more}{text[figure.end() :]}"
+
+
+def test_one_of_the_last_digit_of_any_figure_in_words_is_found(planned):
+    stored, site, _, made = planned
+    record = json.loads(json.dumps(stored.record))
+    tried, missed, seen = 0, [], set()
+    for pattern, path, value in kinds(record):
+        if not isinstance(value, str) or pattern in seen or path[0] == "checks":
+            continue
+        for text in a_last_digit_more(value):
+            seen.add(pattern)
+            tried += 1
+            if not caught(stored, site, made, put(record, path, text)):
+                missed.append((pattern, text[:80]))
+    assert tried >= 100
+    assert missed == []
+
+
+def test_one_of_the_last_digit_of_any_figure_in_a_verdict_is_found(planned, monkeypatch):
+    stored, site, _, _ = planned
+    own = judge.findings(stored.plan, site)
+    monkeypatch.setattr(judge, "findings", lambda plan, site: own)  # the same for every change below
+    record = json.loads(json.dumps(stored.record))
+    assert not told(stored, site, record)
+    tried, missed = 0, []
+    for number, check in enumerate(record["checks"]):
+        for key in ("message", "where"):
+            for text in a_last_digit_more(check[key]):
+                tried += 1
+                if not told(stored, site, put(record, ("checks", number, key), text)):
+                    missed.append((check["rule"], text[:80]))
+    assert tried >= 300
+    assert missed == []
+
+
+def told(stored, site, record):
+    """Whether the recheck of the verdicts says that one was edited."""
+    changed = StoredPlan(plan=stored_plan(record), record=record, folder=stored.folder)
+    return any(one.rule == "verdict-edited" and one.status == "fail" for one in verdict_findings(changed, site))
+
+
+def test_rain_edited_alike_in_the_record_and_on_every_sheet_is_found(planned, tmp_path, capsys):
+    """The sheets are made from the edited record, so that they agree with it letter by letter."""
+    stored, site, folder, _ = planned
+    record = json.loads(json.dumps(stored.record))
+    (number, rain), *_ = ((k, text) for k, text in enumerate(record["assumptions"]) if text.startswith("Rain: "))
+    record["assumptions"][number] = next(a_last_digit_more(rain))
+    record["water"]["rain"] = next(a_last_digit_more(record["water"]["rain"]))
+    for name, content in made_sheets(stored_plan(record), site).items():
+        (tmp_path / name).write_bytes(content)
+    assert main(["review", str(tmp_path), str(folder), "--json"]) == 1
+    fails = [one for one in json.loads(capsys.readouterr().out)["findings"] if one["status"] == "fail"]
+    assert {one["where"] for one in fails if one["rule"] == "made-again"} >= {
+        f"assumptions {number + 1}",
+        "water.rain",
     }
 
 

@@ -138,9 +138,13 @@ def test_what_is_no_plan_is_one_line(tmp_path, content, capsys):
     assert len(err.strip().splitlines()) == 1
 
 
-def test_rounding_is_no_difference_and_a_figure_is():
-    assert text_differs("cut 1'-7 1/4\" at 0+38.0", "cut 1'-7 3/8\" at 0+38.1") is None
-    assert text_differs("cut 1'-7 1/4\"", "cut 1'-8\"") is not None
+def test_words_are_the_same_or_not_and_the_figure_that_differs_is_named_whole():
+    assert text_differs("cut 1'-7 1/4\" at 0+38.0", "cut 1'-7 1/4\" at 0+38.0") is None
+    assert text_differs("cut 1'-7 1/4\" at 0+38.0", "cut 1'-7 3/8\" at 0+38.0") == ("1'-7 1/4\"", "1'-7 3/8\"")
+    assert text_differs("cut 1'-7 1/4\" at 0+38.0", "cut 1'-7 1/4\" at 0+38.1") == ("0+38.0", "0+38.1")
+    assert text_differs("rain 5.50 in/h", "rain 5.51 in/h") == ("5.50", "5.51")
+    assert text_differs("design fill .80", "design fill .81") is not None
+    assert text_differs("1 and 2", "1 and 2 ") is not None
     assert text_differs("5 of 5 drained", "5 of 6 drained") == ("5", "6")
     assert text_differs("falls", "fails") is not None
     assert [*record_differences({"a": [1.0, {"b": "x"}]}, {"a": [1.0000001, {"b": "y"}], "c": 1})] == [
