@@ -100,6 +100,12 @@ BURIED_END = Practice(0.15, "m", "a given invert farther under the ground at its
 NEXT_SIZE_DOWN = Practice(
     0.6, "ratio", "of the bore: 3 in of 4 in and 4 in of 6 in are one trade size down, 3 in of 6 in is two"
 )
+SAME_SIZE = Practice(
+    0.05,
+    "ratio",
+    "of the bore: walls and kinds of one nominal size differ by less, sizes by more",
+    "the book of pipes: 3.5 % between kinds of 3 in, 2.7 % of 6 in; 12 % from DN 110 to DN 125",
+)
 SHORTEST_CURB_PIECE = Practice(1.0, "ft", "a shorter piece before a curb cannot be laid with its coupling")
 BELOW_JOIN = Practice(1.0, "ft", "from a wye or a bend to the reducer before a curb")
 

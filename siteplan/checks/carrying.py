@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
 from siteplan.books.pipes import sizes
-from siteplan.checks.curbs import HERE, above_the_hole, hole_flow, hole_of, hole_taken, would_do
-from siteplan.checks.flows import FlowPiece, entry_of, pieces_of, source_flow
+from siteplan.books.practice import SAME_SIZE
+from siteplan.checks.curb_sharing import through_same_holes
+from siteplan.checks.curbs import HERE, above_the_hole, cure_or_where, cure_place, hole_flow, hole_of, hole_taken
+from siteplan.checks.flows import FlowPiece, brought_by, entry_of, lines_at, pieces_of, source_flow
 from siteplan.checks.outlet_ends import carried, joined_at
 from siteplan.checks.pipe_flow import allowed, by_kb, filled, full_flow_anew, leader, printed_row, speed_at, table_of
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
-from siteplan.values import Finding, Line, Pipe
+from siteplan.values import Finding, Line, Outlet, Pipe
 
 FLOW_SLACK = 1e-9  # relative
 RAIN_SLACK = 1e-6  # relative
-_SAME_SIZE = 0.05  # of the bore: walls of one nominal size differ by less (6 in: 5.915 and 6.065 in), sizes by more
-_ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
+Link = tuple[str, str, str, float, float, str, str]  # line, what, where, comes, passes [m3/s], cure, whose water
 SPEED = Measure(Words.speed, "m/s", slack=1e-6)
 
 
@@ -257,13 +258,13 @@ def size_shrinks(scene: Scene) -> list[Finding]:
         trunk = scene.lines.get(line.end)
         if trunk is not None and trunk.id in scene.walks:
             at = joined_at(walk, scene.walks[trunk.id])
-            places.insert(0, (trunk.pipe_at(max(at - _ONE_SIZE, 0.0)), line.pipe_at(0.0), 0.0, trunk.id))
+            places.insert(0, (trunk.pipe_at(max(at - HERE, 0.0)), line.pipe_at(0.0), 0.0, trunk.id))
         piece = line.curb_piece
         if piece is not None and line.end in scene.outlets:  # the rule of curb holes speaks of it
             places = [place for place in places if abs(place[2] - piece.station_to) > HERE]
         out = []
         for lower, upper, station, whose in places:
-            if upper.bore - lower.bore > _SAME_SIZE * upper.bore:
+            if upper.bore - lower.bore > SAME_SIZE * upper.bore:
                 text = f"{lower.nominal} of {whose} below {upper.nominal}: what passes the larger lodges in the smaller"
                 out.append(
                     plain(rule, name, "broken", text, where=words.station(station), value=lower.bore, limit=upper.bore)
@@ -379,12 +380,13 @@ def weakest_link(scene: Scene) -> list[Finding]:
 
     References
     ----------
-    `hydraulics.leader`; a hole or reducer carries as a pipe of its own bore at the last run's grade.
+    `hydraulics.leader`; a reducer carries as a pipe of its own bore at the last run's grade, holes through a curb at the least
+    grade of the outlet zone, and take what all the lines bring that go through them.
     """
     rule, found, words = rules.WEAKEST_LINK, [], scene.words
-    for name, what, place, flow, passes, cure in _links(scene, pieces_of(scene)):
+    for name, what, place, flow, passes, cure, whose in _links(scene, pieces_of(scene)):
         kept = flow <= passes * (1 + FLOW_SLACK)
-        text = f"{what} passes {words.flow(passes)}, {words.flow(flow)} comes"
+        text = f"{what} passes {words.flow(passes)}, {words.flow(flow)}{whose} comes"
         if not kept:
             text += f": {cure}"
         found.append(
@@ -402,7 +404,7 @@ def weakest_link(scene: Scene) -> list[Finding]:
     return found
 
 
-def _links(scene: Scene, pieces: Mapping[str, list[FlowPiece]]) -> Iterator[tuple[str, str, str, float, float, str]]:
+def _links(scene: Scene, pieces: Mapping[str, list[FlowPiece]]) -> Iterator[Link]:
     for name, own in pieces.items():
         line = scene.lines[name]
         source = next((source for source in scene.site.sources if source.id == line.start), None)
@@ -417,26 +419,56 @@ def _links(scene: Scene, pieces: Mapping[str, list[FlowPiece]]) -> Iterator[tupl
                     brings,
                     leader(width),
                     "enlarge it before anything else on this line",
+                    "",
                 )
         outlet = scene.outlets.get(line.end)
-        if outlet is None or not own or own[0].flow is None or own[0].grade <= 0:
+        if outlet is None or not own or own[0].grade <= 0:
+            continue
+        if at_curb(outlet.kind):
+            yield from _curb_link(scene, line, outlet, pieces)
             continue
         hole, at = hole_of(scene, line, outlet), scene.words.station(0.0)
-        inside = f"{scene.words.small(hole.inside)} inside,"
-        if at_curb(outlet.kind):
-            taken = hole_taken(scene, line, outlet)
-            several = "" if taken.number == 1 else f"{taken.number} times "
-            inside = f"{scene.words.small(taken.inside)} inside,"
-            if taken != hole:  # the hole as drilled leaves too little concrete: its own flow is none to count on
-                inside = (
-                    f"{inside} the largest that its face takes (not the {scene.words.small(hole.inside)} of the plan),"
-                )
-            passes, cure = hole_flow(scene, line, outlet, own), would_do(scene, line, outlet, own)
-            yield name, f"curb hole {outlet.name}, {several}{inside}", at, own[0].flow, passes, cure
-        elif hole.inside < own[0].pipe.bore:
+        flow = brought_by(pieces, lines_at(scene, outlet))
+        if flow is not None and hole.inside < own[0].pipe.bore:
             passes = full_flow_anew(hole.inside, own[0].grade, own[0].rough)
-            cure = "enlarge it before anything else on this line"
-            yield name, f"reducer {outlet.name}, {inside}", at, own[0].flow, passes, cure
+            yield (
+                name,
+                f"reducer {outlet.name}, {scene.words.small(hole.inside)} inside,",
+                at,
+                flow,
+                passes,
+                "enlarge it before anything else on this line",
+                _joint(lines_at(scene, outlet)),
+            )
+
+
+def _curb_link(scene: Scene, line: Line, outlet: Outlet, pieces: Mapping[str, list[FlowPiece]]) -> Iterator[Link]:
+    """The holes that a line's water goes through at a curb."""
+    lines = through_same_holes(scene, line, outlet)
+    flow, passes = brought_by(pieces, lines), hole_flow(scene, line, outlet, pieces)
+    if flow is None or passes is None:
+        return
+    hole, taken = hole_of(scene, line, outlet), hole_taken(scene, line, outlet)
+    several = "" if taken.number == 1 else f"{taken.number} times "
+    inside = f"{scene.words.small(taken.inside)} inside,"
+    if taken != hole:  # the hole as drilled leaves too little concrete: its own flow is none to count on
+        inside = f"{inside} the largest that its face takes (not the {scene.words.small(hole.inside)} of the plan),"
+    here = (rules.WEAKEST_LINK.id, line.id)
+    first = next((one.id for one in lines_at(scene, outlet) if _over(scene, one, outlet, pieces)), line.id)
+    place = cure_place(scene, outlet) or (rules.WEAKEST_LINK.id, first)
+    cure = cure_or_where(scene, here, line, outlet, pieces, place)
+    what = f"curb hole {outlet.name}, {several}{inside}"
+    yield line.id, what, scene.words.station(0.0), flow, passes, cure, _joint(lines)
+
+
+def _over(scene: Scene, line: Line, outlet: Outlet, pieces: Mapping[str, list[FlowPiece]]) -> bool:
+    flow, passes = brought_by(pieces, through_same_holes(scene, line, outlet)), hole_flow(scene, line, outlet, pieces)
+    return flow is not None and passes is not None and flow > passes * (1 + FLOW_SLACK)
+
+
+def _joint(lines: Sequence[Line]) -> str:
+    *most, last = [line.id for line in lines]
+    return f" of {', '.join(most)} and {last} together" if most else ""
 
 
 def pump_fits(scene: Scene) -> list[Finding]:

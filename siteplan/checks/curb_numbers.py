@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 
 from siteplan.books.kinds import at_curb
-from siteplan.books.practice import CURB_PIECE
-from siteplan.checks.curbs import ONE_SIZE
+from siteplan.books.practice import CURB_PIECE, SAME_SIZE
+from siteplan.checks.curb_sharing import hole_each
 from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Walk
 
@@ -38,13 +38,13 @@ def curb_mismatches(scene: Scene, walk: Walk) -> Iterator[Stated]:
     if piece is None:
         lower = line.reaches[:1] if curb else ()
         for below, above in zip(lower, line.reaches[1:], strict=False):
-            if above.pipe.bore - below.pipe.bore > ONE_SIZE:
+            if below.pipe.bore < above.pipe.bore * (1 - SAME_SIZE):
                 yield (line.id, "smaller pipe at the curb, bore [m]", below.pipe.bore, above.pipe.bore, here)
         return
     if not curb or outlet is None:
         yield (line.id, "pieces through a curb", float(piece.number), 0.0, here)
         return
-    told = scene.site.told_of(outlet).get("holes")
+    told = 1 if hole_each(scene, outlet) else scene.site.told_of(outlet).get("holes")
     if told is not None and piece.number != int(told):
         yield (line.id, "holes through the curb", float(piece.number), float(told), here)
     entry = stock_of(scene, piece.pipe)

@@ -6,35 +6,39 @@ What would make a hole do is worked out in one place, so that no two findings as
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import kinds, sizes
-from siteplan.books.practice import CURB_PIECE, FLOW_LINE_SHOT, NEXT_SIZE_DOWN
-from siteplan.checks.flows import FlowPiece, pieces_of
+from siteplan.books.practice import CURB_PIECE, FLOW_LINE_SHOT, NEXT_SIZE_DOWN, SAME_SIZE
+from siteplan.checks.curb_sharing import hole_each, through_same_holes
+from siteplan.checks.flows import FlowPiece, brought_by, lines_at, pieces_of
 from siteplan.checks.pipe_flow import full_flow_anew
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.sampling import lowest_near
 from siteplan.checks.scene import Scene, Words
+from siteplan.checks.verdict import answer
 from siteplan.survey.shot_codes import is_flow_line
 from siteplan.values import Finding, Line, Outlet, Pipe
 
 _GUTTER = 0.6  # m
 HERE = 0.005  # m
 CUT_IN = 0.001  # m; a hole's bottom no deeper than this under the flow line is at it
-ONE_SIZE = 0.003  # m; kinds of one nominal size differ in bore by less
 CONCRETE = Measure(Words.small, "m", slack=1e-6)
 
 
 class Hole(NamedTuple):
-    """What goes through a curb: how many pipes, each of this inside and outside [m]."""
+    """What a line's water goes through at a curb: how many pipes, each of this inside and outside [m]."""
 
     number: int
     inside: float
     outside: float
+
+
+ByLine = Mapping[str, list[FlowPiece]]
 
 
 class Room(NamedTuple):
@@ -45,8 +49,8 @@ class Room(NamedTuple):
     largest: Pipe | None
 
 
-def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[FlowPiece]]]:
-    """Lines that end at curb outlets, with their pieces.
+def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, ByLine]]:
+    """Lines that end at curb outlets, with the pieces of all lines.
 
     Parameters
     ----------
@@ -55,14 +59,15 @@ def curb_ends(scene: Scene) -> Iterator[tuple[str, Line, Outlet, list[FlowPiece]
 
     Yields
     ------
-    tuple of str, Line, Outlet and list of Piece
+    tuple of str, Line, Outlet and mapping of str to list of FlowPiece
         In the plan's order; pieces outlet first.
     """
-    for name, pieces in pieces_of(scene).items():
+    by_line = pieces_of(scene)
+    for name, pieces in by_line.items():
         line = scene.lines[name]
         outlet = scene.outlets.get(line.end)
         if outlet is not None and at_curb(outlet.kind) and pieces:
-            yield name, line, outlet, pieces
+            yield name, line, outlet, by_line
 
 
 def curb_comes_to(line: Line) -> Pipe:
@@ -123,7 +128,7 @@ def above_the_hole(scene: Scene, name: str, pieces: Sequence[FlowPiece]) -> list
 
 
 def hole_of(scene: Scene, line: Line, outlet: Outlet) -> Hole:
-    """What goes through the curb at an outlet.
+    """What a line's water goes through at an outlet.
 
     Parameters
     ----------
@@ -137,13 +142,24 @@ def hole_of(scene: Scene, line: Line, outlet: Outlet) -> Hole:
     Returns
     -------
     Hole
-        Of the pipe laid through it where the survey gives no diameter, or a wider one.
+        Of the pipe laid through it where the survey gives no diameter, or a wider one. Lines that share holes have one answer:
+        the largest pipe that any of them lays there.
     """
-    told, pipe = scene.site.told_of(outlet), through_curb(line)
+    told, whose = scene.site.told_of(outlet), through_same_holes(scene, line, outlet) or (line,)
+    if hole_each(scene, outlet):
+        count = 1
+    elif "holes" in told:
+        count = int(told["holes"])
+    else:
+        count = max(1 if one.curb_piece is None else one.curb_piece.number for one in whose)
+    return max((_one_hole(told, one, count) for one in whose), key=lambda hole: (hole.inside, hole.outside))
+
+
+def _one_hole(told: Mapping[str, Any], line: Line, count: int) -> Hole:
+    pipe = through_curb(line)
     inside = min(float(told.get("diameter", pipe.bore)), pipe.bore)
-    count = line.curb_piece.number if line.curb_piece is not None and "holes" not in told else int(told.get("holes", 1))
     # the survey's 3 in is the nominal size of the pipe that lies there
-    outside = pipe.od if pipe.bore - inside <= ONE_SIZE else inside + (pipe.od - pipe.bore)
+    outside = pipe.od if inside >= pipe.bore * (1 - SAME_SIZE) else inside + (pipe.od - pipe.bore)
     return Hole(count, inside, outside)
 
 
@@ -254,8 +270,13 @@ def flattest(scene: Scene, pieces: Sequence[FlowPiece]) -> float:
     return min(piece.grade for piece in pieces if piece.start <= zone)
 
 
-def hole_flow(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPiece]) -> float:
-    """What the holes of an outlet pass together, flowing full.
+def _flattest_of(scene: Scene, lines: Sequence[Line], by_line: ByLine) -> tuple[float, float]:
+    """The least grade of the outlet zones of lines that share holes, and the roughness of the pipe there."""
+    return min((flattest(scene, by_line[one.id]), by_line[one.id][0].rough) for one in lines if by_line.get(one.id))
+
+
+def hole_flow(scene: Scene, line: Line, outlet: Outlet, by_line: ByLine) -> float | None:
+    """What the holes that a line's water goes through pass together, flowing full.
 
     Parameters
     ----------
@@ -265,20 +286,22 @@ def hole_flow(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPie
         The line that ends there.
     outlet : Outlet
         The curb outlet.
-    pieces : sequence of Piece
-        Of the line, outlet first; all fall.
+    by_line : mapping of str to list of FlowPiece
+        From `pieces_of`.
 
     Returns
     -------
-    float
-        Flow [m3/s]. A hole larger than the curb takes counts as the largest that it takes.
+    float or None
+        Flow [m3/s]. A hole larger than the curb takes counts as the largest that it takes. None where a line that goes through
+        them does not fall.
 
     References
     ----------
     Manning's equation, the number of holes times one.
     """
     hole = hole_taken(scene, line, outlet)
-    return hole.number * full_flow_anew(hole.inside, flattest(scene, pieces), pieces[0].rough)
+    grade, rough = _flattest_of(scene, through_same_holes(scene, line, outlet), by_line)
+    return hole.number * full_flow_anew(hole.inside, grade, rough) if grade > 0 else None
 
 
 def hole_taken(scene: Scene, line: Line, outlet: Outlet) -> Hole:
@@ -304,8 +327,8 @@ def hole_taken(scene: Scene, line: Line, outlet: Outlet) -> Hole:
     return hole if room.largest.bore >= hole.inside else Hole(hole.number, room.largest.bore, room.largest.od)
 
 
-def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPiece]) -> str:
-    """What would make the hole of an outlet do: the size that the curb takes, and how many of it.
+def would_do(scene: Scene, line: Line, outlet: Outlet, by_line: ByLine) -> str:
+    """What would make the holes of an outlet do: the size that the curb takes, and how many of it for all that comes there.
 
     Parameters
     ----------
@@ -315,8 +338,8 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPiec
         The line that ends there.
     outlet : Outlet
         The curb outlet.
-    pieces : sequence of Piece
-        Of the line, outlet first.
+    by_line : mapping of str to list of FlowPiece
+        From `pieces_of`.
 
     Returns
     -------
@@ -324,32 +347,121 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, pieces: Sequence[FlowPiec
         One sentence's end.
     """
     words, hole, room = scene.words, hole_of(scene, line, outlet), room_at(scene, line, outlet)
-    flow, grade = pieces[0].flow, flattest(scene, pieces)
+    ends = lines_at(scene, outlet)
+    flow, (grade, rough) = brought_by(by_line, ends), _flattest_of(scene, ends, by_line)
     if room is not None and room.largest is None:
         return "no pipe of the book leaves that concrete in this face: take another outlet"
-    pipe = curb_comes_to(line)
-    one, inside = through_curb(line).nominal, hole.inside
+    pipe, unit = curb_comes_to(line), scene.site.length_unit
+    through = through_curb(line)
+    one, inside = units.size_text(through.nominal, through.od, unit), hole.inside
     if room is not None and room.largest is not None and pipe.od > room.outside:
         one, inside = (
-            f"{units.size_text(room.largest.nominal, room.largest.od, scene.site.length_unit)} {room.largest.title}",
+            f"{units.size_text(room.largest.nominal, room.largest.od, unit)} {room.largest.title}",
             room.largest.bore,
         )
-    elif inside < pipe.bore - ONE_SIZE:
-        one, inside = pipe.nominal, pipe.bore
+    elif _narrower(inside, pipe.bore):
+        one, inside = units.size_text(pipe.nominal, pipe.od, unit), pipe.bore
     takes = "" if room is None else f"this face takes {words.small(room.outside)} outside at most: "
     if flow is None or grade <= 0:
         return f"{takes}{one} through it"
-    passes = full_flow_anew(inside, grade, pieces[0].rough)
+    passes = full_flow_anew(inside, grade, rough)
     count = max(1, math.ceil(flow / passes - 1e-9))
-    if count == 1 and room is not None and NEXT_SIZE_DOWN * pipe.bore <= inside < pipe.bore - ONE_SIZE:
+    if count == len(ends) > 1 and any((by_line[end.id][0].flow or 0.0) > passes for end in ends):
+        count += 1  # as many holes as lines are one each, and one of them does not do with one
+    if count == 1 and room is not None and NEXT_SIZE_DOWN * pipe.bore <= inside and _narrower(inside, pipe.bore):
         return (
             f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)}, {words.flow(flow)} comes; "
-            f"or a thinner-walled {pipe.nominal} sleeve of that outside, where the city's detail has one"
+            f"or a thinner-walled {units.size_text(pipe.nominal, pipe.od, unit)} sleeve of that outside, where the city's detail has one"
         )
     asked = "give curb_height to know whether it takes them" if room is None else ""
     many = f"{count} holes of {one} pass the {words.flow(flow)} (holes = {count}, with hole_spacing)"
     text = f"one hole of {one} passes the {words.flow(flow)}" if count == 1 else many
     return f"{takes}{text}{'; ' + asked if asked else ''}"
+
+
+def _narrower(inside: float, bore: float) -> bool:
+    """Whether a hole is a size smaller than a pipe, and not the same size by another wall."""
+    return inside < bore * (1 - SAME_SIZE)
+
+
+def _concrete_left(scene: Scene, line: Line, outlet: Outlet) -> tuple[float, float] | None:
+    """Concrete over the hole and its doubt [m]; None where face or ground is not known."""
+    told, lift = scene.site.told_of(outlet), lift_of(scene, line, outlet, through_curb(line))
+    if "curb_height" not in told or not math.isfinite(lift):
+        return None
+    left = float(told["curb_height"]) - hole_of(scene, line, outlet).outside - lift
+    return left, float(told.get("curb_height_doubt", 0.0))
+
+
+def _too_thin(scene: Scene, line: Line, outlet: Outlet) -> bool:
+    left, rule = _concrete_left(scene, line, outlet), rules.CURB_CONCRETE
+    if left is None:
+        return False
+    return answer(left[0], scene.limit(rule), rule.sense, doubt=left[1], slack=CONCRETE.slack) == "broken"
+
+
+def _one_size_down(scene: Scene, line: Line, outlet: Outlet) -> bool:
+    """Whether the face takes no pipe of the line's own size, and what goes through it is the size below."""
+    hole, room, pipe = hole_of(scene, line, outlet), room_at(scene, line, outlet), curb_comes_to(line)
+    return hole.inside >= NEXT_SIZE_DOWN * pipe.bore and room is not None and pipe.od > room.outside
+
+
+def _lodges(scene: Scene, line: Line, outlet: Outlet) -> bool:
+    """Whether what passes the line lodges in the one hole at its end, which need not be so small."""
+    hole, pipe = hole_of(scene, line, outlet), curb_comes_to(line)
+    return hole.number == 1 and _narrower(hole.inside, pipe.bore) and not _one_size_down(scene, line, outlet)
+
+
+def cure_place(scene: Scene, outlet: Outlet) -> tuple[str, str] | None:
+    """Where what would make an outlet's holes do is said, so that it is said once.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    outlet : Outlet
+        A curb outlet.
+
+    Returns
+    -------
+    tuple of str and str, or None
+        Rule and line of the first finding that asks for it: the concrete, then the size. None: neither does.
+    """
+    for rule, asks in ((rules.CURB_CONCRETE, _too_thin), (rules.CURB_HOLE, _lodges)):
+        first = next((line.id for line in lines_at(scene, outlet) if asks(scene, line, outlet)), None)
+        if first is not None:
+            return rule.id, first
+    return None
+
+
+def cure_or_where(
+    scene: Scene, place: tuple[str, str], line: Line, outlet: Outlet, by_line: ByLine, told: tuple[str, str]
+) -> str:
+    """What would do, in the finding that says it; in others the way to that one.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    place : tuple of str and str
+        Rule and line of this finding.
+    line : Line
+        The line that ends there.
+    outlet : Outlet
+        The curb outlet.
+    by_line : mapping of str to list of FlowPiece
+        From `pieces_of`.
+    told : tuple of str and str
+        Rule and line of the finding that says it.
+
+    Returns
+    -------
+    str
+        One sentence's end.
+    """
+    return (
+        would_do(scene, line, outlet, by_line) if place == told else f"what would do is said under {told[0]}, {told[1]}"
+    )
 
 
 def curb_concrete(scene: Scene) -> list[Finding]:
@@ -370,7 +482,7 @@ def curb_concrete(scene: Scene) -> list[Finding]:
     Geometry: curb height less the hole and less its bottom's height over the gutter.
     """
     rule, found = rules.CURB_CONCRETE, []
-    for name, line, outlet, pieces in curb_ends(scene):
+    for name, line, outlet, by_line in curb_ends(scene):
         told, title = scene.site.told_of(outlet), outlet.name or outlet.id
         where, hole = scene.words.station(0.0), hole_of(scene, line, outlet)
         lift = lift_of(scene, line, outlet, through_curb(line))
@@ -383,13 +495,23 @@ def curb_concrete(scene: Scene) -> list[Finding]:
             text = f"the curb's face at {title} is not known: give curb_height, or shoot its top and flow line there; the hole is {scene.words.small(hole.outside)} high"
             found.append(plain(rule, name, "cannot tell", text, where=where))
             continue
-        left = float(told["curb_height"]) - hole.outside - lift
+        left, doubt = _concrete_left(scene, line, outlet) or (math.nan, 0.0)
+        here = (rule.id, name)
+        cure = cure_or_where(scene, here, line, outlet, by_line, cure_place(scene, outlet) or here)
         found.append(
             ruled(
-                scene, rule, name, left, measure=CONCRETE, said=f"concrete over the hole at {title}", limit=scene.limit(rule),
-                doubt=float(told.get("curb_height_doubt", 0.0)), where=where, more=_sentence(would_do(scene, line, outlet, pieces)),
+                scene,
+                rule,
+                name,
+                left,
+                measure=CONCRETE,
+                said=f"concrete over the hole at {title}",
+                limit=scene.limit(rule),
+                doubt=doubt,
+                where=where,
+                more=_sentence(cure),
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -429,43 +551,69 @@ def curb_hole(scene: Scene) -> list[Finding]:
     Common practice, no source: what passes a line lodges in a smaller hole.
     """
     rule, words, found = rules.CURB_HOLE, scene.words, []
-    for name, line, outlet, pieces in curb_ends(scene):
-        hole, pipe, told = hole_of(scene, line, outlet), curb_comes_to(line), scene.site.told_of(outlet)
-        title, where, limit = outlet.name or outlet.id, words.station(0.0), scene.limit(rule)
-        narrower = pipe.bore - hole.inside > ONE_SIZE
-        room = room_at(scene, line, outlet)
-        # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
-        one_down = hole.inside >= NEXT_SIZE_DOWN * pipe.bore
-        if narrower and hole.number == 1 and one_down and room is not None and pipe.od > room.outside:
+    for name, line, outlet, by_line in curb_ends(scene):
+        hole, pipe = hole_of(scene, line, outlet), curb_comes_to(line)
+        title, where = outlet.name or outlet.id, words.station(0.0)
+        size = units.size_text(pipe.nominal, pipe.od, scene.site.length_unit)
+        together = through_same_holes(scene, line, outlet)
+        if hole.number == 1 and len(together) > 1 and together[0] is line:  # said once for them all
             text = (
-                f"a {pipe.nominal} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "
-                f"for the face takes {words.small(room.outside)} outside at most: put a cleanout above it, what passes the line lodges there"
+                f"{_listed(together)} come to one hole {words.small(hole.inside)} inside at {title}: join them in a box or wye that can be "
+                f"opened, or give a hole to each (holes = {len(together)}, with hole_spacing)"
+            )
+            found.append(plain(rule, f"{name}:one hole", "broken", text, where=where, broken="flag"))
+        if _lodges(scene, line, outlet):
+            here = (rule.id, name)
+            cure = cure_or_where(scene, here, line, outlet, by_line, cure_place(scene, outlet) or here)
+            text = f"a {size} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {cure}"
+            found.append(plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore))
+        elif hole.number == 1 and _narrower(hole.inside, pipe.bore):
+            room = room_at(scene, line, outlet)
+            takes = "" if room is None else words.small(room.outside)
+            # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
+            text = (
+                f"a {size} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "
+                f"for the face takes {takes} outside at most: put a cleanout above it, what passes the line lodges there"
             )
             found.append(
                 plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore, broken="flag")
             )
-            continue
-        if narrower and hole.number == 1:
-            text = f"a {pipe.nominal} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {would_do(scene, line, outlet, pieces)}"
-            found.append(plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore))
-            continue
-        if hole.number == 1:
+        elif hole.number == 1:
             found.append(
                 plain(rule, name, "kept", f"the line goes through the curb at {title} in its own size", where=where)
             )
-            continue
-        split = (
-            f"{hole.number} holes {words.small(hole.inside)} inside at {title}, from a box or wyes that can be opened"
-        )
-        if "hole_spacing" not in told:
-            text = f"{split}; their spacing is not known: give hole_spacing, from centre to centre"
-            found.append(plain(rule, name, "cannot tell", text, where=where))
-            continue
-        between = float(told["hole_spacing"]) - hole.outside
-        found.append(
-            ruled(scene, rule, name, between, measure=CONCRETE, said=f"{split}: concrete between them", limit=limit, where=where, broken="flag")
-        )  # fmt: skip
+        several = len(lines_at(scene, outlet)) if hole_each(scene, outlet) else hole.number
+        if several > 1:
+            found.append(_between(scene, name, outlet, hole, several))
     return found
+
+
+def _between(scene: Scene, name: str, outlet: Outlet, hole: Hole, several: int) -> Finding:
+    """Whether several holes of an outlet leave concrete between them."""
+    rule, words, told = rules.CURB_HOLE, scene.words, scene.site.told_of(outlet)
+    where, title = words.station(0.0), outlet.name or outlet.id
+    subject = name if hole.number > 1 else f"{name}:beside"
+    what = "from a box or wyes that can be opened" if hole.number > 1 else "one for each line"
+    split = f"{several} holes {words.small(hole.inside)} inside at {title}, {what}"
+    if "hole_spacing" not in told:
+        text = f"{split}; their spacing is not known: give hole_spacing, from centre to centre"
+        return plain(rule, subject, "cannot tell", text, where=where)
+    return ruled(
+        scene,
+        rule,
+        subject,
+        float(told["hole_spacing"]) - hole.outside,
+        measure=CONCRETE,
+        said=f"{split}: concrete between them",
+        limit=scene.limit(rule),
+        where=where,
+        broken="flag",
+    )
+
+
+def _listed(lines: Sequence[Line]) -> str:
+    *most, last = [line.id for line in lines]
+    return f"{', '.join(most)} and {last}"
 
 
 def _sentence(text: str) -> str:

@@ -6,7 +6,7 @@ Each source's water is followed down its way, station by station, and added to e
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +24,7 @@ from siteplan.checks.pipe_flow import (
 )
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import turn_at
-from siteplan.values import Line, Pipe, Source
+from siteplan.values import Line, Outlet, Pipe, Source
 
 _SHORT = 0.001  # m; a shorter piece is a drop
 _HERE = 0.005  # m along a line
@@ -230,24 +230,61 @@ def _onto(scene: Scene, line: Line) -> tuple[Line, float] | None:
     return trunk, joined_at(scene.walks[line.id], scene.walks[trunk.id])
 
 
-def outside(scene: Scene, line: Line, flow: float | None, bore: float) -> float | None:
+def lines_at(scene: Scene, outlet: Outlet) -> tuple[Line, ...]:
+    """Lines that end at an outlet.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    outlet : Outlet
+        An outlet of the plan.
+
+    Returns
+    -------
+    tuple of Line
+        In the plan's order.
+    """
+    return tuple(line for line in scene.plan.lines if line.end == outlet.id and line.id in scene.walks)
+
+
+def brought_by(by_line: Mapping[str, Sequence[FlowPiece]], lines: Sequence[Line]) -> float | None:
+    """What lines bring to their outlet together.
+
+    Parameters
+    ----------
+    by_line : mapping of str to sequence of FlowPiece
+        From `pieces_of`, outlet first.
+    lines : sequence of Line
+        Lines that end at one outlet.
+
+    Returns
+    -------
+    float or None
+        Sum of their flows [m3/s]; None where one of them is not known.
+    """
+    flows = [by_line[line.id][0].flow for line in lines if by_line.get(line.id)]
+    known = [flow for flow in flows if flow is not None]
+    return math.fsum(known) if known and len(known) == len(lines) else None
+
+
+def outside(scene: Scene, pieces: Mapping[str, list[FlowPiece]], line: Line) -> float | None:
     """Water outside the outlet that a line ends at.
 
     Parameters
     ----------
     scene : Scene
         What every check looks at.
+    pieces : mapping of str to list of FlowPiece
+        From `pieces_of`.
     line : Line
-        A line that ends at an outlet.
-    flow : float or None
-        Its flow [m3/s].
-    bore : float
-        Of its last piece [m].
+        A line with pieces that ends at an outlet.
 
     Returns
     -------
     float or None
-        The higher of the tail-water the survey gives and the water over a pop-up's rim [m]; None: free.
+        The higher of the tail-water the survey gives and the water over a pop-up's rim [m], which all that comes there leaves by;
+        None: free.
 
     References
     ----------
@@ -256,8 +293,9 @@ def outside(scene: Scene, line: Line, flow: float | None, bore: float) -> float 
     outlet = scene.outlets.get(line.end)
     told = {} if outlet is None else scene.site.told_of(outlet)
     levels = [float(told["tail_water"])] if "tail_water" in told else []
-    if "rim" in told:
-        levels.append(over_lid(float(told["rim"]), bore, flow or 0.0))
+    if outlet is not None and "rim" in told:
+        flow = brought_by(pieces, lines_at(scene, outlet))
+        levels.append(over_lid(float(told["rim"]), pieces[line.id][0].pipe.bore, flow or 0.0))
     return max(levels, default=None)
 
 
@@ -302,7 +340,7 @@ def level_at(
         level: float = below + max(_head(under[-1]) - _head(own[0]), 0.0) if under else below
         wye = 0.5
     elif line.end in scene.outlets:
-        water = outside(scene, line, own[0].flow, own[0].pipe.bore)
+        water = outside(scene, pieces, line)
         level = own[0].low if water is None else water
     else:
         return None

@@ -206,7 +206,7 @@ def air_gap(scene: Scene) -> list[Finding]:
             continue
         _, way = scene.way_out(place[0])
         end = pieces.get(way[-1].id, [])
-        water = outside(scene, way[-1], end[0].flow, end[0].pipe.bore) if end else None
+        water = outside(scene, pieces, way[-1]) if end else None
         holds = water if water is not None else float(scene.walks[way[-1].id].inverts[0])
         gap = float(given) - holds
         kept = gap > 0

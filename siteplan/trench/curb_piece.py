@@ -10,27 +10,68 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
-from siteplan.books.practice import BELOW_JOIN, CURB_PIECE, NEXT_SIZE_DOWN, SHORTEST_CURB_PIECE
+from siteplan.books.practice import BELOW_JOIN, CURB_PIECE, NEXT_SIZE_DOWN, SAME_SIZE, SHORTEST_CURB_PIECE
 from siteplan.books.stock import PipeStock
 from siteplan.site import Site
 from siteplan.trench.pipe_words import short, small
 from siteplan.trench.under import Along
 from siteplan.values import CurbPiece, Line, Outlet, Pipe, PipeChoice, Reach
 from siteplan.water.capacity import full_flow
+from siteplan.water.curb import holes_for
 from siteplan.water.roughness import manning_n
 
-SAME_BORE = 0.003  # kinds of one nominal size differ by less [m]
 _MOST_HOLES = 4  # taken by ourselves where only their spacing is told; common practice, no source
 _EDGE = 1e-6
 
 
+class Company(NamedTuple):
+    """What comes to an outlet: its lines, their design flow together [m3/s] (None: not known), the least grade of their outlet zones."""
+
+    lines: tuple[str, ...]
+    flow: float | None
+    grade: float
+
+
+def company_at(outlet: Outlet, lines: Sequence[Line], site: Site) -> Company:
+    """What all lines that end at an outlet bring there.
+
+    Parameters
+    ----------
+    outlet : Outlet
+        Where they end.
+    lines : sequence of Line
+        All lines, with their vertices.
+    site : Site
+        For the flows of its sources and the outlet zone.
+
+    Returns
+    -------
+    Company
+        Of the lines that end there; grade 0 where none falls.
+    """
+    ends = [line for line in lines if line.end == outlet.id]
+    carried = {source for line in ends for source in line.sources}
+    flows = [source.flow for source in site.sources if source.id in carried]
+    known = [flow for flow in flows if flow is not None]
+    zone = rules.needed(site.rules, rules.OUTLET_ZONE)
+    grades = [
+        (b.invert - a.invert) / (b.station - a.station)
+        for line in ends
+        for a, b in zip(line.vertices, line.vertices[1:], strict=False)
+        if b.station - a.station > 0.02 and a.station <= zone
+    ]
+    flow = math.fsum(known) if known and len(known) == len(flows) else None
+    return Company(tuple(line.id for line in ends), flow, min(grades, default=0.0))
+
+
 def curb_piece(
-    line: Line, reaches: Sequence[Reach], site: Site, outlet: Outlet | None, joins: Sequence[float], flow: float | None
+    line: Line, reaches: Sequence[Reach], site: Site, outlet: Outlet | None, joins: Sequence[float], company: Company
 ) -> CurbPiece | None:
     """What goes through the curb, where it is not the line's own pipe once.
 
@@ -46,14 +87,15 @@ def curb_piece(
         Where the line ends.
     joins : sequence of float
         Stations where other lines come in [m].
-    flow : float or None
-        Design flow at the outlet [m3/s]; None: not known.
+    company : Company
+        What all lines that end there bring.
 
     Returns
     -------
     CurbPiece or None
         None at other outlets, where the line's own pipe goes through once, where the face is not known, and where no pipe of the
-        book both leaves the concrete asked for and takes the flow: the checks say what would.
+        book both leaves the concrete asked for and takes the flow: the checks say what would. Where as many holes as lines are told,
+        each line has one; else one box takes them all.
 
     References
     ----------
@@ -64,8 +106,8 @@ def curb_piece(
         return None
     told, comes = site.told_of(outlet), reaches[0].pipe
     face, bored = told.get("curb_height"), told.get("diameter")
-    count = int(told.get("holes", 1))
-    narrow = bored is not None and float(bored) < comes.bore - SAME_BORE
+    count = holes_for(told.get("holes"), len(company.lines))
+    narrow = bored is not None and float(bored) < comes.bore * (1 - SAME_SIZE)
     high = face is not None and not _fits(comes, float(face), line, outlet, site)
     if narrow:
         through = _of_bore(site, comes, float(bored or 0.0))
@@ -76,8 +118,8 @@ def curb_piece(
     if through is None:
         return None
     next_size = through.bore >= NEXT_SIZE_DOWN * comes.bore
-    if "holes" not in told and not narrow and high:
-        count = _needed(line, through, site, flow)
+    if "holes" not in told and not narrow and (high or len(company.lines) > 1):
+        count = _needed(through, site, company)
         spaced = float(told.get("hole_spacing", 0.0)) - through.od >= (rules.limit(site.rules, rules.CURB_HOLE) or 0.0)
         if count > (_MOST_HOLES if spaced else 1):
             return None
@@ -183,13 +225,13 @@ def _fits(pipe: Pipe, face: float, line: Line, outlet: Outlet, site: Site) -> bo
 
 def _smaller(site: Site, comes: Pipe) -> list[PipeStock]:
     """Heavy pipe smaller than what comes, its own kind and the largest first."""
-    found = [s for s in site.laying.stocks if s.is_heavy and s.pipe.bore < comes.bore - SAME_BORE]
+    found = [s for s in site.laying.stocks if s.is_heavy and s.pipe.bore < comes.bore * (1 - SAME_SIZE)]
     return sorted(found, key=lambda s: (s.pipe.kind != comes.kind, -s.pipe.bore, s.pipe.kind))
 
 
 def _of_bore(site: Site, comes: Pipe, bored: float) -> Pipe | None:
     """Heavy pipe whose bore a hole's told diameter names, else the largest below it."""
-    fits = [s.pipe for s in _smaller(site, comes) if s.pipe.bore <= bored + SAME_BORE]
+    fits = [s.pipe for s in _smaller(site, comes) if s.pipe.bore <= bored * (1 + SAME_SIZE)]
     return max(fits, key=lambda pipe: (pipe.bore, pipe.kind == comes.kind), default=None)
 
 
@@ -199,18 +241,13 @@ def _that_fits(site: Site, comes: Pipe, face: float, line: Line, outlet: Outlet)
     return max(fits, key=lambda pipe: (pipe.bore, pipe.kind == comes.kind), default=None)
 
 
-def _needed(line: Line, pipe: Pipe, site: Site, flow: float | None) -> int:
-    """How many of a pipe take the flow; 1 where it is not known."""
-    if flow is None:
+def _needed(pipe: Pipe, site: Site, company: Company) -> int:
+    """How many of a pipe take all that comes; 1 where it is not known."""
+    if company.flow is None:
         return 1
-    zone = rules.needed(site.rules, rules.OUTLET_ZONE)
-    grades = [
-        (b.invert - a.invert) / (b.station - a.station)
-        for a, b in zip(line.vertices, line.vertices[1:], strict=False)
-        if b.station - a.station > 0.02 and a.station <= zone
-    ]
-    least = min(grades, default=0.0)
-    if least <= 0:
+    if company.grade <= 0:
         return _MOST_HOLES + 1
-    each = full_flow(pipe.bore, least, manning_n(pipe, site.sizing.age, site.sizing.kb, least, site.sizing.own_pipes))
-    return max(1, math.ceil(flow / each - 1e-9))
+    each = full_flow(
+        pipe.bore, company.grade, manning_n(pipe, site.sizing.age, site.sizing.kb, company.grade, site.sizing.own_pipes)
+    )
+    return max(1, math.ceil(company.flow / each - 1e-9))

@@ -28,7 +28,7 @@ from siteplan.optional import optional
 from siteplan.routes.trace import undercrossings
 from siteplan.routes.yard import SLIVER
 from siteplan.site import Site
-from siteplan.trench.curb_piece import curb_piece, with_curb_piece
+from siteplan.trench.curb_piece import Company, company_at, curb_piece, with_curb_piece
 from siteplan.trench.pipe_words import coupling_words, short, small
 from siteplan.trench.under import (
     Along,
@@ -113,10 +113,14 @@ def with_pipes(
     """
     by_id = {outlet.id: outlet for outlet in outlets}
     joins = {line.id: [_joined_at(line, other) for other in lines if other.end == line.id] for line in lines}
+    companies = {outlet.id: company_at(outlet, lines, site) for outlet in outlets}
+    alone = Company((), None, 0.0)
     return tuple(
         optional(
             "pipes",
-            partial(_with_pipes, line, site, spots, by_id.get(line.end), joins[line.id]),
+            partial(
+                _with_pipes, line, site, spots, by_id.get(line.end), joins[line.id], companies.get(line.end, alone)
+            ),
             replace(line, belly_unknown="unsolved"),
             line.id,
         )
@@ -130,7 +134,7 @@ def _joined_at(line: Line, other: Line) -> float:
 
 
 def _with_pipes(
-    line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None, joins: Sequence[float]
+    line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None, joins: Sequence[float], company: Company
 ) -> Line:
     found = ground_along(line, site)
     line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
@@ -149,11 +153,11 @@ def _with_pipes(
         for start, end, place in places
     ]  # fmt: skip
     laid = _through([_reach(one, stocks) for one in asked], line, site)
-    piece = curb_piece(line, laid, site, outlet, joins, flow)
+    piece = curb_piece(line, laid, site, outlet, joins, company)
     face = None if outlet is None else site.told_of(outlet).get("curb_height")
     reaches = _coupled(with_curb_piece(laid, piece, found, site, face), site.length_unit)
     line = replace(line, reaches=reaches, curb_piece=piece)
-    line = replace(line, rows=_rows(line, found, site))
+    line = replace(line, rows=_rows(line, found, site, company))
     line = replace(
         line, crossings=tuple(_crossing(crossing, line, wheels, site.length_unit) for crossing in line.crossings)
     )
@@ -519,7 +523,7 @@ def _coupled(reaches: Sequence[Reach], unit: str) -> tuple[Reach, ...]:
     return tuple(told)
 
 
-def _rows(line: Line, found: Along, site: Site) -> tuple[Row, ...]:
+def _rows(line: Line, found: Along, site: Site, company: Company) -> tuple[Row, ...]:
     """The schedule's rows with one at each change of pipe; covers and trench bottoms are those of the pipe that lies there."""
     bed = rules.needed(site.rules, rules.BEDDING)
     rows = [_of_its_pipe(row, line, bed) for row in line.rows]
@@ -553,7 +557,9 @@ def _rows(line: Line, found: Along, site: Site) -> tuple[Row, ...]:
         rows.sort(key=lambda row: row.station)
     if line.curb_piece is not None and line.curb_piece.number > 1 and rows:
         piece = line.curb_piece
-        note = f"box that can be opened: {piece.number} of {units.size_text(piece.pipe.nominal, piece.pipe.od, site.length_unit)} {short(piece.pipe)} through the curb, inverts level"
+        *most, last = company.lines
+        whose = f", one for {', '.join(most)} and {last}" if most else ""
+        note = f"box that can be opened{whose}: {piece.number} of {units.size_text(piece.pipe.nominal, piece.pipe.od, site.length_unit)} {short(piece.pipe)} through the curb, inverts level"
         rows[0] = replace(rows[0], note="; ".join(part for part in (rows[0].note, note) if part))
     return tuple(rows)
 

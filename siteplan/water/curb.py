@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from siteplan.water.trouble import above_zero, at_least_zero
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CurbHoles:
-    """How many holes a flow asks for and how many a curb takes.
+def holes_for(told: int | None, lines: int) -> int:
+    """How many holes at an outlet a line's water may go through.
 
-    Attributes
+    Parameters
     ----------
-    needed, fitting : int
-        Holes the flow asks for; holes that fit the length at the spacing.
-    concrete : float
-        Left over a hole [m].
-    """
+    told : int or None
+        Holes that the survey gives; None: it gives none, and one is taken.
+    lines : int
+        How many lines end there.
 
-    needed: int
-    fitting: int
-    concrete: float
+    Returns
+    -------
+    int
+        1 where each of several lines has a hole of its own; else all of them, shared by all lines. Common practice, no source.
+    """
+    holes = 1 if told is None else int(told)
+    return 1 if holes == lines else holes
 
 
 def concrete_left(curb_height: float, opening: float, *, lift: float = 0.0) -> float:
@@ -57,18 +58,8 @@ def concrete_left(curb_height: float, opening: float, *, lift: float = 0.0) -> f
     return curb_height - lift - opening
 
 
-def curb_holes(
-    flow: float,
-    each: float,
-    *,
-    curb_height: float,
-    opening_height: float,
-    opening_width: float,
-    curb_length: float,
-    between: float,
-    lift: float = 0.0,
-) -> CurbHoles:
-    """How many holes a flow needs, how many fit the curb, and the concrete left over them.
+def curb_holes(flow: float, each: float, *, wide: float, curb_length: float, between: float) -> tuple[int, int]:
+    """How many holes a flow needs, and how many fit the curb.
 
     Parameters
     ----------
@@ -76,21 +67,17 @@ def curb_holes(
         Flow that must leave, 0 or above [m3/s].
     each : float
         What one hole passes, above 0 [m3/s].
-    curb_height : float
-        Curb face above the gutter flow line, above 0 [m].
-    opening_height, opening_width : float
+    wide : float
         The hole as cut, outside of the pipe, above 0 [m].
     curb_length : float
         Length of curb that may be drilled, 0 or above [m].
     between : float
         Least concrete between two holes, 0 or above [m].
-    lift : float
-        Bottom of the hole above the flow line [m].
 
     Returns
     -------
-    CurbHoles
-        Counts and concrete.
+    tuple of int and int
+        Holes the flow asks for, at least 1; holes that fit the length at the spacing.
 
     Raises
     ------
@@ -103,10 +90,9 @@ def curb_holes(
     """
     at_least_zero("flow", flow, "give the flow in m3/s")
     above_zero("capacity of one hole", each, "give what one hole passes")
-    above_zero("width of the hole", opening_width, "give the outside width of the pipe through the curb")
+    above_zero("width of the hole", wide, "give the outside width of the pipe through the curb")
     at_least_zero("length of curb", curb_length, "give the length that may be drilled")
     at_least_zero("concrete between holes", between, "give the clear spacing")
-    left = concrete_left(curb_height, opening_height, lift=lift)
     needed = max(1, math.ceil(flow / each - 1e-9))
-    fitting = max(0, math.floor((curb_length + between) / (opening_width + between) + 1e-9))
-    return CurbHoles(needed=needed, fitting=fitting, concrete=left)
+    fitting = max(0, math.floor((curb_length + between) / (wide + between) + 1e-9))
+    return needed, fitting

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from siteplan import units
 from siteplan.books.kinds import SOURCES, Flow, at_curb
-from siteplan.books.practice import LEADER_SHARE, POPUP_LIFT
+from siteplan.books.practice import LEADER_SHARE, POPUP_LIFT, SAME_SIZE
 from siteplan.books.rules import CURB_CONCRETE, CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
 from siteplan.values import Line, Outlet, WeakLink
 from siteplan.water.capacity import full_flow
-from siteplan.water.curb import curb_holes
+from siteplan.water.curb import concrete_left, curb_holes, holes_for
 from siteplan.water.links import leader_flow, outlet_funnel_flow, popup_level, submerged_outlet
-from siteplan.waterworks.carried import FlowNetwork
+from siteplan.waterworks.carried import FlowNetwork, Piece
 
 
 def popup_at(site: Site, outlet: Outlet | None) -> float | None:
@@ -74,7 +75,7 @@ def tail_waters(
         levels = [float(told["tail_water"])] if "tail_water" in told else []
         rim = popup_at(site, outlet)
         if rim is not None:
-            flow = net.flows[root]
+            flow = comes_to(outlet.id, lines, net)
             bore = next(piece.run.bore for piece in net.pieces if piece.run.id == root)
             levels.append(rim if flow is None else popup_level(rim, bore, flow, lid_lift=POPUP_LIFT))
             notes.append(
@@ -92,7 +93,13 @@ def tail_waters(
 
 
 def links_of(
-    site: Site, line: Line, outlet: Outlet | None, net: FlowNetwork, tails: Mapping[str, float], rim: float | None
+    site: Site,
+    line: Line,
+    lines: Sequence[Line],
+    outlet: Outlet | None,
+    net: FlowNetwork,
+    tails: Mapping[str, float],
+    rim: float | None,
 ) -> tuple[tuple[WeakLink, ...], WeakLink | None]:
     """Every place that a line's water must pass, tightest first, and the weakest.
 
@@ -102,6 +109,8 @@ def links_of(
         For diameters, curb heights and rims.
     line : Line
         As laid.
+    lines : sequence of Line
+        All lines, for what else comes to its outlet.
     outlet : Outlet or None
         None: it joins another line.
     net : Network
@@ -143,7 +152,7 @@ def links_of(
         )
     links += _at_start(site, line, net, rim)
     if outlet is not None and pieces:
-        links += _at_outlet(site, outlet, net, pieces[0].run.id, tails)
+        links += _at_outlet(site, line, lines, outlet, net, tails)
     ordered = sorted(links, key=lambda link: (link.capacity is None, -_load(link), link.capacity or 0.0, link.kind))
     return tuple(ordered), ordered[0] if ordered and ordered[0].capacity is not None else None
 
@@ -185,31 +194,44 @@ def _at_start(site: Site, line: Line, net: FlowNetwork, rim: float | None) -> li
     return links
 
 
-def _at_outlet(site: Site, outlet: Outlet, net: FlowNetwork, root: str, tails: Mapping[str, float]) -> list[WeakLink]:
-    unit = site.length_unit
-    run = next(piece.run for piece in net.pieces if piece.run.id == root)
-    pipe = next(piece.pipe for piece in net.pieces if piece.run.id == root)
-    told, flow = site.told_of(outlet), net.flows[root]
+def comes_to(outlet: str, lines: Sequence[Line], net: FlowNetwork) -> float | None:
+    """What all lines that end at an outlet bring there.
+
+    Parameters
+    ----------
+    outlet : str
+        Its id.
+    lines : sequence of Line
+        As laid.
+    net : FlowNetwork
+        For the flows.
+
+    Returns
+    -------
+    float or None
+        Sum of the flows of their lowest runs [m3/s]; None where one of them is not known.
+    """
+    flows = [net.flows[net.roots[line.id]] for line in lines if line.end == outlet and line.id in net.roots]
+    known = [flow for flow in flows if flow is not None]
+    return math.fsum(known) if len(known) == len(flows) else None
+
+
+def _at_outlet(
+    site: Site, line: Line, lines: Sequence[Line], outlet: Outlet, net: FlowNetwork, tails: Mapping[str, float]
+) -> list[WeakLink]:
+    unit, root = site.length_unit, net.roots[line.id]
+    lowest = next(piece for piece in net.pieces if piece.run.id == root)
+    run, told, flow = lowest.run, site.told_of(outlet), comes_to(outlet.id, lines, net)
     links = []
     narrow = float(told["diameter"]) if "diameter" in told else run.bore
-    curb = at_curb(outlet.kind)
-    number = int(told.get("holes", 1)) if curb else 1
-    # a hole through a curb is inches long: a last steep piece before it is not its grade
-    grade = _zone_grade(site, net, root) if curb else run.grade
-    if grade > 0 and (narrow < run.bore or curb):
-        each = full_flow(min(narrow, run.bore), grade, run.roughness)
-        passes = number * each
-        kind = "curb hole" if curb else "reducer"
-        several = f"{number} times " if number > 1 else ""
-        text = f"{several}{units.length_text(min(narrow, run.bore), unit)} inside passes {units.flow_text(passes, unit)} full"
-        if narrow < run.bore * (1 - 1e-9) and run.grade > 0:
-            pool = (run.bore - narrow) / 2 / run.grade
-            text += f"; a concentric reducer before it would leave {units.length_text(pool, unit, 1)} of line standing, a flat-bottom one does not"
-        if at_curb(outlet.kind):
-            text += _holes(
-                site, outlet, flow, each, min(narrow, pipe.bore) + (pipe.od - pipe.bore), run.invert_down - pipe.below
-            )
-        links.append(WeakLink(kind=kind, name=outlet.name, flow=flow, capacity=passes, tail_water=None, statement=text))
+    if at_curb(outlet.kind):
+        links += _through_curb(site, line, lines, outlet, net)
+    elif run.grade > 0 and narrow < run.bore:
+        passes = full_flow(narrow, run.grade, run.roughness)
+        text = f"{units.length_text(narrow, unit)} inside passes {units.flow_text(passes, unit)} full{_pool(site, narrow, lowest)}"
+        links.append(
+            WeakLink(kind="reducer", name=outlet.name, flow=flow, capacity=passes, tail_water=None, statement=text)
+        )
     rim = popup_at(site, outlet)
     if rim is not None:
         text = f"pop-up: the line stands at its rim, {units.length_text(rim, site.elevation_unit)}, before any water leaves"
@@ -238,35 +260,70 @@ def _at_outlet(site: Site, outlet: Outlet, net: FlowNetwork, root: str, tails: M
     return links
 
 
-def _zone_grade(site: Site, net: FlowNetwork, root: str) -> float:
+def _pool(site: Site, narrow: float, lowest: Piece) -> str:
+    """What a concentric reducer at the end of a line would leave standing; nothing where the end is no narrower."""
+    run = lowest.run
+    if narrow >= run.bore * (1 - SAME_SIZE) or run.grade <= 0:
+        return ""
+    pool = units.length_text((run.bore - narrow) / 2 / run.grade, site.length_unit, 1)
+    return f"; a concentric reducer before it would leave {pool} of line standing, a flat-bottom one does not"
+
+
+def _through_curb(site: Site, line: Line, lines: Sequence[Line], outlet: Outlet, net: FlowNetwork) -> list[WeakLink]:
+    """The holes that a line's water goes through at a curb, with the other lines whose water does."""
+    unit, told, piece = site.length_unit, site.told_of(outlet), line.curb_piece
+    ends = [one for one in lines if one.end == outlet.id and one.id in net.roots]
+    each = len(ends) > 1 and int(told.get("holes", 1)) == len(ends)
+    whose = [line] if each else ends
+    # a hole through a curb is inches long: a last steep piece before it is not its grade
+    grade = min(_zone_grade(site, net, one) for one in whose)
+    if grade <= 0:
+        return []
+    lowest = net.of_line(line.id)[0]
+    pipe = lowest.pipe if piece is None else piece.pipe
+    narrow = min(float(told.get("diameter", pipe.bore)), pipe.bore)
+    passes_each = full_flow(narrow, grade, lowest.run.roughness)
+    number = holes_for(told.get("holes"), len(ends)) if piece is None else piece.number
+    flow = net.flows[net.roots[line.id]] if each else comes_to(outlet.id, lines, net)
+    together = ", ".join(one.id for one in whose)
+    size = units.length_text(narrow, unit)
+    text = f"{f'{number} times ' if number > 1 else ''}{size} inside passes {units.flow_text(number * passes_each, unit)} full"
+    text += f", for {together} together" if len(whose) > 1 else ""
+    text += _pool(site, narrow, lowest)
+    wide, bottom = narrow + (pipe.od - pipe.bore), lowest.run.invert_down - pipe.below
+    left = _concrete(site, outlet, wide, bottom)
+    capacity: float | None = number * passes_each
+    if left is None:
+        text += "; curb height not given, so the concrete over the hole is not known"
+    elif left + float(told.get("curb_height_doubt", 0.0)) < (site.rules[CURB_CONCRETE.id].limit or 0.0):
+        # what would pass a hole that the face does not take is none to count on
+        capacity = None
+        text = f"a hole of {size} inside leaves {units.length_text(left, unit)} of concrete over it, too little: what the face takes is said in the findings"
+    else:
+        needed_here, fitting = _how_many(site, outlet, flow, passes_each, wide)
+        text += f"; {needed_here} hole{'s' if needed_here > 1 else ''} needed, {fitting} fit the curb as drawn, {units.length_text(left, unit)} of concrete left over each"
+    return [WeakLink(kind="curb hole", name=outlet.name, flow=flow, capacity=capacity, tail_water=None, statement=text)]
+
+
+def _zone_grade(site: Site, net: FlowNetwork, line: Line) -> float:
     """The least grade of a line inside its outlet zone."""
     zone = needed(site.rules, OUTLET_ZONE)
-    line = next(piece.line for piece in net.pieces if piece.run.id == root)
-    return min(piece.run.grade for piece in net.of_line(line) if piece.station_from <= zone)
+    return min(piece.run.grade for piece in net.of_line(line.id) if piece.station_from <= zone)
 
 
-def _holes(site: Site, outlet: Outlet, flow: float | None, each: float, width: float, bottom: float) -> str:
-    """How many holes the flow asks for, how many fit the curb, and the concrete over them."""
-    from shapely.geometry import Point
-
+def _concrete(site: Site, outlet: Outlet, high: float, bottom: float) -> float | None:
+    """Concrete left over a hole of a height, its bottom at an elevation [m]; None where the face is not known."""
     height = site.told_of(outlet).get("curb_height")
     if height is None:
-        return "; curb height not given, so the concrete over the hole is not known"
-    allowance = site.rules["curb-allowance"].limit or 0.0
-    lift = max(bottom - (outlet.control - allowance), 0.0)
+        return None
+    lift = max(bottom - (outlet.control - (site.rules["curb-allowance"].limit or 0.0)), 0.0)
+    return concrete_left(float(height), high, lift=lift)
+
+
+def _how_many(site: Site, outlet: Outlet, flow: float | None, each: float, wide: float) -> tuple[int, int]:
+    """How many holes the flow asks for, and how many fit the curb as drawn."""
+    from shapely.geometry import Point
+
     curbs = [one.geometry for one in site.of_kind("curb")]
-    length = min(curbs, key=lambda one: one.distance(Point(outlet.x, outlet.y))).length if curbs else width
-    found = curb_holes(
-        flow or 0.0,
-        each,
-        curb_height=float(height),
-        opening_height=width,
-        opening_width=width,
-        curb_length=length,
-        between=site.rules[CURB_HOLE.id].limit or 0.0,
-        lift=lift,
-    )
-    left = units.length_text(found.concrete, site.length_unit)
-    if found.concrete < (site.rules[CURB_CONCRETE.id].limit or 0.0):
-        return f"; a hole for this pipe leaves {left} of concrete over it, too little: what the face takes is said in the findings"
-    return f"; {found.needed} hole{'s' if found.needed > 1 else ''} needed, {found.fitting} fit the curb as drawn, {left} of concrete left over each"
+    length = min(curbs, key=lambda one: one.distance(Point(outlet.x, outlet.y))).length if curbs else wide
+    return curb_holes(flow or 0.0, each, wide=wide, curb_length=length, between=site.rules[CURB_HOLE.id].limit or 0.0)

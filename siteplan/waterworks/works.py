@@ -26,7 +26,7 @@ from siteplan.water.standing import Blocked, Opening, blocked_outlet, standing_l
 from siteplan.water.surface import RunSurface, SurfaceRun, hydraulic_grade_line
 from siteplan.waterworks.carried import FlowNetwork, Piece, network, roughness_taken
 from siteplan.waterworks.overland import OverlandWay, way_of, way_text
-from siteplan.waterworks.passages import links_of, popup_at, tail_waters
+from siteplan.waterworks.passages import comes_to, links_of, popup_at, tail_waters
 from siteplan.waterworks.sizing import basis_of, on_offer, run_sizes
 from siteplan.waterworks.storm_run import storm_of
 
@@ -344,7 +344,7 @@ def _line(scene: _Scene, line: Line, surfaces: Mapping[str, RunSurface]) -> Line
     sized = run_sizes(site, scene.lines, on_offer(site.sizing))
     runs = _merged([_run(scene, piece, sized.get(piece.run.id)) for piece in pieces])
     links, weakest = links_of(
-        site, line, scene.outlets.get(line.end), scene.net, scene.tails, scene.rims.get(line.start)
+        site, line, scene.lines, scene.outlets.get(line.end), scene.net, scene.tails, scene.rims.get(line.start)
     )
     levels: list[tuple[float, float]] = []
     jump, full = None, 0.0
@@ -473,12 +473,10 @@ def _paths(scene: _Scene) -> tuple[OutletPath, ...]:
         if not ends:
             continue
         way = way_of(scene.site, scene.surface, scene.spots, outlet.x, outlet.y)
-        flows = [scene.net.flows[scene.net.roots[line.id]] for line in ends if line.id in scene.net.roots]
-        known = [flow for flow in flows if flow is not None]
         told.append(
             OutletPath(
                 outlet=name,
-                flow=math.fsum(known) if len(known) == len(flows) else None,
+                flow=comes_to(name, scene.lines, scene.net),
                 path=way.path,
                 meets=way.meets,
                 statement=f"after it leaves {outlet.name}, {way_text(way, scene.site.length_unit)}",

@@ -133,9 +133,12 @@ def test_a_typed_face_is_judged_without_doubt_and_one_cure_is_told(run, stories,
         [one for one in of(plan, "weakest-link") if "curb hole" in one["message"]],
     )
     assert (concrete["status"], link["status"]) == ("fail", "fail")
+    assert "3 in" in concrete["message"]
+    assert "holes = " in concrete["message"]
+    # the cure stands in one of them, the other says which
+    assert "holes = " not in link["message"]
+    assert "what would do is said under curb-concrete, L1" in link["message"]
     for one in (concrete, link):
-        assert "3 in" in one["message"]
-        assert "holes = " in one["message"]
         assert "nlarge" not in one["message"]
         assert "maller" not in one["message"]
 

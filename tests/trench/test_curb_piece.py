@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from siteplan.trench.curb_piece import curb_piece
+from siteplan.trench.curb_piece import Company, curb_piece
 
 _spec = importlib.util.spec_from_file_location("checks_scenes", Path(__file__).parents[1] / "checks" / "scenes.py")
 scenes = importlib.util.module_from_spec(_spec)
@@ -22,7 +22,7 @@ def piece(joins=(), bend=None):
         lines=[{"id": "L1", "start": "S1", "end": "O1", "path": path, "grade": 0.02, "reaches": [{"to": 99.0, "kind": "pvc_sch40"}]}],
     )  # fmt: skip
     (line,) = plan.lines
-    return curb_piece(line, line.reaches, site, plan.outlets[0], joins, None)
+    return curb_piece(line, line.reaches, site, plan.outlets[0], joins, Company(("L1",), None, 0.02))
 
 
 def test_it_is_five_feet_of_three_inch_pipe():
@@ -61,5 +61,5 @@ def test_no_more_than_four_holes_are_taken_by_ourselves(flow, holes):
         ],
     )  # fmt: skip
     (line,) = plan.lines
-    told = curb_piece(line, line.reaches, site, plan.outlets[0], (), flow)
+    told = curb_piece(line, line.reaches, site, plan.outlets[0], (), Company(("L1",), flow, 0.01))
     assert (told.number if told else None) == holes

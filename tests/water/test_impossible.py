@@ -96,9 +96,7 @@ CASES = {
     "pit more than full": (lambda: Pump(**{**PIT, "start": 0.2}), "the pit begins with 0.2 m3 and holds 0.15"),
     "curb of no height": (lambda: curb.concrete_left(0.0, 0.1), "curb height is 0"),
     "hole that passes nothing": (
-        lambda: curb.curb_holes(
-            0.001, 0.0, curb_height=0.15, opening_height=0.09, opening_width=0.09, curb_length=1, between=0.1
-        ),
+        lambda: curb.curb_holes(0.001, 0.0, wide=0.09, curb_length=1, between=0.1),
         "capacity of one hole is 0",
     ),
     "lid that does not lift": (lambda: links.popup_level(10.0, 0.1, 0.001, lid_lift=0.0), "lift of the lid is 0"),

@@ -7,7 +7,7 @@ import pytest
 from siteplan.books.pipes import pipe
 from siteplan.units import FOOT, GALLON_PER_MINUTE, INCH
 from siteplan.water.capacity import full_flow
-from siteplan.water.curb import concrete_left, curb_holes
+from siteplan.water.curb import concrete_left, curb_holes, holes_for
 from siteplan.water.links import (
     ORIFICE,
     WEIR,
@@ -22,23 +22,24 @@ GPM = GALLON_PER_MINUTE
 FOUR, THREE = pipe().bore, pipe("pvc_sch40", "3 in").bore
 
 
-def test_curb_holes_concrete_count_and_spacing():
-    hole = {"curb_height": 6 * INCH, "curb_length": 0.85, "between": 6 * INCH}
+def test_curb_holes_needed_and_fitting():
+    hole = {"wide": 3.5 * INCH, "curb_length": 0.85, "between": 6 * INCH}
     each = full_flow(THREE, 0.01, 0.011)
-    fine = curb_holes(90 * GPM, each, opening_height=3.5 * INCH, opening_width=3.5 * INCH, **hole)
-    assert fine.needed == 2
-    assert fine.concrete == pytest.approx(2.5 * INCH)
     # four holes and three gaps take 32 in of the 33.5 in, five would take 41.5
-    assert fine.fitting == 4
-    high = curb_holes(
-        90 * GPM, 10 * each, opening_height=4.5 * INCH, opening_width=4.5 * INCH, lift=0.04 * FOOT, **hole
-    )
-    assert (high.needed, high.concrete) == (1, pytest.approx(6 * INCH - 4.5 * INCH - 0.48 * INCH))
-    short = curb_holes(300 * GPM, each, opening_height=3.5 * INCH, opening_width=3.5 * INCH, **hole)
-    assert short.needed == 7 > short.fitting
+    assert curb_holes(90 * GPM, each, **hole) == (2, 4)
+    assert curb_holes(300 * GPM, each, **hole) == (7, 4)
+    assert curb_holes(2 * each, each, **hole) == (2, 4)
+
+
+def test_concrete_over_a_hole():
+    assert concrete_left(6 * INCH, 3.5 * INCH) == pytest.approx(2.5 * INCH)
+    assert concrete_left(6 * INCH, 4.5 * INCH, lift=0.04 * FOOT) == pytest.approx(6 * INCH - 4.5 * INCH - 0.48 * INCH)
     assert concrete_left(0.15, 0.2) < 0  # it breaks out at the top, and the number says so
-    exact = curb_holes(2 * each, each, opening_height=3.5 * INCH, opening_width=3.5 * INCH, **hole)
-    assert exact.needed == 2
+
+
+@pytest.mark.parametrize(("told", "lines", "holes"), [(None, 1, 1), (3, 1, 3), (None, 2, 1), (2, 2, 1), (3, 2, 3)])
+def test_several_lines_have_a_hole_each_or_share_them_all(told, lines, holes):
+    assert holes_for(told, lines) == holes
 
 
 def test_popup_stands_at_its_rim_and_higher_in_flow():
