@@ -122,6 +122,7 @@ def test_the_face_of_a_curb_is_read_off_its_shots(run, stories, tmp_path):
     (found,) = of(plan, "curb-concrete")
     assert found["status"] == "fail"
     assert found["value"] == pytest.approx(1.257 * 0.0254, abs=2e-4)
+    assert found["doubt"] == pytest.approx(0.01 * 2**0.5 * 0.3048, abs=1e-5)
     assert any("curb face 0.50 ft" in text for text in plan["assumptions"])
 
 

@@ -280,6 +280,14 @@ def test_a_line_a_yard_aside_is_said(told):
     assert "2.8 ft beside its planned line" in text
 
 
+def test_pipe_shot_where_no_line_was_planned_is_said(told):
+    """Three shots 40 ft east of the line, by no name or by a pipe's; a tree's and a walk's shots there are nobody's pipe."""
+    for name, verdict in (("INV", "cannot-tell"), ("", "cannot-tell"), ("TREE", "accept"), ("WALK EDGE", "accept")):
+        record, text = told([*LAID, *((n, 2090, 96.0 + n / 1e4, name) for n in (5040, 5050, 5060))])
+        assert record["verdict"] == verdict, name
+        assert ("3 shots of pipe lie on no planned line" in text) == (verdict == "cannot-tell"), name
+
+
 def test_a_list_below_one_percent_is_laid_as_designed(told):
     plan = "1,5000,2000,95.00,OUTLET\n2,5050,2000,96.00,BREAK INV\n3,5100,2000,96.25,DS START\n20,5000,2030,99.10,SLAB\n21,5040,2030,99.20,BM\n"
     rows = [
