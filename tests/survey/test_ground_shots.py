@@ -231,12 +231,12 @@ def test_levels_give_and_rule_heights(lot):
 
 
 def test_what_a_rod_was_read_to_is_doubt_of_the_ground(lot):
-    """A rod read to 0.05 m is off by 0.05 / sqrt(12) (uniform); two readings make a height."""
+    """A rod read to 0.1 m is off by 0.1 / sqrt(12) (uniform); two readings make a height."""
     folder = shots_site(lot, shot_list(), ground__levels='"levels.csv"', ground__rod='"metres"')
-    (folder / "levels.csv").write_text(NOTES)
+    (folder / "levels.csv").write_text(NOTES.replace("1.20", "1.2").replace("1.55", "1.6").replace("1.70", "1.7"))
     read = read_site(folder)
     levelled, shot = (next(one.accuracy for one in read.shots if one.number == number) for number in "79")
-    assert levelled == pytest.approx((shot**2 + 2 * 0.05**2 / 12) ** 0.5, rel=0.02)
+    assert levelled == pytest.approx((shot**2 + 2 * 0.1**2 / 12) ** 0.5, rel=0.02)
     assert levelled > 1.5 * shot
 
 
