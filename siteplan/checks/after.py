@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats
 from siteplan.units import FOOT
-from siteplan.values import Finding, Line, Outlet, Source
+from siteplan.values import Finding, Line, Met, Outlet, Source
 
 HARM = {
     "foundation": "a foundation",
@@ -27,6 +28,7 @@ HARM = {
     "lot line": "the lot line",
 }
 GOOD = {"curb": "the curb", "easement": "an easement"}
+_SAME_WAY = 0.25  # of a cell; the recheck looks along each step in tenths, 0.14 of a cell on a diagonal
 WALL_REACH = 10 * FOOT  # IRC R401.3 speaks of the first 10 ft
 
 
@@ -84,7 +86,7 @@ def _after(scene: Scene, z: Floats, name: str, outlet: Outlet, *, on_lot: bool) 
             f"the ground at {title} is not known, so where its water goes is not known",
             where=where,
         )
-    met = list(comes_down_to(scene, way))
+    met = _met_after(scene, outlet, way)
     told = _told(scene, met)
     back = next((one for one in met if one.what in {"foundation", "own sump"}), None)
     gone = next((one for one in met if one.what in {"curb", "lot line", "easement"}), None)
@@ -110,6 +112,24 @@ def _after(scene: Scene, z: Floats, name: str, outlet: Outlet, *, on_lot: bool) 
     )
 
 
+def _met_after(scene: Scene, outlet: Outlet, way: Floats) -> list[Come]:
+    """What the water that leaves an outlet comes to."""
+    water = scene.plan.water
+    stated = next((one.meets for one in water.paths if one.outlet == outlet.id), ()) if water is not None else ()
+    return _as_stated(scene, comes_down_to(scene, way), stated)
+
+
+def _as_stated(scene: Scene, found: Iterable[Come], stated: Sequence[Met]) -> list[Come]:
+    """What the recheck finds, at the plan's own distance where both agree: one length is told as one figure."""
+    settled = []
+    for one in found:
+        same = [met.distance for met in stated if met.kind == one.what]
+        nearest = min(same, key=lambda distance: abs(distance - one.distance), default=math.inf)
+        agrees = abs(nearest - one.distance) <= _SAME_WAY * scene.site.grid.cell
+        settled.append(one._replace(distance=nearest) if agrees else one)
+    return settled
+
+
 def _told(scene: Scene, met: list[Come]) -> str:
     if not met:
         return "meets nothing that the survey shows"
@@ -131,7 +151,13 @@ def _blocked(scene: Scene, z: Floats, line: Line) -> Finding:
     way = walked_down(scene, z, source.x, source.y)
     if len(way) < 2:
         return plain(rule, subject, "cannot tell", f"{text}; the ground there is not known", where="at the source")
-    met = [one for one in comes_down_to(scene, way) if one.what not in {"foundation", "own sump"}]
+    water = scene.plan.water
+    stated = next((one.meets for one in water.blocked if one.line == line.id), ()) if water is not None else ()
+    met = [
+        one
+        for one in _as_stated(scene, comes_down_to(scene, way), stated)
+        if one.what not in {"foundation", "own sump"}
+    ]
     wall = _along_wall(scene, way)
     if wall is not None:
         text += f"; there it runs along the foundation for {words.far(wall)}: lead it away"
@@ -184,7 +210,7 @@ def sump_way_back(scene: Scene) -> list[Finding]:
     for name, outlet, source in _sumps_on_lot(scene):
         subject, where = f"{source.id}:{name} to {outlet.name or outlet.id}", f"{name}, {words.station(0.0)}"
         way = walked_down(scene, z, outlet.x, outlet.y)
-        met = list(comes_down_to(scene, way))
+        met = _met_after(scene, outlet, way)
         back = next((one for one in met if one.what in {"foundation", "own sump"}), None)
         gone = next((one for one in met if one.what in {"curb", "lot line", "easement"}), None)
         if back is not None and (gone is None or back.distance < gone.distance):

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from siteplan import units
 from siteplan.books.fittings import turns_made
 from siteplan.books.kinds import pumped
+from siteplan.books.rules import AIR_GAP
 from siteplan.laid.ties import Corner, Tie, corners, swing_ties
 from siteplan.laid.verdict_values import AsBuilt, LaidLine
 from siteplan.sheets.geopackage import Layer, geopackage
@@ -444,6 +445,26 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
     return page(f"As-built record: {titled(plan)}", *inside, running=running)
 
 
+def _gaps(plan: Plan) -> list[str]:
+    """What an owner must know of the open gap at each sump: only of one whose rim is known can it be said that it is there."""
+    called = names(plan)
+    known = {one.subject for one in plan.findings if one.rule == AIR_GAP.id and one.value is not None}
+    sumps = [one for one in plan.sources if pumped(one.kind)]
+    open_ = ", ".join(called[one.id] for one in sumps if one.id in known)
+    other = ", ".join(called[one.id] for one in sumps if one.id not in known)
+    told = []
+    if open_:
+        told.append(
+            f"The air gap outside the wall at {open_} must stay open: it is where water goes when the line is blocked or frozen."
+        )
+    if other:
+        told.append(
+            f"No open gap outside the wall is known at {other}. If there is one, keep it open; if there is none, water that cannot get "
+            "away goes back to the pit: ask for one."
+        )
+    return told
+
+
 def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None) -> bytes:
     """The owner's page: where the cleanouts are, when to look at the outlet.
 
@@ -482,7 +503,6 @@ def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None)
         for s in plan.sources
         if any(s.id in line.sources and line.id in shot for line in plan.lines)
     ]
-    sump = any(pumped(s.kind) for s in plan.sources)
     look = [
         "Each autumn, when the leaves are down: clear the outlet, see that nothing grows or lies before it.",
         "After the first hard freeze: ice at the outlet, or water at a downspout's foot, means the line cannot empty.",
@@ -493,11 +513,7 @@ def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None)
         "Do not plant trees over the lines, nor till deeper than a hand near the outlet: the pipe is shallow there.",
         "Keep cleanout caps in reach and closed. Anything that is built over one loses it.",
         "Keep trucks off the lines outside the drive.",
-        *(
-            ["The sump's air gap outside must stay open: it is where water goes when the line is blocked or frozen."]
-            if sump
-            else []
-        ),
+        *_gaps(plan),
         "Before anybody digs here: show this page and the record, and ask for locates all the same.",
     ]
     return page(

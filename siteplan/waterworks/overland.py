@@ -94,8 +94,8 @@ class _Trail:
         return np.asarray(distance(self.points, shape))
 
     def near(self, shape: BaseGeometry, reach: float) -> float | None:
-        close = np.flatnonzero(self.distances(shape) <= reach)
-        return float(self.at[close[0]]) if len(close) else None
+        """Where the path, and not its next corner, first comes within reach."""
+        return self.inside(shape.buffer(reach, quad_segs=64))
 
     def inside(self, shape: BaseGeometry) -> float | None:
         from shapely import get_coordinates
@@ -114,7 +114,10 @@ def _met(
     found: list[tuple[str, str, float | None]] = []
     for feature in site.of_kind("building"):
         near = trail.distances(feature.geometry) <= max(_AT_WALL, cell)
-        found.append(("foundation", feature.name, _at_wall(trail.at, near, from_wall=from_wall)))
+        met_at = (
+            _at_wall(trail.at, near) if from_wall and near[0] else trail.near(feature.geometry, max(_AT_WALL, cell))
+        )
+        found.append(("foundation", feature.name, met_at))
     inside = bool(site.lot.covers(Point(path[0])))
     found.append(("lot line" if inside else "own lot", "", trail.inside(site.lot.boundary)))
     found += [(one.kind, one.name, trail.inside(one.geometry)) for one in site.of_kind(*_KINDS)]
@@ -133,12 +136,8 @@ def _met(
     return tuple(sorted(met, key=lambda one: (round(one.distance, 6), one.kind, one.name)))
 
 
-def _at_wall(at: np.ndarray, near: np.ndarray, *, from_wall: bool) -> float | None:
-    """Distance at which the wall is met: at once, or where water that began there stays or comes back."""
-    if not near.any():
-        return None
-    if not from_wall or not near[0]:
-        return float(at[np.argmax(near)])
+def _at_wall(at: np.ndarray, near: np.ndarray) -> float | None:
+    """Distance at which water that began at a wall stays there or comes back to it."""
     leaves = int(np.argmin(near)) if not near.all() else len(near) - 1
     if at[leaves] > LEAVES_WALL_WITHIN:
         return 0.0

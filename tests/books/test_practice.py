@@ -83,6 +83,7 @@ KNOWN = {
     "CURB_AND_GUTTER": 0.6,
     "BURIED_END": 0.15,
     "NEXT_SIZE_DOWN": 0.6,
+    "SAME_SIZE": 0.05,  # the book of pipes: kinds of one size differ by 3.5 % at most, sizes by 12 % at least
     "SHORTEST_CURB_PIECE": FOOT,
     "BELOW_JOIN": FOOT,
     "LEADER_SHARE": 7 / 24,  # older US plumbing codes; memory
