@@ -9,6 +9,8 @@ import io
 import itertools
 import json
 import re
+import struct
+import zlib
 from collections.abc import Iterator
 from functools import partial
 from typing import Any
@@ -23,6 +25,9 @@ _MOST = 12  # differences told of one file; the first ones show where to look
 _DATA = re.compile(r'<script type="application/json" id="plan-data">(.*?)</script>', re.DOTALL)
 _SCRIPT = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 _READ = ("plan.json", "map.html", "trench_schedule.csv")  # sheets of which differences are named figure by figure
+_PICTURE = re.compile(r"(data:image/png;base64,)([A-Za-z0-9+/=]+)")
+_PNG = b"\x89PNG\r\n\x1a\n"
+_MOST_PIXELS = 2**26  # bytes
 _DIGEST = re.compile(r"'sha256-[A-Za-z0-9+/=]+'")
 
 
@@ -215,7 +220,7 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     if not path.is_file():
         yield finding("map", name, "fail", "the plan folder holds no map", name)
         return
-    page = path.read_bytes().decode("utf-8", "replace")
+    page = _by_pixels(path.read_bytes().decode("utf-8", "replace"))
     block = _DATA.search(page)
     try:
         data = json.loads(block[1]) if block else None
@@ -251,8 +256,41 @@ def _map_subject(stored: StoredPlan, where: str) -> str:
 def _own_page(stored: StoredPlan, site: Site) -> tuple[str, str]:
     from siteplan.sheets.map_page import map_page
 
-    made, why = made_or_why(lambda: map_page(stored.plan, site).decode("utf-8"))
+    made, why = made_or_why(lambda: _by_pixels(map_page(stored.plan, site).decode("utf-8")))
     return made or "", why
+
+
+def _by_pixels(page: str) -> str:
+    """The page with its pictures unpacked: two builds of the packer make other bytes of the same pixels."""
+    return _PICTURE.sub(lambda found: f"{found[1]}{_unpacked(found[2])}", page)
+
+
+def _unpacked(packed: str) -> str:
+    """A digest of what a PNG's parts hold, packed pixels unpacked; as it stands where it is none."""
+    try:
+        raw, parts, at = base64.b64decode(packed, validate=True), [], len(_PNG)
+        if not raw.startswith(_PNG):
+            return packed
+        while at < len(raw):
+            (size,) = struct.unpack_from(">I", raw, at)
+            kind, held = raw[at + 4 : at + 8], raw[at + 8 : at + 8 + size]
+            (digest,) = struct.unpack_from(">I", raw, at + 8 + size)
+            if digest != zlib.crc32(kind + held) or len(held) != size:
+                return packed
+            parts.append(kind + (_pixels(held) if kind == b"IDAT" else held))
+            at += 12 + size
+    except (ValueError, struct.error, zlib.error):
+        return packed
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def _pixels(held: bytes) -> bytes:
+    """Unpacked, at most what a map's picture can hold; what stands behind the end of the packing is told apart."""
+    work = zlib.decompressobj()
+    out = work.decompress(held, _MOST_PIXELS)
+    if not work.eof:
+        raise ValueError("a picture without an end")
+    return out + b"|" + work.unused_data
 
 
 def _page_differs(page: str, data: Any, made: str, why: str) -> Iterator[tuple[str, str, str]]:
