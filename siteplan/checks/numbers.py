@@ -16,6 +16,7 @@ from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.falling import NO_LENGTH
 from siteplan.checks.flows import source_flow
+from siteplan.checks.listed import listed_twice
 from siteplan.checks.outlet_ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
@@ -72,6 +73,7 @@ def numbers_agree(scene: Scene) -> list[Finding]:
         _of_low_spots(scene),
         _of_candidates(scene),
         _of_water(scene),
+        itertools.starmap(Mismatch, listed_twice(scene)),
     ):
         found.setdefault((one.subject, one.what), []).append(one)
     out = []
@@ -138,17 +140,25 @@ def _of_water(scene: Scene) -> Iterator[Mismatch]:
 def _of_vertices(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
     name, words = walk.line.id, scene.words
     ground = ground_at(scene.site.grid, walk.corners[:, 0], walk.corners[:, 1])
-    last = len(walk.at) - 1
     for i, vertex in enumerate(walk.line.vertices):
         where = words.station(walk.at[i])
         if _differs(vertex.station, float(walk.at[i]), _STATION):
             yield Mismatch(name, "station of a vertex [m]", vertex.station, float(walk.at[i]), where)
         if math.isfinite(ground[i]) and _differs(vertex.ground, float(ground[i]), GROUND):
             yield Mismatch(name, "ground at a vertex [m]", vertex.ground, float(ground[i]), where)
-        if 0 < i < last and min(walk.at[i] - walk.at[i - 1], walk.at[i + 1] - walk.at[i]) > NO_LENGTH:
-            turn = turn_at(*walk.corners[i - 1 : i + 2])
-            if _differs(vertex.bend, turn, TURN):
-                yield Mismatch(name, "bend [degrees]", vertex.bend, turn, where)
+        turn, drop = _turn_of(walk, i)
+        if _differs(vertex.bend, turn, TURN) and not (drop and vertex.bend == 0.0):
+            yield Mismatch(name, "bend [degrees]", vertex.bend, turn, where)
+
+
+def _turn_of(walk: Walk, i: int) -> tuple[float, bool]:
+    """The turn at a vertex, none at an end; whether it is one of two in one place, either of which may state it."""
+    before = np.flatnonzero(walk.at < walk.at[i] - NO_LENGTH)
+    after = np.flatnonzero(walk.at > walk.at[i] + NO_LENGTH)
+    drop = len(before) + len(after) < len(walk.at) - 1
+    if not (len(before) and len(after)):
+        return 0.0, drop
+    return turn_at(walk.corners[before[-1]], walk.corners[i], walk.corners[after[0]]), drop
 
 
 def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
@@ -192,7 +202,7 @@ def _of_rows(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
 def _at_station(walk: Walk, station: float) -> tuple[float, float, list[float]]:
     """Least and greatest invert at a station (two at a drop), and the grade of the run downstream of it.
 
-    At the outlet, where no run is downstream, 0 or the grade of the first run may stand.
+    At the outlet, where no run is downstream, the grade of the first run stands.
     """
     near = np.abs(walk.at - station) <= _STATION
     own = [walk.invert_at(station), *walk.inverts[near].tolist()]
@@ -202,7 +212,7 @@ def _at_station(walk: Walk, station: float) -> tuple[float, float, list[float]]:
             grades.append(float(fall / (end - start)))
     if station <= _STATION:
         long = int(np.argmax(np.diff(walk.at) > NO_LENGTH))
-        grades = [float(np.diff(walk.inverts)[long] / np.diff(walk.at)[long]), 0.0]
+        grades = [float(np.diff(walk.inverts)[long] / np.diff(walk.at)[long])]
     return min(own), max(own), grades[-1:] if station > _STATION else grades
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 
 import pytest
@@ -46,6 +47,9 @@ CHANGES = [
     ("lines.0.vertices.1.ground", 0.01, "L1"),
     ("lines.0.vertices.1.bend", 2.0, "L1"),
     ("lines.1.vertices.1.bend", -2.0, "L2"),
+    ("lines.0.vertices.0.bend", 30.0, "L1"),
+    ("lines.0.vertices.3.bend", 30.0, "L1"),
+    ("lines.1.vertices.0.bend", 45.0, "L2"),
     ("lines.0.rows.1.station", 0.05, "L1"),
     ("lines.0.rows.1.x", 0.02, "L1"),
     ("lines.0.rows.1.y", -0.02, "L1"),
@@ -99,6 +103,9 @@ CHANGES = [
 ]
 
 SWAPS = [
+    ("lines.0.rows.0.grade", 0.0, "L1"),
+    ("lines.0.sources", ("S1", "S2", "S1"), "L1"),
+    ("lines.1.sources", ("S2", "S2"), "L2"),
     ("lines.0.crossings.1.name", "Hose", "L1"),
     ("lines.0.crossings.1.service", "irrigation", "L1"),
     ("lines.0.crossings.1.depth", 0.3, "L1"),
@@ -116,6 +123,9 @@ SWAPS = [
     ("sources", (), "S1"),
     ("outlets.1.name", "ELSEWHERE", "O2"),
 ]
+
+
+TWICE = ("sources", "outlets", "low_spots", "candidates", "lines.0.rows", "lines.0.crossings", "lines.0.low_spots")
 
 
 @pytest.fixture(scope="module")
@@ -152,6 +162,19 @@ def test_a_missing_or_wrong_part_is_noticed(scenes, rich, at, to, subject):
         changed = scenes.changed(changed, "outlets.1.x", by=1.0)  # neither its name nor its place is the survey's
     found = _failing(scenes, changed, site)
     assert subject in found, found
+
+
+@pytest.mark.parametrize("at", TWICE)
+def test_what_is_listed_twice_is_noticed(scenes, rich, at):
+    plan, site = rich
+    keys = [int(key) if key.isdigit() else key for key in at.split(".")]
+    listed = functools.reduce(lambda of, key: of[key] if isinstance(key, int) else getattr(of, key), keys, plan)
+    assert listed
+    for number, one in enumerate(listed):
+        twice = (*listed[: number + 1], *listed[number:])
+        told = _failing(scenes, scenes.changed(plan, at, to=twice), site)
+        subject = "L1" if at.startswith("lines") else "S1" if at == "candidates" else one.id
+        assert any("is listed" in text or "in the schedule" in text for text in told[subject]), told
 
 
 def test_swapped_rows_are_noticed(scenes, rich):
