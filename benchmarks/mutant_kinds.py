@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 REPO = Path(__file__).parents[1]
 PLAIN = {0, 1, 2, -1}
+ROUNDING = 1e-6  # a figure no larger than this is the room that a machine's rounding is given
 KINDS = ("figure", "compare", "ends", "sign")
 TURNED = {ast.Lt: ("<", "<="), ast.LtE: ("<=", "<"), ast.Gt: (">", ">="), ast.GtE: (">=", ">")}
 SIGNS = {ast.Add: ("+", "-"), ast.Sub: ("-", "+")}
@@ -51,7 +52,7 @@ def in_code(root: Path, file: str, kinds: tuple[str, ...]) -> Iterator[Mutant]:
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Constant) and "figure" in kinds:
             plain = isinstance(node.value, bool) or not isinstance(node.value, int | float) or node.value in PLAIN
-            if not plain and node.end_lineno == node.lineno:
+            if not plain and node.value > ROUNDING and node.end_lineno == node.lineno:
                 old = rows[node.lineno - 1][node.col_offset : node.end_col_offset].decode()
                 yield from put("figure", node.lineno, node.col_offset, node.end_col_offset, old, changed(node.value))
         elif isinstance(node, ast.Compare) and "compare" in kinds:
@@ -138,18 +139,26 @@ class Tree:
         if not file.endswith(".py"):
             readers = [name for name, text in self.texts.items() if f'"{file.rsplit("/", 1)[1]}"' in text]
             return {(reader, name) for reader in readers for _, _, name in self.functions[reader]}
-        return self._around(file, line) or self._of_name(file, line, set())
+        return self._around(file, line, set())
 
-    def _around(self, file: str, line: int) -> set[Function]:
+    def _around(self, file: str, line: int, seen: set[tuple[str, str]]) -> set[Function]:
+        """The function round a line, or who works with it where it is compiled: machine code is called unseen."""
         inside = [(first, name) for first, last, name in self.functions[file] if first <= line <= last]
-        return {(file, max(inside)[1])} if inside else set()
+        if not inside:
+            return self._of_name(file, line, seen)
+        first, name = max(inside)
+        compiled = self.texts[file].splitlines()[first - 1].strip() == "@compiled"
+        return self._of_name(file, line, seen) if compiled else {(file, name)}
 
     def _of_name(self, file: str, line: int, seen: set[tuple[str, str]]) -> set[Function]:
         names: set[str] = set()
         for node in self.trees[file].body:
-            if node.lineno <= line <= (node.end_lineno or node.lineno):
-                names |= {n.id for n in ast.walk(node) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
-                names |= {node.name} if isinstance(node, ast.ClassDef) else set()
+            marks = getattr(node, "decorator_list", ())
+            if min([node.lineno, *(mark.lineno for mark in marks)]) <= line <= (node.end_lineno or node.lineno):
+                if isinstance(node, ast.ClassDef | ast.FunctionDef):
+                    names.add(node.name)
+                if not isinstance(node, ast.FunctionDef):
+                    names |= {n.id for n in ast.walk(node) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
         found: set[Function] = set()
         for name in sorted(names):
             if (file, name) in seen:
@@ -160,8 +169,8 @@ class Tree:
                     named = isinstance(node, ast.Name) and node.id == name and isinstance(node.ctx, ast.Load)
                     if not named and not (isinstance(node, ast.Attribute) and node.attr == name):
                         continue
-                    found |= self._around(other, node.lineno) or self._of_name(other, node.lineno, seen)
-        return found or {(file, name) for _, _, name in self.functions[file]}
+                    found |= self._around(other, node.lineno, seen)
+        return found
 
 
 def _functions(node: ast.AST, within: str = "") -> Iterator[tuple[int, int, str]]:

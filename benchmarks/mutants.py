@@ -10,7 +10,8 @@ one warmed process, so most mutants cost a few seconds. What survives is printed
 reasons of those that were looked at. Tests that only hold a page written from the code (`PAGES`) kill nothing here: such a
 page is written anew, not judged.
 
-Kinds: a `figure` in the code of a room (not 0, 1 or 2, which are mostly places and powers) or in a CSV of the books, made half
+Kinds: a `figure` in the code of a room (not 0, 1 or 2, which are mostly places and powers, and none of a
+millionth or less, which is room for rounding) or in a CSV of the books, made half
 as large again, whole numbers at least one more; a comparison (`compare`) that takes in its bound or leaves it out; `ends`: min
 and max exchanged; a `sign` turned.
 """
@@ -86,7 +87,7 @@ class Noted:
                 if test in held["failed"] or file in PAGES:
                     continue
                 self.usual[test], self.file_of[test] = seconds, file
-                for function in called:
+                for function in (*called, *held.get("collected", ())):
                     self.callers.setdefault((function[0], function[1]), set()).add(test)
 
     def stages(self, functions: set[Function], room: str) -> list[list[str]]:
@@ -187,6 +188,7 @@ def main() -> int:
     parser.add_argument("--kinds", default="figure")
     parser.add_argument("--seconds", type=float, default=90.0)
     parser.add_argument("--folder", type=Path)
+    parser.add_argument("--after", type=int, default=0, help="go on after this one of the chosen")
     parser.add_argument("--tests", default="tests/", help="files and folders of tests that are noted")
     parser.add_argument("--only", default="", help="places, as they are printed")
     asked = parser.parse_args()
@@ -207,6 +209,8 @@ def main() -> int:
         noted = note(copy, folder / "noted.jsonl", tuple(asked.tests.split(",")))
         tree = Tree(copy)
         for number, mutant in enumerate(chosen, 1):
+            if number <= asked.after:
+                continue
             began = time.monotonic()
             state, by = tried(copy, tree, noted, mutant, number, asked.seconds)
             dead += state == "killed"

@@ -132,13 +132,26 @@ class Chooser:
 
 
 class Recorder:
-    """A plugin: seconds of each test and the functions of the package that it calls."""
+    """A plugin: seconds of each test, the functions of the package that it calls, and those called to collect the file."""
 
     def __init__(self, root: Path) -> None:
         self.root = f"{root}/"
         self.codes: set[CodeType] = set()
         self.tests: dict[str, tuple[float, list[tuple[str, str]]]] = {}
         self.failed: list[str] = []
+        self.collected: list[tuple[str, str]] = []
+
+    def pytest_collection(self) -> None:
+        sys.settrace(self._call)
+
+    def pytest_collection_finish(self) -> None:
+        sys.settrace(None)
+        self.collected = self._called()
+
+    def _called(self) -> list[tuple[str, str]]:
+        own = f"{self.root}siteplan/"
+        codes = (code for code in self.codes if code.co_filename.startswith(own))
+        return sorted({(code.co_filename.removeprefix(self.root), code.co_qualname) for code in codes})
 
     def _call(self, frame: FrameType, _event: str, _value: object) -> None:
         self.codes.add(frame.f_code)
@@ -157,11 +170,7 @@ class Recorder:
             runtestprotocol(item, nextitem=nextitem, log=True)
         finally:
             sys.settrace(None)
-        own = f"{self.root}siteplan/"
-        called = {
-            (c.co_filename.removeprefix(self.root), c.co_qualname) for c in self.codes if c.co_filename.startswith(own)
-        }
-        self.tests[item.nodeid] = (time.monotonic() - began, sorted(called))
+        self.tests[item.nodeid] = (time.monotonic() - began, self._called())
         return True
 
 
@@ -213,7 +222,7 @@ def record(root: Path, test_file: str, patience: float) -> dict[str, Any]:
 
         recorder = Recorder(root)
         pytest.main([*(a for a in ARGUMENTS if a != "-x"), test_file], plugins=[recorder])
-        return {"tests": recorder.tests, "failed": recorder.failed}
+        return {"tests": recorder.tests, "failed": recorder.failed, "collected": recorder.collected}
 
     return in_child(work, patience) or {}
 

@@ -61,6 +61,17 @@ def test_the_first_draft_under_the_driveway_fails_at_its_low_edge(planned, swale
     assert advice in json.loads(review_as_json(result))["advice"]
 
 
+def test_where_flatter_pipe_is_allowed_the_same_draft_is_told_to_be_laid_flatter(swale_drive, tmp_path):
+    """The story's own figure: at most 0.94 % gives the drive its 18 in; a site that allows half a percent can have it."""
+    toml = swale_drive / "site.toml"
+    toml.write_text(toml.read_text(encoding="utf-8") + "min_grade_percent = 0.5\n", encoding="utf-8")
+    main(["plan", str(swale_drive), "--out", str(tmp_path / "plan")])
+    drafted(tmp_path / "plan", 0.02)
+    (advice,) = review(tmp_path / "plan", swale_drive).advice
+    assert "A grade of 0.94 % or less from the same outlet would give it." in advice
+    assert "Flattening cannot" not in advice
+
+
 def test_flattening_to_the_least_grade_still_fails_at_the_low_edge(planned, swale_drive):
     """The trap: at 1.00 % the centre has 18.8 in, the low edge 17.7 in."""
     drafted(planned, 0.01)
