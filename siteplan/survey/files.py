@@ -11,7 +11,7 @@ from siteplan.errors import InputError
 from siteplan.values import InputFile
 
 TEXT_LIMIT = 64 * 2**20  # bytes of a text file; a lot's features take a thousandth of it
-_MOST = 1e12  # no length, area, flow or count of a site is larger, in any unit
+MOST_FIGURE = 1e12  # no length, area, flow or count of a site is larger, in any unit
 MOST_DIGITS = 60
 MOST_KEYS = 2000  # entries of one table or list: unknown ones are each compared with the known
 NAME_CAP = 80
@@ -59,10 +59,10 @@ def number_of(value: object) -> float | None:
     """
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
-    if isinstance(value, int) and abs(value) > _MOST:
+    if isinstance(value, int) and abs(value) > MOST_FIGURE:
         return None
     number = float(value)
-    return number if abs(number) <= _MOST else None
+    return number if abs(number) <= MOST_FIGURE else None
 
 
 def number_in(text: str) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +14,7 @@ from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, SOURCES, Flow
 from siteplan.books.practice import NEAREST_GROUND, OFF_LOT_LINE
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.site import Feature, Floats, Grid, Site, ground_near, heights
-from siteplan.survey.astray import astray, misplaced
+from siteplan.survey.astray import STREET, astray, misplaced
 from siteplan.survey.curb_face import with_faces
 from siteplan.survey.evidence import cells_inside, challenges, signs_text
 from siteplan.survey.features import Drawn, drawn_features
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 _AT_WALL = 0.15  # drawing accuracy: so near to known ground, or to a wall, a place counts as standing at it [m]
 OUTSIDE_PART = 0.01  # part of the lot that may lie beyond the grid
+STANDING_KINDS = (*SOURCE_KINDS, *OUTLET_KINDS)  # points that need ground
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
 
 
@@ -103,7 +104,10 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
     coded = shot_features(ground.listed, features, ground.listed_in, len(drawn) + 1, settings.length_unit)
     places |= coded.places
     features, faces, face_oddities = with_faces((*features, *coded.features), ground.shots, settings.length_unit)
-    sources, standing = _sources(features, places, lot, grid, settings)
+    turned = {
+        (one.file, one.number): _turned(one, moves[one.file], lot, grid) for one in drawn if one.kind in STANDING_KINDS
+    }
+    sources, standing = _sources(features, places, lot, grid, settings, turned)
 
     site = Site(
         name=settings.name,
@@ -354,11 +358,25 @@ def _towards(outline: BaseGeometry, lot: BaseGeometry) -> str:
     return names[round(float(np.degrees(np.arctan2(dy, dx))) / 45) % 8]
 
 
+def _turned(one: Drawn, move: Move, lot: BaseGeometry, grid: Grid) -> str:
+    """Where a place would lie with its coordinates changed over, when that is on the lot and on known ground; else nothing."""
+    x, y = move(np.array([one.geometry.y]), np.array([one.geometry.x]))
+    if not np.isfinite([x[0], y[0]]).all() or not np.isfinite(heights(grid, x, y)[0]):
+        return ""
+    near = lot.distance(_point(float(x[0]), float(y[0]))) <= (OFF_LOT_LINE if one.kind in SOURCE_KINDS else STREET)
+    return "; with x and y changed over it would lie on the lot's known ground" if near else ""
+
+
 def _sources(
-    features: Sequence[Feature], places: dict[tuple[str, int], str], lot: BaseGeometry, grid: Grid, settings: Settings
+    features: Sequence[Feature],
+    places: dict[tuple[str, int], str],
+    lot: BaseGeometry,
+    grid: Grid,
+    settings: Settings,
+    turned: Mapping[tuple[str, int], str],
 ) -> tuple[tuple[Source, ...], tuple[str, ...]]:
     """Sources with their ground and flow; outlets are looked at too, for they need ground as well."""
-    points = [feature for feature in features if feature.kind in (*SOURCE_KINDS, *OUTLET_KINDS)]
+    points = [feature for feature in features if feature.kind in STANDING_KINDS]
     x: Floats = np.array([feature.geometry.x for feature in points])
     y: Floats = np.array([feature.geometry.y for feature in points])
     known = heights(grid, x, y)
@@ -367,15 +385,23 @@ def _sources(
     notes: list[str] = []
     unit = settings.length_unit
     walls = [feature.geometry.exterior for feature in features if feature.kind == "building"]
+    stray = [
+        (feature.file, feature.number)
+        for feature, under in zip(points, known.tolist(), strict=True)
+        if not np.isfinite(under) or (feature.kind in SOURCE_KINDS and lot.distance(feature.geometry) > OFF_LOT_LINE)
+    ]
+    # one that would lie better by chance says nothing while another of its file does not
+    known_turned = {file: all(turned.get(key) for key in stray if key[0] == file) for file, _ in stray}
     for feature, under in zip(points, known.tolist(), strict=True):
         ground = under
         place = places[feature.file, feature.number]
         off = lot.distance(feature.geometry)
+        over = turned.get((feature.file, feature.number), "") if known_turned.get(feature.file) else ""
         if feature.kind in SOURCE_KINDS and off > OFF_LOT_LINE:
             faults.append(
                 InputError(
                     place,
-                    f"lies {_away(off, unit)} outside the lot",
+                    f"lies {_away(off, unit)} outside the lot{over}",
                     "Move it, or correct the lot or crs in site.toml.",
                 )
             )
@@ -383,7 +409,7 @@ def _sources(
         sure = bool(np.isfinite(under))
         if not sure:
             try:
-                ground, sure, note = _taken(feature, grid, place, settings, walls)
+                ground, sure, note = _taken(feature, grid, (place, over), settings, walls)
             except InputError as fault:
                 faults.append(fault)
                 continue
@@ -395,7 +421,7 @@ def _sources(
 
 
 def _taken(
-    feature: Feature, grid: Grid, place: str, settings: Settings, walls: Sequence[BaseGeometry]
+    feature: Feature, grid: Grid, place: tuple[str, str], settings: Settings, walls: Sequence[BaseGeometry]
 ) -> tuple[float, bool, str]:
     """Height of the nearest known ground, whether that is the ground there, and the sentence that says so.
 
@@ -413,8 +439,8 @@ def _taken(
             else "no ground is known around it"
         )
         raise InputError(
-            place,
-            f"stands where the ground is not known, and {where} (at most {limit})",
+            place[0],
+            f"stands where the ground is not known, and {where} (at most {limit}){place[1]}",
             "Move it onto known ground, or use a grid that knows the ground there.",
         )
     height, away = near

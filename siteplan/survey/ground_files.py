@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
+from siteplan.books.kinds import SOURCE_KINDS
 from siteplan.errors import InputError
 from siteplan.site import Feature, Floats, Grid, Shot, Tin
 from siteplan.survey.features import Drawn
@@ -19,7 +20,7 @@ from siteplan.survey.files import said
 from siteplan.survey.frame import Frame, Move, axis_unit, mover
 from siteplan.survey.grids import Raster, grid_in_plan
 from siteplan.survey.mixed import corrected
-from siteplan.survey.pointlist_signs import Clues
+from siteplan.survey.pointlist_signs import Box, Clues, Place
 from siteplan.survey.settings import SITE_FILE, Settings
 from siteplan.survey.shot_codes import coded_lines, stands_off_ground
 from siteplan.survey.shot_features import PlacedShot
@@ -186,15 +187,32 @@ def _coordinates_in(site_crs: CRS | None, shown: str) -> float:
 
 def _clues(settings: Settings, drawn: Sequence[Drawn], site_crs: CRS | None, unit: float) -> Clues:
     """What the rest of the folder tells about the point list."""
+    from shapely import get_coordinates
+
     ground = settings.ground
     moves: dict[str, Move] = {}
-    boxes = []
+    boxes: list[Box] = []
+    places: list[Place] = []
+    curbs: list[tuple[Place, ...]] = []
     for feature in drawn:
-        if feature.kind not in {"lot", "building", "driveway"}:
+        if feature.kind not in {"lot", "building", "driveway", "curb", *SOURCE_KINDS}:
             continue
         if feature.file not in moves:
             metres = units.LENGTH[settings.length_unit] if site_crs is None else unit
             moves[feature.file] = _times(mover(feature.crs or site_crs, site_crs), metres)
+        corners = tuple(
+            (float(east), float(north))
+            for east, north in zip(*moves[feature.file](*get_coordinates(feature.geometry).T), strict=True)
+        )
+        if not np.isfinite(corners).all():
+            continue
+        if feature.kind == "curb":
+            curbs.append(corners)
+            continue
+        if feature.kind != "driveway":
+            places += corners[1:] if len(corners) > 1 else corners  # a ring ends where it begins
+        if feature.kind in SOURCE_KINDS:
+            continue
         west, south, east, north = feature.geometry.bounds
         x, y = moves[feature.file](np.array([west, east, east, west]), np.array([south, south, north, north]))
         boxes.append((float(x.min()), float(y.min()), float(x.max()), float(y.max())))
@@ -206,6 +224,8 @@ def _clues(settings: Settings, drawn: Sequence[Drawn], site_crs: CRS | None, uni
         roof_area=sum(roofs) if roofs else None,
         frontage_bearing=ground.frontage_bearing,
         boxes=tuple(boxes),
+        places=tuple(places),
+        curbs=tuple(curbs),
         length_unit=declared,
         elevation_unit=settings.elevation_unit,
     )

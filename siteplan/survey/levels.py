@@ -269,7 +269,11 @@ def _known_marks(book: LevelBook, rod: str, benchmarks: Mapping[str, float]) -> 
     key = point_key(first.point)
     if key in known:
         return known, False
-    typed = first.elevation or elevation_in_text(first.remark, first.backsight, anything=True)
+    typed = (
+        first.elevation
+        or elevation_in_text(first.remark, first.backsight, anything=True)
+        or elevation_in_text(first.station)
+    )
     if typed:
         return {
             key: _stated(

@@ -64,6 +64,7 @@ _NAMES = {
 }
 _PLAIN = re.compile(r"\d+(?:\.\d*)?|\.\d+")
 _MARKED = re.compile(r".*(?:'|\"|\u2032|\u2033|[a-z]\s*$)", re.IGNORECASE)
+_STATION = re.compile(r"(?:sta\.?\s*)?-?\d[\d.,+ ]*(?:m|ft|')?\s*[lr]?", re.IGNORECASE)
 _TELLING = 6  # readings that all end in 0 or 5: read to the nearest five, by chance 1 in 15 000
 _INCH_ROD = re.compile(r"(?P<feet>\d+)(?:[.\-](?P<inches>\d{1,2}))?(?:\s+(?P<num>\d+)/(?P<den>\d+))?")
 
@@ -320,7 +321,9 @@ def read_level_book(path: Path, *, shown: str | None = None) -> LevelBook:
             f"Separate point, BS, IFS, FS, station, remark with {SEPARATORS[',']}, {SEPARATORS[';']} or {SEPARATORS[chr(9)]}.",
         )
     rows = [(number, cells_of(line, separator)) for number, line in lines]
-    columns, notes, rows = _columns(rows, shown)
+    columns, notes, below = _columns(rows, shown)
+    headless = below is rows
+    rows = [(number, _remark_last(cells, columns) if headless else cells) for number, cells in below]
     faults: list[InputError] = []
     entries: list[BookEntry] = []
     for number, cells in rows:
@@ -394,6 +397,15 @@ def _columns(rows: Rows, shown: str) -> tuple[dict[str, int], tuple[str, ...], R
             "Name the columns point, BS, IFS, FS, station, remark.",
         )
     return named, (), rows[1:]
+
+
+def _remark_last(cells: list[str], columns: dict[str, int]) -> list[str]:
+    """A row without a header whose words stand where a station would: they are its remark."""
+    at, last = columns["station"], columns["remark"]
+    text = cells[at] if at < len(cells) else ""
+    if not text or _STATION.fullmatch(text):
+        return cells
+    return [*cells[:at], "", ", ".join(part for part in (text, *cells[last:]) if part)]
 
 
 def _entry(number: int, cells: list[str], columns: dict[str, int], shown: str) -> BookEntry | None:

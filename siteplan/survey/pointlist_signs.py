@@ -9,6 +9,7 @@ from itertools import combinations
 
 from siteplan import units
 from siteplan.survey.pointlist_rows import RawPoint, RawTable
+from siteplan.survey.shot_codes import is_curb_top, is_flow_line
 
 _COMPASS = {
     "N": (0, 1),
@@ -39,7 +40,14 @@ _TEXT_ELEVATION = re.compile(
 _SIDE_SLACK = 0.02
 _FAMILIES = ("ft", "m")
 
+_AMONG = 0.95  # share of what is drawn that lies among the shots of a lot that is shot whole
+_FEWER = 0.80  # and the share that says that it is read the wrong way, beside the other
+_ON_CURB = 1.5  # shots of a curb lie this near to one that is drawn [m]
+_OFF_CURB = 3.0  # and with the plan mirrored farther [m]
+_FEWEST = 3  # shots of a curb that are believed
+
 Box = tuple[float, float, float, float]
+Place = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +64,10 @@ class Clues:
         Direction of the frontage, clockwise from north; either way along it.
     boxes : tuple of (west, south, east, north) [m]
         Extents of other features in the frame that the list must meet.
+    places : tuple of (x, y) [m]
+        Corners of the lot and its buildings, and the sources, in the same frame.
+    curbs : tuple of tuple of (x, y) [m]
+        Curbs as drawn, in the same frame.
     length_unit, elevation_unit : str
         Units that site.toml declares; 'ft', 'us-ft' or 'm'.
     """
@@ -65,6 +77,8 @@ class Clues:
     roof_area: float | None = None
     frontage_bearing: float | None = None
     boxes: tuple[Box, ...] = ()
+    places: tuple[Place, ...] = ()
+    curbs: tuple[tuple[Place, ...], ...] = ()
     length_unit: str | None = None
     elevation_unit: str | None = None
 
@@ -290,6 +304,67 @@ def order_signs(table: RawTable, unit: str, clues: Clues) -> list[ListSign]:
                         text=f"as {order} {inside[order]:.0%} of the points lie on the other features, as {other} {inside[other]:.0%}",
                     )
                 )
+    return [*signs, *drawn_signs(table, unit, clues)]
+
+
+def drawn_signs(table: RawTable, unit: str, clues: Clues) -> list[ListSign]:
+    """Northing first or easting first, by what is drawn: it lies among the shots of its lot, and shots of a curb lie on the curb.
+
+    Parameters
+    ----------
+    table : RawTable
+        The list in its own numbers.
+    unit : str
+        Unit of its coordinates.
+    clues : Clues
+        What is drawn.
+
+    Returns
+    -------
+    list of Sign
+        Empty when both orders do as well, and when neither does.
+
+    References
+    ----------
+    Shares and distances: common practice, no source.
+    """
+    import numpy as np
+    import shapely
+
+    factor = units.LENGTH[unit]
+    signs = []
+    given = np.array([(raw.first, raw.second) for raw in table.points]) * factor
+    read = {"north-first": given[:, ::-1], "east-first": given}
+    pairs = (("north-first", "east-first"), ("east-first", "north-first"))
+    if clues.places:
+        among = {}
+        for order, points in read.items():
+            shot = shapely.convex_hull(shapely.multipoints(points)).buffer(_ON_CURB)
+            among[order] = float(np.mean(shapely.covers(shot, shapely.points(clues.places))))
+        signs += [
+            ListSign(
+                says=order,
+                text=f"as {order} {among[order]:.0%} of the corners and sources that are drawn lie among the points, as {other} {among[other]:.0%}",
+            )
+            for order, other in pairs
+            if among[order] >= _AMONG and among[other] <= _FEWER
+        ]
+    coded = [k for k, raw in enumerate(table.points) if is_curb_top(raw.description) or is_flow_line(raw.description)]
+    drawn = [curb for curb in clues.curbs if len(curb) > 1]
+    if len(coded) >= _FEWEST and drawn:
+        curbs = shapely.multilinestrings([shapely.linestrings(curb) for curb in drawn])
+        off = {
+            order: float(np.median(shapely.distance(shapely.points(points[coded]), curbs)))
+            for order, points in read.items()
+        }
+        signs += [
+            ListSign(
+                says=order,
+                text=f"as {order} the shots of a curb lie on the curb that is drawn, as {other} {units.length_text(off[other], unit, 1)} off it",
+            )
+            for order, other in pairs
+            if off[order] <= _ON_CURB and off[other] >= _OFF_CURB
+        ]
     return signs
 
 

@@ -251,20 +251,23 @@ def _decide_order(
 ) -> tuple[str, tuple[str, ...]]:
     """Northing first or easting first, and the sentences for it, or the question that stays open."""
     signs = order_signs(table, unit, clues)
-    if table.order is not None:
-        signs = [ListSign(says=table.order, text=f"the header says {_SPOKEN[table.order]}"), *signs]
-    by: Mapping[str, list[ListSign]] = {one: [sign for sign in signs if sign.says == one] for one in ORDERS}
-    if order is not None:
+    head = [] if table.order is None else [ListSign(says=table.order, text=f"the header says {_SPOKEN[table.order]}")]
+    if order is not None:  # a person's word is over that of a header, and not over what the points show
+        shown_by = {one: [sign for sign in signs if sign.says == one] for one in ORDERS}
         other = ORDERS[1 - ORDERS.index(order)]
-        if by[other] and not by[order]:
+        headed = [sign for sign in head if sign.says == other]
+        if (shown_by[other] or headed) and not shown_by[order]:
             raise InputError(
                 shown,
-                f"read as {order} ({_SPOKEN[order]}) the plan is mirrored, though every length and slope agrees: {_texts(by[other])}",
+                f"read as {order} ({_SPOKEN[order]}) the plan is mirrored, though every length and slope agrees: {_texts([*headed, *shown_by[other]])}",
                 f'Say points_order = "{other}" under [ground], or correct the labels.',
             )
-        proof = _texts(by[order]) if by[order] else "nothing in the list tells"
-        doubt = f" (although {_texts(by[other])})" if by[other] else ""
+        by_order, by_other = ([*(sign for sign in head if sign.says == one), *shown_by[one]] for one in (order, other))
+        proof = _texts(by_order) if by_order else "nothing in the list tells"
+        doubt = f" (although {_texts(by_other)})" if by_other else ""
         return order, (f"order {order} ({_SPOKEN[order]}) as a person confirmed: {proof}{doubt}",)
+    signs = [*head, *signs]
+    by: Mapping[str, list[ListSign]] = {one: [sign for sign in signs if sign.says == one] for one in ORDERS}
     for one, other in (ORDERS, ORDERS[::-1]):
         if by[one] and not by[other]:
             return one, (f"order {one} ({_SPOKEN[one]}): {_texts(by[one])}",)
@@ -276,7 +279,8 @@ def _decide_order(
     raise InputError(
         shown,
         f"does northing or easting come first? {question}",
-        'Say points_order = "north-first" or "east-first" under [ground].',
+        'Say points_order = "north-first" or "east-first" under [ground]'
+        + (", or change x and y over in the features if it is they that are turned." if signs else "."),
     )
 
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from siteplan.books.practice import CODE_GAP
-from siteplan.survey.pointlists import ListedPoint
 from siteplan.survey.shot_things import thing_of
+
+if TYPE_CHECKING:
+    from siteplan.survey.pointlists import ListedPoint
 
 _OFF_GROUND = re.compile(
     r"\b(?:BM|TBM|BENCH ?MARK|CONTROL|CP ?\d*|TP ?\d*|THRESHOLD|FFE?|FINISHED FLOOR|FLOOR|SILL|STEP|STOOP|INV(?:ERT)?|PIPE|AIR GAP|EAVE|ROOF|"

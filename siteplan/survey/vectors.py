@@ -8,12 +8,13 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from siteplan.errors import InputError, raise_gathered
-from siteplan.survey.files import number_in, number_of, said, text_of
+from siteplan.survey.files import MOST_FIGURE, number_in, number_of, said, text_of
 from siteplan.survey.frame import crs_of, horizontal
 from siteplan.survey.layers import read_layers
 from siteplan.survey.records import LON_LAT, MOST_FEATURES, SHAPES, FeatureRecord, VectorFile, place_of
@@ -183,9 +184,13 @@ def _flat(value: object, depth: int, place: str) -> Any:
         return [_flat(part, depth - 1, place) for part in value]
     numbers = [number_of(part) for part in value]
     if len(numbers) < 2 or numbers[0] is None or numbers[1] is None:
-        raise InputError(
-            place, f"has a coordinate {said(repr(value), 60)}", "A coordinate is a pair of finite numbers."
+        far = any(isinstance(part, int | float) and MOST_FIGURE < abs(part) < math.inf for part in value[:2])
+        mend = (
+            f"No place has a coordinate beyond {MOST_FIGURE:,.0f}."
+            if far
+            else "A coordinate is a pair of finite numbers."
         )
+        raise InputError(place, f"has a coordinate {said(repr(value), 60)}", mend)
     return (numbers[0], numbers[1])
 
 

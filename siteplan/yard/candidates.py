@@ -23,6 +23,7 @@ from siteplan.routes.yard import Floats, Yard
 from siteplan.site import Site
 from siteplan.values import Outlet, Source
 
+_AT_EDGE = 0.5  # of a building, a no-dig area or a neighbour's land, as drawn [m]
 BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number of buckets
 
 
@@ -104,6 +105,29 @@ def arrival_spare(reach: Swept, end: End, outlet: Outlet, terms: Terms) -> float
     if not good.any():
         return None
     return float(np.minimum(z - terms.grade * end.lengths, end.free)[good].max() - outlet.control)
+
+
+def walled_in(yard: Yard, outlet: Outlet) -> bool:
+    """Whether an outlet lies so far inside ground where no line may run that no line can end at it: nothing needs to be tried.
+
+    Parameters
+    ----------
+    yard : Yard
+        The net.
+    outlet : Outlet
+        The outlet.
+
+    Returns
+    -------
+    bool
+        False within drawing accuracy of the edge, where the last run decides.
+    """
+    import shapely
+
+    solid = yard.grounds.solid
+    if not shapely.contains_xy(solid, outlet.x, outlet.y):
+        return False
+    return float(shapely.distance(shapely.boundary(solid), shapely.Point(outlet.x, outlet.y))) > _AT_EDGE
 
 
 def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet, terms: Terms, unit: str) -> Why:

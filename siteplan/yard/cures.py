@@ -30,7 +30,7 @@ from siteplan.routes.trace import Trace, trace
 from siteplan.routes.yard import MARGIN, Grounds, Yard, grounds_of, yard_of
 from siteplan.site import Site
 from siteplan.values import Attempt, Candidate, Cure, CureKind, Line, LowSpot, Outlet, Pipe, Source
-from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept
+from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept, walled_in
 from siteplan.yard.groups import lay_out
 from siteplan.yard.regrade import regraded
 
@@ -202,6 +202,10 @@ def _binding(ask: _Ask) -> float | None:
 
 def _cures(ask: _Ask, *, first: bool) -> Iterator[Cure]:
     if not ask.start.nodes.size:
+        return
+    if walled_in(ask.yard, ask.outlet):
+        if first:
+            yield from _pop_up(ask)
         return
     yield from _longer_zone(ask)
     yield from _less_cover(ask)

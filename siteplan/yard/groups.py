@@ -27,7 +27,7 @@ from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
 from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Source
 from siteplan.yard.apart import crossed, parted
-from siteplan.yard.candidates import Why, swept
+from siteplan.yard.candidates import Why, swept, walled_in
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
@@ -131,6 +131,8 @@ def _on_finer_net(scene: YardScene, named: tuple[Outlet, ...], laid_out: LaidOut
     """Never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one."""
     site = scene.site
     left = _unserved(site, laid_out)
+    if all(walled_in(scene.yard, outlet) for outlet in named):
+        return laid_out
     finer = _scene(site, named, scene.spots, scene.pipe, scene.prices, cell=max(FINER, 0.6 * scene.yard.cell))
     finer = replace(finer, lines_before=scene.lines_before, found_before=scene.found_before)
     nearer = {(s.id, o.id): tried_pair(finer, s, o) for s in left for o in named}

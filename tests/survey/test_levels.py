@@ -123,6 +123,22 @@ def test_benchmark_elevation_from_option_remark_or_assumed_aloud(tmp_path: Path)
     assert "BM-9 is not in notes.csv" in refusal(tmp_path, BOOK, benchmarks={"BM-9": 1.0})
 
 
+@pytest.mark.parametrize(
+    "first",
+    ["BM1,4.12,,,nail in step EL 50.00,", "BM1,4.12,,,EL 50.00", "BM1,4.12,,,EL 50.00,nail", "BM1,4.12,,,,EL 50.00"],
+)
+def test_an_elevation_in_the_fifth_column_of_a_book_without_a_header_is_taken(tmp_path: Path, first: str) -> None:
+    told = reduced(tmp_path, f"{first}\nGR1,,5.30,,0+10,\nTP1,3.90,,5.10,,\nGR2,,6.00,,,\nBM1,,,2.92,,\n")
+    assert feet(told)["BM1"] == 50.00
+    assert feet(told)["GR1 0+10"] == 48.82  # a station stays one
+    assert not any("assumed" in note for note in told.notes)
+
+
+def test_an_elevation_typed_as_a_station_is_taken(tmp_path: Path) -> None:
+    told = reduced(tmp_path, HEAD + "BM1,4.12,,,EL 50.00,\nGR1,,5.30,,0+10,\nBM1,,,4.12,,\n")
+    assert feet(told)["GR1 0+10"] == 48.82
+
+
 def test_a_line_between_two_benchmarks_closes_on_the_second(tmp_path: Path) -> None:
     text = HEAD + "BM1,5.00,,,,EL 100.00\nTP1,4.00,,6.00,,\nBM2,,,3.50,,\n"
     assert "never returns to a known mark" in reduced(tmp_path, text).reason
