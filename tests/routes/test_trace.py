@@ -59,6 +59,21 @@ def test_pavement_cover_begins_and_ends_at_its_edges():
         assert np.abs(along.x - edge).min() < 1e-9
 
 
+def test_under_wheels_the_heavy_pipe_that_is_laid_keeps_its_cover():
+    """Heavy pipe is allowed 0.4 m where other pipe is asked for more: it is laid, and its top stands higher than the line's own."""
+    along, asked, _ = traced(
+        ("downspout", (24.0, 14.0)),
+        ("driveway", yards.box(29.0, 0, 2.5, 30)),
+        corners=((38.0, 14.0), (24.0, 14.0)),
+        asked={"min_cover_pavement_heavy_m": 0.4, "min_cover_m": 0.3},
+        house=None,
+    )
+    cover = along.ground - along.ceiling - asked.rise
+    inside = (along.x >= 29.0) & (along.x <= 31.5)
+    # schedule 40 stands (4.5 + 4.026) / 2 in over its invert, SDR 35 (4.215 + 3.975) / 2 in
+    np.testing.assert_allclose(cover[inside], 0.4 + (4.5 + 4.026 - 4.215 - 3.975) / 2 * 0.0254, atol=1e-9)
+
+
 def test_a_kerb_thinner_than_the_samples_is_met():
     along, asked, _ = traced(
         ("downspout", (24.0, 14.0)),

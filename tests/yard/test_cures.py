@@ -176,3 +176,76 @@ def test_a_cover_that_the_site_itself_asks_for_is_not_argued_with():
     _, attempts = tried(site)
     assert attempts
     assert not [cure for one in attempts for cure in one.cures if cure.kind == "min-cover"]
+
+
+STRIP = [(18, 12.6), (42, 12.6), (42, 15.4), (18, 15.4)]  # too narrow for a way round or another outlet
+
+
+def offered(site, outlet="O1"):
+    _, attempts = tried(site)
+    named = next(one for one in attempts if one.outlet == outlet)
+    return named, {cure.kind: cure for cure in named.cures}
+
+
+def test_a_dip_across_the_way_is_filled_by_what_is_short_there():
+    """Flat lawn with a swale 0.2 m deep at 9 m from the curb: the pipe's top lies at 29.35 + 0.09 + 0.104 there, 0.256 m under its bottom."""
+    site = yards.drawn(
+        ("downspout", (20.0, 14.0)),
+        ("curb_outlet", (39.0, 14.0), {"invert": 29.35}),
+        ground=lambda x, y: lawn(0.0)(x, y) - 0.2 * np.exp(-((np.asarray(x, float) - 30) ** 2) / 2),
+        house=None,
+        lot=STRIP,
+    )
+    named, cures = offered(site)
+    short = 0.3048 - (29.8 - (29.35 + 0.09 + 0.341 * 0.3048))
+    assert named.short_by == pytest.approx(short, abs=0.002)
+    assert short <= cures["fill"].amount <= short + 0.02
+    assert cures["fill"].station_from < 9.0 < cures["fill"].station_to
+    for cure in cures.values():
+        assert cure.kind == "lift" or yards.served(yards.laid_out(done(site, named, cure))) == {"S1"}, cure.kind
+
+
+def test_a_zone_that_still_leaves_the_line_short_is_not_offered():
+    """7 m to the curb over level lawn: the pipe's top is 0.29 m deep where the zone ends, and 0.276 m at 6 m: only a zone over all of it does."""
+    site = yards.drawn(
+        ("downspout", (20.0, 14.0)),
+        ("curb_outlet", (27.0, 14.0), {"invert": 29.56}),
+        ground=lawn(0.0),
+        house=None,
+        lot=STRIP,
+    )
+    named, cures = offered(site)
+    assert cures["outlet-zone"].amount == pytest.approx(7.5)  # in steps of 1.5 m
+    assert yards.served(yards.laid_out(done(site, named, cures["outlet-zone"]))) == {"S1"}
+
+
+def test_a_pop_up_is_offered_where_the_lawn_lies_below_the_source():
+    site = yards.drawn(
+        ("downspout", (20.0, 14.0)), ("daylight_outlet", (34.0, 14.0), {"invert": 30.0}), ground=lawn(0.03), house=None
+    )
+    named, cures = offered(site)
+    lid = cures["pop-up"]
+    ground = 30 - 0.03 * lid.x
+    assert 30 - 0.03 * 20.0 - ground == pytest.approx(lid.amount, abs=0.002)
+    assert lid.amount >= 0.15 - 1e-6  # 6 in of head, as practice asks for a lid
+    assert lid.invert <= ground - 0.3048 - 0.341 * 0.3048 + 1e-6  # under its cover to the end
+    assert yards.served(yards.laid_out(done(site, named, lid))) == {"S1"}
+
+
+@pytest.mark.parametrize("own", [False, True])
+def test_less_cover_is_offered_only_where_nobody_asks_for_that_cover(own):
+    """19.5 m of level lawn, 0.054 m short at the source: 0.25 m of cover would do, and is the town's to allow where the cover is the town's."""
+    site = yards.drawn(
+        ("downspout", (20.0, 14.0)),
+        ("curb_outlet", (39.5, 14.0), {"invert": 29.45}),
+        ground=lawn(0.0),
+        house=None,
+        lot=STRIP,
+        **({"asked": {"min_cover_mm": 304.8}} if own else {}),
+    )
+    named, cures = offered(site)
+    assert named.short_by == pytest.approx(0.3048 - (30 - (29.45 + 0.195 + 0.341 * 0.3048)), abs=0.002)
+    assert ("min-cover" in cures) is not own
+    if not own:
+        assert 0.24 <= cures["min-cover"].amount <= 0.3048 - named.short_by
+        assert yards.served(yards.laid_out(done(site, named, cures["min-cover"]))) == {"S1"}
