@@ -89,6 +89,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     from siteplan.sheets.wording import what_if_text
     from siteplan.stored.plan_of import plan_as_stored
     from siteplan.survey.folder import read_site
+    from siteplan.trench.quantities import quantities_of
     from siteplan.trench.reaches import pipe_assumptions, with_pipes
     from siteplan.waterworks.sizing import SizedYard, laid_to_fit, on_offer, unweighed_notes, weighable
     from siteplan.waterworks.works import inlet_flows, water_of
@@ -162,7 +163,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
-        barred_sizes=sized.barred, what_if=asked,
+        barred_sizes=sized.barred, what_if=asked, quantities=optional("quantities", lambda: quantities_of(site, lines, outlets), ()),
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))

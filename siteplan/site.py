@@ -13,6 +13,7 @@ from siteplan import units
 from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
 from siteplan.books.rules import RuleBook
 from siteplan.books.stock import PipeStock, stocks
+from siteplan.books.unit_prices import UnitPrice
 from siteplan.books.vehicles import USUAL
 from siteplan.values import NOTHING_ASKED, InputFile, Outlet, Source, WhatIf
 
@@ -183,6 +184,8 @@ class Laying:
         'car' or 'truck': on pavement whose survey names no vehicle.
     certainty : float
         How sure a line is to keep its covers where there is fall to spare for it, from 0.5 to below 1 [-].
+    unit_prices : tuple of UnitPrice
+        Of what a plan takes; placeholders stand for what it does not price.
     """
 
     own_pipes: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
@@ -196,6 +199,7 @@ class Laying:
     wet_soil: str = ""
     vehicle: str = USUAL
     certainty: float = 0.95
+    unit_prices: tuple[UnitPrice, ...] = ()
 
     @property
     def stocks(self) -> tuple[PipeStock, ...]:

@@ -631,3 +631,42 @@ def volume_text(value: float, unit: str) -> str:
     """
     number, name = (value / LITRE, "L") if unit == "m" else (value / (GALLON_PER_MINUTE * 60), "gal")
     return f"{number:.1f} {name}" if abs(number) < 9.95 else f"{number:.0f} {name}"
+
+
+def amount_in(value: float, counted: str, unit: str) -> tuple[float, str]:
+    """An amount in the unit that a site orders it in: feet, square feet and cubic yards, or metres.
+
+    Parameters
+    ----------
+    value : float
+        In `counted`.
+    counted : str
+        'm', 'm2', 'm3' or 'piece'.
+    unit : str
+        The site's length unit.
+
+    Returns
+    -------
+    tuple of float and str
+        Amount and its unit.
+
+    Raises
+    ------
+    KeyError
+        For another unit.
+
+    Examples
+    --------
+    >>> amount_in(0.764554857984, "m3", "ft")
+    (1.0, 'cu yd')
+    """
+    per = LENGTH[unit]
+    factor, called = {
+        "m": (per, "ft"),
+        "m2": (per**2, "sq ft"),
+        "m3": (27 * per**3, "cu yd"),
+        "piece": (1.0, "pieces"),
+    }[counted]
+    if unit == "m" or counted == "piece":
+        return value, {"m": "m", "m2": "m2", "m3": "m3", "piece": "pieces"}[counted]
+    return round(value / factor, 9), called

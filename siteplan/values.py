@@ -376,6 +376,26 @@ class LowSpot:
     rings: tuple[Ring, ...]  # outer ring, then holes
 
 
+QuantityOf = Literal[
+    "pipe", "sticks", "sleeve", "bend", "turned_pair", "wye", "grade_break", "cleanout", "coupling", "reducer", "curb_opening",
+    "excavation", "bedding", "stone", "backfill", "spoil", "pavement", "concrete", "lawn",
+]  # fmt: skip
+QUANTITIES: tuple[QuantityOf, ...] = get_args(QuantityOf)  # in the order of the work
+QuantityUnit = Literal["m", "m2", "m3", "piece"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantity:
+    """How much of something a plan takes, all its lines together. Volumes are of undisturbed ground."""
+
+    what: QuantityOf
+    kind: str  # of pipe and its size, of fitting by its angle, of pavement; '' of one sort
+    amount: float
+    unit: QuantityUnit
+    price: float | None = None  # of one unit, in the money of the price file; None: nobody gave one
+    basis: str = ""  # where the price is from: 'placeholder', or the file and its date
+
+
 CureKind = Literal["outlet-zone", "min-cover", "outlet-invert", "pop-up", "fill", "max-depth", "lift"]
 CURES: tuple[CureKind, ...] = get_args(CureKind)  # in the order practice tries them
 CURE_FIGURES = ("spare", "length", "cut", "x", "y", "invert", "volume", "width", "station_from", "station_to")
@@ -605,7 +625,7 @@ class Water:
 
 PartName = Literal[
     "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "pipes", "stakes",
-    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map",
+    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
 
@@ -661,3 +681,4 @@ class Plan:
     missing: tuple[MissingPart, ...] = ()  # what is not known by a fault of the program
     barred_sizes: tuple[BarredSize, ...] = ()
     what_if: WhatIf = field(default=NOTHING_ASKED)
+    quantities: tuple[Quantity, ...] = ()

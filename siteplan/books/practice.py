@@ -181,3 +181,9 @@ UNDER_PRESSURE_PIPE = Practice(0.25, "ft", "between a drain and a pressure pipe 
 TAPE_REACH = Practice(30.0, "m", "what a tape reaches: a tie is taken to no farther corner")
 TIES_CROSS = Practice(30.0, "deg", "two tapes that cross at less, or at 180 less it, fix no place")
 SHORT_PIECE = Practice(20, "ft", "two sticks: a shorter piece may be flatter than asked, as long as it falls")
+
+# Quantities
+PAVEMENT_CUT_BACK = Practice(6, "in", "pavement is sawn so far past each side of the trench, and restored over it")
+PAVEMENT_THICKNESS = Practice(
+    4, "in", "concrete of a walk or drive, where it is concrete: what is poured again over a trench"
+)

@@ -11,10 +11,12 @@ import numpy as np
 from siteplan import units
 from siteplan.review.reviewed import Reviewed, finding
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Line
+from siteplan.values import Bedding, Line
 
 _LENGTH = 2e-4  # m: what writing to a micrometre, and drawing a corner, may leave
 _GRADE = 2e-4  # ratio
+_PIPE = 2e-3  # m: each kind of pipe is rounded to a millimetre
+_VOLUME = 2e-3  # m3, and share of what is dug
 _SHORT = 0.05  # m: over less than this a grade follows from nothing
 
 
@@ -57,6 +59,56 @@ def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
                 "pass",
                 f"inverts, lengths and slopes of {len(line.rows)} stations follow from its {len(line.vertices)} vertices",
             )
+    yield from _amounts(stored)
+
+
+def _amounts(stored: StoredPlan) -> Iterator[Reviewed]:
+    """Pipe and digging against coordinates, inverts and the schedule's depths, each by another way than they were counted."""
+    plan = stored.plan
+    told = {(one.what, one.kind): one.amount for one in plan.quantities}
+    if not plan.lines or not told:
+        return
+    pipe = sum(amount for (what, _), amount in told.items() if what == "pipe")
+    laid = sum(
+        math.dist((a.x, a.y, a.invert), (b.x, b.y, b.invert))
+        for line in plan.lines
+        for a, b in itertools.pairwise(line.vertices)
+    )
+    for line in plan.lines:
+        if line.curb_piece is not None:
+            laid += (line.curb_piece.number - 1) * line.curb_piece.station_to
+    wrong = []
+    if abs(pipe - laid) > _PIPE * sum(what == "pipe" for what, _ in told):
+        wrong.append(f"{pipe:.3f} m of pipe are listed, the lines' coordinates and inverts give {laid:.3f} m")
+    width = next((one.get("limit") for one in stored.record.get("rules", []) if one.get("id") == "trench-width"), None)
+    dug, back, over = (told.get((what, ""), 0.0) for what in ("excavation", "backfill", "spoil"))
+    if isinstance(width, int | float):
+        least = width * sum(_side_of_trench(line) for line in plan.lines)
+        soft = any(reach.bedding is Bedding.STONE_BED for line in plan.lines for reach in line.reaches)
+        if dug < least - _VOLUME * (1 + least) or (not soft and dug > least + _VOLUME * (1 + least)):
+            wrong.append(f"{dug:.3f} m3 are dug, the schedule's depths give {least:.3f} m3")
+    if abs(dug - back - over) > 2 * _VOLUME:
+        wrong.append(f"{dug:.3f} m3 are dug, {back:.3f} m3 go back and {over:.3f} m3 are left over")
+    for message in wrong:
+        yield finding("arithmetic", "quantities", "fail", message)
+    if not wrong:
+        yield finding(
+            "arithmetic", "quantities", "pass", "pipe and digging follow from coordinates, inverts and depths"
+        )
+
+
+def _side_of_trench(line: Line) -> float:
+    """Area between ground and trench bottom along a line [m2], by the polygon's corners; stretches of unknown ground are left out."""
+    total = 0.0
+    for known, rows in itertools.groupby(
+        line.rows, key=lambda row: math.isfinite(row.cut) and math.isfinite(row.ground)
+    ):
+        part = list(rows) if known else []
+        ring = [(row.station, row.ground) for row in part] + [
+            (row.station, row.ground - row.cut) for row in reversed(part)
+        ]
+        total += abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True))) / 2
+    return total
 
 
 def _line(line: Line, unit: str) -> Iterator[tuple[str, str]]:

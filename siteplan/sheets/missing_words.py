@@ -26,6 +26,7 @@ _NAMES: dict[PartName, str] = {
     "check": "a check of the plan",
     "profiles": "the profiles below the map",
     "map": "the map",
+    "quantities": "the quantities",
 }
 
 

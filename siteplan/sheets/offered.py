@@ -38,10 +38,17 @@ def _schedule(plan: Plan, _: Site) -> bytes:
     return trench_schedule(plan)
 
 
+def _quantities(plan: Plan, _: Site) -> bytes:
+    from siteplan.sheets.quantities import quantities_csv
+
+    return quantities_csv(plan)
+
+
 SHEETS: tuple[Sheet, ...] = (
     Sheet("plan.json", _record),
     Sheet("map.html", _map),
     Sheet("trench_schedule.csv", _schedule),
+    Sheet("quantities.csv", _quantities),
 )
 NAMES = tuple(sheet.name for sheet in SHEETS)
 

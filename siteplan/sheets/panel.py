@@ -16,6 +16,7 @@ from siteplan.sheets.drawing import LEGEND, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.markup import Markup, cited, join, tag, whole
+from siteplan.sheets.quantities import prices_note, quantity_rows
 from siteplan.sheets.rule_rows import HEADS, rule_row
 from siteplan.sheets.schedule import printed_rows
 from siteplan.sheets.stakes import pipes_words
@@ -129,6 +130,8 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
     if plan.cautions:
         parts.append(_section("Before and while digging", _list(plan.cautions)))
     parts.append(_tried(plan, called))
+    if plan.quantities:
+        parts.append(_quantities(plan))
     if plan.low_spots:
         parts.append(_wet(plan))
     parts.append(_section("Key to the map", _key(interval, site)))
@@ -150,6 +153,26 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
 
 def _section(title: str, *inside: str) -> Markup:
     return tag("section", tag("h2", title), *inside)
+
+
+def _quantities(plan: Plan) -> Markup:
+    rows = [
+        tag(
+            "tr",
+            tag("td", row.what, *([" ", tag("small", row.kind)] if row.kind else [])),
+            tag("td", whole(f"{row.amount} {row.unit}")),
+        )
+        for row in quantity_rows(plan)
+    ]
+    head = tag("thead", tag("tr", tag("th", "What"), tag("th", "How much")))
+    return _section(
+        "What it takes",
+        tag("table", head, tag("tbody", *rows), class_="takes"),
+        tag(
+            "p",
+            f"Volumes as in undisturbed ground; nothing is added for waste or sloped sides. Prices stand in quantities.csv. {prices_note(plan)}",
+        ),
+    )
 
 
 def _list(items: tuple[str, ...]) -> Markup:

@@ -91,6 +91,17 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             }
             for one in plan.barred_sizes
         ],
+        "quantities": [
+            {
+                "what": one.what,
+                "kind": one.kind,
+                "amount": _must(one.amount, 3),
+                "unit": one.unit,
+                "unit_price": _may(one.price),
+                "price_basis": one.basis,
+            }
+            for one in plan.quantities
+        ],
         "what_if": {
             "without": list(plan.what_if.without),
             "only": list(plan.what_if.only),

@@ -10,7 +10,7 @@ import json
 import math
 import statistics
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, get_args
 
 from siteplan import units
 from siteplan.errors import InputError
@@ -21,6 +21,7 @@ from siteplan.stored.water_of import flow_maybe, water_of_record
 from siteplan.values import (
     NOTHING_ASKED,
     PARTS,
+    QUANTITIES,
     BarredSize,
     Candidate,
     Crossing,
@@ -35,6 +36,8 @@ from siteplan.values import (
     Outlet,
     Passage,
     Plan,
+    Quantity,
+    QuantityUnit,
     Row,
     Source,
     Status,
@@ -142,10 +145,28 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         barred_sizes=tuple(_barred(one) for one in top.records("barred_sizes"))
         if top.get("barred_sizes") is not None
         else (),
+        quantities=tuple(_quantity(one) for one in top.records("quantities"))
+        if top.get("quantities") is not None
+        else (),
         what_if=_what_if(top.inside("what_if")) if top.get("what_if") is not None else NOTHING_ASKED,
     )
     _near_together(plan)
     return plan
+
+
+_MOST_AMOUNT = 1e8  # m, m2, m3 or pieces; and what one of them may cost
+
+
+def _quantity(one: PlanRecord) -> Quantity:
+    what, unit = one.word("what", QUANTITIES), one.word("unit", get_args(QuantityUnit))
+    return Quantity(
+        what=next(name for name in QUANTITIES if name == what),
+        kind=one.text("kind"),
+        amount=one.number("amount", _MOST_AMOUNT),
+        unit=next(name for name in get_args(QuantityUnit) if name == unit),
+        price=one.maybe("unit_price", _MOST_AMOUNT),
+        basis=one.text("price_basis"),
+    )
 
 
 def _what_if(one: PlanRecord) -> WhatIf:

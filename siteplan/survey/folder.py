@@ -131,6 +131,7 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
                 *ground.paths,
                 *(path for file in files for path in file.paths),
                 *([settings.profile] if settings.profile else []),
+                *([settings.price_file] if settings.price_file else []),
             ],
         ),
         assumptions=(

@@ -12,6 +12,7 @@ from siteplan.books.stock import stocks
 from siteplan.errors import InputError, InputErrors
 from siteplan.site import Laying
 from siteplan.survey.files import said
+from siteplan.survey.unit_prices import KEY
 
 _FILE = "site.toml"
 SECTIONS = ("pipes", "costs", "trench")
@@ -89,7 +90,7 @@ def _costs(
     changed: dict[str, float] = {}
     by_kind = dict(PIPE_PRICES)
     coupling = COUPLING
-    known = (*Prices._fields, "coupling", "pipe")
+    known = (*Prices._fields, "coupling", "pipe", KEY)
     for key, value in table.items():
         place = f"{_FILE}, [costs] {said(key)}"
         if key == "pipe" and isinstance(value, Mapping):
@@ -100,6 +101,8 @@ def _costs(
                     faults.append(InputError(at, "is no kind of pipe here", f"Did you mean {near[0]}?"))
                 elif (found := _number(price, at, _MOST_PRICE, faults)) is not None:
                     by_kind[kind] = found
+        elif key == KEY:
+            continue  # a table of its own, read by `unit_prices`
         elif key not in known:
             near = difflib.get_close_matches(key, known, n=1, cutoff=0.0)
             faults.append(InputError(place, "is no cost known here", f"Did you mean {near[0]}?"))

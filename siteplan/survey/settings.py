@@ -20,6 +20,7 @@ from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles,
 from siteplan.survey.laying import SECTIONS, laying_of
 from siteplan.survey.profile_file import PROFILE_KEY, site_profile
 from siteplan.survey.rainfall import read_rain_table, read_sizing
+from siteplan.survey.unit_prices import read_unit_prices
 from siteplan.survey.what_if import asked_of_rules, laid_over, told_of_settings
 from siteplan.values import NOTHING_ASKED, WhatIf
 
@@ -72,6 +73,7 @@ class Settings:
     confirmed: tuple[str, ...]  # questions about single figures that a person answered with yes
     note: str
     assumptions: tuple[str, ...]
+    price_file: Path | None = None
     profile: Path | None = None  # the jurisdiction's rules, under the site's own
 
 
@@ -125,6 +127,7 @@ def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
     profile_path, profile = site_profile(folder, data, SITE_FILE, faults, notes)
     rules = _rules(data, faults, profile, length_unit)
     laying = laying_of(data, faults)
+    unit_prices, price_file = read_unit_prices(folder, data, faults)
     sizing = read_sizing(_section(data, "water", faults), faults, laying.own_pipes)
     confirm = data.get("confirm_units", False)
     if not isinstance(confirm, bool):
@@ -146,7 +149,8 @@ def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
         rain=rained,
         sizing=sizing,
         rules=rules,
-        laying=laying,
+        laying=replace(laying, unit_prices=unit_prices),
+        price_file=price_file,
         confirm_units=bool(confirm),
         confirmed=confirmed,
         note=said(note, NOTE_CAP),

@@ -56,7 +56,7 @@ def test_a_name_cannot_steer_the_terminal(yard):
     )
     told = summary(evil, site)
     assert all(mark.isprintable() or mark == "\n" for mark in told)
-    assert told.splitlines()[0].startswith("[2J ]0;owned lot FAKE : 3 sources")
+    assert told.splitlines()[0].startswith("[2J ]0;owned lot FAKE: 3 sources")
 
 
 def test_no_word_of_a_finding_is_cut(yard):
