@@ -177,6 +177,16 @@ def test_lines_to_one_hole_that_cross_before_it_join():
     assert judged(site, plan) == []
 
 
+def test_lines_to_one_hole_go_round_each_other_where_no_wye_can_be_had(monkeypatch):
+    """One is laid anew with the other's trench barred, but for the place of the hole that both come to."""
+    monkeypatch.setattr(apart, "led_in", lambda *_: iter(()))
+    site, plan = to_one_hole([(14.0, 22.0), (21.0, 8.0)], [(26.0, 22.0), (19.0, 8.0)])
+    assert yards.served(plan) == {"S1", "S2"}
+    assert [line.end for line in plan.lines] == ["O1", "O1"]
+    assert yards.faults(site, plan) == []
+    assert judged(site, plan) == []
+
+
 def test_lines_to_one_hole_that_run_in_one_trench_without_meeting_join():
     """Straight to the hole, never 0.3 m apart over the last 11 m: no line crosses, and one trench holds both pipes."""
     site, plan = to_one_hole([(19.85, 14.0)], [(20.15, 24.0)])
