@@ -171,9 +171,15 @@ def grow(
     heap_cost = np.empty(room)
     heap_label = np.empty(room, np.int32)
     size = 0
+    # of each cell the label that waits last: one that costs more and lies no higher would only be dropped after it
+    waiting_cost = np.full(ceiling.size, np.inf)
+    waiting_level = np.full(ceiling.size, -np.inf)
     for k in range(seed_node.size):
-        if seed_cost[k] > bound:
+        i = seed_node[k]
+        if seed_cost[k] > bound or (seed_cost[k] >= waiting_cost[i] and seed_z[k] <= waiting_level[i]):
             continue
+        waiting_cost[i] = seed_cost[k]
+        waiting_level[i] = seed_z[k]
         node[used] = seed_node[k]
         cost[used] = seed_cost[k]
         level[used] = seed_z[k]
@@ -220,7 +226,10 @@ def grow(
             j = i + table[m, 0]
             if not is_open[j] or (shut[i] >> m) & 1:
                 continue
-            if best[j] > -np.inf and min(z - grade * lengths[m], ceiling[j]) <= best[j] + slack:
+            highest = min(z - grade * lengths[m], ceiling[j])
+            if best[j] > -np.inf and highest <= best[j] + slack:
+                continue
+            if highest <= waiting_level[j] and cost[label] >= waiting_cost[j]:
                 continue
             kind = table[m, 3]
             a = i + table[m, 1]
@@ -246,8 +255,10 @@ def grow(
                 + 0.5 * _unit(rate_m, ground_m, middle, price)
                 + 0.25 * _unit(rate[j], ground[j], end, price)
             )
-            if spent > bound:
+            if spent > bound or (spent >= waiting_cost[j] and end <= waiting_level[j]):
                 continue
+            waiting_cost[j] = spent
+            waiting_level[j] = end
             if used == node.size:
                 node = np.concatenate((node, np.empty(node.size, np.int32)))
                 cost = np.concatenate((cost, np.empty(cost.size)))

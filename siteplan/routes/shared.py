@@ -11,8 +11,9 @@ criterion (the invert) carried on every label (from memory).
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,6 +29,7 @@ from siteplan.routes.yard import Floats, Yard
 
 MOST = 5  # sources laid out together; more are laid out in groups
 _SLACK = 0.004  # m of invert below which two labels count as equal
+_NEVER = 1e-6  # m: a highest line that misses by more than rounding can never arrive
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,6 +90,7 @@ def solve(
     neighbours: int = 16,
     slack: float = _SLACK,
     may: Callable[[int, int], bool] = _anywhere,
+    all_or_none: bool = False,
 ) -> Network:
     """Cheapest lines for every bundle of sources.
 
@@ -107,12 +110,14 @@ def solve(
         Inverts closer than this count as equal [m]; 0 is exact.
     may : callable
         Whether a bundle may end together at the outlet of a number; what may end nowhere together shares no trench.
+    all_or_none : bool
+        True: only all sources together at one outlet are asked for; nothing is searched where none can have them.
 
     Returns
     -------
     Network
         A bundle is a bit mask of source numbers. `best` holds the cheapest way to serve each bundle that
-        can be served at all, possibly as several trees.
+        can be served at all, possibly as several trees. A bundle of several that no outlet can have has no labels.
 
     Raises
     ------
@@ -124,8 +129,14 @@ def solve(
     table = kernels.moves(neighbours, yard.cols)
     price = np.array([prices.digging, prices.deep, terms.below, terms.ladder])
     cells = yard.rows * yard.cols
-    able = [_able(yard, start, ends, table, terms.grade) for start in starts]
+    spare = np.array([_spare(yard, start, ends, table, terms.grade) for start in starts]).reshape(-1, len(ends))
+    everyone = (1 << len(starts)) - 1
 
+    def allowed_ends(bundle: int) -> tuple[bool, ...]:
+        return tuple(may(bundle, number) for number in range(len(ends)))
+
+    if all_or_none and not _ever(spare, everyone, allowed_ends(everyone)):
+        return Network(labels={}, arrivals={}, best={})
     exits: dict[tuple[bool, ...], tuple[NDArray[np.int32], NDArray[np.int32], Floats]] = {}
 
     def grow(
@@ -148,36 +159,28 @@ def solve(
     labels: dict[int, Labels] = {}
     arrivals: dict[tuple[int, int], Arrival] = {}
     best: dict[int, tuple[float, tuple[tuple[int, int], ...]]] = {}
-    for bundle in range(1, 1 << len(starts)):
+    for bundle in range(1, everyone + 1):
         parts = [(a, bundle ^ a) for a in _halves(bundle)]
-        allowed = tuple(may(bundle, number) for number in range(len(ends)))
-        bound = math.inf
-        split: tuple[tuple[int, int], ...] | None = None
-        for a, b in parts:
-            if a in best and b in best and best[a][0] + best[b][0] < bound:
-                bound, split = best[a][0] + best[b][0], best[a][1] + best[b][1]
+        allowed = allowed_ends(bundle)
+        bound, split = _apart(parts, best)
+        if parts and not _ever(spare, bundle, allowed):  # together they end nowhere: no trench is shared
+            labels[bundle] = _no_labels(cells)
+            if split is not None:
+                best[bundle] = (bound, split)
+            continue
         seeds = _own_start(starts, bundle) if not parts else _meetings(parts, labels, prices.wye, bound)
-        if parts and not any(allowed):  # together they may end nowhere: no trench is shared
-            seeds = tuple(column[:0] for column in seeds)
         node, cost, level, left, right, halves = seeds
         begin = (node.astype(np.int64), cost, level)
         # a label dearer than a way to serve its whole bundle helps no larger one: leaving that bundle to itself is as
         # cheap. Of one source and of all, every outlet is weighed
-        every = not parts or bundle == (1 << len(starts)) - 1
-        awaited = np.full(len(ends), math.inf)
-        if every:
-            served = [
-                allowed[number] and all(number in able[k] for k in range(len(starts)) if bundle >> k & 1)
-                for number in range(len(ends))
-            ]
-            awaited = np.where(served, math.inf, -math.inf)
+        every = not parts or bundle == everyone
+        served = np.array(allowed, bool) & (spare[_members(bundle)] >= 0).all(axis=0)
+        awaited = np.where(served | (not every), math.inf, -math.inf)
         grown = grow(*begin, bound, awaited, allowed, every=every)
         labels[bundle] = _labels(grown, cells, left, right, halves)
         least, where = bound, split
-        for number, end in enumerate(ends):
-            if not allowed[number]:
-                continue
-            arrival = arrival_at(labels[bundle], end, terms)
+        for number in itertools.compress(range(len(ends)), allowed):
+            arrival = arrival_at(labels[bundle], ends[number], terms)
             if arrival is None:
                 continue
             arrivals[bundle, number] = arrival
@@ -188,8 +191,8 @@ def solve(
     return Network(labels=labels, arrivals=arrivals, best=best)
 
 
-def _able(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], grade: float) -> set[int]:
-    """Outlets at which a source's highest lines arrive at all."""
+def _spare(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], grade: float) -> list[float]:
+    """By how much a source's highest lines arrive above what each outlet needs [m]; minus infinity where none comes."""
     reach = reach_sweep(
         yard.ceiling,
         yard.floor,
@@ -201,7 +204,17 @@ def _able(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], gr
         start.nodes.astype(np.int64),
         start.inverts,
     )
-    return {number for number, end in enumerate(ends) if (reach[end.nodes] >= end.needs).any()}
+    return [float(np.max(reach[end.nodes] - end.needs, initial=-math.inf)) for end in ends]
+
+
+def _members(bundle: int) -> list[int]:
+    return [k for k in range(bundle.bit_length()) if bundle >> k & 1]
+
+
+def _ever(spare: Floats, bundle: int, allowed: Sequence[bool]) -> bool:
+    """Whether any one outlet can have all sources of a bundle: it may, and each of them gets there by itself."""
+    can = (spare[_members(bundle)] > -_NEVER).all(axis=0)
+    return bool((can & np.array(allowed, bool)).any())
 
 
 def _exits(
@@ -222,6 +235,26 @@ def _labels(grown: tuple[NDArray[Any], ...], cells: int, left: Any, right: Any, 
     return Labels(
         node=grown[0], cost=grown[1], level=grown[2], prev=grown[3], seed=grown[4],
         start=start, order=order, left=left, right=right, halves=halves,
+    )  # fmt: skip
+
+
+def _apart(
+    parts: Sequence[tuple[int, int]], best: Mapping[int, tuple[float, tuple[tuple[int, int], ...]]]
+) -> tuple[float, tuple[tuple[int, int], ...] | None]:
+    """Cost of a bundle served in two parts, and the trees of both; infinite and None where it cannot be."""
+    bound: float = math.inf
+    split: tuple[tuple[int, int], ...] | None = None
+    for a, b in parts:
+        if a in best and b in best and best[a][0] + best[b][0] < bound:
+            bound, split = best[a][0] + best[b][0], best[a][1] + best[b][1]
+    return bound, split
+
+
+def _no_labels(cells: int) -> Labels:
+    none, nowhere = np.zeros(0, np.int32), np.zeros(0)
+    return Labels(
+        node=none, cost=nowhere, level=nowhere, prev=none, seed=none,
+        start=np.zeros(cells + 1, np.int32), order=none, left=none, right=none, halves=none,
     )  # fmt: skip
 
 

@@ -148,6 +148,7 @@ def _last_millimetres(
             scene.terms,
             scene.prices,
             slack=0.0,
+            all_or_none=True,
             may=_allowed(scene.site, [source], outlets),
         )
         trees += _proven(scene, exact, list(exact.best[1][1]) if 1 in exact.best else [], [source], outlets)
@@ -169,13 +170,12 @@ def _spread(sources: Sequence[Source], outlets: Sequence[Outlet]) -> list[Source
 
 
 def _together(
-    scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet], *, lowered: float = 0.0
+    scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]
 ) -> tuple[Network, list[tuple[int, int]]]:
     """A network, and the bundles of its cheapest trees with the numbers of their outlets."""
-    yard = replace(scene.yard, ceiling=scene.yard.ceiling - lowered) if lowered else scene.yard
     starts = [scene.starts[source.id] for source in sources]
     ends = [scene.ends[outlet.id] for outlet in outlets]
-    network = solve(yard, starts, ends, scene.terms, scene.prices, may=_allowed(scene.site, sources, outlets))
+    network = solve(scene.yard, starts, ends, scene.terms, scene.prices, may=_allowed(scene.site, sources, outlets))
     everyone = (1 << len(sources)) - 1
     if everyone in network.best:
         return network, list(network.best[everyone][1])
@@ -256,9 +256,11 @@ def _best_drawn(
     tree = _straight(scene, ways, sources, outlet)
     if tree is not None and not tangles([tree.laid]):
         return tree
-    everyone = (1 << len(members)) - 1
+    everyone, may = (1 << len(members)) - 1, _allowed(scene.site, members, [outlet])
+    starts, ends = [scene.starts[source.id] for source in members], [scene.ends[outlet.id]]
     for lowered in LOWERED:
-        network, _ = _together(scene, members, [outlet], lowered=lowered)
+        lower = replace(scene.yard, ceiling=scene.yard.ceiling - lowered)
+        network = solve(lower, starts, ends, scene.terms, scene.prices, may=may, all_or_none=True)
         if (everyone, 0) in network.arrivals:
             roomy = _straight(scene, _ways(network, everyone, 0), members, outlet)
             if roomy is not None and not tangles([roomy.laid]):

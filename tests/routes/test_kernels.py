@@ -253,6 +253,28 @@ def test_shared_trench_equals_exhaustion(seed):
         assert solved.best[3][0] == pytest.approx(want, abs=1e-9)
 
 
+@pytest.mark.parametrize("seed", range(8))
+def test_bundles_that_no_outlet_can_have_are_left_out_and_nothing_else(seed, monkeypatch):
+    """With every bundle searched, whether or not it can arrive, the arrivals and the cheapest ways are the same."""
+    yard = small.random_yard(2600 + seed, 7, 7, holes=0.0, depth=1.5)
+    corners = ((0, 0), (0, 6), (3, 0))
+    for cell in (*corners, (6, 6)):
+        yard[3][cell] = True
+    highest = [reach_of(yard, corner, 16)[6, 6] for corner in corners]
+    control = min(highest) + 1e-3  # the lowest of the three cannot arrive
+    lowest = 1 << int(np.argmin(highest))
+    given = yard_value(yard), [fan_start(yard, cell) for cell in corners], [fan_end(yard, (6, 6), control)], TERMS
+    lean, alone = shared.solve(*given, PRICES), shared.solve(*given, PRICES, all_or_none=True)
+    monkeypatch.setattr(shared, "_ever", lambda spare, bundle, allowed: True)
+    whole = shared.solve(*given, PRICES)
+    assert (lean.arrivals, lean.best) == (whole.arrivals, whole.best)
+    assert not alone.labels
+    several = [bundle for bundle in range(1, 8) if bundle & lowest and bundle != lowest]
+    assert [bundle for bundle, labels in lean.labels.items() if not labels.node.size] == several
+    assert whole.labels[7].node.size
+    assert not any(bundle & lowest for bundle, _ in whole.arrivals)
+
+
 def _front(pairs):
     kept: list = []
     for cost, z in sorted(pairs, key=lambda pair: (pair[0], -pair[1])):
