@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books.practice import DATUM_SEEN, FIXED_AGREE, MISCLOSED, OFF_GRADE, STICK
-from siteplan.laid.design import UNNAMED, Design, DesignLine, Item
+from siteplan.laid.design import Design, DesignLine, Item
 from siteplan.laid.fit import LaidFit, fit_laid
 from siteplan.laid.judged import Findings, judge_datum, judge_line, judge_outlet, judge_placing, judge_set_up
 from siteplan.laid.laid_shots import LaidShot
@@ -221,7 +221,7 @@ def _middle(group: Sequence[OnPipe]) -> tuple[float, float] | None:
 def _gaps(line: DesignLine, station: Floats, stick: float) -> tuple[tuple[float, float], ...]:
     """Stretches that the shots do not speak for. A design given as a grade alone has no ends."""
     between = [(float(a), float(b)) for a, b in itertools.pairwise(station.tolist()) if b - a > 1.5 * stick + _SLACK]
-    if not len(station) or (line.xy is None and line.id == UNNAMED):
+    if not len(station) or not line.has_ends:
         return tuple(between)
     ends = ((float(line.station[0]), float(station[0])), (float(station[-1]), float(line.station[-1])))
     return tuple(sorted([*between, *((a, b) for a, b in ends if b - a > stick + _SLACK)]))

@@ -82,6 +82,11 @@ class DesignLine:
     bell: float | None = None  # top of a bell above the invert; None where the book does not know it
     other_pipes: tuple[LaidPipe, ...] = ()  # by reach
 
+    @property
+    def has_ends(self) -> bool:
+        """Whether its length is known; a design given as a grade alone goes on and on."""
+        return self.xy is not None or self.id != UNNAMED
+
     def wall_at(self, station: float) -> tuple[float, float, float | None]:
         """Outside top above the invert, outside bottom below it, and top of a bell above it, of the pipe that lies at a station [m].
 

@@ -268,7 +268,11 @@ def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool
             if not count
             else f"{who}{count} shot{'s' if count != 1 else ''} prove nothing: two ends may agree over any belly. Shoot every stick.",
         )
-        out.shoot("every stick", name, float(line.design.station[0]), float(line.design.station[-1]))
+        known = [float(at) for at in line.design.station]
+        if not line.design.has_ends:
+            known = [shot.station for shot in line.shots if shot.station is not None]
+        if known:
+            out.shoot("every stick", name, min(known), max(known))
         return
     for belly in line.bellies:
         _judge_belly(out, line, belly, who)

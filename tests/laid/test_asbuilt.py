@@ -62,6 +62,16 @@ def checked(**typed):
     return json.loads(asbuilt_as_json(result, design)), asbuilt_as_text(result, design)
 
 
+def test_three_shots_are_fitted_and_two_are_asked_for_more_where_they_stand(shots):
+    ends = "sta,rod\n0+00,6.00\n{}1+00,5.00\n"
+    record, text = checked(**story(lambda _: shots(ends.format("0+50,5.50\n"))))
+    assert "together they fit the design as one line" in text
+    assert len(record["lines"][0]["stations"]) == 3
+    _, text = checked(**story(lambda _: shots(ends.format(""))))
+    assert "2 shots prove nothing" in text
+    assert "  - 0+00.0 to 1+00.0: every stick" in text  # a grade alone has no length: no farther than it was shot
+
+
 def test_the_belly_under_the_main_as_a_master_answers(shots):
     record, text = checked(**story(shots, crossing=["irrigation main@0+40,96.13,1.3in,97.30"]))
     assert record["verdict"] == "re-dig"
