@@ -15,6 +15,7 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules, soils
 from siteplan.books.kinds import DRIVEN_KINDS
+from siteplan.books.practice import POOL_SHARE
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
 from siteplan.checks.crossings import area_of
@@ -453,7 +454,7 @@ def belly_risk(scene: Scene) -> list[Finding]:
             continue
         if not stretches and not missing and (stated is None or not stated.risk):
             continue
-        limit = _lesser(scene.limit(rule), 0.10 * stock.pipe.bore)
+        limit = _lesser(scene.limit(rule), POOL_SHARE * stock.pipe.bore)
         least, likely, most = _bounds(scene, walk, stock, stretches)
         between = f"bounds {words.small(least)} to {words.small(most)}"
         where = (

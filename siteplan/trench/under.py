@@ -20,6 +20,7 @@ from siteplan.bedding.trench import bedding_rule, frost_note
 from siteplan.bedding.weight import weight_statements
 from siteplan.books import rules, soils
 from siteplan.books.kinds import OUTLETS, SOURCES, pumped
+from siteplan.books.practice import POOL_SHARE
 from siteplan.books.soils import Range
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import CONSTRUCTION, vehicle
@@ -275,7 +276,7 @@ def pool_limit(site: Site, stock: PipeStock) -> float:
         The lesser of the two [m]; common practice, from memory.
     """
     limit = rules.limit(site.rules, rules.BELLY_RISK)
-    tenth = 0.10 * stock.pipe.bore
+    tenth = POOL_SHARE * stock.pipe.bore
     return tenth if limit is None else min(limit, tenth)
 
 

@@ -102,6 +102,34 @@ CHANGES = [
     ("accuracy", 0.01, "plan"),
 ]
 
+# no more room than a reader of the plan is told of: millimetres of height, half a centimetre in plan, half a degree
+LEAST = [
+    ("lines.0.vertices.1.station", 0.0025, "L1"),
+    ("lines.0.vertices.1.ground", 0.0025, "L1"),
+    ("lines.0.vertices.1.bend", 0.6, "L1"),
+    ("lines.0.rows.1.x", 0.006, "L1"),
+    ("lines.0.rows.1.y", 0.006, "L1"),
+    ("lines.0.rows.1.ground", 0.0025, "L1"),
+    ("lines.0.rows.1.invert", 0.0012, "L1"),
+    ("lines.0.rows.1.cut", 0.0012, "L1"),
+    ("lines.0.rows.1.cover", 0.0012, "L1"),
+    ("lines.0.rows.1.grade", 6e-5, "L1"),
+    ("lines.0.crossings.0.station_from", 0.06, "L1"),
+    ("lines.0.crossings.0.angle", -1.3, "L1"),
+    ("lines.0.crossings.0.cover_from", 0.0025, "L1"),
+    ("lines.0.crossings.0.cover_min", 0.006, "L1"),
+    ("sources.0.ground", 0.0025, "S1"),
+    ("sources.0.x", 0.0012, "S1"),
+    ("sources.0.invert_limit", 0.0012, "S1"),
+    ("sources.0.roof_area", 0.0012, "S1"),
+    ("outlets.0.x", 0.0012, "O1"),
+    ("outlets.0.ground", 0.0025, "O1"),
+    ("outlets.1.control", 0.0012, "O2"),
+    ("outlets.2.control", 0.025, "O3"),
+    ("low_spots.0.depth", 0.0025, "LS1"),
+    ("candidates.0.margin", 0.0012, "S1"),
+]
+
 SWAPS = [
     ("lines.0.rows.0.grade", 0.0, "L1"),
     ("lines.0.sources", ("S1", "S2", "S1"), "L1"),
@@ -152,6 +180,13 @@ def test_a_changed_number_is_noticed(scenes, rich, at, by, subject):
     plan, site = rich
     found = _failing(scenes, scenes.changed(plan, at, by=by), site)
     assert subject in found, found
+
+
+@pytest.mark.parametrize(("at", "by", "subject"), LEAST, ids=[change[0] for change in LEAST])
+def test_a_number_changed_by_little_more_than_it_may_is_noticed(scenes, rich, at, by, subject):
+    plan, site = rich
+    assert subject in _failing(scenes, scenes.changed(plan, at, by=by), site)
+    assert _failing(scenes, scenes.changed(plan, at, by=by / 10), site) == {}, "and a tenth of that is rounding"
 
 
 @pytest.mark.parametrize(("at", "to", "subject"), SWAPS, ids=[f"{swap[0]} {swap[1]}" for swap in SWAPS])

@@ -65,6 +65,14 @@ def test_a_bad_profile_is_said_in_one_line(text, said):
     assert "here.toml" in str(caught.value)
 
 
+def test_more_rules_than_anybody_has_are_refused_before_they_are_read():
+    with pytest.raises(InputError, match=r"here.toml.*holds 501 rules"):
+        read_profile(HEAD + "[[rule]]\n" * 501, "here.toml")
+    with pytest.raises((InputError, InputErrors)) as caught:
+        read_profile(HEAD + "[[rule]]\n" * 500, "here.toml")
+    assert "holds 500 rules" not in str(caught.value)
+
+
 def test_a_site_names_its_profile_and_digests_it(swale_drive):
     from siteplan.survey.folder import read_site
 
