@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from siteplan.books.pipes import pipe
 from siteplan.checks.flows import rain_over, source_flow
+from siteplan.checks.pipe_flow import printed_row
 from siteplan.checks.scene import scene_of
+from siteplan.site import Sizing
 
 TABLE = ((900.0, 4e-5), (3600.0, 1e-5))  # 15 and 60 minutes
 
@@ -24,3 +27,11 @@ def test_rain_beyond_the_table_has_no_rate(scenes, duration, rate):
     else:
         assert found == pytest.approx(rate)
         assert brings == pytest.approx(50.0 * rate)  # 50 m2 of roof
+
+
+@pytest.mark.parametrize(("short_of", "gallons"), [(0.0, 115), (0.9e-5, 115), (1.2e-5, 81)])
+def test_a_printed_slope_is_met_to_what_a_plan_writes_and_no_less(short_of, gallons):
+    """International Plumbing Code 2018, table 1106.2 (read): 4 in carries 81 gpm at 1/16 in per ft and 115 at 1/8."""
+    row = printed_row(Sizing(basis="ipc-2018"), pipe("pvc_sdr35", "4 in"), 1 / 96 - short_of)
+    assert row is not None
+    assert row.flow == pytest.approx(gallons * 6.30902e-5, rel=1e-4)

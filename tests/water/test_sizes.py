@@ -82,6 +82,9 @@ def test_switching_the_edition_changes_answer_and_printed_basis():
 def test_a_table_is_never_read_between_or_beyond():
     assert capacity_by(Basis(code="ipc-2018"), pipe(), 0.0104).flow == pytest.approx(81 * GPM)  # not yet 1/8 in/ft
     assert capacity_by(Basis(code="ipc-2018"), pipe(), 1 / 96).flow == pytest.approx(115 * GPM)
+    # plan.json writes a grade to a thousandth of a percent: what rounds to the printed slope is that slope, and no more
+    assert capacity_by(Basis(code="ipc-2018"), pipe(), 1 / 96 - 0.9e-5).flow == pytest.approx(115 * GPM)
+    assert capacity_by(Basis(code="ipc-2018"), pipe(), 1 / 96 - 1.2e-5).flow == pytest.approx(81 * GPM)
     assert capacity_by(Basis(code="ipc-2018"), pipe(), 0.02).printed == pytest.approx(1 / 96)  # between two slopes
     flat = capacity_by(Basis(code="ipc-2012"), pipe(), 0.01)
     # silent: Manning, 0.46314/0.011 x (3.975/12)^(8/3) x 0.1 = 0.2211 cfs = 99.2 gpm full, 0.9775 of it at 0.80 of the depth;
