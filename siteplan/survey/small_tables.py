@@ -196,7 +196,7 @@ def typed_station(text: str, unit: str) -> float | None:
 
     Examples
     --------
-    >>> station_of("0+40", "m"), station_of("1+025.5", "m"), station_of("wye", "m")
+    >>> typed_station("0+40", "m"), typed_station("1+025.5", "m"), typed_station("wye", "m")
     (40.0, 1025.5, None)
     """
     if found := _STATION.search(text):
