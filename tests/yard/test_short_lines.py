@@ -12,6 +12,7 @@ import pytest
 
 from siteplan.books import rules
 from siteplan.checks.judge import findings
+from siteplan.site import heights
 from siteplan.units import INCH
 from siteplan.values import Line, Plan, Vertex
 
@@ -171,3 +172,26 @@ def test_whoever_has_a_legal_straight_line_is_served(seed):
         refused = one(plan)
         assert refused.margin is None or refused.margin < 0
     assert rules.needed(site.rules, rules.MIN_COVER) >= 3 * INCH
+
+
+def short_of_straight(site, outlet):
+    """What the straight line is short of past the daylight stretch, heavy pipe all along."""
+    source = site.sources[0]
+    length = math.dist((source.x, source.y), (outlet.x, outlet.y))
+    shows = min(rules.needed(site.rules, rules.DAYLIGHT_STRETCH), length / 2)
+    s = np.linspace(shows, length, 400)
+    x, y = (a + (b - a) * s / length for a, b in ((outlet.x, source.x), (outlet.y, source.y)))
+    cover, thin = (rules.needed(site.rules, one) for one in (rules.MIN_COVER, rules.OUTLET_ZONE_COVER))
+    asked = np.where(s <= rules.needed(site.rules, rules.OUTLET_ZONE), min(thin, cover), cover) + HEAVY
+    grade = rules.needed(site.rules, rules.MIN_GRADE)
+    return float((outlet.control + grade * s + asked - heights(site.grid, x, y)).max())
+
+
+@pytest.mark.parametrize("seed", [4, 8, 37, 38])
+def test_no_more_is_told_missing_than_the_straight_way_is_short_of(seed):
+    """The way over a net may ask for more than the straight one, whose ends a net does not know."""
+    site = random_lot(seed)
+    plan = yards.laid_out(site)
+    refused, outlet = one(plan), next(o for o in plan.outlets if o.id == "O1")
+    assert not site.of_kind("driveway")
+    assert 0 < -refused.margin <= short_of_straight(site, outlet) + 0.01
