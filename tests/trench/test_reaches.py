@@ -184,7 +184,19 @@ def test_short_of_the_pavement_cover_heavy_pipe_goes_past_both_edges():
     assert row.note == "pipe changes: schedule 40 PVC downstream, SDR 35 PVC upstream"
     assert row.cover == pytest.approx(0.40, abs=0.0005 * FOOT)  # as the scene lays it, the lighter pipe begins here
     crossing = line.crossings[0]
-    assert crossing.cover_min == pytest.approx(0.40 + TOP_SEWER - TOP_HEAVY, abs=0.001 * FOOT)
+    for cover in (crossing.cover_from, crossing.cover_to, crossing.cover_min):
+        assert cover == pytest.approx(0.40 + TOP_SEWER - TOP_HEAVY, abs=0.001 * FOOT)
+
+
+def test_the_least_cover_of_a_reach_counts_its_own_ends():
+    """Cover grows by a fifth of a metre each metre from the outlet up: the least of a reach is at its lower end."""
+    line, site, _ = scene(cover=0.5, drive=(1.0, 2.37))
+    at, up = zip(*((vertex.station, vertex.invert) for vertex in line.vertices), strict=True)
+    assert len(line.reaches) > 1
+    for reach in line.reaches:
+        s = np.linspace(reach.station_from, reach.station_to, 2001)
+        over = heights(site.grid, s, np.zeros_like(s)) - np.interp(s, at, up)
+        assert reach.cover_min == pytest.approx(float(over.min()) - reach.pipe.rise, abs=0.0005)
 
 
 def test_the_surveys_doubt_does_not_leave_light_pipe_under_wheels():
