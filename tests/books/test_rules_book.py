@@ -68,3 +68,22 @@ def test_limits_leave_in_metres_percent_and_degrees():
     assert rules.outward(book["min-grade"]) == (1.0, "percent")
     assert rules.outward(book["bend"]) == (45.0, "deg")
     assert rules.outward(book["min-cover"])[0] == pytest.approx(0.3048)
+
+
+@pytest.mark.parametrize(
+    ("key", "most"),
+    [
+        ("min_cover_m", 10_000),  # a lot's plan is shorter and less deep
+        ("min_grade_ratio", 10),
+        ("min_grade_percent", 1000),
+        ("crossing_angle_deg", 180),
+        ("self_cleaning_m_per_s", 100),
+        ("pump_cycle_s", 1e6),
+        ("low_spot_doubt", 1000),
+    ],
+)
+def test_a_limit_that_no_plan_of_a_lot_holds_is_refused_with_what_it_may_be(key, most):
+    """Bounds of ours: a slip of the finger or of the unit is refused, whatever anybody builds is not."""
+    rules.rule_book({key: most})
+    with pytest.raises((InputError, InputErrors), match=f"give {most:g} at most".replace("+", r"\+")):
+        rules.rule_book({key: most * 1.01})

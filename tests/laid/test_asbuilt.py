@@ -67,6 +67,8 @@ def test_three_shots_are_fitted_and_two_are_asked_for_more_where_they_stand(shot
     record, text = checked(**story(lambda _: shots(ends.format("0+50,5.50\n"))))
     assert "together they fit the design as one line" in text
     assert len(record["lines"][0]["stations"]) == 3
+    # slope of a straight line through shots at 0, 50 and 100 ft, each known to 0.01 ft: 0.01 / sqrt(50^2 + 50^2), and 1.645 of it
+    assert "0+00.0 to 1+00.0 falls: 1.00 % +- 0.02 %" in text
     _, text = checked(**story(lambda _: shots(ends.format(""))))
     assert "2 shots prove nothing" in text
     assert "  - 0+00.0 to 1+00.0: every stick" in text  # a grade alone has no length: no farther than it was shot
