@@ -438,3 +438,29 @@ def test_the_outlet_that_makes_it_go_is_named_once(capsys: pytest.CaptureFixture
 def test_a_typed_quote_is_shown_as_typed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["fall", "--rod-start", "4'-13\"", "--rod-outlet", "7.50", "--length", "84"]) == 2
     assert "\\" not in capsys.readouterr().err
+
+
+def test_the_ways_out_of_a_shortfall_by_hand(capsys):
+    """The worked line of the project's reference page, section 5, shot shallower: 2.10 ft of drop.
+
+    2.10 - 1.00 cover - 0.341 pipe - 0.04 at the curb = 0.719 ft, and 0.02 ft of doubt leave 0.699: over 84 ft that is 0.83 %,
+    laid in steps of 0.05; at 1 % it reaches 69.9 ft; and 0.141 ft more come from 0.85 ft of cover.
+    """
+    main(["fall", "--rod-start", "5.40", *RODS[2:]])
+    said = capsys.readouterr().out
+    assert "short by 0.12 ft" in said
+    assert "a least grade of 0.80 % makes it GO" in said
+    assert "a line of 69 ft makes it GO" in said
+    assert "0.85 ft of cover at the start instead of 1.00 ft makes it GO" in said
+
+
+def test_the_ways_out_in_metres_by_hand(capsys):
+    """0.914 - 0.300 - 0.104 - 0.015 = 0.495 m, less 0.006 of doubt: at 2.1 % it reaches 23.27 m, told in halves of a metre."""
+    main(["fall", *S6_METRES, "--unit", "m", "--cover", "0.30", "--grade", "2.1"])
+    assert "a line of 23.0 m makes it GO" in capsys.readouterr().out
+
+
+def test_an_eighth_of_an_inch_a_foot_is_not_rounded_to_two_digits(capsys):
+    """The same page, section 4: 1.00 % is not 1/8 in/ft, which is 1.042 %."""
+    main(["fall", "--rod-start", "5.17", *RODS[2:], "--grade", "1/8in/ft"])
+    assert "choose          1.042 % (0.125 in per ft)" in capsys.readouterr().out
