@@ -326,7 +326,7 @@ def test_laws_of_a_quick_answer(
         ([*RODS, "--grade", "0"], "--grade: is 0.00 %. Give a least grade above 0 and up to 50 percent."),
         ([*RODS, "--unit", "yd"], "--unit: is 'yd'. Give ft, us-ft or m."),
         ([*RODS[:6], "--outlet", "street"], "--outlet: is 'street'. Give one of curb, daylight, swale, popup."),
-        ([*RODS, "--size", "5"], "--size: the book has no pvc_sdr35 of 5 in. Give one of 4, 6, 8."),
+        ([*RODS, "--size", "5"], "--size: the book has no pvc_sdr35 of 5 in. Give one of 4, 6, 8, 10, 12."),
     ],
 )
 def test_bad_input_is_one_line_and_2(capsys: pytest.CaptureFixture[str], options: list[str], line: str) -> None:
