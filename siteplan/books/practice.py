@@ -84,6 +84,12 @@ LEAVES_WALL_WITHIN = Practice(1.5, "m", "water that comes out at a wall may run 
 HOLLOWS_AROUND = Practice(10.0, "m", "how far outside the lot a hollow still matters")
 UNSURE_HOLLOWS_AROUND = Practice(3.0, "m", "the same for one that the survey cannot tell from level ground")
 HOLLOW_SEEN = Practice(0.001, "m", "a shallower hollow is the arithmetic of the survey, not ground")
+PATH_FOLLOWED = Practice(
+    60.0, "m", "water that leaves an outlet is followed so far over the ground: past it, it is another matter"
+)
+WETS_A_FOOTING = Practice(0.5, "m", "water so near to a wall wets its footing")
+GUTTER_OF_CURB = Practice(0.75, "m", "a curb drawn at its back has its gutter within this")
+BACK_AT_SUMP = Practice(1.5, "m", "water so near to the sump that it was pumped from is back in it")
 
 
 # Outlets

@@ -14,16 +14,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from siteplan.books.kinds import pumped
+from siteplan.books.practice import BACK_AT_SUMP, GUTTER_OF_CURB, PATH_FOLLOWED, WETS_A_FOOTING
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-FAR = 60.0  # m walked at most
-_AT_WALL = 0.5  # m
-_AT_CURB = 0.75  # m
-_AT_SUMP = 1.5  # m
 AROUND = ((-1, 0), (0, -1), (0, 1), (1, 0), (-1, -1), (-1, 1), (1, -1), (1, 1))
 
 Cell = tuple[int, int]
@@ -98,7 +95,7 @@ def walked_down(scene: Scene, z: Floats, x: float, y: float) -> Floats:
     steps = _steps(scene)
     path = [cell]
     way.append(_place(scene, cell))
-    while length < FAR and not _at_edge(z, path[-1]):
+    while length < PATH_FOLLOWED and not _at_edge(z, path[-1]):
         nearer = _steepest(z, path[-1], steps)
         onward = [nearer] if nearer is not None else _spill(z, path[-1])
         if not onward:
@@ -185,11 +182,12 @@ def comes_down_to(scene: Scene, way: Floats) -> Iterator[Come]:
     cell = scene.site.grid.cell
     lot = scene.areas.get("lot")
     areas: list[tuple[str, BaseGeometry, float]] = [
-        ("foundation", scene.areas["building"], max(_AT_WALL, cell)) for _ in range(int("building" in scene.areas))
+        ("foundation", scene.areas["building"], max(WETS_A_FOOTING, cell))
+        for _ in range(int("building" in scene.areas))
     ]
     areas += [(kind, scene.areas[kind], 0.0) for kind in ("neighbour", "walk", "easement") if kind in scene.areas]
-    areas += [("curb", one.geometry, max(_AT_CURB, cell)) for one in scene.site.of_kind("curb")]
-    areas += [("own sump", Point(s.x, s.y), max(_AT_SUMP, cell)) for s in scene.site.sources if pumped(s.kind)]
+    areas += [("curb", one.geometry, max(GUTTER_OF_CURB, cell)) for one in scene.site.of_kind("curb")]
+    areas += [("own sump", Point(s.x, s.y), max(BACK_AT_SUMP, cell)) for s in scene.site.sources if pumped(s.kind)]
     on_lot = lot is not None and lot.covers(Point(*way[0]))
     length = 0.0
     for before, here in itertools.pairwise(way):

@@ -11,7 +11,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books.kinds import pumped
-from siteplan.books.practice import LEAVES_WALL_WITHIN
+from siteplan.books.practice import BACK_AT_SUMP, GUTTER_OF_CURB, LEAVES_WALL_WITHIN, PATH_FOLLOWED, WETS_A_FOOTING
 from siteplan.ground.runoff import Surface, path_down
 from siteplan.site import Site
 from siteplan.values import LowSpot, Met
@@ -19,10 +19,6 @@ from siteplan.values import LowSpot, Met
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-_FARTHEST = 60.0  # m of a path that are told; past it the water is another matter
-_AT_WALL = 0.5  # m; water this near a wall wets its footing
-_AT_CURB = 0.75  # m; a curb drawn at its back has its gutter within this
-_AT_SUMP = 1.5  # m
 _KINDS = ("neighbour", "walk", "driveway", "paving", "easement")
 
 
@@ -71,7 +67,7 @@ def _beginning(path: tuple[tuple[float, float], ...]) -> tuple[tuple[float, floa
     for one, other in pairwise(path):
         length += math.dist(one, other)
         kept.append(other)
-        if length >= _FARTHEST:
+        if length >= PATH_FOLLOWED:
             break
     return tuple(kept)
 
@@ -113,17 +109,19 @@ def _met(
     trail, cell = _Trail(path), site.grid.cell
     found: list[tuple[str, str, float | None]] = []
     for feature in site.of_kind("building"):
-        near = trail.distances(feature.geometry) <= max(_AT_WALL, cell)
+        near = trail.distances(feature.geometry) <= max(WETS_A_FOOTING, cell)
         met_at = (
-            _at_wall(trail.at, near) if from_wall and near[0] else trail.near(feature.geometry, max(_AT_WALL, cell))
+            _at_wall(trail.at, near)
+            if from_wall and near[0]
+            else trail.near(feature.geometry, max(WETS_A_FOOTING, cell))
         )
         found.append(("foundation", feature.name, met_at))
     inside = bool(site.lot.covers(Point(path[0])))
     found.append(("lot line" if inside else "own lot", "", trail.inside(site.lot.boundary)))
     found += [(one.kind, one.name, trail.inside(one.geometry)) for one in site.of_kind(*_KINDS)]
-    found += [("curb", one.name, trail.near(one.geometry, max(_AT_CURB, cell))) for one in site.of_kind("curb")]
+    found += [("curb", one.name, trail.near(one.geometry, max(GUTTER_OF_CURB, cell))) for one in site.of_kind("curb")]
     for source in site.sources:
-        reached = trail.near(Point(source.x, source.y), max(_AT_SUMP, cell)) if pumped(source.kind) else None
+        reached = trail.near(Point(source.x, source.y), max(BACK_AT_SUMP, cell)) if pumped(source.kind) else None
         found.append(("own sump", source.name, None if from_wall and reached == 0.0 else reached))
     for spot in spots:
         if spot.certain and spot.rings:

@@ -88,6 +88,12 @@ KNOWN = {
     "BELOW_JOIN": FOOT,
     "LEADER_SHARE": 7 / 24,  # older US plumbing codes; memory
     "SHORT_PIECE": 20 * FOOT,
+    "PAVEMENT_CUT_BACK": 6 * INCH,
+    "PAVEMENT_THICKNESS": 4 * INCH,  # section 7, row 10: a 4-in slab
+    "PATH_FOLLOWED": 60,
+    "WETS_A_FOOTING": 0.5,
+    "GUTTER_OF_CURB": 0.75,
+    "BACK_AT_SUMP": 1.5,
 }
 
 

@@ -69,6 +69,9 @@ def test_three_shots_are_fitted_and_two_are_asked_for_more_where_they_stand(shot
     assert len(record["lines"][0]["stations"]) == 3
     # slope of a straight line through shots at 0, 50 and 100 ft, each known to 0.01 ft: 0.01 / sqrt(50^2 + 50^2), and 1.645 of it
     assert "0+00.0 to 1+00.0 falls: 1.00 % +- 0.02 %" in text
+    (reach,) = record["lines"][0]["reaches"]
+    assert reach["grade_percent"] == pytest.approx(1.0, abs=1e-4)
+    assert reach["doubt_percent"] == pytest.approx(1.645 * 0.01 / (50**2 + 50**2) ** 0.5 * 100, rel=1e-3)
     _, text = checked(**story(lambda _: shots(ends.format(""))))
     assert "2 shots prove nothing" in text
     assert "  - 0+00.0 to 1+00.0: every stick" in text  # a grade alone has no length: no farther than it was shot
