@@ -14,7 +14,7 @@ from siteplan import units
 from siteplan.books.rules import MIN_GRADE, TRENCH_DEPTHS, needed
 from siteplan.optional import gathering, optional
 from siteplan.site import Site
-from siteplan.values import NOTHING_ASKED, LaidOut, Line, MissingPart, Pipe, Plan, WhatIf
+from siteplan.values import NOTHING_ASKED, Inflows, LaidOut, Line, MissingPart, Pipe, Plan, WhatIf
 
 
 def cautions(unit: str) -> tuple[str, ...]:
@@ -91,8 +91,9 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     from siteplan.survey.folder import read_site
     from siteplan.trench.quantities import quantities_of
     from siteplan.trench.reaches import pipe_assumptions, with_pipes
+    from siteplan.waterworks.inflows import inflows_told, inlet_flows
     from siteplan.waterworks.sizing import SizedYard, laid_to_fit, on_offer, unweighed_notes, weighable
-    from siteplan.waterworks.works import inlet_flows, water_of
+    from siteplan.waterworks.works import water_of
     from siteplan.yard.as_written import (
         candidates_as_written,
         lines_as_written,
@@ -110,9 +111,12 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     pipe = on_offer(site.sizing)[0]
     surface = optional("surface-water", lambda: runoff_surface(site), None)
     spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())
+    inflows = optional("inflows", lambda: inflows_told(site), Inflows())
     inlet_notes: tuple[str, ...] = ()
     if surface is not None:
-        site, inlet_notes = optional("inlet-flows", partial(inlet_flows, site, surface), (site, inlet_notes))
+        inflows, inlet_notes = optional(
+            "inlet-flows", partial(inlet_flows, site, surface, inflows), (inflows, inlet_notes)
+        )
 
     def laid_with(pipe: Pipe) -> LaidOut:
         return lay_out(site, named_outlets(site), spots, pipe, site.laying.prices)
@@ -120,13 +124,13 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
         return lay_beside(site, named_outlets(site), spots, pipe, site.laying.prices, there)
 
-    sized = optional("sizes", lambda: laid_to_fit(site, laid_with, laid_beside), None) or SizedYard(
+    sized = optional("sizes", lambda: laid_to_fit(site, inflows, laid_with, laid_beside), None) or SizedYard(
         laid=laid_with(pipe)
     )
     laid_out = sized.laid
     outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
     spots = low_spots_as_written(spots)
-    reached = {line.id: line for line in with_pipes(weighable(site, laid), site, spots, outlets)}
+    reached = {line.id: line for line in with_pipes(weighable(site, laid), site, inflows, spots, outlets)}
     laid = tuple(reached.get(line.id, line) for line in laid)
 
     def staked(line: Line) -> Line:
@@ -141,7 +145,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     attempts = optional("attempts", lambda: attempts_of(site, outlets, spots, pipe, candidates, lines), ())
     water = None
     if surface is not None:
-        water = optional("water", lambda: water_of(site, surface, spots, lines, outlets), None)
+        water = optional("water", lambda: water_of(site, inflows, surface, spots, lines, outlets), None)
     assumptions = (
         *((f"What if: {what_if_text(asked)}. Not the site as surveyed.",) if asked else ()),
         *site.assumptions,
@@ -164,6 +168,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
         barred_sizes=sized.barred, what_if=asked, quantities=optional("quantities", lambda: quantities_of(site, lines, outlets), ()),
+        inflows=inflows,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))

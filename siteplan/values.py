@@ -59,8 +59,18 @@ class Source:
     invert_limit: float | None = None  # highest invert at which a line may start, when the site gives one
     roof_area: float | None = None
     pump_rate: float | None = None
-    flow: float | None = None  # design flow; None: not known
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inflows:
+    """What sources bring at the design rain, by id [m3/s]. A source that does not stand here brings what is not known."""
+
+    flows: tuple[tuple[str, float], ...] = ()
+
+    def of(self, source: str) -> float | None:
+        """What the source of an id brings; None: not known."""
+        return next((flow for name, flow in self.flows if name == source), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -624,7 +634,7 @@ class Water:
 
 
 PartName = Literal[
-    "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "pipes", "stakes",
+    "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "pipes", "stakes",
     "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
@@ -682,3 +692,4 @@ class Plan:
     barred_sizes: tuple[BarredSize, ...] = ()
     what_if: WhatIf = field(default=NOTHING_ASKED)
     quantities: tuple[Quantity, ...] = ()
+    inflows: Inflows = field(default=Inflows())

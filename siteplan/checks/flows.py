@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from siteplan import units
 from siteplan.books.hydraulics import runoff_of
 from siteplan.books.kinds import SOURCES, Flow, pumped
 from siteplan.checks.outlet_ends import joined_at
@@ -68,12 +69,13 @@ def source_flow(scene: Scene, source: Source) -> float | None:
     Returns
     -------
     float or None
-        Roof area times rain, an area drain's own flow or its area times rain and runoff coefficient, or the pump's rate [m3/s];
-        what the ground brings to an inlet is taken as the site carries it.
+        The pump's rate, an area drain's own flow, or what an hour of the rain sheds from its area [m3/s]; of an inlet whose
+        ground is gathered, as the scene has it.
 
     References
     ----------
-    Rational method with C = 1 for roofs, C of the book of runoff for an area drain.
+    A millimetre of rain on a square metre is a litre. Rational method: all of it from a roof, the share of the book of runoff
+    from other ground.
     """
     if pumped(source.kind):
         return source.pump_rate
@@ -82,11 +84,45 @@ def source_flow(scene: Scene, source: Source) -> float | None:
         told = scene.site.told_of(source)
         if "flow" in told:
             return float(told["flow"])
-        share = runoff_of(told.get("cover", "concrete")).default
-        return None if "drained_area" not in told or rain is None else rain * share * float(told["drained_area"])
+        return _shed(told.get("drained_area"), rain, told.get("cover", "concrete"))
     if SOURCES[source.kind].flow is Flow.GATHERED:
-        return source.flow
-    return None if source.roof_area is None or rain is None else source.roof_area * rain
+        if source.roof_area is None:
+            return scene.inflows.of(source.id)
+        return _shed(source.roof_area, rain, scene.site.told_of(source).get("cover"))
+    return _shed(source.roof_area, rain, None)
+
+
+def _shed(area: float | None, rain: float | None, cover: str | None) -> float | None:
+    """What an hour of rain [m/s] sheds from an area [m2], as a flow [m3/s]; all of it where no cover is named."""
+    if area is None or rain is None:
+        return None
+    fallen = rain * units.HOUR / units.MILLIMETRE * area  # litres an hour
+    share = 1.0 if cover is None else runoff_of(cover).default
+    return fallen * share * units.LITRE / units.HOUR
+
+
+def shedding_ground(scene: Scene, source: Source) -> float | None:
+    """Ground that a stated flow of an inlet stands for.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    source : Source
+        An inlet whose ground is gathered.
+
+    Returns
+    -------
+    float or None
+        Its flow over rain and runoff coefficient [m2]; None where one of them is not known or there is no rain.
+
+    References
+    ----------
+    Rational method, solved for the area.
+    """
+    flow, rain = scene.plan.inflows.of(source.id), design_rain(scene)
+    one = _shed(1.0, rain, scene.site.told_of(source).get("cover", "lawn_heavy"))
+    return None if flow is None or not one else flow / one
 
 
 def design_rain(scene: Scene) -> float | None:

@@ -26,7 +26,7 @@ from siteplan.checks.report import plain
 from siteplan.checks.scene import Scene, scene_of
 from siteplan.optional import optional
 from siteplan.site import Site
-from siteplan.values import Finding, Plan
+from siteplan.values import Finding, Inflows, Plan
 
 Check = Callable[[Scene], list[Finding]]
 
@@ -108,7 +108,7 @@ PARAMETERS = MappingProxyType[str, str](
 )
 
 
-def findings(plan: Plan, site: Site) -> tuple[Finding, ...]:
+def findings(plan: Plan, site: Site, inflows: Inflows | None = None) -> tuple[Finding, ...]:
     """Judge a plan by every rule, from the site as surveyed.
 
     Parameters
@@ -117,6 +117,8 @@ def findings(plan: Plan, site: Site) -> tuple[Finding, ...]:
         Lines, sources, outlets, low spots and candidates; its own findings are not looked at.
     site : Site
         The site as surveyed, with the rules in force.
+    inflows : Inflows, optional
+        What inlets take from the ground about them; as the plan states it when absent.
 
     Returns
     -------
@@ -128,7 +130,7 @@ def findings(plan: Plan, site: Site) -> tuple[Finding, ...]:
     Limits and their sources: `siteplan.books.rules`. What a check shares with the planner is the survey and the
     rules, no arithmetic.
     """
-    scene = scene_of(plan, site)
+    scene = scene_of(plan, site, inflows)
     return tuple(finding for rule in rules.RULES if rule.id in TABLE for finding in _judged(rule, scene))
 
 

@@ -15,7 +15,7 @@ from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.falling import NO_LENGTH
-from siteplan.checks.flows import source_flow
+from siteplan.checks.flows import shedding_ground, source_flow
 from siteplan.checks.listed import listed_twice
 from siteplan.checks.outlet_ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
 from siteplan.checks.report import plain
@@ -24,7 +24,7 @@ from siteplan.checks.scene import Scene
 from siteplan.checks.settled import weak_ground
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
-from siteplan.values import Crossing, Finding, LowSpot
+from siteplan.values import Crossing, Finding, LowSpot, Source
 
 LEVEL = 0.001  # m, elevations that follow from one another
 GROUND = 0.002  # m, two ways of reading one grid
@@ -410,12 +410,24 @@ def _of_sources(scene: Scene) -> Iterator[Mismatch]:
             ("roof area [m2]", source.roof_area, own.roof_area, LEVEL),
             ("pump rate [m3/s]", source.pump_rate, own.pump_rate, 1e-9),
         ]
-        flow = None if SOURCES[own.kind].flow is Flow.GATHERED else source_flow(scene, own)
-        if flow is not None and source.flow is not None:
-            pairs.append(("flow [m3/s]", source.flow, flow, flow * RATIO))
+        flow, says = source_flow(scene, own), scene.plan.inflows.of(source.id)
+        if flow is not None and says is not None:
+            pairs.append(("flow [m3/s]", says, flow, flow * RATIO))
+        if SOURCES[own.kind].flow is Flow.GATHERED and own.roof_area is None:
+            pairs += _of_gathered(scene, own)
         for what, stored, mine, tolerance in pairs:
             if _differs(stored, mine, tolerance):
                 yield Mismatch(source.id, f"{what} of the source", stored, mine, "at the source")
+
+
+def _of_gathered(scene: Scene, source: Source) -> Iterator[tuple[str, float | None, float | None, float]]:
+    """An inlet's water comes from no more ground than is known, and from the cell that it stands in at least."""
+    area = shedding_ground(scene, source)
+    if area is None:
+        return
+    grid = scene.site.grid
+    least, most = grid.cell**2, float(np.isfinite(grid.z).sum()) * grid.cell**2
+    yield "ground drained [m2]", area, min(max(area, least), most), ROUGHLY * area
 
 
 def _of_outlets(scene: Scene) -> Iterator[Mismatch]:

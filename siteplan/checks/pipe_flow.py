@@ -13,7 +13,7 @@ from siteplan.books import pipes
 from siteplan.books.hydraulics import CodeTable, TableRow, code_tables
 from siteplan.books.practice import POPUP_LIFT
 from siteplan.site import Sizing
-from siteplan.units import GALLON_PER_MINUTE, INCH
+from siteplan.units import FOOT, GALLON_PER_MINUTE, INCH
 from siteplan.values import Pipe
 
 STANDARD_GRAVITY = 9.80665
@@ -363,7 +363,7 @@ def filled(sizing: Sizing, pipe: Pipe, grade: float, roughness: float) -> float:
 
 
 def leader(bore: float) -> float:
-    """Flow of a round leader with water on 7/24 of its area.
+    """Flow of a round leader with water on 7/24 of its area: that area times the even speed to which the water falls.
 
     Parameters
     ----------
@@ -377,9 +377,12 @@ def leader(bore: float) -> float:
 
     References
     ----------
-    27.8 r^(5/3) D^(8/3) in gallons a minute and inches, r = 7/24: older US codes (memory).
+    Speed 3.0 (q/D)^(2/5) in ft/s, gallons a minute and inches: R. S. Wyly and H. N. Eaton, Capacities of stacks in sanitary
+    drainage systems for buildings, National Bureau of Standards Monograph 31, 1961 (memory); 7/24 as older US codes (memory).
     """
-    return 27.8 * math.pow(7 / 24, 5 / 3) * math.pow(bore / INCH, 8 / 3) * GALLON_PER_MINUTE
+    area = 7 / 24 * math.pi * bore**2 / 4
+    unit = 3.0 * FOOT * math.pow(INCH / (GALLON_PER_MINUTE * bore), 2 / 5)  # speed over flow to the 2/5
+    return math.pow(area * unit, 5 / 3)
 
 
 def over_lid(rim: float, bore: float, flow: float) -> float:

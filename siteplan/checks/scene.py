@@ -16,7 +16,7 @@ from siteplan.books.rules import InForce, Rule
 from siteplan.books.stock import PipeStock
 from siteplan.checks.walk import Flags, Floats, Walk, can_be_walked, walked
 from siteplan.site import Feature, Site
-from siteplan.values import Line, Outlet, Pipe, Plan
+from siteplan.values import Inflows, Line, Outlet, Pipe, Plan
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -103,6 +103,7 @@ class Scene:
     walks: Mapping[str, Walk]  # by line id, in the plan's order; lines that cannot be walked are absent
     lines: Mapping[str, Line]
     outlets: Mapping[str, Outlet]
+    inflows: Inflows  # of inlets whose ground has to be gathered; of all others the checks work it out themselves
 
     def entry(self, rule: Rule) -> InForce:
         """The rule with the limit in force."""
@@ -130,7 +131,7 @@ class Scene:
         return next(iter(named or near), None)
 
 
-def scene_of(plan: Plan, site: Site) -> Scene:
+def scene_of(plan: Plan, site: Site, inflows: Inflows | None = None) -> Scene:
     """What every check looks at, from the plan and the site as surveyed.
 
     Parameters
@@ -139,6 +140,8 @@ def scene_of(plan: Plan, site: Site) -> Scene:
         The plan to be judged.
     site : Site
         The site as surveyed.
+    inflows : Inflows, optional
+        What inlets take from the ground about them; as the plan states it when absent.
 
     Returns
     -------
@@ -165,6 +168,7 @@ def scene_of(plan: Plan, site: Site) -> Scene:
         areas=areas,
         lines=lines,
         outlets=outlets,
+        inflows=plan.inflows if inflows is None else inflows,
         walks={
             line.id: walked(line, site, pavement, free=line.end not in lines)
             for line in plan.lines

@@ -111,7 +111,9 @@ def _changes(a: StoredPlan, b: StoredPlan) -> Iterator[Change]:
     files = [{one.file: one.sha256[:12] for one in plan.inputs} for plan in (first, second)]
     yield from _tables("file", *files)
     yield from _rules(a.record, b.record)
-    flows = [{_named(one.kind, one.name): _lps(one.flow) for one in plan.sources} for plan in (first, second)]
+    flows = [
+        {_named(one.kind, one.name): _lps(plan.inflows.of(one.id)) for one in plan.sources} for plan in (first, second)
+    ]
     yield from _present("source", *flows)
     yield from _tables("flow", *flows, unit="lps", both=True)
     controls = [{one.name or one.id: one.control for one in plan.outlets} for plan in (first, second)]

@@ -6,10 +6,14 @@ Water, doubts and forecasts follow from the lines and the ground. A review does 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from siteplan.review.reviewed import made_or_why
 from siteplan.site import Site
-from siteplan.values import LowSpot, Plan
+from siteplan.values import Inflows, LowSpot, Plan
+
+if TYPE_CHECKING:
+    from siteplan.ground.runoff import Surface
 
 
 def own_low_spots(site: Site) -> tuple[LowSpot, ...]:
@@ -31,23 +35,25 @@ def own_low_spots(site: Site) -> tuple[LowSpot, ...]:
     return low_spots(site, surface=runoff_surface(site))
 
 
-def with_flows(site: Site) -> Site:
-    """The site with what its inlets take from the ground about them.
+def own_inflows(site: Site, surface: Surface | None = None) -> Inflows:
+    """What a site's sources bring.
 
     Parameters
     ----------
     site : Site
         As surveyed.
+    surface : Surface, optional
+        How water runs on it, when it is at hand.
 
     Returns
     -------
-    Site
-        Its sources with their flows.
+    Inflows
+        As the planner finds them.
     """
     from siteplan.ground.runoff import runoff_surface
-    from siteplan.waterworks.works import inlet_flows
+    from siteplan.waterworks.inflows import inflows_told, inlet_flows
 
-    return inlet_flows(site, runoff_surface(site))[0]
+    return inlet_flows(site, surface or runoff_surface(site), inflows_told(site))[0]
 
 
 def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
@@ -58,7 +64,7 @@ def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
     plan : Plan
         Sources, outlets, lines and candidates as they stand.
     site : Site
-        As surveyed, with its inlets' flows.
+        As surveyed.
 
     Returns
     -------
@@ -75,7 +81,8 @@ def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:
     def again() -> Plan:
         lines = with_doubt(plan.lines, site, plan.outlets, plan.low_spots)
         candidates = with_ends_fall(plan.candidates, site, plan.outlets, on_offer(site.sizing)[0], lines)
-        water = water_of(site, runoff_surface(site), plan.low_spots, lines, plan.outlets)
+        surface = runoff_surface(site)
+        water = water_of(site, own_inflows(site, surface), surface, plan.low_spots, lines, plan.outlets)
         found = replace(plan, lines=lines, candidates=candidates, water=water)
         # compared, judged and printed as its own plan.json would state it: as the planner does
         return plan_as_stored(plan_json(found, site))

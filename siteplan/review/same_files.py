@@ -398,7 +398,7 @@ def _blanks(stored: StoredPlan) -> Iterator[Reviewed]:
     if plan.stamp is None:
         yield finding("sheet-blank", "plan", "flag", "the sheets bear no date (siteplan plan --date)")
     for source in plan.sources:
-        if source.flow is None:
+        if plan.inflows.of(source.id) is None:
             yield finding("sheet-blank", source.id, "flag", f"{source.name or source.id}: what it carries is not known")
     for line in plan.lines:
         blank = [row for row in line.rows if row.ground != row.ground]

@@ -8,13 +8,13 @@ _INDEPENDENT = (
     "stations, inverts, grounds, cuts, covers and grades of vertices and schedule rows, turns at vertices",
     "stretches and covers under pavement, stretches in low spots; utilities crossed: place, name, service, depth, digging by hand",
     "bedding under wheels and in wet low spots; a worst pool that is too small",
-    "sources and outlets against the survey; flow of a roof, of a sump; control elevations",
+    "sources and outlets against the survey; flow of a roof, a sump, an area drain, an inlet whose area is given; control elevations",
     "flow, capacity, depth and velocity of each run; that the storm test loses no water",
     "depth, area and volume of the low spots listed; sizes and walls of pipe against the book",
     "every rule's verdict, value and limit",
 )
 _PLANNERS = (
-    "where low spots are; water levels, tail-water, blocked outlets and where water goes; the storm test",
+    "where low spots are; the ground that drains to an inlet; water levels, tail-water, blocked outlets and where water goes; the storm test",
     "doubts, chances and shots wanted",
 )
 _MADE = (

@@ -71,10 +71,10 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
     made: Mapping[str, Any] | None = None
     unmade = ""
     if site_folder is not None:
-        from siteplan.review.derived import with_flows, worked_out
+        from siteplan.review.derived import worked_out
         from siteplan.survey.folder import read_site
 
-        site = with_flows(read_site(site_folder, stored.plan.what_if))
+        site = read_site(site_folder, stored.plan.what_if)
         plan, why = worked_out(stored.plan, site)
         worked = replace(stored, plan=plan)
         made, unmade = made_again(stored, site, site_folder)

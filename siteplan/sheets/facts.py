@@ -68,7 +68,7 @@ def source_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
             "Ground",
             level_text(source.ground, plan.elevation_unit) + ("" if source.ground_known else " (nearest known)"),
         ),
-        ("Design flow", flow_or_unknown(source.flow, unit)),
+        ("Design flow", flow_or_unknown(plan.inflows.of(source.id), unit)),
     ]
     if source.invert_limit is not None:
         facts.append(("Highest invert", units.length_text(source.invert_limit, plan.elevation_unit)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from siteplan.values import MissingPart, PartName
 
 _NAMES: dict[PartName, str] = {
+    "inflows": "what roofs, pumps and drains bring",
     "surface-water": "where surface water runs",
     "low-spots": "wet low spots, which lines may now cross unseen",
     "inlet-flows": "flows into the inlets",

@@ -69,7 +69,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             "inputs": [{"file": entry.file, "sha256": entry.sha256} for entry in plan.inputs],
         },
         "rules": [_rule(entry) for entry in site.rules.values()],
-        "sources": [_source(source) for source in plan.sources],
+        "sources": [_source(source, plan.inflows.of(source.id)) for source in plan.sources],
         "outlets": [_outlet(outlet) for outlet in plan.outlets],
         "own_pipes": {label: dict(table) for label, table in site.laying.own_pipes.items()},
         "lines": [_line(plan, line) for line in plan.lines],
@@ -154,14 +154,14 @@ def _rule(entry: InForce) -> dict[str, Any]:
     }
 
 
-def _source(source: Source) -> dict[str, Any]:
+def _source(source: Source, flow: float | None) -> dict[str, Any]:
     return {
         "id": source.id,
         "kind": source.kind,
         "name": source.name,
         "x": _must(source.x),
         "y": _must(source.y),
-        "flow_lps": _flow(source.flow),
+        "flow_lps": _flow(flow),
         "ground": _may(source.ground),
         "ground_known": source.ground_known,
         "invert_limit": _may(source.invert_limit),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 import statistics
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, get_args
 
 from siteplan import units
@@ -28,6 +28,7 @@ from siteplan.values import (
     Finding,
     Fitting,
     FittingKind,
+    Inflows,
     InputFile,
     Line,
     LineDoubt,
@@ -129,6 +130,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         stamp=site.text_maybe("stamp"),
         inputs=tuple(InputFile(file=one.text("file"), sha256=one.text("sha256")) for one in site.records("inputs")),
         sources=tuple(_source(one) for one in top.records("sources")),
+        inflows=_inflows(top.records("sources")),
         outlets=tuple(_outlet(one) for one in top.records("outlets")),
         lines=tuple(_line(one) for one in top.records("lines")),
         low_spots=tuple(_low_spot(one) for one in top.records("low_spots")),
@@ -244,9 +246,14 @@ def _source(one: PlanRecord) -> Source:
     return Source(
         id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
         ground=one.known("ground"), ground_known=one.yes("ground_known", other=True), invert_limit=one.maybe("invert_limit"),
-        roof_area=one.maybe("roof_area", ANY), pump_rate=flow_maybe(one, "pump_rate_lps"), flow=flow_maybe(one, "flow_lps"),
+        roof_area=one.maybe("roof_area", ANY), pump_rate=flow_maybe(one, "pump_rate_lps"),
         note=one.text_or("note"),
     )  # fmt: skip
+
+
+def _inflows(sources: Sequence[PlanRecord]) -> Inflows:
+    flows = ((one.text("id"), flow_maybe(one, "flow_lps")) for one in sources)
+    return Inflows(flows=tuple((name, flow) for name, flow in flows if flow is not None))
 
 
 def _outlet(one: PlanRecord) -> Outlet:

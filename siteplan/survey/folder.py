@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from siteplan import units
-from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, SOURCES, Flow
+from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS
 from siteplan.books.practice import NEAREST_GROUND, OFF_LOT_LINE
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.site import Feature, Floats, Grid, Site, ground_near, heights
@@ -416,7 +416,7 @@ def _sources(
                 continue
             notes.append(note)
         if feature.kind in SOURCE_KINDS:
-            sources.append(_source(feature, f"S{len(sources) + 1}", ground, settings.rainfall, sure=sure))
+            sources.append(_source(feature, f"S{len(sources) + 1}", ground, sure=sure))
     raise_gathered(faults)
     return tuple(sources), tuple(notes)
 
@@ -461,19 +461,11 @@ def _taken(
     )
 
 
-def _source(feature: Feature, ident: str, ground: float, rainfall: float | None, *, sure: bool) -> Source:
+def _source(feature: Feature, ident: str, ground: float, *, sure: bool) -> Source:
     has = feature.attributes
-    roof, pump = has.get("roof_area"), has.get("pump_rate")
-    comes, flow = SOURCES[feature.kind].flow, None
-    if comes is Flow.ROOF and roof is not None and rainfall is not None:
-        flow = roof * rainfall
-    elif comes is Flow.AREA:
-        flow = has.get("flow")
-    elif comes is Flow.PUMP:
-        flow = pump
     return Source(
         id=ident, kind=feature.kind, name=feature.name, x=feature.geometry.x, y=feature.geometry.y, ground=ground, ground_known=sure,
-        invert_limit=has.get("invert"), roof_area=roof, pump_rate=pump, flow=flow, note=has.get("note", ""),
+        invert_limit=has.get("invert"), roof_area=has.get("roof_area"), pump_rate=has.get("pump_rate"), note=has.get("note", ""),
     )  # fmt: skip
 
 

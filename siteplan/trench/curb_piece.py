@@ -21,7 +21,7 @@ from siteplan.books.stock import PipeStock
 from siteplan.site import Site
 from siteplan.trench.pipe_words import short, small
 from siteplan.trench.under import Along
-from siteplan.values import CurbPiece, Line, Outlet, Pipe, PipeChoice, Reach
+from siteplan.values import CurbPiece, Inflows, Line, Outlet, Pipe, PipeChoice, Reach
 from siteplan.water.capacity import full_flow
 from siteplan.water.curb import holes_for
 from siteplan.water.roughness import manning_n
@@ -38,7 +38,7 @@ class Company(NamedTuple):
     grade: float
 
 
-def company_at(outlet: Outlet, lines: Sequence[Line], site: Site) -> Company:
+def company_at(outlet: Outlet, lines: Sequence[Line], site: Site, inflows: Inflows) -> Company:
     """What all lines that end at an outlet bring there.
 
     Parameters
@@ -48,7 +48,9 @@ def company_at(outlet: Outlet, lines: Sequence[Line], site: Site) -> Company:
     lines : sequence of Line
         All lines, with their vertices.
     site : Site
-        For the flows of its sources and the outlet zone.
+        For its sources and the outlet zone.
+    inflows : Inflows
+        What they bring.
 
     Returns
     -------
@@ -57,7 +59,7 @@ def company_at(outlet: Outlet, lines: Sequence[Line], site: Site) -> Company:
     """
     ends = [line for line in lines if line.end == outlet.id]
     carried = {source for line in ends for source in line.sources}
-    flows = [source.flow for source in site.sources if source.id in carried]
+    flows = [inflows.of(source.id) for source in site.sources if source.id in carried]
     known = [flow for flow in flows if flow is not None]
     zone = rules.needed(site.rules, rules.OUTLET_ZONE)
     grades = [

@@ -40,7 +40,19 @@ from siteplan.trench.under import (
     pool_limit,
     soft_of,
 )
-from siteplan.values import Bedding, Crossing, Line, LowSpot, Outlet, PipeChoice, Reach, Row, SleevePipe, SoftGround
+from siteplan.values import (
+    Bedding,
+    Crossing,
+    Inflows,
+    Line,
+    LowSpot,
+    Outlet,
+    PipeChoice,
+    Reach,
+    Row,
+    SleevePipe,
+    SoftGround,
+)
 from siteplan.water.capacity import full_flow
 
 _SLACK = 0.0005  # m, what rounding may take from a cover
@@ -90,7 +102,7 @@ class _Asked:
 
 
 def with_pipes(
-    lines: Sequence[Line], site: Site, spots: Sequence[LowSpot], outlets: Sequence[Outlet]
+    lines: Sequence[Line], site: Site, inflows: Inflows, spots: Sequence[LowSpot], outlets: Sequence[Outlet]
 ) -> tuple[Line, ...]:
     """The lines with their reaches, the weak ground under them, and what they will do on it.
 
@@ -100,6 +112,8 @@ def with_pipes(
         Lines with vertices, rows and crossings; `Line.pipe` is the pipe that their inverts were set for.
     site : Site
         The surveyed site.
+    inflows : Inflows
+        What its sources bring, for the holes of a curb.
     spots : sequence of LowSpot
         Wet ground.
     outlets : sequence of Outlet
@@ -113,13 +127,20 @@ def with_pipes(
     """
     by_id = {outlet.id: outlet for outlet in outlets}
     joins = {line.id: [_joined_at(line, other) for other in lines if other.end == line.id] for line in lines}
-    companies = {outlet.id: company_at(outlet, lines, site) for outlet in outlets}
+    companies = {outlet.id: company_at(outlet, lines, site, inflows) for outlet in outlets}
     alone = Company((), None, 0.0)
     return tuple(
         optional(
             "pipes",
             partial(
-                _with_pipes, line, site, spots, by_id.get(line.end), joins[line.id], companies.get(line.end, alone)
+                _with_pipes,
+                line,
+                site,
+                inflows,
+                spots,
+                by_id.get(line.end),
+                joins[line.id],
+                companies.get(line.end, alone),
             ),
             replace(line, belly_unknown="unsolved"),
             line.id,
@@ -134,14 +155,20 @@ def _joined_at(line: Line, other: Line) -> float:
 
 
 def _with_pipes(
-    line: Line, site: Site, spots: Sequence[LowSpot], outlet: Outlet | None, joins: Sequence[float], company: Company
+    line: Line,
+    site: Site,
+    inflows: Inflows,
+    spots: Sequence[LowSpot],
+    outlet: Outlet | None,
+    joins: Sequence[float],
+    company: Company,
 ) -> Line:
     found = ground_along(line, site)
     line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
     stocks = _of_size(line, site)
     told = forecasts(line, found, stocks, site.length_unit) if line.soft else {}
     wheels = wheels_over(line, site)
-    flows = [source.flow for source in site.sources if source.id in line.sources]
+    flows = [inflows.of(source.id) for source in site.sources if source.id in line.sources]
     known = [flow for flow in flows if flow is not None]
     flow = sum(known) if known and len(known) == len(flows) else None
     places = _stretches(line, site, wheels, line.soft, outlet)

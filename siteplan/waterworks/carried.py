@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from siteplan.site import Sizing
-from siteplan.values import Line, Outlet, Pipe, Source, Vertex
+from siteplan.values import Inflows, Line, Outlet, Pipe, Source, Vertex
 from siteplan.water.roughness import manning_n
 from siteplan.water.sizes import upstream_first
 from siteplan.water.steps import bend_loss, wye_loss
@@ -93,7 +93,9 @@ def roughness_taken(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     return manning_n(pipe, sizing.age, sizing.kb, grade, sizing.own_pipes)
 
 
-def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], sizing: Sizing) -> FlowNetwork:
+def network(
+    lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[Source], inflows: Inflows, sizing: Sizing
+) -> FlowNetwork:
     """The tree of runs of all lines, split at every bend, wye, change of grade and change of pipe.
 
     Parameters
@@ -103,7 +105,9 @@ def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[
     outlets : sequence of Outlet
         Where they may end.
     sources : sequence of Source
-        With their flows.
+        As surveyed.
+    inflows : Inflows
+        What they bring.
     sizing : Sizing
         For the roughness.
 
@@ -142,7 +146,7 @@ def network(lines: Sequence[Line], outlets: Sequence[Outlet], sources: Sequence[
         at = len(top.vertices) - 1 if top.start == source.id else _nearest(top, source.x, source.y)
         feeds[source.id] = nodes[top.id][at]
     order = upstream_first({piece.run.id: piece.run.into for piece in pieces}, len(pieces))
-    return FlowNetwork(pieces=tuple(pieces), feeds=feeds, roots=roots, flows=_flows(order, pieces, feeds, sources))
+    return FlowNetwork(pieces=tuple(pieces), feeds=feeds, roots=roots, flows=_flows(order, pieces, feeds, inflows))
 
 
 def _nodes(line: Line) -> list[str]:
@@ -199,13 +203,12 @@ def _invert(below: Vertex, above: Vertex, station: float) -> float:
 
 
 def _flows(
-    order: Sequence[str], pieces: Sequence[Piece], feeds: Mapping[str, str], sources: Sequence[Source]
+    order: Sequence[str], pieces: Sequence[Piece], feeds: Mapping[str, str], inflows: Inflows
 ) -> dict[str, float | None]:
     into = {piece.run.id: piece.run.into for piece in pieces}
     flows: dict[str, float | None] = dict.fromkeys(order, 0.0)
-    for source in sources:
-        if source.id in feeds:
-            flows[feeds[source.id]] = _sum(flows[feeds[source.id]], source.flow)
+    for source, run in feeds.items():
+        flows[run] = _sum(flows[run], inflows.of(source))
     for name in order:
         down = into[name]
         if down is not None:

@@ -10,7 +10,7 @@ from siteplan.books.kinds import SOURCES, Flow, at_curb
 from siteplan.books.practice import LEADER_SHARE, POPUP_LIFT, SAME_SIZE
 from siteplan.books.rules import CURB_CONCRETE, CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
-from siteplan.values import Line, Outlet, WeakLink
+from siteplan.values import Inflows, Line, Outlet, WeakLink
 from siteplan.water.capacity import full_flow
 from siteplan.water.curb import concrete_left, curb_holes, holes_for
 from siteplan.water.links import leader_flow, outlet_funnel_flow, popup_level, submerged_outlet
@@ -94,6 +94,7 @@ def tail_waters(
 
 def links_of(
     site: Site,
+    inflows: Inflows,
     line: Line,
     lines: Sequence[Line],
     outlet: Outlet | None,
@@ -107,6 +108,8 @@ def links_of(
     ----------
     site : Site
         For diameters, curb heights and rims.
+    inflows : Inflows
+        What its sources bring.
     line : Line
         As laid.
     lines : sequence of Line
@@ -150,7 +153,7 @@ def links_of(
                 statement=text,
             )
         )
-    links += _at_start(site, line, net, rim)
+    links += _at_start(site, inflows, line, net, rim)
     if outlet is not None and pieces:
         links += _at_outlet(site, line, lines, outlet, net, tails)
     ordered = sorted(links, key=lambda link: (link.capacity is None, -_load(link), link.capacity or 0.0, link.kind))
@@ -161,7 +164,7 @@ def _load(link: WeakLink) -> float:
     return 0.0 if link.flow is None or not link.capacity else link.flow / link.capacity
 
 
-def _at_start(site: Site, line: Line, net: FlowNetwork, rim: float | None) -> list[WeakLink]:
+def _at_start(site: Site, inflows: Inflows, line: Line, net: FlowNetwork, rim: float | None) -> list[WeakLink]:
     source = next((source for source in site.sources if source.id == line.start), None)
     pieces = net.of_line(line.id)
     if source is None or SOURCES[source.kind].flow is not Flow.ROOF or not pieces:
@@ -174,7 +177,12 @@ def _at_start(site: Site, line: Line, net: FlowNetwork, rim: float | None) -> li
         text = f"a round leader of {units.length_text(float(width), unit)} passes {units.flow_text(passes, unit)} with water on 7/24 of its area"
         links.append(
             WeakLink(
-                kind="leader", name=source.name, flow=source.flow, capacity=passes, tail_water=None, statement=text
+                kind="leader",
+                name=source.name,
+                flow=inflows.of(source.id),
+                capacity=passes,
+                tail_water=None,
+                statement=text,
             )
         )
     head = (rim or 0.0) - (top.invert_up + top.bore)
@@ -185,7 +193,7 @@ def _at_start(site: Site, line: Line, net: FlowNetwork, rim: float | None) -> li
             WeakLink(
                 kind="downspout adaptor",
                 name=source.name,
-                flow=source.flow,
+                flow=inflows.of(source.id),
                 capacity=passes,
                 tail_water=None,
                 statement=text,

@@ -17,7 +17,7 @@ from siteplan.books.pipes import sizes
 from siteplan.books.practice import SMALLEST_BORE
 from siteplan.site import Site, Sizing
 from siteplan.units import MILLIMETRE
-from siteplan.values import BarredSize, LaidOut, Line, Pipe
+from siteplan.values import BarredSize, Inflows, LaidOut, Line, Pipe
 from siteplan.water.sizes import Basis, SizeRun, size_runs
 from siteplan.waterworks.carried import network
 
@@ -125,14 +125,19 @@ def basis_of(sizing: Sizing) -> Basis:
 
 
 def laid_to_fit(
-    site: Site, lay: Callable[[Pipe], LaidOut], beside: Callable[[Pipe, LaidOut], LaidOut] | None = None
+    site: Site,
+    inflows: Inflows,
+    lay: Callable[[Pipe], LaidOut],
+    beside: Callable[[Pipe, LaidOut], LaidOut] | None = None,
 ) -> SizedYard:
     """The yard laid with the smallest sizes that take the water.
 
     Parameters
     ----------
     site : Site
-        With flows and sizing.
+        As surveyed, with its sizing.
+    inflows : Inflows
+        What its sources bring.
     lay : callable
         Lays the whole yard with one pipe.
     beside : callable, optional
@@ -153,14 +158,14 @@ def laid_to_fit(
     pipe = offered[0]
     laid = lay(pipe)
     for _ in range(_ROUNDS):
-        asked = asked_sizes(site, laid.lines, offered)
+        asked = asked_sizes(site, inflows, laid.lines, offered)
         widest = max((size for size in asked.values() if size is not None), key=lambda size: size.bore, default=pipe)
         if widest.bore <= pipe.bore * (1 + 1e-9):
             return SizedYard(laid=_smaller_where_they_fit(laid, asked))
         again = lay(widest)
         lost = _served(laid) - _served(again)
         if lost:
-            both = None if beside is None else _two_sizes(site, again, partial(beside, pipe, again), widest)
+            both = None if beside is None else _two_sizes(site, inflows, again, partial(beside, pipe, again), widest)
             if both is not None and not _served(laid) - _served(both):
                 return SizedYard(laid=both)
             return SizedYard(laid=laid, barred=_barred(site, laid, again, asked, pipe, lost))
@@ -168,10 +173,12 @@ def laid_to_fit(
     return SizedYard(laid=laid)
 
 
-def _two_sizes(site: Site, wide: LaidOut, beside: Callable[[], LaidOut], widest: Pipe) -> LaidOut | None:
+def _two_sizes(
+    site: Site, inflows: Inflows, wide: LaidOut, beside: Callable[[], LaidOut], widest: Pipe
+) -> LaidOut | None:
     """The layout in the wide pipe with the others beside it, each line in its fitting size; None where one is too small."""
     both = beside()
-    asked = asked_sizes(site, both.lines, on_offer(site.sizing))
+    asked = asked_sizes(site, inflows, both.lines, on_offer(site.sizing))
     before = {line.id for line in wide.lines}
     for line in both.lines:
         size, most = asked[line.id], widest if line.id in before else line.pipe
@@ -208,13 +215,15 @@ def _barred(
     return tuple(found)
 
 
-def asked_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
+def asked_sizes(site: Site, inflows: Inflows, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
     """The size each line asks for: the largest of its runs' smallest fitting sizes, none smaller than what falls into it.
 
     Parameters
     ----------
     site : Site
-        For the flows and the basis.
+        For the sources and the basis.
+    inflows : Inflows
+        What the sources bring.
     lines : sequence of Line
         As laid.
     offered : sequence of Pipe
@@ -225,7 +234,7 @@ def asked_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> d
     dict of str to Pipe or None
         By line; None where the flow is not known or no size fits.
     """
-    by_run = run_sizes(site, lines, offered)
+    by_run = run_sizes(site, inflows, lines, offered)
     asked: dict[str, Pipe | None] = {}
     for line in lines:
         own = [pipe for name, pipe in by_run.items() if name.partition("/")[0] == line.id]
@@ -234,13 +243,15 @@ def asked_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> d
     return asked
 
 
-def run_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
+def run_sizes(site: Site, inflows: Inflows, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
     """The smallest size that fits each run and never shrinks downstream.
 
     Parameters
     ----------
     site : Site
-        For the flows and the basis.
+        For the sources and the basis.
+    inflows : Inflows
+        What the sources bring.
     lines : sequence of Line
         As laid.
     offered : sequence of Pipe
@@ -251,7 +262,7 @@ def run_sizes(site: Site, lines: Sequence[Line], offered: Sequence[Pipe]) -> dic
     dict of str to Pipe or None
         By run id of `water_runs.network`.
     """
-    net = network(lines, [], site.sources, site.sizing)
+    net = network(lines, [], site.sources, inflows, site.sizing)
     asked = [
         SizeRun(id=piece.run.id, into=piece.run.into, flow=net.flows[piece.run.id], grade=piece.run.grade)
         for piece in net.pieces

@@ -8,7 +8,7 @@ from siteplan import units
 from siteplan.books.kinds import pumped
 from siteplan.books.practice import FLOAT_TRAVEL
 from siteplan.site import Site
-from siteplan.values import Source, StormTest
+from siteplan.values import Inflows, Source, StormTest
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
 from siteplan.water.overflow import OverflowEntry, Pump
 from siteplan.water.pump import inflow_from_refill, pit_volume
@@ -22,14 +22,21 @@ PIT_DIAMETER, PIT_DEPTH = 18 * units.INCH, 24 * units.INCH  # least pit of IRC 2
 
 
 def storm_of(
-    site: Site, net: FlowNetwork, rims: Mapping[str, float], tails: Mapping[str, float], rain: Rainfall | None
+    site: Site,
+    inflows: Inflows,
+    net: FlowNetwork,
+    rims: Mapping[str, float],
+    tails: Mapping[str, float],
+    rain: Rainfall | None,
 ) -> tuple[StormTest | None, tuple[str, ...]]:
     """A storm through the whole network, quasi-steadily.
 
     Parameters
     ----------
     site : Site
-        With the flows of its sources, pits, and a storm of the user's own when he gives one.
+        As surveyed, with its pits, and a storm of the user's own when he gives one.
+    inflows : Inflows
+        What its sources bring.
     net : Network
         The tree of runs.
     rims : mapping of str to float
@@ -50,13 +57,15 @@ def storm_of(
     """
     if not net.feeds:
         return None, ()
-    unknown = [source.name for source in site.sources if source.id in net.feeds and source.flow is None]
+    unknown = [source.name for source in site.sources if source.id in net.feeds and inflows.of(source.id) is None]
     if unknown:
         return None, (f"No storm is run: what {', '.join(unknown)} brings is not known.",)
     storm, said = _storm(site, rain)
     notes = [said]
     fed = [source for source in site.sources if source.id in net.feeds]
-    entries = [_entry(site, source, net.feeds[source.id], rims[source.id], notes) for source in fed]
+    entries = [
+        _entry(site, source, inflows.of(source.id), net.feeds[source.id], rims[source.id], notes) for source in fed
+    ]
     try:
         result = run_storm(net.runs, entries, storm, dict(tails))
     except ValueError as error:  # water outside at or above a rim and the like: a fact about the site
@@ -112,11 +121,11 @@ def _storm(site: Site, rain: Rainfall | None) -> tuple[Hyetograph, str]:
     return storm, f"Storm test: {storm.source}."
 
 
-def _entry(site: Site, source: Source, run: str, rim: float, notes: list[str]) -> OverflowEntry:
+def _entry(site: Site, source: Source, flow: float | None, run: str, rim: float, notes: list[str]) -> OverflowEntry:
     if not pumped(source.kind):
-        area = 0.0 if source.flow is None or not site.rainfall else source.flow / site.rainfall
+        area = 0.0 if flow is None or not site.rainfall else flow / site.rainfall
         return OverflowEntry(source=source.id, run=run, rim=rim, yield_area=area)
-    rate = source.flow or 0.0
+    rate = flow or 0.0
     if rate <= 0:
         return OverflowEntry(source=source.id, run=run, rim=rim)
     told = site.told_of(source)

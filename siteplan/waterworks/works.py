@@ -9,15 +9,25 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from siteplan import units
 from siteplan.books.hydraulics import USUAL_KB, runoff_of
 from siteplan.books.kinds import SOURCES, Flow, pumped
 from siteplan.ground.runoff import Surface
 from siteplan.optional import optional
 from siteplan.site import Site
-from siteplan.values import BlockedOutlet, Line, LineWater, LowSpot, Outlet, OutletPath, Pipe, RunFlow, Source, Water
+from siteplan.values import (
+    BlockedOutlet,
+    Inflows,
+    Line,
+    LineWater,
+    LowSpot,
+    Outlet,
+    OutletPath,
+    Pipe,
+    RunFlow,
+    Source,
+    Water,
+)
 from siteplan.water.inflow import SHORT, area_inflow, pump_inflow, side_by_side
 from siteplan.water.rain import MINUTE, Rainfall, read_rain
 from siteplan.water.run_flow import run_water
@@ -25,14 +35,13 @@ from siteplan.water.sizes import Basis, capacity_by
 from siteplan.water.standing import Blocked, Opening, blocked_outlet, standing_length
 from siteplan.water.surface import RunSurface, SurfaceRun, hydraulic_grade_line
 from siteplan.waterworks.carried import FlowNetwork, Piece, network, roughness_taken
+from siteplan.waterworks.inflows import DRAIN_COVER, INLET_COVER
 from siteplan.waterworks.overland import OverlandWay, way_of, way_text
 from siteplan.waterworks.passages import comes_to, links_of, popup_at, tail_waters
 from siteplan.waterworks.sizing import basis_of, on_offer, run_sizes
 from siteplan.waterworks.storm_run import storm_of
 
 EUROPEAN_N = 0.012  # of plastic drains in European tables; from memory
-INLET_COVER = "lawn_heavy"  # when the site names no cover round an inlet
-DRAIN_COVER = "concrete"  # nor on what an area drain takes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,92 +53,29 @@ class _Scene:
     spots: tuple[LowSpot, ...]
     lines: tuple[Line, ...]
     outlets: Mapping[str, Outlet]
+    inflows: Inflows
     net: FlowNetwork
     rims: Mapping[str, float]  # source id to the elevation at which its water comes out
     tails: Mapping[str, float]  # root run to the water outside its outlet
     rain: Rainfall | None
 
 
-def inlet_flows(site: Site, surface: Surface) -> tuple[Site, tuple[str, ...]]:
-    """The site with the flows that rain on the ground gives its area inlets.
-
-    Parameters
-    ----------
-    site : Site
-        As surveyed.
-    surface : Surface
-        From `ground.runoff.water_surface`.
-
-    Returns
-    -------
-    tuple of Site and tuple of str
-        Inlets with a flow where rain is given, and what was assumed.
-
-    References
-    ----------
-    Q = C i A, the rational method; A gathered over the filled ground by steepest descent; C from the book of runoff.
-    """
-    notes: list[str] = []
-    sources = []
-    area: float | None
-    for source in site.sources:
-        comes = SOURCES[source.kind].flow
-        told = site.told_of(source)
-        if comes is Flow.AREA and {"flow", "drained_area"} <= set(told):
-            notes.append(f"{source.name}: its own flow is taken; drained_area is not used.")
-        if comes not in (Flow.GATHERED, Flow.AREA) or source.flow is not None or site.rainfall is None:
-            sources.append(source)
-            continue
-        cover = told.get("cover", DRAIN_COVER if comes is Flow.AREA else INLET_COVER)
-        if comes is Flow.AREA:
-            share, area, what = runoff_of(cover).default, told.get("drained_area"), "the area given"
-        elif source.roof_area is not None:
-            share, area, what = (
-                (1.0 if "cover" not in told else runoff_of(cover).default),
-                source.roof_area,
-                "the area given",
-            )
-        else:
-            share, area, what = (
-                runoff_of(cover).default,
-                _gathered(surface, source.x, source.y),
-                "the ground that drains to it",
-            )
-        if area is None:
-            lacks = (
-                "neither flow nor drained_area is given"
-                if comes is Flow.AREA
-                else "the ground that drains to it is not known"
-            )
-            notes.append(f"{source.name}: {lacks}, so its flow is not known.")
-            sources.append(source)
-            continue
-        size = (
-            f"{area:.1f} m2" if site.length_unit == "m" else f"{area / units.LENGTH[site.length_unit] ** 2:.0f} sq ft"
-        )
-        usual = "concrete" if comes is Flow.AREA else "lawn on heavy soil"
-        assumed = "" if "cover" in told or source.roof_area is not None else f" (cover not given: {usual})"
-        notes.append(f"{source.name}: {size}, {what}, with a runoff coefficient of {share:g}{assumed}.")
-        sources.append(replace(source, flow=share * site.rainfall * area))
-    return replace(site, sources=tuple(sources)), tuple(notes)
-
-
-def _gathered(surface: Surface, x: float, y: float) -> float | None:
-    """Ground that drains through the cell of a place or one beside it [m2]."""
-    row, col = (round(float(v[0])) for v in surface.grid.to_index(np.array([x]), np.array([y])))
-    around = surface.gathered[max(row - 1, 0) : row + 2, max(col - 1, 0) : col + 2]
-    return float(np.nanmax(around)) if around.size and np.isfinite(around).any() else None
-
-
 def water_of(
-    site: Site, surface: Surface, spots: Sequence[LowSpot], lines: Sequence[Line], outlets: Sequence[Outlet]
+    site: Site,
+    inflows: Inflows,
+    surface: Surface,
+    spots: Sequence[LowSpot],
+    lines: Sequence[Line],
+    outlets: Sequence[Outlet],
 ) -> Water:
     """All that a plan says of water.
 
     Parameters
     ----------
     site : Site
-        With the flows of its sources.
+        As surveyed.
+    inflows : Inflows
+        What its sources bring.
     surface : Surface
         From `ground.runoff.water_surface`.
     spots : sequence of LowSpot
@@ -148,7 +94,7 @@ def water_of(
     ----------
     docs/water.md; each formula in the module of `siteplan.water` that holds it.
     """
-    net = network(lines, outlets, site.sources, site.sizing)
+    net = network(lines, outlets, site.sources, inflows, site.sizing)
     rims, notes = _rims(site, lines, net)
     by_id = {outlet.id: outlet for outlet in outlets}
     tails, more = tail_waters(site, lines, by_id, net)
@@ -158,6 +104,7 @@ def water_of(
         spots=tuple(spots),
         lines=tuple(lines),
         outlets=by_id,
+        inflows=inflows,
         net=net,
         rims=rims,
         tails=tails,
@@ -165,7 +112,7 @@ def water_of(
     )
     surfaces = _surfaces(scene)
     told = tuple(_line(scene, line, surfaces) for line in lines)
-    storm, told_of_storm = optional("storm", lambda: storm_of(site, net, rims, tails, scene.rain), (None, ()))
+    storm, told_of_storm = optional("storm", lambda: storm_of(site, inflows, net, rims, tails, scene.rain), (None, ()))
     return Water(
         code=site.sizing.basis,
         kb=site.sizing.kb,
@@ -293,7 +240,7 @@ def _inflows(scene: _Scene) -> tuple[tuple[str, float | None, float | None, str]
             told.append((source.id, None, one.flow, one.statement))
             continue
         if SOURCES[source.kind].flow is Flow.AREA and "flow" in site.told_of(source):
-            given = source.flow or 0.0
+            given = scene.inflows.of(source.id) or 0.0
             told.append((source.id, None, given, f"{source.name}: {units.flow_text(given, unit)}, its flow as given"))
             continue
         area, share, what = _area(scene, source)
@@ -317,7 +264,8 @@ def _area(scene: _Scene, source: Source) -> tuple[float | None, float, str]:
     if comes is Flow.AREA:
         told = scene.site.told_of(source)
         return told.get("drained_area"), runoff_of(told.get("cover", DRAIN_COVER)).default, "paving"
-    if comes is Flow.ROOF or source.flow is None or not scene.site.rainfall:
+    flow = scene.inflows.of(source.id)
+    if comes is Flow.ROOF or flow is None or not scene.site.rainfall:
         return source.roof_area, 1.0, "roof"
     told = scene.site.told_of(source)
     share = (
@@ -325,7 +273,7 @@ def _area(scene: _Scene, source: Source) -> tuple[float | None, float, str]:
         if source.roof_area is not None and "cover" not in told
         else runoff_of(told.get("cover", INLET_COVER)).default
     )
-    return source.flow / scene.site.rainfall / share, share, "ground"
+    return flow / scene.site.rainfall / share, share, "ground"
 
 
 def _surfaces(scene: _Scene) -> dict[str, RunSurface]:
@@ -341,10 +289,17 @@ def _surfaces(scene: _Scene) -> dict[str, RunSurface]:
 
 def _line(scene: _Scene, line: Line, surfaces: Mapping[str, RunSurface]) -> LineWater:
     site, pieces = scene.site, scene.net.of_line(line.id)
-    sized = run_sizes(site, scene.lines, on_offer(site.sizing))
+    sized = run_sizes(site, scene.inflows, scene.lines, on_offer(site.sizing))
     runs = _merged([_run(scene, piece, sized.get(piece.run.id)) for piece in pieces])
     links, weakest = links_of(
-        site, line, scene.lines, scene.outlets.get(line.end), scene.net, scene.tails, scene.rims.get(line.start)
+        site,
+        scene.inflows,
+        line,
+        scene.lines,
+        scene.outlets.get(line.end),
+        scene.net,
+        scene.tails,
+        scene.rims.get(line.start),
     )
     levels: list[tuple[float, float]] = []
     jump, full = None, 0.0

@@ -28,6 +28,7 @@ from siteplan.values import (
     Finding,
     Fitting,
     FittingKind,
+    Inflows,
     Line,
     LowSpot,
     Outlet,
@@ -256,19 +257,19 @@ def _plan(told: dict[str, Any], site: Site) -> Plan:
         for entry in told["outlets"]
     )
     spots = tuple(_spot(entry) for entry in told["low_spots"])
-    flows = [
-        replace(
-            source,
-            flow=source.pump_rate if source.kind == "sump" else (source.roof_area or 0.0) * (site.rainfall or 0.0),
+    flows = tuple(
+        (
+            source.id,
+            source.pump_rate if source.kind == "sump" else (source.roof_area or 0.0) * (site.rainfall or 0.0),
         )
         for source in site.sources
-    ]
+    )
     lines: list[Line] = []
     for entry in told["lines"]:
         lines.append(_line(entry, site, outlets, lines, spots))
     return Plan(
         site_name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"],
-        stamp=None, inputs=(), sources=tuple(flows), outlets=outlets, lines=tuple(lines), low_spots=spots,
+        stamp=None, inputs=(), sources=site.sources, inflows=Inflows(flows=tuple((name, flow) for name, flow in flows if flow is not None)), outlets=outlets, lines=tuple(lines), low_spots=spots,
         candidates=tuple(
             Candidate(
                 sources=("S1",), outlet="O1", feasible=True, fall_available=entry["available"], fall_needed=entry["needed"],

@@ -30,8 +30,7 @@ def planned(scenes):
             {"id": "L2", "start": "S2", "end": "L1", "path": [[25.0, 20.0], [40.0, 12.0]], "grade": 0.02},
         ],
     )
-    site = replace(site, sources=plan.sources)
-    return replace(plan, water=water_of(site, runoff_surface(site), (), plan.lines, plan.outlets)), site
+    return replace(plan, water=water_of(site, plan.inflows, runoff_surface(site), (), plan.lines, plan.outlets)), site
 
 
 def told(plan, site):

@@ -30,7 +30,8 @@ TOGETHER = [
 ALONE = [
     ("surface-water", "siteplan.ground.runoff.runoff_surface"),
     ("low-spots", "siteplan.ground.hollows.low_spots"),
-    ("inlet-flows", "siteplan.waterworks.works.inlet_flows"),
+    ("inflows", "siteplan.waterworks.inflows.inflows_told"),
+    ("inlet-flows", "siteplan.waterworks.inflows.inlet_flows"),
     ("sizes", "siteplan.waterworks.sizing.asked_sizes"),
     ("pipes", "siteplan.trench.reaches.ground_along"),
     ("doubt", "siteplan.yard.doubts.with_doubt"),

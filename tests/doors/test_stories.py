@@ -104,7 +104,7 @@ def test_s2_the_popup_is_not_taken_and_the_easement_is(tmp_path, stories):
     assert feet(swale.ends_fall) / 78.4 * 100 == pytest.approx(1.44, abs=0.02)
     line = plan.lines[0]
     assert 72 < feet(line.length) < 80  # 78.4 ft by the master; 68.5 ft as the crow flies
-    assert units.flow_text(source.flow, "ft") == "61.2 gpm"
+    assert units.flow_text(plan.inflows.of(source.id), "ft") == "61.2 gpm"
     assert reported(plan, "foundation-backfill")[0].status == "flag"
     assert not [finding for finding in plan.findings if finding.status == "fail"]
     assert told(plan, "shots.csv: points 5, 9 are left out of the ground")  # a threshold and a sketch are no ground

@@ -12,7 +12,7 @@ import pytest
 from siteplan.errors import InputError, InputErrors
 from siteplan.review import same_files
 from siteplan.review.against_site import input_findings, rule_findings, verdict_findings
-from siteplan.review.derived import with_flows, worked_out
+from siteplan.review.derived import worked_out
 from siteplan.review.made_again import made_again, made_findings
 from siteplan.review.numbers_of import arithmetic
 from siteplan.stored.folder_of import StoredPlan, read_plan
@@ -25,7 +25,7 @@ LOTS = (4, 13, 47)
 @pytest.fixture(scope="module", params=LOTS)
 def planned(request, planned_honest):
     lot = planned_honest(request.param)
-    stored, site = read_plan(lot.folder), with_flows(read_site(lot.at))
+    stored, site = read_plan(lot.folder), read_site(lot.at)
     made, why = made_again(stored, site, lot.at)
     assert why == ""
     return stored, site, made

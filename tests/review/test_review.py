@@ -12,7 +12,7 @@ import pytest
 from siteplan.cli.main import main
 from siteplan.review.alike import record_differences, text_differs
 from siteplan.review.comments import check_sheet, review_as_json, review_as_text
-from siteplan.review.derived import with_flows, worked_out
+from siteplan.review.derived import worked_out
 from siteplan.review.whole import review
 from siteplan.sheets.plan_json import plan_json
 from siteplan.stored.folder_of import read_plan
@@ -167,7 +167,7 @@ def test_words_are_the_same_or_not_and_the_figure_that_differs_is_named_whole():
 def test_a_plan_reads_back_as_it_was_written(planned, swale_drive):
     """What follows from the lines (water, doubts) is worked out again; all else is read."""
     stored = read_plan(planned)
-    site = with_flows(read_site(swale_drive))
+    site = read_site(swale_drive)
     plan, why = worked_out(stored.plan, site)
     assert why == ""
     own = json.loads(plan_json(plan, site))

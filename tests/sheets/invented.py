@@ -22,6 +22,7 @@ from siteplan.values import (
     Finding,
     Fitting,
     FittingKind,
+    Inflows,
     InputFile,
     Line,
     LineDoubt,
@@ -166,9 +167,9 @@ def yard(unit="ft", *, local=False):
         return Source(id=ident, kind=kind, name=name, x=e + x, y=n + y, ground=known(x, y), **more)
 
     sources = (
-        source("S1", "downspout", "Front right", 21.3, 18.5, roof_area=52.0, flow=0.0021),
-        source("S2", "sump", FORMULA, 21.3, 33.0, pump_rate=40 * GALLON_PER_MINUTE, flow=40 * GALLON_PER_MINUTE),
-        source("S3", "downspout", SUM, 6.6, 33.5, roof_area=61.0, flow=0.0024, note=SCRIPT),
+        source("S1", "downspout", "Front right", 21.3, 18.5, roof_area=52.0),
+        source("S2", "sump", FORMULA, 21.3, 33.0, pump_rate=40 * GALLON_PER_MINUTE),
+        source("S3", "downspout", SUM, 6.6, 33.5, roof_area=61.0, note=SCRIPT),
     )
     outlets = (
         Outlet(id="O1", kind="curb_outlet", name="Curb", x=e + 22.0, y=n - 3.0, ground=known(22, -3), control=29.62,
@@ -296,6 +297,7 @@ def yard(unit="ft", *, local=False):
     )
     plan = Plan(
         site_name=f"Alder & {SUM} lot {SCRIPT}", crs=crs, length_unit=unit, elevation_unit=unit, accuracy=0.03, stamp=None, inputs=inputs,
+        inflows=Inflows(flows=(("S1", 0.0021), ("S2", 40 * GALLON_PER_MINUTE), ("S3", 0.0024))),
         sources=sources, outlets=outlets, lines=(trunk, branch), low_spots=spots, candidates=candidates, attempts=attempts, findings=findings,
         assumptions=("Work happens in EPSG:32616, metres.", f"Roof of {SUM} drains to one downspout."),
         cautions=("Before digging: request public locates and wait.", "Planning aid, not an approval."),

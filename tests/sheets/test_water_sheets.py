@@ -40,8 +40,8 @@ def planned(scenes):
         outlets=[{"id": "O1", "kind": "curb_outlet", "name": f"O {NASTY}", "at": [10.0, 20.0], "diameter": 0.07}],
     )
     table = ((300.0, 3e-5), (600.0, 2.4e-5), (3600.0, 1e-5))
-    site = replace(site, sources=plan.sources, rain=Rain(table=table, duration=300.0, source=f"{NASTY}"))
-    return replace(plan, water=water_of(site, runoff_surface(site), (), plan.lines, plan.outlets)), site
+    site = replace(site, rain=Rain(table=table, duration=300.0, source=f"{NASTY}"))
+    return replace(plan, water=water_of(site, plan.inflows, runoff_surface(site), (), plan.lines, plan.outlets)), site
 
 
 def test_plan_json_carries_the_water_without_a_nan(planned):

@@ -140,7 +140,7 @@ def _ground(surveyed, x, y):
 def test_the_line_to_the_easement_carries_the_roof(site):
     plan, _ = plan_site(site(SWALE))
     line = plan.lines[0]
-    assert plan.sources[0].flow / GALLON_PER_MINUTE == pytest.approx(61.2, abs=0.05)
+    assert plan.inflows.of("S1") / GALLON_PER_MINUTE == pytest.approx(61.2, abs=0.05)
     water = plan.water.lines[0]
     assert water.flow / GALLON_PER_MINUTE == pytest.approx(61.2, abs=0.05)
     assert line.vertices[-1].invert <= 99.87 * FOOT
@@ -255,7 +255,7 @@ def test_a_table_of_durations_gives_both_answers_and_a_storm(site):
     answers = {minutes: flow / GALLON_PER_MINUTE for _, minutes, flow, _ in plan.water.inflows}
     assert answers[5] == pytest.approx(61.2, abs=0.05)
     assert answers[60] == pytest.approx(61.2 * 2.05 / 6.2, abs=0.05)
-    assert plan.sources[0].flow / GALLON_PER_MINUTE == pytest.approx(61.2, abs=0.05)
+    assert plan.inflows.of("S1") / GALLON_PER_MINUTE == pytest.approx(61.2, abs=0.05)
     storm = plan.water.storm
     assert storm.duration == 3600.0
     assert storm.depth == pytest.approx(2.05 / 12 * FOOT)
@@ -271,7 +271,7 @@ def test_a_table_of_durations_gives_both_answers_and_a_storm(site):
 def test_sized_for_the_hour_the_storm_comes_out_where_the_plan_says(site):
     rain = TABLE + "duration = 60\n"
     plan, _ = plan_site(site(SWALE, rain=rain, roof=4000.0, water="[water]\nlargest = '4 in'\n", rim=101.0))
-    assert plan.sources[0].flow / GALLON_PER_MINUTE == pytest.approx(4000 * 2.05 / 96.25, rel=0.001)
+    assert plan.inflows.of("S1") / GALLON_PER_MINUTE == pytest.approx(4000 * 2.05 / 96.25, rel=0.001)
     spilt = plan.water.storm.sources[0]
     assert spilt.overflow > 0
     assert spilt.overflow_from > 0

@@ -18,7 +18,7 @@ from siteplan.checks.judge import findings
 from siteplan.plan import plan_site
 from siteplan.survey.folder import read_site
 from siteplan.trench.reaches import with_pipes
-from siteplan.values import Bedding, Line, Outlet, Plan, Reach, Row, Vertex
+from siteplan.values import Bedding, Inflows, Line, Outlet, Plan, Reach, Row, Vertex
 
 FT, INCH = units.FOOT, units.INCH
 GROUND = (
@@ -192,7 +192,7 @@ def test_heavy_pipe_from_34_to_54_needs_only_a_foot(folder, grade, low, centre):
 def test_reaches_of_the_story_refuse_corrugated_and_name_the_couplings(folder):
     site = read_site(folder)
     line, outlet = straight(site, 0.015)
-    (laid,) = with_pipes((line,), site, (), (outlet,))
+    (laid,) = with_pipes((line,), site, Inflows(), (), (outlet,))
     under = next(reach for reach in laid.reaches if reach.place == "pavement")
     assert under.pipe == HEAVY
     assert under.station_from / FT == pytest.approx(36.0)

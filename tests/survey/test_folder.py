@@ -222,18 +222,6 @@ def test_layers_of_a_geopackage_are_all_read(site):
     assert len(read_site(folder).features) == 9
 
 
-def test_flow_is_roof_times_rain_and_pump_rate(site):
-    metric = read_site(site()).sources
-    assert [s.flow for s in metric] == pytest.approx([72 * 0.1 / 3600, 72 * 0.1 / 3600, 0.002])
-    feet = read_site(site(length_unit="ft", elevation_unit="ft")).sources
-    # 0.01039 gpm per in/h and sq ft, the figure of the trade: 96.23 = 231 * 60 / 144
-    assert feet[0].flow == pytest.approx(72 / 0.3048**2 * 5 / 96.25 * 6.30902e-5, rel=1e-3)
-    assert feet[2].flow == pytest.approx(32 * 231 * 0.0254**3 / 60)
-    dry = read_site(site(changes={"rainfall.intensity": None}))
-    assert [s.flow for s in dry.sources] == [None, None, 0.002]
-    assert "no rainfall is given: what the downspouts carry is not known" in dry.assumptions
-
-
 def test_attributes_arrive_in_si(site, sites):
     features = [
         *sites.lot_features("ft"),

@@ -18,7 +18,7 @@ from siteplan.trench.reaches import pipe_assumptions, with_pipes
 from siteplan.trench.sides import wet_added
 from siteplan.trench.under import bed_of, ground_along, pool_limit
 from siteplan.units import FOOT, INCH
-from siteplan.values import Bedding, Crossing, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
+from siteplan.values import Bedding, Crossing, Inflows, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
 
 G4 = pipe("pvc_sdr35", "4 in")
 R4 = pipe("pvc_sch40", "4 in")
@@ -94,7 +94,6 @@ def scene(
         x=LENGTH,
         y=0.0,
         ground=float(heights(grid, np.array([LENGTH]), np.array([0.0]))[0]),
-        flow=flow,
     )
     site = Site(
         name="scene", crs="local", length_unit="ft", elevation_unit="ft", accuracy=0.01, grid=grid, features=tuple(features),
@@ -130,8 +129,9 @@ def scene(
             for s, z, g in zip(stations, inverts, ground, strict=True)
         ),
     )  # fmt: skip
+    inflows = Inflows(flows=() if flow is None else (("S1", flow),))
     outlet = Outlet(id="O1", kind="daylight_outlet", name="OUT", x=0.0, y=0.0, ground=10.0, control=9.9, basis="")
-    (laid,) = with_pipes((line,), site, spots, (outlet,))
+    (laid,) = with_pipes((line,), site, inflows, spots, (outlet,))
     return laid, site, spots
 
 
