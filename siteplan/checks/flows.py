@@ -29,6 +29,7 @@ from siteplan.values import Line, Outlet, Pipe, Source
 
 _SHORT = 0.001  # m; a shorter piece is a drop
 _HERE = 0.005  # m along a line
+_WRITTEN = 6  # decimals of a litre a second in plan.json
 
 
 @dataclass(slots=True)
@@ -98,7 +99,8 @@ def _shed(area: float | None, rain: float | None, cover: str | None) -> float | 
         return None
     fallen = rain * units.HOUR / units.MILLIMETRE * area  # litres an hour
     share = 1.0 if cover is None else runoff_of(cover).default
-    return fallen * share * units.LITRE / units.HOUR
+    # to the figure that plan.json writes: a sentence of ours rounds to no other than the sheets'
+    return round(fallen * share / units.HOUR, _WRITTEN) * units.LITRE
 
 
 def shedding_ground(scene: Scene, source: Source) -> float | None:

@@ -263,6 +263,7 @@ def _plan(told: dict[str, Any], site: Site) -> Plan:
             source.pump_rate if source.kind == "sump" else (source.roof_area or 0.0) * (site.rainfall or 0.0),
         )
         for source in site.sources
+        if source.kind != "inlet" or source.roof_area is not None
     )
     lines: list[Line] = []
     for entry in told["lines"]:

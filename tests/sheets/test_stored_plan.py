@@ -92,7 +92,9 @@ def site():
 
 @pytest.fixture
 def full():
-    return Filled().of(values.Plan, "plan")
+    plan = Filled().of(values.Plan, "plan")
+    flows = tuple((one.id, 2.5 + k) for k, one in enumerate(plan.sources))  # each is written with its source
+    return dataclasses.replace(plan, inflows=values.Inflows(flows=flows))
 
 
 def test_every_field_of_a_plan_comes_back(full, site):
