@@ -29,7 +29,7 @@ from siteplan.values import Line, Outlet, Pipe, Source
 
 _SHORT = 0.001  # m; a shorter piece is a drop
 _HERE = 0.005  # m along a line
-_WRITTEN = 6  # decimals of a litre a second in plan.json
+_TAIL = 12  # decimals of a litre a second; beyond them nothing is meant
 
 
 @dataclass(slots=True)
@@ -99,8 +99,8 @@ def _shed(area: float | None, rain: float | None, cover: str | None) -> float | 
         return None
     fallen = rain * units.HOUR / units.MILLIMETRE * area  # litres an hour
     share = 1.0 if cover is None else runoff_of(cover).default
-    # to the figure that plan.json writes: a sentence of ours rounds to no other than the sheets'
-    return round(fallen * share / units.HOUR, _WRITTEN) * units.LITRE
+    # the tail of a binary fraction cut off: a sentence of ours rounds a flow as the sheets do, which read it from plan.json
+    return round(fallen * share / units.HOUR, _TAIL) * units.LITRE
 
 
 def shedding_ground(scene: Scene, source: Source) -> float | None:
