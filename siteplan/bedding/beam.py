@@ -113,8 +113,11 @@ def line_mesh(length: float, element: float, breaks: Sequence[float] = ()) -> Ar
     ]
     if sum(counts) > _MOST_ELEMENTS:
         raise ValueError(f"the line would need {sum(counts)} elements; shorten it, or check stiffness and ground")
-    parts = [np.linspace(a, b, n, endpoint=False) for a, b, n in zip(marks[:-1], marks[1:], counts, strict=True)]
-    return np.concatenate([*parts, [length]])
+    # as np.linspace of each stretch gives them, all at once
+    start, many = np.array(marks[:-1]), np.array(counts)
+    number = np.arange(sum(counts)) - np.repeat(np.cumsum(many) - many, many)
+    nodes = number * np.repeat(np.diff(marks) / many, many) + np.repeat(start, many)
+    return np.concatenate([nodes, [length]])
 
 
 def bent_line(
@@ -270,9 +273,10 @@ def solve_beam(
     shape = _shapes(size)
     own = _element_stiffness(size, bending)
     weight = _WEIGHT * size[:, None]
+    along = np.ascontiguousarray(shape.transpose(1, 2, 0))
     dof, count, first, last = _numbering(hinge)
     held = _held(dof, ends)
-    force = _gathered(dof, _pressed(load * weight, shape), count)
+    force = _gathered(dof, _pressed(load * weight, along), count)
     for node, down in points:
         force[first[node]] += down
     total = float(np.sum(load * weight)) + sum(down for _, down in points)
@@ -284,15 +288,15 @@ def solve_beam(
             np.einsum("ea,eab,eb->", local, own, local) / 2 + np.sum(modulus * weight * squeeze**2) / 2 - force @ u
         )
 
-    pairs = shape[:, :, _ROW] * shape[:, :, _COLUMN]
-    own_pairs = own[:, _ROW, _COLUMN]
+    pairs = along[:, _ROW] * along[:, _COLUMN]
+    own_pairs = own[:, _ROW, _COLUMN].T
     bands = _bands(dof, count)
     touch = np.ones(modulus.shape, dtype=bool)
     current: Array | None = None
     rounds = 0
     while True:
         stiff = np.where(touch, modulus, 0.0) * weight
-        right = force + _gathered(dof, _pressed(stiff * drop, shape), count)
+        right = force + _gathered(dof, _pressed(stiff * drop, along), count)
         found = _banded_solve(own_pairs + _pressed(stiff, pairs), right, bands, held)
         whole = True
         if current is not None and rounds >= _PLAIN_ROUNDS:
@@ -313,8 +317,8 @@ def solve_beam(
             raise UnsettledError("the ground in touch with the pipe does not settle; check ground and load")
         touch = now
     push = modulus * (squeeze if pull else np.maximum(squeeze, 0.0))
-    inner = np.einsum("eab,eb->ea", own, current[dof]) - _pressed((load - push) * weight, shape)
-    residual = _gathered(dof, inner, count)
+    inner = np.einsum("eab,eb->ea", own, current[dof]) - _pressed((load - push) * weight, along).T
+    residual = _gathered(dof, inner.T, count)
     for node, down in points:
         residual[first[node]] -= down
     carried = float(np.sum((np.abs(load) + np.abs(push)) * weight)) + sum(abs(down) for _, down in points)
@@ -391,31 +395,32 @@ def _held(dof: NDArray[np.intp], ends: tuple[End, End]) -> list[int]:
 
 
 def _pressed(push: Array, shape: Array) -> Array:
-    """(m, a) what pushes (m, 3) at the Gauss points come to on shapes (m, 3, a)."""
-    first, middle, last = (push[:, g, None] * shape[:, g] for g in range(3))
-    found: Array = first + middle + last
+    """(a, m) what pushes (m, 3) at the Gauss points come to on shapes (3, a, m)."""
+    first, middle, last = np.ascontiguousarray(push.T)
+    found: Array = first * shape[0] + middle * shape[1] + last * shape[2]
     return found
 
 
 def _gathered(dof: NDArray[np.intp], parts: Array, count: int) -> Array:
-    """Sum of what elements (m, 4) give to each unknown."""
-    found: Array = np.bincount(dof.ravel(), weights=parts.ravel(), minlength=count).astype(np.float64)
+    """Sum of what elements give (4, m) to each of their unknowns (m, 4)."""
+    found: Array = np.bincount(dof.T.ravel(), weights=parts.ravel(), minlength=count).astype(np.float64)
     return found
 
 
 def _bands(dof: NDArray[np.intp], count: int) -> tuple[int, int, NDArray[np.intp]]:
     """How far from the diagonal the band reaches, how many unknowns, and each upper entry's place in it, as one number."""
-    row, column = dof[:, _ROW], dof[:, _COLUMN]
+    row, column = dof.T[_ROW], dof.T[_COLUMN]
     width = int(np.max(column - row))
-    return width, count, ((width + row - column) * count + column).ravel()
+    return width, count, (column * (width + 1) + width + row - column).ravel()
 
 
 def _banded_solve(upper: Array, right: Array, bands: tuple[int, int, NDArray[np.intp]], held: list[int]) -> Array:
-    """Sags and slopes, from the upper entries (m, 10) of the elements; what the ends hold is struck out."""
-    from scipy.linalg import LinAlgError, solveh_banded
+    """Sags and slopes, from the upper entries (10, m) of the elements; what the ends hold is struck out."""
+    from scipy.linalg.lapack import dpbsv
 
     width, count, places = bands
-    band = np.bincount(places, weights=upper.ravel(), minlength=(width + 1) * count).reshape(width + 1, count)
+    # unknown by unknown, as the library keeps a band: it is solved in place
+    band = np.bincount(places, weights=upper.ravel(), minlength=(width + 1) * count).reshape(count, width + 1).T
     for place in held:
         band[:, place] = 0
         for away in range(1, width + 1):
@@ -423,11 +428,11 @@ def _banded_solve(upper: Array, right: Array, bands: tuple[int, int, NDArray[np.
                 band[width - away, place + away] = 0
         band[width, place] = 1
         right[place] = 0
-    try:
-        found: Array = solveh_banded(band, right, overwrite_ab=True, overwrite_b=True)
-    except LinAlgError as singular:
-        raise UnsettledError(_NOTHING_HOLDS) from singular
-    return found
+    _, found, singular = dpbsv(band, right, overwrite_ab=True, overwrite_b=True)
+    if singular or not np.all(np.isfinite(found)):
+        raise UnsettledError(_NOTHING_HOLDS)
+    solved: Array = found
+    return solved
 
 
 def _balanced(residual: Array, held: list[int], first: NDArray[np.intp], length: float, carried: float) -> None:
