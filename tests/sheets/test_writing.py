@@ -105,6 +105,14 @@ def test_a_file_is_replaced_whole_and_keeps_its_permissions(tmp_path):
     assert stat.S_IMODE((tmp_path / "page.html").stat().st_mode) == 0o640
 
 
+def test_a_file_is_put_in_place_and_never_written_over(tmp_path):
+    """Whoever has the old file by another name keeps it whole: nothing is written into it."""
+    (tmp_path / "page.html").write_bytes(b"old")
+    (tmp_path / "kept.html").hardlink_to(tmp_path / "page.html")
+    write_file(tmp_path / "page.html", b"new")
+    assert held(tmp_path) == {"page.html": b"new", "kept.html": b"old"}
+
+
 def test_a_link_to_a_file_stays_a_link(tmp_path):
     (tmp_path / "real").mkdir()
     (tmp_path / "real" / "page.html").write_bytes(b"old")
