@@ -304,7 +304,10 @@ def test_a_section_that_is_missing(site, take_out):
     (folder / "site.toml").write_text(
         text if take_out == "features.files" else text.split("[features]")[0], encoding="utf-8"
     )
-    assert "site.toml, [features]" in refused(folder)
+    text = refused(folder)
+    assert "site.toml, [features]" in text
+    if take_out == "features":
+        assert 'is missing. Add [features] with files = ["features.geojson"].' in text
 
 
 def test_a_collection_without_its_list(site):
