@@ -102,7 +102,8 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     )
     from siteplan.yard.cures import attempts_of
     from siteplan.yard.doubts import with_doubt, with_ends_fall
-    from siteplan.yard.groups import lay_beside, lay_out
+    from siteplan.yard.groups import lay_beside
+    from siteplan.yard.own_lines import laid_with_own
     from siteplan.yard.rows import stakes_apart
     from siteplan.yard.spares import with_spares
     from siteplan.yard.taken import as_taken
@@ -119,7 +120,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         )
 
     def laid_with(pipe: Pipe) -> LaidOut:
-        return lay_out(site, named_outlets(site), spots, pipe, site.laying.prices)
+        return laid_with_own(site, named_outlets(site), spots, pipe, site.laying.prices)
 
     def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
         return lay_beside(site, named_outlets(site), spots, pipe, site.laying.prices, there)

@@ -357,6 +357,7 @@ class Line:
     belly_unknown: BellyUnknown | None = None  # why there is no forecast; None: there is one, or none was asked for
     ground_notes: tuple[str, ...] = ()  # weight, flotation, machines, frost, in plain statements
     doubt: LineDoubt | None = None
+    own: bool = False  # drawn by a person
 
     @property
     def length(self) -> float:

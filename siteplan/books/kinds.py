@@ -28,6 +28,7 @@ class Kind(StrEnum):
     UTILITY = "utility"
     FENCE = "fence"
     WALL = "wall"
+    DRAIN = "drain"
     DOWNSPOUT = "downspout"
     SUMP = "sump"
     INLET = "inlet"
@@ -151,7 +152,13 @@ _POLYGONS: dict[str, str] = {
     Kind.NEIGHBOUR: "Neighbour's land",
     Kind.WET_AREA: "Wet area",
 }
-_LINES: dict[str, str] = {Kind.CURB: "Curb", Kind.UTILITY: "Utility", Kind.FENCE: "Fence", Kind.WALL: "Wall"}
+_LINES: dict[str, str] = {
+    Kind.CURB: "Curb",
+    Kind.UTILITY: "Utility",
+    Kind.FENCE: "Fence",
+    Kind.WALL: "Wall",
+    Kind.DRAIN: "Drain as drawn",
+}
 _POINTS: dict[str, str] = {
     **{kind: about.title for kind, about in SOURCES.items()},
     **{kind: about.title for kind, about in OUTLETS.items()},

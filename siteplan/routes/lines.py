@@ -48,6 +48,7 @@ class Laid:
     trace: Trace
     fittings: tuple[tuple[Fitting, ...], ...]  # by corner
     straight: bool  # False: the route over cells had to be kept
+    drawn: bool = False  # by a person: inverts stand as they are, whatever the least grade
     drops: tuple[tuple[Source, Place], ...] = ()  # sources that stand over the line and drop straight in
 
 

@@ -209,6 +209,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         for p in line.low_spots
     ]
     facts = _pairs(
+        ("Drawn", "by a person, laid where drawn" if line.own else ""),
         ("Length", units.length_text(line.length, unit, 1)),
         ("Grade", grades_text(line)),
         ("Invert at the start", units.length_text(line.vertices[-1].invert, plan.elevation_unit)),

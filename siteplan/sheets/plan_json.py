@@ -197,6 +197,8 @@ def _line(plan: Plan, line: Line) -> dict[str, Any]:
         "to": line.end,
         "state": line_state(plan, line).state,
         "length": _must(line.length),
+        "kind": "gravity",
+        "own": line.own,
         "spare": _may(line.spare),
         "binding": line.binding,
         "cost": _may(line.cost),

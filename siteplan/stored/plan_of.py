@@ -276,7 +276,7 @@ def _line(one: PlanRecord) -> Line:
             Passage(id=item.text("id"), station_from=item.number("station_from"), station_to=item.number("station_to"))
             for item in one.records("low_spots")
         ),
-        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost", ANY), doubt=one.some("doubt", _doubt),
+        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost", ANY), doubt=one.some("doubt", _doubt), own=one.yes("own", other=False),
         **ground_of_record(one),
     )  # fmt: skip
 

@@ -28,7 +28,7 @@ _VEHICLES = ("car", "truck")
 ATTRIBUTES = (
     "roof_area", "drained_area", "flow", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
-    "own_line", "takes", "refuses",
+    "own_line", "takes", "refuses", "from", "to", "inverts", "grade_percent", "pipe", "mode",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
 _ABOVE_ZERO = (
@@ -47,6 +47,8 @@ _ABOVE_ZERO = (
 )
 _MOST_HOLES = 20
 GAPS = ("open", "none")
+DRAIN_MODES = ("fixed", "guide")
+_STEEPEST = 100.0  # percent
 _YES, _NO = ("true", "yes", "1", "1.0"), ("false", "no", "0", "0.0")  # as tables of every sort hold them
 _WORDS = {
     "Polygon": "a polygon",
@@ -280,6 +282,7 @@ def _attributes(
         else:
             faults.append(InputError(f"{place}, {key}", f'is "{said(value, 40)}"', mend))
     found |= _sharing(properties, place, faults)
+    found |= _as_drawn(properties, place, height, faults)
     note = properties.get("note")
     if not _absent(note):
         found["note"] = said(note, NOTE_CAP)
@@ -299,6 +302,52 @@ def _sharing(properties: Mapping[str, Any], place: str, faults: list[InputError]
     for key in ("takes", "refuses"):
         if not _absent(properties.get(key)):
             found[key] = _source_kinds(properties[key], f"{place}, {key}", faults)
+    return found
+
+
+def _as_drawn(properties: Mapping[str, Any], place: str, height: float, faults: list[InputError]) -> dict[str, Any]:
+    """What a line of one's own says: its ends, its inverts or its grade, its pipe, and whether it is fixed or a guide."""
+    found: dict[str, Any] = {
+        key: said(properties[key], 120) for key in ("from", "to", "pipe") if not _absent(properties.get(key))
+    }
+    if not _absent(properties.get("mode")):
+        found["mode"] = said(properties["mode"], 20)
+        if found["mode"] not in DRAIN_MODES:
+            faults.append(InputError(f"{place}, mode", f'is "{found["mode"]}"', f"Write {' or '.join(DRAIN_MODES)}."))
+    if not _absent(properties.get("grade_percent")):
+        grade = _number(properties["grade_percent"])
+        if grade is None or not 0 < grade <= _STEEPEST:
+            faults.append(
+                InputError(
+                    f"{place}, grade_percent",
+                    f'is "{said(properties["grade_percent"], 40)}"',
+                    f"Give percent, above 0 to {_STEEPEST:g}.",
+                )
+            )
+        else:
+            found["grade"] = grade / 100
+    listed = properties.get("inverts")
+    if not _absent(listed):
+        cells: list[Any] = (
+            listed.strip().strip("[]").split(",")
+            if isinstance(listed, str)
+            else list(listed)
+            if isinstance(listed, list | tuple)
+            else []
+        )
+        numbers = [_number(one) for one in cells[:MOST_KEYS]]
+        if not numbers or None in numbers or len(cells) > MOST_KEYS:
+            faults.append(
+                InputError(
+                    f"{place}, inverts",
+                    f'is "{said(listed, 40)}"',
+                    "List one elevation for each corner, upstream to downstream.",
+                )
+            )
+        else:
+            found["inverts"] = tuple(number * height for number in numbers if number is not None)
+    if "inverts" in found and "grade" in found:
+        faults.append(InputError(place, "gives both inverts and grade_percent", "Keep one of the two."))
     return found
 
 

@@ -16,6 +16,7 @@ from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.site import Feature, Floats, Grid, Site, ground_near, heights
 from siteplan.survey.astray import STREET, astray, misplaced
 from siteplan.survey.curb_face import with_faces
+from siteplan.survey.drains import tied_drains
 from siteplan.survey.evidence import cells_inside, challenges, signs_text
 from siteplan.survey.features import Drawn, drawn_features
 from siteplan.survey.files import digests, said
@@ -107,6 +108,7 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
     turned = {
         (one.file, one.number): _turned(one, moves[one.file], lot, grid) for one in drawn if one.kind in STANDING_KINDS
     }
+    features = tied_drains(features, places, settings.length_unit, settings.laying.own_pipes)
     sources, standing = _sources(features, places, lot, grid, settings, turned)
 
     site = Site(

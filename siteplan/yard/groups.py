@@ -26,7 +26,7 @@ from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
 from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Source
-from siteplan.yard.apart import crossed, parted
+from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.candidates import Why, swept, walled_in
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
@@ -65,11 +65,18 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
     LaidOut
         Lines, outlets (found ones among them), candidates, and notes for the plan's assumptions.
     """
-    return _lay(_scene(site, named, spots, pipe, prices), named)
+    return _lay(yard_scene(site, named, spots, pipe, prices), named)
 
 
 def lay_beside(
-    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices, there: LaidOut
+    site: Site,
+    named: tuple[Outlet, ...],
+    spots: tuple[LowSpot, ...],
+    pipe: Pipe,
+    prices: Prices,
+    there: LaidOut,
+    *,
+    shared_ends: bool = False,
 ) -> LaidOut:
     """A layout, and beside it lines in another pipe from the sources that it leaves out.
 
@@ -79,6 +86,8 @@ def lay_beside(
         As for `lay_out`; the pipe is that of the new lines.
     there : LaidOut
         The layout that stays as it is: no new line comes into its trenches.
+    shared_ends : bool
+        True: but for the places of the outlets, where new lines may end too.
 
     Returns
     -------
@@ -88,8 +97,12 @@ def lay_beside(
     from siteplan.routes.daylight import OFFERED
 
     left = _unserved(site, there)
-    alone = replace(site, sources=tuple(left), features=(*site.features, *_trenches(there, terms(site.rules, pipe))))
-    scene = _scene(alone, named, spots, pipe, prices)
+    alone = replace(
+        site,
+        sources=tuple(left),
+        features=(*site.features, *_trenches(there, terms(site.rules, pipe), named if shared_ends else ())),
+    )
+    scene = yard_scene(alone, named, spots, pipe, prices)
     more = _lay(replace(scene, lines_before=len(there.lines), found_before=OFFERED), named)
     names = {source.id for source in left}
     rows = [row for row in there.candidates if len(row.sources) > 1 or row.sources[0] not in names]
@@ -101,10 +114,11 @@ def lay_beside(
     )
 
 
-def _trenches(laid: LaidOut, asked: Terms) -> list[Feature]:
+def _trenches(laid: LaidOut, asked: Terms, free: Sequence[Outlet]) -> list[Feature]:
     """The trenches of a layout, as ground that no other line may be laid in."""
     import shapely
 
+    places = shapely.union_all([shapely.Point(one.x, one.y).buffer(FREE) for one in free])
     return [
         Feature(
             kind="no_dig",
@@ -112,7 +126,7 @@ def _trenches(laid: LaidOut, asked: Terms) -> list[Feature]:
             attributes={},
             file="",
             number=k,
-            geometry=shapely.LineString([(v.x, v.y) for v in line.vertices]).buffer(asked.half_trench),
+            geometry=shapely.LineString([(v.x, v.y) for v in line.vertices]).buffer(asked.half_trench) - places,
         )
         for k, line in enumerate(laid.lines, start=1)
     ]
@@ -133,7 +147,7 @@ def _on_finer_net(scene: YardScene, named: tuple[Outlet, ...], laid_out: LaidOut
     left = _unserved(site, laid_out)
     if all(walled_in(scene.yard, outlet) for outlet in named):
         return laid_out
-    finer = _scene(site, named, scene.spots, scene.pipe, scene.prices, cell=max(FINER, 0.6 * scene.yard.cell))
+    finer = yard_scene(site, named, scene.spots, scene.pipe, scene.prices, cell=max(FINER, 0.6 * scene.yard.cell))
     finer = replace(finer, lines_before=scene.lines_before, found_before=scene.found_before)
     nearer = {(s.id, o.id): tried_pair(finer, s, o) for s in left for o in named}
     if all(pair.why is not None for pair in nearer.values()):
@@ -176,7 +190,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
         groups.append(([s for s in stranded if any(pairs[s.id, o.id].why is None for o in found)], found))
     trees: list[Tree] = []
     costs: dict[tuple[str, str], tuple[float, float]] = {
-        key: (_tree_cost(scene, pair.tree), pair.tree.laid[0].trace.corner_stations[-1])
+        key: (tree_cost(scene, pair.tree), pair.tree.laid[0].trace.corner_stations[-1])
         for key, pair in pairs.items()
         if pair.tree is not None
     }
@@ -200,8 +214,8 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     trees = _filled(scene, trees, groups, pairs, ways)
     used = {tree.outlet.id for tree in trees}
     free = [o for o in (*named, *found) if not o.found or o.id in used]
-    trees = optional("parting", partial(parted, scene, trees, free, _tree_cost), trees)
-    lines = _lines_of(scene, trees)
+    trees = optional("parting", partial(parted, scene, trees, free, tree_cost), trees)
+    lines = lines_of_trees(scene, trees)
     notes += _crossing_notes(scene, trees)
     served = {source.id for tree in trees for one in tree.laid for source in one.carried}
     for source in (s for s in site.sources if s.id not in served):
@@ -230,7 +244,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     )
 
 
-def _scene(
+def yard_scene(
     site: Site,
     named: tuple[Outlet, ...],
     spots: tuple[LowSpot, ...],
@@ -239,6 +253,20 @@ def _scene(
     *,
     cell: float | None = None,
 ) -> YardScene:
+    """The yard with its net, the reach of every source over it and the last runs to every outlet.
+
+    Parameters
+    ----------
+    site, named, spots, pipe, prices
+        As for `lay_out`.
+    cell : float, optional
+        Step of the net [m]; the usual one when absent.
+
+    Returns
+    -------
+    YardScene
+        Without found outlets.
+    """
     asked = terms(site.rules, pipe)
     yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices, cell=cell)
     starts = {source.id: start_of(site, yard, source, asked, prices) for source in site.sources}
@@ -265,7 +293,21 @@ def _found(scene: YardScene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
     )
 
 
-def _lines_of(scene: YardScene, trees: Sequence[Tree]) -> tuple[Line, ...]:
+def lines_of_trees(scene: YardScene, trees: Sequence[Tree]) -> tuple[Line, ...]:
+    """Trees as lines of a plan, numbered on from those that the scene counts as before.
+
+    Parameters
+    ----------
+    scene : YardScene
+        The yard.
+    trees : sequence of Tree
+        Proven, or drawn by a person.
+
+    Returns
+    -------
+    tuple of Line
+        Trunks before their branches.
+    """
     lines: list[Line] = []
     for tree in trees:
         first = len(lines)
@@ -308,7 +350,7 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
     if one.parent is not None:
         x, y = one.trace.corners[0]
         joined = min(before[one.parent].vertices, key=lambda vertex: math.dist((vertex.x, vertex.y), (x, y))).invert
-    vertices = on_paper(vertices, asked.grade, joined)
+    vertices = on_paper(vertices, None if one.drawn else asked.grade, joined)
     if math.isfinite(joined) and vertices[0].invert - joined > _DROP:
         end_name += f", {units.length_text(vertices[0].invert - joined, unit)} above its invert: the wye is rolled up or a drop is built"
     names = {"": f"outlet: {end_name}" if one.parent is None else end_name}
@@ -328,7 +370,7 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
         id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=scene.pipe,
         vertices=vertices, rows=rows_of(one, vertices, marks, scene.pipe, asked), crossings=crossings, low_spots=wet,
         spare=decided.spare, binding=binding_text(decided.station, None if decided.line == k else ids[decided.line], one.trace.corner_stations[-1], unit),
-        cost=_cost(scene, one, profile),
+        cost=_cost(scene, one, profile), own=one.drawn,
     )  # fmt: skip
 
 
@@ -368,18 +410,32 @@ def _filled(
                         direct_tree(scene, source, outlet) or (way and along_chain(scene, way, source, outlet)) or None
                     )
                 if tree is not None:
-                    options.append((round(_tree_cost(scene, tree), 6), outlet.id, tree))
+                    options.append((round(tree_cost(scene, tree), 6), outlet.id, tree))
             if not options:
                 continue
             cost, _, tree = min(options, key=lambda option: option[:2])
             if at is None:
                 filled.append(tree)
-            elif cost < _tree_cost(scene, filled[at]) - 1e-6:
+            elif cost < tree_cost(scene, filled[at]) - 1e-6:
                 filled[at] = tree
     return filled
 
 
-def _tree_cost(scene: YardScene, tree: Tree) -> float:
+def tree_cost(scene: YardScene, tree: Tree) -> float:
+    """What a tree costs by the relative prices: its trench, and its bends.
+
+    Parameters
+    ----------
+    scene : YardScene
+        For ground and prices.
+    tree : Tree
+        Laid.
+
+    Returns
+    -------
+    float
+        [-], see docs/costs.md.
+    """
     bends = sum(
         bend_price(turn(*one.trace.corners[k - 1 : k + 2]), scene.prices)
         for one in tree.laid

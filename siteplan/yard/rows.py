@@ -115,15 +115,15 @@ def _on(stations: Sequence[float], station: float) -> bool:
     return any(abs(station - other) <= ONE for other in stations)
 
 
-def on_paper(vertices: Sequence[Vertex], grade: float, least: float) -> tuple[Vertex, ...]:
+def on_paper(vertices: Sequence[Vertex], grade: float | None, least: float) -> tuple[Vertex, ...]:
     """Vertices with their inverts to the micrometre, such that every piece between two still falls at the least grade.
 
     Parameters
     ----------
     vertices : sequence of Vertex
         By station, outlet first.
-    grade : float
-        Least grade [-].
+    grade : float or None
+        Least grade [-]; None: inverts that somebody gave stand as they are.
     least : float
         Invert below which the first may not be written: that of the line joined [m].
 
@@ -135,7 +135,7 @@ def on_paper(vertices: Sequence[Vertex], grade: float, least: float) -> tuple[Ve
     written: list[Vertex] = []
     for vertex in vertices:
         invert = max(round(vertex.invert, 6), round(least, 6))
-        if written:
+        if written and grade is not None:
             # places are written to the micrometre too, so that a piece may be read two longer
             rise = grade * (vertex.station - written[-1].station + 2e-6)
             invert = max(invert, math.ceil((written[-1].invert + rise) * 1e6 - 1e-3) / 1e6)

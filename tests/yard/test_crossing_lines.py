@@ -27,7 +27,7 @@ from siteplan.values import LaidOut, Plan
 from siteplan.yard import apart
 from siteplan.yard.apart import parted
 from siteplan.yard.direct import along_chain, direct_tree
-from siteplan.yard.groups import _crossing_notes, _lines_of, _scene, _tree_cost, lay_beside, lay_out
+from siteplan.yard.groups import _crossing_notes, lay_beside, lay_out, lines_of_trees, tree_cost, yard_scene
 from siteplan.yard.trees import settled_tree
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
@@ -48,11 +48,11 @@ def laid(a_outlet, b_start, b_outlet, **more):
         **more,
     )
     named = named_outlets(site)
-    scene = _scene(site, named, (), yards.PIPE, DEFAULT_PRICES)
+    scene = yard_scene(site, named, (), yards.PIPE, DEFAULT_PRICES)
     drawn = [direct_tree(scene, source, outlet) for source, outlet in zip(site.sources, named, strict=True)]
     assert all(drawn)
-    trees = parted(scene, drawn, named, _tree_cost)
-    lines = _lines_of(scene, trees)
+    trees = parted(scene, drawn, named, tree_cost)
+    lines = lines_of_trees(scene, trees)
     notes = _crossing_notes(scene, trees)
     return site, LaidOut(lines=lines, outlets=named, candidates=(), notes=tuple(notes))
 
@@ -67,7 +67,7 @@ def to_one_hole(*chains, branch=None):
         ground=lambda x, y: np.full(np.shape(x), 30.0),
     )
     named = named_outlets(site)
-    scene = _scene(site, named, (), yards.PIPE, DEFAULT_PRICES)
+    scene = yard_scene(site, named, (), yards.PIPE, DEFAULT_PRICES)
     trees = [
         along_chain(scene, (*chain, (20.0, 3.0)), source, named[0])
         for chain, source in zip(chains, site.sources, strict=False)
@@ -77,7 +77,7 @@ def to_one_hole(*chains, branch=None):
         trees[1] = with_branch(scene, trees[1], site.sources[2], branch)
     before = [c for c in apart.crossed(scene, trees) if c.one_outlet]
     assert before
-    lines = _lines_of(scene, parted(scene, trees, named, _tree_cost))
+    lines = lines_of_trees(scene, parted(scene, trees, named, tree_cost))
     return site, LaidOut(lines=lines, outlets=named, candidates=(), notes=())
 
 

@@ -32,7 +32,7 @@ def test_nothing_is_searched_for_an_outlet_in_a_house(sites, tmp_path, monkeypat
         sites.build(tmp_path / "site", features=[*features, sites.feature("daylight_outlet", (16, 14), "IN")])
     )
     searched = []
-    direct, scene = pairs.direct_tree, groups._scene
+    direct, scene = pairs.direct_tree, groups.yard_scene
     monkeypatch.setattr(pairs, "direct_tree", lambda *a: searched.append(a[2].name) if not a[2].found else direct(*a))
 
     def scene_of(*given, **named):
@@ -40,7 +40,7 @@ def test_nothing_is_searched_for_an_outlet_in_a_house(sites, tmp_path, monkeypat
             searched.append("finer net")
         return scene(*given, **named)
 
-    monkeypatch.setattr(groups, "_scene", scene_of)
+    monkeypatch.setattr(groups, "yard_scene", scene_of)
     for name in ("_longer_zone", "_less_cover", "_lower_outlet", "_fill", "_deeper", "_lift"):
         monkeypatch.setattr(cures, name, lambda *_, name=name: searched.append(name) or ())
     named = named_outlets(site)
