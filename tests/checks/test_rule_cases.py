@@ -52,6 +52,7 @@ def test_case(scenes, rule, case):
         "count",
         "value",
         "digits",
+        "limit",
         "also_clean",
     }
     plan, site = scenes.build(**case.get("scene", {}))
@@ -75,6 +76,8 @@ def test_case(scenes, rule, case):
         assert spoken.count(case["expect"]) == case["count"], told
     if "value" in case:
         assert round(judged.value, case.get("digits", 3)) == pytest.approx(case["value"]), told
+    if "limit" in case:
+        assert judged.limit == pytest.approx(case["limit"]), told
     if rule != "numbers-agree" and case.get("also_clean", True):
         off = [one.message for one in scenes.of_rule(found, "numbers-agree") if one.status != "pass"]
         assert not off, off
