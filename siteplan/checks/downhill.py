@@ -90,29 +90,46 @@ def walked_down(scene: Scene, z: Floats, x: float, y: float) -> Floats:
     row, col = (float(v[0]) for v in grid.to_index(np.array([x]), np.array([y])))
     cell = (math.floor(row + 0.5), math.floor(col + 0.5))
     way, length = [(x, y)], 0.0
-    if not _known(z, cell):
+    if not (0 <= cell[0] < z.shape[0] and 0 <= cell[1] < z.shape[1] and math.isfinite(z[cell])):
         return np.array(way)
-    steps = _steps(scene)
-    path = [cell]
+    field = _field(scene, z)
+    path = [(cell[0] + 1) * field.wide + cell[1] + 1]
     way.append(_place(scene, cell))
-    while length < PATH_FOLLOWED and not _at_edge(z, path[-1]):
-        nearer = _steepest(z, path[-1], steps)
-        onward = [nearer] if nearer is not None else _spill(z, path[-1])
+    while length < PATH_FOLLOWED and not field.edge[path[-1]]:
+        nearer = _steepest(field, path[-1])
+        onward = [nearer] if nearer is not None else _spill(field, path[-1])
         if not onward:
             break
         for step in onward:
             path.append(step)
-            way.append(_place(scene, step))
+            down, right = divmod(step, field.wide)
+            way.append(_place(scene, (down - 1, right - 1)))
             length += math.dist(way[-1], way[-2])
     return np.array(way)
 
 
-def _known(z: Floats, cell: Cell) -> bool:
-    return 0 <= cell[0] < z.shape[0] and 0 <= cell[1] < z.shape[1] and math.isfinite(z[cell])
+class _Field(NamedTuple):
+    """The ground as a plain list, row by row, with a border of unknown cells: walked by number, that is quickest."""
+
+    level: list[float]  # [m], NaN where unknown
+    edge: list[bool]  # cells of the grid's outermost rows and columns
+    wide: int
+    moves: tuple[int, ...]  # to the cells around
+    steps: tuple[float, ...]  # length of each move [m]
 
 
-def _at_edge(z: Floats, cell: Cell) -> bool:
-    return cell[0] in {0, z.shape[0] - 1} or cell[1] in {0, z.shape[1] - 1}
+def _field(scene: Scene, z: Floats) -> _Field:
+    level = np.pad(np.where(np.isfinite(z), z, np.nan), 1, constant_values=np.nan)
+    edge = np.ones(level.shape, bool)
+    edge[2:-2, 2:-2] = False
+    wide, origin = level.shape[1], _place(scene, (0, 0))
+    return _Field(
+        level.ravel().tolist(),
+        edge.ravel().tolist(),
+        wide,
+        tuple(down * wide + right for down, right in AROUND),
+        tuple(math.dist(origin, _place(scene, move)) for move in AROUND),
+    )
 
 
 def _place(scene: Scene, cell: Cell) -> tuple[float, float]:
@@ -120,44 +137,38 @@ def _place(scene: Scene, cell: Cell) -> tuple[float, float]:
     return float(x[0]), float(y[0])
 
 
-def _steps(scene: Scene) -> dict[Cell, float]:
-    origin = _place(scene, (0, 0))
-    return {move: math.dist(origin, _place(scene, move)) for move in AROUND}
-
-
-def _steepest(z: Floats, cell: Cell, steps: dict[Cell, float]) -> Cell | None:
-    best: tuple[float, Cell] | None = None
-    for move in AROUND:
-        other = (cell[0] + move[0], cell[1] + move[1])
-        if not _known(z, other):
-            continue
-        slope = float(z[cell] - z[other]) / steps[move]
-        if slope > 0 and (best is None or slope > best[0]):
-            best = (slope, other)
+def _steepest(field: _Field, cell: int) -> int | None:
+    best: tuple[float, int] | None = None
+    here = field.level[cell]
+    for move, step in zip(field.moves, field.steps, strict=True):
+        slope = (here - field.level[cell + move]) / step
+        if slope > 0 and (best is None or slope > best[0]):  # never of unknown ground: that compares false
+            best = (slope, cell + move)
     return None if best is None else best[1]
 
 
-def _spill(z: Floats, pit: Cell) -> list[Cell]:
+def _spill(field: _Field, pit: int) -> list[int]:
     """Cells from a pit to the first one below the level at which it spills, or at the grid's edge."""
-    came: dict[Cell, Cell | None] = {pit: None}
-    waiting: list[tuple[float, int, Cell]] = [(float(z[pit]), 0, pit)]
+    levels, edge, moves = field.level, field.edge, field.moves
+    came = {pit: pit}
+    waiting = [(levels[pit], 0, pit)]
     level, count = -math.inf, 0
     while waiting:
         height, _, cell = heapq.heappop(waiting)
-        if height < level or (_at_edge(z, cell) and cell != pit):
-            back: list[Cell] = []
-            at: Cell | None = cell
-            while at is not None and at != pit:
-                back.append(at)
-                at = came[at]
+        if height < level or (edge[cell] and cell != pit):
+            back: list[int] = []
+            while cell != pit:
+                back.append(cell)
+                cell = came[cell]
             return back[::-1]
         level = max(level, height)
-        for move in AROUND:
-            other = (cell[0] + move[0], cell[1] + move[1])
-            if _known(z, other) and other not in came:
+        for move in moves:
+            other = cell + move
+            high = levels[other]
+            if high == high and other not in came:  # noqa: PLR0124 - NaN is unknown ground
                 count += 1
                 came[other] = cell
-                heapq.heappush(waiting, (float(z[other]), count, other))
+                heapq.heappush(waiting, (high, count, other))
     return []
 
 
