@@ -5,11 +5,16 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import io
+import os
 import sys
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+
+# as the program does it, before any test loads numpy
+for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_threads, "1")
 
 # tests import these by their names: closed forms that judge the rooms, and what writes the pages of docs/
 sys.path += [str(Path(__file__).parent / "referees"), str(Path(__file__).parents[1] / "docs")]

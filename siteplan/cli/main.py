@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -32,6 +33,11 @@ COMMANDS = {
     "rules": "the rules in force with their sources; a jurisdiction's profile laid over the defaults",
 }
 
+
+# one thread for the arrays' arithmetic, told before numpy is loaded: the arrays are small, so that threads only wait
+# for each other, and what is added up must not hang on how many cores a machine has
+for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_threads, "1")
 
 _SHOWN = 120  # characters of a name in a message
 
