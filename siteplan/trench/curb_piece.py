@@ -12,8 +12,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-import numpy as np
-
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.practice import BELOW_JOIN, CURB_PIECE, NEXT_SIZE_DOWN, SAME_SIZE, SHORTEST_CURB_PIECE
@@ -189,19 +187,13 @@ def with_curb_piece(
                 station_to=end,
                 pipe=piece.pipe,
                 why=why,
-                cover_min=_cover(found, reach.station_from, end, piece.pipe),
+                cover_min=found.cover(reach.station_from, end, piece.pipe),
                 choices=(taken,),
             )
         )
         if reach.station_to > end + _EDGE:
-            told.append(replace(reach, station_from=end, cover_min=_cover(found, end, reach.station_to, reach.pipe)))
+            told.append(replace(reach, station_from=end, cover_min=found.cover(end, reach.station_to, reach.pipe)))
     return told
-
-
-def _cover(found: Along, low: float, high: float, pipe: Pipe) -> float:
-    at, over = found.station, found.over
-    ends = np.interp([low, high], at, over)
-    return float(np.concatenate((ends, over[(at > low) & (at < high)])).min()) - pipe.rise
 
 
 def _end(line: Line, reaches: Sequence[Reach], joins: Sequence[float]) -> float:

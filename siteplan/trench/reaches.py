@@ -89,9 +89,7 @@ class _Asked:
     def cover(self, stock: PipeStock, start: float | None = None, end: float | None = None) -> float:
         """Least cover over a pipe between two stations [m]."""
         low, high = self.start if start is None else start, self.end if end is None else end
-        at, over = self.along.station, self.along.over
-        ends = np.interp([low, high], at, over)
-        return float(np.concatenate((ends, over[(at > low) & (at < high)])).min()) - stock.pipe.rise
+        return self.along.cover(low, high, stock.pipe)
 
     def lawn_cover(self, stock: PipeStock) -> float:
         """Least cover over a pipe where lawn's is asked for: not in an outlet's zone, not in the start zone [m]."""
@@ -186,7 +184,7 @@ def _with_pipes(
     line = replace(line, reaches=reaches, curb_piece=piece)
     line = replace(line, rows=_rows(line, found, site, company))
     line = replace(
-        line, crossings=tuple(_crossing(crossing, line, wheels, site.length_unit) for crossing in line.crossings)
+        line, crossings=tuple(_crossing(crossing, line, found, wheels, site.length_unit) for crossing in line.crossings)
     )
     belly = forecast_of(line, found, site, stocks, told)
     line = replace(line, belly_unknown=belly) if isinstance(belly, str) else replace(line, belly=belly)
@@ -597,14 +595,18 @@ def _of_its_pipe(row: Row, line: Line, bed: float) -> Row:
     return replace(row, pipe_top=lies.rise, cover=over - lies.rise, cut=over + lies.below + bed)
 
 
-def _crossing(crossing: Crossing, line: Line, wheels: Sequence[Wheels], unit: str) -> Crossing:
+def _crossing(crossing: Crossing, line: Line, found: Along, wheels: Sequence[Wheels], unit: str) -> Crossing:
     """A crossing with its sleeve, its covers over the pipe that lies there."""
     if not math.isfinite(crossing.cover_min):
         return crossing
     over = [crossing.station_from, crossing.station_to]
     higher = [line.pipe_at(station).rise - line.pipe.rise for station in over]
     inside = [r for r in line.reaches if r.station_to > over[0] - 1e-6 and r.station_from < over[1] + 1e-6]
-    least = crossing.cover_min - max([r.pipe.rise - line.pipe.rise for r in inside], default=0.0)
+    rises = {reach.pipe.rise for reach in inside}
+    if len(rises) > 1:
+        least = min(found.cover(max(over[0], r.station_from), min(over[1], r.station_to), r.pipe) for r in inside)
+    else:
+        least = crossing.cover_min - (next(iter(rises), line.pipe.rise) - line.pipe.rise)
     sleeve = next(
         (
             r.sleeve

@@ -26,7 +26,7 @@ from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import CONSTRUCTION, vehicle
 from siteplan.site import Site, heights
 from siteplan.trench.pipe_words import small
-from siteplan.values import BellyForecast, BellyUnknown, Line, LowSpot, Outlet, Pool, SoftGround
+from siteplan.values import BellyForecast, BellyUnknown, Line, LowSpot, Outlet, Pipe, Pool, SoftGround
 
 Floats = NDArray[np.float64]
 
@@ -46,6 +46,11 @@ class Along:
     def raised(self, by: float) -> Along:
         """The same with the pipe's invert taken higher by so much [m]."""
         return replace(self, over=self.over - by)
+
+    def cover(self, low: float, high: float, pipe: Pipe) -> float:
+        """Least cover over a pipe laid between two stations, both counted [m]."""
+        inside = self.over[(self.station > low) & (self.station < high)]
+        return float(np.concatenate((np.interp([low, high], self.station, self.over), inside)).min()) - pipe.rise
 
 
 def ground_along(line: Line, site: Site) -> Along:
@@ -197,7 +202,9 @@ def bed_of(line: Line, found: Along | None = None) -> Bed:
         Inverts as laid, cover over the line's own pipe.
     """
     if found is None:
-        covers = [(row.station, row.cover) for row in line.rows if np.isfinite(row.cover)]
+        covers = [
+            (row.station, row.ground - row.invert - line.pipe.rise) for row in line.rows if np.isfinite(row.ground)
+        ]
     else:
         # a metre apart is close enough for a load
         every = np.unique(np.concatenate((np.arange(0, len(found.station), 20), [len(found.station) - 1])))

@@ -276,6 +276,18 @@ def test_forecast_is_on_the_ground_that_the_line_states():
     assert 0 <= low <= likely <= high
 
 
+def test_the_bed_of_stated_rows_is_that_of_the_ground():
+    """Rows state cover over the heavy pipe that lies there; a forecast asks for that over the line's own, whoever asks."""
+    line, site, _ = scene(cover=0.40, drive=(6.2, 9.0), wet=(25.0, 30.0))
+    assert any(line.pipe_at(row.station).rise > line.pipe.rise + 0.004 for row in line.rows)
+    ground = [float(heights(site.grid, np.array([row.x]), np.array([row.y]))[0]) for row in line.rows]
+    rows = {row.station: over - row.invert - TOP_SEWER for row, over in zip(line.rows, ground, strict=True)}
+    told = dict(bed_of(line).covers)
+    assert set(told) >= set(rows)
+    for station, cover in rows.items():
+        assert told[station] == pytest.approx(cover, abs=0.001)
+
+
 def test_a_short_stretch_between_heavy_reaches_stays_heavy_where_couplings_cost_more():
     line, _, _ = scene(cover=0.40, drive=(6.2, 9.0))
     between = [reach for reach in line.reaches if reach.station_to <= 9.0 + PAST + 1e-6]
