@@ -150,7 +150,12 @@ class Tree:
         compiled = self.texts[file].splitlines()[first - 1].strip() == "@compiled"
         return self._of_name(file, line, seen) if compiled else {(file, name)}
 
-    def _of_name(self, file: str, line: int, seen: set[tuple[str, str]]) -> set[Function]:
+    def within(self, file: str, line: int) -> bool:
+        """Whether a line stands in a function."""
+        return any(first <= line <= last for first, last, _ in self.functions[file])
+
+    def names(self, file: str, line: int) -> set[str]:
+        """Names that a line outside of functions gives: a test that reads one calls nothing."""
         names: set[str] = set()
         for node in self.trees[file].body:
             marks = getattr(node, "decorator_list", ())
@@ -159,6 +164,10 @@ class Tree:
                     names.add(node.name)
                 if not isinstance(node, ast.FunctionDef):
                     names |= {n.id for n in ast.walk(node) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
+        return names
+
+    def _of_name(self, file: str, line: int, seen: set[tuple[str, str]]) -> set[Function]:
+        names = self.names(file, line)
         found: set[Function] = set()
         for name in sorted(names):
             if (file, name) in seen:

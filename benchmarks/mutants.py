@@ -22,6 +22,7 @@ import argparse
 import json
 import os
 import random
+import re
 import shutil
 import sys
 import tempfile
@@ -90,9 +91,10 @@ class Noted:
                 for function in (*called, *held.get("collected", ())):
                     self.callers.setdefault((function[0], function[1]), set()).add(test)
 
-    def stages(self, functions: set[Function], room: str) -> list[list[str]]:
-        """Tests in the order in which they are to be run: soon, then the others that call it, then their neighbours."""
+    def stages(self, functions: set[Function], room: str, readers: set[str]) -> list[list[str]]:
+        """Tests in the order in which they are to be run: soon, then the others that call or read it, then their neighbours."""
         direct = set().union(*(self.callers.get(function, set()) for function in functions))
+        direct |= {test for test, file in self.file_of.items() if file in readers}
         files = {self.file_of[test] for test in direct}
         cost = {file: sum(self.usual[test] for test in direct if self.file_of[test] == file) for file in files}
         order = sorted(direct, key=lambda test: self._place(test, room, cost))
@@ -141,6 +143,15 @@ def note(copy: Path, path: Path, asked: tuple[str, ...]) -> Noted:
     return Noted(path)
 
 
+def readers_of(copy: Path, tree: Tree, mutant: Mutant) -> set[str]:
+    """Files of tests that name what the changed line gives."""
+    if not mutant.file.endswith(".py") or tree.within(mutant.file, mutant.line):
+        return set()
+    names = [re.compile(rf"\b{name}\b") for name in tree.names(mutant.file, mutant.line)]
+    files = {path.relative_to(copy).as_posix(): path.read_text("utf-8") for path in (copy / "tests").rglob("test_*.py")}
+    return {file for file, text in files.items() if any(name.search(text) for name in names)}
+
+
 def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, seconds: float) -> tuple[str, str]:
     """Killed, survives, or survives what was run in the time; and by which test."""
     target = copy / mutant.file
@@ -152,7 +163,8 @@ def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, sec
     kernels = {f"{name.replace('.', '/')}.py" for name in warm_tests.compiled_modules()}
     kernels |= set().union(*(tree.imports[file] for file in kernels)) - {"siteplan/site.py"}
     until = time.monotonic() + seconds
-    stages = noted.stages(tree.workers(mutant.file, mutant.line), mutant.file.split("/")[1])
+    readers = readers_of(copy, tree, mutant)
+    stages = noted.stages(tree.workers(mutant.file, mutant.line), mutant.file.split("/")[1], readers)
     if mutant.file.endswith(".py"):
         changed_files = {mutant.file}
     else:
