@@ -251,10 +251,13 @@ def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> CutTarget:
         )
     low, crown = printed(bottom, unit), printed(top, unit)
     ground = printed(row.ground, unit) if math.isfinite(row.ground) else None
+    cover = None if ground is None else row.ground - top
+    if ground is not None and unit == "m":
+        cover = ground - crown  # in millimetres it is the schedule's, as a pencil finds it from what is printed
     rod, rod_top = printed(hi, unit) - low, printed(hi, unit) - crown
     return CutTarget(
         station=row.station, x=row.x, y=row.y, note=stake.text, ground=ground, invert=printed(row.invert, unit), top=crown,
-        bottom=low, cover=None if ground is None else row.ground - top, cut=None if ground is None else ground - low,
+        bottom=low, cover=cover, cut=None if ground is None else ground - low,
         cut_exact=None if ground is None else row.ground - bottom, rod_bottom=rod, rod_bottom_exact=hi - bottom, rod_top=rod_top,
         rod_top_exact=hi - top, reach="above the beam" if rod < SHORTEST_ROD or rod_top < SHORTEST_ROD else "rod too short" if rod > ROD_REACH else "",
     )  # fmt: skip
