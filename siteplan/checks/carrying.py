@@ -54,13 +54,13 @@ def run_capacity(scene: Scene) -> list[Finding]:
         tight = max(known, key=lambda piece: ((piece.flow or 0.0) / piece.full, -piece.start))
         flow, words = tight.flow or 0.0, scene.words
         filling = filled(scene.site.sizing, tight.pipe, tight.grade, tight.rough)
-        text = f"{words.flow(flow)} comes; {tight.pipe.nominal} at {words.percent(tight.grade)} carries {words.flow(filling)} at its design fill and {words.flow(tight.full)} full"
+        text = f"{words.flow(flow)} comes; {words.size(tight.pipe)} at {words.percent(tight.grade)} carries {words.flow(filling)} at its design fill and {words.flow(tight.full)} full"
         over = flow > filling * (1 + FLOW_SLACK)
         drowned = flow > tight.full * (1 + FLOW_SLACK)
         if over and not drowned and name in told:
             continue
         if drowned:
-            text += f"; {_would_help(scene, name, tight, flow)}"
+            text += f"{_pumped_alone(scene, tight)}; {_would_help(scene, name, tight, flow)}"
         elif over:
             text += ": it still runs below full"
         found.append(
@@ -77,6 +77,16 @@ def run_capacity(scene: Scene) -> list[Finding]:
             )
         )
     return found
+
+
+def _pumped_alone(scene: Scene, piece: FlowPiece) -> str:
+    """The pumps that alone bring more than a run carries, with what they bring."""
+    carries = carried(scene, scene.lines[piece.line])
+    return "".join(
+        f", {source.name or source.id} alone pumps {scene.words.flow(source.pump_rate)}"
+        for source in scene.site.sources
+        if pumped(source.kind) and source.id in carries and source.pump_rate and source.pump_rate > piece.full
+    )
 
 
 def _unknown(scene: Scene, name: str, pieces: list[FlowPiece]) -> list[Finding]:
@@ -173,16 +183,14 @@ def size_fits(scene: Scene) -> list[Finding]:
         kept = flow <= most * (1 + FLOW_SLACK)
         formula = table is None and (kb is None or by_kb(sizing, tight.pipe))
         whose = basis if row is not None or formula else "Manning at the design fill"
-        text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {whose} gives {tight.pipe.nominal} at {words.percent(tight.grade)}"
+        text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {whose} gives {words.size(tight.pipe)} at {words.percent(tight.grade)}"
         if row is not None:
             text += f", its row at {words.percent(row.grade)}, {row.standing}"
             text += f" ({row.note})" if row.suspect else ""
         if blank is not None and kb:
-            text += (
-                f"; kb speaks of smooth pipe, not of {blank.pipe.nominal} {blank.pipe.title}: sized by Manning there"
-            )
+            text += f"; kb speaks of smooth pipe, not of {words.size(blank.pipe)} {blank.pipe.title}: sized by Manning there"
         elif blank is not None:
-            text += f"; of {basis} the book holds none for {blank.pipe.nominal} {blank.pipe.title} at {words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
+            text += f"; of {basis} the book holds none for {words.size(blank.pipe)} {blank.pipe.title} at {words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
         if not kept:
             if any((piece.flow or 0.0) > piece.full * (1 + FLOW_SLACK) for piece in falling):
                 continue
@@ -227,7 +235,7 @@ def _would_fit(scene: Scene, piece: FlowPiece, flow: float) -> str:
         offered = ()
     for pipe in offered:
         if allowed(scene.site.sizing, pipe, piece.grade) >= flow:
-            return f"{pipe.nominal} would take it, or more grade, or less water"
+            return f"{scene.words.size(pipe)} would take it, or more grade, or less water"
     return "no size of this kind takes it: more grade, two lines, or less water"
 
 
@@ -265,7 +273,7 @@ def size_shrinks(scene: Scene) -> list[Finding]:
         out = []
         for lower, upper, station, whose in places:
             if upper.bore - lower.bore > SAME_SIZE * upper.bore:
-                text = f"{lower.nominal} of {whose} below {upper.nominal}: what passes the larger lodges in the smaller"
+                text = f"{words.size(lower)} of {whose} below {words.size(upper)}: what passes the larger lodges in the smaller"
                 out.append(
                     plain(rule, name, "broken", text, where=words.station(station), value=lower.bore, limit=upper.bore)
                 )
@@ -482,8 +490,8 @@ def pump_fits(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each sump with a rate and a line; none where the pump alone has room and the run is too small for all that
-        comes: `run_capacity` says so.
+        One for each sump with a rate and a line; none where the run is too small for all that comes, the pump's water among it:
+        `run_capacity` says so, and one fact is said once.
 
     References
     ----------
@@ -491,6 +499,7 @@ def pump_fits(scene: Scene) -> list[Finding]:
     """
     rule, found, words = rules.PUMP_FITS, [], scene.words
     pieces = pieces_of(scene)
+    drowned = {one.subject for one in run_capacity(scene) if one.status == "fail"}
     for source in scene.site.sources:
         place = entry_of(scene, source)
         if not pumped(source.kind) or not source.pump_rate or place is None:
@@ -504,7 +513,7 @@ def pump_fits(scene: Scene) -> list[Finding]:
             continue
         left, piece = min(room, key=lambda pair: (pair[0], pair[1].start))
         kept = source.pump_rate <= left * (1 + FLOW_SLACK)
-        if not kept and source.pump_rate <= piece.full and (piece.flow or 0.0) > piece.full * (1 + FLOW_SLACK):
+        if not kept and piece.line in drowned:
             continue
         text = f"{source.name or source.id} pumps {words.flow(source.pump_rate)}; {piece.line} has room for {words.flow(left)} at its tightest"
         if not kept:

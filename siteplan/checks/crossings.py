@@ -17,6 +17,7 @@ from siteplan.values import Finding, LowSpot
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+TOUCHED = 0.1  # m; a line that is under the edge of a hollow for less touches it
 _AT_END = 0.02  # m; an edge this near a line's end is where it starts or stops, not a crossing
 
 
@@ -176,14 +177,17 @@ def low_spot_crossed(scene: Scene) -> list[Finding]:
                 )
             )
         if doubtful:
+            length = length_of(tuple(doubtful))
+            what = "hollows" if len(names) > 1 else "a hollow"
+            met = f"crosses {words.far(length)} of {what}" if length >= TOUCHED else f"touches the edge of {what}"
             found.append(
                 plain(
                     rule,
                     f"{name}:low spot {', '.join(names)}",
                     "cannot tell",
-                    f"crosses {words.far(length_of(tuple(doubtful)))} of hollows shallower than the survey can know",
+                    f"{met} shallower than the survey can know",
                     where=_places(words, tuple(sorted(doubtful))),
-                    value=length_of(tuple(doubtful)),
+                    value=length,
                 )
             )
         if clear:

@@ -9,7 +9,6 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.pipes import kinds, sizes
@@ -351,16 +350,16 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, by_line: ByLine) -> str:
     flow, (grade, rough) = brought_by(by_line, ends), _flattest_of(scene, ends, by_line)
     if room is not None and room.largest is None:
         return "no pipe of the book leaves that concrete in this face: take another outlet"
-    pipe, unit = curb_comes_to(line), scene.site.length_unit
+    pipe = curb_comes_to(line)
     through = through_curb(line)
-    one, inside = units.size_text(through.nominal, through.od, unit), hole.inside
+    one, inside = words.size(through), hole.inside
     if room is not None and room.largest is not None and pipe.od > room.outside:
         one, inside = (
-            f"{units.size_text(room.largest.nominal, room.largest.od, unit)} {room.largest.title}",
+            f"{words.size(room.largest)} {room.largest.title}",
             room.largest.bore,
         )
     elif _narrower(inside, pipe.bore):
-        one, inside = units.size_text(pipe.nominal, pipe.od, unit), pipe.bore
+        one, inside = words.size(pipe), pipe.bore
     takes = "" if room is None else f"this face takes {words.small(room.outside)} outside at most: "
     if flow is None or grade <= 0:
         return f"{takes}{one} through it"
@@ -371,7 +370,7 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, by_line: ByLine) -> str:
     if count == 1 and room is not None and NEXT_SIZE_DOWN * pipe.bore <= inside and _narrower(inside, pipe.bore):
         return (
             f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)}, {words.flow(flow)} comes; "
-            f"or a thinner-walled {units.size_text(pipe.nominal, pipe.od, unit)} sleeve of that outside, where the city's detail has one"
+            f"or a thinner-walled {words.size(pipe)} sleeve of that outside, where the city's detail has one"
         )
     asked = "give curb_height to know whether it takes them" if room is None else ""
     many = f"{count} holes of {one} pass the {words.flow(flow)} (holes = {count}, with hole_spacing)"
@@ -554,7 +553,7 @@ def curb_hole(scene: Scene) -> list[Finding]:
     for name, line, outlet, by_line in curb_ends(scene):
         hole, pipe = hole_of(scene, line, outlet), curb_comes_to(line)
         title, where = outlet.name or outlet.id, words.station(0.0)
-        size = units.size_text(pipe.nominal, pipe.od, scene.site.length_unit)
+        size = words.size(pipe)
         together = through_same_holes(scene, line, outlet)
         if hole.number == 1 and len(together) > 1 and together[0] is line:  # said once for them all
             text = (

@@ -20,14 +20,14 @@ from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
 from siteplan.checks.crossings import area_of
 from siteplan.checks.report import DISTANCE, HEIGHT, IN_PERCENT, Measure, plain, ruled
-from siteplan.checks.scene import Scene, heavy_at, stock_of
+from siteplan.checks.scene import Scene, Words, heavy_at, stock_of
 from siteplan.checks.settled import least_worst_pool, weak_ground
 from siteplan.checks.walk import SAME, Stretch, Walk, runs_of_samples, stretches_inside
 from siteplan.values import Bedding, Finding, LowSpot, Pipe, Reach, SleevePipe
 
 TIMES = Measure(lambda _, value: f"{value:.2f} times", "", slack=0.005)
+DRY = 0.0005  # m; a shallower pool is printed as none
 _WATER = 62.4 * units.POUND_PER_CUBIC_FOOT  # unit weight, the round figure of US handbooks
-_WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil that presses on a pipe, textbook value
 # soils of wet ground as a site tells them: row of the book of soils, group unit_weight, and how it is named
 WET_SOILS = {"mineral": ("wet", "wet mineral soil"), "organic": ("organic", "light organic soil")}
 LAG, BED = 1.5, 0.1  # of the modified Iowa formula: soil load grows over the years; the usual bedding constant
@@ -111,10 +111,10 @@ def outlet_zone_heavy(scene: Scene) -> list[Finding]:
     return found
 
 
-def _not_held(pipe: Pipe) -> str:
+def _not_held(words: Words, pipe: Pipe) -> str:
     """Why a pipe is not judged, and how to have it judged."""
     return (
-        f"no strength or weight of {pipe.nominal} {pipe.title} is known: give it under [pipes] in site.toml "
+        f"no strength or weight of {words.size(pipe)} {pipe.title} is known: give it under [pipes] in site.toml "
         f'(kind = "{pipe.kind}", nominal = "{pipe.nominal}"), or take a kind of the book'
     )
 
@@ -155,7 +155,7 @@ def ring_deflection(scene: Scene) -> list[Finding]:
         for crossed in crossed_by_wheels(scene, walk):
             wheel = vehicle(DESIGN[crossed.drives])
             for pipe in _not_held_under(scene, walk, crossed):
-                said = f"what the wheels of a {crossed.drives} do to it: {_not_held(pipe)}"
+                said = f"what the wheels of a {crossed.drives} do to it: {_not_held(scene.words, pipe)}"
                 at_edge = words.stations(crossed.start, crossed.end)
                 subject = f"{name}:crossing at {words.station(crossed.start)}"
                 found.append(plain(rule, subject, "cannot tell", said, where=at_edge))
@@ -223,7 +223,8 @@ def changed_by(stock: PipeStock, cover: float, wheel: Vehicle, side_fill: str) -
     spread = 1.15 * cover
     jolt = 1 + max(0.0, 0.33 - 0.33 * cover / (8 * units.FOOT))
     patch = (wheel.width + spread + 0.06 * stock.pipe.bore) * (wheel.length + spread)
-    pressed = LAG * _WET * cover + wheel.presence * jolt * wheel.wheel / patch
+    wet = soils.value_range("unit_weight", "wet").likely
+    pressed = LAG * wet * cover + wheel.presence * jolt * wheel.wheel / patch
     return BED * pressed / (0.149 * stock.stiffness + 0.061 * reaction)
 
 
@@ -250,7 +251,7 @@ def sleeve(scene: Scene) -> list[Finding]:
             )
             unknown = _not_held_under(scene, walk, crossed)
             if unknown:
-                said = f"whether a sleeve is needed under a {crossed.drives}, or lets the couplings through: {_not_held(unknown[0])}"
+                said = f"whether a sleeve is needed under a {crossed.drives}, or lets the couplings through: {_not_held(scene.words, unknown[0])}"
                 found.append(plain(rule, subject, "cannot tell", said, where=where))
                 continue
             over = _sleeve_over(walk, crossed)
@@ -262,7 +263,7 @@ def sleeve(scene: Scene) -> list[Finding]:
             reach, round_it = over
             outer, inner = stock_of(scene, round_it.pipe), stock_of(scene, reach.pipe)
             if outer is None or inner is None or outer.pipe.bore <= inner.bell:
-                said = f"the couplings of {reach.pipe.nominal} {reach.pipe.title} do not pass a {round_it.pipe.nominal} {round_it.pipe.title}"
+                said = f"the couplings of {words.size(reach.pipe)} {reach.pipe.title} do not pass a {words.size(round_it.pipe)} {round_it.pipe.title}"
                 found.append(plain(rule, subject, "broken", said, where=where, broken="fail"))
                 continue
             past = [
@@ -283,7 +284,7 @@ def sleeve(scene: Scene) -> list[Finding]:
                     measure=DISTANCE,
                     limit=limit,
                     where=where,
-                    said=f"{round_it.pipe.nominal} sleeve past the pavement's edge",
+                    said=f"{words.size(round_it.pipe)} sleeve past the pavement's edge",
                     more="Cut it longer",
                 )
             )
@@ -327,7 +328,7 @@ def flotation(scene: Scene) -> list[Finding]:
             least = min(_soil_over_lift(pipe.od, pipe.od, cover, _lightest(name)) for name in told_as)
             said = (
                 f"empty in flooded ground under {words.small(cover)} of soil at its lightest, weight over uplift is {least:.2f} times "
-                f"without the pipe's own weight: {_not_held(pipe)}"
+                f"without the pipe's own weight: {_not_held(scene.words, pipe)}"
             )
             found.append(plain(rule, subject, "cannot tell", said, where=where, value=least, unit="", limit=limit))
             continue
@@ -448,7 +449,7 @@ def belly_risk(scene: Scene) -> list[Finding]:
         if stock is None:
             weak = weak_ground(scene, walk)
             if weak:
-                said = f"how deep water will stand in it on weak ground: {_not_held(walk.line.pipe)}"
+                said = f"how deep water will stand in it on weak ground: {_not_held(scene.words, walk.line.pipe)}"
                 at = words.stations(min(one.start for one in weak), max(one.end for one in weak))
                 found.append(plain(rule, name, "cannot tell", said, where=at))
             continue
@@ -456,7 +457,7 @@ def belly_risk(scene: Scene) -> list[Finding]:
             continue
         limit = _lesser(scene.limit(rule), POOL_SHARE * stock.pipe.bore)
         least, likely, most = _bounds(scene, walk, stock, stretches)
-        between = f"bounds {words.small(least)} to {words.small(most)}"
+        between = f"{words.small(least)} to {words.small(most)} by the recheck's own bounds"
         where = (
             words.stations(min(s for s, _ in stretches), max(e for _, e in stretches))
             if stretches
@@ -466,7 +467,7 @@ def belly_risk(scene: Scene) -> list[Finding]:
         )
         if stated is None:
             deep = likely
-            said = f"{'the plan could not make a forecast' if missing else 'no forecast'}; water may stand {words.small(likely)} deep with a limp pipe, {between}"
+            said = f"{'the plan could not make a forecast' if missing else 'no forecast'}; water may stand {words.small(likely)} deep with a limp pipe; {between}"
             answer = "kept" if most <= limit and not missing else "broken" if least > limit else "cannot tell"
         elif (
             stated.depth[2] > OVER_BOUND * most + HEIGHT.slack
@@ -477,7 +478,9 @@ def belly_risk(scene: Scene) -> list[Finding]:
             answer = "broken"
         else:
             deep = stated.depth[1]
-            said = f"water likely to stand {words.small(deep)} deep, {words.small(stated.depth[2])} at worst, {between}"
+            said = f"water likely to stand {words.small(deep)} deep, {words.small(stated.depth[2])} at worst; {between}"
+            if stated.depth[2] < DRY:
+                said = f"no water is forecast to stand, at worst neither; {between}"
             answer = "broken" if deep > limit else "cannot tell" if stated.depth[2] > limit else "kept"
             if stated.stress is not None and stated.stress > 1:
                 said, answer = f"{said}; the pipe would be bent to {stated.stress:.1f} times its limit", "broken"
@@ -499,7 +502,8 @@ def _bounds(scene: Scene, walk: Walk, stock: PipeStock, stretches: list[Stretch]
     wet, loose = soils.value_range("line_modulus", "wet_loose"), soils.value_range("line_modulus", "loose_fill")
     known = walk.cover[np.isfinite(walk.cover)]
     deepest = max(0.0, float(known.max())) if known.size else 0.0
-    load = _WET * stock.pipe.od * deepest + stock.weight + _WATER * math.pi / 4 * stock.pipe.bore**2
+    weighs = soils.value_range("unit_weight", "wet").likely
+    load = weighs * stock.pipe.od * deepest + stock.weight + _WATER * math.pi / 4 * stock.pipe.bore**2
     # beside the house, and where hollows are too shallow to be sure of
     sinks = (
         soils.value_range("bed_settlement", "house_backfill").high * laying.backfill_depth

@@ -34,6 +34,10 @@ class Words(NamedTuple):
             return f"{units.from_metres(value, 'mm') + 0.0:.0f} mm"
         return f"{units.from_metres(value, 'in') + 0.0:.1f} in"
 
+    def size(self, pipe: Pipe) -> str:
+        """A pipe's size: 4 in, on a metric site 4 in (107 mm outside)."""
+        return units.size_text(pipe.nominal, pipe.od, self.length_unit)
+
     def drop(self, value: float) -> str:
         """A height as a crew reads it: 0.42 ft (0'-5")."""
         return units.drop_text(value, self.length_unit)

@@ -23,7 +23,6 @@ from siteplan.values import Pipe
 
 NODE = 0.05  # m between nodes: a fifth of the characteristic length of the limpest pipe on firm ground
 _SHORT = 0.05  # m; weaker ground shorter than this is not looked at
-_WET = 120 * units.POUND_PER_CUBIC_FOOT  # wet soil, textbook value
 _WATER = 62.4 * units.POUND_PER_CUBIC_FOOT
 NO_GROUND = 0.002  # m: firm ground shorter than this at an end holds nothing
 _PARTS = 25  # of the ground that a node stands for: 2 mm each
@@ -118,7 +117,8 @@ def _pool(scene: Scene, walk: Walk, stock: PipeStock, weak: tuple[Weak, ...]) ->
     stiff, drop = _springs(at, step, weak, walk.length)
     known = np.isfinite(walk.ground)
     cover = np.interp(at, walk.s[known], (walk.ground - walk.z)[known] - walk.rise)
-    load = _WET * stock.pipe.od * np.maximum(cover, 0.0) + stock.weight + _WATER * math.pi / 4 * stock.pipe.bore**2
+    wet = soils.value_range("unit_weight", "wet").likely
+    load = wet * stock.pipe.od * np.maximum(cover, 0.0) + stock.weight + _WATER * math.pi / 4 * stock.pipe.bore**2
     laid = np.interp(at, walk.at, walk.inverts)
     deepest = 0.0
     for hinge in _joints(stock, at, weak):

@@ -185,9 +185,8 @@ def lines_cross(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each pair that meets, at its tightest place, on the line with the later name; none where lines do not meet.
+        One for each line of a pair that meets, at their tightest place; none where lines do not meet.
     """
-    rule, words = rules.LINES_CROSS, scene.words
     found = []
     for one, other in itertools.combinations(scene.walks.values(), 2):
         places = [(s, t) for s, t in meetings(one, other) if not _is_join(one, other, s, t)]
@@ -196,36 +195,29 @@ def lines_cross(scene: Scene) -> list[Finding]:
         gaps = [_clear(one, other, s, t) for s, t in places]
         tight = int(np.argmin(gaps))
         s, t = places[tight]
-        gap = gaps[tight]
-        over = f"crosses {one.line.id} (its {words.station(s)}) with a clear height of"
-        if gap < 0:
-            text = f"crosses {one.line.id} (its {words.station(s)}) and the pipes meet, {words.small(-gap)} of overlap: they cannot both lie there as drawn"
-            found.append(
-                plain(
-                    rule,
-                    f"{other.line.id}:crossing {one.line.id}",
-                    "broken",
-                    text,
-                    where=words.station(t),
-                    value=gap,
-                    limit=scene.limit(rule),
-                )
-            )
-        else:
-            found.append(
-                ruled(
-                    scene,
-                    rule,
-                    f"{other.line.id}:crossing {one.line.id}",
-                    gap,
-                    measure=HEIGHT,
-                    said=over,
-                    limit=scene.limit(rule),
-                    where=words.station(t),
-                    more="The upper pipe has no bed of its own there",
-                )
-            )
+        found += [_crossed(scene, one, other, (s, t), gaps[tight]), _crossed(scene, other, one, (t, s), gaps[tight])]
     return found
+
+
+def _crossed(scene: Scene, walk: Walk, other: Walk, at: tuple[float, float], gap: float) -> Finding:
+    """What one line of a pair bears of their crossing, at its own station and the other's."""
+    rule, words = rules.LINES_CROSS, scene.words
+    subject, where = f"{walk.line.id}:crossing {other.line.id}", words.station(at[0])
+    met = f"crosses {other.line.id} (its {words.station(at[1])})"
+    if gap >= 0:
+        return ruled(
+            scene,
+            rule,
+            subject,
+            gap,
+            measure=HEIGHT,
+            said=f"{met} with a clear height of",
+            limit=scene.limit(rule),
+            where=where,
+            more="The upper pipe has no bed of its own there",
+        )
+    text = f"{met} and the pipes meet, {words.small(-gap)} of overlap: they cannot both lie there as drawn"
+    return plain(rule, subject, "broken", text, where=where, value=gap, limit=scene.limit(rule))
 
 
 def meetings(one: Walk, other: Walk) -> list[tuple[float, float]]:

@@ -6,7 +6,7 @@ from siteplan import units
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.stakes import pipe_words
-from siteplan.sheets.wording import level_text, one_line
+from siteplan.sheets.wording import cover_said, one_line
 from siteplan.values import BellyForecast, BellyUnknown, Line, Reach
 
 _PLACES = {
@@ -92,7 +92,7 @@ def _row(reach: Reach, unit: str, heads: tuple[str, ...]) -> Markup:
     cells = (
         place,
         pipe_words(reach.pipe, unit),
-        level_text(reach.cover_min, unit),
+        cover_said(reach.cover_min, unit),
         bedding_words(reach, unit),
         sleeve,
         reach.coupling,

@@ -26,9 +26,9 @@ from siteplan.sheets.wording import (
     KIND_TITLES,
     counted,
     counts,
+    cover_said,
     grades_text,
     least_cover,
-    level_text,
     losing,
     names,
     one_line,
@@ -200,8 +200,8 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
     )
     crossed = [
         f"{one_line(c.name) or KIND_TITLES.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "
-        f"{c.angle:.0f}\u00b0, cover at the edges {level_text(c.cover_from, unit)} and {level_text(c.cover_to, unit)}, "
-        f"least {level_text(c.cover_min, unit)}" + (f"; sleeve: {one_line(c.sleeve)}" if c.sleeve else "")
+        f"{c.angle:.0f}\u00b0, cover at the edges {cover_said(c.cover_from, unit)} and {cover_said(c.cover_to, unit)}, "
+        f"least {cover_said(c.cover_min, unit)}" + (f"; sleeve: {one_line(c.sleeve)}" if c.sleeve else "")
         for c in line.crossings
     ]
     wet = [
@@ -217,7 +217,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         spare_fact(line, unit),
         (
             "Least cover" if line.end in {other.id for other in plan.lines} else "Least cover past the outlet zone",
-            f"{units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",
+            f"{cover_said(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",
         ),
         (
             "Deepest cut",

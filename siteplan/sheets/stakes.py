@@ -193,25 +193,29 @@ def _joint_turn(pipe: Pipe) -> float | None:
 def _reducers(plan: Plan, line: Line) -> list[tuple[float, str]]:
     """Where the size changes: inside the line, where it joins another, and where others join it."""
     told = [
-        (below[1], f"REDUCER {below[2].nominal} x {above[2].nominal}, inverts level")
+        (below[1], f"REDUCER {_size(plan, below[2])} x {_size(plan, above[2])}, inverts level")
         for below, above in itertools.pairwise(pipes_along(line))
         if below[2].nominal != above[2].nominal
     ]
     lines = {other.id: other for other in plan.lines}
     if (trunk := lines.get(line.end)) is not None:
-        told += _wye(trunk, line, 0.0)
+        told += _wye(plan, trunk, line, 0.0)
     for other in plan.lines:
         if other.end == line.id and other.vertices:
             end = other.vertices[0]
             at = min(line.vertices, key=lambda v: math.hypot(v.x - end.x, v.y - end.y))
-            told += _wye(line, other, at.station)
+            told += _wye(plan, line, other, at.station)
     return told
 
 
-def _wye(trunk: Line, branch: Line, station: float) -> list[tuple[float, str]]:
+def _size(plan: Plan, pipe: Pipe) -> str:
+    return units.size_text(pipe.nominal, pipe.od, plan.length_unit)
+
+
+def _wye(plan: Plan, trunk: Line, branch: Line, station: float) -> list[tuple[float, str]]:
     end = branch.vertices[0]
     at = min(trunk.vertices, key=lambda v: math.hypot(v.x - end.x, v.y - end.y)).station
     big, little = trunk.pipe_at(at), branch.pipe_at(0.0)
     if big.nominal == little.nominal:
         return []
-    return [(station, f"REDUCING WYE {big.nominal} x {little.nominal}: {branch.id} joins {trunk.id}")]
+    return [(station, f"REDUCING WYE {_size(plan, big)} x {_size(plan, little)}: {branch.id} joins {trunk.id}")]

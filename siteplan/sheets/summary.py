@@ -15,6 +15,7 @@ from siteplan.sheets.water_panel import water_line
 from siteplan.sheets.wording import (
     counted,
     counts,
+    cover_said,
     grades_text,
     least_cover,
     losing,
@@ -108,7 +109,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
     spare = f"{spare[0].upper()}{spare[1:]}"
     if cover is not None:
         past = " past the outlet zone" if any(outlet.id == line.end for outlet in plan.outlets) else ""
-        spare += f"; least cover{past} {units.drop_text(cover[0], unit)} at {units.station_text(cover[1], unit)}"
+        spare += f"; least cover{past} {cover_said(cover[0], unit)} at {units.station_text(cover[1], unit)}"
     return [
         *fitted(f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {', '.join(told)}"),
         *fitted(spare, 4),

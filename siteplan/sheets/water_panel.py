@@ -71,12 +71,13 @@ def water_line(plan: Plan, line: str) -> str:
     if water is None:
         return ""
     laid = next(one for one in plan.lines if one.id == line)
-    pipe = laid.pipe.nominal
+    lies = laid.pipe
     if water.flow is None:
-        return f"Flow not known, {pipe} not checked for size"
+        return f"Flow not known, {units.size_text(lies.nominal, lies.od, unit)} not checked for size"
     tight = tightest_run(water)
     if tight is not None:
-        pipe = laid.pipe_at(tight.station_from).nominal  # a smaller pipe may go through the curb
+        lies = laid.pipe_at(tight.station_from)  # a smaller pipe may go through the curb
+    pipe = units.size_text(lies.nominal, lies.od, unit)
     if tight is None:
         return f"{flow_or_unknown(water.flow, unit)} in {pipe}; its capacity has no figure"
     weak = (

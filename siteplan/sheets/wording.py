@@ -361,6 +361,33 @@ def quantity(value: float | None, unit: str, length_unit: str) -> str:
     return f"{value + 0.0:g}"
 
 
+def cover_said(value: float, unit: str) -> str:
+    """A cover as the findings print it, so that heads and findings compare; or 'not known'.
+
+    Parameters
+    ----------
+    value : float
+        Cover [m]; NaN is not known.
+    unit : str
+        The site's length unit: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    str
+        Tenths of an inch or whole millimetres.
+
+    Examples
+    --------
+    >>> cover_said(0.3048, "ft"), cover_said(0.3048, "m")
+    ('12.0 in', '305 mm')
+    """
+    if not math.isfinite(value):
+        return "not known"
+    if unit == "m":
+        return f"{units.from_metres(value, 'mm') + 0.0:.0f} mm"
+    return f"{units.from_metres(value, 'in') + 0.0:.1f} in"
+
+
 def level_text(value: float, unit: str) -> str:
     """An elevation or a cover as printed, or 'not known'.
 

@@ -302,15 +302,14 @@ def choose_frame(site: CRS | None, x: float, y: float, length_unit: str, where: 
     """
     unit = units.LENGTH[length_unit]
     if site is None:
-        metres = "as they are" if length_unit == "m" else f"times {unit:.10g}"
+        name = units.UNIT_NAMES[length_unit]
+        metres = "in metres" if length_unit == "m" else f"in {name}, times {unit:.10g} to metres"
         return Frame(
             crs=None,
             site=None,
             unit=unit,
             text="local",
-            assumptions=(
-                f"plan frame: local, site coordinates in {units.UNIT_NAMES[length_unit]} {metres} to metres, no place on the earth",
-            ),
+            assumptions=(f"plan frame: local, site coordinates {metres}, no place on the earth",),
         )
     own, notes = axis_unit(site), []
     if own in {"ft", "us-ft"} and length_unit in {"ft", "us-ft"} and own != length_unit:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
+from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import at_curb
 from siteplan.books.practice import BELOW_JOIN, CURB_PIECE, NEXT_SIZE_DOWN, SAME_SIZE, SHORTEST_CURB_PIECE
@@ -165,7 +166,7 @@ def with_curb_piece(
             continue
         why = f"the hole at the curb is of its size: {piece.fitting} above it"
         if face is not None and site.rules[rules.CURB_CONCRETE.id].limit is not None:
-            why = f"{short(reach.pipe)} of {reach.pipe.nominal}, {small(reach.pipe.od, unit)} high, leaves too little concrete over it in a face of {small(face, unit)}: {piece.fitting} above it"
+            why = f"{short(reach.pipe)} of {units.size_text(reach.pipe.nominal, reach.pipe.od, unit)}, {small(reach.pipe.od, unit)} high, leaves too little concrete over it in a face of {small(face, unit)}: {piece.fitting} above it"
         end = min(reach.station_to, piece.station_to)
         rates = site.laying.pipe_prices
         cost = (

@@ -70,7 +70,8 @@ def coupling_words(below: Pipe, above: Pipe, unit: str) -> str:
         return f"{length / units.MILLIMETRE:.1f} mm" if unit == "m" else f"{length / units.INCH:.3f} in"
 
     if below.nominal != above.nominal:
-        kind = f"flat-bottom reducer {above.nominal} {short(above)} to {below.nominal} {short(below)}"
+        upper, lower = (units.size_text(one.nominal, one.od, unit) for one in (above, below))
+        kind = f"flat-bottom reducer {upper} {short(above)} to {lower} {short(below)}"
     else:
         kind = f"adapter coupling {short(above)} to {short(below)}"
     return (

@@ -368,7 +368,8 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
     elif asked.place == "outlet zone":
         thin = asked.cover(stock)
         if thin < lawn - _SLACK and not stock.is_heavy:
-            faults.append(f"{small(thin, unit)} of cover, less than lawn's {small(lawn, unit)}: heavy pipe only")
+            stands = f"stands {small(-thin, unit)} out of the ground" if thin < 0 else f"{small(thin, unit)} of cover"
+            faults.append(f"{stands}, where lawn asks for {small(lawn, unit)} of cover: heavy pipe only")
     elif not own and asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - _SLACK:
         faults.append(
             f"its top stands higher: {small(asked.lawn_cover(stock), unit)} of cover, {small(lawn, unit)} asked"

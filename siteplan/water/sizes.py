@@ -8,11 +8,11 @@ from typing import Any, Literal
 
 from siteplan.books.hydraulics import COLEBROOK, USUAL_KB, code_tables
 from siteplan.books.pipes import roughness_of
-from siteplan.units import MILLIMETRE, flow_text, grade_text
+from siteplan.units import MILLIMETRE, grade_text
 from siteplan.values import Held, Pipe
 from siteplan.water.capacity import FILL, FILL_OF, FillOf, design_share, full_flow
 from siteplan.water.colebrook import flow_part_full
-from siteplan.water.trouble import Trouble, above_zero, at_least_zero, finite
+from siteplan.water.trouble import above_zero, at_least_zero, finite
 
 MANNING = "manning"
 SMOOTH = 0.013  # printed plumbing tables speak of smooth pipe: the top of the range of n for smooth plastic (HY036)
@@ -61,41 +61,12 @@ class Capacity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizeRun:
-    """A run to be sized: id, the run it falls into (None: an outlet), flow [m3/s] or None, grade [-], a size fixed by hand."""
+    """A run to be sized: id, the run it falls into (None: an outlet), flow [m3/s] or None, grade [-]."""
 
     id: str
     into: str | None
     flow: float | None
     grade: float
-    given: Pipe | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sized:
-    """A run with its pipe.
-
-    Attributes
-    ----------
-    run : str
-        Id of the run.
-    pipe : Pipe or None
-        None when the flow is not known or nothing on offer fits.
-    capacity : float or None
-        On the basis asked for [m3/s].
-    share : float or None
-        Flow over capacity [-].
-    statement : str
-        Why this size, with the basis.
-    troubles : tuple of Trouble
-        No size fits, or the size shrinks downstream.
-    """
-
-    run: str
-    pipe: Pipe | None
-    capacity: float | None
-    share: float | None
-    statement: str
-    troubles: tuple[Trouble, ...]
 
 
 def bases() -> tuple[str, ...]:
@@ -237,7 +208,7 @@ def smallest_fit(flow: float, grade: float, pipes: Sequence[Pipe], basis: Basis)
     return None
 
 
-def size_runs(runs: Sequence[SizeRun], pipes: Sequence[Pipe], basis: Basis, *, unit: str = "ft") -> tuple[Sized, ...]:
+def size_runs(runs: Sequence[SizeRun], pipes: Sequence[Pipe], basis: Basis) -> dict[str, Pipe | None]:
     """A size for every run of a tree of lines: the smallest that fits and never smaller than what falls into it.
 
     Parameters
@@ -248,28 +219,28 @@ def size_runs(runs: Sequence[SizeRun], pipes: Sequence[Pipe], basis: Basis, *, u
         What is on offer.
     basis : Basis
         What to hold capacities to.
-    unit : str
-        The user's length unit, for messages.
 
     Returns
     -------
-    tuple of Sized
-        In the order given. A size fixed by hand is kept and judged.
+    dict of str to Pipe or None
+        By run, in the order given; None where the flow is not known, the run has no fall, or nothing on offer fits.
 
     Raises
     ------
     ValueError
         If an id appears twice, `into` is unknown, or the runs form a ring.
     """
-    order = upstream_first({run.id: run.into for run in runs}, len(runs))
     by_id = {run.id: run for run in runs}
-    done: dict[str, Sized] = {}
-    for name in order:
+    done: dict[str, Pipe | None] = {}
+    for name in upstream_first({run.id: run.into for run in runs}, len(runs)):
         run = by_id[name]
-        feeding = [done[other.id].pipe for other in runs if other.into == name]
-        widest = max((pipe for pipe in feeding if pipe is not None), key=lambda pipe: pipe.bore, default=None)
-        done[name] = _size_one(run, widest, pipes, basis, unit)
-    return tuple(done[run.id] for run in runs)
+        feeding = [done[other.id] for other in runs if other.into == name]
+        widest = max((pipe.bore for pipe in feeding if pipe is not None), default=0.0)
+        offered = [pipe for pipe in pipes if pipe.bore >= widest * (1 - 1e-9)]
+        able = run.flow is not None and finite("grade", run.grade, "give fall over length") > 0
+        found = smallest_fit(run.flow or 0.0, run.grade, offered, basis) if able else None
+        done[name] = None if found is None else found[0]
+    return {run.id: done[run.id] for run in runs}
 
 
 def upstream_first(into: Mapping[str, str | None], count: int) -> tuple[str, ...]:
@@ -315,91 +286,3 @@ def upstream_first(into: Mapping[str, str | None], count: int) -> tuple[str, ...
         ring = sorted(set(into) - set(order))
         raise ValueError(f"runs {', '.join(ring)} fall into each other in a ring: one of them must end at an outlet")
     return tuple(order)
-
-
-def _size_one(run: SizeRun, widest: Pipe | None, pipes: Sequence[Pipe], basis: Basis, unit: str) -> Sized:
-    finite("grade", run.grade, "give fall over length")
-    if run.grade <= 0:
-        message = f"{run.id}: the run has no fall ({grade_text(run.grade)}), no size carries anything by gravity. Give it fall."
-        trouble = Trouble(
-            rule="continuous-fall", subject=run.id, status="fail", value=run.grade, limit=0.0, unit="-", message=message
-        )
-        return Sized(run=run.id, pipe=run.given, capacity=None, share=None, statement=message, troubles=(trouble,))
-    if run.given is not None:
-        return _judge_given(run, run.given, widest, basis, unit)
-    if run.flow is None:
-        return Sized(
-            run=run.id,
-            pipe=None,
-            capacity=None,
-            share=None,
-            statement=f"{run.id}: the flow is not known, so no size is chosen",
-            troubles=(),
-        )
-    offered = [pipe for pipe in pipes if widest is None or pipe.bore >= widest.bore * (1 - 1e-9)]
-    found = smallest_fit(run.flow, run.grade, offered, basis)
-    if found is None:
-        largest = max(pipes, key=lambda pipe: pipe.bore, default=None)
-        best = None if largest is None else capacity_by(basis, largest, run.grade)
-        carries = (
-            "no size is on offer"
-            if best is None or largest is None
-            else f"the largest on offer, {largest.nominal}, is given {flow_text(best.flow, unit) if best.flow is not None else 'no figure'} ({best.basis})"
-        )
-        message = f"{run.id}: no size fits {flow_text(run.flow, unit)} at {grade_text(run.grade)}: {carries}. Take more grade, a larger kind, two lines, or another basis."
-        trouble = Trouble(
-            rule="size-fits",
-            subject=run.id,
-            status="fail",
-            value=run.flow,
-            limit=None if best is None else best.flow,
-            unit="m3/s",
-            message=message,
-        )
-        return Sized(run=run.id, pipe=None, capacity=None, share=None, statement=message, troubles=(trouble,))
-    pipe, capacity = found
-    assert capacity.flow is not None
-    bare = smallest_fit(run.flow, run.grade, pipes, basis)
-    kept = bare is not None and bare[0].bore < pipe.bore * (1 - 1e-9)
-    why = "kept from upstream, a line never shrinks" if kept else "the smallest that fits"
-    statement = f"{run.id}: {pipe.nominal}, {why}: {flow_text(run.flow, unit)} of {flow_text(capacity.flow, unit)} at {grade_text(run.grade)}; {capacity.basis}"
-    return Sized(
-        run=run.id, pipe=pipe, capacity=capacity.flow, share=run.flow / capacity.flow, statement=statement, troubles=()
-    )
-
-
-def _judge_given(run: SizeRun, pipe: Pipe, widest: Pipe | None, basis: Basis, unit: str) -> Sized:
-    capacity = capacity_by(basis, pipe, run.grade)
-    troubles = []
-    if widest is not None and pipe.bore < widest.bore * (1 - 1e-9):
-        message = f"{run.id}: {pipe.nominal} below a {widest.nominal} line: what passes the larger can lodge in the smaller. Keep {widest.nominal}, or use a flat-bottom reducer at the very end where it can be reached."
-        troubles.append(
-            Trouble(
-                rule="size-shrinks",
-                subject=run.id,
-                status="flag",
-                value=pipe.bore,
-                limit=widest.bore,
-                unit="m",
-                message=message,
-            )
-        )
-    share = None if run.flow is None or capacity.flow is None else run.flow / capacity.flow
-    if share is not None and share > 1 + 1e-9 and run.flow is not None and capacity.flow is not None:
-        message = f"{run.id}: {flow_text(run.flow, unit)} comes and the fixed {pipe.nominal} is given {flow_text(capacity.flow, unit)} ({capacity.basis}). Take a larger pipe or more grade."
-        troubles.append(
-            Trouble(
-                rule="size-fits",
-                subject=run.id,
-                status="fail",
-                value=run.flow,
-                limit=capacity.flow,
-                unit="m3/s",
-                message=message,
-            )
-        )
-    known = "its capacity has no figure" if capacity.flow is None else f"carries {flow_text(capacity.flow, unit)}"
-    statement = f"{run.id}: {pipe.nominal} as given, {known} at {grade_text(run.grade)}; {capacity.basis}"
-    return Sized(
-        run=run.id, pipe=pipe, capacity=capacity.flow, share=share, statement=statement, troubles=tuple(troubles)
-    )

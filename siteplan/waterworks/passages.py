@@ -142,7 +142,7 @@ def links_of(
             falling, key=lambda piece: ((net.flows[piece.run.id] or 0.0) / full[piece.run.id], -full[piece.run.id])
         )
         where = f"{units.station_text(tight.station_from, unit)} to {units.station_text(tight.station_to, unit)}"
-        text = f"{tight.pipe.nominal} at {units.grade_text(tight.run.grade)} passes {units.flow_text(full[tight.run.id], unit)} flowing full"
+        text = f"{units.size_text(tight.pipe.nominal, tight.pipe.od, unit)} at {units.grade_text(tight.run.grade)} passes {units.flow_text(full[tight.run.id], unit)} flowing full"
         links.append(
             WeakLink(
                 kind="run",

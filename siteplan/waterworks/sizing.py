@@ -16,7 +16,7 @@ from siteplan.books.hydraulics import USUAL_KB
 from siteplan.books.pipes import sizes
 from siteplan.books.practice import SMALLEST_BORE
 from siteplan.site import Site, Sizing
-from siteplan.units import MILLIMETRE
+from siteplan.units import MILLIMETRE, size_text
 from siteplan.values import BarredSize, Inflows, LaidOut, Line, Pipe
 from siteplan.water.sizes import Basis, SizeRun, size_runs
 from siteplan.waterworks.carried import network
@@ -94,7 +94,9 @@ def unweighed_notes(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
     sizes_of: dict[str, list[str]] = {}
     for line in lines:
         if line.id not in known:
-            sizes_of.setdefault(f"{line.pipe.nominal} {line.pipe.title}", []).append(line.id)
+            sizes_of.setdefault(
+                f"{size_text(line.pipe.nominal, line.pipe.od, site.length_unit)} {line.pipe.title}", []
+            ).append(line.id)
     return tuple(
         f"{', '.join(ids)}: the book holds no strength of {size}, so wheels, bedding, bellies and flotation are not judged there: give it under [pipes] in site.toml."
         for size, ids in sizes_of.items()
@@ -267,7 +269,7 @@ def run_sizes(site: Site, inflows: Inflows, lines: Sequence[Line], offered: Sequ
         SizeRun(id=piece.run.id, into=piece.run.into, flow=net.flows[piece.run.id], grade=piece.run.grade)
         for piece in net.pieces
     ]
-    return {one.run: one.pipe for one in size_runs(asked, offered, basis_of(site.sizing), unit=site.length_unit)}
+    return size_runs(asked, offered, basis_of(site.sizing))
 
 
 def _served(laid: LaidOut) -> set[str]:

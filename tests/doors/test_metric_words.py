@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import sqlite3
 
 import numpy as np
 import pytest
@@ -22,6 +23,20 @@ def us_words(text: str) -> list[str]:
     """Every US word with its surroundings."""
     plain = _WEIGHED.sub("", re.sub(r"\s+", " ", text))
     return [plain[max(0, found.start() - 60) : found.end() + 40] for found in _US.finditer(plain)]
+
+
+def package_words(path) -> list[str]:
+    """Names of a GeoPackage's tables and columns, and every text that stands in them, but for the register of systems."""
+    base = sqlite3.connect(path)
+    tables = [name for (name,) in base.execute("select name from sqlite_master where type = 'table'")]
+    mine = [name for name in tables if not name.startswith(("gpkg_spatial", "gpkg_ogr", "rtree_", "sqlite_"))]
+    told = []
+    for name in mine:
+        rows = base.execute(f'select * from "{name}"')
+        told += [name, *(column[0].replace("_", " ") for column in rows.description)]
+        told += [cell for row in rows for cell in row if isinstance(cell, str)]
+    base.close()
+    return told
 
 
 def test_the_search_finds_what_it_must():
@@ -116,6 +131,17 @@ def test_inch_pipe_on_a_metric_site_keeps_its_name_and_nothing_else(metric_lot, 
         named = re.findall(r"\b\d+ in( \(\d+ mm outside\))? (?:SDR|schedule|sewer-grade|solid-wall|thin)", texts[sheet])
         assert named, sheet
         assert all(named), sheet
+    # a size in inches is never told without what a metric tape finds, but where it is a name that settings take
+    for sheet in ("plan", "trench_schedule.csv", "map.html", "plan.json"):
+        told = re.sub(r'"(?:nominal|smallest_size|asked|laid)": "\d+ in"', "", texts[sheet])
+        told = re.sub(r"<(script|style)\b(?![^>]*json).*?</\1>", " ", told, flags=re.DOTALL)
+        # the name alone stands where there is room for no more: under a short stretch of the profile, in a narrow column
+        told = re.sub(r'class="said material"[^>]*>\d+ in<|<td[^>]*>\d+ in</td>', "", told)
+        alone = [
+            told[max(0, m.start() - 60) : m.end() + 20]
+            for m in re.finditer(r"(?<!SDR )(?<!schedule )\b\d+ in\b(?! \(\d+ mm)", told)
+        ]
+        assert alone == [], sheet
     for sheet in ("trench_schedule.csv", "map.html"):
         del texts[sheet]
     assert "N/m" in texts["plan.json"]
@@ -156,6 +182,9 @@ def test_what_was_laid_on_a_metric_site_is_told_in_metric(metric_lot, tmp_path, 
         if file.suffix == ".html":
             text = re.sub(r"<(script|style)\b.*?</\1>", " ", file.read_text(encoding="utf-8-sig"), flags=re.DOTALL)
             assert us_words(text.replace("downspout&#x27;s foot", "")) == [], file.name
+    told = package_words(record / "record.gpkg")
+    assert any("L1" in text for text in told)
+    assert [word for text in told for word in us_words(text)] == []
 
 
 @pytest.mark.parametrize(

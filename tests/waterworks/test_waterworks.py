@@ -230,6 +230,21 @@ def test_each_line_has_its_runs_links_and_levels(scenes):
     assert "Manning" in told.basis
 
 
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ({"air_gap": "open"}, "The gap at SUMP is open, and its rim is not given"),
+        ({"air_gap": "none"}, "No open gap is known at SUMP"),
+        ({}, "No open gap is known at SUMP"),
+        ({"rim": 11.0, "air_gap": "open"}, None),
+    ],
+)
+def test_a_gap_is_told_as_far_as_it_is_known(scenes, told, said):
+    sump = {**BRANCHED["sources"][2], **told}
+    notes = [note for note in water(scenes, sources=[*BRANCHED["sources"][:2], sump])[0].notes if "gap" in note]
+    assert (notes == []) if said is None else (len(notes) == 1 and notes[0].startswith(said))
+
+
 def test_weak_links_come_first(scenes):
     sources = [{**BRANCHED["sources"][0], "diameter": 0.05}, *BRANCHED["sources"][1:]]
     told, _, _ = water(scenes, sources=sources)
