@@ -140,11 +140,12 @@ class Bedding(StrEnum):
     STONE_SIDES = "stone_sides"  # stone compacted beside the pipe
     TAMPED_UNDER = "tamped_under"  # what is loose under the pipe tamped
     STONE_BED = "stone_bed"  # over-dug, refilled with tamped stone
+    STONE_BED_AND_SIDES = "stone_bed_and_sides"  # the same under pavement, with stone compacted beside the pipe
 
     @property
     def side_fill(self) -> str:
         """What stands beside the pipe: a row of the book of soils, group embedment."""
-        return "stone" if self is Bedding.STONE_SIDES else "hand_tamped"
+        return "stone" if self in {Bedding.STONE_SIDES, Bedding.STONE_BED_AND_SIDES} else "hand_tamped"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -339,17 +339,29 @@ def _reach(asked: _Asked, stocks: Sequence[PipeStock]) -> Reach:
         pipe=stock.pipe,
         why=why,
         sleeve=sleeve,
-        bedding=_bedding(asked.place, fill),
+        bedding=_bedding(asked, fill),
         cover_min=asked.cover(stock),
         vehicle=drives,
         choices=_choices(asked, weighed, stock),
     )
 
 
-def _bedding(place: str, fill: str) -> Bedding:
-    """What goes under and beside the pipe of a stretch."""
+def _bedding(asked: _Asked, fill: str) -> Bedding:
+    """What goes under and beside the pipe of a stretch.
+
+    Wet ground under pavement asks for the stone bed that it asks for elsewhere, and wheels for stone beside the pipe: nobody digs a
+    slab up for what sinks under it. Common practice, no source.
+    """
+    place = asked.place
     if place in _BEDDINGS:
         return _BEDDINGS[place]
+    if place == "pavement" and any(
+        one.certain
+        and one.what != "house backfill"
+        and min(one.station_to, asked.end) - max(one.station_from, asked.start) > SLIVER
+        for one in asked.line.soft
+    ):
+        return Bedding.STONE_BED_AND_SIDES
     if fill == Bedding.STONE_SIDES.side_fill:
         return Bedding.STONE_SIDES
     return Bedding.TAMPED_SIDES if place == "pavement" else Bedding.FIRM

@@ -70,7 +70,8 @@ def test_the_ring_of_sewer_pipe_under_a_pickup_by_hand(scenes):
 def test_two_feet_past_a_pavement_still_lie_as_under_it(scenes):
     """2 ft past the edge at station 14 (14.61 m): common practice, no source. On wet ground beyond it the bed is of stone."""
     ends = (9.0, 14.1, 14.55, 14.65, 14.9)
-    reaches = [{"to": to, "kind": "pvc_sdr35", "bedding": "tamped_sides"} for to in ends]
+    beds = ("tamped_sides", "stone_bed_and_sides", *["tamped_sides"] * 3)
+    reaches = [{"to": to, "kind": "pvc_sdr35", "bedding": bed} for to, bed in zip(ends, beds, strict=True)]
     plan, site = scenes.build(
         more=[{"kind": "driveway", "name": "Drive", "box": [20.0, 0.0, 24.0, 40.0]}],
         low_spots=[{"id": "LS1", "kind": "wet_area", "box": [20.0, 10.0, 30.0, 30.0]}],

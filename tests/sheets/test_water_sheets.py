@@ -78,7 +78,7 @@ def test_the_schedule_has_flow_and_share(planned):
 def test_the_summary_names_flow_capacity_share_and_the_weak_link(planned):
     plan, site = planned
     told = water_line(plan, "L1")
-    assert told.startswith("7.50 L/s of 8.66 L/s in 4 in (87 %); weakest link curb hole")
+    assert told.startswith("7.50 L/s of 8.66 L/s in 4 in (107 mm outside) (87 %); weakest link curb hole")
     assert "7.50 L/s of 8.66 L/s" in summary(plan, site)
     assert water_line(replace(plan, water=None), "L1") == ""
 
