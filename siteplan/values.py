@@ -143,6 +143,11 @@ class Bedding(StrEnum):
     STONE_BED_AND_SIDES = "stone_bed_and_sides"  # the same under pavement, with stone compacted beside the pipe
 
     @property
+    def over_dug(self) -> bool:
+        """Whether the trench goes deeper than the bed, refilled with stone."""
+        return self in {Bedding.STONE_BED, Bedding.STONE_BED_AND_SIDES}
+
+    @property
     def side_fill(self) -> str:
         """What stands beside the pipe: a row of the book of soils, group embedment."""
         return "stone" if self in {Bedding.STONE_SIDES, Bedding.STONE_BED_AND_SIDES} else "hand_tamped"

@@ -17,7 +17,6 @@ from siteplan.values import Bedding
 _STEP = 0.05  # m along a reach
 _MOST = 0.9  # of a reach's length: the planner gives a sliver to its neighbour
 UNDER_WHEELS = frozenset({Bedding.TAMPED_SIDES, Bedding.STONE_SIDES, Bedding.STONE_BED_AND_SIDES})
-IN_STONE = frozenset({Bedding.STONE_BED, Bedding.STONE_BED_AND_SIDES})
 _WET_SLAB = 0.4  # m of wet ground under pavement; the planner lets a sliver be
 
 
@@ -53,7 +52,7 @@ def wrong_beds(scene: Scene, walk: Walk) -> Iterator[tuple[Stretch, float]]:
         under = _inside(at, wheels)
         soft = _inside(at, wet) & ~_inside(at, paved) & ~_inside(at, zone)
         asked = under if under.any() and reach.bedding not in UNDER_WHEELS else np.zeros(at.shape, dtype=bool)
-        if reach.bedding not in IN_STONE and soft.mean() > _MOST:
+        if not reach.bedding.over_dug and soft.mean() > _MOST:
             asked = asked | soft
         slab = _inside(at, wet) & _inside(at, paved)
         if under.any() and reach.bedding is not Bedding.STONE_BED_AND_SIDES and slab.mean() * (end - start) > _WET_SLAB:

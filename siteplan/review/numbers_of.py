@@ -11,7 +11,7 @@ import numpy as np
 from siteplan import units
 from siteplan.review.reviewed import Reviewed, finding
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Bedding, Line
+from siteplan.values import Line
 
 _LENGTH = 2e-4  # m: what writing to a micrometre, and drawing a corner, may leave
 _GRADE = 2e-4  # ratio
@@ -84,7 +84,7 @@ def _amounts(stored: StoredPlan) -> Iterator[Reviewed]:
     dug, back, over = (told.get((what, ""), 0.0) for what in ("excavation", "backfill", "spoil"))
     if isinstance(width, int | float):
         least = width * sum(_side_of_trench(line) for line in plan.lines)
-        soft = any(reach.bedding is Bedding.STONE_BED for line in plan.lines for reach in line.reaches)
+        soft = any(reach.bedding.over_dug for line in plan.lines for reach in line.reaches)
         if dug < least - _VOLUME * (1 + least) or (not soft and dug > least + _VOLUME * (1 + least)):
             wrong.append(f"{dug:.3f} m3 are dug, the schedule's depths give {least:.3f} m3")
     if abs(dug - back - over) > 2 * _VOLUME:

@@ -194,12 +194,12 @@ def _ground(site: Site, line: Line, reaches: Sequence[Reach]) -> Iterator[Amount
     dug = laid = stone = filled = 0.0
     for reach in reaches:
         area, length = _dug(line, reach.station_from, reach.station_to)
-        soft = reach.bedding is Bedding.STONE_BED
+        soft = reach.bedding.over_dug
         deeper = max(0.0, 2 * reach.pipe.od - bed) if soft else 0.0
         opened = width * (area + deeper * length)
         pipe = math.pi / 4 * reach.pipe.od**2 * length
         under = width * (bed + deeper) * length
-        beside = max(0.0, width * reach.pipe.od * length - pipe) if reach.bedding is Bedding.STONE_SIDES else 0.0
+        beside = max(0.0, width * reach.pipe.od * length - pipe) if reach.bedding.side_fill == "stone" else 0.0
         if reach.sleeve is not None:
             round_it = reach.sleeve.pipe.od**2 - reach.pipe.od**2
             pipe += math.pi / 4 * max(0.0, round_it) * reach.sleeve.length

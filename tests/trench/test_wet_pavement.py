@@ -11,7 +11,7 @@ from siteplan.checks.beds import wrong_beds
 from siteplan.checks.scene import scene_of
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.trench.reaches import with_pipes
-from siteplan.values import Bedding
+from siteplan.values import Bedding, Inflows
 
 _spec = importlib.util.spec_from_file_location("checks_scenes", Path(__file__).parents[1] / "checks" / "scenes.py")
 scenes = importlib.util.module_from_spec(_spec)
@@ -41,7 +41,7 @@ def lot(wet, reaches=()):
 )
 def test_a_drive_over_wet_ground_is_over_dug_and_bedded_in_stone(wet, bedding):
     plan, site = lot(wet)
-    (line,) = with_pipes(plan.lines, site, plan.low_spots, plan.outlets)
+    (line,) = with_pipes(plan.lines, site, Inflows(), plan.low_spots, plan.outlets)
     (reach,) = [one for one in line.reaches if one.place == "pavement"]
     if bedding is None:
         assert reach.bedding in {Bedding.TAMPED_SIDES, Bedding.STONE_SIDES}
