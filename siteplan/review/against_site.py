@@ -12,8 +12,6 @@ from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import Finding
 
-_KEYS = ("title", "unit", "source", "sense", "authority", "dated", "broken", "applies", "caution", "replaced")
-
 
 def input_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
     """Whether the files of the site are those that the plan was made from.
@@ -88,6 +86,7 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         A fail for each limit, source or standing that was edited; else one pass.
     """
     from siteplan.books.rules import outward
+    from siteplan.sheets.plan_json import rule_record
 
     listed = [one for one in stored.record.get("rules", []) if isinstance(one, dict)]
     stated = {str(one.get("id")): one for one in listed}
@@ -99,18 +98,7 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
             wrong = True
             yield finding("rules-edited", name, "fail", f"rule {name} is in force and the plan does not list it")
             continue
-        own = {
-            "title": entry.rule.title,
-            "unit": unit,
-            "source": entry.source,
-            "sense": entry.rule.sense,
-            "authority": entry.rule.authority,
-            "dated": entry.rule.dated,
-            "broken": entry.rule.broken,
-            "applies": entry.rule.applies,
-            "caution": entry.rule.caution,
-            "replaced": entry.replaced,
-        }
+        own = rule_record(entry)
         said = one.get("limit")
         same = said is None and limit is None
         if isinstance(said, int | float) and not isinstance(said, bool) and limit is not None:
@@ -124,8 +112,8 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "fail",
                 f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, the site's rules give {told_limit} ({entry.source})",
             )
-        for key in (*_KEYS, *(key for key in one if key not in {*_KEYS, "id", "limit"})):
-            if one.get(key) != own.get(key):
+        for key in (key for key in dict.fromkeys([*own, *one]) if key not in {"id", "limit"}):
+            if (key in one, one.get(key)) != (key in own, own.get(key)):
                 wrong = True
                 yield finding(
                     "rules-edited",

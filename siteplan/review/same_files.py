@@ -57,7 +57,7 @@ def plan_file_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
     for where, stated, found in told[:_MOST]:
         yield finding(
             "plan-file",
-            _subject(stored, where),
+            _subject(stored, where, "plan.json"),
             "fail",
             f"plan.json, {_spoken(stored, where)}: {stated}; by its other figures {found}",
             where,
@@ -128,15 +128,16 @@ def other_sheet_findings(stored: StoredPlan, site: Site | None) -> Iterator[Revi
             yield finding("sheet", name, "pass" if same else "fail", f"{name} {told}", name)
 
 
-def _subject(stored: StoredPlan, where: str) -> str:
-    found = re.match(r"lines (\d+)", where)
+def _subject(stored: StoredPlan, where: str, file: str) -> str:
+    """The line that a place in a file belongs to, else the file."""
+    found = re.match(r"(?:data\.)?lines (\d+)", where)
     if found and int(found[1]) <= len(stored.plan.lines):
         return stored.plan.lines[int(found[1]) - 1].id
-    return "plan.json"
+    return file
 
 
 def _spoken(stored: StoredPlan, where: str) -> str:
-    return re.sub(r"^lines \d+", f"line {_subject(stored, where)}", where)
+    return re.sub(r"^lines \d+", f"line {_subject(stored, where, 'plan.json')}", where)
 
 
 def schedule_findings(stored: StoredPlan) -> Iterator[Reviewed]:
@@ -234,7 +235,7 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     for where, stated, found in told[:_MOST]:
         yield finding(
             "map",
-            _map_subject(stored, where),
+            _subject(stored, where, name),
             "fail",
             f"map.html, {where}: shows {stated!r}, plan.json gives {found!r}",
             where,
@@ -244,13 +245,6 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
         yield finding("map", name, "pass", f"{what} what plan.json states")
         if made not in {"", page}:
             yield finding("map", name, "flag", _SAVED_AGAIN.format("words and figures"), name)
-
-
-def _map_subject(stored: StoredPlan, where: str) -> str:
-    found = re.search(r"lines (\d+)", where)
-    if found and int(found[1]) <= len(stored.plan.lines):
-        return stored.plan.lines[int(found[1]) - 1].id
-    return "map.html"
 
 
 def _own_page(stored: StoredPlan, site: Site) -> tuple[str, str]:

@@ -68,7 +68,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             "stamp": plan.stamp,
             "inputs": [{"file": entry.file, "sha256": entry.sha256} for entry in plan.inputs],
         },
-        "rules": [_rule(entry) for entry in site.rules.values()],
+        "rules": [rule_record(entry) for entry in site.rules.values()],
         "sources": [_source(source, plan.inflows.of(source.id)) for source in plan.sources],
         "outlets": [_outlet(outlet) for outlet in plan.outlets],
         "own_pipes": {label: dict(table) for label, table in site.laying.own_pipes.items()},
@@ -136,7 +136,19 @@ def _flow(value: float | None) -> float | None:
     return None if value is None else _may(value / LITRE)
 
 
-def _rule(entry: InForce) -> dict[str, Any]:
+def rule_record(entry: InForce) -> dict[str, Any]:
+    """A rule as plan.json states it.
+
+    Parameters
+    ----------
+    entry : InForce
+        Limit and source in force.
+
+    Returns
+    -------
+    dict
+        Limit in metres, percent or degrees, as its unit says.
+    """
     limit, unit = outward(entry)
     return {
         "id": entry.rule.id,
