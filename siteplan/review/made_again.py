@@ -21,7 +21,16 @@ from siteplan.values import InputFile, WhatIf
 _MOST = 12  # differences told; the first ones show where to look
 _PLACE = 0.005  # m: a line nearer to ours than anybody can stake is ours, and compared figure by figure
 _ELSEWHERE = ("rules", "checks")  # compared with the rules in force and with the recheck's own verdicts
-_OF_SITE = ("sources", "outlets", "low_spots", "own_pipes", "site")  # the same whichever way the lines go
+_OF_SITE = (
+    "sources",
+    "outlets",
+    "low_spots",
+    "own_pipes",
+    "site",
+    "cautions",
+    "reach_note",
+    "what_if",
+)  # the same whichever way the lines go
 _STAMP = "site.stamp"
 
 

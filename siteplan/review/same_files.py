@@ -373,11 +373,15 @@ def text_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     for text in plan.cautions:
         if text not in ours:
             yield finding("sheet-text", "cautions", "flag", f"a caution that is not ours: {text[:90]}")
+    if not set(ours) ^ set(plan.cautions) and plan.cautions != ours:
+        yield finding("sheet-text", "cautions", "fail", "the cautions stand in another order, or one twice")
+    for text in sorted(text for text in said if plan.assumptions.count(text) > 1):
+        yield finding("sheet-text", "assumptions", "fail", f"an assumption stands twice: {text[:120]}")
     wanted = [
         *(site.assumptions if site is not None else ()),
         *(f"{outlet.name}: {outlet.basis}." for outlet in plan.outlets),
     ]
-    if not set(ours) ^ set(plan.cautions):
+    if plan.cautions == ours:
         yield finding("sheet-text", "cautions", "pass", f"{len(ours)} cautions stand as they were made")
     if said.issuperset(wanted) and site is not None:
         yield finding("sheet-text", "assumptions", "pass", f"{len(wanted)} assumptions stand as they were made")

@@ -13,6 +13,7 @@ from siteplan.cli.main import main
 from siteplan.errors import InputError
 from siteplan.review.against_site import rule_findings, verdict_findings
 from siteplan.review.made_again import made_again, made_findings
+from siteplan.review.same_files import text_findings
 from siteplan.review.whole import review
 from siteplan.sheets.offered import made_sheets
 from siteplan.stored.folder_of import StoredPlan, read_plan
@@ -198,7 +199,52 @@ def test_a_line_led_another_way_is_judged_by_itself_and_the_rest_of_it_is_on_tru
     assert any(
         one.rule == "made-again" and one.subject == line["id"] and one.status == "flag" for one in result.findings
     )
-    assert any(line["id"] in text and "forecasts" in text for text in result.standing.trust)
+    for part in ("forecasts", "ways tried", "barred"):
+        assert any(line["id"] in text and part in text for text in result.standing.trust), part
+
+
+def made_told(planned, record):
+    """What the plan made again says of an edited record."""
+    stored, _, _, made = planned
+    return [*made_findings(StoredPlan(plan=stored_plan(record), record=record, folder=stored.folder), made)]
+
+
+@pytest.mark.parametrize("key", ["x", "y", "station", "invert"])
+def test_a_line_nudged_by_less_than_can_be_staked_is_ours_with_figures_edited(planned, key):
+    """Else a hair's breadth would take fittings, pipes and forecasts of a line from what is compared."""
+    record = json.loads(json.dumps(planned[0].record))
+    record["lines"][0]["vertices"][1][key] += 0.002
+    record["lines"][0]["ground_notes"] = []
+    found = made_told(planned, record)
+    assert not [one for one in found if one.status == "flag"]
+    assert {one.where.rpartition(" ")[2] for one in found} >= {f"2.{key}", "ground_notes"}
+
+
+@pytest.mark.parametrize("key", ["reach_note", "cautions"])
+def test_what_hangs_on_no_way_is_compared_where_a_line_goes_another(planned, key):
+    record = json.loads(json.dumps(planned[0].record))
+    record["lines"][0]["vertices"][1]["x"] += 0.3
+    assert not [one for one in made_told(planned, record) if one.status == "fail"]
+    record[key][-1] += " or so"
+    assert [one.where for one in made_told(planned, record) if one.status == "fail"] == [f"{key} {len(record[key])}"]
+
+
+@pytest.mark.parametrize("key", ["cautions", "assumptions"])
+def test_a_sentence_twice_or_a_caution_elsewhere_is_told(planned, key):
+    stored, site, _, _ = planned
+    record = json.loads(json.dumps(stored.record))
+
+    def told_of(text):
+        changed = StoredPlan(plan=stored_plan(record), record=record, folder=stored.folder)
+        found = [one for one in text_findings(changed, site) if one.status == "fail"]
+        return [one.subject for one in found if text in one.message]
+
+    assert told_of("") == []
+    record[key].append(record[key][0])
+    assert told_of("twice") == [key]
+    if key == "cautions":
+        record[key] = [*record[key][1:-1], record[key][0]]
+        assert told_of("another order") == [key]
 
 
 @pytest.mark.parametrize("how", ["another id", "gone", "a vertex less"])
