@@ -12,6 +12,7 @@ from siteplan.checks import judge
 from siteplan.cli.main import main
 from siteplan.errors import InputError
 from siteplan.review.against_site import rule_findings, verdict_findings
+from siteplan.review.derived import own_inflows
 from siteplan.review.made_again import made_again, made_findings
 from siteplan.review.same_files import text_findings
 from siteplan.review.whole import review
@@ -145,8 +146,8 @@ def test_one_of_the_last_digit_of_any_figure_in_words_is_found(planned):
 
 def test_one_of_the_last_digit_of_any_figure_in_a_verdict_is_found(planned, monkeypatch):
     stored, site, _, _ = planned
-    own = judge.findings(stored.plan, site)
-    monkeypatch.setattr(judge, "findings", lambda plan, site: own)  # the same for every change below
+    own = judge.findings(stored.plan, site, own_inflows(site))
+    monkeypatch.setattr(judge, "findings", lambda plan, site, inflows: own)  # the same for every change below
     record = json.loads(json.dumps(stored.record))
     assert not told(stored, site, record)
     tried, missed = 0, []
