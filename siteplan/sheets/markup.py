@@ -75,7 +75,9 @@ def text(words: str) -> Markup:
     Markup
         Escaped for element content and for quoted attributes.
     """
-    plain = "".join(mark if mark.isprintable() or mark in "\n\t\u00a0" else " " for mark in words)
+    plain = words  # most words need no look at every mark
+    if not words.isprintable():
+        plain = "".join(mark if mark.isprintable() or mark in "\n\t\u00a0" else " " for mark in words)
     return Markup(html.escape(plain, quote=True))
 
 

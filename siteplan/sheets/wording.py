@@ -49,7 +49,8 @@ def one_line(text: str) -> str:
     str
         Printable characters, single spaces.
     """
-    return " ".join("".join(mark if mark.isprintable() else " " for mark in text).split())
+    plain = text if text.isprintable() else "".join(mark if mark.isprintable() else " " for mark in text)
+    return " ".join(plain.split())
 
 
 def what_if_text(asked: WhatIf) -> str:
