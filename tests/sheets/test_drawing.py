@@ -194,6 +194,7 @@ def test_least_cover_is_drawn_only_where_it_applies(yard):
         drawn = profile_chart(
             line, found, {}, site.rules, "ft", "ft", width=560, height=218, place=0, outlet_end=outlet_end
         )
+        assert ">least cover</text>" in drawn  # a dashed line without a name reads as ground
         return float(re.search(r'class="least" points="([\d.]+),', drawn)[1])
 
     left = 54 + (560 - 14 - 54) * 15 * 0.3048 / line.length
