@@ -1,4 +1,4 @@
-"""Roughness of pipe in the book against the manuals it was taken from, in every row of a kind alike."""
+"""Roughness and material of pipe in the book against where they were taken from, in every row of a kind alike."""
 
 from __future__ import annotations
 
@@ -28,3 +28,14 @@ HELD = {
 def test_a_row_has_the_roughness_of_its_kind(row):
     assert {name: float(row[name]) for name in SMOOTH} == HELD[row["kind"]]
     assert float(row["n_low"]) <= float(row["manning_n"]) <= float(row["n_high"])  # what a design takes lies between
+
+
+# design stress of PVC 12454 and 12164 [psi]: ASTM D1785, hydrostatic design stress at 73 F; specific gravity by its cell class
+# (read), of PE by ASTM F667 and AASHTO M252 (read); stress from memory
+@pytest.mark.parametrize("row", ROWS, ids=[f"{row['kind']} {row['nominal']}" for row in ROWS])
+def test_a_row_has_the_material_of_its_kind(row):
+    plastic = row["kind"].split("_")[0]
+    if row["specific_gravity"]:
+        assert float(row["specific_gravity"]) == {"pvc": 1.40, "pe": 0.95}[plastic]
+    if row["stress_limit_psi"]:
+        assert (plastic, float(row["stress_limit_psi"])) == ("pvc", 2000)
