@@ -41,6 +41,7 @@ from siteplan.sheets.wording import (
 from siteplan.site import Site
 from siteplan.values import Candidate, Finding, Line, LowSpot, Plan
 
+NO_BREAK = "\u00a0"
 _SHAPES = {
     "fail": '<path d="M1 1h14v14H1z"/><path class="ink" d="M4.5 4.5l7 7m0-7l-7 7"/>',
     "flag": '<path d="M8 .8L15.6 15H.4z"/><path class="ink" d="M8 5.4v4.4m0 1.6v1.4"/>',
@@ -160,7 +161,12 @@ def _quantities(plan: Plan) -> Markup:
         tag(
             "tr",
             tag("td", row.what, *([" ", tag("small", row.kind)] if row.kind else [])),
-            tag("td", whole(f"{row.amount} {row.unit}")),
+            tag(
+                "td",
+                whole(
+                    row.amount if row.unit == "pieces" else f"{row.amount}{NO_BREAK}{row.unit.replace(' ', NO_BREAK)}"
+                ),
+            ),
         )
         for row in quantity_rows(plan)
     ]
