@@ -167,3 +167,13 @@ def test_a_trench_bottom_above_ground_is_a_fill(worked):
     row = table(trench_schedule(replace(worked, lines=(replace(line, rows=(high,)),))))[0]
     assert row["cut_ft_in"] == "fill 0'-1 1/4\""
     assert row["cut_to_trench_bottom_ft"] == "-0.10"
+
+
+def test_the_top_printed_is_of_the_pipe_that_lies_there(yard):
+    """Heavy 4 in pipe lies in place of the line's own: its top is (4.500 + 4.026) / 2 in over the invert."""
+    plan, _ = yard
+    line, heavy = plan.lines[0], (4.5 + 4.026) / 2 * INCH
+    assert heavy - line.pipe.rise > 0.004
+    rows = tuple(replace(row, pipe_top=heavy) for row in line.rows)
+    for row, told in zip(rows, printed_rows(plan, replace(line, rows=rows)), strict=True):
+        assert float(told.top) == pytest.approx((row.invert + heavy) / FOOT, abs=0.0051)
