@@ -6,6 +6,7 @@ Stations run from a line's outlet (0) upstream.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal, get_args
@@ -369,6 +370,20 @@ class Line:
     def length(self) -> float:
         """Length in plan [m]."""
         return self.vertices[-1].station
+
+    def at(self, station: float) -> tuple[float, float, float]:
+        """East, north and invert at a station, straight between vertices; beyond an end, that end's [m]."""
+        above = bisect_right([vertex.station for vertex in self.vertices], station)
+        a = self.vertices[max(above - 1, 0)]
+        if above in {0, len(self.vertices)} or a.station == station:
+            return a.x, a.y, a.invert
+        b = self.vertices[above]
+        run, past = b.station - a.station, station - a.station
+        return (
+            (b.x - a.x) / run * past + a.x,
+            (b.y - a.y) / run * past + a.y,
+            (b.invert - a.invert) / run * past + a.invert,
+        )
 
     def pipe_at(self, station: float) -> Pipe:
         """The pipe that lies at a station [m]; where two meet, the one upstream."""

@@ -114,8 +114,7 @@ def spots(plan: Plan, result: AsBuilt) -> tuple[Spot, ...]:
 
 
 def _place(line: Line, station: float) -> tuple[float, float, float | None]:
-    at = np.array([vertex.station for vertex in line.vertices])
-    x, y = (float(np.interp(station, at, [getattr(vertex, key) for vertex in line.vertices])) for key in ("x", "y"))
+    x, y, _ = line.at(station)
     ground = (
         float(np.interp(station, [row.station for row in line.rows], [row.ground for row in line.rows]))
         if line.rows

@@ -11,7 +11,8 @@ from siteplan.books import rules
 from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.pipes import HEAVY, strength
 from siteplan.books.practice import ADVISED_PAST_PAVEMENT
-from siteplan.site import Site, heights
+from siteplan.ground.on_lines import ground_on
+from siteplan.site import Site
 from siteplan.survey.files import said
 from siteplan.values import Crossing, Line, Pipe, Plan
 
@@ -54,9 +55,7 @@ def _advice(
     line: Line, crossing: Crossing, site: Site, plan: Plan, asked: float, heavy_asked: float | None, least: float
 ) -> str:
     s = np.linspace(crossing.station_from, crossing.station_to, 41)
-    at = np.array([vertex.station for vertex in line.vertices])
-    x, y, invert = (np.interp(s, at, [getattr(v, key) for v in line.vertices]) for key in ("x", "y", "invert"))
-    ground = heights(site.grid, x, y)
+    _, _, _, ground, invert = ground_on(line, site.grid, s)
     rise = np.array([line.pipe_at(float(one)).rise for one in s])
     heavy = _heavy(line.pipe.nominal)
     if not np.isfinite(ground).all() or (heavy is not None and float(rise.min()) >= heavy.rise - 1e-6):

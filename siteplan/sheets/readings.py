@@ -13,8 +13,9 @@ from typing import Any
 import numpy as np
 
 from siteplan import units
+from siteplan.ground.on_lines import ground_on
 from siteplan.sheets.wording import level_text
-from siteplan.site import Floats, Site, heights
+from siteplan.site import Floats, Site
 from siteplan.values import Line
 
 _STEP_FT, _STEP_M = 1.0, 0.25  # between readings
@@ -60,11 +61,7 @@ def readings(line: Line, site: Site) -> Readings:
         np.abs(between[:, None] - np.array(kept)[None, :]).min(axis=1) > step / 4 if len(between) else np.zeros(0, bool)
     )
     station = np.sort(np.concatenate([np.array(kept), between[apart]]))
-    at = np.array([vertex.station for vertex in line.vertices])
-    x = np.interp(station, at, [vertex.x for vertex in line.vertices])
-    y = np.interp(station, at, [vertex.y for vertex in line.vertices])
-    invert = np.interp(station, at, [vertex.invert for vertex in line.vertices])
-    ground = heights(site.grid, x, y)
+    _, x, y, ground, invert = ground_on(line, site.grid, station)
     known = {row.station: row.ground for row in line.rows if math.isfinite(row.ground)}
     for number_, place in enumerate(station):
         ground[number_] = known.get(float(place), ground[number_])  # a row's figure is the plan's own

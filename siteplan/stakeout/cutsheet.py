@@ -283,9 +283,7 @@ def _stake(
             f"It runs from 0 to {units.station_text(line.length, plan.length_unit)}.",
         )
     at = np.array([vertex.station for vertex in line.vertices])
-    x, y, invert = (
-        float(np.interp(station, at, [getattr(v, key) for v in line.vertices])) for key in ("x", "y", "invert")
-    )
+    x, y, invert = line.at(station)
     nearest = min(line.rows, key=lambda row: abs(row.station - station))
     if hub is not None and abs(hub - invert) > ROD_REACH:
         found, off, low = (units.length_text(value, plan.elevation_unit) for value in (hub, abs(hub - invert), invert))

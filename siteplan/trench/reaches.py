@@ -565,7 +565,6 @@ def _rows(line: Line, found: Along, site: Site, company: Company) -> tuple[Row, 
     """The schedule's rows with one at each change of pipe; covers and trench bottoms are those of the pipe that lies there."""
     bed = rules.needed(site.rules, rules.BEDDING)
     rows = [_of_its_pipe(row, line, bed) for row in line.rows]
-    at = np.array([vertex.station for vertex in line.vertices])
     for below, above in itertools.pairwise(line.reaches):
         if not below.coupling:
             continue
@@ -580,10 +579,7 @@ def _rows(line: Line, found: Along, site: Site, company: Company) -> tuple[Row, 
         if near is not None:
             rows[near] = replace(rows[near], note="; ".join(part for part in (rows[near].note, note) if part))
             continue
-        x, y, invert = (
-            float(np.interp(station, at, [getattr(vertex, name) for vertex in line.vertices]))
-            for name in ("x", "y", "invert")
-        )
+        x, y, invert = line.at(station)
         over = float(np.interp(station, found.station, found.over))
         grade = next((row for row in rows if row.station > station), rows[-1]).grade
         rows.append(

@@ -24,7 +24,8 @@ from siteplan.books.practice import POOL_SHARE
 from siteplan.books.soils import Range
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import CONSTRUCTION, vehicle
-from siteplan.site import Site, heights
+from siteplan.ground.on_lines import ground_on
+from siteplan.site import Site
 from siteplan.trench.pipe_words import small
 from siteplan.values import BellyForecast, BellyUnknown, Line, LowSpot, Outlet, Pipe, Pool, SoftGround
 
@@ -72,13 +73,12 @@ def ground_along(line: Line, site: Site) -> Along:
     edges = [edge for crossing in line.crossings for edge in (crossing.station_from, crossing.station_to)]
     station = np.unique(np.concatenate((np.arange(0.0, at[-1], _STEP), at, edges)))
     station = station[(station >= 0) & (station <= at[-1])]
-    x, y = (np.interp(station, at, [getattr(vertex, axis) for vertex in line.vertices]) for axis in "xy")
-    ground = heights(site.grid, x, y)
+    _, _, _, ground, invert = ground_on(line, site.grid, station)
     known = np.isfinite(ground)
     rows = np.array([(row.station, row.ground) for row in line.rows if np.isfinite(row.ground)])
     if not known.all():
         ground = np.where(known, ground, np.interp(station, rows[:, 0], rows[:, 1]))
-    return Along(station=station, over=ground - np.interp(station, at, [vertex.invert for vertex in line.vertices]))
+    return Along(station=station, over=ground - invert)
 
 
 def soft_of(line: Line, site: Site, spots: Sequence[LowSpot]) -> tuple[SoftGround, ...]:
