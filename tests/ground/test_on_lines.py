@@ -25,6 +25,8 @@ def line():
         pipe=pipe(),
         vertices=vertices,
         rows=(),
+        crossings=(),
+        low_spots=(),
         spare=0.0,
         binding="",
         cost=0.0,
