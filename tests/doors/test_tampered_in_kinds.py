@@ -6,6 +6,7 @@ import copy
 import itertools
 import json
 import random
+import re
 
 import pytest
 
@@ -226,3 +227,25 @@ def test_a_limit_written_as_text_is_found(planned):
     rule["limit"] = "none"
     other = StoredPlan(plan=planned[0].plan, record=record, folder=planned[0].folder)
     assert [one.subject for one in rule_findings(other, planned[1]) if one.status == "fail"] == ["min-cover"]
+
+
+FORMS = {
+    "words behind the end": lambda raw: raw + b"approved",
+    "two plans": lambda raw: raw + raw,
+    "a key twice, once in another writing": lambda raw: raw.replace(
+        b'"format"', b'"form\\u0061t": "siteplan-plan",\n"format"', 1
+    ),
+    "sixteen bit letters": lambda raw: raw.decode().encode("utf-16"),
+    "a figure that is none": lambda raw: re.sub(rb'"spare": [-\d.]+', b'"spare": NaN', raw, count=1),
+    "an endless figure": lambda raw: re.sub(rb'"spare": [-\d.]+', b'"spare": 1e999', raw, count=1),
+}
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_record_that_readers_would_not_read_alike_is_refused(planned, tmp_path, form):
+    raw = (planned[0].folder / "plan.json").read_bytes()
+    other = FORMS[form](raw)
+    assert other != raw
+    (tmp_path / "plan.json").write_bytes(other)
+    with pytest.raises(InputError, match=r"plan\.json"):
+        read_plan(tmp_path)
