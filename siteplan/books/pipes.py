@@ -244,8 +244,13 @@ def found(kind: str, nominal: str, own: OwnPipes | None = None) -> Pipe | None:
     Pipe or None
         None where there is none such.
     """
-    row = _row(kind, nominal, own)
-    return None if row is None else pipe_of(row)
+    row = _row(kind, nominal, own) if own else None
+    if row is not None:
+        return pipe_of(row)
+    try:
+        return pipe(kind, nominal)
+    except KeyError:
+        return None
 
 
 def strength(kind: str, nominal: str, own: OwnPipes | None = None) -> PipeStock | None:
@@ -263,9 +268,12 @@ def strength(kind: str, nominal: str, own: OwnPipes | None = None) -> PipeStock 
     PipeStock or None
         None where there is no such pipe, or its strengths are not known.
     """
-    from siteplan.books.stock import stocks
+    from siteplan.books.stock import stock, stocks
 
-    return next((one for one in stocks(own) if (one.pipe.kind, one.pipe.nominal) == (kind, nominal)), None)
+    try:
+        return stock(kind, nominal, stocks(own))
+    except KeyError:
+        return None
 
 
 def roughness_of(kind: str, own: OwnPipes | None = None) -> Roughness:

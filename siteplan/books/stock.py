@@ -45,7 +45,6 @@ _ALWAYS = (
 )
 _NOMINALS = {"nominal_in": "in", "nominal_mm": "mm"}  # what a site may write for a size with its unit
 _AGES = ("n_new", "n_aged", "n_source")  # all or none
-_MAY_BE_EMPTY = ("stress_limit_psi", "joint_turn_deg", "n_low", "n_high", *_AGES)
 _STRENGTHS = (
     "weight_lb_per_ft", "material", "specific_gravity", "E_short_psi", "E_long_psi", "pipe_stiffness_psi", "EI_short_lb_in2",
     "EI_long_lb_in2", "EI_factor", "ring_limit_pct", "joints", "lay_length_ft", "bell_od", "displaced_dia", "plain_wall",

@@ -14,7 +14,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.fittings import turns_made
 from siteplan.books.kinds import at_curb
-from siteplan.books.pipes import Outline, outline, outlines
+from siteplan.books.pipes import DEFAULT, Outline, outline, outlines
 from siteplan.errors import InputError
 from siteplan.stored.folder_of import PLAN_FILE, StoredPlan, read_plan
 from siteplan.survey.files import said
@@ -144,8 +144,8 @@ def outline_of(kind: str | None, size: str | None) -> Outline:
     InputError
         If the book has none such.
     """
-    kind = kind or "pvc_sdr35"
-    wanted = (size or "4 in").strip()
+    kind = kind or DEFAULT[0]
+    wanted = (size or DEFAULT[1]).strip()
     one = outline(kind, wanted)
     if one is not None:
         return one
