@@ -118,7 +118,34 @@ class Forecast:
         return next(case for case in self.cases if (case.guess, case.term) == (guess, term))
 
 
-def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float = 1.0, unit: str = "ft") -> Forecast:
+def pool_depth(stock: PipeStock, asked: float | None) -> float:
+    """Depth of standing water that is flagged.
+
+    Parameters
+    ----------
+    stock : PipeStock
+        For a tenth of its bore.
+    asked : float or None
+        Limit in force [m]; None: not known.
+
+    Returns
+    -------
+    float
+        The lesser of the two [m]; common practice, from memory.
+    """
+    tenth = POOL_SHARE * stock.pipe.bore
+    return float(tenth if asked is None else min(asked, tenth))
+
+
+def forecast(
+    stock: PipeStock,
+    bed: Bed,
+    *,
+    frost: bool = False,
+    refine: float = 1.0,
+    unit: str = "ft",
+    pool: float | None = POOL_LIMIT,
+) -> Forecast:
     """Standing water, stress and joint turn of a line, low, likely and high.
 
     Parameters
@@ -133,6 +160,8 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
         Elements this many times shorter than the rule asks, for a check of convergence [-].
     unit : str
         The site's length unit, for flags and notes.
+    pool : float or None
+        Depth of standing water that the rule in force flags [m]; None: not known.
 
     Returns
     -------
@@ -176,7 +205,7 @@ def forecast(stock: PipeStock, bed: Bed, *, frost: bool = False, refine: float =
     stress = max(stresses, default=None)
     turn = max(case.turn for case in every)
     flags = []
-    limit = min(POOL_LIMIT, POOL_SHARE * stock.pipe.bore)
+    limit = pool_depth(stock, pool)
     for guess in ("likely", "high"):
         if long[guess].depth > limit:
             flags.append(

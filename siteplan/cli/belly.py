@@ -49,10 +49,11 @@ def run(options: argparse.Namespace) -> int:
     """
     import json
 
+    from siteplan.books.practice import POOL_LIMIT
     from siteplan.books.stock import stocks
     from siteplan.errors import InputError
     from siteplan.stored.folder_of import read_plan
-    from siteplan.trench.sides import as_record, limit_of, sides_as_text, sides_of, wet_added
+    from siteplan.trench.sides import as_record, sides_as_text, sides_of, wet_added
     from siteplan.units import to_metres
 
     stored = read_plan(options.plan)
@@ -68,7 +69,7 @@ def run(options: argparse.Namespace) -> int:
         lines = [wet_added(line, first, last) for line in lines]
     own = stored.record.get("own_pipes") or {}
     book = stocks(own if isinstance(own, dict) else {}, "plan.json")
-    found = [sides_of(line, book, plan.length_unit) for line in lines]
+    found = [sides_of(line, book, plan.length_unit, stored.limit("belly-risk", POOL_LIMIT)) for line in lines]
     if options.chart:
         from siteplan.sheets.belly_chart import belly_chart
         from siteplan.sheets.writing import write_file
@@ -80,6 +81,4 @@ def run(options: argparse.Namespace) -> int:
             ),
         )
     print(json.dumps(as_record(found), indent=1) if options.json else sides_as_text(found, plan.length_unit))
-    return int(
-        any(side.own and side.forecast.depth.likely > limit_of(side.stock) for one in found for side in one.sides)
-    )
+    return int(any(side.own and side.forecast.depth.likely > side.limit for one in found for side in one.sides))

@@ -10,7 +10,7 @@ from siteplan import units
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.wording import one_line
 from siteplan.trench.pipe_words import short
-from siteplan.trench.sides import Side, Sides, depth_along, limit_of
+from siteplan.trench.sides import Side, Sides, depth_along
 
 _WIDE, _LEFT, _STRIP, _HEAD, _GAP = 760, 190, 46, 46, 8
 _INK, _POOL, _WORST = "#111111", "#0072b2", "#9ecae1"
@@ -67,9 +67,7 @@ def belly_chart(found: Sequence[Sides], unit: str, *, named: str = "", date: str
 
 def _block(one: Sides, unit: str, top: float) -> Markup:
     length = one.line.length
-    deepest = (
-        max([*(side.forecast.depth.high for side in one.sides), *(limit_of(side.stock) for side in one.sides)]) * 1.1
-    )
+    deepest = max([*(side.forecast.depth.high for side in one.sides), *(side.limit for side in one.sides)]) * 1.1
     inches = f"{deepest / units.MILLIMETRE:.0f} mm" if unit == "m" else f"{deepest / units.INCH:.2f} in"
     parts: list[str] = [
         tag(
@@ -146,7 +144,7 @@ def _strip(one: Sides, side: Side, unit: str, top: float, deepest: float) -> Mar
                     stroke_width=0.6,
                 )
             )
-    limit = y(limit_of(side.stock))
+    limit = y(side.limit)
     parts.append(
         tag("line", x1=x(0), x2=x(length), y1=limit, y2=limit, stroke=_INK, stroke_width=1, stroke_dasharray="5 4")
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,6 +35,15 @@ class StoredPlan:
     plan: Plan
     record: Mapping[str, Any]
     folder: Path
+
+    def limit(self, rule: str, usual: float) -> float | None:
+        """Limit of a rule as the plan lists it, SI; `usual` where it lists none, None where it says that it is not known."""
+        listed = self.record.get("rules")
+        for one in listed if isinstance(listed, list) else []:
+            if isinstance(one, Mapping) and one.get("id") == rule:
+                value = one.get("limit")
+                return float(value) if isinstance(value, int | float) and math.isfinite(value) else None
+        return usual
 
 
 def read_plan(folder: Path) -> StoredPlan:

@@ -15,7 +15,7 @@ from functools import partial
 import numpy as np
 
 from siteplan import units
-from siteplan.bedding.belly import WET_SOIL, Forecast
+from siteplan.bedding.belly import WET_SOIL, Forecast, pool_depth
 from siteplan.bedding.ring import deflection_under, ring_limit
 from siteplan.bedding.sleeve import Sleeve, sleeve_fit
 from siteplan.bedding.weight import wet_text
@@ -37,7 +37,6 @@ from siteplan.trench.under import (
     ground_along,
     ground_notes,
     held_of,
-    pool_limit,
     soft_of,
 )
 from siteplan.values import (
@@ -164,7 +163,9 @@ def _with_pipes(
     found = ground_along(line, site)
     line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
     stocks = _of_size(line, site)
-    told = forecasts(line, found, stocks, site.length_unit) if line.soft else {}
+    told = (
+        forecasts(line, found, stocks, site.length_unit, rules.limit(site.rules, rules.BELLY_RISK)) if line.soft else {}
+    )
     wheels = wheels_over(line, site)
     flows = [inflows.of(source.id) for source in site.sources if source.id in line.sources]
     known = [flow for flow in flows if flow is not None]
@@ -389,7 +390,7 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
     told = asked.forecasts.get(stock.pipe.kind)
     if told is not None and asked.place in {"wet ground", "house backfill"}:
         deep = _pool_in(told, asked.start, asked.end)
-        most = pool_limit(site, stock)
+        most = pool_depth(stock, rules.limit(site.rules, rules.BELLY_RISK))
         if deep > most:
             faults.append(f"water likely to stand {small(deep, unit)} deep, over {small(most, unit)}")
     if asked.flow is not None and not own:

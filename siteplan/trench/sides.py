@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from siteplan import units
-from siteplan.bedding.belly import Forecast
+from siteplan.bedding.belly import Forecast, pool_depth
 from siteplan.books import soils
-from siteplan.books.practice import POOL_LIMIT, POOL_SHARE
+from siteplan.books.practice import POOL_LIMIT
 from siteplan.books.stock import PipeStock
 from siteplan.errors import InputError
 from siteplan.trench.pipe_words import short
@@ -32,6 +32,7 @@ class Side:
     stock: PipeStock
     forecast: Forecast
     own: bool  # the line's own kind
+    limit: float  # depth of standing water that is flagged [m]
     best: bool  # within a tie of the shallowest pool at worst
 
 
@@ -80,7 +81,7 @@ def wet_added(line: Line, start: float, end: float) -> Line:
     return replace(line, soft=tuple(sorted((*line.soft, tried), key=lambda one: (one.station_from, one.station_to))))
 
 
-def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft") -> Sides:
+def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft", pool: float | None = POOL_LIMIT) -> Sides:
     """Every kind of a line's size on its ground.
 
     Parameters
@@ -91,6 +92,8 @@ def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft") -> Sides
         The book of pipes, with the site's own.
     unit : str
         The plan's length unit, for what each says.
+    pool : float or None
+        Depth of standing water that the plan's rule flags [m]; None: not known.
 
     Returns
     -------
@@ -111,13 +114,14 @@ def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft") -> Sides
         )
     if not any(np.isfinite(row.cover) for row in line.rows):
         raise InputError(f"plan.json, line {line.id}", "states no cover anywhere", "Survey the ground along it.")
-    told = forecasts(line, None, sized, unit)
+    told = forecasts(line, None, sized, unit, pool)
     best = min((forecast.depth.high for forecast in told.values()), default=0.0)
     found = [
         Side(
             stock=stock,
             forecast=told[stock.pipe.kind],
             own=stock.pipe.kind == line.pipe.kind,
+            limit=pool_depth(stock, pool),
             best=told[stock.pipe.kind].depth.high <= best + TIE,
         )
         for stock in sized
@@ -125,22 +129,6 @@ def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft") -> Sides
     ]
     found.sort(key=lambda side: (not side.own, round(side.forecast.depth.high, 5), side.stock.pipe.kind))
     return Sides(line=line, sides=tuple(found), unknown=tuple(s for s in sized if s.pipe.kind not in told))
-
-
-def limit_of(stock: PipeStock) -> float:
-    """Depth of standing water that is flagged.
-
-    Parameters
-    ----------
-    stock : PipeStock
-        For its bore.
-
-    Returns
-    -------
-    float
-        Half an inch or a tenth of the bore, whichever is less [m]; common practice, from memory.
-    """
-    return min(POOL_LIMIT, POOL_SHARE * stock.pipe.bore)
 
 
 def depth_along(side: Side, guess: str) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
@@ -254,7 +242,7 @@ def _record(side: Side) -> dict[str, Any]:
         "shallowest": side.best,
         "depth": [round(value, 6) for value in told.depth],
         "pool_length": [round(value, 4) for value in told.pool_length],
-        "limit": round(limit_of(stock), 6),
+        "limit": round(side.limit, 6),
         "stress_share": None if (share := stress_share(side)) is None else round(share, 4),
         "joint_turn_deg": round(told.turn, 3),
         "joint_turn_limit_deg": stock.joint_turn,

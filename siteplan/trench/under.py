@@ -13,14 +13,13 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.bedding.beam import End, UnsettledError
-from siteplan.bedding.belly import WET_SOIL, Bed, Forecast, Stretch, forecast
+from siteplan.bedding.belly import WET_SOIL, Bed, Forecast, Stretch, forecast, pool_depth
 from siteplan.bedding.remedies import remedies, swings
 from siteplan.bedding.ring import minimum_cover
 from siteplan.bedding.trench import bedding_rule, frost_note
 from siteplan.bedding.weight import weight_statements
 from siteplan.books import rules, soils
 from siteplan.books.kinds import OUTLETS, SOURCES, pumped
-from siteplan.books.practice import POOL_SHARE
 from siteplan.books.soils import Range
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import CONSTRUCTION, vehicle
@@ -240,7 +239,9 @@ def _rising(pairs: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     return kept
 
 
-def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock], unit: str) -> dict[str, Forecast]:
+def forecasts(
+    line: Line, found: Along | None, stocks: Sequence[PipeStock], unit: str, pool: float | None
+) -> dict[str, Forecast]:
     """What each kind of pipe would do on a line's ground, laid all the way.
 
     Parameters
@@ -253,6 +254,8 @@ def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock], unit
         Pipes of one size.
     unit : str
         The site's length unit, for what each says.
+    pool : float or None
+        Depth of standing water that the rule in force flags [m]; None: not known.
 
     Returns
     -------
@@ -263,28 +266,8 @@ def forecasts(line: Line, found: Along | None, stocks: Sequence[PipeStock], unit
     told = {}
     for stock in stocks:
         with contextlib.suppress(UnsettledError):
-            told[stock.pipe.kind] = forecast(stock, bed, unit=unit)
+            told[stock.pipe.kind] = forecast(stock, bed, unit=unit, pool=pool)
     return told
-
-
-def pool_limit(site: Site, stock: PipeStock) -> float:
-    """Depth of standing water that is flagged.
-
-    Parameters
-    ----------
-    site : Site
-        For the rule in force.
-    stock : PipeStock
-        For a tenth of its bore.
-
-    Returns
-    -------
-    float
-        The lesser of the two [m]; common practice, from memory.
-    """
-    limit = rules.limit(site.rules, rules.BELLY_RISK)
-    tenth = POOL_SHARE * stock.pipe.bore
-    return tenth if limit is None else min(limit, tenth)
 
 
 def forecast_of(
@@ -320,7 +303,7 @@ def forecast_of(
         outcome = told.get(kind) or forecast(stock, bed, unit=site.length_unit)
     except UnsettledError:
         return "unsolved"
-    limit = pool_limit(site, stock)
+    limit = pool_depth(stock, rules.limit(site.rules, rules.BELLY_RISK))
     worst = outcome.case("high", "long")
     mends: tuple[str, ...] = ()
     decides = "nothing: no weak ground under it"

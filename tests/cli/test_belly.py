@@ -153,3 +153,22 @@ def test_a_sites_own_pipe_stands_beside_the_others(folder, capsys):
     assert main(["belly", str(folder(own_pipes=own)), "--json"]) == 0
     (line,) = json.loads(capsys.readouterr().out)["lines"]
     assert "pvc_own" in [pipe["kind"] for pipe in line["pipes"]]
+
+
+def test_the_plans_own_limit_of_standing_water_is_the_one_flagged(folder, capsys):
+    """A plan that lists a limit of 5 mm, or says that none is known, is compared by that and not by the usual half inch."""
+    record = _record()
+
+    def told(limit):
+        record["rules"] = [{"id": "belly-risk", "limit": limit, "unit": "m"}]
+        where = folder()
+        (where / "plan.json").write_text(json.dumps(record))
+        code = main(["belly", str(where), "--json"])
+        pipes = json.loads(capsys.readouterr().out)["lines"][0]["pipes"]
+        return code, next(one for one in pipes if one["own"])
+
+    code, strict = told(0.00001)
+    assert (code, strict["limit"]) == (1, 1e-05)
+    assert any("over" in flag for flag in strict["flags"])
+    code, unknown = told(None)
+    assert unknown["limit"] == pytest.approx(0.1 * BORE, abs=1e-5)  # a tenth of the bore is left

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from shapely.geometry import box
 
+from siteplan.bedding.belly import pool_depth
 from siteplan.books import rules
 from siteplan.books.pipes import pipe
 from siteplan.books.stock import stock
@@ -16,7 +16,7 @@ from siteplan.sheets.bedding_words import bedding_words
 from siteplan.site import Feature, Grid, Laying, Site, heights
 from siteplan.trench.reaches import pipe_assumptions, with_pipes
 from siteplan.trench.sides import wet_added
-from siteplan.trench.under import bed_of, ground_along, pool_limit
+from siteplan.trench.under import bed_of, ground_along
 from siteplan.units import FOOT, INCH
 from siteplan.values import Bedding, Crossing, Inflows, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
 
@@ -257,10 +257,9 @@ def test_fresh_fill_round_the_house_is_a_risk_and_settled_fill_is_none():
 @pytest.mark.parametrize(("size", "least"), [("4 in", 0.3975), ("6 in", 0.5), ("8 in", 0.5)])
 def test_water_may_stand_half_an_inch_deep_or_a_tenth_of_the_bore(size, least):
     """The project's page on pipe and ground, what to flag; SDR 35 has bores of 3.975, 5.915 and 7.92 in."""
-    site = SimpleNamespace(rules=rules.rule_book({}))
-    assert pool_limit(site, stock("pvc_sdr35", size)) / INCH == pytest.approx(least)
-    own = SimpleNamespace(rules=rules.rule_book({"belly_risk_in": 0.25}))
-    assert pool_limit(own, stock("pvc_sdr35", size)) / INCH == pytest.approx(0.25)
+    usual, own = (rules.limit(rules.rule_book(told), rules.BELLY_RISK) for told in ({}, {"belly_risk_in": 0.25}))
+    assert pool_depth(stock("pvc_sdr35", size), usual) / INCH == pytest.approx(least)
+    assert pool_depth(stock("pvc_sdr35", size), own) / INCH == pytest.approx(0.25)
 
 
 def test_forecast_is_on_the_ground_that_the_line_states():
