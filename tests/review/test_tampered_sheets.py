@@ -255,7 +255,17 @@ MAP |= {
 
 
 def test_a_map_whose_pictures_another_build_packed_is_the_same_map(planned, honest, tmp_path, monkeypatch):
-    stored = edited(planned[0], tmp_path / "plan", "map.html", pictures(repacked()))
+    def as_elsewhere(text):
+        """Its policy names the scripts as they stand there."""
+        other = pictures(repacked())(text)
+        for old, new in zip(
+            *(re.findall(r"<script>(.*?)</script>", one, re.DOTALL) for one in (text, other)), strict=True
+        ):
+            digests = [base64.b64encode(hashlib.sha256(one.encode()).digest()).decode() for one in (old, new)]
+            other = other.replace(*digests)
+        return other
+
+    stored = edited(planned[0], tmp_path / "plan", "map.html", as_elsewhere)
     page = (planned[0] / "map.html").read_bytes()
     monkeypatch.setattr("siteplan.sheets.map_page.map_page", lambda plan, site: page)
     assert told(map_findings(stored, planned[1])) <= honest
