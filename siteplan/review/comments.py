@@ -24,6 +24,7 @@ _PARTS = {
     "rules-edited": "Limits and sources printed are those in force",
     "verdict-edited": "Verdicts printed are those found again",
     "arithmetic": "Inverts, lengths and slopes follow from one another",
+    "what-if": "A question, not the site as surveyed",
     "rules-own": "Limits that the site sets for itself",
     "made-again": "Made again from the same site, the plan says the same",
     "extra-file": "Nothing else lies in the plan folder",

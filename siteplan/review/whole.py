@@ -2,7 +2,7 @@
 
 A verdict is worked out again from raw geometry and ground, and then compared with the stored one; `standing` says what was
 worked out how, and what was not. Findings carry the rule or the part they speak of: `inputs`, `rules-edited`, `arithmetic`, `verdict-edited`,
-`low-spots`, `made-again`, `extra-file`, `plan-file`, `schedule`, `map`, `sheet-text`, `sheet-blank` beside the rules' own ids.
+`low-spots`, `made-again`, `what-if`, `extra-file`, `plan-file`, `schedule`, `map`, `sheet-text`, `sheet-blank` beside the rules' own ids.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from siteplan.review.same_files import (
     text_findings,
 )
 from siteplan.review.trusted import TrustStanding, standing
+from siteplan.sheets.wording import what_if_text
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan, read_plan
 
@@ -103,6 +104,13 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
 
 
 def _all(stored: StoredPlan, worked: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
+    if stored.plan.what_if:
+        yield finding(
+            "what-if",
+            "plan",
+            "flag",
+            f"the plan answers a question and is not of the site as surveyed: {what_if_text(stored.plan.what_if)}. It is judged with the same question asked",
+        )
     yield from arithmetic(stored)
     if site is None:
         yield finding(

@@ -43,6 +43,19 @@ def test_the_review_asks_the_same_and_says_what_was_asked(thinner, capsys):
     assert (code, len(fails)) == (0, own_fails) == (0, 0)
     told = next(one for one in found["findings"] if one["rule"] == "rules-own" and one["subject"] == "min-cover")
     assert "what if, not the site's own" in told["message"]
+    (asked,) = [one for one in found["findings"] if one["rule"] == "what-if"]
+    assert (asked["status"], "min_cover_in = 9" in asked["message"]) == ("flag", True)
+
+
+def test_the_review_flags_an_outlet_left_out_of_play(plan_once, capsys):
+    main(["review", str(plan_once(SITE, "--without", "Kerb hole").folder), str(SITE), "--json"])
+    (asked,) = [one for one in json.loads(capsys.readouterr().out)["findings"] if one["rule"] == "what-if"]
+    assert "without Kerb hole" in asked["message"]
+
+
+def test_the_review_of_a_plan_as_surveyed_names_no_question(plan_once, capsys):
+    main(["review", str(plan_once(SITE).folder), str(SITE), "--json"])
+    assert not [one for one in json.loads(capsys.readouterr().out)["findings"] if one["rule"] == "what-if"]
 
 
 def test_a_question_taken_out_of_the_record_is_found(thinner, tmp_path, capsys):

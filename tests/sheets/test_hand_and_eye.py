@@ -83,6 +83,12 @@ def test_a_stake_is_a_card_on_a_phone(shown):
     page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
     card = page.locator(".stakes tbody").nth(1)
     assert card.bounding_box()["width"] > 300
+    figures = [cell.bounding_box() for cell in card.locator("td[data-head]").all()]
+    assert len({round(box["y"]) for box in figures}) > 1, (
+        "the figures of a stake stand in rows, not in one line of a table"
+    )
+    station = card.locator('td[data-head="Station"]').bounding_box()
+    assert all(box["y"] > station["y"] for box in figures[1:]), "the station stands over its figures"
     heads = page.evaluate(
         "[...document.querySelectorAll('.stakes tbody')[1].querySelectorAll('td[data-head]')].map(td => getComputedStyle(td, '::before').content)"
     )
