@@ -96,7 +96,7 @@ def rows_with(own: OwnPipes | None = None) -> tuple[Mapping[str, str], ...]:
     return read_own(own)
 
 
-def length_of(row: Mapping[str, str], what: str) -> float:
+def length_in_book(row: Mapping[str, str], what: str) -> float:
     """A length of a row.
 
     Parameters
@@ -160,14 +160,14 @@ def outlines() -> tuple[Outline, ...]:
     """
     return tuple(
         Outline(
-            kind=row["kind"], title=row["title"], nominal=row["nominal"], od=length_of(row, "od"), bore=length_of(row, "id"),
-            bell=length_of(row, "bell_od") if has_strength(row) else None,
+            kind=row["kind"], title=row["title"], nominal=row["nominal"], od=length_in_book(row, "od"), bore=length_in_book(row, "id"),
+            bell=length_in_book(row, "bell_od") if has_strength(row) else None,
         )
         for row in rows()
     )  # fmt: skip
 
 
-def outline(kind: str, size: str) -> Outline | None:
+def outline_of(kind: str, size: str) -> Outline | None:
     """A pipe of the book as somebody types it.
 
     Parameters
@@ -364,9 +364,9 @@ def pipe_of(row: Mapping[str, str]) -> Pipe:
         kind=row["kind"],
         title=row["title"],
         nominal=row["nominal"],
-        od=length_of(row, "od"),
-        bore=length_of(row, "id"),
-        wall=length_of(row, "wall"),
+        od=length_in_book(row, "od"),
+        bore=length_in_book(row, "id"),
+        wall=length_in_book(row, "wall"),
         roughness=float(row["manning_n"]),
         source=f"{row['standard']}; {row['source']} ({row['basis']})",
     )

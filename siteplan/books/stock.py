@@ -178,7 +178,7 @@ def _other_size(table: Mapping[str, Any], row: Mapping[str, str], place: str) ->
     faults = []
     for name, said, planned in (("od", "outside", offered[nominal].od), ("id", "inside", offered[nominal].bore)):
         try:
-            given = pipes.length_of(row, name)
+            given = pipes.length_in_book(row, name)
         except (KeyError, ValueError):  # told by `faults_of`
             continue
         if abs(given - planned) > _SAME_SIZE:
@@ -245,8 +245,8 @@ def _stock_of(row: Mapping[str, str]) -> PipeStock:
         joints=tuple(row["joints"].split("|")),
         lay_length=number("lay_length_ft", units.FOOT),
         joint_turn=number("joint_turn_deg") if row["joint_turn_deg"] else None,
-        bell=pipes.length_of(row, "bell_od"),
-        displaced=pipes.length_of(row, "displaced_dia"),
+        bell=pipes.length_in_book(row, "bell_od"),
+        displaced=pipes.length_in_book(row, "displaced_dia"),
         plain_wall=row["plain_wall"] == "yes",
         sources=(
             ("dimensions", f"{row['basis']}: {row['source']}"),
@@ -382,7 +382,7 @@ def _column(name: str) -> str:
 
 
 def _laws_of_outline(row: Mapping[str, str], value: Mapping[str, float]) -> tuple[tuple[bool, str, str], ...]:
-    od, bore, wall = (pipes.length_of(row, name) for name in ("od", "id", "wall"))
+    od, bore, wall = (pipes.length_in_book(row, name) for name in ("od", "id", "wall"))
     ages = [value[name] for name in ("n_low", "n_new", "n_aged", "n_high") if name in value]
     return (
         (od > bore, "the outside diameter is not above the inside", "Check od and id."),
@@ -395,7 +395,7 @@ def _laws_of_outline(row: Mapping[str, str], value: Mapping[str, float]) -> tupl
 
 
 def _laws_of_strength(row: Mapping[str, str], value: Mapping[str, float]) -> tuple[tuple[bool, str, str], ...]:
-    od, bell, displaced = (pipes.length_of(row, name) for name in ("od", "bell_od", "displaced_dia"))
+    od, bell, displaced = (pipes.length_in_book(row, name) for name in ("od", "bell_od", "displaced_dia"))
     return (
         (value["E_long_psi"] <= value["E_short_psi"], "the long-term modulus is above the short-term one", "Swap them, or check the unit."),
         (value["EI_long_lb_in2"] <= value["EI_short_lb_in2"], "the long-term EI is above the short-term one", "Swap them, or check the unit."),
@@ -410,6 +410,6 @@ def _laws_of_strength(row: Mapping[str, str], value: Mapping[str, float]) -> tup
 
 
 def _ring_agrees(row: Mapping[str, str], value: Mapping[str, float]) -> bool:
-    od, wall = (pipes.length_of(row, name) / INCH for name in ("od", "wall"))
+    od, wall = (pipes.length_in_book(row, name) / INCH for name in ("od", "wall"))
     ring = math.pi / 64 * (od**4 - (od - 2 * wall) ** 4)
     return math.isclose(value["EI_short_lb_in2"], value["E_short_psi"] * ring, rel_tol=0.03)

@@ -196,13 +196,14 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         if row.source:
             rows.append([whole(f"Source: {row.source}")])
     # each other sheet has a finding, so none means that there is no other
-    idle = {"sheet": "there are none"}
+    idle = {"sheet": "there are none", "what-if": "none was asked"}
     parts = [
-        [title, *_found(by_rule.get(key, []), called, idle.get(key, "not compared"))] for key, title in _PARTS.items()
+        [title, *map(whole, _found(by_rule.get(key, []), called, idle.get(key, "not compared")))]
+        for key, title in _PARTS.items()
     ]
     shown = [one for one in result.findings if one.status != "pass"]
     comments = [
-        [str(n), one.status.upper(), one.rule, _of(one, called), one.where, one.message, ""]
+        [str(n), one.status.upper(), one.rule, _of(one, called), whole(one.where), whole(one.message), ""]
         for n, one in enumerate(shown, 1)
     ]
     verdict = (

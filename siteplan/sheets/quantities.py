@@ -34,6 +34,7 @@ _CALLED = {
     "concrete": "Concrete, where that pavement is concrete",
     "lawn": "Lawn over the trench",
 }
+_OF_PIPE = ("pipe", "sticks", "sleeve", "coupling")
 _HEAD = ("what", "kind", "amount", "unit", "unit_price", "cost", "price_basis")
 
 
@@ -62,7 +63,10 @@ def quantity_rows(plan: Plan) -> tuple[QuantityRow, ...]:
     tuple of QuantityRow
         In the order of the work. Volumes are those of undisturbed ground; a price is for one of the unit printed.
     """
-    pipes = {f"{one.kind} {one.nominal}": pipe_words(one, plan.length_unit) for one in _pipes(plan)}
+    laid = _pipes(plan)
+    pipes = {f"{one.kind} {one.nominal}": pipe_words(one, plan.length_unit) for one in laid}
+    # a fitting is told by its size alone: the outside of the first pipe of that size says which
+    pipes |= {one.nominal: units.size_text(one.nominal, one.od, plan.length_unit) for one in reversed(laid)}
     return tuple(_row(one, plan.length_unit, pipes) for one in plan.quantities)
 
 
@@ -126,8 +130,11 @@ def _row(one: Quantity, unit: str, pipes: dict[str, str]) -> QuantityRow:
     amount, called = units.amount_in(one.amount, one.unit, unit)
     per = units.amount_in(1.0, one.unit, unit)[0]
     kind = one.kind
-    for name in sorted(pipes, key=len, reverse=True):
-        kind = kind.replace(name, pipes[name])
+    if one.what in _OF_PIPE:
+        kind = " to ".join(pipes.get(part, part) for part in kind.split(" to "))
+    else:  # size, then an angle
+        size = max((name for name in pipes if kind == name or kind.startswith(f"{name} ")), key=len, default="")
+        kind = pipes.get(size, "") + kind[len(size) :]
     digits = 0 if one.unit == "piece" else 1 if one.unit in {"m", "m2"} else 2
     shown = f"{amount:.{digits}f}"
     price = "" if one.price is None else f"{one.price / per:.2f}"

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
 _AT_WALL = 0.15  # drawing accuracy: so near to known ground, or to a wall, a place counts as standing at it [m]
+_NEARLY = 3.0  # m off the lot, within which a place is a slip of the hand
 OUTSIDE_PART = 0.01  # part of the lot that may lie beyond the grid
 STANDING_KINDS = (*SOURCE_KINDS, *OUTLET_KINDS)  # points that need ground
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
@@ -395,11 +396,17 @@ def _sources(
     ]
     # one that would lie better by chance says nothing while another of its file does not
     known_turned = {file: all(turned.get(key) for key in stray if key[0] == file) for file, _ in stray}
+    # and a step off the lot alone is a slip of the hand, no matter of the order
+    far = {feature.file for feature in points if lot.distance(feature.geometry) > _NEARLY}
     for feature, under in zip(points, known.tolist(), strict=True):
         ground = under
         place = places[feature.file, feature.number]
         off = lot.distance(feature.geometry)
-        over = turned.get((feature.file, feature.number), "") if known_turned.get(feature.file) else ""
+        over = (
+            turned.get((feature.file, feature.number), "")
+            if known_turned.get(feature.file) and feature.file in far
+            else ""
+        )
         if feature.kind in SOURCE_KINDS and off > OFF_LOT_LINE:
             faults.append(
                 InputError(

@@ -222,10 +222,10 @@ def changed(sites, number, *, geometry=None, **properties):
 @pytest.mark.parametrize(
     ("number", "properties", "text"),
     [
-        (5, {"kind": None}, f"{PLACE}: has no kind. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, sprinkler, tree, benchmark."),
+        (5, {"kind": None}, f"{PLACE}: has no kind. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, drain, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, sprinkler, tree, benchmark."),
         (5, {"kind": "downspot"}, f'{PLACE}: is of kind "downspot", which is not known. Did you mean downspout?'),
         (5, {"kind": "Curb Outlet"}, f'{PLACE}: is of kind "Curb Outlet", which is not known. Did you mean curb_outlet?'),
-        (5, {"kind": 3}, f'{PLACE}: is of kind "3", which is not known. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, sprinkler, tree, benchmark.'),
+        (5, {"kind": 3}, f'{PLACE}: is of kind "3", which is not known. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, drain, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, sprinkler, tree, benchmark.'),
         (5, {"kind": "lot"}, f"{PLACE}: is a lot drawn as a point. Draw it as a polygon."),
         (5, {"roof_area": "big"}, f'{PLACE}, roof_area: is "big". Give a plain number, or leave it out.'),
         (5, {"roof_area": True}, f'{PLACE}, roof_area: is "True". Give a plain number, or leave it out.'),
@@ -618,7 +618,10 @@ def test_a_grid_too_coarse_for_the_lot(site):
 def test_a_source_off_the_lot_in_the_users_unit(site, sites):
     features = changed(sites, 5, geometry={"type": "Point", "coordinates": [20, 30 + 13.8 * 0.3048]})
     text = fault(site(length_unit="ft", elevation_unit="ft", features=features))
-    assert text == f"{PLACE}: lies 13.8 ft outside the lot. Move it, or correct the lot or crs in site.toml."
+    assert (
+        text
+        == f"{PLACE}: lies 13.8 ft outside the lot; with x and y changed over it would lie on the lot's known ground. Move it, or correct the lot or crs in site.toml."
+    )
     off = changed(sites, 5, geometry={"type": "Point", "coordinates": [20, 30.32]})
     assert (
         fault(site(features=off))

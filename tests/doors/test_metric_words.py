@@ -133,7 +133,7 @@ def test_inch_pipe_on_a_metric_site_keeps_its_name_and_nothing_else(metric_lot, 
         assert all(named), sheet
     # a size in inches is never told without what a metric tape finds, but where it is a name that settings take
     for sheet in ("plan", "trench_schedule.csv", "map.html", "plan.json"):
-        told = re.sub(r'"(?:nominal|smallest_size|asked|laid)": "\d+ in"', "", texts[sheet])
+        told = re.sub(r'"(?:nominal|smallest_size|asked|laid)": "\d+ in"|"kind": "[^"]*"', "", texts[sheet])
         told = re.sub(r"<(script|style)\b(?![^>]*json).*?</\1>", " ", told, flags=re.DOTALL)
         # the name alone stands where there is room for no more: under a short stretch of the profile, in a narrow column
         told = re.sub(r'class="said material"[^>]*>\d+ in<|<td[^>]*>\d+ in</td>', "", told)

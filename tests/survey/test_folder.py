@@ -80,8 +80,11 @@ def test_feet_kinds_come_out_exactly(site):
 @pytest.mark.parametrize(
     ("system", "said"),
     [
-        ({"crs": "local"}, "plan frame: local, site coordinates in m as they are to metres"),
-        ({"crs": "local", "length_unit": "ft"}, "plan frame: local, site coordinates in ft times 0.3048 to metres"),
+        ({"crs": "local"}, "plan frame: local, site coordinates in metres, no place on the earth"),
+        (
+            {"crs": "local", "length_unit": "ft"},
+            "plan frame: local, site coordinates in ft, times 0.3048 to metres, no place on the earth",
+        ),
         (
             {"crs": "EPSG:26918"},
             "plan frame: the site's own crs, NAD83 / UTM zone 18N; it is in metres and its lengths are true to 0.018 % at the lot",
