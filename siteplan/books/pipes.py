@@ -167,7 +167,7 @@ def outlines() -> tuple[Outline, ...]:
     )  # fmt: skip
 
 
-def outline_of(kind: str, size: str) -> Outline | None:
+def outline_in_book(kind: str, size: str) -> Outline | None:
     """A pipe of the book as somebody types it.
 
     Parameters

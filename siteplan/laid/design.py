@@ -14,7 +14,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.fittings import turns_made
 from siteplan.books.kinds import at_curb
-from siteplan.books.pipes import DEFAULT, Outline, outline_of, outlines
+from siteplan.books.pipes import DEFAULT, Outline, outline_in_book, outlines
 from siteplan.errors import InputError
 from siteplan.stored.folder_of import PLAN_FILE, StoredPlan, read_plan
 from siteplan.survey.files import said
@@ -146,7 +146,7 @@ def outline_of(kind: str | None, size: str | None) -> Outline:
     """
     kind = kind or DEFAULT[0]
     wanted = (size or DEFAULT[1]).strip()
-    one = outline_of(kind, wanted)
+    one = outline_in_book(kind, wanted)
     if one is not None:
         return one
     known = ", ".join(sorted({one.kind for one in outlines()}))
@@ -201,7 +201,7 @@ def bell_of(kind: str, nominal: str) -> float | None:
     float or None
         Half the sum of the bell's outside diameter and the bore.
     """
-    one = outline_of(kind, nominal)
+    one = outline_in_book(kind, nominal)
     return None if one is None or one.bell is None else (one.bell + one.bore) / 2
 
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.books.pipes import Outline, outline_of, outlines
+from siteplan.books.pipes import Outline, outline_in_book, outlines
 from siteplan.books.practice import (
     FLATTEST_BY_LASER,
     GRADE_STEP,
@@ -99,7 +99,7 @@ def pipe_size(kind: str, nominal_in: str = "4") -> Outline:
     if not sizes:
         kinds = ", ".join(dict.fromkeys(entry.kind for entry in book))
         raise InputError("--pipe", f"the book has no pipe {kind!r}", f"Give one of {kinds}.")
-    entry = outline_of(kind, nominal_in)
+    entry = outline_in_book(kind, nominal_in)
     if entry is not None:
         return entry
     typed = nominal_in.strip()

@@ -116,9 +116,9 @@ def test_every_row_of_the_book_is_whole_and_alone():
     metric = pipes.pipe("pvc_metric", "DN 110")
     assert (metric.od, metric.bore, metric.wall) == pytest.approx((0.110, 0.1036, 0.0032), abs=1e-12)
     assert pipes.strength("pvc_metric", "DN 110") is None
-    assert pipes.outline_of("pvc_metric", "DN 110").bell is None
-    assert pipes.outline_of("pvc_sdr35", "4") == pipes.outline_of("pvc_sdr35", " 4 in ")
-    assert pipes.outline_of("pvc_sdr35", "DN 4") is None
+    assert pipes.outline_in_book("pvc_metric", "DN 110").bell is None
+    assert pipes.outline_in_book("pvc_sdr35", "4") == pipes.outline_in_book("pvc_sdr35", " 4 in ")
+    assert pipes.outline_in_book("pvc_sdr35", "DN 4") is None
 
 
 # ------------------------------------------------------------------ a site's own pipes
