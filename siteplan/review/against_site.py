@@ -175,9 +175,9 @@ def verdict_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
         Our own findings under their rules' ids; then a fail for each stored verdict that is another.
     """
     from siteplan.checks.judge import findings
-    from siteplan.review.derived import own_inflows
+    from siteplan.review.derived import as_stated, own_inflows
 
-    own, why = made_or_why(lambda: findings(stored.plan, site, own_inflows(site)))
+    own, why = made_or_why(lambda: findings(stored.plan, site, as_stated(own_inflows(site))))
     if own is None:
         yield finding("verdict-edited", "plan", "fail", f"the rules cannot be judged from these figures: {why}")
         return

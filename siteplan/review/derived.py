@@ -8,7 +8,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from siteplan import units
 from siteplan.review.reviewed import made_or_why
+from siteplan.sheets.plan_json import LENGTH_DIGITS
 from siteplan.site import Site
 from siteplan.values import Inflows, LowSpot, Plan
 
@@ -54,6 +56,24 @@ def own_inflows(site: Site, surface: Surface | None = None) -> Inflows:
     from siteplan.waterworks.inflows import inflows_told, inlet_flows
 
     return inlet_flows(site, surface or runoff_surface(site), inflows_told(site))[0]
+
+
+def as_stated(inflows: Inflows) -> Inflows:
+    """Inflows to the digits that plan.json gives them in: a plan judges itself by those.
+
+    Parameters
+    ----------
+    inflows : Inflows
+        Worked out.
+
+    Returns
+    -------
+    Inflows
+        To a millionth of a litre a second.
+    """
+    return Inflows(
+        flows=tuple((name, round(flow / units.LITRE, LENGTH_DIGITS) * units.LITRE) for name, flow in inflows.flows)
+    )
 
 
 def worked_out(plan: Plan, site: Site) -> tuple[Plan, str]:

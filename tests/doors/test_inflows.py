@@ -94,6 +94,15 @@ def test_a_review_knows_the_ground_about_a_grate(gathered, tmp_path, capsys):
     assert any(one["rule"] == "numbers-agree" and one["subject"] == grate and one["status"] == "fail" for one in told)
 
 
+def test_a_review_judges_by_flows_as_the_plan_states_them(gathered):
+    """A sixth digit more of a small inlet's flow moves the fourth of a velocity: honest plans were told that they state another one."""
+    from siteplan.review.derived import as_stated, own_inflows
+
+    found, stated = own_inflows(gathered.site), gathered.plan.inflows
+    assert found.flows != stated.flows  # worked out to more digits than a plan states
+    assert as_stated(found).flows == stated.flows
+
+
 def test_a_leader_passes_what_the_speed_of_falling_water_gives():
     from siteplan.checks.pipe_flow import leader
 
