@@ -84,8 +84,9 @@ def test_a_stake_is_a_card_on_a_phone(shown):
     card = page.locator(".stakes tbody").nth(1)
     assert card.bounding_box()["width"] > 300
     figures = [cell.bounding_box() for cell in card.locator("td[data-head]").all()]
-    assert len({round(box["y"]) for box in figures}) > 1, (
-        "the figures of a stake stand in rows, not in one line of a table"
+    rows = {round(box["y"]) for box in figures}
+    assert 1 < len(rows) < len(figures) - 1, (
+        "the figures of a stake stand in a few rows, neither in one nor one under the other"
     )
     station = card.locator('td[data-head="Station"]').bounding_box()
     assert all(box["y"] > station["y"] for box in figures[1:]), "the station stands over its figures"
