@@ -18,7 +18,7 @@ from siteplan.books.pipes import DEFAULT, Outline, outline_in_book, outlines
 from siteplan.errors import InputError
 from siteplan.stored.folder_of import PLAN_FILE, StoredPlan, read_plan
 from siteplan.survey.files import said
-from siteplan.survey.small_tables import Table, cell_number, read_rows, typed_station
+from siteplan.survey.small_tables import Table, cell_number, noted_station, read_rows, typed_station
 from siteplan.values import FittingKind, Line, Outlet, Source
 
 Floats = NDArray[np.float64]
@@ -445,14 +445,8 @@ def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: 
     level = cells.get("invert") or cells.get("elevation") or cells.get("rod")
     elevation = None if level is None else cell_number(table, row, "invert", level, unit)
     x, y = (cell_number(table, row, key, cells[key], unit) if key in cells else None for key in ("easting", "northing"))
-    station = (
-        typed_station(cells["station"], unit)
-        if "station" in cells
-        else typed_station(name, unit)
-        if "+" in name
-        else None
-    )
-    if station is None and "station" in cells and "+" not in cells["station"] and (x is None or y is None):
+    station = typed_station(cells["station"], unit) if "station" in cells else noted_station(name, unit)
+    if station is None and "station" in cells and (x is None or y is None):
         raise InputError(table.where(row, "station"), f"is {said(cells['station'])!r}", "Write 0+40 or 40.")
     return Item(
         name=name,

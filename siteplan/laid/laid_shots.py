@@ -10,7 +10,7 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.laid.design import kind_of
 from siteplan.survey.files import said
 from siteplan.survey.shot_codes import speaks_of_something_else
-from siteplan.survey.small_tables import Table, cell_number, read_rows, rod_of, typed_station
+from siteplan.survey.small_tables import Table, cell_number, noted_station, read_rows, rod_of, typed_station
 
 ON = ("top", "invert", "bottom", "bell")
 _RODS = ("tenths", "inches", "metres")
@@ -122,8 +122,8 @@ def _shot(
                 "Write 0+40 or 40, or the name of a fixed object.",
             )
         name = name or (said(cells["station"]) if station is None else "")
-    elif "+" in name and x is None:
-        station = typed_station(name, unit)
+    elif x is None:
+        station = noted_station(name, unit)
     if station is None and (x is None or y is None) and kind_of(name) != "fixed":
         raise InputError(
             table.where(row, "station"), "gives neither a station nor coordinates", "Say where on the line it was shot."

@@ -157,7 +157,7 @@ def path_inside(folder: Path, name: object, where: str) -> Path:
     shown = said(name)
     plain = PurePosixPath(name)
     windows = PureWindowsPath(name)
-    odd = any(not c.isprintable() for c in name) or "\\" in name
+    odd = any(not c.isprintable() for c in name) or windows.parts != plain.parts
     if odd or plain.is_absolute() or windows.drive or windows.root or ".." in plain.parts:
         raise InputError(
             where,

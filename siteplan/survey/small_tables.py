@@ -199,8 +199,32 @@ def typed_station(text: str, unit: str) -> float | None:
     >>> typed_station("0+40", "m"), typed_station("1+025.5", "m"), typed_station("wye", "m")
     (40.0, 1025.5, None)
     """
-    if found := _STATION.search(text):
-        return units.to_metres(int(found[1]) * (1000 if unit == "m" else 100) + float(found[2]), unit)
     if re.fullmatch(r"\d+(\.\d+)?", text.strip()):
         return units.to_metres(float(text), unit)
-    return None
+    return noted_station(text, unit)
+
+
+def noted_station(text: str, unit: str) -> float | None:
+    """A station in metres that is written as one, 0+40, perhaps inside a name; a bare number is none here.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    unit : str
+        'ft' or 'us-ft' count hundreds, 'm' thousands.
+
+    Returns
+    -------
+    float or None
+        [m]; None when there is none.
+
+    Examples
+    --------
+    >>> noted_station("INV 0+40", "m"), noted_station("40", "m"), noted_station("tee + 3", "m")
+    (40.0, None, None)
+    """
+    found = _STATION.search(text)
+    if found is None:
+        return None
+    return units.to_metres(int(found[1]) * (1000 if unit == "m" else 100) + float(found[2]), unit)

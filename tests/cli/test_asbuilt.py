@@ -92,3 +92,11 @@ def test_rods_as_the_cut_sheet_asks_lie_on_the_design_where_pipes_change_too(sam
     assert len(stations) == len(rods)
     # a rounded rod and a rounded station on 12 % of grade: 0.005 + 0.05 * 0.12 ft
     assert max(abs(row["invert"] - row["design"]) for row in stations) < 0.012 * 0.3048
+
+
+def test_a_station_that_is_none_is_told_by_its_row(tmp_path, capsys):
+    """A cell with a plus in it is no station for that: 0+4 was passed over and the line told as one of too few inverts."""
+    (tmp_path / "d.csv").write_text("station,invert\n0+4,95.50\n0+20,95.70\n0+40,95.90\n", encoding="utf-8")
+    (tmp_path / "s.csv").write_text("station,rod\n0,6.0\n20,5.8\n40,5.6\n", encoding="utf-8")
+    assert main(["asbuilt", str(tmp_path / "d.csv"), str(tmp_path / "s.csv"), "--hi", "102"]) == 2
+    assert capsys.readouterr().err.splitlines() == ["d.csv, row 2, station: is '0+4'. Write 0+40 or 40."]

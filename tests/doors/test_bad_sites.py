@@ -68,6 +68,7 @@ def test_no_folder(tmp_path, monkeypatch):
         ({"ground.grid": "[1]"}, 'site.toml, [ground] grid: is [1], expected a file name. Write it as text, such as "ground.tif".'),
         ({"ground.grid": '"../ground.tif"'}, 'site.toml, [ground] grid: "../ground.tif" does not stay inside the site folder. Name a file that lies in it, such as "ground.tif".'),
         ({"ground.grid": '"/etc/passwd"'}, 'site.toml, [ground] grid: "/etc/passwd" does not stay inside the site folder. Name a file that lies in it, such as "ground.tif".'),
+        ({"ground.grid": "'sub\\ground.tif'"}, 'site.toml, [ground] grid: "sub\\ground.tif" does not stay inside the site folder. Name a file that lies in it, such as "ground.tif".'),
         ({"ground.grid": "'C:\\ground.tif'"}, 'site.toml, [ground] grid: "C:\\ground.tif" does not stay inside the site folder. Name a file that lies in it, such as "ground.tif".'),
         ({"ground.grid": '"."'}, 'site.toml, [ground] grid: no file "." in the site folder. Put it there, or correct the name.'),
         ({"ground.grid": '"a\\u0000b"'}, 'site.toml, [ground] grid: "ab" does not stay inside the site folder. Name a file that lies in it, such as "ground.tif".'),
