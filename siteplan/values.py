@@ -79,7 +79,7 @@ class Outlet:
     """Where water may leave. `control` is the lowest invert a line may end at there."""
 
     id: str
-    kind: str  # curb_outlet | daylight_outlet
+    kind: str  # of books.kinds.OUTLETS
     name: str
     x: float
     y: float
@@ -89,6 +89,8 @@ class Outlet:
     invert: float | None = None  # as the site gives it
     found: bool = False  # True: a daylight point the tool found by itself
     note: str = ""
+    size: float | None = None  # inside of the old pipe that a tie-in comes into [m]; None: not known, or no tie-in
+    takes: float | None = None  # what that pipe can still take [m3/s]; None: not known, or no tie-in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +125,7 @@ class FittingKind(StrEnum):
     WYE = "wye"
     GRADE_BREAK = "grade_break"
     CLEANOUT = "cleanout"
+    TIE_IN = "tie_in"  # cut into a pipe that lies there already
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -409,7 +412,7 @@ class LowSpot:
 
 
 QuantityOf = Literal[
-    "pipe", "sticks", "sleeve", "bend", "turned_pair", "wye", "grade_break", "cleanout", "coupling", "reducer", "curb_opening",
+    "pipe", "sticks", "sleeve", "bend", "turned_pair", "wye", "grade_break", "cleanout", "tie_in", "coupling", "reducer", "curb_opening",
     "excavation", "bedding", "stone", "backfill", "spoil", "pavement", "concrete", "lawn",
 ]  # fmt: skip
 QUANTITIES: tuple[QuantityOf, ...] = get_args(QuantityOf)  # in the order of the work

@@ -8,7 +8,12 @@ from collections.abc import Sequence
 from siteplan.values import Fitting, FittingKind
 
 _TURNS = (FittingKind.BEND, FittingKind.TURNED_PAIR)
-_NAMES = {FittingKind.WYE: "wye", FittingKind.GRADE_BREAK: "grade break", FittingKind.CLEANOUT: "cleanout"}
+_NAMES = {
+    FittingKind.WYE: "wye",
+    FittingKind.GRADE_BREAK: "grade break",
+    FittingKind.CLEANOUT: "cleanout",
+    FittingKind.TIE_IN: "wye cut into the old pipe",
+}
 
 
 def fitting_words(fittings: Sequence[Fitting]) -> str:

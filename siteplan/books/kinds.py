@@ -35,6 +35,7 @@ class Kind(StrEnum):
     AREA_DRAIN = "area_drain"
     CURB_OUTLET = "curb_outlet"
     DAYLIGHT_OUTLET = "daylight_outlet"
+    TIE_IN = "tie_in"
     SPRINKLER = "sprinkler"
     TREE = "tree"
     BENCHMARK = "benchmark"
@@ -59,6 +60,7 @@ class Flow(StrEnum):
 
 End = Literal["fixed", "guided", "free"]  # neither sinks nor turns; sinks, does not turn; neither held
 Verdict = Literal["allow", "flag", "fail"]  # what a place says of a way of draining
+Opens = Literal["curb", "ground", "pipe"]  # through the face of a curb; onto the ground; into a pipe that lies there
 
 
 class SourceKind(NamedTuple):
@@ -77,7 +79,7 @@ class SourceKind(NamedTuple):
     keys : tuple of str
         Attributes that are read on it, beside those of every source.
     ways : tuple of str
-        What is usually said of its water at a curb and onto the ground.
+        What is usually said of its water at a curb and onto the ground; at every other kind of outlet that kind's own `usual`.
     """
 
     title: str
@@ -103,6 +105,12 @@ class OutletKind(NamedTuple):
         Where it goes, inside a sentence.
     end : str
         How it holds the lower end of a line.
+    opens : str
+        What a line's water leaves by: decides what covers its last length, how low it may end, and where its water is next.
+    owner : str
+        Who is asked whether it may.
+    usual : str
+        What is usually said of a source's water there, where the kind of source does not say.
     keys : tuple of str
         Attributes that are read on it, beside those of every outlet.
     """
@@ -112,6 +120,9 @@ class OutletKind(NamedTuple):
     by: str
     to: str
     end: End
+    opens: Opens
+    owner: str = "the road owner"
+    usual: Verdict = "flag"
     keys: tuple[str, ...] = ()
 
 
@@ -134,10 +145,14 @@ SOURCES: Mapping[str, SourceKind] = MappingProxyType({
 
 OUTLETS: Mapping[str, OutletKind] = MappingProxyType({
     Kind.CURB_OUTLET: OutletKind(
-        title="Curb outlet", word="curb", by="by the gutter", to="into the gutter", end="fixed", keys=("curb_height", "holes", "hole_spacing"),
+        title="Curb outlet", word="curb", by="by the gutter", to="into the gutter", end="fixed", opens="curb", keys=("curb_height", "holes", "hole_spacing"),
     ),
     Kind.DAYLIGHT_OUTLET: OutletKind(
-        title="Daylight outlet", word="daylight", by="onto the ground", to="onto the ground", end="free",
+        title="Daylight outlet", word="daylight", by="onto the ground", to="onto the ground", end="free", opens="ground",
+    ),
+    Kind.TIE_IN: OutletKind(
+        title="Tie-in to an old pipe", word="pipe", by="by an old pipe", to="into the old pipe", end="fixed", opens="pipe", owner="the pipe's owner",
+        keys=("takes_flow",),
     ),
 })  # fmt: skip
 
@@ -224,7 +239,73 @@ def at_curb(kind: str) -> bool:
     bool
         Then its end is held, and what a curb takes is asked.
     """
-    return kind == Kind.CURB_OUTLET
+    return opens(kind) == "curb"
+
+
+def on_ground(kind: str) -> bool:
+    """Whether an outlet opens onto the ground.
+
+    Parameters
+    ----------
+    kind : str
+        Of an outlet.
+
+    Returns
+    -------
+    bool
+        Then its pipe may show before it, and its water runs on over the ground.
+    """
+    return opens(kind) == "ground"
+
+
+def into_pipe(kind: str) -> bool:
+    """Whether an outlet is a place on a pipe that lies there already.
+
+    Parameters
+    ----------
+    kind : str
+        Of an outlet.
+
+    Returns
+    -------
+    bool
+        Then the line is covered up to its end, and what that pipe is and can still take is asked.
+    """
+    return opens(kind) == "pipe"
+
+
+def opens(kind: str) -> Opens:
+    """What a line's water leaves by at an outlet.
+
+    Parameters
+    ----------
+    kind : str
+        Of an outlet.
+
+    Returns
+    -------
+    str
+        A kind that is not known opens onto the ground.
+    """
+    about = OUTLETS.get(kind)
+    return "ground" if about is None else about.opens
+
+
+def usual_way(source: str, outlet: str) -> Verdict:
+    """What is usually said of a kind of source at a kind of outlet.
+
+    Parameters
+    ----------
+    source, outlet : str
+        Kinds.
+
+    Returns
+    -------
+    str
+        'allow', 'flag' or 'fail'.
+    """
+    told = dict(zip(OUTLETS, SOURCES[source].ways, strict=False))
+    return told.get(outlet, OUTLETS[outlet].usual)
 
 
 def way_id(source: str, outlet: str) -> str:

@@ -11,6 +11,7 @@ import os
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
+from siteplan.books.practice import SMALLEST_BORE
 from siteplan.units import INCH, MILLIMETRE
 
 if TYPE_CHECKING:
@@ -211,6 +212,28 @@ def sizes(kind: str, own: OwnPipes | None = None) -> tuple[Pipe, ...]:
     if not found:
         raise KeyError(f"no pipe of kind {kind}")
     return tuple(sorted(found, key=lambda entry: entry.bore))
+
+
+def smallest(kind: str, nominal: str | None = None, own: OwnPipes | None = None) -> Pipe:
+    """The smallest pipe that a line is laid in.
+
+    Parameters
+    ----------
+    kind : str
+        Of pipe.
+    nominal : str or None
+        The size that the site names for it; None: the least of the kind that lines are laid in.
+    own : mapping, optional
+        The site's own pipes.
+
+    Returns
+    -------
+    Pipe
+        The least of the kind where none is large enough.
+    """
+    every = sizes(kind, own)
+    fit = [one for one in every if (one.nominal == nominal if nominal else one.bore >= SMALLEST_BORE)]
+    return (fit or list(every))[0]
 
 
 def kinds(own: OwnPipes | None = None) -> tuple[str, ...]:

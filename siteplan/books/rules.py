@@ -12,7 +12,7 @@ from types import MappingProxyType
 from typing import Any, Literal, NamedTuple, get_args
 
 from siteplan import units
-from siteplan.books.kinds import OUTLETS, SOURCES, Verdict, way_id
+from siteplan.books.kinds import OUTLETS, SOURCES, Verdict, usual_way, way_id
 from siteplan.errors import InputError, raise_gathered
 
 Dimension = Literal["length", "grade", "angle", "flow", "velocity", "time", "count", "verdict", "none"]
@@ -340,6 +340,20 @@ OUTLET_TAKES = _rule(
     "outlet-takes", "An outlet is given only the kinds of water that it takes", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "outlets with takes or refuses",
 )  # fmt: skip
+TIE_IN_LEVEL = _rule(
+    "tie-in-level", "Share of both depths at which a line and the old pipe that it comes into are level; the line no lower", "at least", 0.8, "count", "count",
+    "Recommended Standards for Wastewater Facilities (2014) 33.6, change of size: the 0.8 depth points of both at one elevation (a quotation of it)", "2014", "practice", "fail",
+    "tie-ins", "0 levels the inverts, 0.5 the middles, 1 the tops. Lower than this the old pipe, running full, stands back in the line.",
+)  # fmt: skip
+TIE_IN_SIZE = _rule(
+    "tie-in-size", "An old pipe is not smaller than the line that comes into it", "none", None, "", "none",
+    "Chicago Municipal Code 18-29-704.2: no reduction of size in the direction of flow", "2026", "code", "fail",
+    "tie-ins whose diameter the survey gives", "What passes the larger pipe lodges in the smaller.",
+)  # fmt: skip
+TIE_IN_TAKES = _rule(
+    "tie-in-takes", "An old pipe is given no more water than it can still take", "none", None, "", "none",
+    SHEET, "2026", "practice", "fail", "tie-ins; what it can still take as the survey gives it", "Ask its owner, and look into it with a camera first.",
+)  # fmt: skip
 JOINS = _rule(
     "joins", "A line that joins another ends on it, at or above its invert", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "wyes",
@@ -454,11 +468,7 @@ def _way(source: str, outlet: str, verdict: Verdict) -> Rule:
 
 _CITIES = "city rules, which say opposite things: Conneaut and Grove City OH, Luverne MN, Arlington, Evansville"
 WAYS: Mapping[tuple[str, str], Rule] = MappingProxyType(
-    {
-        (source, outlet): _way(source, outlet, verdict)
-        for source, about in SOURCES.items()
-        for outlet, verdict in zip(OUTLETS, about.ways, strict=True)
-    }
+    {(source, outlet): _way(source, outlet, usual_way(source, outlet)) for source in SOURCES for outlet in OUTLETS}
 )
 
 NUMBERS_AGREE = _rule(
@@ -473,7 +483,7 @@ RULES: tuple[Rule, ...] = (
     DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING, TRENCH_WIDTH, TRENCH_LADDER, TRENCH_PROTECTION, CURB_ALLOWANCE,
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, WALL_CROSSED, STEEP_GROUND, CLEAR_OF_TREES, LINES_CROSS, CROSSING_ANGLE,
-    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, OWN_LINE, OUTLET_TAKES, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
+    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, OWN_LINE, OUTLET_TAKES, TIE_IN_LEVEL, TIE_IN_SIZE, TIE_IN_TAKES, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, CURB_HOLE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
     *WAYS.values(),
@@ -484,7 +494,7 @@ _NEEDED = {  # the planner cannot work without these; "unknown" is refused for t
     rule.id
     for rule in (
         MIN_GRADE, MIN_COVER, OUTLET_ZONE, OUTLET_ZONE_COVER, DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING,
-        TRENCH_WIDTH, CURB_ALLOWANCE, DAYLIGHT_ALLOWANCE, LOW_SPOT_DOUBT, CLEAR_OF_BUILDING,
+        TRENCH_WIDTH, CURB_ALLOWANCE, DAYLIGHT_ALLOWANCE, LOW_SPOT_DOUBT, CLEAR_OF_BUILDING, TIE_IN_LEVEL,
     )
 }  # fmt: skip
 

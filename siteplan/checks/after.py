@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from siteplan.books import rules
-from siteplan.books.kinds import at_curb, pumped
+from siteplan.books.kinds import at_curb, into_pipe, pumped
 from siteplan.books.practice import LEAVES_WALL_WITHIN
 from siteplan.checks.downhill import Come, comes_down_to, standing_ground, walked_down
 from siteplan.checks.outlet_ends import carried, on_the_lot
@@ -77,6 +77,8 @@ def _after(scene: Scene, z: Floats, name: str, outlet: Outlet, *, on_lot: bool) 
     subject = f"{name}:after {title}"
     if at_curb(outlet.kind):
         return plain(rule, subject, "kept", f"after it leaves {title} the water runs in the gutter", where=where)
+    if into_pipe(outlet.kind):
+        return plain(rule, subject, "kept", f"after it leaves at {title} the water is in the old pipe", where=where)
     way = walked_down(scene, z, outlet.x, outlet.y)
     if len(way) < 2:
         return plain(

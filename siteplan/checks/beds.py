@@ -37,7 +37,11 @@ def wrong_beds(scene: Scene, walk: Walk) -> Iterator[tuple[Stretch, float]]:
     """
     wheels = [(one.start, one.end) for one in crossed_by_wheels(scene, walk)]
     paved = [(start - PAST_PAVEMENT, end + PAST_PAVEMENT) for start, end in wheels]
-    zone = [(0.0, rules.needed(scene.site.rules, rules.OUTLET_ZONE))] if walk.line.end in scene.outlets else []
+    zone = (
+        [(0.0, rules.needed(scene.site.rules, rules.OUTLET_ZONE))]
+        if walk.line.end in scene.outlets and walk.zone > 0
+        else []
+    )
     wet = [
         stretch
         for spot in scene.plan.low_spots

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.books.kinds import SOURCES, Flow, at_curb, pumped
+from siteplan.books.kinds import SOURCES, Flow, at_curb, into_pipe, pumped
 from siteplan.books.pipes import sizes
 from siteplan.books.practice import SAME_SIZE
 from siteplan.checks.curb_sharing import through_same_holes
@@ -430,7 +430,7 @@ def _links(scene: Scene, pieces: Mapping[str, list[FlowPiece]]) -> Iterator[Link
                     "",
                 )
         outlet = scene.outlets.get(line.end)
-        if outlet is None or not own or own[0].grade <= 0:
+        if outlet is None or into_pipe(outlet.kind) or not own or own[0].grade <= 0:
             continue
         if at_curb(outlet.kind):
             yield from _curb_link(scene, line, outlet, pieces)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from siteplan.books import rules
-from siteplan.books.kinds import at_curb
+from siteplan.books.kinds import at_curb, into_pipe
 from siteplan.books.practice import CURB_AND_GUTTER
 from siteplan.books.rules import Rule
 from siteplan.checks.report import DROP, HEIGHT, plain, stations_reached
@@ -149,7 +149,7 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
     for name, walk in scene.walks.items():
         outlet = scene.outlets.get(walk.line.end)
         seen = np.isfinite(walk.ground) & (walk.s <= walk.stretch + AT_EDGE)
-        if outlet is None or not seen.any():
+        if outlet is None or into_pipe(outlet.kind) or not seen.any():
             continue
         allowance = scene.limit(rules.CURB_ALLOWANCE if at_curb(outlet.kind) else rules.DAYLIGHT_ALLOWANCE) or 0.0
         feature = scene.feature_of(outlet)

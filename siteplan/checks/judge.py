@@ -19,6 +19,7 @@ from siteplan.checks import (
     pipe_loads,
     places,
     ponding,
+    tie_ins,
     walls,
     ways,
 )
@@ -68,6 +69,9 @@ TABLE = MappingProxyType[str, Check](
         rules.SERVED.id: joining.served,
         rules.OWN_LINE.id: joining.own_line,
         rules.OUTLET_TAKES.id: joining.outlet_takes,
+        rules.TIE_IN_LEVEL.id: tie_ins.tie_in_level,
+        rules.TIE_IN_SIZE.id: tie_ins.tie_in_size,
+        rules.TIE_IN_TAKES.id: tie_ins.tie_in_takes,
         rules.GROUND_KNOWN.id: covers.ground_known,
         rules.JOINS.id: joining.joins,
         rules.BEND.id: falling.bend,

@@ -8,8 +8,8 @@ import math
 import numpy as np
 
 from siteplan.books import rules
-from siteplan.books.kinds import at_curb, pumped
-from siteplan.books.pipes import heavy
+from siteplan.books.kinds import at_curb, into_pipe, on_ground, pumped
+from siteplan.books.pipes import heavy, smallest
 from siteplan.books.practice import BURIED_END
 from siteplan.books.rules import Rule
 from siteplan.checks.places import ON_LINE
@@ -18,7 +18,7 @@ from siteplan.checks.sampling import lowest_near, nearest_known_ground
 from siteplan.checks.scene import Scene
 from siteplan.checks.verdict import answer, status
 from siteplan.checks.walk import Floats, Walk
-from siteplan.values import Finding, Line, Outlet
+from siteplan.values import Finding, Line, Outlet, Pipe
 
 _GUTTER = 0.6  # m round a curb outlet; the gutter's flow line is the lowest ground in it
 _KNOWN_WITHIN = 2.0  # m; the contract's reach of the nearest known ground
@@ -44,13 +44,15 @@ def control_of(scene: Scene, outlet: Outlet) -> tuple[float, bool]:
     Returns
     -------
     tuple of (float, bool)
-        Elevation [m] and whether the site gives it. Curb: the lowest ground within 0.6 m plus the curb allowance;
+        Elevation [m] and whether the site gives it. Tie-in: where the smallest pipe laid here is level with the old one; curb: the lowest ground within 0.6 m plus the curb allowance;
         daylight: the ground at the face plus the daylight allowance. NaN where no ground is known within 2 m.
     """
     feature = scene.feature_of(outlet)
     given = feature.attributes.get("invert") if feature is not None else None
     if given is not None:
-        return float(given), True
+        told = scene.site.sizing
+        laid = smallest(told.pipe, told.smallest, told.own_pipes)
+        return float(given) + join_lift(scene, outlet, laid), True
     if at_curb(outlet.kind):
         low = lowest_near(scene.site.grid, outlet.x, outlet.y, _GUTTER)
         if not math.isfinite(low):
@@ -58,6 +60,34 @@ def control_of(scene: Scene, outlet: Outlet) -> tuple[float, bool]:
         return low + rules.needed(scene.site.rules, rules.CURB_ALLOWANCE), False
     face = nearest_known_ground(scene.site.grid, outlet.x, outlet.y, _KNOWN_WITHIN)
     return face + rules.needed(scene.site.rules, rules.DAYLIGHT_ALLOWANCE), False
+
+
+def join_lift(scene: Scene, outlet: Outlet, laid: Pipe) -> float:
+    """How far above an old pipe's invert a line has to come into it.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the rules in force and the survey.
+    outlet : Outlet
+        Where it ends.
+    laid : Pipe
+        The line's, there.
+
+    Returns
+    -------
+    float
+        What brings the line's point at a share of its depth to the old pipe's at the same share of its own [m]; 0 at
+        any other outlet, at an old pipe whose diameter is not known, and where the line is the larger.
+
+    References
+    ----------
+    The rule `tie-in-level`: share x (inside of the old pipe - inside of the line).
+    """
+    feature = scene.feature_of(outlet)
+    wide = feature.attributes.get("diameter") if feature is not None and into_pipe(outlet.kind) else None
+    share = rules.needed(scene.site.rules, rules.TIE_IN_LEVEL)
+    return 0.0 if wide is None or wide <= laid.bore else share * float(wide) - share * laid.bore
 
 
 def highest_allowed(scene: Scene, walk: Walk) -> Floats:
@@ -219,6 +249,9 @@ def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
             plain(rule, name, "broken", f"ends {words.far(astray)} away from {title}", where=where, value=astray)
         )
     control, given = control_of(scene, outlet)
+    # larger pipe than the smallest comes in lower: `tie_in_level` asks of the pipe that lies there
+    if into_pipe(outlet.kind):
+        control = float(outlet.control if outlet.invert is None else outlet.invert)
     end = float(walk.inverts[0])
     if not given and (not math.isfinite(control) or not math.isfinite(walk.ground[0])):
         out.append(
@@ -234,7 +267,7 @@ def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
         text = f"ends at {words.elevation(end)}, {words.drop(control - end)} below the {words.elevation(control)} that {title} asks for"
         out.append(plain(rule, name, "broken", text, where=where, value=end))
     face = float(walk.ground[0])
-    if not at_curb(outlet.kind) and math.isfinite(face) and end < face - BELOW_FACE and not out:
+    if on_ground(outlet.kind) and math.isfinite(face) and end < face - BELOW_FACE and not out:
         text = f"the end is {words.drop(face - end)} below the ground at its face: dig the face free, or shoot it again"
         # a given invert a little under the survey's ground may be a ditch the survey missed; far under, water cannot leave
         missed = given and face - end <= BURIED_END + 2 * scene.site.accuracy
@@ -384,7 +417,7 @@ def on_the_lot(scene: Scene) -> list[tuple[str, Outlet]]:
     found = []
     for name, walk in scene.walks.items():
         outlet = scene.outlets.get(walk.line.end)
-        if outlet is None or at_curb(outlet.kind):
+        if outlet is None or not on_ground(outlet.kind):
             continue
         place = Point(outlet.x, outlet.y)
         if lot is not None and lot.distance(place) > ON_LINE:

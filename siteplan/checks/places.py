@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from siteplan.books import rules
-from siteplan.books.kinds import at_curb
+from siteplan.books.kinds import at_curb, into_pipe
 from siteplan.checks.report import DISTANCE, HEIGHT, plain, ruled, stations_reached
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Stretch, Walk, length_of, runs_of_samples, stretches_inside
@@ -390,4 +390,6 @@ def _outside(walk: Walk, inside: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
 def _permission(outlet: Outlet) -> str:
     if at_curb(outlet.kind):
         return "curb, walk and parkway work needs the road owner's permit"
+    if into_pipe(outlet.kind):
+        return "it needs the consent of whoever owns that pipe and that land"
     return "it needs the consent of whoever owns that land; an easement is not consent"

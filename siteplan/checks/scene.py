@@ -10,7 +10,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.books.kinds import DRIVEN_KINDS, PAVEMENT_KINDS, POLYGON_KINDS
+from siteplan.books.kinds import DRIVEN_KINDS, PAVEMENT_KINDS, POLYGON_KINDS, into_pipe
 from siteplan.books.pipes import strength
 from siteplan.books.rules import InForce, Rule
 from siteplan.books.stock import PipeStock
@@ -164,6 +164,7 @@ def scene_of(plan: Plan, site: Site, inflows: Inflows | None = None) -> Scene:
         shapely.prepare(area)
     lines = {line.id: line for line in plan.lines}
     outlets = {outlet.id: outlet for outlet in plan.outlets}
+    buried = {outlet.id for outlet in plan.outlets if into_pipe(outlet.kind)}
     pavement = {kind: area for kind, area in areas.items() if kind in {*PAVEMENT_KINDS, "vehicles"}}
     return Scene(
         plan=plan,
@@ -174,7 +175,7 @@ def scene_of(plan: Plan, site: Site, inflows: Inflows | None = None) -> Scene:
         outlets=outlets,
         inflows=plan.inflows if inflows is None else inflows,
         walks={
-            line.id: walked(line, site, pavement, free=line.end not in lines)
+            line.id: walked(line, site, pavement, free=line.end not in lines and line.end not in buried)
             for line in plan.lines
             if can_be_walked(line)
         },

@@ -14,7 +14,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules, soils
-from siteplan.books.kinds import SOURCES, at_curb
+from siteplan.books.kinds import OUTLETS, SOURCES
 from siteplan.books.stock import PipeStock
 from siteplan.checks.crossings import area_of
 from siteplan.checks.scene import Scene, stock_of
@@ -166,8 +166,8 @@ def _ends(scene: Scene, walk: Walk) -> tuple[tuple[bool, bool], tuple[bool, bool
     """Of the outlet's end and of the upper one: whether it may not turn, whether it may not sink."""
     outlet = scene.outlets.get(walk.line.end)
     source = next((one for one in scene.site.sources if one.id == walk.line.start), None)
-    curb = outlet is not None and at_curb(outlet.kind)
-    return (outlet is None or curb, curb), (True, source is not None and SOURCES[source.kind].end == "fixed")
+    held = outlet is not None and OUTLETS[outlet.kind].end == "fixed"
+    return (outlet is None or held, held), (True, source is not None and SOURCES[source.kind].end == "fixed")
 
 
 def _sag(

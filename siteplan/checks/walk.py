@@ -146,7 +146,7 @@ def walked(line: Line, site: Site, areas: Mapping[str, BaseGeometry], *, free: b
     areas : mapping of str to geometry
         Pavement by kind, 'vehicles' included; a kind that the site lacks is absent.
     free : bool
-        Whether it ends at an outlet; one that joins another line has no outlet zone.
+        Whether it ends at the surface; one that joins another line or an old pipe has no outlet zone.
 
     Returns
     -------

@@ -89,7 +89,7 @@ def way_out(scene: Scene, source_kind: str, outlet_kind: str, rule: Rule) -> lis
             continue
         more = {
             "allow": "allowed",
-            "flag": "some places forbid it and some ask for it: ask the road owner",
+            "flag": f"some places forbid it and some ask for it: ask {OUTLETS[outlet.kind].owner}",
             "fail": "not allowed here: another outlet",
         }
         said: Answer = "kept" if verdict == "allow" else "broken"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.books.kinds import at_curb
+from siteplan.books.kinds import at_curb, into_pipe
 from siteplan.books.practice import NEAREST_GROUND
 from siteplan.books.prices import Prices
 from siteplan.routes.terms import Terms
@@ -199,7 +199,8 @@ def zone_ceiling(
     Within the daylight stretch of a daylight outlet the pipe may show: its invert keeps under the ground plus the
     daylight allowance, or on the least grade up from the control elevation where that is higher. At a curb the zone's
     cover holds up to the curb: no pipe stands out of a parkway to plunge into a hole; on the least grade up from the
-    control alone it may lie higher than that, for a grid shows no curb and draws the ground behind one too low. Then up
+    control alone it may lie higher than that, for a grid shows no curb and draws the ground behind one too low. A line that
+    comes into an old pipe has its usual cover up to there. Else up
     to the end of the outlet zone the zone's cover holds, and beyond it the usual one. Under vehicles the pavement's
     cover holds in the zone too.
 
@@ -226,6 +227,8 @@ def zone_ceiling(
         Same shape.
     """
     ground = ground - np.where(away > 0, margin, 0.0)
+    if into_pipe(outlet.kind):  # it never comes to the surface: there is no outlet zone
+        return ground - terms.rise - cover
     zone = ground - terms.rise - terms.zone_cover
     least = outlet.control + terms.grade * away
     shows = np.maximum(zone if at_curb(outlet.kind) else ground + terms.daylight_allowance, least)

@@ -8,7 +8,8 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
-from siteplan.books.kinds import at_curb
+from siteplan.books.kinds import OUTLET_KINDS, at_curb, into_pipe
+from siteplan.books.pipes import smallest
 from siteplan.books.practice import GUTTER_SEARCH
 from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.values import Outlet
@@ -21,7 +22,8 @@ def named_outlets(site: Site) -> tuple[Outlet, ...]:
 
     A curb outlet ends at the invert given, or above the gutter flow line by the curb allowance; the flow line is
     the lowest ground within 0.6 m when only a grid is known. A daylight outlet ends at the invert given, or above
-    the ground at its face by the daylight allowance.
+    the ground at its face by the daylight allowance. A tie-in ends where the smallest pipe laid here is level with the
+    old pipe at the share of both depths that the rules ask for; larger pipe may come in lower.
 
     Parameters
     ----------
@@ -33,7 +35,7 @@ def named_outlets(site: Site) -> tuple[Outlet, ...]:
     tuple of Outlet
         Ids O1, O2, ... in the order read; elevations [m].
     """
-    features = [one for one in site.of_kind("curb_outlet", "daylight_outlet") if site.what_if.plays(one.name)]
+    features = [one for one in site.of_kind(*OUTLET_KINDS) if site.what_if.plays(one.name)]
     return tuple(_outlet(site, feature, number) for number, feature in enumerate(features, start=1))
 
 
@@ -42,9 +44,11 @@ def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
     ground = _ground_at(site, x, y)
     given = feature.attributes.get("invert")
     unit = site.elevation_unit
-    if given is not None:
+    if into_pipe(feature.kind):
+        control, basis = _join_level(site, feature)
+    elif given is not None:
         control, basis = float(given), "invert given by the site"
-    elif feature.kind == "curb_outlet":
+    elif at_curb(feature.kind):
         allowance = rules.needed(site.rules, rules.CURB_ALLOWANCE)
         flow_line = _gutter(site, x, y, ground)
         control = flow_line + allowance
@@ -59,7 +63,24 @@ def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
     return Outlet(
         id=f"O{number}", kind=feature.kind, name=feature.name, x=x, y=y, ground=ground, control=control, basis=basis,
         invert=None if given is None else float(given), note=str(feature.attributes.get("note", "")),
+        size=feature.attributes.get("diameter") if into_pipe(feature.kind) else None, takes=feature.attributes.get("takes_flow"),
     )  # fmt: skip
+
+
+def _join_level(site: Site, feature: Feature) -> tuple[float, str]:
+    """Lowest invert at which the smallest pipe laid here comes into an old pipe, and how it is found."""
+    given, bore = float(feature.attributes["invert"]), feature.attributes.get("diameter")
+    unit, share = site.elevation_unit, rules.needed(site.rules, rules.TIE_IN_LEVEL)
+    old = f"the old pipe's invert given by the site ({units.length_text(given, unit)})"
+    if bore is None:
+        return given, f"{old}; its diameter is not known, so the line may have to come in higher"
+    laid = smallest(site.sizing.pipe, site.sizing.smallest, site.sizing.own_pipes)
+    lift = share * max(0.0, float(bore) - laid.bore)
+    level = units.size_text(laid.nominal, laid.od, site.length_unit)
+    return (
+        given + lift,
+        f"{old} plus {units.length_text(lift, unit)}, where {level} pipe is level with it at {share:g} of the depth",
+    )
 
 
 def lowest_control(site: Site, outlet: Outlet) -> float:
@@ -77,6 +98,8 @@ def lowest_control(site: Site, outlet: Outlet) -> float:
     float
         Elevation [m].
     """
+    if into_pipe(outlet.kind):
+        return outlet.control
     if at_curb(outlet.kind):
         return _gutter(site, outlet.x, outlet.y, outlet.ground) + rules.needed(site.rules, rules.CURB_ALLOWANCE)
     return outlet.ground + rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)

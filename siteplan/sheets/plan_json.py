@@ -191,6 +191,8 @@ def _outlet(outlet: Outlet) -> dict[str, Any]:
         "x": _must(outlet.x),
         "y": _must(outlet.y),
         "invert": _may(outlet.invert),
+        "size_m": _may(outlet.size),
+        "takes_lps": _flow(outlet.takes),
         "control": _must(outlet.control),
         "ground": _may(outlet.ground),
         "basis": outlet.basis,

@@ -22,6 +22,7 @@ _CALLED = {
     "wye": "Wye",
     "grade_break": "Fitting at a change of grade",
     "cleanout": "Cleanout",
+    "tie_in": "Wye cut into an old pipe",
     "coupling": "Coupling between kinds of pipe",
     "reducer": "Reducer or box at the curb",
     "curb_opening": "Opening in the curb",

@@ -260,7 +260,7 @@ def _outlet(one: PlanRecord) -> Outlet:
     return Outlet(
         id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
         ground=one.known("ground"), control=one.number("control"), basis=one.text_or("basis"), invert=one.maybe("invert"),
-        found=one.yes("found", other=False), note=one.text_or("note"),
+        found=one.yes("found", other=False), note=one.text_or("note"), size=one.maybe("size_m"), takes=flow_maybe(one, "takes_lps"),
     )  # fmt: skip
 
 

@@ -28,7 +28,7 @@ _VEHICLES = ("car", "truck")
 ATTRIBUTES = (
     "roof_area", "drained_area", "flow", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
-    "own_line", "takes", "refuses", "from", "to", "inverts", "grade_percent", "pipe", "mode",
+    "own_line", "takes", "refuses", "takes_gpm", "takes_lps", "from", "to", "inverts", "grade_percent", "pipe", "mode",
 )  # fmt: skip
 _HEIGHTS = ("invert", "rim", "tail_water")
 _ABOVE_ZERO = (
@@ -49,6 +49,7 @@ _MOST_HOLES = 20
 GAPS = ("open", "none")
 DRAIN_MODES = ("fixed", "guide")
 _STEEPEST = 100.0  # percent
+_SAME_FLOW = 0.01  # share by which one flow in two units may differ
 _YES, _NO = ("true", "yes", "1", "1.0"), ("false", "no", "0", "0.0")  # as tables of every sort hold them
 _WORDS = {
     "Polygon": "a polygon",
@@ -235,6 +236,8 @@ def _attributes(
         "depth": length,
         "radius": length,
         "holes": 1.0,
+        "takes_gpm": units.FLOW["gpm"],
+        "takes_lps": units.FLOW["lps"],
     }
     found: dict[str, Any] = {}
     for key, factor in factors.items():
@@ -262,6 +265,13 @@ def _attributes(
         )
     if diameters:
         found["diameter"] = diameters[0]
+    flows = [found.pop(key) for key in ("takes_gpm", "takes_lps") if key in found]
+    if len(flows) == 2 and not math.isclose(*flows, rel_tol=_SAME_FLOW):
+        faults.append(
+            InputError(place, "says what it can still take twice, in takes_gpm and in takes_lps", "Keep one.")
+        )
+    if flows:
+        found["takes_flow"] = flows[0]
     holes = found.get("holes", 1)
     if holes not in range(1, _MOST_HOLES + 1):
         mend = f"Give how many holes go through the curb, a whole number from 1 to {_MOST_HOLES}."

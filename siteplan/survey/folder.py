@@ -23,6 +23,7 @@ from siteplan.survey.files import digests, said
 from siteplan.survey.frame import Frame, Move, axis_unit, choose_frame, crs_of, datum_note, horizontal, mover
 from siteplan.survey.grids import Raster, read_grid
 from siteplan.survey.ground_files import read_ground
+from siteplan.survey.old_pipes import old_pipes_told
 from siteplan.survey.plausible import implausible
 from siteplan.survey.questions import answered
 from siteplan.survey.records import VectorFile
@@ -109,6 +110,7 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
     turned = {
         (one.file, one.number): _turned(one, moves[one.file], lot, grid) for one in drawn if one.kind in STANDING_KINDS
     }
+    of_old_pipes = old_pipes_told(features, places)
     features = tied_drains(features, places, settings.length_unit, settings.laying.own_pipes)
     sources, standing = _sources(features, places, lot, grid, settings, turned)
 
@@ -148,6 +150,7 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
             *standing,
             *faces,
             *coded.notes,
+            *of_old_pipes,
         ),
         note=settings.note,
         shots=ground.shots,

@@ -41,6 +41,7 @@ _FITTINGS: dict[FittingKind, QuantityOf] = {
     FittingKind.WYE: "wye",
     FittingKind.GRADE_BREAK: "grade_break",
     FittingKind.CLEANOUT: "cleanout",
+    FittingKind.TIE_IN: "tie_in",
 }
 _LEAST = 5e-4  # m, m2 or m3 that is not told
 

@@ -20,7 +20,7 @@ from siteplan.bedding.ring import deflection_under, ring_limit
 from siteplan.bedding.sleeve import Sleeve, sleeve_fit
 from siteplan.bedding.weight import wet_text
 from siteplan.books import prices, rules, soils
-from siteplan.books.kinds import DRIVEN_KINDS
+from siteplan.books.kinds import DRIVEN_KINDS, into_pipe
 from siteplan.books.practice import PAST_PAVEMENT, SLEEVE_PAST
 from siteplan.books.stock import PipeStock
 from siteplan.books.vehicles import DESIGN, vehicle
@@ -80,7 +80,7 @@ class _Asked:
     start: float
     end: float
     place: str
-    free: bool  # whether the line ends at an outlet
+    free: bool  # whether the line ends at the surface
     wheels: tuple[Wheels, ...]
     flow: float | None
     forecasts: dict[str, Forecast]  # by kind, when the ground is weak anywhere
@@ -173,7 +173,7 @@ def _with_pipes(
     places = _stretches(line, site, wheels, line.soft, outlet)
     asked = [
         _Asked(
-            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told, free=outlet is not None,
+            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told, free=outlet is not None and not into_pipe(outlet.kind),
             wheels=tuple(w for w in wheels if w.station_to > start and w.station_from < end) if place == "pavement" else (),
         )
         for start, end, place in places
@@ -288,7 +288,7 @@ def _stretches(
     """The line cut by what lies over and under it; neighbours of one kind are one."""
     length = line.length
     zones = [(w.station_from - PAST_PAVEMENT, w.station_to + PAST_PAVEMENT, "pavement") for w in wheels]
-    if outlet is not None:
+    if outlet is not None and not into_pipe(outlet.kind):
         zones.append((0.0, rules.needed(site.rules, rules.OUTLET_ZONE), "outlet zone"))
     zones += [
         (s.station_from, s.station_to, "house backfill" if s.what == "house backfill" else "wet ground")

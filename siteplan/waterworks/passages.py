@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from siteplan import units
-from siteplan.books.kinds import SOURCES, Flow, at_curb
+from siteplan.books.kinds import SOURCES, Flow, at_curb, into_pipe
 from siteplan.books.practice import LEADER_SHARE, POPUP_LIFT, SAME_SIZE
 from siteplan.books.rules import CURB_CONCRETE, CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
@@ -232,7 +232,9 @@ def _at_outlet(
     run, told, flow = lowest.run, site.told_of(outlet), comes_to(outlet.id, lines, net)
     links = []
     narrow = float(told["diameter"]) if "diameter" in told else run.bore
-    if at_curb(outlet.kind):
+    if into_pipe(outlet.kind):
+        links += _old_pipe(site, outlet, flow)
+    elif at_curb(outlet.kind):
         links += _through_curb(site, line, lines, outlet, net)
     elif run.grade > 0 and narrow < run.bore:
         passes = full_flow(narrow, run.grade, run.roughness)
@@ -266,6 +268,17 @@ def _at_outlet(
             )
         )
     return links
+
+
+def _old_pipe(site: Site, outlet: Outlet, flow: float | None) -> list[WeakLink]:
+    """What an old pipe can still take."""
+    if outlet.takes is None:
+        text = "what the old pipe can still take is not given: ask its owner"
+    else:
+        text = f"the old pipe can still take {units.flow_text(outlet.takes, site.length_unit)}"
+    return [
+        WeakLink(kind="old pipe", name=outlet.name, flow=flow, capacity=outlet.takes, tail_water=None, statement=text)
+    ]
 
 
 def _pool(site: Site, narrow: float, lowest: Piece) -> str:

@@ -13,8 +13,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from siteplan.books.hydraulics import USUAL_KB
-from siteplan.books.pipes import sizes
-from siteplan.books.practice import SMALLEST_BORE
+from siteplan.books.pipes import sizes, smallest
 from siteplan.site import Site, Sizing
 from siteplan.units import MILLIMETRE, size_text
 from siteplan.values import BarredSize, Inflows, LaidOut, Line, Pipe
@@ -47,11 +46,7 @@ def on_offer(sizing: Sizing) -> tuple[Pipe, ...]:
     """
     every = sizes(sizing.pipe, sizing.own_pipes)
     names = [pipe.nominal for pipe in every]
-    first = (
-        names.index(sizing.smallest)
-        if sizing.smallest
-        else next((k for k, p in enumerate(every) if p.bore >= SMALLEST_BORE), 0)
-    )
+    first = every.index(smallest(sizing.pipe, sizing.smallest, sizing.own_pipes))
     last = names.index(sizing.largest) if sizing.largest else len(every) - 1
     return every[min(first, last) : last + 1]
 

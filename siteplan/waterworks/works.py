@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from siteplan import units
 from siteplan.books.hydraulics import USUAL_KB, runoff_of
-from siteplan.books.kinds import SOURCES, Flow, pumped
+from siteplan.books.kinds import SOURCES, Flow, into_pipe, pumped
 from siteplan.ground.runoff import Surface
 from siteplan.optional import optional
 from siteplan.site import Site
@@ -425,7 +425,7 @@ def _paths(scene: _Scene) -> tuple[OutletPath, ...]:
     told = []
     for name, outlet in scene.outlets.items():
         ends = [line for line in scene.lines if line.end == name]
-        if not ends:
+        if not ends or into_pipe(outlet.kind):
             continue
         way = way_of(scene.site, scene.surface, scene.spots, outlet.x, outlet.y)
         told.append(

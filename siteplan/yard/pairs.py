@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from siteplan.books.kinds import TITLES
+from siteplan.books.kinds import TITLES, into_pipe
 from siteplan.routes.ends import end_of
 from siteplan.routes.sharing import may_end
 from siteplan.routes.straight import Place, lawful_chain
@@ -167,7 +167,7 @@ def spare_of(scene: YardScene, tree: Tree, k: int) -> Decided:
         here = tree.laid[j]
         at = here.trace.station
         use = at <= upto + _WYE
-        if here.outlet is not None:
+        if here.outlet is not None and not into_pipe(here.outlet.kind):
             shows = for_length(scene.terms, float(at[-1])).stretch
             use = use & (at > shows) if (at[use] > shows).any() else use
         allowed = np.where(use, here.trace.ceiling - scene.terms.grade * (at + below), np.inf)

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
+from siteplan.books.kinds import into_pipe
 from siteplan.books.practice import JOINTS_GIVE, STAKES_FEET, STAKES_METRES
 from siteplan.fall.band import Floats, Profile, invert_at
 from siteplan.routes.lines import Laid
@@ -95,6 +96,8 @@ def vertices_of(laid: Laid, profile: Profile, ground: Floats, cleanouts: Sequenc
         fittings = list(laid.fittings[k]) if k is not None else []
         if k is None and station in breaks and not _on(cleanouts, station):
             fittings.append(Fitting(kind=FittingKind.GRADE_BREAK))
+        if k == 0 and laid.outlet is not None and into_pipe(laid.outlet.kind):
+            fittings.append(Fitting(kind=FittingKind.TIE_IN))
         if _on(cleanouts, station):
             fittings.append(Fitting(kind=FittingKind.CLEANOUT))
         vertices.append(
@@ -245,7 +248,7 @@ def marks_of(
     for passage in passages:
         mark(passage.station_from, f"into wet low spot {passage.id}")
         mark(passage.station_to, f"out of wet low spot {passage.id}")
-    if laid.outlet is not None and terms.zone < length:
+    if laid.outlet is not None and not into_pipe(laid.outlet.kind) and terms.zone < length:
         mark(terms.zone, "outlet zone ends here: heavy pipe between here and the outlet")
     for station in stake_stations(length, unit):
         if all(abs(float(station) - at) >= _MERGED for at in marks):

@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan import units
+from siteplan.books.kinds import into_pipe
 from siteplan.routes.terms import Terms, for_length, terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import Grounds, grounds_of
@@ -192,7 +193,7 @@ def way_to_outlet(line: Line, laid: LaidYard) -> FoundWay:
         along = trace(laid.site, laid.grounds, corners, laid.sources[one.start], outlet, held)
         use = (along.station <= upto + 1e-9) & np.isfinite(along.ceiling)
         shows = for_length(held, one.length).stretch
-        if outlet is not None and (along.station[use] > shows).any():
+        if outlet is not None and not into_pipe(outlet.kind) and (along.station[use] > shows).any():
             use &= along.station > shows
         parts.append((along.station[use] + below, along.ceiling[use], along.x[use], along.y[use]))
         begins.append((one.id, below))
