@@ -35,6 +35,12 @@ def day(tmp_path):
     return lambda **kw: _module("day_sheet").plan_folder(tmp_path / "day", **kw)
 
 
+@pytest.fixture(scope="session")
+def even_ground():
+    """The builder of lots on even ground."""
+    return _module("even_ground")
+
+
 @pytest.fixture
 def swale_drive(tmp_path):
     """The story of the driveway: its site folder."""

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books import pipes, rules
-from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow
+from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow, into_pipe
 from siteplan.checks.beds import wrong_beds
 from siteplan.checks.crossings import area_of, cuts, edge_angles
 from siteplan.checks.curb_numbers import curb_mismatches
@@ -24,9 +24,11 @@ from siteplan.checks.scene import Scene
 from siteplan.checks.settled import weak_ground
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
+from siteplan.units import LITRE
 from siteplan.values import Crossing, Finding, LowSpot, Source
 
 LEVEL = 0.001  # m, elevations that follow from one another
+_FLOW = 1e-6  # m3/s; flows are written to a millilitre a second
 GROUND = 0.002  # m, two ways of reading one grid
 _PLACE = 0.005  # m in plan
 _STATION = 0.002  # m
@@ -440,6 +442,8 @@ def _of_outlets(scene: Scene) -> Iterator[Mismatch]:
         given = feature.attributes.get("invert") if feature is not None else None
         control, fixed = control_of(scene, outlet)
         pairs: list[tuple[str, float | None, float | None, float]] = [("invert", outlet.invert, given, LEVEL)]
+        old = feature.attributes if feature is not None and into_pipe(outlet.kind) else {}
+        pairs += [("inside", outlet.size, old.get("diameter"), LEVEL)]
         if feature is not None:
             pairs += [("x", outlet.x, feature.geometry.x, LEVEL), ("y", outlet.y, feature.geometry.y, LEVEL)]
         if math.isfinite(ground):
@@ -449,6 +453,10 @@ def _of_outlets(scene: Scene) -> Iterator[Mismatch]:
         for what, stored, mine, tolerance in pairs:
             if _differs(stored, mine, tolerance):
                 yield Mismatch(outlet.id, f"{what} of the outlet [m]", stored, mine, "at the outlet")
+        takes = old.get("takes_flow")
+        if _differs(outlet.takes, takes, _FLOW):
+            stated, given = (None if one is None else one / LITRE for one in (outlet.takes, takes))
+            yield Mismatch(outlet.id, "what the old pipe can still take [L/s]", stated, given, "at the outlet")
 
 
 def _of_low_spots(scene: Scene) -> Iterator[Mismatch]:

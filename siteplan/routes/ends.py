@@ -259,8 +259,12 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
         Empty when no last run is lawful.
     """
     # a zone that asks for more cover than elsewhere is passed in one straight run
-    stricter = terms.zone_cover > terms.cover
-    nodes = yard.near(outlet.x, outlet.y, max(terms.zone + 2 * yard.cell * stricter, 2.5 * yard.cell))
+    stricter = terms.zone_cover > terms.cover and not into_pipe(outlet.kind)
+    nodes = (
+        np.empty(0, np.intp)
+        if too_deep(outlet, terms) > 0
+        else yard.near(outlet.x, outlet.y, max(terms.zone + 2 * yard.cell * stricter, 2.5 * yard.cell))
+    )
     place = yard.places(nodes)
     if nodes.size:
         x, y, away, length = straight_runs(np.array([outlet.x, outlet.y]), place, (terms.stretch, terms.zone))
@@ -303,6 +307,24 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
         digging=np.round((prices.digging * length)[legal], EVEN),
         free=np.round(covered[legal], EVEN),
     )
+
+
+def too_deep(outlet: Outlet, terms: Terms) -> float:
+    """How much deeper an old pipe lies than a line may.
+
+    Parameters
+    ----------
+    outlet : Outlet
+        Any; what opens at the surface never does.
+    terms : Terms
+        Greatest depth.
+
+    Returns
+    -------
+    float
+        [m]; 0 or less: a line may come into it.
+    """
+    return outlet.ground - terms.depth - outlet.control if into_pipe(outlet.kind) else -np.inf
 
 
 def ground_under(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:

@@ -28,7 +28,7 @@ from siteplan.sheets.panel import heading, panel
 from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import PictureFrame, Relief, contours, relief, shading_png
 from siteplan.sheets.summary import summary
-from siteplan.sheets.wording import ends_at_outlet, names, placed, titled, way
+from siteplan.sheets.wording import has_outlet_zone, names, placed, titled, way
 from siteplan.site import Site
 from siteplan.values import MissingPart, PartName, Plan
 
@@ -287,7 +287,7 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
                 width=width,
                 height=height,
                 place=place,
-                outlet_end=ends_at_outlet(plan, line),
+                outlet_end=has_outlet_zone(plan, line),
             )
             for width, height in (_CHART_WIDE, _CHART_NARROW)
         ]

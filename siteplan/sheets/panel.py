@@ -28,6 +28,7 @@ from siteplan.sheets.wording import (
     counts,
     cover_said,
     grades_text,
+    has_outlet_zone,
     least_cover,
     losing,
     names,
@@ -222,7 +223,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         ("Invert at the end", units.length_text(line.vertices[0].invert, plan.elevation_unit)),
         spare_fact(line, unit),
         (
-            "Least cover" if line.end in {other.id for other in plan.lines} else "Least cover past the outlet zone",
+            "Least cover past the outlet zone" if has_outlet_zone(plan, line) else "Least cover",
             f"{cover_said(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",
         ),
         (

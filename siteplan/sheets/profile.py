@@ -83,7 +83,7 @@ def profile_chart(
     place : int
         The line's place in the plan, from 0.
     outlet_end : bool
-        Whether it ends at an outlet; a line that joins another has no outlet zone.
+        Whether it comes to the surface at its end; a line that joins another or an old pipe has no outlet zone.
 
     Returns
     -------

@@ -17,6 +17,7 @@ from siteplan.sheets.wording import (
     counts,
     cover_said,
     grades_text,
+    has_outlet_zone,
     least_cover,
     losing,
     names,
@@ -108,7 +109,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
     _, spare = spare_fact(line, unit)
     spare = f"{spare[0].upper()}{spare[1:]}"
     if cover is not None:
-        past = " past the outlet zone" if any(outlet.id == line.end for outlet in plan.outlets) else ""
+        past = " past the outlet zone" if has_outlet_zone(plan, line) else ""
         spare += f"; least cover{past} {cover_said(cover[0], unit)} at {units.station_text(cover[1], unit)}"
     return [
         *fitted(f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {', '.join(told)}"),

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 
 from siteplan import units
-from siteplan.books.kinds import TITLES
+from siteplan.books.kinds import TITLES, into_pipe
 from siteplan.books.rules import RULES, VERDICTS, RuleBook
 from siteplan.values import Candidate, Finding, Line, Outlet, Plan, RunFlow, Source, Water, WhatIf
 
@@ -147,8 +147,8 @@ def grades_text(line: Line) -> str:
     return first if first == last else f"{first.removesuffix(' %')} to {last}"
 
 
-def ends_at_outlet(plan: Plan, line: Line) -> bool:
-    """Whether a line ends at an outlet; one that joins another does not, and has no outlet zone.
+def has_outlet_zone(plan: Plan, line: Line) -> bool:
+    """Whether a line comes to the surface at its end; one that joins another line or an old pipe has no outlet zone.
 
     Parameters
     ----------
@@ -160,9 +160,9 @@ def ends_at_outlet(plan: Plan, line: Line) -> bool:
     Returns
     -------
     bool
-        True at an outlet.
+        True at a curb and at daylight.
     """
-    return any(outlet.id == line.end for outlet in plan.outlets)
+    return any(outlet.id == line.end and not into_pipe(outlet.kind) for outlet in plan.outlets)
 
 
 def least_cover(plan: Plan, rules: RuleBook, line: Line) -> tuple[float, float] | None:
@@ -182,7 +182,7 @@ def least_cover(plan: Plan, rules: RuleBook, line: Line) -> tuple[float, float] 
     tuple of float, or None
         Cover over the pipe that lies there [m] and station [m]; None where no row there knows its ground.
     """
-    zone = (rules["outlet-zone"].limit or 0.0) if ends_at_outlet(plan, line) else 0.0
+    zone = (rules["outlet-zone"].limit or 0.0) if has_outlet_zone(plan, line) else 0.0
     known = [(row.cover, row.station) for row in line.rows if math.isfinite(row.cover) and row.station >= zone - _SAME]
     return min(known) if known else None
 

@@ -14,7 +14,7 @@ from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.fall.band import Band
 from siteplan.fall.highest import Spare, spare
 from siteplan.routes import kernels
-from siteplan.routes.ends import End, Start
+from siteplan.routes.ends import End, Start, too_deep
 from siteplan.routes.reach import reach_sweep, way_back
 from siteplan.routes.straight import Place, thinned
 from siteplan.routes.terms import Terms
@@ -197,6 +197,34 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
         (outlet.x, outlet.y),
     ]
     return why_along(site, yard, thinned(way, most=200), source, outlet, terms, unit)
+
+
+def why_too_deep(site: Site, outlet: Outlet, terms: Terms) -> Why:
+    """Why no line comes into an old pipe that lies deeper than lines may.
+
+    Parameters
+    ----------
+    site : Site
+        For its units and whose the limit is.
+    outlet : Outlet
+        The tie-in.
+    terms : Terms
+        Greatest depth.
+
+    Returns
+    -------
+    Why
+        Without a fall: what is missing is no fall.
+    """
+    unit = site.length_unit
+    over = units.small_text(too_deep(outlet, terms), unit)
+    return Why(
+        reason=f"too deep by {over} at the old pipe: {_depth_limit(site, unit)}; a line would have to come in by a drop",
+        fall_available=None,
+        fall_needed=None,
+        margin=None,
+        length=None,
+    )
 
 
 def why_along(

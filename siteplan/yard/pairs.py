@@ -11,12 +11,12 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books.kinds import TITLES, into_pipe
-from siteplan.routes.ends import end_of
+from siteplan.routes.ends import end_of, too_deep
 from siteplan.routes.sharing import may_end
 from siteplan.routes.straight import Place, lawful_chain
 from siteplan.routes.terms import for_length
 from siteplan.values import Outlet, Source
-from siteplan.yard.candidates import Why, arrival_spare, walled_in, why_along, why_not
+from siteplan.yard.candidates import Why, arrival_spare, walled_in, why_along, why_not, why_too_deep
 from siteplan.yard.direct import along_chain, bar, direct_tree, short_ways
 from siteplan.yard.trees import Tree, YardScene
 
@@ -50,6 +50,8 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
     """
     if not may_end(scene.site, source, outlet):
         return Tried(spare=None, why=_not_taken(source, outlet))
+    if too_deep(outlet, scene.terms) > 0:
+        return Tried(spare=None, why=why_too_deep(scene.site, outlet, scene.terms))
     if walled_in(scene.yard, outlet):
         start, unit = scene.starts[source.id], scene.site.length_unit
         return Tried(spare=None, why=why_not(scene.site, scene.yard, start, source, outlet, scene.terms, unit))

@@ -214,6 +214,7 @@ def _told(entry: dict[str, Any]) -> dict[str, Any]:
         "refuses",
         "curb_height_doubt",
         "air_gap",
+        "takes_flow",
     )
     return {key: entry[key] for key in keys if key in entry}
 
@@ -225,7 +226,8 @@ def _rain(told: dict[str, Any]) -> Rain:
 
 def _control(site: Site, entry: dict[str, Any]) -> float:
     if entry.get("invert") is not None:
-        return float(entry["invert"])
+        wider = entry.get("diameter", 0.0) - 0.100965 if entry["kind"] == "tie_in" else 0.0  # than 4 in SDR 35
+        return float(entry["invert"]) + rules.needed(site.rules, rules.TIE_IN_LEVEL) * max(0.0, wider)
     if "ground" in entry:
         return float(entry["ground"]) + rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
     x, y = entry["at"]
