@@ -12,7 +12,7 @@ import numpy as np
 from siteplan.books.practice import JOINTS_GIVE
 from siteplan.books.prices import Prices
 from siteplan.routes.bends import neater
-from siteplan.routes.shared import Leg
+from siteplan.routes.labels import Leg
 from siteplan.routes.straight import Place, RunTarget, fittings_for, lawful_chain, straighten, turn
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, trace

@@ -1,21 +1,22 @@
 """Yard, starts and ends in; the cheapest set of lines that serves the sources out, sharing trenches where that pays.
 
 Lines of a bundle of sources meet at a cell with cost C1 + C2 and invert min(z1, z2), and run on with
-(cost, invert) labels: the tree of least cost over all shapes, joins and outlets on the net.
+(cost, invert) labels: the tree of least cost over all shapes, joins and outlets on the net. Each label knows the size of
+pipe of its line: where two meet, one goes on as the trunk, in its own size, and the other is no larger.
 
 References
 ----------
 S. E. Dreyfus and R. A. Wagner, The Steiner problem in graphs, Networks 1 (1971), 195-207, here with a second
-criterion (the invert) carried on every label (from memory).
+criterion (the invert) and the size of pipe carried on every label (from memory).
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,61 +24,134 @@ from numpy.typing import NDArray
 from siteplan.books.prices import Prices
 from siteplan.routes import kernels
 from siteplan.routes.ends import End, Start
+from siteplan.routes.labels import (
+    Arrival,
+    Labels,
+    Network,
+    arrival_at,
+    key_of,
+    labels_of,
+    meetings,
+    no_labels,
+    own_start,
+)
 from siteplan.routes.reach import reach_sweep
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Floats, Yard
 
-MOST = 5  # sources laid out together; more are laid out in groups
+MOST = 5  # sources laid out together over every way to join them; more are searched bundle by bundle
 _SLACK = 0.004  # m of invert below which two labels count as equal
 _NEVER = 1e-6  # m: a highest line that misses by more than rounding can never arrive
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Labels:
-    """Settled labels of one bundle, and where each began."""
+class Kit(NamedTuple):
+    """The net as lines of one size see it at one least grade."""
 
-    node: NDArray[np.int32]
-    cost: Floats
-    level: Floats
-    prev: NDArray[np.int32]
-    seed: NDArray[np.int32]
-    start: NDArray[np.int32]
-    order: NDArray[np.int32]
-    left: NDArray[np.int32]  # by seed: label of the first half, or of nothing
-    right: NDArray[np.int32]
-    halves: NDArray[np.int32]  # by seed: bundle of the first half; 0 for a source's own start
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arrival:
-    """A bundle at an outlet: total cost, invert on arrival, the label it came from."""
-
-    cost: float
-    invert: float
-    label: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Leg:
-    """A stretch of the tree, cells from its upper end down. Either a source starts it or two legs meet at its head."""
-
-    cells: tuple[int, ...]
-    source: int | None
-    above: tuple[Leg, ...]
-    cost: float
+    yard: Yard
+    starts: Sequence[Start]
+    ends: Sequence[End]
+    terms: Terms
+    prices: Prices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Network:
-    """Every bundle's labels and arrivals: what serving any sources together at any outlet costs."""
+class Gauges:
+    """The sizes of pipe that lines may have, smallest first, as a search asks for them.
 
-    labels: dict[int, Labels]
-    arrivals: dict[tuple[int, int], Arrival]  # (bundle, outlet number)
-    best: dict[int, tuple[float, tuple[tuple[int, int], ...]]]  # bundle -> cost, its (part, outlet number)
+    `kit` gives the net by number of the size and least grade; `grade` the least grade at which a size carries what a
+    bundle brings, None where it carries it at none.
+    """
+
+    count: int
+    kit: Callable[[int, float], Kit]
+    grade: Callable[[int, int], float | None]
 
 
 def _anywhere(_bundle: int, _end: int) -> bool:
     return True
+
+
+def _no_limit(_end: int) -> int | None:
+    return None
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Search:
+    """A search under way: what it is asked, and what it has grown so far."""
+
+    gauges: Gauges
+    table: NDArray[Any]
+    cells: int
+    sources: int
+    spare: Floats  # by source and outlet
+    may: Callable[[int, int], bool]
+    most: tuple[int | None, ...]  # by outlet: how many trees may end there; None: any number
+    slack: float
+    everyone: int
+    labels: dict[int, Labels] = field(default_factory=dict)
+    arrivals: dict[tuple[int, int], Arrival] = field(default_factory=dict)
+    best: dict[int, tuple[float, tuple[tuple[int, int], ...]]] = field(default_factory=dict)
+    made: dict[int, frozenset[tuple[int, int, int, int]]] = field(default_factory=dict)  # what each was grown from
+    turn: dict[int, int] = field(default_factory=dict)  # how often each was grown
+    grown: int = 0  # bundles grown, again and again: the work done
+    exits: dict[Any, tuple[NDArray[np.int32], NDArray[np.int32], Floats]] = field(default_factory=dict)
+
+    @property
+    def limited(self) -> bool:
+        """Whether some outlet takes a number of trees and no more."""
+        return any(number is not None for number in self.most)
+
+    def network(self) -> Network:
+        """What was found so far."""
+        return Network(labels=self.labels, arrivals=self.arrivals, best=self.best)
+
+
+def one_size(yard: Yard, starts: Sequence[Start], ends: Sequence[End], terms: Terms, prices: Prices) -> Gauges:
+    """Pipe of one size that carries whatever comes.
+
+    Parameters
+    ----------
+    yard, starts, ends, terms, prices
+        As for `solve`.
+
+    Returns
+    -------
+    Gauges
+        Of count 1.
+    """
+    kit = Kit(yard, starts, ends, terms, prices)
+    return Gauges(count=1, kit=lambda _size, _grade: kit, grade=lambda _bundle, _size: terms.grade)
+
+
+def search_of(
+    gauges: Gauges,
+    *,
+    neighbours: int = 16,
+    slack: float = _SLACK,
+    may: Callable[[int, int], bool] = _anywhere,
+    most: Callable[[int], int | None] = _no_limit,
+) -> Search:
+    """A search before anything is grown.
+
+    Parameters
+    ----------
+    gauges : Gauges
+        Sizes of pipe; the kit of the smallest at its own least grade tells sources and outlets.
+    neighbours, slack, may, most
+        As for `solve`.
+
+    Returns
+    -------
+    Search
+        With what each source could have at each outlet by itself.
+    """
+    yard, starts, ends, terms, _ = gauges.kit(0, -math.inf)
+    table = kernels.moves(neighbours, yard.cols)
+    spare = np.array([_spare(yard, start, ends, table, terms.grade) for start in starts]).reshape(-1, len(ends))
+    return Search(
+        gauges=gauges, table=table, cells=yard.rows * yard.cols, sources=len(starts), spare=spare, may=may,
+        most=tuple(most(number) for number in range(len(ends))), slack=slack, everyone=(1 << len(starts)) - 1,
+    )  # fmt: skip
 
 
 def solve(
@@ -90,7 +164,9 @@ def solve(
     neighbours: int = 16,
     slack: float = _SLACK,
     may: Callable[[int, int], bool] = _anywhere,
+    most: Callable[[int], int | None] = _no_limit,
     all_or_none: bool = False,
+    gauges: Gauges | None = None,
 ) -> Network:
     """Cheapest lines for every bundle of sources.
 
@@ -110,8 +186,12 @@ def solve(
         Inverts closer than this count as equal [m]; 0 is exact.
     may : callable
         Whether a bundle may end together at the outlet of a number; what may end nowhere together shares no trench.
+    most : callable
+        How many trees may end at the outlet of a number; None: any number.
     all_or_none : bool
         True: only all sources together at one outlet are asked for; nothing is searched where none can have them.
+    gauges : Gauges, optional
+        Sizes of pipe in place of the one that yard, starts, ends, terms and prices speak of.
 
     Returns
     -------
@@ -126,69 +206,139 @@ def solve(
     """
     if len(starts) > MOST:
         raise ValueError(f"at most {MOST} sources together")
-    table = kernels.moves(neighbours, yard.cols)
-    price = np.array([prices.digging, prices.deep, terms.below, terms.ladder])
-    cells = yard.rows * yard.cols
-    spare = np.array([_spare(yard, start, ends, table, terms.grade) for start in starts]).reshape(-1, len(ends))
-    everyone = (1 << len(starts)) - 1
-
-    def allowed_ends(bundle: int) -> tuple[bool, ...]:
-        return tuple(may(bundle, number) for number in range(len(ends)))
-
-    if all_or_none and not _ever(spare, everyone, allowed_ends(everyone)):
+    sizes = gauges or one_size(yard, starts, ends, terms, prices)
+    search = search_of(sizes, neighbours=neighbours, slack=slack, may=may, most=most)
+    if all_or_none and not _ever(search.spare, search.everyone, _allowed(search, search.everyone)):
         return Network(labels={}, arrivals={}, best={})
-    exits: dict[tuple[bool, ...], tuple[NDArray[np.int32], NDArray[np.int32], Floats]] = {}
+    grow_all(search, range(1, search.everyone + 1))
+    return search.network()
 
-    def grow(
-        nodes: NDArray[Any],
-        costs: Floats,
-        levels: Floats,
-        bound: float,
-        awaited: Floats,
-        allowed: tuple[bool, ...],
-        *,
-        every: bool,
-    ) -> tuple[NDArray[Any], ...]:
-        if allowed not in exits:
-            exits[allowed] = _exits(ends, allowed, cells)
-        return kernels.grow(
-            yard.ceiling, yard.floor, yard.ground, yard.rate, yard.is_open, yard.shut, table, yard.cell, terms.grade, price,
-            nodes, costs, levels, bound, slack, *exits[allowed], awaited, every,
-        )  # fmt: skip
 
-    labels: dict[int, Labels] = {}
-    arrivals: dict[tuple[int, int], Arrival] = {}
-    best: dict[int, tuple[float, tuple[tuple[int, int], ...]]] = {}
-    for bundle in range(1, everyone + 1):
-        parts = [(a, bundle ^ a) for a in _halves(bundle)]
-        allowed = allowed_ends(bundle)
-        bound, split = _apart(parts, best)
-        if parts and not _ever(spare, bundle, allowed):  # together they end nowhere: no trench is shared
-            labels[bundle] = _no_labels(cells)
-            if split is not None:
-                best[bundle] = (bound, split)
+def grow_all(search: Search, family: Iterable[int]) -> None:
+    """Grow bundles, each from every two bundles known that make it up, and find the cheapest ways to serve them.
+
+    Parameters
+    ----------
+    search : Search
+        Grows.
+    family : iterable of int
+        Bundles, in any order; one whose parts have not changed since it was grown is left as it is.
+    """
+    for bundle in sorted(set(family), key=lambda one: (one.bit_count(), one)):
+        known = [a for a in search.turn if a & ~bundle == 0 and a & bundle & -bundle and a != bundle]
+        parts = sorted(((a, bundle ^ a) for a in known if bundle ^ a in search.turn), reverse=True)
+        if bundle.bit_count() > 1 and not parts:
             continue
-        seeds = _own_start(starts, bundle) if not parts else _meetings(parts, labels, prices.wye, bound)
-        node, cost, level, left, right, halves = seeds
-        begin = (node.astype(np.int64), cost, level)
-        # a label dearer than a way to serve its whole bundle helps no larger one: leaving that bundle to itself is as
-        # cheap. Of one source and of all, every outlet is weighed
-        every = not parts or bundle == everyone
-        served = np.array(allowed, bool) & (spare[_members(bundle)] >= 0).all(axis=0)
-        awaited = np.where(served | (not every), math.inf, -math.inf)
-        grown = grow(*begin, bound, awaited, allowed, every=every)
-        labels[bundle] = _labels(grown, cells, left, right, halves)
-        least, where = bound, split
-        for number in itertools.compress(range(len(ends)), allowed):
-            arrival = arrival_at(labels[bundle], ends[number], terms)
-            if arrival is None:
-                continue
-            arrivals[bundle, number] = arrival
-            if arrival.cost < least:
-                least, where = arrival.cost, ((bundle, number),)
-        if where is not None:
-            best[bundle] = (least, where)
-    return Network(labels=labels, arrivals=arrivals, best=best)
+        made = frozenset((a, search.turn[a], b, search.turn[b]) for a, b in parts)
+        if search.made.get(bundle) == made:
+            continue
+        search.made[bundle] = made
+        search.turn[bundle] = search.turn.get(bundle, 0) + 1
+        search.grown += 1
+        _grow(search, bundle, parts)
+
+
+def _allowed(search: Search, bundle: int) -> tuple[bool, ...]:
+    return tuple(search.may(bundle, number) for number in range(len(search.most)))
+
+
+def _grow(search: Search, bundle: int, parts: Sequence[tuple[int, int]]) -> None:
+    """One bundle in every size that carries it, and the cheapest way to serve it."""
+    for n in range(len(search.most)):
+        search.arrivals.pop((bundle, n), None)
+    bound, split = _apart(parts, search.best)
+    if parts and not _ever(search.spare, bundle, _allowed(search, bundle)):  # they end nowhere: no trench is shared
+        search.labels[bundle] = no_labels(search.cells)
+    else:
+        for size in range(search.gauges.count):
+            _in_size(search, bundle, parts, size, bound)
+    if search.limited:
+        _divided(search, bundle)
+        return
+    ends = [(search.arrivals[bundle, n].cost, n) for n in range(len(search.most)) if (bundle, n) in search.arrivals]
+    if ends and min(ends)[0] < bound:
+        search.best[bundle] = (min(ends)[0], ((bundle, min(ends)[1]),))
+    elif split is not None:
+        search.best[bundle] = (bound, split)
+
+
+def _in_size(search: Search, bundle: int, parts: Sequence[tuple[int, int]], size: int, bound: float) -> None:
+    """Labels of a bundle in pipe of one size, and where they arrive for less than in a smaller one."""
+    grade, key = search.gauges.grade(bundle, size), key_of(bundle, size)
+    search.labels.pop(key, None)
+    pairs = _meeting_pairs(search, parts, size)
+    if grade is None or (parts and not pairs):
+        return
+    kit, allowed = search.gauges.kit(size, grade), _allowed(search, bundle)
+    # a label dearer than a way to serve its whole bundle helps no larger one: leaving that bundle to itself is as
+    # cheap, unless an outlet has no room for it. Of one source and of all, every outlet is weighed
+    every = not parts or bundle == search.everyone
+    awaited = np.full(len(allowed), -math.inf)
+    if search.limited:
+        bound = math.inf
+    else:
+        served = np.array(allowed, bool) & (search.spare[_members(bundle)] >= 0).all(axis=0)
+        awaited[served | (not every)] = math.inf
+        smaller = [
+            search.arrivals[bundle, n].cost if (bundle, n) in search.arrivals else math.inf
+            for n in np.flatnonzero(awaited > 0).tolist()
+        ]
+        if size and smaller:
+            bound = min(bound, (max(smaller) if every else min(smaller)) * (1 + 1e-9))
+    if parts:
+        seeds = meetings(pairs, kit.prices.wye, bound)
+    else:
+        start = kit.starts[bundle.bit_length() - 1]
+        seeds = own_start(start.nodes, start.costs, start.inverts)
+    net, price = kit.yard, np.array([kit.prices.digging, kit.prices.deep, kit.terms.below, kit.terms.ladder])
+    grown = kernels.grow(
+        net.ceiling, net.floor, net.ground, net.rate, net.is_open, net.shut, search.table, net.cell, kit.terms.grade, price,
+        seeds[0].astype(np.int64), seeds[1], seeds[2], bound, search.slack, *_exits_of(search, kit, size, allowed), awaited, every,
+    )  # fmt: skip
+    search.labels[key] = labels_of(grown, search.cells, seeds, pairs, bundle=bundle, size=size, grade=kit.terms.grade)
+    for number in itertools.compress(range(len(kit.ends)), allowed):
+        arrival = arrival_at(search.labels[key], kit.ends[number], kit.terms, size)
+        before = search.arrivals.get((bundle, number))
+        if arrival is not None and (before is None or arrival.cost < before.cost):
+            search.arrivals[bundle, number] = arrival
+
+
+def _meeting_pairs(search: Search, parts: Sequence[tuple[int, int]], size: int) -> list[tuple[Labels, Labels]]:
+    """What may meet to run on in a size: the trunk lies in it already, what comes in is no larger."""
+    pairs = []
+    for a, b in parts:
+        for other in range(size + 1):
+            pairs.append((key_of(a, size), key_of(b, other)))
+            if other < size:
+                pairs.append((key_of(a, other), key_of(b, size)))
+    labels = search.labels
+    return [(labels[a], labels[b]) for a, b in pairs if a in labels and b in labels]
+
+
+def _divided(search: Search, bundle: int) -> None:
+    """The cheapest trees that serve a bundle where outlets take so many trees and no more."""
+    whole: dict[tuple[int, tuple[int, ...]], tuple[float, tuple[tuple[int, int], ...]]] = {}
+    ends = [(part, n, arrival.cost) for (part, n), arrival in search.arrivals.items()]
+
+    def rest(left: int, used: tuple[int, ...]) -> tuple[float, tuple[tuple[int, int], ...]]:
+        if not left:
+            return 0.0, ()
+        if (left, used) not in whole:
+            found: tuple[float, tuple[tuple[int, int], ...]] = (math.inf, ())
+            for part, n, cost in ends:
+                room = search.most[n]
+                if part & ~left or not part & left & -left or (room is not None and used[n] >= room):
+                    continue
+                more = tuple(count + (k == n and room is not None) for k, count in enumerate(used))
+                then = rest(left ^ part, more)
+                if cost + then[0] < found[0]:
+                    found = (cost + then[0], ((part, n), *then[1]))
+            whole[left, used] = found
+        return whole[left, used]
+
+    found = rest(bundle, (0,) * len(search.most))
+    if found[0] < math.inf:
+        search.best[bundle] = found
 
 
 def _spare(yard: Yard, start: Start, ends: Sequence[End], table: NDArray[Any], grade: float) -> list[float]:
@@ -217,6 +367,15 @@ def _ever(spare: Floats, bundle: int, allowed: Sequence[bool]) -> bool:
     return bool((can & np.array(allowed, bool)).any())
 
 
+def _exits_of(
+    search: Search, kit: Kit, size: int, allowed: tuple[bool, ...]
+) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
+    asked = (size, kit.terms.grade, allowed)
+    if asked not in search.exits:
+        search.exits[asked] = _exits(kit.ends, allowed, search.cells)
+    return search.exits[asked]
+
+
 def _exits(
     ends: Sequence[End], allowed: Sequence[bool], cells: int
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
@@ -230,14 +389,6 @@ def _exits(
     return first, number[order], figures[order]
 
 
-def _labels(grown: tuple[NDArray[Any], ...], cells: int, left: Any, right: Any, halves: Any) -> Labels:
-    start, order = kernels.by_node(grown[0], cells)
-    return Labels(
-        node=grown[0], cost=grown[1], level=grown[2], prev=grown[3], seed=grown[4],
-        start=start, order=order, left=left, right=right, halves=halves,
-    )  # fmt: skip
-
-
 def _apart(
     parts: Sequence[tuple[int, int]], best: Mapping[int, tuple[float, tuple[tuple[int, int], ...]]]
 ) -> tuple[float, tuple[tuple[int, int], ...] | None]:
@@ -248,111 +399,3 @@ def _apart(
         if a in best and b in best and best[a][0] + best[b][0] < bound:
             bound, split = best[a][0] + best[b][0], best[a][1] + best[b][1]
     return bound, split
-
-
-def _no_labels(cells: int) -> Labels:
-    none, nowhere = np.zeros(0, np.int32), np.zeros(0)
-    return Labels(
-        node=none, cost=nowhere, level=nowhere, prev=none, seed=none,
-        start=np.zeros(cells + 1, np.int32), order=none, left=none, right=none, halves=none,
-    )  # fmt: skip
-
-
-def _halves(bundle: int) -> list[int]:
-    """Proper parts of a bundle that hold its lowest source, so that each split is met once."""
-    low = bundle & -bundle
-    rest = bundle ^ low
-    parts = []
-    sub = rest
-    while sub:
-        sub = (sub - 1) & rest
-        parts.append(sub | low)
-    return parts
-
-
-def _own_start(starts: Sequence[Start], bundle: int) -> tuple[NDArray[Any], ...]:
-    start = starts[bundle.bit_length() - 1]
-    none = np.full(start.nodes.size, -1, np.int32)
-    return start.nodes, start.costs, start.inverts, none, none, np.zeros(start.nodes.size, np.int32)
-
-
-def _meetings(
-    parts: list[tuple[int, int]], labels: dict[int, Labels], wye: float, bound: float
-) -> tuple[NDArray[Any], ...]:
-    pieces: list[tuple[NDArray[Any], ...]] = []
-    for a, b in parts:
-        one, two = labels[a], labels[b]
-        met = kernels.merge(
-            one.start, one.order, one.cost, one.level, two.start, two.order, two.cost, two.level, wye, bound
-        )
-        pieces.append((*met, np.full(met[0].size, a, np.int32)))
-    return tuple(np.concatenate([piece[k] for piece in pieces]) for k in range(6))
-
-
-def arrival_at(labels: Labels, end: End, terms: Terms) -> Arrival | None:
-    """Cheapest arrival of a bundle at an outlet.
-
-    Parameters
-    ----------
-    labels : Labels
-        The bundle's settled labels.
-    end : End
-        Last runs to the outlet.
-    terms : Terms
-        Least grade.
-
-    Returns
-    -------
-    Arrival or None
-        None when the bundle cannot end there.
-    """
-    chosen: Arrival | None = None
-    first, last = labels.start[end.nodes], labels.start[end.nodes + 1]
-    for k in np.flatnonzero(last > first):
-        for label in labels.order[first[k] : last[k]]:
-            z = labels.level[label]
-            if z < end.needs[k]:
-                continue
-            low = end.caps[k] - (z - terms.grade * end.lengths[k])
-            extra = end.digging[k] * 0.5 * (max(0.0, end.tops[k] - z) + max(0.0, low))
-            cost = float(labels.cost[label] + end.costs[k] + extra)
-            if chosen is None or cost < chosen.cost:
-                invert = float(min(z - terms.grade * end.lengths[k], end.caps[k]))
-                chosen = Arrival(cost=cost, invert=invert, label=int(label))
-    return chosen
-
-
-def leg_of(network: Network, bundle: int, label: int) -> Leg:
-    """The tree above a label, read back from the labels.
-
-    Parameters
-    ----------
-    network : Network
-        What `solve` gave.
-    bundle : int
-        The bundle the label belongs to.
-    label : int
-        A settled label of it.
-
-    Returns
-    -------
-    Leg
-        The leg that ends at the label's cell, with the legs that meet at its head.
-    """
-    labels = network.labels[bundle]
-    cells = [int(labels.node[label])]
-    at = label
-    while labels.prev[at] >= 0:
-        at = int(labels.prev[at])
-        cells.append(int(labels.node[at]))
-    seed = int(labels.seed[label])
-    half = int(labels.halves[seed])
-    cost = float(labels.cost[label])
-    downward = tuple(reversed(cells))
-    if half == 0:
-        return Leg(cells=downward, source=bundle.bit_length() - 1, above=(), cost=cost)
-    above = (
-        leg_of(network, half, int(labels.left[seed])),
-        leg_of(network, bundle ^ half, int(labels.right[seed])),
-    )
-    return Leg(cells=downward, source=None, above=above, cost=cost)

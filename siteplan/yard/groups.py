@@ -18,8 +18,9 @@ from siteplan.fall.band import Profile, invert_at
 from siteplan.optional import optional
 from siteplan.routes.daylight import found_outlets
 from siteplan.routes.ends import end_of, rate_at, start_of
+from siteplan.routes.labels import Network, leg_of
 from siteplan.routes.lines import Laid
-from siteplan.routes.shared import MOST, Network, leg_of
+from siteplan.routes.shared import MOST
 from siteplan.routes.straight import Place, bend_price, turn
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages

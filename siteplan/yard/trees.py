@@ -17,8 +17,9 @@ from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, lim
 from siteplan.fall.margins import margin_for, off_the_ceiling
 from siteplan.fall.tree import settle
 from siteplan.routes.ends import End, Start
+from siteplan.routes.labels import Network, leg_of
 from siteplan.routes.lines import Laid, YardWay, lay, ways_of
-from siteplan.routes.shared import MOST, Network, leg_of, solve
+from siteplan.routes.shared import MOST, solve
 from siteplan.routes.sharing import may_end, may_share
 from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms

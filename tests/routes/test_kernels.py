@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from siteplan.books.prices import Prices
-from siteplan.routes import kernels, shared
+from siteplan.routes import kernels, labels, shared
 from siteplan.routes.ends import End, Start
 from siteplan.routes.reach import reach_sweep
 from siteplan.routes.terms import Terms
@@ -270,7 +270,7 @@ def test_bundles_that_no_outlet_can_have_are_left_out_and_nothing_else(seed, mon
     assert (lean.arrivals, lean.best) == (whole.arrivals, whole.best)
     assert not alone.labels
     several = [bundle for bundle in range(1, 8) if bundle & lowest and bundle != lowest]
-    assert [bundle for bundle, labels in lean.labels.items() if not labels.node.size] == several
+    assert [bundle for bundle, grown in lean.labels.items() if not grown.node.size] == several
     assert whole.labels[7].node.size
     assert not any(bundle & lowest for bundle, _ in whole.arrivals)
 
@@ -339,5 +339,5 @@ def test_tree_reads_back_to_its_cost():
 
     for bundle, number in parts:
         arrival = solved.arrivals[bundle, number]
-        total += walk(shared.leg_of(solved, bundle, arrival.label))[0]
+        total += walk(labels.leg_of(solved, bundle, arrival.label))[0]
     assert total == pytest.approx(cost, abs=1e-9)

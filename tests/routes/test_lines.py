@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from siteplan.routes.labels import Leg
 from siteplan.routes.lines import station_of, ways_of
-from siteplan.routes.shared import Leg
 from siteplan.routes.straight import turn
 from siteplan.values import FittingKind
 
