@@ -86,6 +86,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     from siteplan.routes.outlets import named_outlets
     from siteplan.sheets.missing_words import missing_text
     from siteplan.sheets.plan_json import plan_json
+    from siteplan.sheets.search_words import search_text
     from siteplan.sheets.wording import what_if_text
     from siteplan.stored.plan_of import plan_as_stored
     from siteplan.survey.folder import read_site
@@ -160,6 +161,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         "Stations run from the outlet (0) upstream; lengths are in plan.",
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
         *_notes(lambda: _margin_note(site)),
+        *_notes(lambda: search_text(laid_out.search)),
         *laid_out.notes,
         *_notes(lambda: pipe_assumptions(site, lines)),
     )
@@ -169,7 +171,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
         barred_sizes=sized.barred, what_if=asked, quantities=optional("quantities", lambda: quantities_of(site, lines, outlets), ()),
-        inflows=inflows,
+        inflows=inflows, search=laid_out.search,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))

@@ -15,7 +15,7 @@ from siteplan.books.rules import RuleBook
 from siteplan.books.stock import PipeStock, stocks
 from siteplan.books.unit_prices import UnitPrice
 from siteplan.books.vehicles import USUAL
-from siteplan.values import NOTHING_ASKED, InputFile, Outlet, Source, WhatIf
+from siteplan.values import NOTHING_ASKED, InputFile, Outlet, SearchEffort, Source, WhatIf
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -184,6 +184,8 @@ class Laying:
         'car' or 'truck': on pavement whose survey names no vehicle.
     certainty : float
         How sure a line is to keep its covers where there is fall to spare for it, from 0.5 to below 1 [-].
+    effort : SearchEffort
+        When a search over many sources stops.
     unit_prices : tuple of UnitPrice
         Of what a plan takes; placeholders stand for what it does not price.
     """
@@ -199,6 +201,7 @@ class Laying:
     wet_soil: str = ""
     vehicle: str = USUAL
     certainty: float = 0.95
+    effort: SearchEffort = field(default_factory=SearchEffort)
     unit_prices: tuple[UnitPrice, ...] = ()
 
     @property

@@ -490,6 +490,38 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SearchEffort:
+    """When a search over more sources than can be joined in every way stops looking for better lines."""
+
+    gap: float = 0.02  # over the bound [-]
+    steps: int = 400  # bundles of sources grown: work that is counted, so that the same input has the same answer
+    seconds: float | None = None  # by the clock, where a user asks for it
+
+
+SearchStop = Literal["every-way", "gap", "no-better", "steps", "time"]
+SEARCH_STOPS: tuple[SearchStop, ...] = get_args(SearchStop)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchResult:
+    """How near to the least cost on the net a search came. `bound` is a cost that no lines on the net are under."""
+
+    sources: int
+    cost: float
+    bound: float
+    steps: int  # bundles grown
+    stopped: SearchStop
+    gap_asked: float
+    steps_asked: int
+    seconds_asked: float | None
+
+    @property
+    def gap(self) -> float:
+        """Cost over bound, less 1 [-]."""
+        return self.cost / self.bound - 1 if self.bound > 0 else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LaidOut:
     """What laying out a yard gives."""
 
@@ -497,6 +529,7 @@ class LaidOut:
     outlets: tuple[Outlet, ...]
     candidates: tuple[Candidate, ...]
     notes: tuple[str, ...]
+    search: tuple[SearchResult, ...] = ()  # of every group of sources searched together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -718,3 +751,4 @@ class Plan:
     what_if: WhatIf = field(default=NOTHING_ASKED)
     quantities: tuple[Quantity, ...] = ()
     inflows: Inflows = field(default=Inflows())
+    search: tuple[SearchResult, ...] = ()

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from siteplan.cli.typed import day, setting
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from siteplan.site import Site
     from siteplan.values import Plan
 
@@ -55,6 +57,7 @@ def run(options: argparse.Namespace) -> int:
 
     from siteplan.optional import gathering
     from siteplan.plan import plan_site
+    from siteplan.progress import telling
     from siteplan.sheets.folio import check_folio, write_folio
     from siteplan.sheets.offered import made_sheets
     from siteplan.values import WhatIf
@@ -62,7 +65,8 @@ def run(options: argparse.Namespace) -> int:
     asked = WhatIf(without=tuple(options.without), only=tuple(options.only), settings=tuple(options.settings))
     check_folio(options.out)
     _say_when_compiling()
-    plan, site = plan_site(options.site, stamp=options.date, asked=asked, debug=options.debug)
+    with telling(_bar()):
+        plan, site = plan_site(options.site, stamp=options.date, asked=asked, debug=options.debug)
     with gathering(debug=options.debug) as missing:
         files = made_sheets(plan, site)
     write_folio(options.out, files)
@@ -70,6 +74,23 @@ def run(options: argparse.Namespace) -> int:
     if options.open:
         _open(options.out / "map.html")
     return 1 if any(finding.status == "fail" for finding in plan.findings) else 0
+
+
+def _bar() -> Callable[[float, float], None]:
+    """A bar on the screen of how far a long search has come; nothing where nobody watches."""
+    import sys
+
+    from siteplan.sheets.search_words import bar_text
+
+    shown: list[str] = []
+
+    def drawn(share: float, gap: float) -> None:
+        text = bar_text(share, gap)
+        if sys.stderr.isatty() and text not in shown[-1:]:
+            print(f"\r{text}", end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
+            shown.append(text)
+
+    return drawn
 
 
 def _show(options: argparse.Namespace, files: dict[str, bytes], plan: Plan, site: Site) -> None:

@@ -84,14 +84,15 @@ def arrive(
 
 
 @compiled
-def _unit(rate: float, ground: float, z: float, price: Floats) -> float:
+def unit_price(rate: float, ground: float, z: float, price: Floats) -> float:
     """Cost of a metre of trench with its invert at z. price: digging, deep, below, ladder."""
     depth = ground - z + price[2]
     return float(rate + price[0] * depth + price[1] * max(0.0, depth - price[3]))
 
 
 @compiled
-def _push(heap_cost: Floats, heap_label: Ints, size: int, cost: float, label: int) -> None:
+def push(heap_cost: Floats, heap_label: Ints, size: int, cost: float, label: int) -> None:
+    """Put a label on a heap of `size`, cheapest first, of equals the lower number; there is room for it."""
     k = size
     while k > 0:
         up = (k - 1) >> 1
@@ -105,7 +106,7 @@ def _push(heap_cost: Floats, heap_label: Ints, size: int, cost: float, label: in
 
 
 @compiled
-def _pop(heap_cost: Floats, heap_label: Ints, size: int) -> None:
+def pop(heap_cost: Floats, heap_label: Ints, size: int) -> None:
     """Drop the root of a heap of `size`; the caller has read it."""
     cost = heap_cost[size - 1]
     label = heap_label[size - 1]
@@ -185,7 +186,7 @@ def grow(
         level[used] = seed_z[k]
         prev[used] = -1
         seed[used] = k
-        _push(heap_cost, heap_label, size, seed_cost[k], used)
+        push(heap_cost, heap_label, size, seed_cost[k], used)
         size += 1
         used += 1
     best = np.full(ceiling.size, -np.inf)
@@ -199,7 +200,7 @@ def grow(
         label = heap_label[0]
         if heap_cost[0] > bound:
             break
-        _pop(heap_cost, heap_label, size)
+        pop(heap_cost, heap_label, size)
         size -= 1
         i = node[label]
         z = level[label]
@@ -221,7 +222,7 @@ def grow(
             if whole < found[e]:
                 found[e] = whole
                 bound = min(bound, (found.max() if every else found.min()) * (1 + 1e-9))
-        unit_i = _unit(rate[i], ground[i], z, price)
+        unit_i = unit_price(rate[i], ground[i], z, price)
         for m in range(table.shape[0]):
             j = i + table[m, 0]
             if not is_open[j] or (shut[i] >> m) & 1:
@@ -252,8 +253,8 @@ def grow(
                 rate_m = 0.5 * (rate[a] + rate[b])
             spent = cost[label] + lengths[m] * (
                 0.25 * unit_i
-                + 0.5 * _unit(rate_m, ground_m, middle, price)
-                + 0.25 * _unit(rate[j], ground[j], end, price)
+                + 0.5 * unit_price(rate_m, ground_m, middle, price)
+                + 0.25 * unit_price(rate[j], ground[j], end, price)
             )
             if spent > bound or (spent >= waiting_cost[j] and end <= waiting_level[j]):
                 continue
@@ -273,7 +274,7 @@ def grow(
             level[used] = end
             prev[used] = number
             seed[used] = seed[label]
-            _push(heap_cost, heap_label, size, spent, used)
+            push(heap_cost, heap_label, size, spent, used)
             size += 1
             used += 1
     out_node = np.empty(count, np.int32)

@@ -75,6 +75,7 @@ class Leg:
     cost: float
     size: int = 0
     grade: float = 0.0  # least grade at which that size carries what comes
+    bundle: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -256,7 +257,17 @@ def _leg(labels: Labels, label: int) -> Leg:
     downward, cost = tuple(reversed(cells)), float(labels.cost[label])
     if met < 0:
         number = labels.bundle.bit_length() - 1
-        return Leg(cells=downward, source=number, above=(), cost=cost, size=labels.size, grade=labels.grade)
+        return Leg(
+            cells=downward,
+            source=number,
+            above=(),
+            cost=cost,
+            size=labels.size,
+            grade=labels.grade,
+            bundle=labels.bundle,
+        )
     one, other = labels.halves[met]
     above = (_leg(one, int(labels.left[seed])), _leg(other, int(labels.right[seed])))
-    return Leg(cells=downward, source=None, above=above, cost=cost, size=labels.size, grade=labels.grade)
+    return Leg(
+        cells=downward, source=None, above=above, cost=cost, size=labels.size, grade=labels.grade, bundle=labels.bundle
+    )

@@ -35,6 +35,8 @@ class YardWay(NamedTuple):
     cells: tuple[int, ...]
     parent: int | None  # number of the way it joins; None: ends at the outlet
     carried: tuple[int, ...]  # sources, its own first
+    size: int = 0  # number of its size of pipe, smallest 0
+    grade: float = 0.0  # least grade at which that size carries what comes, where it is more than the rules'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,10 +52,12 @@ class Laid:
     straight: bool  # False: the route over cells had to be kept
     drawn: bool = False  # by a person: inverts stand as they are, whatever the least grade
     drops: tuple[tuple[Source, Place], ...] = ()  # sources that stand over the line and drop straight in
+    size: int = 0
+    grade: float = 0.0
 
 
 def ways_of(leg: Leg) -> tuple[YardWay, ...]:
-    """A tree taken apart into lines: at each meeting the longer arm is the trunk.
+    """A tree taken apart into lines: at each meeting the longer arm is the trunk, of those in its size of pipe.
 
     Parameters
     ----------
@@ -68,16 +72,23 @@ def ways_of(leg: Leg) -> tuple[YardWay, ...]:
     ways: list[YardWay] = []
 
     def unfold(leg: Leg, below: tuple[int, ...], parent: int | None) -> None:
-        cells, branches, at = leg.cells + below, [], leg
+        cells, branches, at, grade = leg.cells + below, [], leg, leg.grade
         while at.above:
-            main, side = sorted(at.above, key=lambda arm: (-_reach(arm), _sources(arm)))
+            main, side = sorted(at.above, key=lambda arm: (arm.size != leg.size, -_reach(arm), _sources(arm)))
             branches.append(side)
-            at = main
+            at, grade = main, max(grade, main.grade)
             cells = main.cells + cells[1:]
         assert at.source is not None
         number = len(ways)
         ways.append(
-            YardWay(at.source, cells, parent, (at.source, *(s for side in reversed(branches) for s in _sources(side))))
+            YardWay(
+                at.source,
+                cells,
+                parent,
+                (at.source, *(s for side in reversed(branches) for s in _sources(side))),
+                leg.size,
+                grade,
+            )
         )
         for side in branches:
             unfold(side, (), number)
@@ -97,7 +108,7 @@ def _sources(leg: Leg) -> tuple[int, ...]:
 
 
 def lay(
-    site: Site, yard: Yard, ways: Sequence[YardWay], sources: Sequence[Source], outlet: Outlet, terms: Terms, prices: Prices,
+    site: Site, yard: Yard, ways: Sequence[YardWay], sources: Sequence[Source], outlet: Outlet, held: Sequence[Terms], prices: Prices,
     *, straightened: bool = True, margin: float = MARGIN,
 ) -> tuple[Laid, ...] | None:  # fmt: skip
     """Lay a tree of ways as lines with straight runs.
@@ -114,8 +125,8 @@ def lay(
         By the numbers in the ways.
     outlet : Outlet
         Where the trunk ends.
-    terms : Terms
-        Cover, depth, grade, zones.
+    held : sequence of Terms
+        Cover, depth, grade, zones, by way.
     prices : Prices
         Relative prices.
     straightened : bool
@@ -131,19 +142,23 @@ def lay(
     """
     laid: list[Laid] = []
     number_of: dict[int, int] = {}  # way to line: a way that drops in stands for its trunk
+    way_of: list[int] = []  # line to way
     for number, way in enumerate(ways):
+        terms = held[number]
         source = sources[way.source]
         parent = None if way.parent is None else number_of[way.parent]
-        if parent is not None and (dropped := _dropped(site, yard, laid[parent], source, terms)) is not None:
+        trunk_terms = terms if way.parent is None else held[way_of[number_of[way.parent]]]
+        if parent is not None and (dropped := _dropped(site, yard, laid[parent], source, trunk_terms)) is not None:
             laid[parent] = dropped
             number_of[number] = parent
             continue
         number_of[number] = len(laid)
+        way_of.append(number)
         route = _route(yard, way, sources)
         if parent is None:
             target = RunTarget(places=((outlet.x, outlet.y),), least=(outlet.control,), heading=(None,), outlet=outlet)
         else:
-            target = wyes(laid[parent], route, terms)
+            target = wyes(laid[parent], route, trunk_terms)
         joining = [_route(yard, branch, sources) for branch in ways if branch.parent == number]
         chain = _chain(
             site, yard, route, source, target, terms, prices, straightened=straightened, margin=margin, branches=joining
@@ -152,7 +167,7 @@ def lay(
             return None
         corners = tuple(reversed(chain))
         if parent is not None:
-            corners, laid[parent] = cornered(site, yard, laid[parent], corners, terms)
+            corners, laid[parent] = cornered(site, yard, laid[parent], corners, trunk_terms)
         carried = tuple(sources[k] for k in way.carried)
         ends_at = outlet if parent is None else None
         along = trace(site, yard.grounds, corners, source, ends_at, terms)
@@ -166,6 +181,8 @@ def lay(
                 trace=along,
                 fittings=fittings,
                 straight=straightened,
+                size=way.size,
+                grade=way.grade,
             )
         )
     return tuple(with_wyes(laid))

@@ -293,7 +293,7 @@ def _in_size(search: Search, bundle: int, parts: Sequence[tuple[int, int]], size
     net, price = kit.yard, np.array([kit.prices.digging, kit.prices.deep, kit.terms.below, kit.terms.ladder])
     grown = kernels.grow(
         net.ceiling, net.floor, net.ground, net.rate, net.is_open, net.shut, search.table, net.cell, kit.terms.grade, price,
-        seeds[0].astype(np.int64), seeds[1], seeds[2], bound, search.slack, *_exits_of(search, kit, size, allowed), awaited, every,
+        seeds[0].astype(np.int64), seeds[1], seeds[2], bound, search.slack, *exits_of(search, kit, size, allowed), awaited, every,
     )  # fmt: skip
     search.labels[key] = labels_of(grown, search.cells, seeds, pairs, bundle=bundle, size=size, grade=kit.terms.grade)
     for number in itertools.compress(range(len(kit.ends)), allowed):
@@ -367,9 +367,27 @@ def _ever(spare: Floats, bundle: int, allowed: Sequence[bool]) -> bool:
     return bool((can & np.array(allowed, bool)).any())
 
 
-def _exits_of(
+def exits_of(
     search: Search, kit: Kit, size: int, allowed: tuple[bool, ...]
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
+    """Last runs of a size to the ends allowed, by the cell that each leaves.
+
+    Parameters
+    ----------
+    search : Search
+        Keeps what was worked out.
+    kit : Kit
+        Of the size.
+    size : int
+        Its number.
+    allowed : tuple of bool
+        By outlet.
+
+    Returns
+    -------
+    tuple of ndarray
+        First run of each cell, each run's end, each run's numbers (see `kernels.grow`).
+    """
     asked = (size, kit.terms.grade, allowed)
     if asked not in search.exits:
         search.exits[asked] = _exits(kit.ends, allowed, search.cells)

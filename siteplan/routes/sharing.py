@@ -46,3 +46,22 @@ def may_share(site: Site, sources: Iterable[Source]) -> bool:
     """
     members = {source.id: source for source in sources}
     return len(members) < 2 or not any(site.told_of(source).get("own_line") for source in members.values())
+
+
+def most_lines(site: Site, outlet: Outlet) -> int | None:
+    """How many lines may end at an outlet.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site; an outlet's key `holes` says how many holes go through a curb, one for each line.
+    outlet : Outlet
+        The outlet.
+
+    Returns
+    -------
+    int or None
+        None where nothing is said: a crew cuts as many as come.
+    """
+    holes = site.told_of(outlet).get("holes")
+    return None if holes is None else int(holes)

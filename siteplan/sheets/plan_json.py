@@ -23,12 +23,13 @@ from siteplan.sheets.water_json import water_json
 from siteplan.site import Site
 from siteplan.stored.plan_of import FORMAT, VERSION
 from siteplan.units import LITRE
-from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, Source, Vertex
+from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, SearchResult, Source, Vertex
 
 LENGTH_DIGITS = 6
 _RING_DIGITS = 4
 FINE_DIGITS = 6
 PIPE_DIGITS = 9  # a book gives thousandths of an inch
+GAP_DIGITS = 4  # percent
 SURVEY_DIGITS = 9  # a survey may stand in degrees
 
 
@@ -102,6 +103,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             }
             for one in plan.quantities
         ],
+        "search": [_search(one) for one in plan.search],
         "what_if": {
             "without": list(plan.what_if.without),
             "only": list(plan.what_if.only),
@@ -323,6 +325,20 @@ def _candidate(candidate: Candidate) -> dict[str, Any]:
         "ends_fall": _fine(candidate.ends_fall),
         "doubt": _fine(candidate.doubt),
         "chance": _may(candidate.chance),
+    }
+
+
+def _search(one: SearchResult) -> dict[str, Any]:
+    return {
+        "sources": one.sources,
+        "cost": _must(one.cost),
+        "bound": _must(one.bound),
+        "gap_percent": _must(100 * one.gap, GAP_DIGITS),
+        "bundles": one.steps,
+        "stopped": one.stopped,
+        "gap_asked_percent": _must(100 * one.gap_asked),
+        "bundles_asked": one.steps_asked,
+        "seconds_asked": _may(one.seconds_asked),
     }
 
 

@@ -17,6 +17,7 @@ from siteplan.errors import InputError
 from siteplan.stored.attempts_of import attempt
 from siteplan.stored.ground_of import ground_of_record, pipe_of_record
 from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
+from siteplan.stored.search_of import search_result
 from siteplan.stored.water_of import flow_maybe, water_of_record
 from siteplan.values import (
     NOTHING_ASKED,
@@ -150,6 +151,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         quantities=tuple(_quantity(one) for one in top.records("quantities"))
         if top.get("quantities") is not None
         else (),
+        search=tuple(search_result(one) for one in top.records("search")) if top.get("search") is not None else (),
         what_if=_what_if(top.inside("what_if")) if top.get("what_if") is not None else NOTHING_ASKED,
     )
     _near_together(plan)

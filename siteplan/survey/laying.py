@@ -1,4 +1,4 @@
-"""The tables [pipes], [costs] and [trench] of site.toml in; Laying out, every fault of them gathered."""
+"""The tables [pipes], [costs], [trench] and [search] of site.toml in; Laying out, every fault of them gathered."""
 
 from __future__ import annotations
 
@@ -13,9 +13,10 @@ from siteplan.errors import InputError, InputErrors
 from siteplan.site import Laying
 from siteplan.survey.files import said
 from siteplan.survey.unit_prices import KEY
+from siteplan.values import SearchEffort
 
 _FILE = "site.toml"
-SECTIONS = ("pipes", "costs", "trench")
+SECTIONS = ("pipes", "costs", "trench", "search")
 MOST_PIPES = 100  # each is weighed along every line
 _LENGTHS = {
     "frost_depth": "frost",
@@ -30,6 +31,11 @@ _WORDS = {
 _SUFFIXES = {"ft": "ft", "in": "in", "m": "m", "mm": "mm"}
 _MOST_LENGTH = 10.0  # m
 _MOST_PRICE = 1e6
+_SEARCH = {
+    "gap_percent": (0.0, 1000.0),
+    "steps": (1.0, 1e6),
+    "seconds": (0.1, 86_400.0),
+}  # key in [search], least and most
 
 
 def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
@@ -68,8 +74,9 @@ def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
     kinds = {stock.pipe.kind for stock in stocks(own)}
     prices, pipe_prices, coupling = _costs(tables["costs"], kinds, faults)
     return Laying(
-        own_pipes=own, prices=prices, pipe_prices=pipe_prices, coupling=coupling, **_trench(tables["trench"], faults)
-    )
+        own_pipes=own, prices=prices, pipe_prices=pipe_prices, coupling=coupling, effort=_search(tables["search"], faults),
+        **_trench(tables["trench"], faults),
+    )  # fmt: skip
 
 
 def _pipes(tables: Mapping[str, Any], faults: list[InputError]) -> Mapping[str, Mapping[str, Any]]:
@@ -146,6 +153,34 @@ def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any
             near = difflib.get_close_matches(key, known, n=1, cutoff=0.0)
             faults.append(InputError(place, "is not known here", f"Did you mean {near[0]}?"))
     return found
+
+
+def _search(table: Mapping[str, Any], faults: list[InputError]) -> SearchEffort:
+    """When a search over many sources stops."""
+    told: dict[str, float] = {}
+    for key, value in table.items():
+        place = f"{_FILE}, [search] {said(key)}"
+        if key not in _SEARCH:
+            near = difflib.get_close_matches(key, _SEARCH, n=1, cutoff=0.0)
+            faults.append(InputError(place, "is not known here", f"Did you mean {near[0]}?"))
+            continue
+        least, most = _SEARCH[key]
+        if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+            faults.append(
+                InputError(place, f"is {said(repr(value), 60)}", f"Give a number from {least:g} to {most:g}.")
+            )
+        elif key == "steps" and not isinstance(value, int):
+            faults.append(
+                InputError(place, f"is {said(repr(value), 60)}", "Give a whole number of bundles of sources.")
+            )
+        else:
+            told[key] = value
+    usual = SearchEffort()
+    return SearchEffort(
+        gap=told["gap_percent"] / 100 if "gap_percent" in told else usual.gap,
+        steps=int(told.get("steps", usual.steps)),
+        seconds=float(told["seconds"]) if "seconds" in told else None,
+    )
 
 
 def _number(value: object, place: str, most: float, faults: list[InputError]) -> float | None:

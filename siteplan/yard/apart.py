@@ -22,8 +22,10 @@ from siteplan.routes.straight import Place
 from siteplan.routes.yard import yard_of
 from siteplan.values import Outlet, Source
 from siteplan.yard.candidates import swept
+from siteplan.yard.gauges import widest
 from siteplan.yard.joins import led_in, without
-from siteplan.yard.trees import Limit, Tree, YardScene, alongside, serve, settled_tree, tangles
+from siteplan.yard.serving import serve
+from siteplan.yard.trees import Limit, Tree, YardScene, alongside, settled_tree, tangles
 
 _SLACK = 0.006  # m more than asked: what rounding, and a steep pipe's width along its trench, take
 _ROUNDS = 24  # pairs of lines parted in one layout at most
@@ -64,7 +66,7 @@ def between(scene: YardScene) -> float:
     float
         [m]
     """
-    pipes = [pipe for pipe in (scene.pipe, heavy(scene.pipe)) if pipe is not None]
+    pipes = [pipe for pipe in (widest(scene), heavy(widest(scene))) if pipe is not None]
     return max(pipe.rise for pipe in pipes) + max((pipe.od - pipe.bore) / 2 for pipe in pipes)
 
 
@@ -239,7 +241,7 @@ def _anew(
     sources = _sources(trees[moved])
     shared = trees[moved].outlet.id == trees[still].outlet.id
     apart = _barred(scene, trees[still], sources, outlets, shared=shared)
-    _, laid = serve(apart, sources, outlets)
+    laid = serve(apart, sources, outlets).trees
     if {source.id for tree in laid for source in _sources(tree)} != {source.id for source in sources}:
         return None
     return [*trees[:moved], *laid, *trees[moved + 1 :]]

@@ -20,20 +20,21 @@ from siteplan.routes.daylight import found_outlets
 from siteplan.routes.ends import end_of, rate_at, start_of
 from siteplan.routes.labels import Network, leg_of
 from siteplan.routes.lines import Laid
-from siteplan.routes.shared import MOST
 from siteplan.routes.straight import Place, bend_price, turn
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
-from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Source
+from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, SearchResult, Source
 from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.candidates import Why, swept, walled_in
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
+from siteplan.yard.gauges import held_of, pipe_of, prices_of
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
+from siteplan.yard.serving import serve
 from siteplan.yard.spares import binding_text
-from siteplan.yard.trees import Tree, YardScene, serve
+from siteplan.yard.trees import Tree, YardScene
 
 FINER = 0.25  # m: the finest net tried when a source is left over
 MUCH_DEARER = 1.1  # times the cost taken; less is told in percent
@@ -112,6 +113,7 @@ def lay_beside(
         outlets=tuple(dict.fromkeys((*there.outlets, *more.outlets))),
         candidates=(*rows, *more.candidates),
         notes=tuple(dict.fromkeys((*there.notes, *more.notes))),
+        search=(*there.search, *more.search),
     )
 
 
@@ -197,21 +199,20 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     }
     ways: dict[tuple[str, str], tuple[Place, ...]] = {}
     together: list[Candidate] = []
+    results: list[SearchResult] = []
     notes: list[str] = []
     for members, outlets in groups:
         if not members:
             continue
-        solved, done = serve(scene, members, outlets)
+        found_here = serve(scene, members, outlets)
+        done = list(found_here.trees)
         trees += done
-        for network, part in solved:
+        results += [] if found_here.result is None else [found_here.result]
+        for network, part in found_here.solved:
             single = _single_ways(scene, network, part, outlets)
             costs.update({key: (cost, _length(chain)) for key, (cost, chain) in single.items()})
             ways.update({key: chain for key, (_, chain) in single.items()})
             together += optional("candidates", partial(_bundles, network, part, outlets, done), ())
-        if len(members) > MOST:
-            notes.append(
-                f"Of {len(members)} sources {MOST} are laid out together, over all ways to share trenches; the others join them one by one where that costs least."
-            )
     trees = _filled(scene, trees, groups, pairs, ways)
     used = {tree.outlet.id for tree in trees}
     free = [o for o in (*named, *found) if not o.found or o.id in used]
@@ -242,6 +243,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
         outlets=(*named, *offered),
         candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
         notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
+        search=tuple(results),
     )
 
 
@@ -340,11 +342,12 @@ def _crossing_notes(scene: YardScene, trees: Sequence[Tree]) -> list[str]:
 
 
 def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequence[Line]) -> Line:
-    site, asked, unit = scene.site, scene.terms, scene.site.length_unit
+    site, unit = scene.site, scene.site.length_unit
     one, profile = tree.laid[k], tree.profiles[k]
+    asked, pipe = held_of(scene, one), pipe_of(scene, one.size)
     end = tree.outlet.id if one.parent is None else ids[one.parent]
     end_name = tree.outlet.name if one.parent is None else f"joins {ids[one.parent]}"
-    crossings = crossings_of(site, one, profile, scene.pipe)
+    crossings = crossings_of(site, one, profile, pipe)
     wet = passages(scene.spots, one.trace.corners)
     cleanouts = cleanouts_of(one, rules.limit(site.rules, rules.CLEANOUT_SPACING), unit)
     vertices, joined = vertices_of(one, profile, one.trace.ground, cleanouts), -math.inf
@@ -368,15 +371,15 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
     marks = marks_of(one, vertices, crossings, wet, names, asked, unit)
     decided = spare_of(scene, tree, k)
     return Line(
-        id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=scene.pipe,
-        vertices=vertices, rows=rows_of(one, vertices, marks, scene.pipe, asked), crossings=crossings, low_spots=wet,
+        id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=pipe,
+        vertices=vertices, rows=rows_of(one, vertices, marks, pipe, asked), crossings=crossings, low_spots=wet,
         spare=decided.spare, binding=binding_text(decided.station, None if decided.line == k else ids[decided.line], one.trace.corner_stations[-1], unit),
         cost=_cost(scene, one, profile), own=one.drawn,
     )  # fmt: skip
 
 
 def _cost(scene: YardScene, one: Laid, profile: Profile) -> float:
-    along, prices, asked = one.trace, scene.prices, scene.terms
+    along, prices, asked = one.trace, prices_of(scene, one.size), held_of(scene, one)
     rate = rate_at(scene.yard.grounds, along.x, along.y, prices)
     bottom = along.ground - invert_at(profile, along.station) + asked.below
     unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - asked.ladder)
@@ -462,7 +465,7 @@ def _single_ways(
         for n, outlet in enumerate(outlets):
             arrival = network.arrivals.get((1 << k, n))
             if arrival is not None:
-                cells = leg_of(network, 1 << k, arrival.label).cells
+                cells = leg_of(network, 1 << k, arrival.label, arrival.size).cells
                 ways[source.id, outlet.id] = (arrival.cost, net_chain(scene, cells, source, outlet))
     return ways
 

@@ -16,7 +16,8 @@ from siteplan.routes.sharing import may_end, may_share
 from siteplan.routes.straight import Place, bend_price, chain_price, join_price, lawful_chain, turn
 from siteplan.routes.trace import places_at, trace
 from siteplan.yard.direct import known_between
-from siteplan.yard.trees import Tree, YardScene, settled_tree
+from siteplan.yard.gauges import held_of
+from siteplan.yard.trees import Tree, YardScene, carries, settled_tree
 
 BENDS_LEFT_OUT = 3  # lowest bends of the line that is cut which its last run may pass by
 _TRIED = 16  # last runs proven, cheapest in plan first
@@ -69,10 +70,19 @@ def led_in(scene: YardScene, trees: Sequence[Tree], cut: Number, trunk: Number, 
     dropping = {place for _, place in one.drops}
     if not dropping <= set(upper):
         return
+    short: list[list[Tree]] = []
+    found = False
     for chain in itertools.islice(_chains(scene, into, one, station, upper, falling | dropping), _TRIED):
         new = _with_join(scene, trees, cut, trunk, chain)
-        if new is not None:
+        if new is None:
+            continue
+        if all(carries(scene, tree) for tree in new):
+            found = True
             yield new
+        else:
+            short.append(new)
+    if not found:  # too much water for the trunk is better than two lines in one place: a check tells
+        yield from short
 
 
 def without(scene: YardScene, trees: Sequence[Tree], number: Number) -> list[Tree] | None:
@@ -122,7 +132,7 @@ def _chains(
 ) -> Iterator[tuple[Place, ...]]:
     """Ways from the source along the line's own bends to a wye on the trunk, cheapest in plan first [m]."""
     ((x, y),) = places_at(one.trace.corners, [station]).tolist()
-    target = wyes(trunk, [*reversed(upper), (x, y)], scene.terms, in_zone=True)
+    target = wyes(trunk, [*reversed(upper), (x, y)], held_of(scene, trunk), in_zone=True)
     found: list[tuple[float, tuple[Place, ...]]] = []
     for first in range(min(BENDS_LEFT_OUT + 1, len(upper))):
         if any(place in held for place in upper[:first]):
@@ -143,14 +153,14 @@ def _with_join(
     scene: YardScene, trees: Sequence[Tree], cut: Number, trunk: Number, chain: tuple[Place, ...]
 ) -> list[Tree] | None:
     """The layout with the line cut laid along a chain; None where it cannot be proven."""
-    site, yard, asked = scene.site, scene.yard, scene.terms
+    site, yard = scene.site, scene.yard
     opened = {t: _nodes(trees[t]) for t in sorted({cut[0], trunk[0]})}
     one, into = opened[cut[0]][cut[1]], opened[trunk[0]][trunk[1]]
     every = [node for nodes in opened.values() for node in nodes]
     if not _goes_on(scene, one, [n for n in every if n.parent is one and n.line.trace.corners[0] not in chain]):
         return None
-    corners, into.line = cornered(site, yard, into.line, tuple(reversed(chain)), asked)
-    along = trace(site, yard.grounds, corners, one.line.source, None, asked)
+    corners, into.line = cornered(site, yard, into.line, tuple(reversed(chain)), held_of(scene, into.line))
+    along = trace(site, yard.grounds, corners, one.line.source, None, held_of(scene, one.line))
     if not known_between(along.known, along.station):
         return None
     before, one.parent = one.parent, into
@@ -181,7 +191,7 @@ def _goes_on(scene: YardScene, one: _Node, orphans: Sequence[_Node]) -> bool:
     whole = (*corners[:at], *head.line.trace.corners)
     if at == 0 or bend_price(turn(*whole[at - 1 : at + 2]), scene.prices) == math.inf:
         return False
-    along = trace(scene.site, scene.yard.grounds, whole, head.line.source, one.line.outlet, scene.terms)
+    along = trace(scene.site, scene.yard.grounds, whole, head.line.source, one.line.outlet, held_of(scene, head.line))
     head.line, head.parent = replace(head.line, outlet=one.line.outlet, trace=along), one.parent
     for node in order[1:]:
         node.parent = head
@@ -204,7 +214,7 @@ def _tidy(scene: YardScene, trunk: _Node, every: Sequence[_Node]) -> None:
     ]
     if len(kept) < len(corners):
         line = trunk.line
-        along = trace(scene.site, scene.yard.grounds, kept, line.source, line.outlet, scene.terms)
+        along = trace(scene.site, scene.yard.grounds, kept, line.source, line.outlet, held_of(scene, line))
         trunk.line = replace(line, trace=along)
 
 

@@ -1,10 +1,10 @@
-"""Sources and outlets on a net in; trees of lines that are proven to fall out, shared trenches where they pay."""
+"""Lines in plan in; trees of lines with inverts that keep every limit out, and where lines meet or lie too near each other."""
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import NamedTuple
@@ -17,24 +17,19 @@ from siteplan.fall.band import Band, Profile, Shortfall, digging, invert_at, lim
 from siteplan.fall.margins import margin_for, off_the_ceiling
 from siteplan.fall.tree import settle
 from siteplan.routes.ends import End, Start
-from siteplan.routes.labels import Network, leg_of
-from siteplan.routes.lines import Laid, YardWay, lay, ways_of
-from siteplan.routes.shared import MOST, solve
-from siteplan.routes.sharing import may_end, may_share
+from siteplan.routes.lines import Laid
 from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms
-from siteplan.routes.yard import MARGIN, Yard
+from siteplan.routes.yard import Yard
 from siteplan.site import Site
-from siteplan.values import LowSpot, Outlet, Pipe, Source
+from siteplan.values import LowSpot, Outlet, Pipe
 from siteplan.yard.candidates import Swept
+from siteplan.yard.gauges import SizesAsked, grade_of
 from siteplan.yard.rows import stake_stations
 
 WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grades are looked for
-# margins under the ceilings, tried in turn: a wider one helps where the finer proof of the finished line finds what
-# the choice of runs, or the net, stepped over
-MARGINS = (MARGIN, 0.012, 0.03)  # m
-LOWERED = (0.02, 0.05)  # m, by which the whole net's ceilings are lowered in turn
 _TOUCH = 0.01  # m
+_SAME_GRADE = 1e-6  # of a grade: rounding
 MEETING = 1.0  # m from where two lines meet within which they run beside each other: a wye of 22.5 degrees needs 0.8
 
 
@@ -62,6 +57,7 @@ class YardScene:
     starts: Mapping[str, Start]  # by source id
     reaches: Mapping[str, Swept]
     ends: Mapping[str, End]  # by outlet id
+    sizes: SizesAsked | None = None  # None: one size, whatever comes
     lines_before: int = 0  # lines that another layout of this yard has numbered
     found_before: int = 0  # outlets that it has found
 
@@ -73,300 +69,6 @@ class Tree:
     outlet: Outlet
     laid: tuple[Laid, ...]
     profiles: tuple[Profile, ...]
-
-
-def serve(
-    scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]
-) -> tuple[list[tuple[Network, list[Source]]], list[Tree]]:
-    """The cheapest trees that can be proven.
-
-    Up to MOST sources are laid out over all ways to share trenches. Of more, those farthest apart are, and the
-    others join what lies there, each where that costs least, or go alone.
-
-    Parameters
-    ----------
-    scene : Scene
-        The yard.
-    sources : sequence of Source
-        At least one.
-    outlets : sequence of Outlet
-        Where they may end.
-
-    Returns
-    -------
-    tuple of list
-        What was solved, each with its sources, and the trees.
-    """
-    first = _spread(sources, outlets) if len(sources) > MOST else list(sources)
-    rest = [source for source in sources if source not in first]
-    network, planned = _together(scene, first, outlets)
-    solved = [(network, first)]
-    if not rest:
-        trees = _proven(scene, network, planned, first, outlets)
-        return solved, [*trees, *_last_millimetres(scene, planned, first, outlets)]
-    everyone = [*first, *rest]
-    grown = [_GrownTree(number=number, ways=_ways(network, bundle, number)) for bundle, number in planned]
-    for k, source in enumerate(rest, start=len(first)):
-        alone = solve(
-            scene.yard,
-            [scene.starts[source.id]],
-            [scene.ends[o.id] for o in outlets],
-            scene.terms,
-            scene.prices,
-            may=_allowed(scene.site, [source], outlets),
-        )
-        solved.append((alone, [source]))
-        _join(scene, grown, alone, k, everyone, outlets)
-    trees, left = [], []
-    for one in grown:
-        tree = _straight(scene, one.ways, everyone, outlets[one.number])
-        if tree is not None and not tangles([tree.laid]):
-            trees.append(tree)
-        else:
-            left += [everyone[way.source] for way in one.ways]
-    joined = {way.source for one in grown for way in one.ways}
-    left += [source for k, source in enumerate(everyone) if k not in joined]
-    for k in range(0, len(left), MOST):
-        part = left[k : k + MOST]
-        network, planned = _together(scene, part, outlets)
-        trees += _proven(scene, network, planned, part, outlets)
-        trees += _last_millimetres(scene, planned, part, outlets)
-    return solved, trees
-
-
-def _last_millimetres(
-    scene: YardScene, planned: Sequence[tuple[int, int]], sources: Sequence[Source], outlets: Sequence[Outlet]
-) -> list[Tree]:
-    """Sources that only the tolerance on inverts kept from an outlet, alone and without it."""
-    taken = sum(bundle for bundle, _ in planned)
-    trees: list[Tree] = []
-    for source in (source for k, source in enumerate(sources) if not taken >> k & 1):
-        ends = [scene.ends[outlet.id] for outlet in outlets]
-        exact = solve(
-            scene.yard,
-            [scene.starts[source.id]],
-            ends,
-            scene.terms,
-            scene.prices,
-            slack=0.0,
-            all_or_none=True,
-            may=_allowed(scene.site, [source], outlets),
-        )
-        trees += _proven(scene, exact, list(exact.best[1][1]) if 1 in exact.best else [], [source], outlets)
-    return trees
-
-
-def _spread(sources: Sequence[Source], outlets: Sequence[Outlet]) -> list[Source]:
-    """Sources far apart, beginning with the one farthest from every outlet."""
-
-    def away(source: Source, others: Sequence[Source | Outlet]) -> float:
-        return round(min((math.dist((source.x, source.y), (o.x, o.y)) for o in others), default=0.0), 6)
-
-    chosen = [max(sources, key=lambda source: (away(source, outlets), source.id))]
-    while len(chosen) < MOST:
-        chosen.append(
-            max((s for s in sources if s not in chosen), key=lambda source: (away(source, chosen), source.id))
-        )
-    return [source for source in sources if source in chosen]
-
-
-def _together(
-    scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]
-) -> tuple[Network, list[tuple[int, int]]]:
-    """A network, and the bundles of its cheapest trees with the numbers of their outlets."""
-    starts = [scene.starts[source.id] for source in sources]
-    ends = [scene.ends[outlet.id] for outlet in outlets]
-    network = solve(scene.yard, starts, ends, scene.terms, scene.prices, may=_allowed(scene.site, sources, outlets))
-    everyone = (1 << len(sources)) - 1
-    if everyone in network.best:
-        return network, list(network.best[everyone][1])
-    can = sum(1 << k for k in range(len(sources)) if 1 << k in network.best)
-    return network, list(network.best[can][1]) if can in network.best else []
-
-
-def _allowed(site: Site, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Callable[[int, int], bool]:
-    """Whether a bundle of these sources may end together at the outlet of a number."""
-    ends = [[may_end(site, source, outlet) for outlet in outlets] for source in sources]
-
-    def may(bundle: int, number: int) -> bool:
-        members = [k for k in range(len(sources)) if bundle >> k & 1]
-        return all(ends[k][number] for k in members) and may_share(site, [sources[k] for k in members])
-
-    return may
-
-
-def _ways(network: Network, bundle: int, number: int) -> list[YardWay]:
-    return list(ways_of(leg_of(network, bundle, network.arrivals[bundle, number].label)))
-
-
-def _proven(
-    scene: YardScene,
-    network: Network,
-    planned: Sequence[tuple[int, int]],
-    sources: Sequence[Source],
-    outlets: Sequence[Outlet],
-) -> list[Tree]:
-    """Trees of the bundles planned; one that cannot be proven is planned anew with more room, then apart."""
-    trees: list[Tree] = []
-    for bundle, number in planned:
-        members = [source for k, source in enumerate(sources) if bundle >> k & 1]
-        tree = _best_drawn(scene, _ways(network, bundle, number), sources, members, outlets[number])
-        if tree is not None:
-            trees.append(tree)
-            continue
-        if len(members) > 1:
-            trees += _apart(scene, network, bundle, sources, outlets)
-    return trees
-
-
-def _apart(
-    scene: YardScene, network: Network, bundle: int, sources: Sequence[Source], outlets: Sequence[Outlet]
-) -> list[Tree]:
-    """A bundle that cannot be proven, without one source, the tightest first; that one alone. At last each alone."""
-
-    def drawn(part: int) -> Tree | None:
-        members = [source for k, source in enumerate(sources) if part >> k & 1]
-        ends = [n for n in range(len(outlets)) if (part, n) in network.arrivals]
-        for n in sorted(ends, key=lambda n: (network.arrivals[part, n].cost, n)):
-            tree = _best_drawn(scene, _ways(network, part, n), sources, members, outlets[n])
-            if tree is not None:
-                return tree
-        return None
-
-    def spare(k: int) -> float:
-        inverts = [
-            network.arrivals[1 << k, n].invert - o.control
-            for n, o in enumerate(outlets)
-            if (1 << k, n) in network.arrivals
-        ]
-        return max(inverts, default=-math.inf)
-
-    alone = [k for k in range(len(sources)) if bundle >> k & 1]
-    for k in sorted(alone, key=lambda k: (round(spare(k), 6), k)) if len(alone) > 2 else ():
-        most = drawn(bundle ^ (1 << k))
-        if most is not None:
-            last = drawn(1 << k)
-            return [most] if last is None else [most, last]
-    return [tree for k in alone if (tree := drawn(1 << k)) is not None]
-
-
-def _best_drawn(
-    scene: YardScene, ways: Sequence[YardWay], sources: Sequence[Source], members: Sequence[Source], outlet: Outlet
-) -> Tree | None:
-    """A tree in straight runs, on the net as it is or with more room; else over cells; else one that crosses itself."""
-    tree = _straight(scene, ways, sources, outlet)
-    if tree is not None and not tangles([tree.laid]):
-        return tree
-    everyone, may = (1 << len(members)) - 1, _allowed(scene.site, members, [outlet])
-    starts, ends = [scene.starts[source.id] for source in members], [scene.ends[outlet.id]]
-    for lowered in LOWERED:
-        lower = replace(scene.yard, ceiling=scene.yard.ceiling - lowered)
-        network = solve(lower, starts, ends, scene.terms, scene.prices, may=may, all_or_none=True)
-        if (everyone, 0) in network.arrivals:
-            roomy = _straight(scene, _ways(network, everyone, 0), members, outlet)
-            if roomy is not None and not tangles([roomy.laid]):
-                return roomy
-            tree = tree or roomy
-    return _laid(scene, ways, sources, outlet, straightened=False, margin=MARGIN) or tree
-
-
-@dataclass(slots=True, kw_only=True, eq=False)
-class _GrownTree:
-    """A tree that sources join one by one."""
-
-    number: int  # of its outlet
-    ways: list[YardWay]
-
-
-def _join(
-    scene: YardScene,
-    grown: list[_GrownTree],
-    alone: Network,
-    k: int,
-    sources: Sequence[Source],
-    outlets: Sequence[Outlet],
-) -> None:
-    """Add source k to the tree it joins cheapest, or to a tree of its own."""
-    labels, grade = alone.labels[1], scene.terms.grade
-    best: tuple[float, int, int, int] | None = None  # cost, tree, way, label
-    for t, tree in enumerate(grown):
-        control = outlets[tree.number].control
-        carried = {number for way in tree.ways for number in way.carried}
-        if not may_end(scene.site, sources[k], outlets[tree.number]) or not may_share(
-            scene.site, [sources[number] for number in (*sorted(carried), k)]
-        ):
-            continue
-        for w, way in enumerate(tree.ways):
-            levels = scene.reaches[sources[way.source].id].inverts
-            below = _lengths_below(scene, tree.ways, w, outlets[tree.number])
-            for cell, length in zip(way.cells, below, strict=True):
-                for label in labels.order[labels.start[cell] : labels.start[cell + 1]].tolist():
-                    level = float(labels.level[label])
-                    if level < control + grade * length:
-                        continue
-                    deeper = max(0.0, float(levels[cell]) - level)  # the trunk comes down to what arrives
-                    cost = float(labels.cost[label]) + scene.prices.wye + scene.prices.digging * deeper * length
-                    if best is None or cost < best[0] - 1e-9:
-                        best = (cost, t, w, label)
-    ends = sorted((alone.arrivals[1, n].cost, n) for n in range(len(outlets)) if (1, n) in alone.arrivals)
-    if ends and (best is None or ends[0][0] <= best[0]):
-        ways = [way._replace(source=k, carried=(k,)) for way in _ways(alone, 1, ends[0][1])]
-        grown.append(_GrownTree(number=ends[0][1], ways=ways))
-    elif best is not None:
-        _, t, w, label = best
-        ways = grown[t].ways
-        ways.append(YardWay(k, leg_of(alone, 1, label).cells, w, (k,)))
-        trunk: int | None = w
-        while trunk is not None:
-            ways[trunk] = ways[trunk]._replace(carried=(*ways[trunk].carried, k))
-            trunk = ways[trunk].parent
-
-
-def _lengths_below(scene: YardScene, ways: Sequence[YardWay], number: int, outlet: Outlet) -> list[float]:
-    """Length from each cell of a way down to the outlet, over the net [m]."""
-    way = ways[number]
-    places = [(float(x), float(y)) for x, y in scene.yard.places(np.array(way.cells))]
-    if way.parent is None:
-        after = math.dist(places[-1], (outlet.x, outlet.y))
-    else:
-        trunk = ways[way.parent]
-        after = _lengths_below(scene, ways, way.parent, outlet)[trunk.cells.index(way.cells[-1])]
-    steps = [math.dist(a, b) for a, b in itertools.pairwise(places)]
-    return [after + sum(steps[k:]) for k in range(len(places))]
-
-
-def _straight(scene: YardScene, ways: Sequence[YardWay], sources: Sequence[Source], outlet: Outlet) -> Tree | None:
-    """Ways laid in straight runs and proven, where it can be had such that nothing crosses."""
-    tangled: Tree | None = None
-    for margin in MARGINS:
-        tree = _laid(scene, ways, sources, outlet, straightened=True, margin=margin)
-        if tree is not None and not tangles([tree.laid]):
-            return tree
-        tangled = tangled or tree
-    return tangled
-
-
-def _laid(
-    scene: YardScene,
-    ways: Sequence[YardWay],
-    sources: Sequence[Source],
-    outlet: Outlet,
-    *,
-    straightened: bool,
-    margin: float,
-) -> Tree | None:
-    laid = lay(
-        scene.site,
-        scene.yard,
-        ways,
-        sources,
-        outlet,
-        scene.terms,
-        scene.prices,
-        straightened=straightened,
-        margin=margin,
-    )
-    return None if laid is None else settled_tree(scene, laid, outlet)
 
 
 def tangles(trees: Sequence[Sequence[Laid]]) -> list[tuple[int, int, Place]]:
@@ -499,14 +201,60 @@ def settled_tree(
     roomy = off_the_ceiling(
         bands, joins, grade=asked.grade, margin=margin_for(scene.site.accuracy, scene.site.laying.certainty)
     )
-    for steepest, allowed in itertools.product(dict.fromkeys((asked.grade_max, asked.drop)), (roomy, bands)):
-        highest = settle(allowed, joins, grade=asked.grade, grade_max=steepest)
-        if any(not isinstance(profile, Profile) for profile in highest.values()):
-            continue
-        profiles = _few_enough(scene, allowed, joins, highest, breaks, steepest)
-        if profiles is not None:
-            return Tree(outlet=outlet, laid=laid, profiles=profiles)
-    return None
+    # the least grade of the rules, then, where a run is too flat for its flow in its size, what that size asks for
+    first: Tree | None = None
+    for grade in sorted({asked.grade, max(asked.grade, *(one.grade for one in laid))}):
+        for steepest, allowed in itertools.product(dict.fromkeys((asked.grade_max, asked.drop)), (roomy, bands)):
+            highest = settle(allowed, joins, grade=grade, grade_max=steepest)
+            if any(not isinstance(profile, Profile) for profile in highest.values()):
+                continue
+            profiles = _few_enough(scene, allowed, joins, highest, breaks, steepest, grade)
+            if profiles is None:
+                continue
+            tree = Tree(outlet=outlet, laid=laid, profiles=profiles)
+            first = first or tree
+            if carries(scene, tree):
+                return tree
+            break
+    return first
+
+
+def carries(scene: YardScene, tree: Tree) -> bool:
+    """Whether every run of a tree carries what comes to it, in its line's size of pipe.
+
+    Parameters
+    ----------
+    scene : Scene
+        With flows and sizes.
+    tree : Tree
+        Settled.
+
+    Returns
+    -------
+    bool
+        True where no sizes are asked for or flows are not known.
+    """
+    if scene.sizes is None:
+        return True
+    for k, (one, profile) in enumerate(zip(tree.laid, tree.profiles, strict=True)):
+        corners, at = one.trace.corners, one.trace.corner_stations
+        coming = [(at[-1], [one.source])]
+        coming += [(at[corners.index(place)], [source]) for source, place in one.drops]
+        coming += [
+            (at[corners.index(other.trace.corners[0])], list(other.carried)) for other in tree.laid if other.parent == k
+        ]
+        for low, high in itertools.pairwise(range(profile.station.size)):
+            run = float(profile.station[high] - profile.station[low])
+            if run <= _TOUCH:
+                continue
+            # of what comes in at a place on this run, its lower part carries it
+            brought = [
+                source for station, these in coming if station > profile.station[low] + _TOUCH for source in these
+            ]
+            asked = grade_of(scene, one.size, brought)
+            if asked is None or (float(profile.invert[high] - profile.invert[low])) / run < asked - _SAME_GRADE:
+                return False
+    return True
 
 
 def _few_enough(
@@ -516,6 +264,7 @@ def _few_enough(
     highest: Mapping[str, Profile | Shortfall],
     breaks: Mapping[str, np.ndarray],
     steepest: float | None,
+    grade: float,
 ) -> tuple[Profile, ...] | None:
     """Few grades where that is cheap, more where the ground would make few grades deep.
 
@@ -532,9 +281,7 @@ def _few_enough(
                 band, floor=np.maximum(band.floor, np.minimum(invert_at(top, band.station) - within, band.ceiling))
             )
         # nearer to the least digging only where that needs no grade breaks between stakes
-        settled = settle(
-            held, joins, grade=scene.terms.grade, grade_max=steepest, breaks=breaks, elsewhere=within == WITHIN[0]
-        )
+        settled = settle(held, joins, grade=grade, grade_max=steepest, breaks=breaks, elsewhere=within == WITHIN[0])
         profiles = tuple(profile for profile in settled.values() if isinstance(profile, Profile))
         if len(profiles) < len(bands):
             continue
