@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from siteplan.books.kinds import SOURCES
+from siteplan.books.kinds import OUTLETS, SOURCES, Kind
 from siteplan.books.services import SERVICES, UNSTATED, Service
 from siteplan.sheets.markup import Markup, tag
 
@@ -87,6 +87,8 @@ STYLES: dict[str, Style] = {
 # depth from which a hollow is drawn as middling and as deep [m]; drawing only
 MIDDLE, DEEP = 0.05, 0.15
 
+_FOUND = " (open: found by the tool)"
+
 LEGEND: tuple[Key, ...] = (
     Key("line", "line", "Line that is sure to fall as the rules ask; arrows point downhill"),
     Key("line_unsure", "line", "Line of which the survey cannot tell"),
@@ -95,9 +97,10 @@ LEGEND: tuple[Key, ...] = (
     Key("line_risk", "line", "Water may stand here: weak ground under the line"),
     Key("after", "line", "Where the water goes after it leaves, down the surveyed ground"),
     *(Key(kind, "point", about.title) for kind, about in SOURCES.items()),
-    Key("curb_outlet", "point", "Curb outlet"),
-    Key("daylight_outlet", "point", "Daylight outlet (open: found by the tool)"),
-    Key("tie_in", "point", "Tie-in to an old pipe"),
+    *(
+        Key(kind, "point", about.title + (_FOUND if kind == Kind.DAYLIGHT_OUTLET else ""))
+        for kind, about in OUTLETS.items()
+    ),
     Key("low_shallow", "area", "Wet low spot, marked wet ground, sprinkler"),
     Key("low_middle", "area", "Low spot, deeper"),
     Key("low_deep", "area", "Low spot, deepest"),

@@ -255,6 +255,8 @@ def _plan(told: dict[str, Any], site: Site) -> Plan:
             control=_control(site, entry),
             invert=entry.get("invert"),
             found=entry.get("found", False),
+            size=entry.get("diameter") if entry["kind"] == "tie_in" else None,
+            takes=entry.get("takes_flow"),
         )
         for entry in told["outlets"]
     )

@@ -62,6 +62,18 @@ SOURCE = [
     ),
     ("sheets/drawing.py", '    "curb_outlet": (', '    "window_well": ("M2 4h20v16H2z", "V"),\n'),
 ]
+OUTLET = [
+    ("books/kinds.py", '    TIE_IN = "tie_in"', '    HEADWALL = "headwall"\n'),
+    (
+        "books/kinds.py",
+        "    Kind.TIE_IN: OutletKind(",
+        """    Kind.HEADWALL: OutletKind(
+        title="Headwall", word="headwall", by="by a headwall", to="through a headwall", end="free", opens="ground", usual="allow",
+    ),
+""",
+    ),
+    ("sheets/drawing.py", '    "curb_outlet": (', '    "headwall": ("M2 2h20v8H2z", ""),\n'),
+]
 SHEET = [
     ("sheets/tally.py", None, '''"""Plan in; one row a line out."""
 
@@ -131,7 +143,7 @@ def copy(tmp_path_factory):
     """A copy of the package with every recipe followed."""
     root = tmp_path_factory.mktemp("recipes")
     shutil.copytree(REPO / "siteplan", root / "siteplan")  # with its compiled kernels: a copy keeps their times
-    for edits in (RULE, SOURCE, SHEET, COMMAND):
+    for edits in (RULE, SOURCE, OUTLET, SHEET, COMMAND):
         follow(root, edits)
     add_pipe(root)
     return root
@@ -161,6 +173,8 @@ def planned(copy):
     layer = json.loads(path.read_text(encoding="utf-8"))
     well = next(one for one in layer["features"] if one["properties"]["kind"] == "downspout")
     well["properties"] = {"kind": "window_well", "name": "WELL", "drained_area": 40}
+    slope = next(one for one in layer["features"] if one["properties"]["kind"] == "daylight_outlet")
+    slope["properties"] = {"kind": "headwall", "name": "WALL"}
     path.write_text(json.dumps(layer), encoding="utf-8")
     done = run(copy, "plan", str(site), "--out", str(copy / "out"))
     assert done.returncode in {0, 1}, done.stderr
@@ -188,6 +202,16 @@ def test_a_kind_of_source_is_read_drained_drawn_and_ruled(planned):
     assert well["name"] == "WELL"
     assert any(one["rule"].startswith("window-well-to-") for one in plan["checks"])
     assert "Window well" in (out / "map.html").read_text(encoding="utf-8")
+
+
+def test_a_kind_of_outlet_is_read_laid_to_drawn_and_ruled(planned):
+    _, out, plan = planned
+    (wall,) = [one for one in plan["outlets"] if one["kind"] == "headwall"]
+    assert wall["name"] == "WALL"
+    assert any(line["to"] == wall["id"] for line in plan["lines"])
+    judged = [one for one in plan["checks"] if one["rule"].endswith("-to-headwall")]
+    assert {one["status"] for one in judged} == {"pass"}
+    assert "Headwall" in (out / "map.html").read_text(encoding="utf-8")
 
 
 def test_a_sheet_is_written_and_compared_by_the_review(copy, planned):
