@@ -20,9 +20,8 @@ class Prices(NamedTuple):
     walk: float = 6.0
     wet: float = 3.0  # stone bed in a low spot
     roots: float = 5.0  # inside a tree's root circle
-    wall_side: float = (
-        0.8  # in the inner, deep half of the loose backfill beside a foundation (rule foundation-backfill)
-    )
+    loose_fill: float = 1.5  # in the loose backfill beside a foundation (rule foundation-backfill)
+    wall_side: float = 1.5  # more in its inner half, where it is deep: as dear as wet ground
     retaining: float = 25.0  # nearer to a retaining wall than the rule asks, or up and down a steep face
     lot_line: float = 0.5  # within a metre of a lot line
     street: float = 2.0  # right of way: permit and restoration

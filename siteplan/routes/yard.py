@@ -153,7 +153,8 @@ def grounds_of(
             ),
             prices.roots,
         ),
-        # the fill runs out with the slope of the pit: its deep half is priced, all of it is flagged
+        # the fill runs out with the slope of the pit, so the deep half costs more; a trench keeps out of it with its whole width
+        (buildings.buffer(loose + terms.half_trench) if loose else Polygon(), prices.loose_fill),
         (buildings.buffer(loose / 2), prices.wall_side),
         (near_walls, prices.retaining),
         (lot.boundary.buffer(NEAR_LOT_LINE), prices.lot_line),

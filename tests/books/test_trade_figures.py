@@ -96,7 +96,7 @@ def test_who_leaves_the_limits_alone_is_told_the_trench_depths_of_the_federal_st
 # relative prices: common practice, no source. The order is the trade's, the figures are ours and move no plan unseen
 SURCHARGES = {
     "trench": 1.0, "digging": 1.2, "deep": 4.0, "driveway": 10.0, "paving": 8.0, "walk": 6.0, "wet": 3.0, "roots": 5.0,
-    "wall_side": 0.8, "retaining": 25.0, "lot_line": 0.5, "street": 2.0, "bend": 0.6, "odd_bend": 0.8, "wye": 0.8,
+    "loose_fill": 1.5, "wall_side": 1.5, "retaining": 25.0, "lot_line": 0.5, "street": 2.0, "bend": 0.6, "odd_bend": 0.8, "wye": 0.8,
     "grade_break": 0.5, "askew": 2.0,
 }  # fmt: skip
 

@@ -117,13 +117,13 @@ def drawn(
     )  # fmt: skip
 
 
-def laid_out(site):
+def laid_out(site, prices=None):
     from siteplan.books.prices import DEFAULT_PRICES
     from siteplan.ground.hollows import low_spots
     from siteplan.routes.outlets import named_outlets
     from siteplan.yard.groups import lay_out
 
-    return lay_out(site, named_outlets(site), low_spots(site), PIPE, DEFAULT_PRICES)
+    return lay_out(site, named_outlets(site), low_spots(site), PIPE, prices or DEFAULT_PRICES)
 
 
 def served(plan):

@@ -62,16 +62,20 @@ def test_ceiling_is_ground_less_cover_pipe_and_margin():
 
 
 @pytest.mark.parametrize(("asked", "wide"), [({}, 10 * FOOT), ({"foundation_backfill_m": 2.0}, 2.0)])
-def test_the_deep_half_of_the_loose_fill_that_is_flagged_is_priced(asked, wide):
+def test_all_the_loose_fill_that_is_flagged_is_priced_and_its_deep_half_more(asked, wide):
     site = yards.drawn(asked=asked)
-    yard, _ = net(site)
+    yard, terms = net(site)
     nodes = np.flatnonzero(yard.is_open)
     x, y = yard.places(nodes).T
     away = shapely.distance(shapely.points(x, y), site.of_kind("building")[0].geometry)
     inner = (x > 1) & (x < 39) & (y > 1) & (y < 29)  # along the lot line another price comes on top
-    beside, beyond = inner & (away < wide / 2 - 0.05), inner & (away > wide / 2 + 0.05)
-    np.testing.assert_allclose(yard.rate[nodes][beside], DEFAULT_PRICES.trench + DEFAULT_PRICES.wall_side)
-    np.testing.assert_allclose(yard.rate[nodes][beyond], DEFAULT_PRICES.trench)
+    rate = yard.rate[nodes]
+    deep, shallow = inner & (away < wide / 2 - 0.05), inner & (away > wide / 2 + 0.05) & (away < wide)
+    beyond = inner & (away > wide + terms.half_trench + 0.05)
+    assert min(deep.sum(), shallow.sum(), beyond.sum()) > 0
+    np.testing.assert_allclose(rate[deep], 1.0 + 1.5 + 1.5)
+    np.testing.assert_allclose(rate[shallow], 1.0 + 1.5)
+    np.testing.assert_allclose(rate[beyond], 1.0)
 
 
 def test_unknown_ground_is_closed():
