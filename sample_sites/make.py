@@ -1,4 +1,4 @@
-"""Write the three sample sites. Places, people and ground are invented.
+"""Write the sample sites. Places, people and ground are invented.
 
 python sample_sites/make.py            writes them beside this file
 python sample_sites/make.py OTHER_DIR  writes them there (the tests compare)
@@ -284,7 +284,76 @@ def marsh_lane(folder: Path) -> None:
     )
 
 
-SITES = {"alder-court": alder_court, "long-meadow": long_meadow, "marsh-lane": marsh_lane}
+def kiln_rise(folder: Path) -> None:
+    """A house below its street whose rear swale takes roof water only: the pit is lifted to a box on the front crest."""
+    folder.mkdir(parents=True, exist_ok=True)
+
+    def height(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        z = ramp(
+            y,
+            [
+                (-30, 99.95),
+                (-10.5, 100.0),
+                (-10, 100.5),
+                (-5, 101.1),
+                (0, 101.7),
+                (12, 102.6),
+                (20, 102.4),
+                (36, 101.2),
+                (80, 100.6),
+                (100, 98.9),
+                (118, 96.9),
+                (130, 96.4),
+                (150, 96.2),
+            ],
+        )
+        return z - 0.003 * (x - 40) + 0.03 * np.sin(x / 8.0) * np.cos(y / 11.0)
+
+    collection(
+        folder / "features.geojson",
+        [
+            feature("lot", "Lot 5", box(0, 0, 80, 130)),
+            feature("neighbour", "Lot 4", box(-40, 0, 0, 130)),
+            feature("neighbour", "Lot 6", box(80, 0, 120, 130)),
+            feature("building", "House", box(22, 44, 60, 74)),
+            feature("driveway", "Drive", box(4, -10, 16, 60), vehicle="car"),
+            feature("walk", "Front walk", box(38, 0, 42, 44)),
+            feature("curb", "Curb", line((-40, -10.25), (120, -10.25))),
+            feature("utility", "Water service", line((30, -10), (30, 44)), service="water", depth=4.0, diameter_in=1.0),
+            feature("tree", "Maple", point(52, 30), diameter_in=16),
+            feature("downspout", "DS-1", point(21, 74), roof_area=500),
+            feature("downspout", "DS-2", point(61, 74), roof_area=500),
+            feature(
+                "sump",
+                "PIT",
+                point(60.8, 52),
+                pump_curve=[[0, 24], [20, 21.5], [40, 16], [55, 9], [62, 4]],
+                discharge="Box on the crest",
+                off_level=92.6,
+                pit_diameter=1.5,
+                pit_depth=2.0,
+                pit_rise=1.0,
+                refill_s=240,
+                check_valve=False,
+            ),
+            feature("discharge_point", "Box on the crest", point(64, 16), rim=102.5),
+            feature("curb_outlet", "Curb hole", point(64, -10.5)),
+            feature(
+                "daylight_outlet", "Rear swale", point(44, 118), refuses="sump", note="its owner takes roof water only"
+            ),
+        ],
+    )
+    grid(folder / "ground.tif", height, (-40, -30, 120, 150), 2.0, None, holes=[(23, 45, 59, 73)])
+    (folder / "site.toml").write_text(
+        'name = "Kiln Rise, lot 5"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
+        '[ground]\ngrid = "ground.tif"\naccuracy = 0.03\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 5.0\n\n'
+        "[trench]\nfrost_depth_in = 24\n",
+        encoding="utf-8",
+        newline="\n",
+    )
+
+
+SITES = {"alder-court": alder_court, "kiln-rise": kiln_rise, "long-meadow": long_meadow, "marsh-lane": marsh_lane}
 
 
 def main() -> None:

@@ -16,14 +16,23 @@ from siteplan.optional import gathering, optional
 from siteplan.site import Site
 from siteplan.values import NOTHING_ASKED, Inflows, LaidOut, Line, MissingPart, Pipe, Plan, WhatIf
 
+PUMPED_CAUTIONS = (
+    "Pump: it stops with the power, and the storm that fills the pit takes the power too. An alarm, and a second pump or a battery, are the usual answer; ask what floods when it stands still.",
+    "Pump wiring, and any joint to a sewer, are a licensed trade's work; nobody reaches into a pit with the pump plugged in.",
+    "Under pressure a leak does not show in the pit: it shows as wet ground along the line, or as a pump that runs on. Test the line before it is covered, and look again after the first winter.",
+    "The pump's figures are those the site states; its own curve at the head that it meets decides. Time a full pit once it runs.",
+)
 
-def cautions(unit: str) -> tuple[str, ...]:
+
+def cautions(unit: str, *, pumped: bool = False) -> tuple[str, ...]:
     """The usual cautions, with the depths of the trench standard in the site's unit.
 
     Parameters
     ----------
     unit : str
         'ft', 'us-ft' or 'm'.
+    pumped : bool
+        Whether a pump lifts through a line under pressure.
 
     Returns
     -------
@@ -44,6 +53,7 @@ def cautions(unit: str) -> tuple[str, ...]:
         "Traffic: keep vehicles off the line until it is bedded and covered; shallow crossings crush.",
         "Flooding and frost: an outlet that freezes or drowns backs up to the house; see where the water comes out first and check the outlet each autumn and after the first freeze.",
         "The survey is the weakest number here. Shoot the outlet and the starts again before ordering pipe, and photograph and shoot the pipe before backfill.",
+        *(PUMPED_CAUTIONS if pumped else ()),
     )
 
 
@@ -92,7 +102,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     from siteplan.survey.folder import read_site
     from siteplan.trench.quantities import quantities_of
     from siteplan.trench.reaches import pipe_assumptions, with_pipes
-    from siteplan.waterworks.inflows import inflows_told, inlet_flows
+    from siteplan.waterworks.inflows import inflows_told, inlet_flows, with_rates
     from siteplan.waterworks.sizing import SizedYard, laid_to_fit, on_offer, unweighed_notes, weighable
     from siteplan.waterworks.works import water_of
     from siteplan.yard.as_written import (
@@ -105,7 +115,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     from siteplan.yard.doubts import with_doubt, with_ends_fall
     from siteplan.yard.groups import lay_beside
     from siteplan.yard.own_lines import laid_with_own
-    from siteplan.yard.rows import stakes_apart
+    from siteplan.yard.pressed import pressed_lines, rates_of, with_expected_rates
     from siteplan.yard.spares import with_spares
     from siteplan.yard.taken import as_taken
 
@@ -113,6 +123,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     pipe = on_offer(site.sizing)[0]
     surface = optional("surface-water", lambda: runoff_surface(site), None)
     spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())
+    site = optional("pumped", partial(with_expected_rates, site, spots, named_outlets(site)), site)
     inflows = optional("inflows", lambda: inflows_told(site), Inflows())
     inlet_notes: tuple[str, ...] = ()
     if surface is not None:
@@ -121,6 +132,8 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         )
 
     def laid_with(pipe: Pipe) -> LaidOut:
+        if not site.sources:  # every source is pumped all the way
+            return LaidOut(lines=(), outlets=named_outlets(site), candidates=(), notes=())
         return laid_with_own(site, named_outlets(site), spots, pipe, site.laying.prices)
 
     def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
@@ -135,16 +148,15 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     reached = {line.id: line for line in with_pipes(weighable(site, laid), site, inflows, spots, outlets)}
     laid = tuple(reached.get(line.id, line) for line in laid)
 
-    def staked(line: Line) -> Line:
-        return replace(line, rows=stakes_apart(line.rows, line.vertices, site.length_unit))
-
-    laid = tuple(optional("stakes", partial(staked, line), line, line.id) for line in laid)
+    laid = tuple(optional("stakes", partial(_staked, line, site.length_unit), line, line.id) for line in laid)
     written = lines_as_written(laid)
     spared = optional("doubt", lambda: with_spares(written, site, outlets, spots), written)
     lines = optional("doubt", lambda: with_doubt(spared, site, outlets, spots), spared)
     listed = candidates_as_written(as_taken(laid_out.candidates, lines, site.sources, needed(site.rules, MIN_GRADE)))
     candidates = optional("chances", lambda: with_ends_fall(listed, site, outlets, pipe, lines), listed)
     attempts = optional("attempts", lambda: attempts_of(site, outlets, spots, pipe, candidates, lines), ())
+    pressed, pressed_notes = optional("pumped", lambda: pressed_lines(site, spots, lines, outlets), ((), ()))
+    site, inflows = site.with_rates(rates_of(pressed)), with_rates(inflows, rates_of(pressed))
     water = None
     if surface is not None:
         water = optional("water", lambda: water_of(site, inflows, surface, spots, lines, outlets), None)
@@ -163,15 +175,16 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         *_notes(lambda: _margin_note(site)),
         *_notes(lambda: search_text(laid_out.search)),
         *laid_out.notes,
+        *(f"{note}." for note in pressed_notes),
         *_notes(lambda: pipe_assumptions(site, lines)),
     )
     plan = Plan(
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
-        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.sources, outlets=outlets, lines=lines,
-        low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit),
+        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.every_source, outlets=outlets, lines=lines,
+        low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit, pumped=bool(pressed)),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
         barred_sizes=sized.barred, what_if=asked, quantities=optional("quantities", lambda: quantities_of(site, lines, outlets), ()),
-        inflows=inflows, search=laid_out.search,
+        inflows=inflows, search=laid_out.search, pressed=pressed,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))
@@ -180,6 +193,12 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         plan, missing=tuple(missing), assumptions=(*(f"{missing_text(part)}." for part in missing), *plan.assumptions)
     )
     return plan_as_stored(plan_json(plan, site)), site
+
+
+def _staked(line: Line, unit: str) -> Line:
+    from siteplan.yard.rows import stakes_apart
+
+    return replace(line, rows=stakes_apart(line.rows, line.vertices, unit))
 
 
 def _notes(make: Callable[[], tuple[str, ...]]) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,7 +15,7 @@ from siteplan.books.rules import RuleBook
 from siteplan.books.stock import PipeStock, stocks
 from siteplan.books.unit_prices import UnitPrice
 from siteplan.books.vehicles import USUAL
-from siteplan.values import NOTHING_ASKED, InputFile, Outlet, SearchEffort, Source, WhatIf
+from siteplan.values import NOTHING_ASKED, InputFile, Outlet, Pump, SearchEffort, Source, WhatIf
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -236,6 +236,8 @@ class Site:
     survey_unit: str = ""  # of its coordinates: ft | us-ft | m | degree, or another by its name; '' the plan's
     what_if: WhatIf = field(default=NOTHING_ASKED)  # what was asked beside the site's own words
     shared_accuracy: float = 0.0  # one standard deviation of what all elevations of the ground have in common [m]
+    pumps: tuple[Pump, ...] = ()  # of sumps that are lifted through a line under pressure
+    lifted: tuple[Source, ...] = ()  # sumps pumped all the way to an outlet: no line by gravity starts at them
 
     @property
     def lot(self) -> BaseGeometry:
@@ -245,6 +247,19 @@ class Site:
     def of_kind(self, *kinds: str) -> tuple[Feature, ...]:
         """Features of these kinds, in the order read."""
         return tuple(feature for feature in self.features if feature.kind in kinds)
+
+    @property
+    def every_source(self) -> tuple[Source, ...]:
+        """Sources by gravity and those pumped all the way, in the order of their ids."""
+        return tuple(sorted((*self.sources, *self.lifted), key=lambda one: (len(one.id), one.id)))
+
+    def with_rates(self, rates: Mapping[str, float]) -> Site:
+        """The site with what its pumps give through their lines, by id of the sump [m3/s]."""
+        return replace(
+            self,
+            sources=tuple(replace(one, pump_rate=rates.get(one.id, one.pump_rate)) for one in self.sources),
+            lifted=tuple(replace(one, pump_rate=rates.get(one.id, one.pump_rate)) for one in self.lifted),
+        )
 
     def told_of(self, place: Source | Outlet) -> Mapping[str, Any]:
         """Attributes of the feature that a source or outlet stands for, in SI; none for a place the tool found by itself."""

@@ -61,6 +61,62 @@ class Source:
     roof_area: float | None = None
     pump_rate: float | None = None
     note: str = ""
+    pit: tuple[float, float, float] | None = (
+        None  # of a sump that is lifted to where its line starts: east, north, ground of its pit
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pump:
+    """A sump's pump and where it lifts to, as the survey gives them. The pit stands at `x`, `y`."""
+
+    source: str  # id
+    name: str  # of the sump
+    x: float
+    y: float
+    ground: float
+    discharge: str  # name of the discharge point, or of the outlet that its line leads to all the way
+    to_outlet: bool
+    curve: tuple[
+        tuple[float, float], ...
+    ]  # flow and head, flows rising; one: its rated point; empty: no pump is stated
+    off_level: float  # elevation at which the pump stops
+    off_level_given: bool
+    check_valve: bool
+    invert: float | None = None  # highest invert at which its line may leave the wall
+    bore: float | None = None  # inside diameter asked for its line; None: chosen here
+    storage: float | None = None  # water of the pit between off and on [m3]
+    inflow: float | None = None  # that fills it [m3/s]
+    wanted: float | None = None  # rate asked for [m3/s]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pumped:
+    """The figures of a line under pressure. Heads are metres of water."""
+
+    static: float  # from where the pump stops to the highest place of the line
+    friction: float
+    fittings: float
+    flow: float  # that results; 0: the pump does not lift so high; of a line without a stated pump, the flow asked for
+    velocity: float
+    smoothness: float  # Hazen and Williams' C
+    losses: float  # of all fittings, in velocity heads
+    length: float  # of pipe, the riser in the pit among it
+    off_level: float
+    curve: tuple[tuple[float, float], ...]  # as the survey gives it; one: a rated point; empty: no pump is stated
+    check_valve: bool
+    fallen: float  # water that runs back into the pit at each stop [m3]
+    standing: float  # length that stands full between runs
+    gap: float | None  # from the end of the line down to what it pours into; None: into the open
+    cycle: float | None  # shortest time from start to start [s]; None: the pit is not known
+    cycle_usual: float | None  # at the inflow that the pit's refilling tells [s]
+    wanted_flow: float  # a pump that would serve gives so much
+    wanted_head: float  # at so much head
+
+    @property
+    def head(self) -> float:
+        """What the line asks for at its flow [m]."""
+        return self.static + self.friction + self.fittings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -368,6 +424,7 @@ class Line:
     ground_notes: tuple[str, ...] = ()  # weight, flotation, machines, frost, in plain statements
     doubt: LineDoubt | None = None
     own: bool = False  # drawn by a person
+    pumped: Pumped | None = None  # figures of a line under pressure; None: by gravity
 
     @property
     def length(self) -> float:
@@ -693,7 +750,7 @@ class Water:
 
 PartName = Literal[
     "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "pipes", "stakes",
-    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities",
+    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
 
@@ -752,3 +809,14 @@ class Plan:
     quantities: tuple[Quantity, ...] = ()
     inflows: Inflows = field(default=Inflows())
     search: tuple[SearchResult, ...] = ()
+    pressed: tuple[Line, ...] = ()  # lines under pressure, which no rule of falling water judges
+
+    @property
+    def pumped_rates(self) -> dict[str, float]:
+        """What comes through lines under pressure, by id of the sump [m3/s]; none for a pump that does not lift so high."""
+        return {one.start: one.pumped.flow for one in self.pressed if one.pumped is not None and one.pumped.flow > 0}
+
+    @property
+    def every_line(self) -> tuple[Line, ...]:
+        """Lines by gravity, then those under pressure."""
+        return (*self.lines, *self.pressed)

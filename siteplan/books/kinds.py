@@ -33,6 +33,7 @@ class Kind(StrEnum):
     SUMP = "sump"
     INLET = "inlet"
     AREA_DRAIN = "area_drain"
+    DISCHARGE_POINT = "discharge_point"
     CURB_OUTLET = "curb_outlet"
     DAYLIGHT_OUTLET = "daylight_outlet"
     TIE_IN = "tie_in"
@@ -126,7 +127,10 @@ class OutletKind(NamedTuple):
     keys: tuple[str, ...] = ()
 
 
-_PIT = ("pump_rate", "pit_diameter", "pit_depth", "pit_rise", "refill_s", "air_gap")
+_PIT = (
+    "pump_rate", "pump_flow", "pump_head", "pump_curve", "discharge", "check_valve", "off_level",
+    "pit_diameter", "pit_depth", "pit_rise", "refill_s", "air_gap",
+)  # fmt: skip
 
 SOURCES: Mapping[str, SourceKind] = MappingProxyType({
     Kind.DOWNSPOUT: SourceKind(
@@ -177,6 +181,7 @@ _LINES: dict[str, str] = {
 _POINTS: dict[str, str] = {
     **{kind: about.title for kind, about in SOURCES.items()},
     **{kind: about.title for kind, about in OUTLETS.items()},
+    Kind.DISCHARGE_POINT: "Discharge point",
     Kind.SPRINKLER: "Sprinkler",
     Kind.TREE: "Tree",
     Kind.BENCHMARK: "Benchmark",

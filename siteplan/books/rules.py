@@ -440,6 +440,34 @@ PUMP_CYCLE = _rule(
     "pump-cycle", "Shortest time from one start of a pump to the next", "at least", 60.0, "s", "time",
     SHEET, "2026", "practice", "flag", "sumps whose pit and float travel the survey gives",
 )  # fmt: skip
+PUMP_REACHES = _rule(
+    "pump-reaches", "A pump lifts its water through its line under pressure", "none", None, "", "none",
+    "the pump's curve against static head, friction by Hazen and Williams, and fittings", "2026", "practice", "fail", "lines under pressure",
+    "Without a curve or a rated point nobody can tell; the plan then says which pump would serve.",
+)  # fmt: skip
+PUMPED_VELOCITY_LEAST = _rule(
+    "pumped-velocity-least", "Least velocity in a line under pressure", "at least", 2.0, "ft_per_s", "velocity",
+    "Recommended Standards for Wastewater Facilities, section 49.1, force mains (memory)", "2014", "practice", "flag", "lines under pressure",
+    "Slower water leaves its grit in the line.",
+)  # fmt: skip
+PUMPED_VELOCITY_MOST = _rule(
+    "pumped-velocity-most", "Greatest velocity in a line under pressure", "at most", 8.0, "ft_per_s", "velocity",
+    SHEET, "2026", "practice", "flag", "lines under pressure", "Faster water hammers when a check valve shuts: a larger pipe, or a smaller pump.",
+)  # fmt: skip
+PUMPED_GAP = _rule(
+    "pumped-gap", "Open height from the end of a line under pressure down to what it pours into, in its own bores", "at least", 2.0, "count", "count",
+    "ASME A112.1.2, air gaps: twice the opening (memory)", "2012", "practice", "flag", "lines under pressure that end at a discharge point",
+    "A pipe let into the one below it has no way out but the pit when that is blocked.",
+)  # fmt: skip
+PUMPED_FREEZING = _rule(
+    "pumped-freezing", "Depth below the frost of the top of a line under pressure where it stands full between runs", "at least", 0.0, "in", "length",
+    "common practice, no source; IRC P2603.6 asks [6 in] below frost for water service, which stands full too (read)", "2026", "practice", "flag",
+    "lines under pressure that a check valve or a sag keeps full", "A frozen line stops the pump: the pit floods.",
+)  # fmt: skip
+CHECK_VALVE = _rule(
+    "check-valve", "Share of the pit's water between off and on that runs back at each stop", "at most", 0.5, "count", "count",
+    SHEET, "2026", "practice", "flag", "lines under pressure", "What runs back starts the pump again. A check valve holds it, and keeps the line full.",
+)  # fmt: skip
 SUMP_WAY_BACK = _rule(
     "sump-way-back", "Pumped water does not walk back to the footing", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "outlets on the lot that carry a sump",
@@ -485,7 +513,7 @@ RULES: tuple[Rule, ...] = (
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, WALL_CROSSED, STEEP_GROUND, CLEAR_OF_TREES, LINES_CROSS, CROSSING_ANGLE,
     LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, OWN_LINE, OUTLET_TAKES, TIE_IN_LEVEL, TIE_IN_SIZE, TIE_IN_TAKES, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, CURB_HOLE, TAIL_WATER, STANDING_WATER,
-    OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
+    OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, PUMP_REACHES, PUMPED_VELOCITY_LEAST, PUMPED_VELOCITY_MOST, PUMPED_GAP, PUMPED_FREEZING, CHECK_VALVE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
     *WAYS.values(),
     NUMBERS_AGREE,
 )  # fmt: skip

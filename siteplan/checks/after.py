@@ -225,7 +225,7 @@ def sump_way_back(scene: Scene) -> list[Finding]:
             continue
         found.append(
             ruled(
-                scene, rule, subject, source.ground - ground, measure=DROP, limit=0.0, sense="at least", where=where,
+                scene, rule, subject, (source.pit or (0.0, 0.0, source.ground))[2] - ground, measure=DROP, limit=0.0, sense="at least", where=where,
                 doubt=math.sqrt(2) * scene.site.accuracy, said="the ground at the outlet lies below the ground at the wall by",
                 more="Pumped water walks back to the footing: move the outlet downhill, and regrade",
             )
@@ -252,11 +252,12 @@ def wall_fall(scene: Scene) -> list[Finding]:
     """
     rule, words, found = rules.WALL_FALL, scene.words, []
     for _, outlet, source in _sumps_on_lot(scene):
-        away = math.hypot(outlet.x - source.x, outlet.y - source.y)
+        east, north, wall = source.pit or (source.x, source.y, source.ground)
+        away = math.hypot(outlet.x - east, outlet.y - north)
         if away <= 0:
             continue
         reach = min(away, WALL_REACH)
-        x, y = source.x + (outlet.x - source.x) * reach / away, source.y + (outlet.y - source.y) * reach / away
+        x, y = east + (outlet.x - east) * reach / away, north + (outlet.y - north) * reach / away
         ground = float(ground_at(scene.site.grid, np.array([x]), np.array([y]))[0])
         limit = scene.limit(rule)
         if not math.isfinite(ground):
@@ -266,7 +267,7 @@ def wall_fall(scene: Scene) -> list[Finding]:
                 scene,
                 rule,
                 f"{source.id}:towards {outlet.name or outlet.id}",
-                source.ground - ground,
+                wall - ground,
                 measure=DROP,
                 limit=None if limit is None else limit * reach / WALL_REACH,
                 doubt=math.sqrt(2) * scene.site.accuracy,

@@ -198,7 +198,11 @@ def comes_down_to(scene: Scene, way: Floats) -> Iterator[Come]:
     ]
     areas += [(kind, scene.areas[kind], 0.0) for kind in ("neighbour", "walk", "easement") if kind in scene.areas]
     areas += [("curb", one.geometry, max(GUTTER_OF_CURB, cell)) for one in scene.site.of_kind("curb")]
-    areas += [("own sump", Point(s.x, s.y), max(BACK_AT_SUMP, cell)) for s in scene.site.sources if pumped(s.kind)]
+    areas += [
+        ("own sump", Point((s.pit or (s.x, s.y))[:2]), max(BACK_AT_SUMP, cell))
+        for s in scene.site.every_source
+        if pumped(s.kind)
+    ]
     on_lot = lot is not None and lot.covers(Point(*way[0]))
     length = 0.0
     for before, here in itertools.pairwise(way):

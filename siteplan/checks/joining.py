@@ -120,7 +120,7 @@ def served(scene: Scene) -> list[Finding]:
     list of Finding
         One a source, and one for each line that begins at no source of the survey.
     """
-    known = {source.id for source in scene.site.sources}
+    known = {source.id for source in scene.site.sources} | {pump.source for pump in scene.site.pumps}
     strays = [
         plain(rules.SERVED, line.id, "broken", f"takes water from {', '.join(lost)}, which is no source of the survey")
         for line in scene.plan.lines

@@ -19,6 +19,7 @@ from siteplan.checks import (
     pipe_loads,
     places,
     ponding,
+    pressing,
     tie_ins,
     walls,
     ways,
@@ -90,12 +91,18 @@ TABLE = MappingProxyType[str, Check](
         rules.OVERFLOW_PATH.id: after.overflow_path,
         rules.AIR_GAP.id: ponding.air_gap,
         rules.PUMP_FITS.id: carrying.pump_fits,
-        rules.PUMP_CYCLE.id: ponding.pump_cycle,
+        rules.PUMP_CYCLE.id: lambda scene: [*ponding.pump_cycle(scene), *pressing.lifted_cycle(scene)],
+        rules.PUMP_REACHES.id: pressing.pump_reaches,
+        rules.PUMPED_VELOCITY_LEAST.id: pressing.velocity_least,
+        rules.PUMPED_VELOCITY_MOST.id: pressing.velocity_most,
+        rules.PUMPED_GAP.id: pressing.gap_at_end,
+        rules.PUMPED_FREEZING.id: pressing.freezing,
+        rules.CHECK_VALVE.id: pressing.check_valve,
         rules.SUMP_WAY_BACK.id: after.sump_way_back,
         rules.WALL_FALL.id: after.wall_fall,
         rules.STORM_OVERFLOW.id: ponding.storm_overflow,
         **ways.WAY_CHECKS,
-        rules.NUMBERS_AGREE.id: numbers.numbers_agree,
+        rules.NUMBERS_AGREE.id: lambda scene: [*numbers.numbers_agree(scene), *pressing.pressed_numbers(scene)],
     }
 )
 
@@ -135,7 +142,17 @@ def findings(plan: Plan, site: Site, inflows: Inflows | None = None) -> tuple[Fi
     rules, no arithmetic.
     """
     scene = scene_of(plan, site, inflows)
-    return tuple(finding for rule in rules.RULES if rule.id in TABLE for finding in _judged(rule, scene))
+    pressed = pressing.pressed_scene(scene) if scene.site.pumps else None
+    whole = pressing.whole_scene(scene) if scene.plan.pressed else scene
+    return tuple(
+        finding
+        for rule in rules.RULES
+        if rule.id in TABLE
+        for finding in (
+            *_judged(rule, whole if rule is rules.LINES_CROSS else scene),
+            *(_judged(rule, pressed) if pressed is not None and rule.id in pressing.PRESSED else ()),
+        )
+    )
 
 
 def _judged(rule: rules.Rule, scene: Scene) -> list[Finding]:

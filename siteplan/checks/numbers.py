@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -25,7 +25,7 @@ from siteplan.checks.settled import weak_ground
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
 from siteplan.units import LITRE
-from siteplan.values import Crossing, Finding, LowSpot, Source
+from siteplan.values import Crossing, Finding, Line, LowSpot, Source
 
 LEVEL = 0.001  # m, elevations that follow from one another
 _FLOW = 1e-6  # m3/s; flows are written to a millilitre a second
@@ -66,9 +66,7 @@ def numbers_agree(scene: Scene) -> list[Finding]:
         For each quantity of each line, source, outlet or low spot that differs, one finding at its first place;
         else one a line.
     """
-    rule = rules.NUMBERS_AGREE
-    found: dict[tuple[str, str], list[Mismatch]] = {}
-    for one in itertools.chain(
+    every = itertools.chain(
         _of_lines(scene),
         _of_sources(scene),
         _of_outlets(scene),
@@ -76,7 +74,28 @@ def numbers_agree(scene: Scene) -> list[Finding]:
         _of_candidates(scene),
         _of_water(scene),
         itertools.starmap(Mismatch, listed_twice(scene)),
-    ):
+    )
+    return told_mismatches(every, scene.plan.lines)
+
+
+def told_mismatches(every: Iterable[Mismatch], lines: Sequence[Line]) -> list[Finding]:
+    """What differs, told once for each quantity of each subject, and lines of which nothing does.
+
+    Parameters
+    ----------
+    every : iterable of Mismatch
+        What differs.
+    lines : sequence of Line
+        Those that were looked at.
+
+    Returns
+    -------
+    list of Finding
+        Failures first.
+    """
+    rule = rules.NUMBERS_AGREE
+    found: dict[tuple[str, str], list[Mismatch]] = {}
+    for one in every:
         found.setdefault((one.subject, one.what), []).append(one)
     out = []
     for (subject, what), each in found.items():
@@ -92,7 +111,7 @@ def numbers_agree(scene: Scene) -> list[Finding]:
             "kept",
             f"{len(line.vertices)} vertices, {len(line.rows)} rows and {len(line.crossings)} crossings agree with the recheck",
         )
-        for line in scene.plan.lines
+        for line in lines
         if line.id not in wrong
     ]
     return out
@@ -119,20 +138,38 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
             yield Mismatch(line.id, "vertices", float(len(line.vertices)), None, "the whole line")
             continue
         walk = scene.walks[line.id]
-        yield from _of_vertices(scene, walk)
-        yield from _of_rows(scene, walk)
-        yield from _of_crossings(scene, walk)
-        yield from _of_passages(scene, walk)
+        yield from of_course(scene, walk)
         spare = fall_to_spare(scene, line)
         if not math.isfinite(line.spare) or (spare is not None and spares_differ(line.spare, spare)):
             yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
-        yield from _of_pipe(scene, walk)
         yield from _of_reaches(scene, walk)
         yield from itertools.starmap(Mismatch, curb_mismatches(scene, walk))
         yield from _of_weak_ground(scene, walk)
     accuracy = scene.site.accuracy
     if _differs(scene.plan.accuracy, accuracy, _WRITTEN):
         yield Mismatch("plan", "accuracy of the ground [m]", scene.plan.accuracy, accuracy, "")
+
+
+def of_course(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
+    """Where a line is said to lie and what it is said to cross, against the survey; and its pipe against the book.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    walk : Walk
+        The walked line.
+
+    Yields
+    ------
+    Mismatch
+        Each figure that differs.
+    """
+    yield from _of_vertices(scene, walk)
+    yield from _of_rows(scene, walk)
+    yield from _of_crossings(scene, walk)
+    yield from _of_passages(scene, walk)
+    yield from _of_pipe(scene, walk)
 
 
 def _of_water(scene: Scene) -> Iterator[Mismatch]:
@@ -388,7 +425,7 @@ def _of_weak_ground(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
 
 
 def _of_sources(scene: Scene) -> Iterator[Mismatch]:
-    surveyed = {source.id: source for source in scene.site.sources}
+    surveyed = {source.id: source for source in scene.site.every_source}
     stated = {source.id for source in scene.plan.sources}
     for name in (name for name in surveyed if name not in stated):
         yield Mismatch(name, "source of the survey", None, 1.0, "")
@@ -411,6 +448,7 @@ def _of_sources(scene: Scene) -> Iterator[Mismatch]:
             ("highest start invert [m]", source.invert_limit, own.invert_limit, LEVEL),
             ("roof area [m2]", source.roof_area, own.roof_area, LEVEL),
             ("pump rate [m3/s]", source.pump_rate, own.pump_rate, 1e-9),
+            *_of_pit(source, own),
         ]
         flow, says = source_flow(scene, own), scene.plan.inflows.of(source.id)
         if flow is not None and says is not None:
@@ -420,6 +458,17 @@ def _of_sources(scene: Scene) -> Iterator[Mismatch]:
         for what, stored, mine, tolerance in pairs:
             if _differs(stored, mine, tolerance):
                 yield Mismatch(source.id, f"{what} of the source", stored, mine, "at the source")
+
+
+def _of_pit(source: Source, own: Source) -> Iterator[tuple[str, float | None, float | None, float]]:
+    """Where the pit of a lifted sump stands."""
+    for k, what in enumerate(("x", "y", "ground")):
+        yield (
+            f"{what} of the pit [m]",
+            None if source.pit is None else source.pit[k],
+            None if own.pit is None else own.pit[k],
+            LEVEL,
+        )
 
 
 def _of_gathered(scene: Scene, source: Source) -> Iterator[tuple[str, float | None, float | None, float]]:

@@ -258,6 +258,8 @@ def pump_cycle(scene: Scene) -> list[Finding]:
     rule, found = rules.PUMP_CYCLE, []
     for source in scene.site.sources:
         told = scene.site.told_of(source)
+        if any(pump.source == source.id for pump in scene.site.pumps):
+            continue  # what runs back from its line counts: `pressing.lifted_cycle`
         if not pumped(source.kind) or not source.pump_rate or not {"pit_diameter", "pit_rise"} <= set(told):
             continue
         volume = math.pi / 4 * float(told["pit_diameter"]) ** 2 * float(told["pit_rise"])

@@ -154,6 +154,8 @@ def scene_of(plan: Plan, site: Site, inflows: Inflows | None = None) -> Scene:
     """
     import shapely
 
+    # a line by gravity below a pump is judged by what the plan says comes through it, which is judged by itself
+    site = site.with_rates(plan.pumped_rates)
     areas: dict[str, BaseGeometry] = {}
     for kind in POLYGON_KINDS:
         if shapes := [feature.geometry for feature in site.of_kind(kind)]:

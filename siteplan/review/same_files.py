@@ -364,7 +364,7 @@ def text_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     from siteplan.plan import cautions
 
     plan = stored.plan
-    ours = cautions(plan.length_unit)
+    ours = cautions(plan.length_unit, pumped=bool(plan.pressed))
     said = set(plan.assumptions)
     for caution in ours:
         if caution not in plan.cautions:

@@ -136,6 +136,7 @@ SYMBOLS: dict[str, tuple[str, str]] = {
     "sump": ("M3 3h18v18H3z", "S"),
     "inlet": ("M7 2h10l5 10-5 10H7L2 12z", "I"),
     "area_drain": ("M7 2h10l5 5v10l-5 5H7l-5-5V7z", "A"),
+    "discharge_point": ("M12 1l11 11-11 11L1 12z", "P"),
     "curb_outlet": ("M1 3h22L12 22z", "C"),
     "daylight_outlet": ("M1 3h22L12 22z", ""),
     "tie_in": ("M1 8h22v8H1z", ""),

@@ -18,6 +18,7 @@ from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.cure_words import attempt_record
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted_words
 from siteplan.sheets.ground_json import ground_json
+from siteplan.sheets.pumped_json import pumped_record
 from siteplan.sheets.states import line_state
 from siteplan.sheets.water_json import water_json
 from siteplan.site import Site
@@ -73,7 +74,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "sources": [_source(source, plan.inflows.of(source.id)) for source in plan.sources],
         "outlets": [_outlet(outlet) for outlet in plan.outlets],
         "own_pipes": {label: dict(table) for label, table in site.laying.own_pipes.items()},
-        "lines": [_line(plan, line) for line in plan.lines],
+        "lines": [_line(plan, line) for line in plan.every_line],
         "low_spots": [_low_spot(spot) for spot in plan.low_spots],
         "water": water_json(plan.water),
         "candidates": [_candidate(candidate) for candidate in plan.candidates],
@@ -169,19 +170,21 @@ def rule_record(entry: InForce) -> dict[str, Any]:
 
 
 def _source(source: Source, flow: float | None) -> dict[str, Any]:
+    east, north, ground = source.pit or (source.x, source.y, source.ground)
     return {
         "id": source.id,
         "kind": source.kind,
         "name": source.name,
-        "x": _must(source.x),
-        "y": _must(source.y),
+        "x": _must(east),
+        "y": _must(north),
         "flow_lps": _flow(flow),
-        "ground": _may(source.ground),
+        "ground": _may(ground),
         "ground_known": source.ground_known,
         "invert_limit": _may(source.invert_limit),
         "roof_area": _may(source.roof_area),
         "pump_rate_lps": _flow(source.pump_rate),
         "note": source.note,
+        "lifted_to": None if source.pit is None else [_must(source.x), _must(source.y), _must(source.ground)],
     }
 
 
@@ -213,7 +216,8 @@ def _line(plan: Plan, line: Line) -> dict[str, Any]:
         "to": line.end,
         "state": line_state(plan, line).state,
         "length": _must(line.length),
-        "kind": "gravity",
+        "kind": "gravity" if line.pumped is None else "pressure",
+        "pumped": pumped_record(line.pumped),
         "own": line.own,
         "spare": _may(line.spare),
         "binding": line.binding,

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from siteplan.books.rules import RULES
+from siteplan.books.rules import PUMP_REACHES, RULES
 from siteplan.sheets.doubt_words import chance_text
 from siteplan.values import Finding, Line, Plan
 
@@ -42,6 +42,7 @@ class LineState:
     least_grade: float | None
     rules: tuple[str, ...] = ()
     by: str = ""
+    pressed: bool = False  # under pressure: no chance of falling counts
 
     @property
     def word(self) -> str:
@@ -51,6 +52,8 @@ class LineState:
     @property
     def chance(self) -> str:
         """The chance that decides, short enough for a label: 'falls: 33 %'."""
+        if self.pressed:
+            return "under pressure"
         if self.falls is None or self.least_grade is None:
             return "chance not known"
         if self.falls < _SURE or self.least_grade >= _SURE:
@@ -89,6 +92,8 @@ def line_state(plan: Plan, line: Line) -> LineState:
         In between, and where the chances are not known, nobody can tell. No line is better than its way out.
     """
     own = _by_itself(plan, line)
+    if line.pumped is not None and line.end not in {one.id for one in plan.lines}:
+        return own
     by_id = {one.id: one for one in plan.lines}
     seen, at, worst = {line.id}, line, own
     while at.end in by_id and at.end not in seen:
@@ -105,6 +110,10 @@ def _by_itself(plan: Plan, line: Line) -> LineState:
     falls = None if line.doubt is None else line.doubt.chance_falls
     least = None if line.doubt is None else line.doubt.chance_min_grade
     failed = [finding for finding in own if finding.status == "fail"]
+    if line.pumped is not None:
+        unsure = [finding for finding in own if finding.status == "flag" and finding.rule == PUMP_REACHES.id]
+        pressed: State = "fails" if failed else "cannot-tell" if unsure else "sure"
+        return LineState(state=pressed, falls=None, least_grade=None, rules=_rules(failed or unsure), pressed=True)
     doubted = [finding for finding in own if _doubtful(finding)]
     if failed or (falls is not None and falls < 1 - _SURE):
         return LineState(state="fails", falls=falls, least_grade=least, rules=_rules(failed))
@@ -144,7 +153,7 @@ def source_states(plan: Plan) -> dict[str, State | None]:
         By source id; None where no line carries it.
     """
     found: dict[str, State | None] = {source.id: None for source in plan.sources}
-    for line in plan.lines:
+    for line in plan.every_line:
         state = line_state(plan, line).state
         for source in line.sources:
             before = found.get(source)
@@ -168,7 +177,7 @@ def verdict(plan: Plan) -> str:
     states = source_states(plan)
     total = len(states)
     count = {state: sum(one == state for one in states.values()) for state in (*WORDS, None)}
-    worst = [one for line in plan.lines if (one := line_state(plan, line)).state == "cannot-tell"]
+    worst = [one for line in plan.every_line if (one := line_state(plan, line)).state == "cannot-tell"]
     least = min(
         worst, key=lambda one: -1.0 if one.falls is None else min(one.falls, one.least_grade or 0.0), default=None
     )
@@ -180,4 +189,4 @@ def verdict(plan: Plan) -> str:
     ]
     said = ", ".join(part for part in parts if part) or "none"
     head = f"{total} source{'' if total == 1 else 's'}: {said}"
-    return head if plan.lines else f"{head}: no line can be laid"
+    return head if plan.every_line else f"{head}: no line can be laid"

@@ -29,7 +29,7 @@ def names(plan: Plan) -> dict[str, str]:
     dict of str to str
         Id to the user's name, or to its kind and id where it has none; a line is called by its id.
     """
-    called = {line.id: line.id for line in plan.lines}
+    called = {line.id: line.id for line in plan.every_line}
     places: tuple[Source | Outlet, ...] = (*plan.sources, *plan.outlets)
     for place in places:
         called[place.id] = one_line(place.name) or f"{KIND_TITLES.get(place.kind, place.kind)} {place.id}"
@@ -287,7 +287,7 @@ def served_text(plan: Plan) -> tuple[set[str], list[str]]:
     tuple
         Set of served ids; list of the others in the plan's order.
     """
-    carried = {source for line in plan.lines for source in line.sources}
+    carried = {source for line in plan.every_line for source in line.sources}
     return carried, [source.id for source in plan.sources if source.id not in carried]
 
 
@@ -485,7 +485,7 @@ def placed(plan: Plan) -> list[tuple[float, float]]:
         East, north [m].
     """
     points = [(source.x, source.y) for source in plan.sources] + [(outlet.x, outlet.y) for outlet in plan.outlets]
-    return points + [(vertex.x, vertex.y) for line in plan.lines for vertex in line.vertices]
+    return points + [(vertex.x, vertex.y) for line in plan.every_line for vertex in line.vertices]
 
 
 def held_to(water: Water, run: RunFlow) -> str:

@@ -16,6 +16,7 @@ from siteplan import units
 from siteplan.errors import InputError
 from siteplan.stored.attempts_of import attempt
 from siteplan.stored.ground_of import ground_of_record, pipe_of_record
+from siteplan.stored.pumped_of import pumped_of_record
 from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
 from siteplan.stored.search_of import search_result
 from siteplan.stored.water_of import flow_maybe, water_of_record
@@ -122,6 +123,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
     """
     top = PlanRecord(record, "")
     site = top.inside("site")
+    lines = tuple(_line(one) for one in top.records("lines"))
     plan = Plan(
         site_name=site.text("name"),
         crs=site.text("crs"),
@@ -133,7 +135,8 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         sources=tuple(_source(one) for one in top.records("sources")),
         inflows=_inflows(top.records("sources")),
         outlets=tuple(_outlet(one) for one in top.records("outlets")),
-        lines=tuple(_line(one) for one in top.records("lines")),
+        lines=tuple(line for line in lines if line.pumped is None),
+        pressed=tuple(line for line in lines if line.pumped is not None),
         low_spots=tuple(_low_spot(one) for one in top.records("low_spots")),
         candidates=tuple(_candidate(one) for one in top.records("candidates")),
         attempts=tuple(attempt(one) for one in top.records("attempts")) if top.get("attempts") is not None else (),
@@ -232,7 +235,7 @@ def _placed(plan: Plan) -> Iterator[tuple[str, float, float]]:
         yield f"sources {number}", source.x, source.y
     for number, outlet in enumerate(plan.outlets, 1):
         yield f"outlets {number}", outlet.x, outlet.y
-    for number, line in enumerate(plan.lines, 1):
+    for number, line in enumerate(plan.every_line, 1):
         for part in ("vertices", "rows"):
             for k, one in enumerate(getattr(line, part), 1):
                 yield f"lines {number} {'stations' if part == 'rows' else part} {k}", one.x, one.y
@@ -245,11 +248,16 @@ def _placed(plan: Plan) -> Iterator[tuple[str, float, float]]:
 
 
 def _source(one: PlanRecord) -> Source:
+    at = one.number("x", PLACE), one.number("y", PLACE), one.known("ground")
+    lifted = None if one.get("lifted_to") is None else one.numbers("lifted_to", 3, PLACE)
+    if lifted is not None and not all(math.isfinite(number) for number in (*lifted, *at)):
+        raise one.fault("lifted_to", "is not 3 numbers that a plan can hold")
+    x, y, ground = lifted or at
     return Source(
-        id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
-        ground=one.known("ground"), ground_known=one.yes("ground_known", other=True), invert_limit=one.maybe("invert_limit"),
+        id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=x, y=y,
+        ground=ground, ground_known=one.yes("ground_known", other=True), invert_limit=one.maybe("invert_limit"),
         roof_area=one.maybe("roof_area", ANY), pump_rate=flow_maybe(one, "pump_rate_lps"),
-        note=one.text_or("note"),
+        note=one.text_or("note"), pit=None if lifted is None else at,
     )  # fmt: skip
 
 
@@ -279,6 +287,7 @@ def _line(one: PlanRecord) -> Line:
             for item in one.records("low_spots")
         ),
         spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost", ANY), doubt=one.some("doubt", _doubt), own=one.yes("own", other=False),
+        pumped=one.some("pumped", pumped_of_record),
         **ground_of_record(one),
     )  # fmt: skip
 

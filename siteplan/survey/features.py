@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, Any
 
 from siteplan import units
 from siteplan.books.hydraulics import runoff_book
-from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS
+from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS, Kind
 from siteplan.books.services import SERVICES
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
+from siteplan.survey.pump_keys import PUMP_KEYS, pump_attributes
 from siteplan.survey.records import FeatureRecord, VectorFile
 
 if TYPE_CHECKING:
@@ -28,9 +29,9 @@ _VEHICLES = ("car", "truck")
 ATTRIBUTES = (
     "roof_area", "drained_area", "flow", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
     "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
-    "own_line", "takes", "refuses", "takes_gpm", "takes_lps", "from", "to", "inverts", "grade_percent", "pipe", "mode",
+    "own_line", "takes", "refuses", "takes_gpm", "takes_lps", "from", "to", "inverts", "grade_percent", "pipe", "mode", *PUMP_KEYS,
 )  # fmt: skip
-_HEIGHTS = ("invert", "rim", "tail_water")
+_HEIGHTS = ("invert", "rim", "tail_water", "off_level")
 _ABOVE_ZERO = (
     "roof_area",
     "drained_area",
@@ -45,6 +46,7 @@ _ABOVE_ZERO = (
     "refill_s",
     "hole_spacing",
 )
+_NAMED = (*SOURCE_KINDS, *OUTLET_KINDS, Kind.DISCHARGE_POINT)  # kinds whose names are spoken of, each but once
 _MOST_HOLES = 20
 GAPS = ("open", "none")
 DRAIN_MODES = ("fixed", "guide")
@@ -292,6 +294,7 @@ def _attributes(
         else:
             faults.append(InputError(f"{place}, {key}", f'is "{said(value, 40)}"', mend))
     found |= _sharing(properties, place, faults)
+    found |= pump_attributes(properties, place, length_unit, faults)
     found |= _as_drawn(properties, place, height, faults)
     note = properties.get("note")
     if not _absent(note):
@@ -427,7 +430,7 @@ def _twice(drawn: Sequence[Drawn]) -> list[InputError]:
     first: dict[str, Drawn] = {}
     faults = []
     for feature in drawn:
-        if feature.kind not in (*SOURCE_KINDS, *OUTLET_KINDS) or not feature.name:
+        if feature.kind not in _NAMED or not feature.name:
             continue
         other = first.setdefault(feature.name.casefold(), feature)
         if other is not feature:
@@ -447,7 +450,7 @@ def _named(drawn: Sequence[Drawn]) -> tuple[tuple[Drawn, ...], tuple[str, ...]]:
     counts: dict[str, int] = {}
     named, notes = [], []
     for feature in drawn:
-        if feature.name or feature.kind not in (*SOURCE_KINDS, *OUTLET_KINDS):
+        if feature.name or feature.kind not in _NAMED:
             named.append(feature)
             continue
         stem = feature.kind.replace("_", " ")

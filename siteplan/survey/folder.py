@@ -25,6 +25,7 @@ from siteplan.survey.grids import Raster, read_grid
 from siteplan.survey.ground_files import read_ground
 from siteplan.survey.old_pipes import old_pipes_told
 from siteplan.survey.plausible import implausible
+from siteplan.survey.pumps import tied_pumps
 from siteplan.survey.questions import answered
 from siteplan.survey.records import VectorFile
 from siteplan.survey.settings import SITE_FILE, Settings, read_settings
@@ -113,6 +114,8 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
     of_old_pipes = old_pipes_told(features, places)
     features = tied_drains(features, places, settings.length_unit, settings.laying.own_pipes)
     sources, standing = _sources(features, places, lot, grid, settings, turned)
+    lifts = tied_pumps(features, sources, places, grid, settings.length_unit, settings.elevation_unit)
+    features, sources = lifts.features, lifts.sources
 
     site = Site(
         name=settings.name,
@@ -123,6 +126,8 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
         grid=grid,
         features=features,
         sources=sources,
+        pumps=lifts.pumps,
+        lifted=lifts.lifted,
         what_if=asked,
         rules=settings.rules,
         rainfall=settings.rainfall,
@@ -148,6 +153,7 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
             *notes,
             *coverage,
             *standing,
+            *lifts.notes,
             *faces,
             *coded.notes,
             *of_old_pipes,

@@ -5,6 +5,8 @@ A survey holds areas, rates and rain; a flow follows from them here and nowhere 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from siteplan import units
@@ -37,6 +39,26 @@ def inflows_told(site: Site) -> Inflows:
     """
     told = ((source.id, _told(site, source)) for source in site.sources)
     return Inflows(flows=tuple((name, flow) for name, flow in told if flow is not None))
+
+
+def with_rates(inflows: Inflows, rates: Mapping[str, float]) -> Inflows:
+    """Inflows with what pumps give through their lines.
+
+    Parameters
+    ----------
+    inflows : Inflows
+        As told.
+    rates : mapping
+        By id of the sump [m3/s].
+
+    Returns
+    -------
+    Inflows
+        A pump that has no line keeps what was told of it.
+    """
+    kept = tuple((name, rates.get(name, flow)) for name, flow in inflows.flows)
+    known = {name for name, _ in kept}
+    return Inflows(flows=(*kept, *((name, flow) for name, flow in rates.items() if name not in known)))
 
 
 def _told(site: Site, source: Source) -> float | None:

@@ -18,6 +18,7 @@ from siteplan.books import rules
 from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS
 from siteplan.books.pipes import pipe
 from siteplan.checks.outlet_ends import fall_to_spare
+from siteplan.checks.pressed_flow import figures_again, head_asked
 from siteplan.checks.scene import scene_of
 from siteplan.site import Feature, Grid, Laying, Rain, Site, Sizing, heights
 from siteplan.values import (
@@ -34,6 +35,8 @@ from siteplan.values import (
     Outlet,
     Passage,
     Plan,
+    Pump,
+    Pumped,
     Reach,
     Row,
     SleevePipe,
@@ -61,6 +64,8 @@ BASE: dict[str, Any] = {
     "lines": [
         {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": []}
     ],
+    "pumps": [],
+    "pressed": [],
     "low_spots": [],
     "candidates": [],
     "tamper": [],
@@ -91,7 +96,39 @@ def _with_spares(plan: Plan, site: Site) -> Plan:
         found = fall_to_spare(scene, line)
         return replace(line, spare=0.0 if found is None else found)
 
-    return replace(plan, lines=tuple(stated(line) for line in plan.lines))
+    plan = replace(plan, lines=tuple(stated(line) for line in plan.lines))
+    plan = replace(plan, pressed=tuple(_with_figures(line, plan, site) for line in plan.pressed))
+    rates = plan.pumped_rates
+    return replace(
+        plan,
+        sources=tuple(replace(one, pump_rate=rates.get(one.id, one.pump_rate)) for one in plan.sources),
+        inflows=Inflows(flows=tuple({**dict(plan.inflows.flows), **rates}.items())),
+    )
+
+
+def _with_figures(line: Line, plan: Plan, site: Site) -> Line:
+    """A line under pressure that states what the recheck finds: cases that are about a figure change it."""
+    pump = next(one for one in site.pumps if one.source == line.start)
+    walk = scene_of(replace(plan, lines=(*plan.lines, line), pressed=()), site).walks[line.id]
+    own, bore = figures_again(walk, pump), line.pipe.bore
+    below = next((one for one in plan.lines if one.id == line.end), None)
+    area = math.pi / 4 * bore**2
+    wanted = max(pump.wanted or 0.0, pump.inflow or 0.0, 0.6096 * area)
+    flow = own.flow if pump.curve else wanted
+    friction, fittings = head_asked(own, bore, flow)
+    usual = None
+    if pump.storage and pump.inflow and 0 < pump.inflow < flow:
+        usual = (pump.storage - own.fallen) / pump.inflow + pump.storage / (flow - pump.inflow)
+    return replace(
+        line,
+        spare=math.nan,
+        pumped=Pumped(
+            static=own.static, friction=friction, fittings=fittings, flow=flow, velocity=flow / area, smoothness=140.0, losses=own.losses,
+            length=own.length, off_level=pump.off_level, curve=pump.curve, check_valve=pump.check_valve, fallen=own.fallen, standing=own.standing,
+            gap=None if below is None else line.vertices[0].invert - below.vertices[-1].invert - below.pipe.bore, cycle=own.cycle,
+            cycle_usual=usual, wanted_flow=wanted, wanted_head=own.static + sum(head_asked(own, bore, wanted)),
+        ),
+    )  # fmt: skip
 
 
 def changed(value: Any, path: str, *, by: float | None = None, to: Any = None) -> Any:
@@ -172,6 +209,8 @@ def _site(told: dict[str, Any]) -> Site:
         for number, entry in enumerate(entries, 1)
     )
     sources = []
+    pumps = tuple(_pump(entry, grid) for entry in told["pumps"])
+    pits = {pump.source: (pump.x, pump.y, pump.ground) for pump in pumps}
     for entry in told["sources"]:
         x, y = entry["at"]
         ground = float(heights(grid, np.array([x]), np.array([y]))[0])
@@ -187,13 +226,31 @@ def _site(told: dict[str, Any]) -> Site:
                 invert_limit=entry.get("invert_limit"),
                 roof_area=entry.get("roof_area"),
                 pump_rate=entry.get("pump_rate"),
+                pit=pits.get(entry["id"]),
             )
         )
     return Site(
         name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"], grid=grid,
         features=features, sources=tuple(sources), rules=rules.rule_book(told["rules"]), rainfall=told["rainfall"], inputs=(),
-        rain=_rain(told["rain"]), sizing=Sizing(**told["sizing"]), laying=Laying(**told["laying"]),
+        rain=_rain(told["rain"]), sizing=Sizing(**told["sizing"]), laying=Laying(**told["laying"]), pumps=pumps,
+        lifted=tuple(
+            Source(id=pump.source, kind="sump", name=pump.name, x=pump.x, y=pump.y, ground=pump.ground) for pump in pumps if pump.to_outlet
+        ),
     )  # fmt: skip
+
+
+def _pump(entry: dict[str, Any], grid: Grid) -> Pump:
+    """A pump of a pit: {source, at, discharge} and what else `Pump` has; to an outlet unless told otherwise."""
+    x, y = entry["at"]
+    usual = {"name": "PIT", "to_outlet": True, "off_level": 8.0, "off_level_given": True, "check_valve": True}
+    told = {key: value for key, value in entry.items() if key not in {"at", "curve"}}
+    return Pump(
+        **{**usual, **told},
+        x=x,
+        y=y,
+        ground=float(heights(grid, np.array([x]), np.array([y]))[0]),
+        curve=tuple((flow, head) for flow, head in entry.get("curve", [])),
+    )
 
 
 def _told(entry: dict[str, Any]) -> dict[str, Any]:
@@ -272,9 +329,13 @@ def _plan(told: dict[str, Any], site: Site) -> Plan:
     lines: list[Line] = []
     for entry in told["lines"]:
         lines.append(_line(entry, site, outlets, lines, spots))
+    pressed = tuple(
+        _line({"pipe": ["pvc_sch40", "1.5 in"], **entry}, site, outlets, lines, spots) for entry in told["pressed"]
+    )
     return Plan(
+        pressed=pressed,
         site_name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"],
-        stamp=None, inputs=(), sources=site.sources, inflows=Inflows(flows=tuple((name, flow) for name, flow in flows if flow is not None)), outlets=outlets, lines=tuple(lines), low_spots=spots,
+        stamp=None, inputs=(), sources=site.every_source, inflows=Inflows(flows=tuple((name, flow) for name, flow in flows if flow is not None)), outlets=outlets, lines=tuple(lines), low_spots=spots,
         candidates=tuple(
             Candidate(
                 sources=("S1",), outlet="O1", feasible=True, fall_available=entry["available"], fall_needed=entry["needed"],
