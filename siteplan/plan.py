@@ -5,16 +5,22 @@ survey -> ground -> yard (routes, fall) -> trench -> waterworks -> stored -> che
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from siteplan import units
 from siteplan.books.rules import MIN_GRADE, TRENCH_DEPTHS, needed
 from siteplan.optional import gathering, optional
 from siteplan.site import Site
 from siteplan.values import NOTHING_ASKED, Inflows, LaidOut, Line, MissingPart, Pipe, Plan, WhatIf
+
+if TYPE_CHECKING:
+    from siteplan.water.sizes import Basis
+    from siteplan.yard.gauges import SizesAsked
+
 
 PUMPED_CAUTIONS = (
     "Pump: it stops with the power, and the storm that fills the pit takes the power too. An alarm, and a second pump or a battery, are the usual answer; ask what floods when it stands still.",
@@ -113,6 +119,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     )
     from siteplan.yard.cures import attempts_of
     from siteplan.yard.doubts import with_doubt, with_ends_fall
+    from siteplan.yard.gauges import sizes_asked
     from siteplan.yard.groups import lay_beside
     from siteplan.yard.own_lines import laid_with_own
     from siteplan.yard.pressed import pressed_lines, rates_of, with_expected_rates
@@ -131,17 +138,20 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
             "inlet-flows", partial(inlet_flows, site, surface, inflows), (inflows, inlet_notes)
         )
 
-    def laid_with(pipe: Pipe) -> LaidOut:
+    def laid_with(pipe: Pipe, sizes: SizesAsked | None = None) -> LaidOut:
         if not site.sources:  # every source is pumped all the way
             return LaidOut(lines=(), outlets=named_outlets(site), candidates=(), notes=())
-        return laid_with_own(site, named_outlets(site), spots, pipe, site.laying.prices)
+        return laid_with_own(site, named_outlets(site), spots, pipe, site.laying.prices, sizes)
 
     def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
         return lay_beside(site, named_outlets(site), spots, pipe, site.laying.prices, there)
 
-    sized = optional("sizes", lambda: laid_to_fit(site, inflows, laid_with, laid_beside), None) or SizedYard(
-        laid=laid_with(pipe)
-    )
+    def laid_in_sizes(flows: Mapping[str, float | None], pipes: Sequence[Pipe], basis: Basis) -> LaidOut:
+        return laid_with(pipe, sizes_asked(site, flows, pipes, basis, site.laying.prices))
+
+    sized = optional(
+        "sizes", lambda: laid_to_fit(site, inflows, laid_with, laid_beside, laid_in_sizes), None
+    ) or SizedYard(laid=laid_with(pipe))
     laid_out = sized.laid
     outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
     spots = low_spots_as_written(spots)

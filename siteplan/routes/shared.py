@@ -15,7 +15,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -27,10 +27,12 @@ from siteplan.routes.ends import End, Start
 from siteplan.routes.labels import (
     Arrival,
     Labels,
+    Leg,
     Network,
     arrival_at,
     key_of,
     labels_of,
+    leg_of,
     meetings,
     no_labels,
     own_start,
@@ -59,12 +61,14 @@ class Gauges:
     """The sizes of pipe that lines may have, smallest first, as a search asks for them.
 
     `kit` gives the net by number of the size and least grade; `grade` the least grade at which a size carries what a
-    bundle brings, None where it carries it at none.
+    bundle brings, None where it carries it at none. `larger` is what lines cost more at the least once one of them is of a
+    larger size than the smallest: then one runs in such a size from a source all the way to an outlet.
     """
 
     count: int
     kit: Callable[[int, float], Kit]
     grade: Callable[[int, int], float | None]
+    larger: float = 0.0
 
 
 def _anywhere(_bundle: int, _end: int) -> bool:
@@ -210,8 +214,47 @@ def solve(
     search = search_of(sizes, neighbours=neighbours, slack=slack, may=may, most=most)
     if all_or_none and not _ever(search.spare, search.everyone, _allowed(search, search.everyone)):
         return Network(labels={}, arrivals={}, best={})
-    grow_all(search, range(1, search.everyone + 1))
+    bundles = range(1, search.everyone + 1)
+    if sizes.count == 1 or search.limited:
+        grow_all(search, bundles)
+        return search.network()
+    # lines in the smallest pipe, whatever comes, cost no more than any others; where they carry it, they are the answer
+    plain = replace(search, gauges=_smallest(sizes, carry=False), **_nothing_grown())
+    grow_all(plain, bundles)
+    least = plain.best.get(plain.everyone)
+    if least is not None and all(_carried(plain, part, end, sizes) for part, end in least[1]):
+        return plain.network()
+    small = replace(search, gauges=_smallest(sizes, carry=True), **_nothing_grown())
+    for bundle in [b for b in plain.turn if sizes.grade(b, 0) == sizes.grade(0, 0)]:
+        small.turn[bundle], small.made[bundle] = plain.turn[bundle], plain.made[bundle]
+        small.labels[bundle] = plain.labels[bundle]
+        small.arrivals |= {key: arrival for key, arrival in plain.arrivals.items() if key[0] == bundle}
+        small.best |= {bundle: plain.best[bundle]} if bundle in plain.best else {}
+    grow_all(small, bundles)
+    found = small.best.get(small.everyone)
+    if least is not None and found is not None and found[0] <= least[0] + sizes.larger:
+        return small.network()
+    grow_all(search, bundles)
     return search.network()
+
+
+def _smallest(sizes: Gauges, *, carry: bool) -> Gauges:
+    """The smallest pipe alone, where it carries what comes or whatever comes."""
+    grade = sizes.grade if carry else lambda _bundle, _size: sizes.grade(0, 0)
+    return Gauges(count=1, kit=sizes.kit, grade=grade)
+
+
+def _nothing_grown() -> dict[str, Any]:
+    return {"labels": {}, "arrivals": {}, "best": {}, "made": {}, "turn": {}, "exits": {}}
+
+
+def _carried(search: Search, bundle: int, end: int, sizes: Gauges) -> bool:
+    """Whether the smallest pipe carries at the rules' own grade what comes to each stretch of a tree."""
+
+    def every(leg: Leg) -> bool:
+        return sizes.grade(leg.bundle, 0) == sizes.grade(0, 0) and all(every(arm) for arm in leg.above)
+
+    return every(leg_of(search.network(), bundle, search.arrivals[bundle, end].label))
 
 
 def grow_all(search: Search, family: Iterable[int]) -> None:

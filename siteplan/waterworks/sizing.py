@@ -1,8 +1,9 @@
-"""A way to lay a yard with one pipe, and its flows, in; the yard laid with pipe that takes its water out.
+"""A way to lay a yard and its flows in; the yard laid with pipe that takes its water out.
 
-A larger pipe needs more cover, so the yard is laid again with the largest size that any line asks for. Lines that a
-smaller one suits then take the smaller one on the same inverts: their cover only grows. A source that the larger pipe
-leaves out has a line of its own in the smaller one, beside the others, where that can be had.
+The search weighs sizes as lines join (`siteplan.yard.gauges`). Where what it gives leaves out a source that a smaller pipe
+would serve, or flows are not known, the yard is laid in one size, and again in the largest that any line asks for, as a
+larger pipe needs more cover. Lines that a smaller size suits then take the smaller one on the same inverts: their cover only
+grows. A source that the larger pipe leaves out has a line of its own in the smaller one, beside the others, where that can be had.
 """
 
 from __future__ import annotations
@@ -126,6 +127,7 @@ def laid_to_fit(
     inflows: Inflows,
     lay: Callable[[Pipe], LaidOut],
     beside: Callable[[Pipe, LaidOut], LaidOut] | None = None,
+    sized: Callable[[Mapping[str, float | None], Sequence[Pipe], Basis], LaidOut] | None = None,
 ) -> SizedYard:
     """The yard laid with the smallest sizes that take the water.
 
@@ -139,6 +141,10 @@ def laid_to_fit(
         Lays the whole yard with one pipe.
     beside : callable, optional
         Lays what a layout leaves out in another pipe beside it.
+    sized : callable, optional
+        Lays the whole yard, given what sources bring, the sizes on offer and what capacities are held to, with each line in
+        the size that its water and its fall ask for. What it gives is taken where it
+        serves every source that a line in the smallest size could serve, and every line carries its water.
 
     Returns
     -------
@@ -153,6 +159,12 @@ def laid_to_fit(
     """
     offered = on_offer(site.sizing)
     pipe = offered[0]
+    if sized is not None and all(inflows.of(one.id) is not None for one in site.sources):
+        flows = {source.id: inflows.of(source.id) for source in site.sources}
+        laid = sized(flows, offered, basis_of(site.sizing))
+        asked = asked_sizes(site, inflows, laid.lines, offered)
+        if not _left_out(site, laid) and not _too_small(laid, asked):
+            return SizedYard(laid=_smaller_where_they_fit(laid, asked))
     laid = lay(pipe)
     for _ in range(_ROUNDS):
         asked = asked_sizes(site, inflows, laid.lines, offered)
@@ -168,6 +180,20 @@ def laid_to_fit(
             return SizedYard(laid=laid, barred=_barred(site, laid, again, asked, pipe, lost))
         laid, pipe = again, widest
     return SizedYard(laid=laid)
+
+
+def _left_out(site: Site, laid: LaidOut) -> bool:
+    """Whether a source has no line though one in the smallest size could serve it alone."""
+    served = _served(laid)
+    return any(
+        row.feasible and row.sources[0] not in served for row in laid.candidates if len(row.sources) == 1
+    ) or bool({source.id for source in site.sources} - served - {row.sources[0] for row in laid.candidates})
+
+
+def _too_small(laid: LaidOut, asked: Mapping[str, Pipe | None]) -> bool:
+    """Whether a line asks for more than the pipe that it is laid in."""
+    sizes = ((line.pipe, asked[line.id]) for line in laid.lines)
+    return any(size is not None and size.bore > pipe.bore * (1 + 1e-9) for pipe, size in sizes)
 
 
 def _two_sizes(

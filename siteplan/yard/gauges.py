@@ -7,6 +7,7 @@ brings, or is not to be had. So a smaller pipe on a steeper way is weighed again
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
@@ -202,7 +203,9 @@ def gauges_of(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Out
     def grade(bundle: int, size: int) -> float | None:
         return grade_of(scene, size, [source for k, source in enumerate(sources) if bundle >> k & 1])
 
-    return Gauges(count=count, kit=kit, grade=grade)
+    nearest = min((math.dist((s.x, s.y), (o.x, o.y)) for s in sources for o in outlets), default=0.0)
+    dearer = prices_of(scene, 1).trench - scene.prices.trench if count > 1 else 0.0
+    return Gauges(count=count, kit=kit, grade=grade, larger=dearer * nearest)
 
 
 def terms_of(scene: YardScene, size: int = 0, grade: float = 0.0) -> Terms:

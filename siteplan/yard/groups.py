@@ -29,12 +29,12 @@ from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, Sea
 from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.candidates import Why, swept, walled_in
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
-from siteplan.yard.gauges import held_of, pipe_of, prices_of
+from siteplan.yard.gauges import SizesAsked, held_of, pipe_of, prices_of
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
 from siteplan.yard.serving import serve
 from siteplan.yard.spares import binding_text
-from siteplan.yard.trees import Tree, YardScene
+from siteplan.yard.trees import Tree, YardScene, carries
 
 FINER = 0.25  # m: the finest net tried when a source is left over
 MUCH_DEARER = 1.1  # times the cost taken; less is told in percent
@@ -43,7 +43,14 @@ _DROP = 0.02  # m: a branch that comes in higher than this over its trunk is tol
 _MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
 
 
-def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices) -> LaidOut:
+def lay_out(
+    site: Site,
+    named: tuple[Outlet, ...],
+    spots: tuple[LowSpot, ...],
+    pipe: Pipe,
+    prices: Prices,
+    sizes: SizesAsked | None = None,
+) -> LaidOut:
     """Lay lines from every source that can be served.
 
     Sources that no named outlet can serve are tried on daylight points that the tool finds by itself; where named
@@ -58,16 +65,18 @@ def lay_out(site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], p
     spots : tuple of LowSpot
         Wet ground.
     pipe : Pipe
-        The pipe laid.
+        The pipe laid; the smallest where sizes are asked for.
     prices : Prices
         Relative prices.
+    sizes : SizesAsked, optional
+        Sizes and flows, so that each line is laid in the size that its water and its fall ask for.
 
     Returns
     -------
     LaidOut
         Lines, outlets (found ones among them), candidates, and notes for the plan's assumptions.
     """
-    return _lay(yard_scene(site, named, spots, pipe, prices), named)
+    return _lay(replace(yard_scene(site, named, spots, pipe, prices), sizes=sizes), named)
 
 
 def lay_beside(
@@ -79,6 +88,7 @@ def lay_beside(
     there: LaidOut,
     *,
     shared_ends: bool = False,
+    sizes: SizesAsked | None = None,
 ) -> LaidOut:
     """A layout, and beside it lines in another pipe from the sources that it leaves out.
 
@@ -90,6 +100,8 @@ def lay_beside(
         The layout that stays as it is: no new line comes into its trenches.
     shared_ends : bool
         True: but for the places of the outlets, where new lines may end too.
+    sizes : SizesAsked, optional
+        Sizes and flows of the new lines.
 
     Returns
     -------
@@ -104,7 +116,7 @@ def lay_beside(
         sources=tuple(left),
         features=(*site.features, *_trenches(there, terms(site.rules, pipe), named if shared_ends else ())),
     )
-    scene = yard_scene(alone, named, spots, pipe, prices)
+    scene = replace(yard_scene(alone, named, spots, pipe, prices), sizes=sizes)
     more = _lay(replace(scene, lines_before=len(there.lines), found_before=OFFERED), named)
     names = {source.id for source in left}
     rows = [row for row in there.candidates if len(row.sources) > 1 or row.sources[0] not in names]
@@ -151,7 +163,7 @@ def _on_finer_net(scene: YardScene, named: tuple[Outlet, ...], laid_out: LaidOut
     if all(walled_in(scene.yard, outlet) for outlet in named):
         return laid_out
     finer = yard_scene(site, named, scene.spots, scene.pipe, scene.prices, cell=max(FINER, 0.6 * scene.yard.cell))
-    finer = replace(finer, lines_before=scene.lines_before, found_before=scene.found_before)
+    finer = replace(finer, lines_before=scene.lines_before, found_before=scene.found_before, sizes=scene.sizes)
     nearer = {(s.id, o.id): tried_pair(finer, s, o) for s in left for o in named}
     if all(pair.why is not None for pair in nearer.values()):
         return replace(laid_out, candidates=tuple(_nearer(c, nearer) for c in laid_out.candidates))
@@ -420,7 +432,7 @@ def _filled(
             cost, _, tree = min(options, key=lambda option: option[:2])
             if at is None:
                 filled.append(tree)
-            elif cost < tree_cost(scene, filled[at]) - 1e-6:
+            elif cost < tree_cost(scene, filled[at]) - 1e-6 and carries(scene, tree) >= carries(scene, filled[at]):
                 filled[at] = tree
     return filled
 

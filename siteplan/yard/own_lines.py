@@ -22,6 +22,7 @@ from siteplan.routes.trace import trace
 from siteplan.site import Feature, Site
 from siteplan.values import LaidOut, Line, LowSpot, Outlet, Pipe, Source
 from siteplan.yard.direct import along_chain
+from siteplan.yard.gauges import SizesAsked
 from siteplan.yard.groups import lay_beside, lay_out, lines_of_trees, yard_scene
 from siteplan.yard.trees import Tree, YardScene, settled_tree
 
@@ -29,7 +30,12 @@ _SAME_COST = 0.005  # share of a cost that is not told
 
 
 def laid_with_own(
-    site: Site, named: tuple[Outlet, ...], spots: tuple[LowSpot, ...], pipe: Pipe, prices: Prices
+    site: Site,
+    named: tuple[Outlet, ...],
+    spots: tuple[LowSpot, ...],
+    pipe: Pipe,
+    prices: Prices,
+    sizes: SizesAsked | None = None,
 ) -> LaidOut:
     """The yard laid out: lines of one's own where they are drawn, and the planner's for all other sources.
 
@@ -45,6 +51,8 @@ def laid_with_own(
         The pipe laid where a drawn line names no kind.
     prices : Prices
         Relative prices.
+    sizes : SizesAsked, optional
+        Sizes and flows of the lines that are not drawn.
 
     Returns
     -------
@@ -53,7 +61,7 @@ def laid_with_own(
     """
     drawn = [one for one in site.of_kind(Kind.DRAIN) if site.what_if.plays(one.attributes["to"])]
     if not drawn:
-        return lay_out(site, named, spots, pipe, prices)
+        return lay_out(site, named, spots, pipe, prices, sizes)
     lines: list[Line] = []
     notes: list[str] = []
     for feature in drawn:
@@ -77,8 +85,8 @@ def laid_with_own(
     if carried >= {source.id for source in site.sources}:
         return own
     if lines:
-        return lay_beside(site, named, spots, pipe, prices, own, shared_ends=True)
-    free = lay_out(site, named, spots, pipe, prices)
+        return lay_beside(site, named, spots, pipe, prices, own, shared_ends=True, sizes=sizes)
+    free = lay_out(site, named, spots, pipe, prices, sizes)
     return replace(free, notes=(*notes, *free.notes))
 
 

@@ -29,6 +29,7 @@ from siteplan.yard.rows import stake_stations
 
 WITHIN = (60.0, 0.30, 0.15, 0.06)  # m under the least digging in which few grades are looked for
 _TOUCH = 0.01  # m
+_ONE_BREAK = 0.3  # m: no grade is set anew this near to a corner or wye, but at it
 _SAME_GRADE = 1e-6  # of a grade: rounding
 MEETING = 1.0  # m from where two lines meet within which they run beside each other: a wye of 22.5 degrees needs 0.8
 
@@ -192,12 +193,7 @@ def settled_tree(
         if one.parent is not None:
             trunk = laid[one.parent].trace
             joins[str(k)] = (str(one.parent), trunk.corner_stations[trunk.corners.index(one.trace.corners[0])])
-    breaks = {
-        str(k): np.unique(
-            np.concatenate((stake_stations(one.trace.corner_stations[-1], unit), one.trace.corner_stations))
-        )
-        for k, one in enumerate(laid)
-    }
+    breaks = {str(k): _grade_breaks(one.trace.corner_stations, unit) for k, one in enumerate(laid)}
     roomy = off_the_ceiling(
         bands, joins, grade=asked.grade, margin=margin_for(scene.site.accuracy, scene.site.laying.certainty)
     )
@@ -217,6 +213,13 @@ def settled_tree(
                 return tree
             break
     return first
+
+
+def _grade_breaks(corners: Sequence[float], unit: str) -> np.ndarray:
+    """Stations where a crew sets another grade: at corners and wyes, and at stakes that no corner is near [m]."""
+    stakes = np.asarray(stake_stations(corners[-1], unit), float)
+    away = np.abs(stakes[:, None] - np.asarray(corners, float)[None, :]).min(axis=1)
+    return np.unique(np.concatenate((stakes[away >= _ONE_BREAK], corners)))
 
 
 def carries(scene: YardScene, tree: Tree) -> bool:
