@@ -19,6 +19,11 @@ def telling(listener: Listener) -> Iterator[None]:
     ----------
     listener : callable
         Of the share of the work done, 0 to 1, and the gap as it stands.
+
+    Yields
+    ------
+    None
+        Nothing.
     """
     token = _LISTENER.set(listener)
     try:

@@ -25,7 +25,7 @@ def search_result(one: PlanRecord) -> SearchResult:
         bound=one.number("bound", ANY),
         steps=one.whole("bundles"),
         stopped=SEARCH_STOPS[SEARCH_STOPS.index(one.word("stopped", SEARCH_STOPS))],
-        gap_asked=one.number("gap_asked_percent") / 100,
+        gap_asked=one.number("gap_asked_percent", ANY) / 100,
         steps_asked=one.whole("bundles_asked"),
-        seconds_asked=one.maybe("seconds_asked"),
+        seconds_asked=one.maybe("seconds_asked", ANY),
     )
