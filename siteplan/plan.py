@@ -15,10 +15,11 @@ from siteplan import units
 from siteplan.books.rules import MIN_GRADE, TRENCH_DEPTHS, needed
 from siteplan.optional import gathering, optional
 from siteplan.site import Site
-from siteplan.values import NOTHING_ASKED, Inflows, LaidOut, Line, MissingPart, Pipe, Plan, WhatIf
+from siteplan.values import NOTHING_ASKED, Inflows, LaidOut, Line, LowSpot, MissingPart, Pipe, Plan, WhatIf
 
 if TYPE_CHECKING:
     from siteplan.water.sizes import Basis
+    from siteplan.waterworks.sizing import SizedYard
     from siteplan.yard.gauges import SizesAsked
 
 
@@ -109,7 +110,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     from siteplan.trench.quantities import quantities_of
     from siteplan.trench.reaches import pipe_assumptions, with_pipes
     from siteplan.waterworks.inflows import inflows_told, inlet_flows, with_rates
-    from siteplan.waterworks.sizing import SizedYard, laid_to_fit, on_offer, unweighed_notes, weighable
+    from siteplan.waterworks.sizing import on_offer, unweighed_notes, weighable
     from siteplan.waterworks.works import water_of
     from siteplan.yard.as_written import (
         candidates_as_written,
@@ -119,9 +120,6 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     )
     from siteplan.yard.cures import attempts_of
     from siteplan.yard.doubts import with_doubt, with_ends_fall
-    from siteplan.yard.gauges import sizes_asked
-    from siteplan.yard.groups import lay_beside
-    from siteplan.yard.own_lines import laid_with_own
     from siteplan.yard.pressed import pressed_lines, rates_of, with_expected_rates
     from siteplan.yard.spares import with_spares
     from siteplan.yard.taken import as_taken
@@ -138,20 +136,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
             "inlet-flows", partial(inlet_flows, site, surface, inflows), (inflows, inlet_notes)
         )
 
-    def laid_with(pipe: Pipe, sizes: SizesAsked | None = None) -> LaidOut:
-        if not site.sources:  # every source is pumped all the way
-            return LaidOut(lines=(), outlets=named_outlets(site), candidates=(), notes=())
-        return laid_with_own(site, named_outlets(site), spots, pipe, site.laying.prices, sizes)
-
-    def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
-        return lay_beside(site, named_outlets(site), spots, pipe, site.laying.prices, there)
-
-    def laid_in_sizes(flows: Mapping[str, float | None], pipes: Sequence[Pipe], basis: Basis) -> LaidOut:
-        return laid_with(pipe, sizes_asked(site, flows, pipes, basis, site.laying.prices))
-
-    sized = optional(
-        "sizes", lambda: laid_to_fit(site, inflows, laid_with, laid_beside, laid_in_sizes), None
-    ) or SizedYard(laid=laid_with(pipe))
+    sized = _laid_in_sizes(site, inflows, spots, pipe)
     laid_out = sized.laid
     outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
     spots = low_spots_as_written(spots)
@@ -209,6 +194,31 @@ def _staked(line: Line, unit: str) -> Line:
     from siteplan.yard.rows import stakes_apart
 
     return replace(line, rows=stakes_apart(line.rows, line.vertices, unit))
+
+
+def _laid_in_sizes(site: Site, inflows: Inflows, spots: tuple[LowSpot, ...], pipe: Pipe) -> SizedYard:
+    """The yard laid out, each line in the size that its water asks for; in the smallest where that cannot be told."""
+    from siteplan.routes.outlets import named_outlets
+    from siteplan.waterworks.sizing import SizedYard, laid_to_fit
+    from siteplan.yard.gauges import sizes_asked
+    from siteplan.yard.groups import lay_beside
+    from siteplan.yard.own_lines import laid_with_own
+
+    def laid_with(pipe: Pipe, sizes: SizesAsked | None = None) -> LaidOut:
+        if not site.sources:  # every source is pumped all the way
+            return LaidOut(lines=(), outlets=named_outlets(site), candidates=(), notes=())
+        return laid_with_own(site, named_outlets(site), spots, pipe, site.laying.prices, sizes)
+
+    def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
+        return lay_beside(site, named_outlets(site), spots, pipe, site.laying.prices, there)
+
+    def laid_in_sizes(flows: Mapping[str, float | None], pipes: Sequence[Pipe], basis: Basis) -> LaidOut:
+        return laid_with(pipe, sizes_asked(site, flows, pipes, basis, site.laying.prices))
+
+    def fitted() -> SizedYard:
+        return laid_to_fit(site, inflows, laid_with, laid_beside, laid_in_sizes)
+
+    return optional("sizes", fitted, None) or SizedYard(laid=laid_with(pipe))
 
 
 def _notes(make: Callable[[], tuple[str, ...]]) -> tuple[str, ...]:

@@ -54,7 +54,8 @@ def most_lines(site: Site, outlet: Outlet) -> int | None:
     Parameters
     ----------
     site : Site
-        The surveyed site; an outlet's key `holes` says how many holes go through a curb, one for each line.
+        The surveyed site; an outlet's key `holes` says how many holes go through a curb, one for each line; a pipe that can
+        still take so much water takes it from one line.
     outlet : Outlet
         The outlet.
 
@@ -63,5 +64,7 @@ def most_lines(site: Site, outlet: Outlet) -> int | None:
     int or None
         None where nothing is said: a crew cuts as many as come.
     """
+    if outlet.takes is not None:
+        return 1
     holes = site.told_of(outlet).get("holes")
     return None if holes is None else int(holes)

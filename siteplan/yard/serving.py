@@ -13,7 +13,6 @@ from siteplan.routes.many import searched
 from siteplan.routes.shared import MOST, search_of, solve
 from siteplan.routes.sharing import may_end, may_share, most_lines
 from siteplan.routes.yard import MARGIN
-from siteplan.site import Site
 from siteplan.values import Outlet, SearchEffort, SearchResult, Source
 from siteplan.yard.gauges import gauges_of, terms_of
 from siteplan.yard.trees import Tree, YardScene, settled_tree, tangles
@@ -89,7 +88,7 @@ def searched_network(
     tuple of Network and SearchResult or None
         None where nothing can be served.
     """
-    may, gauges = _allowed(scene.site, sources, outlets), gauges_of(scene, sources, outlets)
+    may, gauges = _allowed(scene, sources, outlets), gauges_of(scene, sources, outlets)
     yard, starts, ends, terms, prices = gauges.kit(0, -math.inf)
 
     def most(number: int) -> int | None:
@@ -139,12 +138,17 @@ def _together(
     return network, list(network.best[can][1]) if can in network.best else [], result
 
 
-def _allowed(site: Site, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Callable[[int, int], bool]:
-    """Whether a bundle of these sources may end together at the outlet of a number."""
+def _allowed(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Callable[[int, int], bool]:
+    """Whether a bundle of these sources may end together at the outlet of a number, and that outlet takes all their water."""
+    site = scene.site
+    flows = [0.0 if scene.sizes is None else scene.sizes.flows.get(source.id) or 0.0 for source in sources]
     ends = [[may_end(site, source, outlet) for outlet in outlets] for source in sources]
 
     def may(bundle: int, number: int) -> bool:
         members = [k for k in range(len(sources)) if bundle >> k & 1]
+        takes = outlets[number].takes
+        if takes is not None and sum(flows[k] for k in members) > takes:
+            return False
         return all(ends[k][number] for k in members) and may_share(site, [sources[k] for k in members])
 
     return may
