@@ -779,6 +779,21 @@ class BarredSize:
     reason: str | None  # what bars it there, and where
 
 
+Shape = Literal["Point", "LineString", "Polygon"]
+SHAPES: tuple[Shape, ...] = get_args(Shape)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surveyed:
+    """A feature of the site as a plan carries it, so that a sheet can be drawn from the plan alone."""
+
+    kind: str
+    name: str
+    shape: Shape
+    rings: tuple[Ring, ...]  # of a polygon the outer one and its holes; else one run of places [m]
+    told: tuple[tuple[str, float | str | bool], ...] = ()  # its attributes by name, in SI
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """Everything a sheet prints and a person may rely on."""
@@ -810,6 +825,7 @@ class Plan:
     inflows: Inflows = field(default=Inflows())
     search: tuple[SearchResult, ...] = ()
     pressed: tuple[Line, ...] = ()  # lines under pressure, which no rule of falling water judges
+    features: tuple[Surveyed, ...] = ()  # of the site, as drawn on every sheet
 
     @property
     def pumped_rates(self) -> dict[str, float]:

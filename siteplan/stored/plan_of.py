@@ -24,6 +24,7 @@ from siteplan.values import (
     NOTHING_ASKED,
     PARTS,
     QUANTITIES,
+    SHAPES,
     BarredSize,
     Candidate,
     Crossing,
@@ -44,6 +45,7 @@ from siteplan.values import (
     Row,
     Source,
     Status,
+    Surveyed,
     Vertex,
     WantedShot,
     WhatIf,
@@ -155,6 +157,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         if top.get("quantities") is not None
         else (),
         search=tuple(search_result(one) for one in top.records("search")) if top.get("search") is not None else (),
+        features=tuple(_surveyed(one) for one in top.records("features")) if top.get("features") is not None else (),
         what_if=_what_if(top.inside("what_if")) if top.get("what_if") is not None else NOTHING_ASKED,
     )
     _near_together(plan)
@@ -173,6 +176,17 @@ def _quantity(one: PlanRecord) -> Quantity:
         unit=next(name for name in get_args(QuantityUnit) if name == unit),
         price=one.maybe("unit_price", _MOST_AMOUNT),
         basis=one.text("price_basis"),
+    )
+
+
+def _surveyed(one: PlanRecord) -> Surveyed:
+    shape = one.word("shape", SHAPES)
+    return Surveyed(
+        kind=one.text("kind"),
+        name=one.text("name"),
+        shape=SHAPES[SHAPES.index(shape)],
+        rings=one.rings("rings"),
+        told=tuple((pair.text("key"), pair.scalar("value")) for pair in one.records("told")),
     )
 
 
@@ -345,7 +359,6 @@ def _crossing(one: PlanRecord) -> Crossing:
 
 
 def _low_spot(one: PlanRecord) -> LowSpot:
-    rings = one.get("polygon")
     spill = None if one.get("spill") is None else one.numbers("spill", 2, PLACE)
     return LowSpot(
         id=one.text("id"),
@@ -357,16 +370,8 @@ def _low_spot(one: PlanRecord) -> LowSpot:
         spill=None if spill is None else (spill[0], spill[1]),
         catchment=one.maybe("catchment", ANY),
         certain=one.yes("certain", other=True),
-        rings=tuple(_ring(one, ring) for ring in rings) if isinstance(rings, list) else _no_rings(one),
+        rings=one.rings("polygon"),
     )
-
-
-def _ring(one: PlanRecord, ring: object) -> tuple[tuple[float, float], ...]:
-    return tuple((x, y) for x, y in PlanRecord({"polygon": ring}, one.where).rows("polygon", 2, PLACE))
-
-
-def _no_rings(one: PlanRecord) -> tuple[tuple[tuple[float, float], ...], ...]:
-    raise one.fault("polygon", "is no list of rings")
 
 
 def _candidate(one: PlanRecord) -> Candidate:

@@ -124,6 +124,28 @@ class PlanRecord:
             raise self.fault(key, "is missing" if value is None else "is no list")
         return tuple(self._row(key, item, count, most) for item in value)
 
+    def rings(self, key: str) -> tuple[tuple[tuple[float, float], ...], ...]:
+        """A list of runs of places (x, y) that must be there [m]."""
+        value = self._data.get(key)
+        if not isinstance(value, list):
+            raise self.fault(key, "is no list of rings")
+        found = []
+        for ring in value:
+            if not isinstance(ring, list):
+                raise self.fault(key, "is no list of rings")
+            places = [self._row(key, place, 2, PLACE) for place in ring]
+            if any(math.isnan(x + y) for x, y in places):
+                raise self.fault(key, "holds a place that is not known")
+            found.append(tuple((x, y) for x, y in places))
+        return tuple(found)
+
+    def scalar(self, key: str) -> float | str | bool:
+        """A number, a text, true or false that must be there."""
+        value = self._data.get(key)
+        if not isinstance(value, int | float | str) or (isinstance(value, float) and not math.isfinite(value)):
+            raise self.fault(key, "is no number, text, true or false")
+        return value
+
     def _row(self, key: str, value: Any, count: int, most: float) -> tuple[float, ...]:
         if not isinstance(value, list) or len(value) != count:
             raise self.fault(key, f"is not {count} numbers")
