@@ -14,6 +14,7 @@ import numpy as np
 
 from siteplan.books.practice import JOINTS_GIVE, NEAREST_GROUND
 from siteplan.books.prices import Prices
+from siteplan.routes.lattice import EVEN
 from siteplan.routes.straight import (
     STANDARD,
     Place,
@@ -29,7 +30,7 @@ from siteplan.routes.straight import (
 )
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, trace
-from siteplan.routes.yard import EVEN, Floats, Yard
+from siteplan.routes.yard import Floats, Yard
 from siteplan.site import Site
 from siteplan.values import Source
 

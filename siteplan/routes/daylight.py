@@ -17,13 +17,21 @@ from siteplan.site import Site
 from siteplan.values import LowSpot, Outlet
 
 _APART = 8.0  # m between two points offered
-OFFERED = 2
+USUAL = 2  # points offered; more only where sources are left over that one more would serve
+OFFERED = 4  # at most
 LONGEST = 30.0  # m: a longer outlet zone is not searched for daylight points
 SIDE_STEPS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1))
+RAYS = tuple(
+    (r, c) for r in range(-3, 4) for c in range(-3, 4) if math.gcd(r, c) == 1
+)  # 32 directions, 8 to 13 degrees apart
+LOOKED_AT = 0.45  # m between the places first looked at; every place of the net where none of these serves a source
+_WET = 0.45  # m kept from wet ground
+_RUNS_OFF = 1.35  # m within which the ground falls on
+_FALLS_ON = 0.01  # m by which it does
 
 
-def last_runs(yard: Yard, reach: Floats, terms: Terms) -> tuple[Floats, Floats]:
-    """Highest invert with which a straight last run inside the outlet zone arrives at each cell.
+def last_runs(yard: Yard, reach: Floats, terms: Terms, ends: NDArray[np.intp]) -> tuple[Floats, Floats]:
+    """Highest invert with which a straight last run inside the outlet zone arrives at some places.
 
     Parameters
     ----------
@@ -33,18 +41,22 @@ def last_runs(yard: Yard, reach: Floats, terms: Terms) -> tuple[Floats, Floats]:
         Highest invert under full cover, -inf where no line comes.
     terms : Terms
         Grade, outlet zone, daylight stretch.
+    ends : ndarray of int, shape (n,)
+        Places of the net where lines would end.
 
     Returns
     -------
-    tuple of ndarray, each shape (rows * cols,) [m]
+    tuple of ndarray, each shape (n,) [m]
         Highest legal arrival, and the same without the ceiling of the daylight stretch, by which fall to spare is
-        judged; -inf where none arrives. Runs in eight directions.
+        judged; -inf where none arrives above the ground by the daylight allowance. Runs in 32 directions.
     """
     zone = min(terms.zone, LONGEST)
     asked = np.array(
         [zone, terms.stretch, terms.daylight_allowance, terms.rise + terms.zone_cover, terms.depth, MARGIN / 2]
     )
-    return kernels.last_runs_sweep(reach, yard.ground, yard.is_open, yard.cols, yard.cell, terms.grade, asked)
+    return kernels.last_runs_sweep(
+        reach, yard.ground, yard.is_open, ends, np.array(RAYS), yard.cols, yard.cell, terms.grade, asked
+    )
 
 
 def found_outlets(
@@ -54,7 +66,8 @@ def found_outlets(
     low_spots: Sequence[LowSpot],
     terms: Terms,
     *,
-    sump: bool,
+    sumps: Sequence[bool],
+    everywhere: bool = True,
     first: int = 1,
 ) -> tuple[Outlet, ...]:
     """Daylight points on the lot that the tool finds by itself.
@@ -74,28 +87,40 @@ def found_outlets(
         Wet ground.
     terms : Terms
         Zones and covers.
-    sump : bool
-        A sump is among the sources: its outlet keeps farther from foundations.
+    sumps : sequence of bool
+        Which of these sources is a sump: its outlet keeps farther from foundations, the others' do not.
+    everywhere : bool
+        True: for a source that no place of every 0.45 m serves, every place of the net is looked at.
     first : int
         Number of the first.
 
     Returns
     -------
     tuple of Outlet
-        At most two, ids D1, D2: first the one that serves most sources, with fall beyond the survey's doubt where that
-        can be had, and nearest; then the one that serves most of those left over.
+        Ids D1, D2 and on: first the one that serves most sources, with fall beyond the survey's doubt where that
+        can be had, and nearest; then the one that serves most of those left over. More than two only where they serve more
+        sources.
     """
     if not reaches:
         return ()
     nodes = np.flatnonzero(yard.is_open)
-    control = yard.ground[nodes] + terms.daylight_allowance
-    runs = [last_runs(yard, reach, terms) for reach in reaches]
-    arrives = np.array([legal[nodes] >= control for legal, _ in runs])
-    spare = np.where(arrives, np.array([free[nodes] - control for _, free in runs]), -np.inf)
-    place = yard.places(nodes)
-    lawful = (spare >= 0).any(axis=0)
-    lawful &= lawful_ends(site, yard, nodes, low_spots, sump=sump)
-    return _pick(site, yard, nodes, place, lawful, spare, first)
+    lawful = {sump: lawful_ends(site, yard, nodes, low_spots, sump=sump) for sump in set(sumps)}
+    every = nodes[np.logical_or.reduce(list(lawful.values()))]
+    stride = max(1, round(LOOKED_AT / yard.cell))
+    row, col = np.divmod(every, yard.cols)
+    some = (row % stride == 0) & (col % stride == 0)
+    spare = np.full((len(reaches), every.size), -np.inf)
+    for k, (reach, sump) in enumerate(zip(reaches, sumps, strict=True)):
+        may = lawful[sump][np.searchsorted(nodes, every)]
+        for looked_at in (may & some, may & ~some):
+            ends = every[looked_at]
+            control = yard.ground[ends] + terms.daylight_allowance
+            legal, free = last_runs(yard, reach, terms, ends)
+            spare[k, looked_at] = np.where(legal >= control, free - control, -np.inf)
+            if (spare[k] >= 0).any() or not everywhere:
+                break
+    served = (spare >= 0).any(axis=0)
+    return _pick(site, yard, every[served], spare[:, served], first)
 
 
 def lawful_ends(
@@ -134,7 +159,8 @@ def lawful_ends(
         feature.geometry for feature in site.of_kind("driveway", "walk", "paving", "easement", "no_dig", "neighbour")
     ]
     barred.append(yard.grounds.near_walls)
-    barred += [Polygon(spot.rings[0], spot.rings[1:]).buffer(yard.cell) for spot in low_spots if spot.rings]
+    # a hollow shallower than the survey can know may be none
+    barred += [Polygon(one.rings[0], one.rings[1:]).buffer(_WET) for one in low_spots if one.rings and one.certain]
     inner = yard.grounds.lot.buffer(-lot_line).difference(shapely.union_all(barred))
     if inner.is_empty:
         return np.zeros(nodes.size, bool)
@@ -143,31 +169,32 @@ def lawful_ends(
 
 
 def _runs_off(yard: Yard, nodes: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Water that comes out must have lower open ground to go to within three cells."""
+    """Water that comes out must have lower open ground to go to near by."""
     falls = np.zeros(nodes.size, bool)
+    steps = max(1, round(_RUNS_OFF / yard.cell))
+    row, col = np.divmod(nodes, yard.cols)
     for r, c in SIDE_STEPS:
-        near = nodes + 3 * (r * yard.cols + c)
-        inside = (near >= 0) & (near < yard.is_open.size)
-        near = np.where(inside, near, 0)
-        falls |= inside & (yard.is_open[near] > 0) & (yard.ground[near] < yard.ground[nodes] - 0.01)
+        at_row, at_col = row + steps * r, col + steps * c
+        inside = (at_row >= 0) & (at_row < yard.rows) & (at_col >= 0) & (at_col < yard.cols)
+        near = np.where(inside, at_row * yard.cols + at_col, 0)
+        falls |= inside & (yard.is_open[near] > 0) & (yard.ground[near] < yard.ground[nodes] - _FALLS_ON)
     return falls
 
 
-def _pick(
-    site: Site, yard: Yard, nodes: NDArray[np.intp], place: Floats, lawful: NDArray[np.bool_], spare: Floats, first: int
-) -> tuple[Outlet, ...]:
+def _pick(site: Site, yard: Yard, nodes: NDArray[np.intp], spare: Floats, first: int) -> tuple[Outlet, ...]:
+    place = yard.places(nodes)
     middle = np.array([[source.x, source.y] for source in site.sources]).mean(axis=0)
     away = np.round(np.hypot(place[:, 0] - middle[0], place[:, 1] - middle[1]), 3)
     sure = spare >= math.sqrt(2) * site.accuracy  # beyond what two shots can be wrong by
     open_sources = np.ones(spare.shape[0], bool)
     picked: list[int] = []
     while len(picked) < OFFERED:
-        clear = lawful.copy()
+        clear = np.ones(nodes.size, bool)
         for other in picked:
             clear &= np.hypot(*(place - place[other]).T) >= _APART
         serving = (spare[open_sources] >= 0).sum(axis=0) if open_sources.any() else np.ones(nodes.size, int)
         clear &= serving > 0
-        if not clear.any():
+        if not clear.any() or (len(picked) >= USUAL and not open_sources.any()):
             break
         among = np.flatnonzero(clear)
         order = np.lexsort((nodes[among], away[among], -sure[:, among].sum(axis=0), -serving[among]))

@@ -365,51 +365,69 @@ def merge(
 
 @compiled
 def last_runs_sweep(
-    reach: Floats, ground: Floats, is_open: Flags, cols: int, cell: float, grade: float, terms: Floats
+    reach: Floats,
+    ground: Floats,
+    is_open: Flags,
+    ends: Ints,
+    rays: Ints,
+    cols: int,
+    cell: float,
+    grade: float,
+    terms: Floats,
 ) -> tuple[Floats, Floats]:
-    """Highest arrival at each cell by a straight last run in eight directions, legal and free of the daylight stretch.
+    """Highest arrival at each of some cells by a straight last run, legal and free of the daylight stretch.
 
-    terms: zone, stretch, face allowance, rise + zone cover, greatest depth, margin.
+    `rays` are (row, col) steps without a common factor, by which a run goes up from its end; between cells the ground is
+    that of the two beside it. terms: zone, stretch, face allowance, rise + zone cover, greatest depth, margin.
+    Every limit at a distance a from the end is held against `limit - grade a`: a run of length L arrives at
+    min(reach - grade L, the least ceiling so lifted), and is legal while no ceiling lies under a floor nearer to the end.
+    Runs that end lower than the face allowance over the ground are left out.
     """
     zone, stretch, allowance, buried, depth, margin = terms[0], terms[1], terms[2], terms[3], terms[4], terms[5]
-    n = reach.size
-    legal = np.full(n, -np.inf)
-    free = np.full(n, -np.inf)
-    steps = (-cols, cols, -1, 1, -cols - 1, -cols + 1, cols - 1, cols + 1)
-    for q in range(n):
+    legal = np.full(ends.size, -np.inf)
+    free = np.full(ends.size, -np.inf)
+    for e in range(ends.size):
+        q = ends[e]
         if not is_open[q]:
             continue
-        for m in range(8):
-            length = cell if m < 4 else cell * np.sqrt(2.0)
-            p = q
-            for count in range(1, int(zone / length) + 1):
+        face = ground[q] + allowance
+        for m in range(rays.shape[0]):
+            down, right = rays[m, 0], rays[m, 1]
+            parts = max(abs(down), abs(right))
+            step = cell * np.sqrt(float(down * down + right * right)) / parts
+            along, aside, slip = (cols, 1, right) if abs(down) == parts else (1, cols, down)
+            along *= np.sign(down) if abs(down) == parts else np.sign(right)
+            side = aside * np.sign(slip)
+            top, roomy, bottom = np.inf, np.inf, ground[q] - depth
+            before = ground[q]
+            for t in range(int(zone / step + 1e-9) + 1):
+                away = t * step
                 # the border is closed, so that a run never leaves the net
-                p += steps[m]
-                if not is_open[p]:
+                whole, rest = (t * abs(slip)) // parts, (t * abs(slip)) % parts
+                p = q + t * along + whole * side
+                if not is_open[p] or (rest and not is_open[p + side]):
                     break
-                if not reach[p] > -np.inf:
-                    continue
-                z = reach[p]
-                roomy = z
-                for left in range(count - 1, -1, -1):
-                    here = ground[q + left * steps[m]]
-                    past = stretch - left * length
-                    if 0.0 <= past < length:
-                        # the zone's cover holds right up to the stretch, between two cells
-                        edge = here + (ground[q + (left + 1) * steps[m]] - here) * past / length - buried
-                        z = min(z, edge - margin + grade * (length - past))
-                        roomy = min(roomy, edge + grade * (length - past))
-                    z -= grade * length
-                    roomy -= grade * length
-                    if left * length <= stretch:
-                        z = min(z, here + allowance - (margin if left else 0.0))
-                    else:
-                        z = min(z, here - buried - margin)
-                        roomy = min(roomy, here - buried)
-                    if z < here - depth:
-                        z = -np.inf
+                share = rest / parts
+                here = ground[p] + (share * (ground[p + side] - ground[p]) if rest else 0.0)
+                if t and away - step <= stretch < away:
+                    # the zone's cover holds right up to the stretch, between two samples
+                    edge = here + (before - here) * (away - stretch) / step - buried - grade * stretch
+                    roomy = min(roomy, edge)
+                    top = min(top, edge - margin)
+                    if top < bottom or top < face:
                         break
-                legal[q] = max(legal[q], z)
-                if z > -np.inf and roomy > free[q]:
-                    free[q] = roomy
+                before = here
+                if t and not rest and reach[p] > -np.inf and t % parts == 0:
+                    z = reach[p] - grade * away
+                    if z >= bottom and z >= face:
+                        legal[e] = max(legal[e], min(z, top))
+                        free[e] = max(free[e], min(z, roomy))
+                bottom = max(bottom, here - depth - grade * away)
+                if away <= stretch:
+                    top = min(top, here + allowance - (margin if t else 0.0) - grade * away)
+                else:
+                    top = min(top, here - buried - margin - grade * away)
+                    roomy = min(roomy, here - buried - grade * away)
+                if top < bottom or top < face:
+                    break
     return legal, free

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from siteplan.books import rules
+from siteplan.books.kinds import pumped
 from siteplan.site import Site
 from siteplan.values import Outlet, Source
+
+_ROUNDED = 1e-6  # m
 
 
 def may_end(site: Site, source: Source, outlet: Outlet) -> bool:
@@ -21,12 +25,37 @@ def may_end(site: Site, source: Source, outlet: Outlet) -> bool:
     Returns
     -------
     bool
-        True where neither key is given.
+        True where neither key is given; a point that the tool found takes a sump's water only as far from foundations as
+        that asks.
     """
+    if outlet.found and pumped(source.kind) and not clear_of_foundations(site, outlet):
+        return False
     told = site.told_of(outlet)
     takes: Sequence[str] = told.get("takes", ())
     refuses: Sequence[str] = told.get("refuses", ())
     return (not takes or source.kind in takes) and source.kind not in refuses
+
+
+def clear_of_foundations(site: Site, outlet: Outlet) -> bool:
+    """Whether a place is as far from foundations as a sump's outlet keeps.
+
+    Parameters
+    ----------
+    site : Site
+        The surveyed site.
+    outlet : Outlet
+        The place.
+
+    Returns
+    -------
+    bool
+        True where the rule asks for nothing.
+    """
+    from shapely.geometry import Point
+
+    asked = rules.limit(site.rules, rules.SUMP_OUTLET_FOUNDATION) or 0.0
+    place = Point(outlet.x, outlet.y)
+    return all(one.geometry.distance(place) >= asked - _ROUNDED for one in site.of_kind("building"))
 
 
 def may_share(site: Site, sources: Iterable[Source]) -> bool:

@@ -27,8 +27,9 @@ from siteplan.routes.ends import (
     start_cover,
     zone_ceiling,
 )
+from siteplan.routes.lattice import EVEN
 from siteplan.routes.terms import Terms
-from siteplan.routes.yard import EVEN, MARGIN, Floats, Grounds
+from siteplan.routes.yard import MARGIN, Floats, Grounds
 from siteplan.site import Site
 from siteplan.values import Fitting, FittingKind, Outlet, Source
 

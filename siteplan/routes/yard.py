@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,9 +18,9 @@ from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.books.practice import OFF_LOT_LINE, PAST_PAVEMENT, ROOT_CIRCLE
 from siteplan.books.prices import Prices
 from siteplan.routes.faces import across_walls, steep_faces
-from siteplan.routes.kernels import moves
+from siteplan.routes.lattice import lattice, to_plan
 from siteplan.routes.terms import Terms
-from siteplan.site import Site, heights
+from siteplan.site import Site
 from siteplan.units import FOOT, INCH
 from siteplan.values import LowSpot, Outlet
 
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-_BORDER = 2
 CELLS = 5000  # open cells aimed at on one lot
 _FINEST = 0.4  # m
 COARSEST = 3.0  # m
@@ -38,7 +37,6 @@ _CLEAR = 0.005  # m beyond the clearance asked for, so that keeping it is no mat
 MARGIN = 0.004  # m kept from the ceiling, so that the exact proof on the finished line has room
 NEAR_LOT_LINE = 1.0  # m
 WIDENED = 0.13  # m round pavement while runs are chosen: more than half the spacing at which they are sampled
-EVEN = 7  # decimals of what the searches start from [m]: below any survey, above the noise of large coordinates
 SLIVER = 0.30  # m; a shorter stretch takes its neighbour's pipe
 
 
@@ -79,12 +77,13 @@ class Yard:
     grounds: Grounds
     origin: tuple[float, float] = (0.0, 0.0)
     turned: float = 0.0  # the net's east from the frame's east, to the left [radians]
+    lies: tuple[float, float] = (0.0, 0.0)  # how it was asked to lie: `shifted` and `turned` of `yard_of`
 
     def places(self, nodes: NDArray[Any]) -> Floats:
         """Coordinates of cells, shape (n, 2) [m]."""
         row, col = np.divmod(np.asarray(nodes), self.cols)
         return np.column_stack(
-            _to_plan(self.west + col * self.cell, self.north - row * self.cell, self.origin, self.turned)
+            to_plan(self.west + col * self.cell, self.north - row * self.cell, self.origin, self.turned)
         )
 
     def near(self, x: float, y: float, radius: float) -> NDArray[np.intp]:
@@ -231,7 +230,17 @@ def root_radius(trunk: float | None) -> float:
     return ROOT_CIRCLE if trunk is None else trunk / INCH * FOOT
 
 
-def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell: float | None = None) -> Yard:
+def yard_of(
+    site: Site,
+    grounds: Grounds,
+    terms: Terms,
+    prices: Prices,
+    *,
+    cell: float | None = None,
+    shifted: float = 0.0,
+    turned: float = 0.0,
+    within: BaseGeometry | None = None,
+) -> Yard:
     """The net of places where a line may pass.
 
     Parameters
@@ -246,6 +255,12 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
         Relative prices.
     cell : float, optional
         Spacing of the net [m]; chosen from the lot's size when absent.
+    shifted : float
+        How far the net lies off its usual place, both ways, as a share of its spacing.
+    turned : float
+        How far it is turned from the lot's own direction, to the left [radians].
+    within : Polygon or MultiPolygon, optional
+        Places outside are closed; the whole lot when absent.
 
     Returns
     -------
@@ -253,28 +268,17 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
         With ceilings lowered by the planning margin of 4 mm.
     """
     import shapely
-    from shapely import affinity
 
     reachable = shapely.union_all([grounds.lot, grounds.street])
     if cell is None:
-        cell = min(COARSEST, max(_FINEST, round(math.sqrt(reachable.area / CELLS), 2)))
-    origin, turned = (float(grounds.lot.centroid.x), float(grounds.lot.centroid.y)), _turned(grounds.lot)
+        cell = usual_cell(grounds)
     # centred on the lot and turned with it, so that a lot moved, mirrored or turned has the same net
-    own = affinity.rotate(
-        affinity.translate(reachable, -origin[0], -origin[1]), -turned, origin=(0, 0), use_radians=True
-    )
-    low_x, low_y, high_x, high_y = own.bounds
-    across, down = (int((high - low) / cell + 1e-6) + 1 for low, high in ((low_x, high_x), (low_y, high_y)))
-    cols, rows = across + 2 * _BORDER, down + 2 * _BORDER
-    west = (low_x + high_x - (across - 1) * cell) / 2 - _BORDER * cell
-    north = (low_y + high_y + (down - 1) * cell) / 2 + _BORDER * cell
-    col, row = np.meshgrid(np.arange(cols), np.arange(rows))
-    x, y = _to_plan((west + col * cell).ravel(), (north - row * cell).ravel(), origin, turned)
-    # rounded, so that equal ways stay equal when the whole site is moved or turned
-    ground = np.round(heights(site.grid, x, y), EVEN)
-    within = shapely.intersects_xy(reachable, x, y) & ~shapely.intersects_xy(grounds.barred, x, y)
-    border = ((row < _BORDER) | (row >= rows - _BORDER) | (col < _BORDER) | (col >= cols - _BORDER)).ravel()
-    is_open = within & np.isfinite(ground) & ~border
+    lies = shifted, turned
+    origin, turned = (float(grounds.lot.centroid.x), float(grounds.lot.centroid.y)), _turned(grounds.lot) + turned
+    if within is not None:
+        reachable = shapely.intersection(reachable, within)
+    net = lattice(site.grid, (reachable, grounds.barred, grounds.allowed), cell, origin, turned, shifted)
+    x, y, is_open = net.x, net.y, net.is_open > 0
     cover = np.full(x.shape, terms.cover)
     if not grounds.heavier.is_empty:
         cover[shapely.intersects_xy(grounds.heavier.buffer(cell / 2), x, y)] += terms.heavier
@@ -287,46 +291,34 @@ def yard_of(site: Site, grounds: Grounds, terms: Terms, prices: Prices, *, cell:
     rate = np.full(x.shape, prices.trench)
     for area, price in grounds.priced:
         rate[shapely.intersects_xy(area, x, y)] += price
-    solid_ground = np.where(is_open, ground, 0.0)
-    yard = Yard(
-        west=west, north=north, cell=cell, rows=rows, cols=cols,
-        ground=solid_ground,
-        ceiling=np.where(is_open, solid_ground - cover - terms.rise - MARGIN, -np.inf),
-        floor=np.where(is_open, solid_ground - terms.depth, np.inf),
-        rate=rate, is_open=is_open.astype(np.uint8), shut=np.zeros(x.size, np.int32),
-        grounds=grounds, origin=origin, turned=turned,
+    return Yard(
+        west=net.west, north=net.north, cell=cell, rows=net.rows, cols=net.cols,
+        ground=net.ground,
+        ceiling=np.where(is_open, net.ground - cover - terms.rise - MARGIN, -np.inf),
+        floor=np.where(is_open, net.ground - terms.depth, np.inf),
+        rate=rate, is_open=net.is_open, shut=net.shut, grounds=grounds, origin=origin, turned=turned, lies=lies,
     )  # fmt: skip
-    return replace(yard, shut=_shut(yard))
 
 
-def _shut(yard: Yard) -> NDArray[np.int32]:
-    """Moves between open cells whose straight way touches what bars lines, or leaves the lot and the street."""
-    import shapely
+def usual_cell(grounds: Grounds, *, cells: int = CELLS, finest: float = _FINEST, coarsest: float = COARSEST) -> float:
+    """Spacing of a net with about so many open places on a lot.
 
-    shut = np.zeros(yard.is_open.size, np.int32)
-    nodes = np.flatnonzero(yard.is_open)
-    if not nodes.size:
-        return shut
-    table = moves(16, yard.cols)[:, 0].tolist()
-    back = [table.index(-step) for step in table]
-    edges = shapely.union_all([yard.grounds.barred.boundary, yard.grounds.allowed.boundary])
-    shapely.prepare(edges)
-    # what a move touches lies within half its length of one of its ends
-    near = nodes[shapely.dwithin(edges, shapely.points(yard.places(nodes)), 0.5 * math.sqrt(5) * yard.cell * 1.01)]
-    here = yard.places(near)
-    for move, step in enumerate(table):
-        other = near + step
-        both = yard.is_open[other] > 0
-        runs = shapely.linestrings(np.stack((here[both], yard.places(other[both])), axis=1))
-        bad = shapely.intersects(yard.grounds.barred, runs) | ~shapely.covers(yard.grounds.allowed, runs)
-        shut[near[both][bad]] |= 1 << move
-        shut[other[both][bad]] |= 1 << back[move]
-    return shut
+    Parameters
+    ----------
+    grounds : Grounds
+        Where a line may run.
+    cells : int
+        Places aimed at.
+    finest, coarsest : float
+        Between which the spacing stays [m].
 
-
-def _to_plan(east: Floats, north: Floats, origin: tuple[float, float], turned: float) -> tuple[Floats, Floats]:
-    cos, sin = math.cos(turned), math.sin(turned)
-    return origin[0] + cos * east - sin * north, origin[1] + sin * east + cos * north
+    Returns
+    -------
+    float
+        [m]
+    """
+    area = grounds.lot.area + grounds.street.area
+    return min(coarsest, max(finest, round(math.sqrt(area / cells), 2)))
 
 
 def _turned(lot: BaseGeometry) -> float:

@@ -15,6 +15,7 @@ from siteplan.fall.band import Band
 from siteplan.fall.highest import Spare, spare
 from siteplan.routes import kernels
 from siteplan.routes.ends import End, Start, too_deep
+from siteplan.routes.parts import closed_off
 from siteplan.routes.reach import reach_sweep, way_back
 from siteplan.routes.straight import Place, thinned
 from siteplan.routes.terms import Terms
@@ -45,6 +46,7 @@ class Why:
     margin: float | None
     length: float | None
     chain: tuple[Place, ...] | None = None  # the way from the source to the outlet, where its fall is enough
+    way: tuple[Place, ...] | None = None  # the way looked at, whether its fall is enough or not
 
 
 def swept(yard: Yard, start: Start, terms: Terms, *, any_depth: bool = False) -> Swept:
@@ -177,8 +179,7 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
     near = near[np.isfinite(deep.inverts[near])]
     if not near.size:
         return Why(
-            reason="no open way: buildings, no-dig ground, retaining walls, unknown ground or the lot's edge close every path"
-            + _in_the_way(site, source, outlet),
+            reason=_no_way(yard, source, outlet, unit) + _in_the_way(site, source, outlet),
             fall_available=None,
             fall_needed=None,
             margin=None,
@@ -267,6 +268,7 @@ def why_along(
             margin=short.amount,
             length=band.length,
             chain=tuple(reversed(corners)),
+            way=tuple(reversed(corners)),
         )
     under = next(
         (
@@ -285,7 +287,19 @@ def why_along(
         "" if under is None else f" under the {under.kind} {under.name}".rstrip(),
         _depth_limit(site, unit),
     )
-    return Why(reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length)
+    return Why(
+        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, way=tuple(reversed(corners)),
+    )  # fmt: skip
+
+
+def _no_way(yard: Yard, source: Source, outlet: Outlet, unit: str) -> str:
+    """That every path is closed, where the grounds themselves prove it; else that a net of this step found none."""
+    if closed_off(yard.grounds, (source.x, source.y), (outlet.x, outlet.y)):
+        return "no open way: buildings, no-dig ground, retaining walls or the lot's edge close every path"
+    return (
+        f"no open way found on a net of {units.length_text(yard.cell, unit)}: unknown ground, or what bars lines, closes every path as wide as that; "
+        "narrower ones were not looked at"
+    )
 
 
 def _in_the_way(site: Site, source: Source, outlet: Outlet) -> str:

@@ -8,39 +8,35 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
-import numpy as np
-
 from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import pumped
 from siteplan.books.prices import Prices
-from siteplan.fall.band import Profile, invert_at
 from siteplan.optional import optional
 from siteplan.routes.daylight import found_outlets
-from siteplan.routes.ends import end_of, rate_at, start_of
+from siteplan.routes.ends import end_of
 from siteplan.routes.labels import Network, leg_of
-from siteplan.routes.lines import Laid
-from siteplan.routes.straight import Place, bend_price, turn
+from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
 from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, SearchResult, Source
 from siteplan.yard.apart import FREE, crossed, parted
-from siteplan.yard.candidates import Why, swept, walled_in
+from siteplan.yard.candidates import Why
+from siteplan.yard.closer import serve_closer
+from siteplan.yard.costs import tree_cost, trench_cost
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
-from siteplan.yard.gauges import SizesAsked, held_of, pipe_of, prices_of
+from siteplan.yard.gauges import SizesAsked, held_of, pipe_of
+from siteplan.yard.nets import fine_scene, scene_on
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
-from siteplan.yard.serving import serve
 from siteplan.yard.spares import binding_text
 from siteplan.yard.trees import Tree, YardScene, carries
 
-FINER = 0.25  # m: the finest net tried when a source is left over
 MUCH_DEARER = 1.1  # times the cost taken; less is told in percent
 SEEN = 0.05  # percent that is still printed
 _DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
-_MOST_CELLS = 40_000  # of the first net, above which no finer one is tried
 
 
 def lay_out(
@@ -148,36 +144,8 @@ def _trenches(laid: LaidOut, asked: Terms, free: Sequence[Outlet]) -> list[Featu
 
 
 def _lay(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
-    site = scene.site
-    laid_out = _laid_out(scene, named)
-    left = _unserved(site, laid_out)
-    if not left or scene.yard.cell <= FINER or scene.yard.rows * scene.yard.cols > _MOST_CELLS:
-        return laid_out
-    return optional("finer-net", lambda: _on_finer_net(scene, named, laid_out), laid_out)
-
-
-def _on_finer_net(scene: YardScene, named: tuple[Outlet, ...], laid_out: LaidOut) -> LaidOut:
-    """Never a no from a coarse net alone: a narrow way, or the last centimetres, may show on a finer one."""
-    site = scene.site
-    left = _unserved(site, laid_out)
-    if all(walled_in(scene.yard, outlet) for outlet in named):
-        return laid_out
-    finer = yard_scene(site, named, scene.spots, scene.pipe, scene.prices, cell=max(FINER, 0.6 * scene.yard.cell))
-    finer = replace(finer, lines_before=scene.lines_before, found_before=scene.found_before, sizes=scene.sizes)
-    nearer = {(s.id, o.id): tried_pair(finer, s, o) for s in left for o in named}
-    if all(pair.why is not None for pair in nearer.values()):
-        return replace(laid_out, candidates=tuple(_nearer(c, nearer) for c in laid_out.candidates))
-    again = _laid_out(finer, named)
-    return again if len(_unserved(site, again)) < len(left) else laid_out
-
-
-def _nearer(candidate: Candidate, finer: Mapping[tuple[str, str], Tried]) -> Candidate:
-    """A candidate that was refused, with what it is short of on the finer net where that is less."""
-    pair = finer.get((candidate.sources[0], candidate.outlet)) if len(candidate.sources) == 1 else None
-    why = None if pair is None else pair.why
-    if candidate.feasible or why is None or why.margin is None or (candidate.margin or -math.inf) >= why.margin:
-        return candidate
-    return _refused(candidate.sources[0], candidate.outlet, why)
+    fine = optional("finer-net", lambda: fine_scene(scene, named), None)
+    return _laid_out(scene, named, fine)
 
 
 def _refused(source: str, outlet: str, why: Why) -> Candidate:
@@ -192,14 +160,13 @@ def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
     return [source for source in site.sources if source.id not in served]
 
 
-def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
-    site, prices = scene.site, scene.prices
-    pairs = {(s.id, o.id): tried_pair(scene, s, o) for s in site.sources for o in named}
+def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | None) -> LaidOut:
+    site = scene.site
+    pairs = {(s.id, o.id): tried_pair(scene, s, o, fine) for s in site.sources for o in named}
     stranded = [s for s in site.sources if all(pairs[s.id, o.id].why is not None for o in named)]
-    found = optional("found-outlets", lambda: _found(scene, stranded or list(site.sources)), ())
-    ends = {**scene.ends, **{o.id: end_of(site, scene.yard, o, scene.terms, prices) for o in found}}
-    scene = replace(scene, ends=ends)
-    pairs.update({(s.id, o.id): tried_pair(scene, s, o) for s in site.sources for o in found})
+    found = optional("found-outlets", lambda: _found(fine or scene, stranded), ())
+    scene, fine = _with_ends(scene, found), None if fine is None else _with_ends(fine, found)
+    pairs.update({(s.id, o.id): tried_pair(scene, s, o, fine) for s in site.sources for o in found})
     groups: list[tuple[list[Source], tuple[Outlet, ...]]] = [([s for s in site.sources if s not in stranded], named)]
     if stranded:
         groups.append(([s for s in stranded if any(pairs[s.id, o.id].why is None for o in found)], found))
@@ -216,12 +183,12 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     for members, outlets in groups:
         if not members:
             continue
-        found_here = serve(scene, members, outlets)
+        net, found_here = serve_closer(scene, fine, members, outlets, pairs)
         done = list(found_here.trees)
         trees += done
         results += [] if found_here.result is None else [found_here.result]
         for network, part in found_here.solved:
-            single = _single_ways(scene, network, part, outlets)
+            single = _single_ways(net, network, part, outlets)
             costs.update({key: (cost, _length(chain)) for key, (cost, chain) in single.items()})
             ways.update({key: chain for key, (_, chain) in single.items()})
             together += optional("candidates", partial(_bundles, network, part, outlets, done), ())
@@ -259,6 +226,11 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
     )
 
 
+def _with_ends(scene: YardScene, outlets: Sequence[Outlet]) -> YardScene:
+    ends = {o.id: end_of(scene.site, scene.yard, o, scene.terms, scene.prices) for o in outlets}
+    return replace(scene, ends={**scene.ends, **ends})
+
+
 def yard_scene(
     site: Site,
     named: tuple[Outlet, ...],
@@ -267,6 +239,8 @@ def yard_scene(
     prices: Prices,
     *,
     cell: float | None = None,
+    shifted: float = 0.0,
+    turned: float = 0.0,
 ) -> YardScene:
     """The yard with its net, the reach of every source over it and the last runs to every outlet.
 
@@ -276,6 +250,8 @@ def yard_scene(
         As for `lay_out`.
     cell : float, optional
         Step of the net [m]; the usual one when absent.
+    shifted, turned : float
+        How the net lies, see `yard_of`.
 
     Returns
     -------
@@ -283,29 +259,22 @@ def yard_scene(
         Without found outlets.
     """
     asked = terms(site.rules, pipe)
-    yard = yard_of(site, grounds_of(site, named, spots, asked, prices), asked, prices, cell=cell)
-    starts = {source.id: start_of(site, yard, source, asked, prices) for source in site.sources}
-    return YardScene(
-        site=site,
-        yard=yard,
-        terms=asked,
-        prices=prices,
-        pipe=pipe,
-        spots=spots,
-        starts=starts,
-        reaches={key: swept(yard, start, asked) for key, start in starts.items()},
-        ends={outlet.id: end_of(site, yard, outlet, asked, prices) for outlet in named},
-    )
+    grounds = grounds_of(site, named, spots, asked, prices)
+    yard = yard_of(site, grounds, asked, prices, cell=cell, shifted=shifted, turned=turned)
+    return scene_on(site, grounds, named, spots, pipe, asked, prices, yard)
 
 
-def _found(scene: YardScene, sources: Sequence[Source]) -> tuple[Outlet, ...]:
+def _found(scene: YardScene, stranded: Sequence[Source]) -> tuple[Outlet, ...]:
+    """Daylight points for sources that no named outlet serves; where none is left over, points that are only offered."""
     if scene.site.what_if.only:
         return ()
+    sources = stranded or scene.site.sources
     reaches = [scene.reaches[source.id].inverts for source in sources]
-    sump = any(pumped(source.kind) for source in sources)
+    sumps = [pumped(source.kind) for source in sources]
     return found_outlets(
-        scene.site, scene.yard, reaches, scene.spots, scene.terms, sump=sump, first=scene.found_before + 1
-    )
+        scene.site, scene.yard, reaches, scene.spots, scene.terms,
+        sumps=sumps, everywhere=bool(stranded), first=scene.found_before + 1,
+    )  # fmt: skip
 
 
 def lines_of_trees(scene: YardScene, trees: Sequence[Tree]) -> tuple[Line, ...]:
@@ -386,16 +355,8 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
         id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=pipe,
         vertices=vertices, rows=rows_of(one, vertices, marks, pipe, asked), crossings=crossings, low_spots=wet,
         spare=decided.spare, binding=binding_text(decided.station, None if decided.line == k else ids[decided.line], one.trace.corner_stations[-1], unit),
-        cost=_cost(scene, one, profile), own=one.drawn,
+        cost=trench_cost(scene, one, profile), own=one.drawn,
     )  # fmt: skip
-
-
-def _cost(scene: YardScene, one: Laid, profile: Profile) -> float:
-    along, prices, asked = one.trace, prices_of(scene, one.size), held_of(scene, one)
-    rate = rate_at(scene.yard.grounds, along.x, along.y, prices)
-    bottom = along.ground - invert_at(profile, along.station) + asked.below
-    unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - asked.ladder)
-    return float(((unit[1:] + unit[:-1]) / 2 * np.diff(along.station)).sum())
 
 
 def _filled(
@@ -435,29 +396,6 @@ def _filled(
             elif cost < tree_cost(scene, filled[at]) - 1e-6 and carries(scene, tree) >= carries(scene, filled[at]):
                 filled[at] = tree
     return filled
-
-
-def tree_cost(scene: YardScene, tree: Tree) -> float:
-    """What a tree costs by the relative prices: its trench, and its bends.
-
-    Parameters
-    ----------
-    scene : YardScene
-        For ground and prices.
-    tree : Tree
-        Laid.
-
-    Returns
-    -------
-    float
-        [-], see docs/costs.md.
-    """
-    bends = sum(
-        bend_price(turn(*one.trace.corners[k - 1 : k + 2]), scene.prices)
-        for one in tree.laid
-        for k in range(1, len(one.trace.corners) - 1)
-    )
-    return bends + sum(_cost(scene, one, profile) for one, profile in zip(tree.laid, tree.profiles, strict=True))
 
 
 def _straight(source: Source, outlet: Outlet) -> tuple[Place, ...]:

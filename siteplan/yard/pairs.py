@@ -13,7 +13,7 @@ import numpy as np
 from siteplan.books.kinds import TITLES, into_pipe
 from siteplan.routes.ends import end_of, too_deep
 from siteplan.routes.sharing import may_end
-from siteplan.routes.straight import Place, lawful_chain
+from siteplan.routes.straight import Place, RunTarget, lawful_chain, straighten
 from siteplan.routes.terms import for_length
 from siteplan.values import Outlet, Source
 from siteplan.yard.candidates import Why, arrival_spare, walled_in, why_along, why_not, why_too_deep
@@ -22,6 +22,9 @@ from siteplan.yard.trees import Tree, YardScene
 
 _WYE = 1e-9  # m: a wye's own station counts
 _SHOWN = 12  # ways off the net whose shortage is looked at
+_STEPPED = 0.0275  # share by which a way of steps to 16 neighbours is longer than the straight one, at most
+_ROUNDED = 0.02  # m: what else a net may lose on the way, the margin under its ceilings among it
+_GAINED = (0.8, 0.6, 0.4, 0.2, 0.0)  # shares of what is missing that a way pulled tight is asked to win back
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,8 +36,8 @@ class Tried:
     why: Why | None = None  # None where there is fall
 
 
-def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
-    """Whether a source can fall to an outlet: on the net, else straight, else along the way that loses least.
+def tried_pair(scene: YardScene, source: Source, outlet: Outlet, fine: YardScene | None = None) -> Tried:
+    """Whether a source can fall to an outlet: on the net, else straight, else along the way that loses least, pulled tight.
 
     Parameters
     ----------
@@ -42,12 +45,15 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
         The yard.
     source, outlet : Source, Outlet
         The pair.
+    fine : Scene, optional
+        The yard on the net from which the answer is taken; `scene` itself when absent.
 
     Returns
     -------
     Tried
-        Nothing is refused that one of the three proves.
+        Nothing is refused that one of these proves.
     """
+    net = scene if fine is None else fine
     if not may_end(scene.site, source, outlet):
         return Tried(spare=None, why=_not_taken(source, outlet))
     if too_deep(outlet, scene.terms) > 0:
@@ -55,20 +61,20 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
     if walled_in(scene.yard, outlet):
         start, unit = scene.starts[source.id], scene.site.length_unit
         return Tried(spare=None, why=why_not(scene.site, scene.yard, start, source, outlet, scene.terms, unit))
-    end = scene.ends[outlet.id]
+    end = net.ends[outlet.id]
     apart = math.dist((source.x, source.y), (outlet.x, outlet.y))
     held = for_length(scene.terms, apart)
     if held is not scene.terms:
         # so near that less of the line may show than the net lets
-        end = end_of(scene.site, scene.yard, outlet, held, scene.prices)
-    amount = arrival_spare(scene.reaches[source.id], end, outlet, scene.terms)
+        end = end_of(scene.site, net.yard, outlet, held, scene.prices)
+    amount = arrival_spare(net.reaches[source.id], end, outlet, scene.terms)
     if amount is not None and amount >= 0:
         return Tried(spare=amount)
     tree = direct_tree(scene, source, outlet)
     if tree is not None:
         return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
     unit = scene.site.length_unit
-    why = why_not(scene.site, scene.yard, scene.starts[source.id], source, outlet, scene.terms, unit)
+    why = why_not(scene.site, net.yard, net.starts[source.id], source, outlet, scene.terms, unit)
     lawful = why.chain is None or lawful_chain(scene.yard.grounds, why.chain)
     for way in itertools.islice(short_ways(scene, source, outlet), _SHOWN):
         shown = why_along(scene.site, scene.yard, way, source, outlet, scene.terms, unit)
@@ -78,8 +84,13 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet) -> Tried:
 
 
 def _not_taken(source: Source, outlet: Outlet) -> Why:
+    whose = (
+        "it stands nearer to a foundation than a sump's outlet may"
+        if outlet.found
+        else "as the site says (its keys takes, refuses)"
+    )
     return Why(
-        reason=f"{outlet.name} takes no water of a {TITLES[source.kind].lower()}, as the site says (its keys takes, refuses)",
+        reason=f"{outlet.name} takes no water of a {TITLES[source.kind].lower()}, {whose}",
         fall_available=None, fall_needed=None, margin=None, length=None,
     )  # fmt: skip
 
@@ -102,12 +113,45 @@ def laid_along(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tr
         With what bars the line where the fall is there and no line is proven.
     """
     if why.chain is None:
-        return Tried(spare=why.margin, why=why)
+        return _pulled_tight(scene, why, source, outlet)
     tree = along_chain(scene, why.chain, source, outlet)
     if tree is not None:
         return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
     barred = replace(why, reason=bar(scene, why.chain, source, outlet), margin=None, chain=None)
     return Tried(spare=None, why=barred)
+
+
+def _pulled_tight(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tried:
+    """A pair short on its way over the net, whose steps are up to 2.7 % longer than the straight: along that way pulled tight.
+
+    A chain of straight runs is asked for that arrives higher than the way over the net does, by all that is missing,
+    then by less and less of it; the highest that there is tells what is missing.
+    """
+    if why.way is None or why.margin is None or why.margin >= 0:
+        return Tried(spare=why.margin, why=why)
+    most = _STEPPED * scene.terms.grade * (why.length or 0.0) + _ROUNDED
+    if why.margin >= -most:
+        tree = along_chain(scene, why.way, source, outlet)
+        if tree is not None:
+            return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
+    best = why
+    for gained in _GAINED:
+        if gained * -why.margin > most:
+            continue
+        low = replace(outlet, control=outlet.control + (1 - gained) * why.margin)
+        target = RunTarget(places=(why.way[-1],), least=(low.control,), heading=(None,), outlet=low)
+        chain = straighten(
+            scene.site, scene.yard.grounds, why.way[:-1], source, target, scene.terms, scene.prices, margin=0.0
+        )
+        if chain is None:
+            continue
+        shown = why_along(scene.site, scene.yard, chain, source, outlet, scene.terms, scene.site.length_unit)
+        if shown.margin is not None and shown.margin > (best.margin or 0.0):
+            best = shown
+        break
+    if best.chain is None:
+        return Tried(spare=best.margin, why=best)
+    return laid_along(scene, best, source, outlet)
 
 
 def why_unlaid(scene: YardScene, chain: Sequence[Place], source: Source, outlet: Outlet) -> Tried:

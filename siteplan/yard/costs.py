@@ -1,0 +1,59 @@
+"""A tree of lines in; what it costs by the relative prices out."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from siteplan.fall.band import Profile, invert_at
+from siteplan.routes.ends import rate_at
+from siteplan.routes.lines import Laid
+from siteplan.routes.straight import bend_price, turn
+from siteplan.yard.gauges import held_of, prices_of
+from siteplan.yard.trees import Tree, YardScene
+
+
+def trench_cost(scene: YardScene, one: Laid, profile: Profile) -> float:
+    """What the trench of a line costs, without its fittings.
+
+    Parameters
+    ----------
+    scene : YardScene
+        For ground and prices.
+    one : Laid
+        The line in plan.
+    profile : Profile
+        Its inverts.
+
+    Returns
+    -------
+    float
+        [-], see docs/costs.md.
+    """
+    along, prices, asked = one.trace, prices_of(scene, one.size), held_of(scene, one)
+    rate = rate_at(scene.yard.grounds, along.x, along.y, prices)
+    bottom = along.ground - invert_at(profile, along.station) + asked.below
+    unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - asked.ladder)
+    return float(((unit[1:] + unit[:-1]) / 2 * np.diff(along.station)).sum())
+
+
+def tree_cost(scene: YardScene, tree: Tree) -> float:
+    """What a tree costs by the relative prices: its trench, and its bends.
+
+    Parameters
+    ----------
+    scene : YardScene
+        For ground and prices.
+    tree : Tree
+        Laid.
+
+    Returns
+    -------
+    float
+        [-], see docs/costs.md.
+    """
+    bends = sum(
+        bend_price(turn(*one.trace.corners[k - 1 : k + 2]), scene.prices)
+        for one in tree.laid
+        for k in range(1, len(one.trace.corners) - 1)
+    )
+    return bends + sum(trench_cost(scene, one, profile) for one, profile in zip(tree.laid, tree.profiles, strict=True))
