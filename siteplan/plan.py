@@ -120,6 +120,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     )
     from siteplan.yard.cures import attempts_of
     from siteplan.yard.doubts import with_doubt, with_ends_fall
+    from siteplan.yard.held import with_margins_held
     from siteplan.yard.pressed import pressed_lines, rates_of, with_expected_rates
     from siteplan.yard.spares import with_spares
     from siteplan.yard.taken import as_taken
@@ -146,7 +147,8 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
     laid = tuple(optional("stakes", partial(_staked, line, site.length_unit), line, line.id) for line in laid)
     written = lines_as_written(laid)
     spared = optional("doubt", lambda: with_spares(written, site, outlets, spots), written)
-    lines = optional("doubt", lambda: with_doubt(spared, site, outlets, spots), spared)
+    doubted = optional("doubt", lambda: with_doubt(spared, site, outlets, spots), spared)
+    lines = optional("margins", lambda: with_margins_held(doubted, site, outlets, spots), doubted)
     listed = candidates_as_written(as_taken(laid_out.candidates, lines, site.sources, needed(site.rules, MIN_GRADE)))
     candidates = optional("chances", lambda: with_ends_fall(listed, site, outlets, pipe, lines), listed)
     attempts = optional("attempts", lambda: attempts_of(site, outlets, spots, pipe, candidates, lines), ())

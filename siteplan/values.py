@@ -399,6 +399,27 @@ class LineDoubt:
     shots_wanted: tuple[WantedShot, ...]
 
 
+ShortOf = Literal["fall", "depth", "price", "crossing", "grades", "drawn"]
+SHORT_OF: tuple[ShortOf, ...] = get_args(ShortOf)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Margin:
+    """How far a line stays on the good side of one limit at its tightest place, and what that costs.
+
+    Metres; of `min-grade` a ratio. `short_of` says why less is held than is asked for: no more fall to the outlet, no more
+    depth, a price over the share that is paid for it, another line in the way, no runs of few grades that hold it, inverts that a
+    person gave; None: all of it is held.
+    """
+
+    rule: str
+    held: float
+    asked: float  # what the doubt of survey or setting-out asks for the certainty wanted
+    cost: float  # relative, as the line's: what it would save without
+    station: float | None  # of the tightest place
+    short_of: ShortOf | None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """A buried line from `start` (a source id) down to `end` (an outlet id, or the line it joins)."""
@@ -425,6 +446,7 @@ class Line:
     doubt: LineDoubt | None = None
     own: bool = False  # drawn by a person
     pumped: Pumped | None = None  # figures of a line under pressure; None: by gravity
+    margins: tuple[Margin, ...] = ()
 
     @property
     def length(self) -> float:
@@ -749,7 +771,7 @@ class Water:
 
 
 PartName = Literal[
-    "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "pipes", "stakes",
+    "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "margins", "pipes", "stakes",
     "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)

@@ -140,6 +140,16 @@ POOL_LIMIT = Practice(
     MEMORY,
 )
 POOL_SHARE = Practice(0.10, "ratio", "of the bore: a deeper pool in a line that settles is flagged", MEMORY)
+SET_GRADE_METRES = Practice(
+    0.0005, "ratio", "on a metric site lines are laid in grades that are whole numbers of it where such grades fit"
+)
+SET_GRADE_FEET = Practice(0.0625 / 12, "ratio", "the same on a site in feet: a sixteenth of an inch a foot (0.52 %)")
+FEWER_GRADES = Practice(
+    0.03, "ratio", "of the cost of lines that end together: so much more is dug to have fewer grades to set"
+)
+MARGIN_WORTH = Practice(
+    0.25, "ratio", "of the cost of lines that end together: a margin that costs more than this is given up"
+)
 GRADE_STEP = Practice(0.0025, "ratio", "grades that a crew sets and remembers")
 FLATTEST_BY_LASER = Practice(0.005, "ratio", "smooth pipe laid by laser: nobody is told to lay flatter")
 THINNEST_COVER = Practice(0.50, "ft", "nobody is told that less cover than this is the way out")

@@ -17,6 +17,7 @@ from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.falling import NO_LENGTH
 from siteplan.checks.flows import shedding_ground, source_flow
 from siteplan.checks.listed import listed_twice
+from siteplan.checks.margin_numbers import margin_mismatches
 from siteplan.checks.outlet_ends import TWO_SCANS, control_of, fall_to_spare, spares_differ
 from siteplan.checks.report import plain
 from siteplan.checks.sampling import ground_at
@@ -144,6 +145,7 @@ def _of_lines(scene: Scene) -> Iterator[Mismatch]:
             yield Mismatch(line.id, "fall to spare [m]", line.spare, spare, scene.words.stations(0.0, walk.length))
         yield from _of_reaches(scene, walk)
         yield from itertools.starmap(Mismatch, curb_mismatches(scene, walk))
+        yield from itertools.starmap(Mismatch, margin_mismatches(scene, walk))
         yield from _of_weak_ground(scene, walk)
     accuracy = scene.site.accuracy
     if _differs(scene.plan.accuracy, accuracy, _WRITTEN):

@@ -199,6 +199,30 @@ def lines_cross(scene: Scene) -> list[Finding]:
     return found
 
 
+def crossing_heights(scene: Scene, walk: Walk) -> list[float]:
+    """Clear heights at every place where a line crosses another without joining it.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the other lines.
+    walk : Walk
+        The line.
+
+    Returns
+    -------
+    list of float
+        Outside to outside [m]; below 0 the pipes meet.
+    """
+    return [
+        _clear(walk, other, s, t)
+        for other in scene.walks.values()
+        if other is not walk
+        for s, t in meetings(walk, other)
+        if not _is_join(walk, other, s, t)
+    ]
+
+
 def _crossed(scene: Scene, walk: Walk, other: Walk, at: tuple[float, float], gap: float) -> Finding:
     """What one line of a pair bears of their crossing, at its own station and the other's."""
     rule, words = rules.LINES_CROSS, scene.words

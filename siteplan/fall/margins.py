@@ -8,6 +8,7 @@ from statistics import NormalDist
 
 import numpy as np
 
+from siteplan.books.practice import READING_SPREAD
 from siteplan.fall.band import Band, Floats, one_sided
 
 _ROOM = 0.002  # m left over the lowest legal inverts, so that few grades still fit
@@ -46,6 +47,33 @@ def margin_for(doubt: float, certainty: float) -> float:
     if not 0.5 <= certainty < 1:
         raise ValueError("certainty is from 0.5 to below 1")
     return doubt * NormalDist().inv_cdf(certainty)
+
+
+def grade_margin(length: float, certainty: float) -> float:
+    """How much steeper than its least grade a line is set, so that it keeps it with a stated certainty.
+
+    Parameters
+    ----------
+    length : float
+        Of the line, above 0 [m].
+    certainty : float
+        From 0.5 (no margin) to below 1 [-].
+
+    Returns
+    -------
+    float
+        [-]
+
+    References
+    ----------
+    A rise between two ends is set as well as one shot is read (`READING_SPREAD`), over the line's length: common practice, no source.
+
+    Examples
+    --------
+    >>> round(grade_margin(20.0, 0.95), 5)
+    0.00025
+    """
+    return margin_for(READING_SPREAD, certainty) / length
 
 
 def off_the_ceiling(

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from siteplan.fall.band import SNAP, Band, Profile, Shortfall, invert_at, one_sided
 from siteplan.fall.grades import few_grades
 from siteplan.fall.highest import check_grades, highest_profile
+from siteplan.fall.stepped import few_stepped
 
 Joins = Mapping[str, tuple[str, float]]  # line id -> id of the line it joins, station of the wye on that line
 
@@ -82,10 +83,12 @@ def settle(
     bands: Mapping[str, Band],
     joins: Joins,
     *,
-    grade: float,
+    grade: float | Mapping[str, float],
     grade_max: float | None = None,
     breaks: Mapping[str, ArrayLike] | None = None,
     elsewhere: bool = True,
+    step: float | None = None,
+    arrive: float = 0.0,
 ) -> dict[str, Profile | Shortfall]:
     """Inverts along lines that join: highest everywhere, or in few grades.
 
@@ -95,14 +98,18 @@ def settle(
         A branch's station 0 is its wye; its floor there is its own greatest depth.
     joins : mapping of line id to (trunk id, station on the trunk)
         Which lines end on another; the others end at an outlet [m].
-    grade : float
-        Least grade [-].
+    grade : float or mapping of line id to float
+        Least grade, of all lines or of each [-].
     grade_max : float or None
         Greatest grade [-].
     breaks : mapping of line id to array_like, or None
         Stations where a line's grade may change; wyes are added. None: the highest inverts of all [m].
     elsewhere : bool
         False does not look for grade breaks at other stations when none between these fit.
+    step : float or None
+        Grades are whole numbers of it on every line where such grades fit; None: any grade [-].
+    arrive : float
+        How far an outlet could lie higher with the run that ends there still at the least grade, where grades are in steps [m].
 
     Returns
     -------
@@ -120,12 +127,14 @@ def settle(
     ----------
     Shortest paths over difference constraints on a tree; own derivation, checked by linear programme in the tests.
     """
-    check_grades(grade, grade_max)
+    grades = grade if isinstance(grade, Mapping) else dict.fromkeys(bands, grade)
+    for least in grades.values():
+        check_grades(least, grade_max)
     order = _branches_first(bands, joins)
     pressed = dict(bands)
     arrived: dict[str, Profile | Shortfall] = {}
     for line in order:
-        arrived[line] = result = highest_profile(pressed[line], grade=grade, grade_max=grade_max)
+        arrived[line] = result = highest_profile(pressed[line], grade=grades[line], grade_max=grade_max)
         if line in joins and isinstance(result, Profile):
             trunk, station = joins[line]
             pressed[trunk] = pinched(pressed[trunk], station, float(result.invert[0]))
@@ -146,9 +155,15 @@ def settle(
             floor[0] = max(float(floor[0]), float(invert_at(below, [station])[0]))
             band = replace(band, floor=floor)
         if breaks is None:
-            settled[line] = highest_profile(band, grade=grade, grade_max=grade_max)
+            settled[line] = highest_profile(band, grade=grades[line], grade_max=grade_max)
             continue
         wyes = [station for trunk, station in joins.values() if trunk == line]
         asked = np.concatenate((np.asarray(breaks.get(line, ()), dtype=np.float64), wyes))
-        settled[line] = few_grades(band, grade=grade, grade_max=grade_max, breaks=asked, elsewhere=elsewhere)
+        in_steps = None
+        if step is not None:
+            room = 0.0 if line in joins else arrive
+            in_steps = few_stepped(band, grade=grades[line], grade_max=grade_max, step=step, breaks=asked, arrive=room)
+        settled[line] = in_steps or few_grades(
+            band, grade=grades[line], grade_max=grade_max, breaks=asked, elsewhere=elsewhere
+        )
     return {line: settled[line] for line in bands}

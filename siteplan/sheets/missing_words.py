@@ -14,6 +14,7 @@ _NAMES: dict[PartName, str] = {
     "finer-net": "a second try on a finer net",
     "candidates": "the list of ways tried",
     "parting": "the parting of lines that meet",
+    "margins": "the margins of the lines and the grades that a crew sets",
     "pipes": "pipe by reach, weak ground and the forecast of standing water",
     "stakes": "stakes a hand's breadth apart as one",
     "doubt": "doubt and chance of the fall",

@@ -15,6 +15,7 @@ from siteplan.sheets.doubt_words import spare_fact, sure_text, wanted_texts
 from siteplan.sheets.drawing import LEGEND, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
+from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import Markup, cited, join, tag, whole
 from siteplan.sheets.quantities import prices_note, quantity_rows
 from siteplan.sheets.rule_rows import HEADS, rule_row
@@ -235,6 +236,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         ("Pipe, from the outlet up", pipes_words(line, unit)),
         ("Carries", ", ".join(called.get(source, source) for source in line.sources)),
         ("Tightest place", one_line(line.binding)),
+        ("Margins", ". ".join(margin_texts(line, unit))),
         ("How sure", "" if line.doubt is None else sure_text(line.doubt)),
         ("Shots wanted", "; ".join(wanted_texts(line))),
         ("Crosses", "; ".join(crossed)),

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from siteplan.books.fittings import fitting_words
-from siteplan.books.rules import InForce, outward
+from siteplan.books.rules import MIN_GRADE, InForce, outward
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.cure_words import attempt_record
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted_words
@@ -24,7 +24,20 @@ from siteplan.sheets.water_json import water_json
 from siteplan.site import Feature, Site
 from siteplan.stored.plan_of import FORMAT, VERSION
 from siteplan.units import LITRE
-from siteplan.values import Candidate, Crossing, Finding, Line, LowSpot, Outlet, Plan, Row, SearchResult, Source, Vertex
+from siteplan.values import (
+    Candidate,
+    Crossing,
+    Finding,
+    Line,
+    LowSpot,
+    Margin,
+    Outlet,
+    Plan,
+    Row,
+    SearchResult,
+    Source,
+    Vertex,
+)
 
 LENGTH_DIGITS = 6
 _RING_DIGITS = 4
@@ -247,6 +260,7 @@ def _line(plan: Plan, line: Line) -> dict[str, Any]:
         "binding": line.binding,
         "cost": _may(line.cost),
         "doubt": doubt_record(line.doubt),
+        "margins": [margin_record(margin) for margin in line.margins],
         "pipe": {
             "kind": pipe.kind,
             "nominal": pipe.nominal,
@@ -268,6 +282,32 @@ def _line(plan: Plan, line: Line) -> dict[str, Any]:
             for passage in line.low_spots
         ],
         **ground_json(line),
+    }
+
+
+def margin_record(margin: Margin) -> dict[str, Any]:
+    """A margin as plan.json states it.
+
+    Parameters
+    ----------
+    margin : Margin
+        Of a line.
+
+    Returns
+    -------
+    dict
+        In metres, of grades in percent.
+    """
+    grade = margin.rule == MIN_GRADE.id
+    by = 100 if grade else 1
+    return {
+        "rule": margin.rule,
+        "held": _must(margin.held * by),
+        "asked": _must(margin.asked * by),
+        "unit": "percent" if grade else "m",
+        "cost": _must(margin.cost),
+        "station": _may(margin.station),
+        "short_of": margin.short_of,
     }
 
 

@@ -21,6 +21,7 @@ from siteplan import units
 from siteplan.books.rules import RAIN_DURATION
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.coordinates import survey_places, survey_system
+from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.stakes import Stake, pipe_words, stakes
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import held_to, names, one_line, way
@@ -71,7 +72,7 @@ def trench_schedule(plan: Plan) -> bytes:
         "line", f"station_{short}_up_from_outlet", "station", *system.heads, "point",
         f"ground_{level}", f"invert_{level}", "grade_down_percent",
         f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "capacity_by", "rain_minutes",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "capacity_by", "rain_minutes", "margins",
     ]  # fmt: skip
     called = names(plan)
     text = io.StringIO()
@@ -84,7 +85,7 @@ def trench_schedule(plan: Plan) -> bytes:
             cells = [
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
                 shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
-                *laid_here(line, row.station, unit), way(line, called), line_state(plan, line).text, *carried_here(plan, line, row.station), rain_of(plan, line),
+                *laid_here(line, row.station, unit), way(line, called), line_state(plan, line).text, *carried_here(plan, line, row.station), rain_of(plan, line), ". ".join(margin_texts(line, unit)),
             ]  # fmt: skip
             writer.writerow([safe_cell(cell) for cell in cells])
     written = text.getvalue()

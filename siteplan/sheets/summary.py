@@ -8,6 +8,7 @@ import textwrap
 from siteplan import units
 from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text
 from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
+from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import whole
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.states import line_state, verdict
@@ -115,6 +116,11 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
         *fitted(f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {', '.join(told)}"),
         *fitted(spare, 4),
         *fitted(f"Tightest: {line.binding}", 4),
+        *(
+            part
+            for number, text in enumerate(margin_texts(line, unit))
+            for part in fitted(f"Margins {text}" if number == 0 else f"{text[0].upper()}{text[1:]}", 4)
+        ),
         *([] if line.doubt is None else fitted(brief_text(line.doubt), 4)),
         *fitted(water_line(plan, line.id), 4),
     ]

@@ -10,7 +10,7 @@ import json
 import math
 import statistics
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, get_args
+from typing import Any, cast, get_args
 
 from siteplan import units
 from siteplan.errors import InputError
@@ -25,6 +25,7 @@ from siteplan.values import (
     PARTS,
     QUANTITIES,
     SHAPES,
+    SHORT_OF,
     BarredSize,
     Candidate,
     Crossing,
@@ -36,6 +37,7 @@ from siteplan.values import (
     Line,
     LineDoubt,
     LowSpot,
+    Margin,
     MissingPart,
     Outlet,
     Passage,
@@ -43,6 +45,7 @@ from siteplan.values import (
     Quantity,
     QuantityUnit,
     Row,
+    ShortOf,
     Source,
     Status,
     Surveyed,
@@ -302,7 +305,17 @@ def _line(one: PlanRecord) -> Line:
         ),
         spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost", ANY), doubt=one.some("doubt", _doubt), own=one.yes("own", other=False),
         pumped=one.some("pumped", pumped_of_record),
+        margins=tuple(_margin(item) for item in one.records("margins")) if one.get("margins") is not None else (),
         **ground_of_record(one),
+    )  # fmt: skip
+
+
+def _margin(one: PlanRecord) -> Margin:
+    by = {"m": 1.0, "percent": 0.01}[one.word("unit", ("m", "percent"))]
+    short = one.text_maybe("short_of")
+    return Margin(
+        rule=one.text("rule"), held=one.number("held") * by, asked=one.number("asked") * by, cost=one.number("cost", ANY),
+        station=one.maybe("station"), short_of=None if short is None else cast("ShortOf", one.word("short_of", SHORT_OF)),
     )  # fmt: skip
 
 

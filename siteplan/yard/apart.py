@@ -27,7 +27,7 @@ from siteplan.yard.joins import led_in, without
 from siteplan.yard.serving import serve
 from siteplan.yard.trees import Limit, Tree, YardScene, alongside, settled_tree, tangles
 
-_SLACK = 0.006  # m more than asked: what rounding, and a steep pipe's width along its trench, take
+SLACK = 0.006  # m more than asked: what rounding, and a steep pipe's width along its trench, take
 _ROUNDS = 24  # pairs of lines parted in one layout at most
 _JOINS = 3  # ways of leading one line into another that are weighed for each place where they meet
 FREE = 1.0  # m round a shared outlet that a trench there does not bar
@@ -157,12 +157,12 @@ def _cheapest(
     scene: YardScene, now: Sequence[Tree], these: Sequence[LinesCrossed], outlets: Sequence[Outlet], cost: Cost
 ) -> list[Tree] | None:
     """The cheapest layout of the first kind that parts two lines; None where none does and they can stay."""
-    clashes = _clashes(scene, now)
+    before = clashes(scene, now)
     for kind in _kinds(scene, now, these, outlets):
         options = [
             (round(sum(cost(scene, tree) for tree in option), 6), number, option)
             for number, option in enumerate(kind)
-            if _clashes(scene, option) < clashes
+            if clashes(scene, option) < before
         ]
         if options:
             return min(options, key=lambda option: option[:2])[2]
@@ -180,8 +180,21 @@ def _served(trees: Sequence[Tree]) -> int:
     return sum(len(_sources(tree)) for tree in trees)
 
 
-def _clashes(scene: YardScene, trees: Sequence[Tree]) -> tuple[int, int]:
-    """Places where lines cannot lie as drawn, and places where they had better join."""
+def clashes(scene: YardScene, trees: Sequence[Tree]) -> tuple[int, int]:
+    """Places where lines cannot lie as drawn, and places where they had better join.
+
+    Parameters
+    ----------
+    scene : Scene
+        The yard.
+    trees : sequence of Tree
+        The layout.
+
+    Returns
+    -------
+    tuple of (int, int)
+        How many of each; the second counts the first too.
+    """
     near = [c for c in crossed(scene, trees) if _too_near(scene, c)]
     return sum(c.meet and c.clear < scene.terms.apart for c in near), len(near)
 
@@ -207,7 +220,7 @@ def _joining(scene: YardScene, trees: Sequence[Tree], crossings: Sequence[LinesC
 
 def _passing(scene: YardScene, trees: Sequence[Tree], crossings: Sequence[LinesCrossed]) -> Iterator[list[Tree]]:
     """Layouts with one of two lines under or over the other."""
-    apart = between(scene) + scene.terms.apart + _SLACK
+    apart = between(scene) + scene.terms.apart + SLACK
     for moved_first, under in itertools.product((False, True), repeat=2):
         t, k = crossings[0].one if moved_first else crossings[0].other
         limits = []

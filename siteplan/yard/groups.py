@@ -23,6 +23,7 @@ from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
 from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, SearchResult, Source
 from siteplan.yard.apart import FREE, crossed, parted
+from siteplan.yard.bought import with_margins
 from siteplan.yard.candidates import Why
 from siteplan.yard.closer import serve_closer
 from siteplan.yard.costs import tree_cost, trench_cost
@@ -196,6 +197,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
     used = {tree.outlet.id for tree in trees}
     free = [o for o in (*named, *found) if not o.found or o.id in used]
     trees = optional("parting", partial(parted, scene, trees, free, tree_cost), trees)
+    trees = optional("margins", partial(with_margins, scene, trees), trees)
     lines = lines_of_trees(scene, trees)
     notes += _crossing_notes(scene, trees)
     served = {source.id for tree in trees for one in tree.laid for source in one.carried}
@@ -356,6 +358,7 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
         vertices=vertices, rows=rows_of(one, vertices, marks, pipe, asked), crossings=crossings, low_spots=wet,
         spare=decided.spare, binding=binding_text(decided.station, None if decided.line == k else ids[decided.line], one.trace.corner_stations[-1], unit),
         cost=trench_cost(scene, one, profile), own=one.drawn,
+        margins=tree.bought[k] if tree.bought else (),
     )  # fmt: skip
 
 

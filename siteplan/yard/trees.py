@@ -22,7 +22,7 @@ from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Yard
 from siteplan.site import Site
-from siteplan.values import LowSpot, Outlet, Pipe
+from siteplan.values import LowSpot, Margin, Outlet, Pipe
 from siteplan.yard.candidates import Swept
 from siteplan.yard.gauges import SizesAsked, grade_of
 from siteplan.yard.rows import stake_stations
@@ -70,6 +70,7 @@ class Tree:
     outlet: Outlet
     laid: tuple[Laid, ...]
     profiles: tuple[Profile, ...]
+    bought: tuple[tuple[Margin, ...], ...] = ()  # margins of each line by what they cost; empty: none weighed
 
 
 def tangles(trees: Sequence[Sequence[Laid]]) -> list[tuple[int, int, Place]]:
@@ -156,6 +157,55 @@ def _falls_into(one: tuple[int, int, Laid], two: tuple[int, int, Laid]) -> bool:
     return one[0] == two[0] and one[2].parent == two[1]
 
 
+class TreeBands(NamedTuple):
+    """What the lines of a tree must keep, by the number of each: bands, wyes, and the stations where grade may change [m]."""
+
+    bands: dict[str, Band]
+    joins: dict[str, tuple[str, float]]
+    breaks: dict[str, np.ndarray]
+
+
+def tree_bands(
+    scene: YardScene, laid: Sequence[Laid], outlet: Outlet, limits: Mapping[int, Sequence[Limit]] = NO_LIMITS
+) -> TreeBands:
+    """What lines in plan must keep.
+
+    Parameters
+    ----------
+    scene : Scene
+        The yard.
+    laid : sequence of Laid
+        Trunk before its branches.
+    outlet : Outlet
+        Where the trunk ends.
+    limits : mapping of int to sequence of Limit
+        Further limits by number of the line, where it crosses another.
+
+    Returns
+    -------
+    TreeBands
+        Without any margin.
+    """
+    unit = scene.site.length_unit
+    bands = {
+        str(k): Band(station=one.trace.station, ceiling=one.trace.ceiling, floor=one.trace.floor)
+        for k, one in enumerate(laid)
+    }
+    # a hole in a curb and a given invert are places to hit, not floors: the last run comes down to them
+    if at_curb(outlet.kind) or outlet.invert is not None:
+        bands["0"] = pinned(bands["0"], outlet.control)
+    for k, more in limits.items():
+        for limit in more:
+            bands[str(k)] = limited(bands[str(k)], limit.station, limit.ceiling, limit.floor)
+    joins: dict[str, tuple[str, float]] = {}
+    for k, one in enumerate(laid):
+        if one.parent is not None:
+            trunk = laid[one.parent].trace
+            joins[str(k)] = (str(one.parent), trunk.corner_stations[trunk.corners.index(one.trace.corners[0])])
+    breaks = {str(k): _grade_breaks(one.trace.corner_stations, unit) for k, one in enumerate(laid)}
+    return TreeBands(bands, joins, breaks)
+
+
 def settled_tree(
     scene: YardScene, laid: tuple[Laid, ...], outlet: Outlet, limits: Mapping[int, Sequence[Limit]] = NO_LIMITS
 ) -> Tree | None:
@@ -177,23 +227,8 @@ def settled_tree(
     Tree or None
         None when no inverts do, not even at the grade beyond which a line is a drop.
     """
-    asked, unit = scene.terms, scene.site.length_unit
-    bands = {
-        str(k): Band(station=one.trace.station, ceiling=one.trace.ceiling, floor=one.trace.floor)
-        for k, one in enumerate(laid)
-    }
-    # a hole in a curb and a given invert are places to hit, not floors: the last run comes down to them
-    if at_curb(outlet.kind) or outlet.invert is not None:
-        bands["0"] = pinned(bands["0"], outlet.control)
-    for k, more in limits.items():
-        for limit in more:
-            bands[str(k)] = limited(bands[str(k)], limit.station, limit.ceiling, limit.floor)
-    joins: dict[str, tuple[str, float]] = {}
-    for k, one in enumerate(laid):
-        if one.parent is not None:
-            trunk = laid[one.parent].trace
-            joins[str(k)] = (str(one.parent), trunk.corner_stations[trunk.corners.index(one.trace.corners[0])])
-    breaks = {str(k): _grade_breaks(one.trace.corner_stations, unit) for k, one in enumerate(laid)}
+    asked = scene.terms
+    bands, joins, breaks = tree_bands(scene, laid, outlet, limits)
     roomy = off_the_ceiling(
         bands, joins, grade=asked.grade, margin=margin_for(scene.site.accuracy, scene.site.laying.certainty)
     )

@@ -50,6 +50,10 @@ KNOWN = {
     "SLEEVE_PAST": FOOT,  # one city's rule for driveways, read
     "POOL_LIMIT": 0.5 * INCH,  # the project's page on pipe and ground, what to flag
     "POOL_SHARE": 0.1,  # the same
+    "SET_GRADE_METRES": 0.0005,
+    "SET_GRADE_FEET": 1 / 192,  # a sixteenth of an inch in twelve inches
+    "FEWER_GRADES": 0.03,
+    "MARGIN_WORTH": 0.25,
     "GRADE_STEP": 0.0025,
     "FLATTEST_BY_LASER": 0.005,  # section 6, min pipe slope: 0.5 % only smooth pipe on laser grade
     "THINNEST_COVER": 6 * INCH,

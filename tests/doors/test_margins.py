@@ -43,8 +43,31 @@ def test_alder_court_is_sure_of_its_covers(tmp_path):
 
 def test_without_margin_it_was_not(tmp_path):
     plan = planned(with_certainty(tmp_path, 0.5), tmp_path / "out")
-    assert doubtful_covers(plan) == ["L1"]
+    assert doubtful_covers(plan)
     assert not any("certainty" in text for text in plan["assumptions"])
+
+
+def test_each_line_says_what_it_keeps_and_what_that_costs(tmp_path, capsys):
+    plan = planned(SAMPLES / "alder-court", tmp_path / "out")
+    said = " ".join(capsys.readouterr().out.split())
+    assert plan["lines"]
+    for line in plan["lines"]:
+        by_rule = {one["rule"]: one for one in line["margins"]}
+        at_outlet = line["to"] in {outlet["id"] for outlet in plan["outlets"]}
+        assert {"min-grade", "max-depth"} <= set(by_rule)
+        assert ("outlet-control" in by_rule) == at_outlet
+        covers = [one for rule, one in by_rule.items() if "cover" in rule]
+        # 1.645 times 0.04 ft: the sample's heights are good to 0.04 ft
+        assert [round(one["asked"] / 0.3048, 4) for one in covers] == [0.0658]
+        for one in by_rule.values():
+            assert one["cost"] >= 0
+            assert (one["short_of"] is None) == (one["held"] >= one["asked"] - 2e-6)
+        # grades that a crew sets: whole sixteenths of an inch a foot
+        rows = [row["grade_percent"] for row in line["stations"][1:]]
+        assert all(abs(grade / 100 * 192 - round(grade / 100 * 192)) < 0.002 for grade in rows), rows
+    assert "Margins past the limits: cover" in said
+    assert "Margins" in (tmp_path / "out" / "map.html").read_text(encoding="utf-8")
+    assert "past the limits: cover" in (tmp_path / "out" / "trench_schedule.csv").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("share", ["0.4", "1", '"sure"', "true"])

@@ -16,6 +16,7 @@ TOGETHER = [
     ("candidates", "siteplan.yard.groups._candidate"),
     ("candidates", "siteplan.yard.groups._bundles"),
     ("parting", "siteplan.yard.groups.parted"),
+    ("margins", "siteplan.yard.groups.with_margins"),
     ("pipes", "siteplan.trench.reaches.forecast_of"),
     ("stakes", "siteplan.yard.rows.stakes_apart"),
     ("doubt", "siteplan.yard.doubts._doubt"),
