@@ -491,7 +491,7 @@ class LowSpot:
 
 
 QuantityOf = Literal[
-    "pipe", "sticks", "sleeve", "bend", "turned_pair", "wye", "grade_break", "cleanout", "tie_in", "coupling", "reducer", "curb_opening",
+    "pipe", "sticks", "sleeve", "bend", "turned_pair", "wye", "grade_break", "cleanout", "tie_in", "coupling", "check_valve", "reducer", "curb_opening",
     "excavation", "bedding", "stone", "backfill", "spoil", "pavement", "concrete", "lawn",
 ]  # fmt: skip
 QUANTITIES: tuple[QuantityOf, ...] = get_args(QuantityOf)  # in the order of the work

@@ -34,9 +34,9 @@ def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
         Each figure that does not follow; one pass a line that holds.
     """
     plan = stored.plan
-    ids = [line.id for line in plan.lines]
+    ids = [line.id for line in plan.every_line]
     lengths = {str(one.get("id")): one.get("length") for one in stored.record.get("lines", [])}
-    for line in plan.lines:
+    for line in plan.every_line:
         wrong = [*_line(line, plan.length_unit)]
         length = lengths.get(line.id)
         if isinstance(length, int | float) and abs(length - line.length) > _LENGTH:
@@ -45,7 +45,7 @@ def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
             )
         if ids.count(line.id) > 1:
             wrong.append(("", "another line has the same id"))
-        joined = next((other for other in plan.lines if other.id == line.end), None)
+        joined = next((other for other in plan.every_line if other.id == line.end), None)
         if joined is not None:
             wrong += _joins(line, joined, plan.length_unit)
         elif line.end not in {outlet.id for outlet in plan.outlets}:
@@ -66,15 +66,18 @@ def _amounts(stored: StoredPlan) -> Iterator[Reviewed]:
     """Pipe and digging against coordinates, inverts and the schedule's depths, each by another way than they were counted."""
     plan = stored.plan
     told = {(one.what, one.kind): one.amount for one in plan.quantities}
-    if not plan.lines or not told:
+    if not plan.every_line or not told:
         return
     pipe = sum(amount for (what, _), amount in told.items() if what == "pipe")
     laid = sum(
         math.dist((a.x, a.y, a.invert), (b.x, b.y, b.invert))
-        for line in plan.lines
+        for line in plan.every_line
         for a, b in itertools.pairwise(line.vertices)
     )
-    for line in plan.lines:
+    laid += sum(
+        max(0.0, one.vertices[-1].invert - one.pumped.off_level) for one in plan.pressed if one.pumped is not None
+    )
+    for line in plan.every_line:
         if line.curb_piece is not None:
             laid += (line.curb_piece.number - 1) * line.curb_piece.station_to
     wrong = []
@@ -83,8 +86,8 @@ def _amounts(stored: StoredPlan) -> Iterator[Reviewed]:
     width = next((one.get("limit") for one in stored.record.get("rules", []) if one.get("id") == "trench-width"), None)
     dug, back, over = (told.get((what, ""), 0.0) for what in ("excavation", "backfill", "spoil"))
     if isinstance(width, int | float):
-        least = width * sum(_side_of_trench(line) for line in plan.lines)
-        soft = any(reach.bedding.over_dug for line in plan.lines for reach in line.reaches)
+        least = width * sum(_side_of_trench(line) for line in plan.every_line)
+        soft = any(reach.bedding.over_dug for line in plan.every_line for reach in line.reaches)
         if dug < least - _VOLUME * (1 + least) or (not soft and dug > least + _VOLUME * (1 + least)):
             wrong.append(f"{dug:.3f} m3 are dug, the schedule's depths give {least:.3f} m3")
     if abs(dug - back - over) > 2 * _VOLUME:
@@ -123,7 +126,7 @@ def _line(line: Line, unit: str) -> Iterator[tuple[str, str]]:
         if abs(run - b.station) > _LENGTH * 2:
             yield at(b.station), f"station {b.station:.3f} m of a vertex, its coordinates give {run:.3f} m"
             run = b.station  # say it once, where it begins
-        if b.invert < a.invert - _LENGTH:
+        if line.pumped is None and b.invert < a.invert - _LENGTH:
             yield at(b.station), f"the invert falls {a.invert - b.invert:.3f} m going upstream"
     s = np.array([vertex.station for vertex in line.vertices])
     z = np.array([vertex.invert for vertex in line.vertices])

@@ -131,8 +131,8 @@ def other_sheet_findings(stored: StoredPlan, site: Site | None) -> Iterator[Revi
 def _subject(stored: StoredPlan, where: str, file: str) -> str:
     """The line that a place in a file belongs to, else the file."""
     found = re.match(r"(?:data\.)?lines (\d+)", where)
-    if found and int(found[1]) <= len(stored.plan.lines):
-        return stored.plan.lines[int(found[1]) - 1].id
+    if found and int(found[1]) <= len(stored.plan.every_line):
+        return stored.plan.every_line[int(found[1]) - 1].id
     return file
 
 
@@ -316,10 +316,14 @@ def _lines_differ(data: Any, stored: StoredPlan) -> Iterator[tuple[str, str, str
     import numpy as np
 
     shown = data.get("lines") if isinstance(data, dict) else None
-    if not isinstance(shown, list) or len(shown) != len(stored.plan.lines):
-        yield "lines", f"{len(shown) if isinstance(shown, list) else 'no'} lines", f"{len(stored.plan.lines)} lines"
+    if not isinstance(shown, list) or len(shown) != len(stored.plan.every_line):
+        yield (
+            "lines",
+            f"{len(shown) if isinstance(shown, list) else 'no'} lines",
+            f"{len(stored.plan.every_line)} lines",
+        )
         return
-    for number, (one, line) in enumerate(zip(shown, stored.plan.lines, strict=True), 1):
+    for number, (one, line) in enumerate(zip(shown, stored.plan.every_line, strict=True), 1):
         chart = next((part for part in _parts(one) if {"station", "invert"} <= set(part)), None)
         if chart is None:
             yield f"lines {number}", "no readings", "readings"
@@ -397,7 +401,7 @@ def _blanks(stored: StoredPlan) -> Iterator[Reviewed]:
     for source in plan.sources:
         if plan.inflows.of(source.id) is None:
             yield finding("sheet-blank", source.id, "flag", f"{source.name or source.id}: what it carries is not known")
-    for line in plan.lines:
+    for line in plan.every_line:
         blank = [row for row in line.rows if row.ground != row.ground]
         if blank:
             yield finding(

@@ -82,6 +82,7 @@ STYLES: dict[str, Style] = {
     "line": Style(BLUE, 5.0),
     "line_unsure": Style("#8a5a00", 5.0, "16 5"),
     "line_fail": Style(RED, 5.0, "5 5"),
+    "line_pressed": Style("#7a3b8f", 5.0, "14 5 3 5"),
     "line_heavy": Style("#ffffff", 1.8),
 }
 # depth from which a hollow is drawn as middling and as deep [m]; drawing only
@@ -93,10 +94,12 @@ LEGEND: tuple[Key, ...] = (
     Key("line", "line", "Line that is sure to fall as the rules ask; arrows point downhill"),
     Key("line_unsure", "line", "Line of which the survey cannot tell"),
     Key("line_fail", "line", "Line that fails a check"),
+    Key("line_pressed", "line", "Line under pressure, from a pump; arrows point the way the water goes"),
     Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
     Key("line_risk", "line", "Water may stand here: weak ground under the line"),
     Key("after", "line", "Where the water goes after it leaves, down the surveyed ground"),
     *(Key(kind, "point", about.title) for kind, about in SOURCES.items()),
+    Key("discharge_point", "point", "Discharge point: a pumped line ends, one by gravity goes on"),
     *(
         Key(kind, "point", about.title + (_FOUND if kind == Kind.DAYLIGHT_OUTLET else ""))
         for kind, about in OUTLETS.items()

@@ -61,12 +61,13 @@ def source_facts(plan: Plan, place: int) -> list[tuple[str, str]]:
     """
     source, unit = plan.sources[place], plan.length_unit
     carried, _ = served_text(plan)
-    on = [line.id for line in plan.lines if source.id in line.sources]
+    on = [line.id for line in plan.every_line if source.id in line.sources]
     facts = [
         ("Kind", KIND_TITLES.get(source.kind, source.kind)),
         (
             "Ground",
-            level_text(source.ground, plan.elevation_unit) + ("" if source.ground_known else " (nearest known)"),
+            level_text((source.pit or (0.0, 0.0, source.ground))[2], plan.elevation_unit)
+            + ("" if source.ground_known else " (nearest known)"),
         ),
         ("Design flow", flow_or_unknown(plan.inflows.of(source.id), unit)),
     ]

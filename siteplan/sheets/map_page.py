@@ -35,7 +35,7 @@ from siteplan.values import MissingPart, PartName, Plan
 # before anything is laid out: the page looks otherwise where no script runs
 _FIRST = 'document.documentElement.className = "scripted";'
 # drawn only: a wide stroke over them takes the clicks
-_STILL = {"contour", "index", "halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy"}
+_STILL = {"contour", "index", "halo", "line_risk", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy"}
 _UNSURE = "Hollows too shallow to tell"  # off at first: on fine ground there are hundreds
 # groups of the layer control, bottom first, with the layers in each
 _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -57,7 +57,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("Trees and marks", ()),
     ("Water after the outlets", ("after",)),
-    ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy", "line_touch")),
+    ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy", "line_touch")),
     ("Sources and outlets", ()),
 )
 _CHART_WIDE, _CHART_NARROW = (560, 232), (350, 224)
@@ -83,7 +83,7 @@ def map_page(plan: Plan, site: Site) -> bytes:
     ground = relief(site, frame)
     levels = contours(ground, plan.elevation_unit, plan.accuracy)
     drawn = shapes(plan, site, ground, levels)
-    along = [readings(line, site) for line in plan.lines]
+    along = [readings(line, site) for line in plan.every_line]
     map_html, map_script = _folium(ground, {layer: [shape.geometry for shape in held] for layer, held in drawn.items()})
     data = page_data(plan, site, ground, drawn, along, levels)
     said = f"{levels[0]:g} {units.UNIT_NAMES[plan.elevation_unit]}" if levels[0] else "(none: no ground known)"
@@ -269,12 +269,12 @@ def _renumber(root: Any) -> None:
 
 def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
     """A chart, a slider and the readings of each line."""
-    if not plan.lines:
+    if not plan.every_line:
         return Markup("")
     spots = {spot.id: spot for spot in plan.low_spots}
     called = names(plan)
     figures, tabs = [], []
-    for place, (line, found) in enumerate(zip(plan.lines, along, strict=True)):
+    for place, (line, found) in enumerate(zip(plan.every_line, along, strict=True)):
         title = f"{line.id}  {way(line, called)}"
         charts = [
             profile.profile_chart(

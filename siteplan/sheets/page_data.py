@@ -12,12 +12,14 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from siteplan import units
+from siteplan.books.kinds import Kind
 from siteplan.books.services import service
 from siteplan.sheets import drawing
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
 from siteplan.sheets.doubt_words import chance_text, shots_wanted_words, spare_fact
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.markup import whole
+from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Levels, PictureFrame, Relief, heights_base64
 from siteplan.sheets.stakes import pipes_words
@@ -35,6 +37,8 @@ from siteplan.sheets.wording import (
 )
 from siteplan.site import Feature, Site
 from siteplan.values import Line, LowSpot, Plan
+
+_AT_POINT = 0.3  # m: a line that ends so near to a discharge point ends at it
 
 _LAYER_OF = {"driveway": "paving", "walk": "paving", "paving": "paving"}
 _WANTED_SHOWN = 9
@@ -184,7 +188,7 @@ def _low_spots(frame: PictureFrame, plan: Plan) -> Iterator[PageShape]:
 def _lines(frame: PictureFrame, plan: Plan) -> Iterator[PageShape]:
     called = names(plan)
     unit = plan.length_unit
-    for line in plan.lines:
+    for line in plan.every_line:
         path = {"type": "LineString", "coordinates": _corners(line, frame)}
         high, low = (
             units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[-1], line.vertices[0])
@@ -193,8 +197,9 @@ def _lines(frame: PictureFrame, plan: Plan) -> Iterator[PageShape]:
             ("State", line_state(plan, line).text),
             ("Length", units.length_text(line.length, unit, 1)),
             ("Grade", grades_text(line)),
-            ("Inverts", f"{high} down to {low}"),
-            spare_fact(line, unit),
+            ("Inverts", f"{high} {'down ' if line.pumped is None else ''}to {low}"),
+            *([] if line.pumped is not None else [spare_fact(line, unit)]),
+            *pumped_facts(line, unit, plan.elevation_unit),
             ("Pipe, from the outlet up", pipes_words(line, unit)),
         )
         yield PageShape("halo", path)
@@ -257,7 +262,9 @@ def _part(line: Line, frame: PictureFrame, start: float, end: float) -> list[lis
 
 
 def _layer(plan: Plan, line: Line) -> str:
-    """How a line is drawn: by its state."""
+    """How a line is drawn: by its state; one under pressure that does not fail in its own way."""
+    if line.pumped is not None and line_state(plan, line).state != "fails":
+        return "line_pressed"
     return {"sure": "line", "cannot-tell": "line_unsure", "fails": "line_fail"}[line_state(plan, line).state]
 
 
@@ -304,13 +311,13 @@ def page_data(
             "id": line.id,
             "layer": _layer(plan, line),
             "label": _label(plan, line),
-            "more": grades_text(line),
+            "more": grades_text(line) if line.pumped is None else units.flow_text(line.pumped.flow, unit),
             "chance": line_state(plan, line).chance,
             "points": _corners(line, frame),
             **chart_data(found, frame.west, frame.south),
             "told": reading_texts(line, found, unit, plan.elevation_unit),
         }
-        for line, found in zip(plan.lines, along, strict=True)
+        for line, found in zip(plan.every_line, along, strict=True)
     ]
     return {
         "unit": units.UNIT_NAMES[unit],
@@ -365,7 +372,7 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
     """Points: sources and outlets with their facts, then trees, benchmarks and sprinklers."""
     called = names(plan)
     _, unserved = served_text(plan)
-    taken = {line.end for line in plan.lines}
+    taken = {line.end for line in plan.every_line}
     marks = []
 
     def mark(
@@ -387,14 +394,26 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
             }
         )
 
+    for feature in site.of_kind(Kind.DISCHARGE_POINT):
+        at, called_so = feature.geometry, one_line(feature.name)
+        lifted = [
+            called[line.start]
+            for line in plan.pressed
+            if math.dist((line.vertices[0].x, line.vertices[0].y), (at.x, at.y)) < _AT_POINT
+        ]
+        mark(
+            "Sources and outlets", "discharge_point", at.x, at.y, called_so, called_so,
+            [("Kind", KIND_TITLES[feature.kind]), ("Lifted to it", ", ".join(lifted) or "nothing")],
+        )  # fmt: skip
     for place, source in enumerate(plan.sources):
+        east, north = (source.pit or (source.x, source.y))[:2]
         dry = source.id not in unserved
         kind = source.kind if source.kind in drawing.SYMBOLS else "inlet"
         mark(
             "Sources and outlets",
             kind,
-            source.x,
-            source.y,
+            east,
+            north,
             called[source.id],
             called[source.id],
             source_facts(plan, place),

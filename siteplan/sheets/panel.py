@@ -17,6 +17,7 @@ from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import Markup, cited, join, tag, whole
+from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.quantities import prices_note, quantity_rows
 from siteplan.sheets.rule_rows import HEADS, rule_row
 from siteplan.sheets.schedule import printed_rows
@@ -123,8 +124,8 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
     if unserved:
         parts.append(_section("Not drained", *[_unserved(plan, source, called) for source in unserved]))
     parts.append(
-        _section("Lines", *[_line(plan, site, line, called) for line in plan.lines])
-        if plan.lines
+        _section("Lines", *[_line(plan, site, line, called) for line in plan.every_line])
+        if plan.every_line
         else _section("Lines", tag("p", "No line can be laid."))
     )
     parts.append(_checks(site, findings, called))
@@ -196,7 +197,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
     cover = least_cover(plan, site.rules, line)
     cuts = [(row.cut, row.station) for row in line.rows if math.isfinite(row.cut)]
     deepest = max(cuts) if cuts else None
-    place = plan.lines.index(line)
+    place = plan.every_line.index(line)
     stands = line_state(plan, line)
     state = {"fails": "fail", "cannot-tell": "flag", "sure": "pass"}[stands.state]
     title = tag(
@@ -222,7 +223,8 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         ("Grade", grades_text(line)),
         ("Invert at the start", units.length_text(line.vertices[-1].invert, plan.elevation_unit)),
         ("Invert at the end", units.length_text(line.vertices[0].invert, plan.elevation_unit)),
-        spare_fact(line, unit),
+        *([] if line.pumped is not None else [spare_fact(line, unit)]),
+        *pumped_facts(line, unit, plan.elevation_unit),
         (
             "Least cover past the outlet zone" if has_outlet_zone(plan, line) else "Least cover",
             f"{cover_said(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",

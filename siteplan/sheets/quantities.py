@@ -24,6 +24,7 @@ _CALLED = {
     "cleanout": "Cleanout",
     "tie_in": "Wye cut into an old pipe",
     "coupling": "Coupling between kinds of pipe",
+    "check_valve": "Check valve",
     "reducer": "Reducer or box at the curb",
     "curb_opening": "Opening in the curb",
     "excavation": "Digging",
@@ -119,7 +120,7 @@ def prices_note(plan: Plan) -> str:
 
 def _pipes(plan: Plan) -> list[Pipe]:
     found = []
-    for line in plan.lines:
+    for line in plan.every_line:
         found.append(line.pipe)
         for reach in line.reaches:
             found += [reach.pipe, *([reach.sleeve.pipe] if reach.sleeve is not None else [])]

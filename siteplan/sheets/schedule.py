@@ -78,7 +78,7 @@ def trench_schedule(plan: Plan) -> bytes:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(header)
-    for line in plan.lines:
+    for line in plan.every_line:
         for stake, shown in zip(stakes(plan, line), printed_rows(plan, line), strict=True):
             row = stake.row
             east, north = (f"{place[0]:.{system.digits}f}" for place in survey_places(plan, [row.x], [row.y]))
@@ -145,6 +145,9 @@ def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str, str]
     tuple of str
         Gallons a minute, or litres a second in metric sites, percent, and the formula or printed row; empty where not known.
     """
+    if line.pumped is not None:
+        flow = units.flow_text(line.pumped.flow, plan.length_unit).split()[0]
+        return flow, "", "pump and line"
     water = next((one for one in plan.water.lines if one.line == line.id), None) if plan.water is not None else None
     runs = () if water is None else water.runs
     here = next((run for run in runs if station <= run.station_to + _SAME), runs[-1] if runs else None)

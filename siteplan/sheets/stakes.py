@@ -18,6 +18,7 @@ from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
 
 _SAME = 0.002  # stations that are one [m]
 _FLEX = 1.0  # turn that a run of glued pipe takes by itself [degrees]; common practice, no source
+_SPRUNG = 8.0  # degrees that small solid pipe is sprung to over a stick; ours
 _BENDS = (11.25, 22.5, 45.0)  # bends in the trade [degrees]
 _MOST_JOINTS = 4  # a turn is spread over no more joints than these; ours
 
@@ -174,6 +175,8 @@ def _break_words(line: Line, below: Vertex, vertex: Vertex, above: Vertex) -> st
     if turn <= max(joint or 0.0, _FLEX):
         return ""
     head = f"grade turns {turn:.1f}\u00b0 here"
+    if line.pumped is not None and turn < _SPRUNG:
+        return f"{head}: spring the pipe to it, no flexible coupling under pressure"
     if joint and turn <= joint * _MOST_JOINTS:
         return (
             f"{head}, a joint takes {joint:g}\u00b0: spread it over {math.ceil(turn / joint)} joints of short lengths"
@@ -197,6 +200,8 @@ def _reducers(plan: Plan, line: Line) -> list[tuple[float, str]]:
         for below, above in itertools.pairwise(pipes_along(line))
         if below[2].nominal != above[2].nominal
     ]
+    if line.pumped is not None:
+        return told  # it pours into the line below through an open gap
     lines = {other.id: other for other in plan.lines}
     if (trunk := lines.get(line.end)) is not None:
         told += _wye(plan, trunk, line, 0.0)

@@ -11,6 +11,8 @@ from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import whole
 from siteplan.sheets.missing_words import missing_text
+from siteplan.sheets.pumped_words import pumped_lines
+from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import water_line
 from siteplan.sheets.wording import (
@@ -63,7 +65,7 @@ def summary(plan: Plan, site: Site) -> str:
     screen += fitted(f"Survey doubt {units.drop_text(plan.accuracy, unit)} on any elevation (one standard deviation)")
     for part in plan.missing:
         screen += fitted(missing_text(part))
-    for line in plan.lines:
+    for line in plan.every_line:
         screen += _line(plan, site, line, called)
     screen += fitted(wanted_line(plan)) if wanted_line(plan) else []
     screen += _unused(plan, called)
@@ -103,6 +105,9 @@ def fitted(text: str, indent: int = 0) -> list[str]:
 
 def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[str]:
     unit = plan.length_unit
+    if line.pumped is not None:
+        head = f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {units.length_text(line.length, unit, 1)} of {pipe_words(line.pipe, unit)}"
+        return [*fitted(head), *(text for told in pumped_lines(plan, line) for text in fitted(told, 4))]
     low, high = (units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[0], line.vertices[-1]))
     cover = least_cover(plan, site.rules, line)
     told = [f"{units.length_text(line.length, unit, 1)} at {grades_text(line)}"]
@@ -131,7 +136,7 @@ def _unused(plan: Plan, called: dict[str, str]) -> list[str]:
     told: list[str] = []
     if not plan.lines:
         return told  # each source below tells of each outlet
-    served = {source for line in plan.lines for source in line.sources}
+    served = {source for line in plan.every_line for source in line.sources}
     for outlet in plan.outlets:
         tries = [candidate for candidate in plan.candidates if candidate.outlet == outlet.id]
         if not outlet.found and tries and not any(candidate.feasible for candidate in tries):

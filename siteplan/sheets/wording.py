@@ -92,7 +92,7 @@ def titled(plan: Plan) -> str:
 
 
 def way(line: Line, called: Mapping[str, str]) -> str:
-    """From where to where a line runs: 'Downspout 1 to Curb', or 'joins L1'.
+    """From where to where a line runs: 'Downspout 1 to Curb', 'joins L1', or 'Pit pumped into L3'.
 
     Parameters
     ----------
@@ -107,6 +107,8 @@ def way(line: Line, called: Mapping[str, str]) -> str:
         One phrase.
     """
     start, end = called.get(line.start, line.start), called.get(line.end, line.end)
+    if line.pumped is not None:
+        return f"{start} pumped into {end}" if called.get(line.end) == line.end else f"{start} pumped to {end}"
     return f"{start} joins {end}" if end == line.end and called.get(line.end) == line.end else f"{start} to {end}"
 
 
@@ -140,6 +142,8 @@ def grades_text(line: Line) -> str:
     str
         Percent.
     """
+    if line.pumped is not None:
+        return "follows the ground, no fall asked"
     low, high = grades(line)
     if not math.isfinite(low):
         return "no grade"

@@ -159,11 +159,11 @@ def cut_sheet(
         surveyed = f"HI {units.length_text(hi, plan.elevation_unit)}"
         hi_text = f"{hi_text}, {surveyed}" if hi_text else surveyed
     called = names(plan)
-    lines = [line for line in plan.lines if only in {None, line.id}]
+    lines = [line for line in plan.every_line if only in {None, line.id}]
     if not lines:
         what = "the plan holds no line" if only is None else f"the plan has no line {said(only)!r}"
         raise InputError(
-            "--line" if only else "PLAN", what, f"Lines: {', '.join(line.id for line in plan.lines) or 'none'}."
+            "--line" if only else "PLAN", what, f"Lines: {', '.join(line.id for line in plan.every_line) or 'none'}."
         )
     sheets = []
     for line in lines:

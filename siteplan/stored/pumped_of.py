@@ -35,10 +35,10 @@ def pumped_of_record(one: PlanRecord) -> Pumped:
     serves = one.inside("pump_that_serves")
     return Pumped(
         static=one.number("static_head"), friction=one.number("friction_head"), fittings=one.number("fittings_head"),
-        flow=one.number("flow_lps") * LITRE, velocity=one.number("velocity"), smoothness=one.number("hazen_williams_c"),
+        flow=one.number("flow_lps", ANY) * LITRE, velocity=one.number("velocity"), smoothness=one.number("hazen_williams_c"),
         losses=one.number("losses"), length=one.number("pipe_length"), off_level=one.number("off_level"),
         curve=tuple((flow * LITRE, head) for flow, head in curve), check_valve=one.yes("check_valve", other=True),
-        fallen=one.number("runs_back"), standing=one.number("stands_full"), gap=one.maybe("gap"),
+        fallen=one.number("runs_back", ANY), standing=one.number("stands_full"), gap=one.maybe("gap"),
         cycle=one.maybe("shortest_cycle_s", ANY), cycle_usual=one.maybe("cycle_s", ANY),
-        wanted_flow=serves.number("flow_lps") * LITRE, wanted_head=serves.number("head"),
+        wanted_flow=serves.number("flow_lps", ANY) * LITRE, wanted_head=serves.number("head", ANY),
     )  # fmt: skip

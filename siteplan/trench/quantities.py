@@ -120,6 +120,10 @@ def _of_line(site: Site, line: Line, *, curb: bool) -> Iterator[Amount]:
     reaches = line.reaches or (_whole(line),)
     yield from _pipes(line, reaches)
     yield from _fittings(line, reaches)
+    if line.pumped is not None:
+        # the riser in the pit, and what holds the line
+        yield "pipe", pipe_kind(line.pipe), max(0.0, line.vertices[-1].invert - line.pumped.off_level)
+        yield "check_valve", line.pipe.nominal, float(line.pumped.check_valve)
     if curb:
         yield "curb_opening", "", float(1 if line.curb_piece is None else line.curb_piece.number)
     yield from _ground(site, line, reaches)

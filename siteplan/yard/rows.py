@@ -229,7 +229,8 @@ def marks_of(
         if vertex.station == 0:
             words.append(names.get("", "outlet"))
         if vertex.station == length:
-            words.append(f"start: {laid.source.name}")
+            lifted = " comes in here, pumped" if laid.source.pit is not None else ""
+            words.append(f"start: {laid.source.name}{lifted}")
         wye = names.get(f"{vertex.x!r},{vertex.y!r}")
         if wye and vertex.station > 0:
             words.append(wye)

@@ -94,7 +94,9 @@ def site():
 def full():
     plan = Filled().of(values.Plan, "plan")
     flows = tuple((one.id, 2.5 + k) for k, one in enumerate(plan.sources))  # each is written with its source
-    return dataclasses.replace(plan, inflows=values.Inflows(flows=flows))
+    # a line is known for one under pressure by its figures, which no line by gravity has
+    lines = tuple(dataclasses.replace(line, pumped=None) for line in plan.lines)
+    return dataclasses.replace(plan, inflows=values.Inflows(flows=flows), lines=lines)
 
 
 def test_every_field_of_a_plan_comes_back(full, site):
