@@ -181,7 +181,7 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit, pumped=bool(pressed)),
         reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
         barred_sizes=sized.barred, what_if=asked, quantities=optional("quantities", lambda: quantities_of(site, (*lines, *pressed), outlets), ()),
-        inflows=inflows, search=laid_out.search, pressed=pressed,
+        inflows=inflows, search=laid_out.search, sharing=laid_out.sharing, pressed=pressed,
     )  # fmt: skip
     # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
     plan = plan_as_stored(plan_json(plan, site))

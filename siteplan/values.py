@@ -600,6 +600,24 @@ class SearchResult:
         return self.cost / self.bound - 1 if self.bound > 0 else 0.0
 
 
+SharingWhy = Literal["cheaper", "flow", "holes", "no-fall", "own-line", "outlet-takes"]
+SHARING_WHYS: tuple[SharingWhy, ...] = get_args(SharingWhy)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sharing:
+    """Why sources share a line to an outlet, or two groups of them do not. Costs are on the net, in relative prices."""
+
+    sources: tuple[str, ...]
+    others: tuple[str, ...]  # the group kept apart from them; empty: these share one line
+    outlet: str  # where they end; where the others would have to end with them
+    why: SharingWhy
+    cost: float  # as laid
+    instead: float | None  # the other way; None: not to be had, or dearer than was looked at
+    flow: float | None  # of all of them together [m3/s]; None: not known
+    size: str | None  # smallest nominal size on offer that carries it at the least grade; None: none does, or not known
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaidOut:
     """What laying out a yard gives."""
@@ -609,6 +627,7 @@ class LaidOut:
     candidates: tuple[Candidate, ...]
     notes: tuple[str, ...]
     search: tuple[SearchResult, ...] = ()  # of every group of sources searched together
+    sharing: tuple[Sharing, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -771,7 +790,7 @@ class Water:
 
 
 PartName = Literal[
-    "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "parting", "margins", "pipes", "stakes",
+    "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "sharing", "parting", "margins", "pipes", "stakes",
     "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
@@ -846,6 +865,7 @@ class Plan:
     quantities: tuple[Quantity, ...] = ()
     inflows: Inflows = field(default=Inflows())
     search: tuple[SearchResult, ...] = ()
+    sharing: tuple[Sharing, ...] = ()
     pressed: tuple[Line, ...] = ()  # lines under pressure, which no rule of falling water judges
     features: tuple[Surveyed, ...] = ()  # of the site, as drawn on every sheet
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -85,6 +85,9 @@ class Network:
     labels: dict[int, Labels]  # by `key_of`
     arrivals: dict[tuple[int, int], Arrival]  # (bundle, outlet number)
     best: dict[int, tuple[float, tuple[tuple[int, int], ...]]]  # bundle -> cost, its (part, outlet number)
+    plain: Mapping[tuple[int, int], float] = field(
+        default_factory=dict
+    )  # cost at an outlet if the smallest pipe carried it
 
 
 def labels_of(

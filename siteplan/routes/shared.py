@@ -215,15 +215,19 @@ def solve(
     if all_or_none and not _ever(search.spare, search.everyone, _allowed(search, search.everyone)):
         return Network(labels={}, arrivals={}, best={})
     bundles = range(1, search.everyone + 1)
-    if sizes.count == 1 or search.limited:
+    if sizes.grade(search.everyone, 0) == sizes.grade(0, 0):  # the smallest pipe carries it all
         grow_all(search, bundles)
         return search.network()
     # lines in the smallest pipe, whatever comes, cost no more than any others; where they carry it, they are the answer
     plain = replace(search, gauges=_smallest(sizes, carry=False), **_nothing_grown())
     grow_all(plain, bundles)
+    costs = {end: arrival.cost for end, arrival in plain.arrivals.items()}
     least = plain.best.get(plain.everyone)
     if least is not None and all(_carried(plain, part, end, sizes) for part, end in least[1]):
-        return plain.network()
+        return replace(plain.network(), plain=costs)
+    if search.limited or least is None:
+        grow_all(search, bundles)
+        return replace(search.network(), plain=costs)
     small = replace(search, gauges=_smallest(sizes, carry=True), **_nothing_grown())
     for bundle in [b for b in plain.turn if sizes.grade(b, 0) == sizes.grade(0, 0)]:
         small.turn[bundle], small.made[bundle] = plain.turn[bundle], plain.made[bundle]
@@ -232,10 +236,10 @@ def solve(
         small.best |= {bundle: plain.best[bundle]} if bundle in plain.best else {}
     grow_all(small, bundles)
     found = small.best.get(small.everyone)
-    if least is not None and found is not None and found[0] <= least[0] + sizes.larger:
-        return small.network()
+    if sizes.count == 1 or (found is not None and found[0] <= least[0] + sizes.larger):
+        return replace(small.network(), plain=costs)
     grow_all(search, bundles)
-    return search.network()
+    return replace(search.network(), plain=costs)
 
 
 def _smallest(sizes: Gauges, *, carry: bool) -> Gauges:

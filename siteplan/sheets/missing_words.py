@@ -13,6 +13,7 @@ _NAMES: dict[PartName, str] = {
     "found-outlets": "daylight points that the tool finds by itself",
     "finer-net": "a second try on a finer net",
     "candidates": "the list of ways tried",
+    "sharing": "why sources share lines or are kept apart",
     "parting": "the parting of lines that meet",
     "margins": "the margins of the lines and the grades that a crew sets",
     "pipes": "pipe by reach, weak ground and the forecast of standing water",

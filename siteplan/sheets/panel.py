@@ -21,6 +21,7 @@ from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.quantities import prices_note, quantity_rows
 from siteplan.sheets.rule_rows import HEADS, rule_row
 from siteplan.sheets.schedule import printed_rows
+from siteplan.sheets.search_words import sharing_text
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import storm_panel, water_panel
@@ -128,6 +129,8 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
         if plan.every_line
         else _section("Lines", tag("p", "No line can be laid."))
     )
+    if shared := sharing_text(plan):
+        parts.append(_section("Joined or apart", _list(tuple(f"{told}." for told in shared))))
     parts.append(_checks(site, findings, called))
     if storm := storm_panel(plan):
         parts.append(storm)

@@ -35,6 +35,7 @@ from siteplan.values import (
     Plan,
     Row,
     SearchResult,
+    Sharing,
     Source,
     Vertex,
 )
@@ -119,6 +120,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             for one in plan.quantities
         ],
         "search": [_search(one) for one in plan.search],
+        "sharing": [_sharing(one) for one in plan.sharing],
         "what_if": {
             "without": list(plan.what_if.without),
             "only": list(plan.what_if.only),
@@ -407,6 +409,19 @@ def _search(one: SearchResult) -> dict[str, Any]:
         "gap_asked_percent": _must(100 * one.gap_asked),
         "bundles_asked": one.steps_asked,
         "seconds_asked": _may(one.seconds_asked),
+    }
+
+
+def _sharing(one: Sharing) -> dict[str, Any]:
+    return {
+        "sources": list(one.sources),
+        "others": list(one.others),
+        "outlet": one.outlet,
+        "why": one.why,
+        "cost": _must(one.cost),
+        "instead": _may(one.instead),
+        "flow_lps": _flow(one.flow),
+        "size": one.size,
     }
 
 

@@ -1,14 +1,16 @@
-"""How near to the least cost a search came, in words."""
+"""How near to the least cost a search came, and why sources share a line or are kept apart, in words."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from siteplan.sheets.wording import counted
-from siteplan.values import SearchResult
+from siteplan import units
+from siteplan.sheets.wording import counted, names
+from siteplan.values import Plan, SearchResult, Sharing
 
 _WIDE = 30  # signs of a bar
+_TIMES = 1.1  # times as much, under which the difference is told in percent
 _NO_GAP = 0.00005  # a share under which a gap is printed as none
 
 
@@ -44,6 +46,67 @@ def _one(result: SearchResult) -> str:
         "time": f"it stopped by the clock after the {result.seconds_asked or 0:g} s asked for ([search] seconds), so that another run may differ",
     }.get(result.stopped, "")
     return f"{head} searched together, put in and improved, {near} ({result.cost:.1f} against a bound of {result.bound:.1f}); {why}."
+
+
+def sharing_text(plan: Plan) -> tuple[str, ...]:
+    """Why sources share a line, or two groups of them do not.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its decisions.
+
+    Returns
+    -------
+    tuple of str
+        A sentence each.
+    """
+    called = names(plan)
+    return tuple(_apart(plan, one, called) if one.others else _together(plan, one, called) for one in plan.sharing)
+
+
+def _together(plan: Plan, one: Sharing, called: Mapping[str, str]) -> str:
+    head = f"{_named(one.sources, called)} share a line to {called.get(one.outlet, one.outlet)}{_carried(plan, one)}"
+    if one.why == "holes":
+        return f"{head}: lines apart would cost {_less(one)}, and that outlet has no room for more of them"
+    if one.instead is None:
+        return f"{head}: parted they cannot be had"
+    return f"{head}: the cheapest way of parting them would cost {_more(one)}"
+
+
+def _apart(plan: Plan, one: Sharing, called: Mapping[str, str]) -> str:
+    groups = [_named(group, called) for group in (one.sources, one.others)]
+    head = f"{groups[0]} kept apart from {groups[1]}"
+    if one.why == "own-line":
+        return f"{head}: a line of one's own is asked for (own_line)"
+    if one.why == "outlet-takes":
+        return f"{head}: no outlet takes both kinds of water (takes, refuses)"
+    if one.why == "no-fall":
+        return f"{head}: no outlet is there that all of them can fall to"
+    if one.why == "flow":
+        water = "their water" if one.flow is None else units.flow_text(one.flow, plan.length_unit)
+        if one.instead is not None:
+            return f"{head}: together {water} would ask for more than the line carries as it lies; in a line that carries it they would cost {_more(one)}"
+        return f"{head}: together {water} are more than a line there carries, in any pipe on offer at any grade that the ground allows, at no more cost"
+    return f"{head}: sharing a line would cost {'more' if one.instead is None else _more(one)}"
+
+
+def _named(sources: Sequence[str], called: Mapping[str, str]) -> str:
+    every = [called.get(name, name) for name in sources]
+    return f"{', '.join(every[:-1])} and {every[-1]}" if len(every) > 1 else "".join(every)
+
+
+def _carried(plan: Plan, one: Sharing) -> str:
+    return "" if one.flow is None else f" ({units.flow_text(one.flow, plan.length_unit)})"
+
+
+def _more(one: Sharing) -> str:
+    times = (one.instead or 0.0) / one.cost
+    return f"{times:.2f} times as much" if times >= _TIMES else f"{max(0.1, 100 * (times - 1)):.1f} % more"
+
+
+def _less(one: Sharing) -> str:
+    return f"{100 * (1 - (one.instead or 0.0) / one.cost):.1f} % less"
 
 
 def bar_text(share: float, gap: float) -> str:

@@ -12,6 +12,7 @@ from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import whole
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.pumped_words import pumped_lines
+from siteplan.sheets.search_words import sharing_text
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.water_panel import water_line
@@ -67,6 +68,8 @@ def summary(plan: Plan, site: Site) -> str:
         screen += fitted(missing_text(part))
     for line in plan.every_line:
         screen += _line(plan, site, line, called)
+    for told in sharing_text(plan):
+        screen += fitted(f"{told}.")
     screen += fitted(wanted_line(plan)) if wanted_line(plan) else []
     screen += _unused(plan, called)
     for source in unserved:

@@ -18,7 +18,7 @@ from siteplan.stored.attempts_of import attempt
 from siteplan.stored.ground_of import ground_of_record, pipe_of_record
 from siteplan.stored.pumped_of import pumped_of_record
 from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
-from siteplan.stored.search_of import search_result
+from siteplan.stored.search_of import search_result, sharing
 from siteplan.stored.water_of import flow_maybe, water_of_record
 from siteplan.values import (
     NOTHING_ASKED,
@@ -161,6 +161,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         else (),
         search=tuple(search_result(one) for one in top.records("search")) if top.get("search") is not None else (),
         features=tuple(_surveyed(one) for one in top.records("features")) if top.get("features") is not None else (),
+        sharing=tuple(sharing(one) for one in top.records("sharing")) if top.get("sharing") is not None else (),
         what_if=_what_if(top.inside("what_if")) if top.get("what_if") is not None else NOTHING_ASKED,
     )
     _near_together(plan)

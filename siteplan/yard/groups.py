@@ -21,12 +21,13 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
-from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, SearchResult, Source
+from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, SearchResult, Sharing, Source
 from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.bought import with_margins
 from siteplan.yard.candidates import Why
 from siteplan.yard.closer import serve_closer
 from siteplan.yard.costs import tree_cost, trench_cost
+from siteplan.yard.decided import as_laid
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
 from siteplan.yard.gauges import SizesAsked, held_of, pipe_of
 from siteplan.yard.nets import fine_scene, scene_on
@@ -123,6 +124,7 @@ def lay_beside(
         candidates=(*rows, *more.candidates),
         notes=tuple(dict.fromkeys((*there.notes, *more.notes))),
         search=(*there.search, *more.search),
+        sharing=(*there.sharing, *more.sharing),
     )
 
 
@@ -180,6 +182,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
     ways: dict[tuple[str, str], tuple[Place, ...]] = {}
     together: list[Candidate] = []
     results: list[SearchResult] = []
+    sharing: list[Sharing] = []
     notes: list[str] = []
     for members, outlets in groups:
         if not members:
@@ -188,6 +191,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
         done = list(found_here.trees)
         trees += done
         results += [] if found_here.result is None else [found_here.result]
+        sharing += found_here.sharing
         for network, part in found_here.solved:
             single = _single_ways(net, network, part, outlets)
             costs.update({key: (cost, _length(chain)) for key, (cost, chain) in single.items()})
@@ -225,6 +229,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
         candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
         notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
         search=tuple(results),
+        sharing=as_laid(sharing, lines),
     )
 
 

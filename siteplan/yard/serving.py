@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from siteplan.optional import optional
 from siteplan.progress import told
 from siteplan.routes.labels import Network, leg_of
 from siteplan.routes.lines import YardWay, lay, ways_of
@@ -13,7 +14,8 @@ from siteplan.routes.many import searched
 from siteplan.routes.shared import MOST, search_of, solve
 from siteplan.routes.sharing import may_end, may_share, most_lines
 from siteplan.routes.yard import MARGIN
-from siteplan.values import Outlet, SearchEffort, SearchResult, Source
+from siteplan.values import Outlet, SearchEffort, SearchResult, Sharing, Source
+from siteplan.yard.decided import decided
 from siteplan.yard.gauges import gauges_of, terms_of
 from siteplan.yard.trees import Tree, YardScene, settled_tree, tangles
 
@@ -32,6 +34,7 @@ class Served:
     solved: tuple[tuple[Network, tuple[Source, ...]], ...]
     trees: tuple[Tree, ...]
     result: SearchResult | None
+    sharing: tuple[Sharing, ...]
 
 
 def serve(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Served:
@@ -56,7 +59,8 @@ def serve(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]
     network, planned, result = _together(scene, sources, outlets, scene.site.laying.effort)
     trees = _proven(scene, network, planned, sources, outlets)
     trees += _last_millimetres(scene, planned, sources, outlets)
-    return Served(solved=((network, tuple(sources)),), trees=tuple(trees), result=result)
+    sharing = optional("sharing", lambda: decided(scene, network, planned, sources, outlets), ())
+    return Served(solved=((network, tuple(sources)),), trees=tuple(trees), result=result, sharing=sharing)
 
 
 def searched_network(

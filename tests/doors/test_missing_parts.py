@@ -15,6 +15,7 @@ TOGETHER = [
     ("found-outlets", "siteplan.yard.groups.found_outlets"),
     ("candidates", "siteplan.yard.groups._candidate"),
     ("candidates", "siteplan.yard.groups._bundles"),
+    ("sharing", "siteplan.yard.serving.decided"),
     ("parting", "siteplan.yard.groups.parted"),
     ("margins", "siteplan.yard.groups.with_margins"),
     ("pipes", "siteplan.trench.reaches.forecast_of"),
