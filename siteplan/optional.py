@@ -79,3 +79,14 @@ def optional(part: PartName, make: Callable[[], Made], instead: Other, subject: 
         if missing not in gathered:
             gathered.append(missing)
         return instead
+
+
+def is_gathering() -> bool:
+    """Whether faults of ours are left out and noted, or raised.
+
+    Returns
+    -------
+    bool
+        False where a room is called by itself, and with --debug.
+    """
+    return _GATHERED.get() is not None

@@ -1,26 +1,37 @@
 """The spine: a site folder in, a plan out. Reads like a table of contents.
 
-survey -> ground -> yard (routes, fall) -> trench -> waterworks -> stored -> checks; the sheets print what it returns.
+survey -> ground -> yard (routes, fall) -> proving (trench, waterworks) -> layouts beside it -> stored -> checks; the sheets print what it returns.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from siteplan import units
-from siteplan.books.rules import MIN_GRADE, TRENCH_DEPTHS, needed
+from siteplan.books.rules import TRENCH_DEPTHS
+from siteplan.errors import InputError
 from siteplan.optional import gathering, optional
 from siteplan.site import Site
-from siteplan.values import NOTHING_ASKED, Inflows, LaidOut, Line, LowSpot, MissingPart, Pipe, Plan, WhatIf
+from siteplan.values import (
+    NOTHING_ASKED,
+    USUAL_CHOICES,
+    BarredSize,
+    ChoicesAsked,
+    Inflows,
+    Layout,
+    MissingPart,
+    Pipe,
+    Plan,
+    WhatIf,
+)
 
 if TYPE_CHECKING:
-    from siteplan.water.sizes import Basis
-    from siteplan.waterworks.sizing import SizedYard
-    from siteplan.yard.gauges import SizesAsked
+    from siteplan.layouts import OneLayout
+    from siteplan.proving import Proven, Surveyed
 
 
 PUMPED_CAUTIONS = (
@@ -65,7 +76,12 @@ def cautions(unit: str, *, pumped: bool = False) -> tuple[str, ...]:
 
 
 def plan_site(
-    folder: Path, *, stamp: str | None = None, asked: WhatIf = NOTHING_ASKED, debug: bool = False
+    folder: Path,
+    *,
+    stamp: str | None = None,
+    asked: WhatIf = NOTHING_ASKED,
+    choices: ChoicesAsked = USUAL_CHOICES,
+    debug: bool = False,
 ) -> tuple[Plan, Site]:
     """Lay out and prove a site.
 
@@ -77,6 +93,8 @@ def plan_site(
         Date printed on the sheets; none is printed when absent.
     asked : WhatIf
         What is asked beside the site's own words.
+    choices : ChoicesAsked
+        Which layout to take, and how many to set beside it.
     debug : bool
         True: a part that fails by a fault of ours ends the plan, so that it can be seen where.
 
@@ -88,42 +106,28 @@ def plan_site(
     Raises
     ------
     InputError, InputErrors
-        If the folder cannot be used.
+        If the folder cannot be used, or there is no layout of the number chosen.
     """
     with gathering(debug=debug) as missing:
-        return _planned(folder, stamp, asked, missing)
+        return _planned(folder, stamp, asked, choices, missing)
 
 
-def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[MissingPart]) -> tuple[Plan, Site]:
+def _planned(
+    folder: Path, stamp: str | None, asked: WhatIf, choices: ChoicesAsked, missing: list[MissingPart]
+) -> tuple[Plan, Site]:
     """The spine; `missing` grows while it runs."""
-    from siteplan.checks.judge import findings
-    from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import runoff_surface
+    from siteplan.layouts import Weighed, weighed
+    from siteplan.proving import Surveyed, judged, laid_in_sizes, proven
     from siteplan.routes.outlets import named_outlets
     from siteplan.sheets.missing_words import missing_text
     from siteplan.sheets.plan_json import plan_json
-    from siteplan.sheets.search_words import search_text
-    from siteplan.sheets.wording import what_if_text
     from siteplan.stored.plan_of import plan_as_stored
     from siteplan.survey.folder import read_site
-    from siteplan.trench.quantities import quantities_of
-    from siteplan.trench.reaches import pipe_assumptions, with_pipes
-    from siteplan.waterworks.inflows import inflows_told, inlet_flows, with_rates
-    from siteplan.waterworks.sizing import on_offer, unweighed_notes, weighable
-    from siteplan.waterworks.works import water_of
-    from siteplan.yard.as_written import (
-        candidates_as_written,
-        lines_as_written,
-        low_spots_as_written,
-        outlets_as_written,
-    )
-    from siteplan.yard.cures import attempts_of
-    from siteplan.yard.doubts import with_doubt, with_ends_fall
-    from siteplan.yard.held import with_margins_held
-    from siteplan.yard.pressed import pressed_lines, rates_of, with_expected_rates
-    from siteplan.yard.spares import with_spares
-    from siteplan.yard.taken import as_taken
+    from siteplan.waterworks.inflows import inflows_told, inlet_flows
+    from siteplan.waterworks.sizing import on_offer
+    from siteplan.yard.pressed import with_expected_rates
 
     site = read_site(Path(folder), asked)
     pipe = on_offer(site.sizing)[0]
@@ -137,32 +141,85 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
             "inlet-flows", partial(inlet_flows, site, surface, inflows), (inflows, inlet_notes)
         )
 
-    sized = _laid_in_sizes(site, inflows, spots, pipe)
-    laid_out = sized.laid
-    outlets, laid = outlets_as_written(laid_out.outlets), lines_as_written(laid_out.lines)
-    spots = low_spots_as_written(spots)
-    reached = {line.id: line for line in with_pipes(weighable(site, laid), site, inflows, spots, outlets)}
-    laid = tuple(reached.get(line.id, line) for line in laid)
+    held = Surveyed(
+        site=site, pipe=pipe, surface=surface, spots=spots, inflows=inflows, inlet_notes=inlet_notes, stamp=stamp
+    )
+    sized = laid_in_sizes(held, site, site.laying.prices)
+    made, barred = proven(held, sized.laid), sized.barred
+    plan = judged(_whole(held, made, barred, choices), made.site)
+    others = optional(
+        "layouts", lambda: weighed(held, sized, made, plan, missing, choices), Weighed(layouts=(), left=())
+    )
+    number = _chosen(choices, [one.layout for one in others.layouts])
+    taken = next((one for one in others.layouts if one.layout.number == number), None)
+    if taken is not None and taken.made is not made:
+        made, barred = _other(held, made, taken), taken.barred
+        plan = judged(_whole(held, made, barred, choices), made.site)
+    plan = replace(
+        plan,
+        layouts=tuple(replace(one.layout, chosen=one.layout.number == number) for one in others.layouts),
+        layouts_left=others.left,
+        missing=tuple(missing),
+        assumptions=(
+            *(f"{missing_text(part)}." for part in missing),
+            *(() if choices.choose is None else (f"Layout {number} was chosen among those weighed.",)),
+            *plan.assumptions,
+        ),
+    )
+    return plan_as_stored(plan_json(plan, made.site)), made.site
 
-    laid = tuple(optional("stakes", partial(_staked, line, site.length_unit), line, line.id) for line in laid)
-    written = lines_as_written(laid)
-    spared = optional("doubt", lambda: with_spares(written, site, outlets, spots), written)
-    doubted = optional("doubt", lambda: with_doubt(spared, site, outlets, spots), spared)
-    lines = optional("margins", lambda: with_margins_held(doubted, site, outlets, spots), doubted)
-    listed = candidates_as_written(as_taken(laid_out.candidates, lines, site.sources, needed(site.rules, MIN_GRADE)))
+
+def _chosen(choices: ChoicesAsked, layouts: Sequence[Layout]) -> int:
+    """Number of the layout to take, of those with the fewest fails the cheapest; 0 where there are none and none was asked for."""
+    if choices.choose is None:
+        return min(layouts, key=lambda one: (one.fails, one.number)).number if layouts else 0
+    if not any(one.number == choices.choose for one in layouts):
+        there = f"the layouts are 1 to {len(layouts)}" if len(layouts) > 1 else "there is no other layout to choose"
+        raise InputError(
+            "--choose", f"there is no layout {choices.choose}: {there}", "Plan without --choose to see them."
+        )
+    return choices.choose
+
+
+def _other(held: Surveyed, plain: Proven, taken: OneLayout) -> Proven:
+    """A layout that was chosen, with the ways weighed for the site as surveyed."""
+    from siteplan.routes.outlets import named_outlets
+    from siteplan.yard.as_written import outlets_as_written
+    from siteplan.yard.layouts import as_candidates
+
+    named = outlets_as_written(named_outlets(held.site))
+    mine = {one.id for one in named}
+    laid = replace(
+        taken.made.laid,
+        candidates=as_candidates(plain.laid, taken.made.laid, named, [one.id for one in held.site.sources]),
+    )
+    outlets = (*named, *(one for one in taken.made.outlets if one.id not in mine))
+    return replace(taken.made, laid=laid, outlets=outlets)
+
+
+def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices: ChoicesAsked) -> Plan:
+    """The plan of a layout with all that stands beside it, not judged yet."""
+    from siteplan.ground.hollows import assumptions as ground_assumptions
+    from siteplan.proving import candidates_of, plan_of
+    from siteplan.sheets.search_words import search_text
+    from siteplan.sheets.wording import what_if_text
+    from siteplan.trench.quantities import quantities_of
+    from siteplan.trench.reaches import pipe_assumptions
+    from siteplan.waterworks.sizing import unweighed_notes
+    from siteplan.yard.cures import attempts_of
+    from siteplan.yard.doubts import with_ends_fall
+
+    site, pipe, lines, outlets, water = made.site, held.pipe, made.lines, made.outlets, made.water
+    listed = candidates_of(held, made)
     candidates = optional("chances", lambda: with_ends_fall(listed, site, outlets, pipe, lines), listed)
-    attempts = optional("attempts", lambda: attempts_of(site, outlets, spots, pipe, candidates, lines), ())
-    pressed, pressed_notes = optional("pumped", lambda: pressed_lines(site, spots, lines, outlets), ((), ()))
-    site, inflows = site.with_rates(rates_of(pressed)), with_rates(inflows, rates_of(pressed))
-    water = None
-    if surface is not None:
-        water = optional("water", lambda: water_of(site, inflows, surface, spots, lines, outlets), None)
+    attempts = optional("attempts", lambda: attempts_of(site, outlets, made.spots, pipe, candidates, lines), ())
+    asked = site.what_if
     assumptions = (
         *((f"What if: {what_if_text(asked)}. Not the site as surveyed.",) if asked else ()),
         *site.assumptions,
         f"Pipe: {units.size_text(pipe.nominal, pipe.od, site.length_unit)} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
         *(() if water is None else (f"Rain: {water.rain}.", f"Capacity: {water.basis}.")),
-        *inlet_notes,
+        *held.inlet_notes,
         *_notes(lambda: unweighed_notes(site, lines)),
         *(() if water is None else water.notes),
         *(f"{outlet.name}: {outlet.basis}." for outlet in outlets),
@@ -170,57 +227,20 @@ def _planned(folder: Path, stamp: str | None, asked: WhatIf, missing: list[Missi
         "Stations run from the outlet (0) upstream; lengths are in plan.",
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
         *_notes(lambda: _margin_note(site)),
-        *_notes(lambda: search_text(laid_out.search)),
-        *laid_out.notes,
-        *(f"{note}." for note in pressed_notes),
+        *_notes(lambda: search_text(made.laid.search)),
+        *made.laid.notes,
+        *(f"{note}." for note in made.pressed_notes),
         *_notes(lambda: pipe_assumptions(site, lines)),
     )
-    plan = Plan(
-        site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
-        accuracy=site.accuracy, stamp=stamp, inputs=site.inputs, sources=site.every_source, outlets=outlets, lines=lines,
-        low_spots=spots, candidates=candidates, findings=(), assumptions=assumptions, cautions=cautions(site.length_unit, pumped=bool(pressed)),
-        reach_note=_notes(lambda: _longest_reach(site, pipe)), water=water, attempts=attempts, survey_crs=site.survey_crs, survey_unit=site.survey_unit,
-        barred_sizes=sized.barred, what_if=asked, quantities=optional("quantities", lambda: quantities_of(site, (*lines, *pressed), outlets), ()),
-        inflows=inflows, search=laid_out.search, sharing=laid_out.sharing, pressed=pressed,
-    )  # fmt: skip
-    # judged, printed and handed on as its own plan.json states it: a reviewer has no other figures
-    plan = plan_as_stored(plan_json(plan, site))
-    plan = replace(plan, findings=findings(plan, site))
-    plan = replace(
-        plan, missing=tuple(missing), assumptions=(*(f"{missing_text(part)}." for part in missing), *plan.assumptions)
+    return replace(
+        plan_of(held, made, candidates, barred),
+        assumptions=assumptions,
+        cautions=cautions(site.length_unit, pumped=bool(made.pressed)),
+        reach_note=_notes(lambda: _longest_reach(site, pipe)),
+        attempts=attempts,
+        quantities=optional("quantities", lambda: quantities_of(site, (*lines, *made.pressed), outlets), ()),
+        choices_asked=choices,
     )
-    return plan_as_stored(plan_json(plan, site)), site
-
-
-def _staked(line: Line, unit: str) -> Line:
-    from siteplan.yard.rows import stakes_apart
-
-    return replace(line, rows=stakes_apart(line.rows, line.vertices, unit))
-
-
-def _laid_in_sizes(site: Site, inflows: Inflows, spots: tuple[LowSpot, ...], pipe: Pipe) -> SizedYard:
-    """The yard laid out, each line in the size that its water asks for; in the smallest where that cannot be told."""
-    from siteplan.routes.outlets import named_outlets
-    from siteplan.waterworks.sizing import SizedYard, laid_to_fit
-    from siteplan.yard.gauges import sizes_asked
-    from siteplan.yard.groups import lay_beside
-    from siteplan.yard.own_lines import laid_with_own
-
-    def laid_with(pipe: Pipe, sizes: SizesAsked | None = None) -> LaidOut:
-        if not site.sources:  # every source is pumped all the way
-            return LaidOut(lines=(), outlets=named_outlets(site), candidates=(), notes=())
-        return laid_with_own(site, named_outlets(site), spots, pipe, site.laying.prices, sizes)
-
-    def laid_beside(pipe: Pipe, there: LaidOut) -> LaidOut:
-        return lay_beside(site, named_outlets(site), spots, pipe, site.laying.prices, there)
-
-    def laid_in_sizes(flows: Mapping[str, float | None], pipes: Sequence[Pipe], basis: Basis) -> LaidOut:
-        return laid_with(pipe, sizes_asked(site, flows, pipes, basis, site.laying.prices))
-
-    def fitted() -> SizedYard:
-        return laid_to_fit(site, inflows, laid_with, laid_beside, laid_in_sizes)
-
-    return optional("sizes", fitted, None) or SizedYard(laid=laid_with(pipe))
 
 
 def _notes(make: Callable[[], tuple[str, ...]]) -> tuple[str, ...]:

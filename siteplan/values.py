@@ -789,9 +789,101 @@ class Water:
     kb: float | None = None  # roughness in use [m] for prandtl-colebrook
 
 
+LayoutAim = Literal["cost", "outlet", "pavement", "apart", "fall", "depth"]
+LAYOUT_AIMS: tuple[LayoutAim, ...] = get_args(LayoutAim)
+LeftOut = Literal["same", "unserved", "fault"]  # drawn like another layout; a source has no line in it; a fault of ours
+LEFT_OUT: tuple[LeftOut, ...] = get_args(LeftOut)
+USUAL_LAYOUTS = 3
+MOST_LAYOUTS = 9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoicesAsked:
+    """Which layout a plan was asked to take, and how many to look for."""
+
+    choose: int | None = None  # number in the table; None: the cheapest of those with the fewest fails
+    count: int = USUAL_LAYOUTS
+    front: bool = False  # every step of grade that serves all is laid, and cost drawn against fall to spare
+
+
+USUAL_CHOICES = ChoicesAsked()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What a layout was laid for."""
+
+    what: LayoutAim
+    outlet: str = ""  # id of the outlet left out of play, for 'outlet'
+    grade: float | None = None  # least grade laid at, for 'fall' [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayoutEnd:
+    """Where lines of a layout end: an outlet, by its id there. Found points are numbered in each layout for itself."""
+
+    id: str
+    name: str
+    x: float
+    y: float
+    found: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayoutLine:
+    """A line of a layout: its way and inverts, and the figures by which it is weighed."""
+
+    id: str
+    sources: tuple[str, ...]
+    start: str
+    end: str
+    nominal: str  # size of its pipe
+    vertices: tuple[Vertex, ...]  # by station, outlet first
+    spare: float
+    chance: float | None  # to hold its least grade everywhere
+    deepest_cut: float | None
+
+    @property
+    def length(self) -> float:
+        """Length in plan [m]."""
+        return self.vertices[-1].station
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """One way to lay the whole yard, laid out and judged like the plan itself. Least spare and chance are of its worst line."""
+
+    number: int  # 1 the cheapest
+    chosen: bool
+    aim: Aim
+    cost: float  # trench, bends, wyes and changes of grade, relative; docs/costs.md
+    length: float
+    deepest_cut: float | None
+    over_ladder: float  # length of trench deeper than the trench standard's depth for a way out [m]
+    over_protection: float  # and for protection against caving in [m]
+    pavement: float  # length under driveways, paving and walks [m]
+    spare: float
+    chance: float | None
+    bellies: int  # lines in which water may stand
+    flags: int
+    fails: int
+    ends: tuple[LayoutEnd, ...]
+    lines: tuple[LayoutLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayoutLeft:
+    """A layout that was tried and is none to choose."""
+
+    aim: Aim
+    why: LeftOut
+    like: int | None = None  # number of the layout that it is drawn like
+    source: str = ""  # id of a source without a line in it
+
+
 PartName = Literal[
     "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "sharing", "parting", "margins", "pipes", "stakes",
-    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped",
+    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped", "layouts",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
 
@@ -868,6 +960,9 @@ class Plan:
     sharing: tuple[Sharing, ...] = ()
     pressed: tuple[Line, ...] = ()  # lines under pressure, which no rule of falling water judges
     features: tuple[Surveyed, ...] = ()  # of the site, as drawn on every sheet
+    choices_asked: ChoicesAsked = field(default=USUAL_CHOICES)
+    layouts: tuple[Layout, ...] = ()  # by number; empty where nothing is laid
+    layouts_left: tuple[LayoutLeft, ...] = ()
 
     @property
     def pumped_rates(self) -> dict[str, float]:

@@ -175,6 +175,13 @@ POPUP_HEAD = Practice(
 )
 MOST_FILL = Practice(0.45, "m", "more fill is a landscape of its own")
 
+SAME_TRENCH = Practice(1.0, "m", "two layouts whose trenches lie no farther apart are one layout")
+SAME_SHARE = Practice(
+    0.1, "ratio", "and of each no more than this share of its trench may lie farther from the other's"
+)
+PAVEMENT_DEARER = Practice(10, "ratio", "times its price that pavement is taken at where a layout is to avoid it")
+DIG_DEARER = Practice(5, "ratio", "times its price that depth is taken at where a layout is to be shallow")
+
 # As laid
 OFF_GRADE = Practice(0.05, "ft", "an invert so far off its design is off grade, for grades about 1 %")
 REOPENS = Practice(

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from siteplan.cli.typed import day, setting
+from siteplan.values import MOST_LAYOUTS, USUAL_LAYOUTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,6 +48,24 @@ def declare(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="what if: a rule's key, or section.key, laid over site.toml (min_cover_in=10, water.smallest=6)",
     )
+    parser.add_argument(
+        "--choose",
+        metavar="N",
+        type=int,
+        help="take layout N of the table of layouts, 1 the cheapest, instead of the usual one",
+    )
+    parser.add_argument(
+        "--layouts",
+        dest="count",
+        metavar="COUNT",
+        type=int,
+        choices=range(1, MOST_LAYOUTS + 1),
+        default=USUAL_LAYOUTS,
+        help=f"layouts to look for, 1 to {MOST_LAYOUTS} ({USUAL_LAYOUTS}); 1 sets none beside the plan, and is quickest",
+    )
+    parser.add_argument(
+        "--front", action="store_true", help="lay every layout, and draw cost against fall to spare on the map"
+    )
     parser.add_argument("--open", action="store_true", help="open the map in a browser when it is written")
     parser.add_argument("--json", action="store_true", help="print plan.json instead of the summary")
 
@@ -60,13 +79,14 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.progress import telling
     from siteplan.sheets.folio import check_folio, write_folio
     from siteplan.sheets.offered import made_sheets
-    from siteplan.values import WhatIf
+    from siteplan.values import ChoicesAsked, WhatIf
 
     asked = WhatIf(without=tuple(options.without), only=tuple(options.only), settings=tuple(options.settings))
+    choices = ChoicesAsked(choose=options.choose, count=options.count, front=options.front)
     check_folio(options.out)
     _say_when_compiling()
     with telling(_bar()):
-        plan, site = plan_site(options.site, stamp=options.date, asked=asked, debug=options.debug)
+        plan, site = plan_site(options.site, stamp=options.date, asked=asked, choices=choices, debug=options.debug)
     with gathering(debug=options.debug) as missing:
         files = made_sheets(plan, site)
     write_folio(options.out, files)

@@ -16,7 +16,7 @@ from siteplan.review.alike import record_differences
 from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import InputFile, WhatIf
+from siteplan.values import ChoicesAsked, InputFile, WhatIf
 
 _MOST = 12  # differences told; the first ones show where to look
 _PLACE = 0.005  # m: a line nearer to ours than anybody can stake is ours, and compared figure by figure
@@ -35,12 +35,18 @@ _STAMP = "site.stamp"
 
 
 @functools.lru_cache(maxsize=8)
-def _made(folder: Path, inputs: tuple[InputFile, ...], stamp: str | None, asked: WhatIf) -> dict[str, Any]:  # noqa: ARG001
+def _made(
+    folder: Path,
+    inputs: tuple[InputFile, ...],  # noqa: ARG001
+    stamp: str | None,
+    asked: WhatIf,
+    choices: ChoicesAsked,
+) -> dict[str, Any]:
     """By the digests of its files too: a site that changed is planned anew."""
     from siteplan.plan import plan_site
     from siteplan.sheets.plan_json import plan_json
 
-    record: dict[str, Any] = json.loads(plan_json(*plan_site(folder, stamp=stamp, asked=asked)))
+    record: dict[str, Any] = json.loads(plan_json(*plan_site(folder, stamp=stamp, asked=asked, choices=choices)))
     return record
 
 
@@ -61,7 +67,9 @@ def made_again(stored: StoredPlan, site: Site, folder: Path) -> tuple[Mapping[st
     tuple of mapping or None, and str
         Its plan.json, and why there is none.
     """
-    return made_or_why(lambda: _made(folder.resolve(), site.inputs, stored.plan.stamp, stored.plan.what_if))
+    return made_or_why(
+        lambda: _made(folder.resolve(), site.inputs, stored.plan.stamp, stored.plan.what_if, stored.plan.choices_asked)
+    )
 
 
 def other_ways(stored: StoredPlan, made: Mapping[str, Any]) -> tuple[str, ...]:

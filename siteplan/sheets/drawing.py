@@ -11,9 +11,11 @@ from typing import NamedTuple
 from siteplan.books.kinds import OUTLETS, SOURCES, Kind
 from siteplan.books.services import SERVICES, UNSTATED, Service
 from siteplan.sheets.markup import Markup, tag
+from siteplan.values import MOST_LAYOUTS
 
 BLACK, SKY = "#000000", "#56b4e9"
 BLUE, RED, PURPLE = "#0072b2", "#d55e00", "#cc79a7"
+VIOLET = "#6a1b80"
 GREY, DARK, BROWN = "#6b6b6b", "#2b2b2b", "#7a4a12"
 
 
@@ -53,6 +55,22 @@ def utility_layer(service: str) -> str:
     return f"utility_{service or 'unknown'}"
 
 
+def layout_layer(number: int) -> str:
+    """The layer of a layout laid over the plan.
+
+    Parameters
+    ----------
+    number : int
+        Of the layout.
+
+    Returns
+    -------
+    str
+        A name of STYLES.
+    """
+    return f"layout_{number}"
+
+
 _UTILITIES: tuple[Service, ...] = (*SERVICES, UNSTATED)
 
 
@@ -84,6 +102,8 @@ STYLES: dict[str, Style] = {
     "line_fail": Style(RED, 5.0, "5 5"),
     "line_pressed": Style("#7a3b8f", 5.0, "14 5 3 5"),
     "line_heavy": Style("#ffffff", 1.8),
+    # a dash and as many dots as its number
+    **{layout_layer(k): Style(VIOLET, 4.0, "14 5" + " 2 5" * k) for k in range(1, MOST_LAYOUTS + 1)},
 }
 # depth from which a hollow is drawn as middling and as deep [m]; drawing only
 MIDDLE, DEEP = 0.05, 0.15
@@ -96,6 +116,7 @@ LEGEND: tuple[Key, ...] = (
     Key("line_fail", "line", "Line that fails a check"),
     Key("line_pressed", "line", "Line under pressure, from a pump; arrows point the way the water goes"),
     Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
+    Key(layout_layer(2), "line", "Another layout, off at first; as many dots as its number"),
     Key("line_risk", "line", "Water may stand here: weak ground under the line"),
     Key("after", "line", "Where the water goes after it leaves, down the surveyed ground"),
     *(Key(kind, "point", about.title) for kind, about in SOURCES.items()),

@@ -21,6 +21,7 @@ from siteplan import units
 from siteplan.books.services import SERVICES, UNSTATED
 from siteplan.optional import optional
 from siteplan.sheets import drawing, profile
+from siteplan.sheets.choices_panel import group_name, others
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.page_data import page_data, shapes
@@ -84,7 +85,10 @@ def map_page(plan: Plan, site: Site) -> bytes:
     levels = contours(ground, plan.elevation_unit, plan.accuracy)
     drawn = shapes(plan, site, ground, levels)
     along = [readings(line, site) for line in plan.every_line]
-    map_html, map_script = _folium(ground, {layer: [shape.geometry for shape in held] for layer, held in drawn.items()})
+    layouts = {group_name(one): drawing.layout_layer(one.number) for one in others(plan)}
+    map_html, map_script = _folium(
+        ground, {layer: [shape.geometry for shape in held] for layer, held in drawn.items()}, layouts
+    )
     data = page_data(plan, site, ground, drawn, along, levels)
     said = f"{levels[0]:g} {units.UNIT_NAMES[plan.elevation_unit]}" if levels[0] else "(none: no ground known)"
     body = tag(
@@ -198,7 +202,9 @@ def _frame(plan: Plan, site: Site) -> PictureFrame:
     )
 
 
-def _folium(ground: Relief, shapes_of: Mapping[str, list[dict[str, Any]]]) -> tuple[str, str]:
+def _folium(
+    ground: Relief, shapes_of: Mapping[str, list[dict[str, Any]]], layouts: Mapping[str, str]
+) -> tuple[str, str]:
     """The map's element and the page's script. Nothing that a user wrote comes in here but as numbers."""
     import folium
 
@@ -219,8 +225,8 @@ def _folium(ground: Relief, shapes_of: Mapping[str, list[dict[str, Any]]]) -> tu
     )
     shade.add_to(drawn)
     made: dict[str, Any] = {}
-    for name, held in _GROUPS:
-        group = folium.FeatureGroup(name=name, show=name != _UNSURE)
+    for name, held in _with_layouts(layouts):
+        group = folium.FeatureGroup(name=name, show=name != _UNSURE and name not in layouts)
         group.add_to(drawn)
         made[name] = group
         for layer in held:
@@ -238,6 +244,13 @@ def _folium(ground: Relief, shapes_of: Mapping[str, list[dict[str, Any]]]) -> tu
     return figure.html.render(), script
 
 
+def _with_layouts(layouts: Mapping[str, str]) -> list[tuple[str, tuple[str, ...]]]:
+    """The groups, other layouts under the plan's own lines."""
+    held = [(name, (layer, f"{layer}_touch")) for name, layer in layouts.items()]
+    at = [name for name, _ in _GROUPS].index("Lines")
+    return [*_GROUPS[:at], *held, *_GROUPS[at:]]
+
+
 def _geojson(layer: str, geometries: list[dict[str, Any]]) -> Any:
     import folium
 
@@ -253,7 +266,7 @@ def _geojson(layer: str, geometries: list[dict[str, Any]]) -> Any:
         name=layer,
         control=False,
         smooth_factor=0.5,
-        interactive=touch or not (layer in _STILL or layer.startswith("utility_")),
+        interactive=touch or not (layer in _STILL or layer.startswith(("utility_", "layout_"))),
     )
 
 

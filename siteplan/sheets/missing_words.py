@@ -30,6 +30,7 @@ _NAMES: dict[PartName, str] = {
     "profiles": "the profiles below the map",
     "map": "the map",
     "quantities": "the quantities",
+    "layouts": "other layouts to choose from",
 }
 
 

@@ -44,11 +44,18 @@ def _quantities(plan: Plan, _: Site) -> bytes:
     return quantities_csv(plan)
 
 
+def _layouts(plan: Plan, _: Site) -> bytes:
+    from siteplan.sheets.layouts_csv import layouts_csv
+
+    return layouts_csv(plan)
+
+
 SHEETS: tuple[Sheet, ...] = (
     Sheet("plan.json", _record),
     Sheet("map.html", _map),
     Sheet("trench_schedule.csv", _schedule),
     Sheet("quantities.csv", _quantities),
+    Sheet("layouts.csv", _layouts),
 )
 NAMES = tuple(sheet.name for sheet in SHEETS)
 

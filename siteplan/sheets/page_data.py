@@ -15,6 +15,7 @@ from siteplan import units
 from siteplan.books.kinds import Kind
 from siteplan.books.services import service
 from siteplan.sheets import drawing
+from siteplan.sheets.choices_panel import layout_paths
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
 from siteplan.sheets.doubt_words import chance_text, shots_wanted_words, spare_fact
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
@@ -80,6 +81,7 @@ def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, 
         *_features(frame, site),
         *_low_spots(frame, plan),
         *_after(frame, plan),
+        *(PageShape(*one) for one in layout_paths(plan, frame.west, frame.south)),
         *_lines(frame, plan),
     ]
     held: dict[str, list[PageShape]] = {}

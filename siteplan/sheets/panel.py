@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 
 from siteplan import units
+from siteplan.sheets.choices_panel import choices_panel
 from siteplan.sheets.coordinates import crs_name
 from siteplan.sheets.cure_words import attempt_of, cures_text
 from siteplan.sheets.doubt_words import spare_fact, sure_text, wanted_texts
@@ -131,6 +132,8 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
     )
     if shared := sharing_text(plan):
         parts.append(_section("Joined or apart", _list(tuple(f"{told}." for told in shared))))
+    if plan.layouts:
+        parts.append(choices_panel(plan))
     parts.append(_checks(site, findings, called))
     if storm := storm_panel(plan):
         parts.append(storm)

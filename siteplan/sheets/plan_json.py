@@ -14,6 +14,7 @@ from typing import Any
 
 from siteplan.books.fittings import fitting_words
 from siteplan.books.rules import MIN_GRADE, InForce, outward
+from siteplan.sheets.choice_words import asked_record, layout_record, left_record
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.cure_words import attempt_record
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted_words
@@ -126,6 +127,9 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             "only": list(plan.what_if.only),
             "settings": [{"key": key, "value": value} for key, value in plan.what_if.settings],
         },
+        "choices_asked": asked_record(plan.choices_asked),
+        "layouts": [layout_record(plan, one) for one in plan.layouts],
+        "layouts_left": [left_record(plan, one) for one in plan.layouts_left],
         "assumptions": list(plan.assumptions),
         "cautions": list(plan.cautions),
         "reach_note": list(plan.reach_note),

@@ -6,6 +6,7 @@ import math
 import textwrap
 
 from siteplan import units
+from siteplan.sheets.choice_words import COLUMNS, choose_text, few_text, laid_for
 from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text
 from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.margin_words import margin_texts
@@ -74,6 +75,7 @@ def summary(plan: Plan, site: Site) -> str:
     screen += _unused(plan, called)
     for source in unserved:
         screen += _unserved(plan, source, called)
+    screen += _choices(plan)
     poor = [
         finding
         for finding in worst_first(plan, site.rules)
@@ -132,6 +134,27 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
         *([] if line.doubt is None else fitted(brief_text(line.doubt), 4)),
         *fitted(water_line(plan, line.id), 4),
     ]
+
+
+_SHOWN = ("cost", "length", "cut", "paved", "spare", "chance", "flags", "fails")  # columns of a terminal
+_WIDE = {"cost": 7, "length": 10, "cut": 9, "paved": 9, "spare": 9, "chance": 10, "flags": 6, "fails": 6}
+_HEADS = {"paved": "pavement", "cut": "deepest", "spare": "to spare", "chance": "chance"}
+
+
+def _choices(plan: Plan) -> list[str]:
+    """The layouts side by side, and which of them the plan is."""
+    if not plan.layouts:
+        return []
+    told = fitted(f"LAYOUTS  {choose_text(plan)}")
+    shown = [column for column in COLUMNS if column.key in _SHOWN]
+    if len(plan.layouts) > 1:
+        told.append("     " + "".join(f"{_HEADS.get(one.key, one.head):>{_WIDE[one.key]}}" for one in shown))
+        for layout in plan.layouts:
+            mark = "*" if layout.chosen else " "
+            cells = "".join(f"{one.text(layout, plan):>{_WIDE[one.key]}}" for one in shown)
+            told += [f"  {layout.number:>2}{mark}{cells}".replace("\u00a0", " "), *fitted(laid_for(plan, layout), 6)]
+    few = few_text(plan)
+    return [*told, *(fitted(few, 4) if few else [])]
 
 
 def _unused(plan: Plan, called: dict[str, str]) -> list[str]:

@@ -16,6 +16,7 @@ from siteplan import units
 from siteplan.errors import InputError
 from siteplan.stored.attempts_of import attempt
 from siteplan.stored.ground_of import ground_of_record, pipe_of_record
+from siteplan.stored.layouts_of import choices_asked, layout, layout_left
 from siteplan.stored.pumped_of import pumped_of_record
 from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
 from siteplan.stored.search_of import search_result, sharing
@@ -26,6 +27,7 @@ from siteplan.values import (
     QUANTITIES,
     SHAPES,
     SHORT_OF,
+    USUAL_CHOICES,
     BarredSize,
     Candidate,
     Crossing,
@@ -163,6 +165,11 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         features=tuple(_surveyed(one) for one in top.records("features")) if top.get("features") is not None else (),
         sharing=tuple(sharing(one) for one in top.records("sharing")) if top.get("sharing") is not None else (),
         what_if=_what_if(top.inside("what_if")) if top.get("what_if") is not None else NOTHING_ASKED,
+        choices_asked=top.some("choices_asked", choices_asked) or USUAL_CHOICES,
+        layouts=tuple(layout(one) for one in top.records("layouts")) if top.get("layouts") is not None else (),
+        layouts_left=tuple(layout_left(one) for one in top.records("layouts_left"))
+        if top.get("layouts_left") is not None
+        else (),
     )
     _near_together(plan)
     return plan
@@ -259,6 +266,12 @@ def _placed(plan: Plan) -> Iterator[tuple[str, float, float]]:
                 yield f"lines {number} {'stations' if part == 'rows' else part} {k}", one.x, one.y
         for k, shot in enumerate(() if line.doubt is None else line.doubt.shots_wanted, 1):
             yield f"lines {number} shots_wanted {k}", shot.x, shot.y
+    for number, each in enumerate(plan.layouts, 1):
+        for k, end in enumerate(each.ends, 1):
+            yield f"layouts {number} ends {k}", end.x, end.y
+        for other in each.lines:
+            for k, vertex in enumerate(other.vertices, 1):
+                yield f"layouts {number} {other.id} vertices {k}", vertex.x, vertex.y
     for number, spot in enumerate(plan.low_spots, 1):
         for ring in spot.rings:
             for x, y in ring:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from siteplan.values import Candidate, Line, Source
 
 _APART = "the lines laid serve these sources in another way"
+_OTHER = "works, and the layout taken serves this source elsewhere"
 
 
 def as_taken(
@@ -69,3 +70,25 @@ def _way(source: Source, line: Line, by_id: Mapping[str, Line]) -> float:
         if line.end not in by_id:
             return total
         x, y, line = line.vertices[0].x, line.vertices[0].y, by_id[line.end]
+
+
+def elsewhere(candidate: Candidate, end: str | None) -> Candidate:
+    """A way as it stands where another layout was taken than the one it was weighed for.
+
+    Parameters
+    ----------
+    candidate : Candidate
+        As weighed.
+    end : str or None
+        Id of the outlet that the layout taken brings its source to; None for a group, or a source without a line.
+
+    Returns
+    -------
+    Candidate
+        Taken or not; one that would work and is not taken says so.
+    """
+    if len(candidate.sources) > 1:
+        return replace(candidate, chosen=False, reason=candidate.reason if not candidate.feasible else _APART)
+    if candidate.outlet == end:
+        return replace(candidate, chosen=True, feasible=True, reason=None)
+    return replace(candidate, chosen=False, reason=_OTHER if candidate.feasible else candidate.reason)

@@ -1,0 +1,222 @@
+"""A plan at least cost in; other layouts of its yard, each laid, proven and judged like it, numbered by cost, out.
+
+A layout that cannot be made, that leaves out a source which the plan serves, or that is drawn like another, is none to
+choose: it is named with its reason, and ends nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
+
+from siteplan.errors import SiteplanError
+from siteplan.optional import gathering, is_gathering
+from siteplan.proving import Proven, Surveyed, candidates_of, judged, laid_in_sizes, plan_of, proven
+from siteplan.values import (
+    Aim,
+    BarredSize,
+    ChoicesAsked,
+    Layout,
+    LayoutEnd,
+    LayoutLeft,
+    LayoutLine,
+    LeftOut,
+    Line,
+    MissingPart,
+    Plan,
+)
+
+Made = TypeVar("Made")
+
+if TYPE_CHECKING:
+    from siteplan.waterworks.sizing import SizedYard
+    from siteplan.yard.layouts import Try
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OneLayout:
+    """A layout with all that a plan of it needs."""
+
+    layout: Layout
+    made: Proven
+    barred: tuple[BarredSize, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Weighed:
+    """Layouts by number, and what was tried in vain."""
+
+    layouts: tuple[OneLayout, ...]
+    left: tuple[LayoutLeft, ...]
+
+
+def weighed(
+    held: Surveyed, sized: SizedYard, made: Proven, plan: Plan, missing: Sequence[MissingPart], asked: ChoicesAsked
+) -> Weighed:
+    """Layouts beside the one at least cost.
+
+    Parameters
+    ----------
+    held : Surveyed
+        The survey.
+    sized : SizedYard
+        As laid at least cost.
+    made : Proven
+        The same, proven.
+    plan : Plan
+        The same, judged.
+    missing : sequence of MissingPart
+        What it goes without: a layout may go without the same.
+    asked : ChoicesAsked
+        How many.
+
+    Returns
+    -------
+    Weighed
+        The layout at least cost among them; nothing where nothing is laid.
+    """
+    from siteplan.yard.layouts import LEAST_COST, alike, tries
+
+    if not made.lines:
+        return Weighed(layouts=(), left=())
+    found = [OneLayout(layout=layout_of(held, LEAST_COST, made, plan), made=made, barred=sized.barred)]
+    left: list[tuple[Aim, LeftOut, OneLayout | None, str]] = []
+    served = {key for line in made.lines for key in line.sources}
+    for one in tries(
+        held.site, made.lines, made.outlets, made.spots, made.laid.candidates, held.pipe, every=asked.front
+    ):
+        if (len(found) >= asked.count or len(found) + len(left) > asked.count) and not asked.front:
+            break
+        other = _unless_fault(missing, partial(_laid, held, one))
+        if other is None:
+            left.append((one.aim, "fault", None, ""))
+            continue
+        laid = other.laid
+        lost = sorted(served - {key for line in laid.lines for key in line.sources})
+        twin = next((one for one in found if alike(one.made.lines, one.made.outlets, laid.lines, laid.outlets)), None)
+        if lost:
+            left.append((one.aim, "unserved", None, lost[0]))
+        elif twin is not None:
+            left.append((one.aim, "same", twin, ""))
+        else:
+            whole = _unless_fault(missing, partial(_one, held, one.aim, other))
+            if whole is None:
+                left.append((one.aim, "fault", None, ""))
+            else:
+                found.append(whole)
+    found.sort(key=lambda one: (round(one.layout.cost, 6), one.layout.aim != LEAST_COST))
+    numbered = [replace(one, layout=replace(one.layout, number=k)) for k, one in enumerate(found, start=1)]
+    number = {id(had): one.layout.number for had, one in zip(found, numbered, strict=True)}
+    return Weighed(
+        layouts=tuple(numbered),
+        left=tuple(
+            LayoutLeft(aim=aim, why=why, like=None if twin is None else number[id(twin)], source=source)
+            for aim, why, twin, source in left
+        ),
+    )
+
+
+def usual(layouts: Sequence[Layout]) -> int:
+    """Number of the layout that a plan takes where nobody chooses: of those with the fewest fails the cheapest."""
+    return min(layouts, key=lambda one: (one.fails, one.number)).number
+
+
+def _unless_fault(missing: Sequence[MissingPart], make: Callable[[], Made]) -> Made | None:
+    """What is made for a layout; None where a fault of ours stands in its way that does not stand in the plan's own."""
+    if not is_gathering():
+        return make()
+    try:
+        with gathering() as more:
+            made = make()
+    except SiteplanError:
+        raise
+    except Exception:  # noqa: BLE001 - as `optional` does: a layout less is no end of a plan
+        return None
+    return None if {part.part for part in more} - {part.part for part in missing} else made
+
+
+def _laid(held: Surveyed, one: Try) -> SizedYard:
+    """A try laid, its lines at the site's own prices."""
+    from siteplan.yard.layouts import priced
+
+    sized = laid_in_sizes(held, one.site, one.prices)
+    _, lines = priced(held.site, sized.laid.lines, sized.laid.outlets, held.spots)
+    return replace(sized, laid=replace(sized.laid, lines=lines))
+
+
+def _one(held: Surveyed, aim: Aim, sized: SizedYard) -> OneLayout:
+    made = proven(held, sized.laid)
+    plan = judged(plan_of(held, made, candidates_of(held, made), sized.barred), made.site)
+    return OneLayout(layout=layout_of(held, aim, made, plan), made=made, barred=sized.barred)
+
+
+def layout_of(held: Surveyed, aim: Aim, made: Proven, plan: Plan) -> Layout:
+    """The figures of a layout.
+
+    Parameters
+    ----------
+    held : Surveyed
+        The survey, for prices.
+    aim : Aim
+        What it was laid for.
+    made : Proven
+        Its lines.
+    plan : Plan
+        The same, judged.
+
+    Returns
+    -------
+    Layout
+        Number 1, not chosen: those come when all are known.
+    """
+    from siteplan.books.rules import TRENCH_LADDER, TRENCH_PROTECTION, limit
+    from siteplan.yard.layouts import priced, under_pavement
+
+    cost, _ = priced(held.site, made.lines, made.outlets, made.spots)
+    cuts = [cut for line in plan.lines if (cut := _deepest(line)) is not None]
+    chances = [None if line.doubt is None else line.doubt.chance_min_grade for line in plan.lines]
+    counts = [finding.status for finding in plan.findings]
+    ends = {line.end for line in plan.lines}
+    return Layout(
+        number=1, chosen=False, aim=aim, cost=round(cost, 6),
+        length=sum(line.length for line in plan.lines),
+        deepest_cut=max(cuts, default=None),
+        over_ladder=_deeper(plan.lines, limit(held.site.rules, TRENCH_LADDER)),
+        over_protection=_deeper(plan.lines, limit(held.site.rules, TRENCH_PROTECTION)),
+        pavement=under_pavement(plan.lines),
+        spare=min(line.spare for line in plan.lines),
+        chance=None if any(one is None for one in chances) else min(one for one in chances if one is not None),
+        bellies=sum(line.belly is not None and line.belly.risk for line in plan.lines),
+        flags=counts.count("flag"), fails=counts.count("fail"),
+        ends=tuple(LayoutEnd(id=o.id, name=o.name, x=o.x, y=o.y, found=o.found) for o in plan.outlets if o.id in ends),
+        lines=tuple(
+            LayoutLine(
+                id=line.id, sources=line.sources, start=line.start, end=line.end, nominal=line.pipe.nominal, vertices=line.vertices,
+                spare=line.spare, chance=chance, deepest_cut=_deepest(line),
+            )
+            for line, chance in zip(plan.lines, chances, strict=True)
+        ),
+    )  # fmt: skip
+
+
+def _deepest(line: Line) -> float | None:
+    return max((row.cut for row in line.rows if math.isfinite(row.cut)), default=None)
+
+
+def _deeper(lines: Sequence[Line], depth: float | None) -> float:
+    """Length of trench whose bottom lies deeper, straight between the rows of the schedule [m]."""
+    return 0.0 if depth is None else sum(part for line in lines for part in _stretches(line, depth))
+
+
+def _stretches(line: Line, depth: float) -> Iterator[float]:
+    for a, b in zip(line.rows, line.rows[1:], strict=False):
+        if not (math.isfinite(a.cut) and math.isfinite(b.cut)):
+            continue
+        run, over, other = b.station - a.station, a.cut - depth, b.cut - depth
+        if over > 0 and other > 0:
+            yield run
+        elif max(over, other) > 0:
+            yield run * max(over, other) / abs(over - other)

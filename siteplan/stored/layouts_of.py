@@ -1,0 +1,124 @@
+"""Records of plan.json in; the layouts set beside a plan, what was tried in vain and what was asked, out."""
+
+from __future__ import annotations
+
+import math
+
+from siteplan.stored.record_of import ANY, PLACE, PlanRecord
+from siteplan.values import (
+    LAYOUT_AIMS,
+    LEFT_OUT,
+    MOST_LAYOUTS,
+    USUAL_LAYOUTS,
+    Aim,
+    ChoicesAsked,
+    Layout,
+    LayoutEnd,
+    LayoutLeft,
+    LayoutLine,
+    Vertex,
+)
+
+
+def layout(one: PlanRecord) -> Layout:
+    """One layout.
+
+    Parameters
+    ----------
+    one : PlanRecord
+        Of plan.json.
+
+    Returns
+    -------
+    Layout
+        Title and what it wins by are not kept: sheets make them again.
+    """
+    lines = tuple(_line(each) for each in one.records("lines"))
+    if not lines:
+        raise one.fault("lines", "holds no line")
+    return Layout(
+        number=one.whole("number"), chosen=one.yes("chosen", other=False), aim=_aim(one.inside("aim")), cost=one.number("cost", ANY),
+        length=one.number("length"), deepest_cut=one.maybe("deepest_cut"), over_ladder=one.number("over_ladder"),
+        over_protection=one.number("over_protection"), pavement=one.number("pavement"), spare=one.number("spare"),
+        chance=one.maybe("chance"), bellies=one.whole("bellies"), flags=one.whole("flags"), fails=one.whole("fails"),
+        ends=tuple(
+            LayoutEnd(
+                id=end.text("id"), name=end.text("name"), x=end.number("x", PLACE), y=end.number("y", PLACE),
+                found=end.yes("found", other=False),
+            )
+            for end in one.records("ends")
+        ),
+        lines=lines,
+    )  # fmt: skip
+
+
+def _line(one: PlanRecord) -> LayoutLine:
+    vertices = tuple(
+        Vertex(
+            x=at.number("x", PLACE),
+            y=at.number("y", PLACE),
+            station=at.number("station"),
+            invert=at.number("invert"),
+            ground=math.nan,
+        )
+        for at in one.records("vertices")
+    )
+    if len(vertices) < 2:
+        raise one.fault("vertices", "are fewer than two")
+    return LayoutLine(
+        id=one.text("id"), sources=one.texts("sources"), start=one.text("from"), end=one.text("to"), nominal=one.text("nominal"),
+        vertices=vertices, spare=one.number("spare"), chance=one.maybe("chance"), deepest_cut=one.maybe("deepest_cut"),
+    )  # fmt: skip
+
+
+def _aim(one: PlanRecord) -> Aim:
+    what = one.word("what", LAYOUT_AIMS)
+    percent = one.maybe("grade_percent")
+    return Aim(
+        what=LAYOUT_AIMS[LAYOUT_AIMS.index(what)],
+        outlet=one.text_or("outlet"),
+        grade=None if percent is None else percent / 100,
+    )
+
+
+def layout_left(one: PlanRecord) -> LayoutLeft:
+    """A layout that was tried in vain.
+
+    Parameters
+    ----------
+    one : PlanRecord
+        Of plan.json.
+
+    Returns
+    -------
+    LayoutLeft
+        Its sentence is made again.
+    """
+    why = one.word("why", LEFT_OUT)
+    return LayoutLeft(
+        aim=_aim(one.inside("aim")),
+        why=LEFT_OUT[LEFT_OUT.index(why)],
+        like=None if one.get("like") is None else one.whole("like"),
+        source=one.text_or("source"),
+    )
+
+
+def choices_asked(one: PlanRecord) -> ChoicesAsked:
+    """What was asked of layouts.
+
+    Parameters
+    ----------
+    one : PlanRecord
+        Of plan.json.
+
+    Returns
+    -------
+    ChoicesAsked
+        A number of layouts that nobody can ask for is the usual one.
+    """
+    count = one.whole("count")
+    return ChoicesAsked(
+        choose=None if one.get("choose") is None else one.whole("choose"),
+        count=count if 1 <= count <= MOST_LAYOUTS else USUAL_LAYOUTS,
+        front=one.yes("front", other=False),
+    )
