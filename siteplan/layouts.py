@@ -23,6 +23,7 @@ from siteplan.values import (
     LayoutEnd,
     LayoutLeft,
     LayoutLine,
+    LayoutPlace,
     LeftOut,
     Line,
     MissingPart,
@@ -119,11 +120,6 @@ def weighed(
     )
 
 
-def usual(layouts: Sequence[Layout]) -> int:
-    """Number of the layout that a plan takes where nobody chooses: of those with the fewest fails the cheapest."""
-    return min(layouts, key=lambda one: (one.fails, one.number)).number
-
-
 def _unless_fault(missing: Sequence[MissingPart], make: Callable[[], Made]) -> Made | None:
     """What is made for a layout; None where a fault of ours stands in its way that does not stand in the plan's own."""
     if not is_gathering():
@@ -194,7 +190,8 @@ def layout_of(held: Surveyed, aim: Aim, made: Proven, plan: Plan) -> Layout:
         ends=tuple(LayoutEnd(id=o.id, name=o.name, x=o.x, y=o.y, found=o.found) for o in plan.outlets if o.id in ends),
         lines=tuple(
             LayoutLine(
-                id=line.id, sources=line.sources, start=line.start, end=line.end, nominal=line.pipe.nominal, vertices=line.vertices,
+                id=line.id, sources=line.sources, start=line.start, end=line.end, nominal=line.pipe.nominal,
+                vertices=tuple(LayoutPlace(x=v.x, y=v.y, station=v.station, invert=v.invert) for v in line.vertices),
                 spare=line.spare, chance=chance, deepest_cut=_deepest(line),
             )
             for line, chance in zip(plan.lines, chances, strict=True)

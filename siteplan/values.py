@@ -830,6 +830,16 @@ class LayoutEnd:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LayoutPlace:
+    """A place where a line of a layout bends, changes grade, joins or ends."""
+
+    x: float
+    y: float
+    station: float
+    invert: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutLine:
     """A line of a layout: its way and inverts, and the figures by which it is weighed."""
 
@@ -838,7 +848,7 @@ class LayoutLine:
     start: str
     end: str
     nominal: str  # size of its pipe
-    vertices: tuple[Vertex, ...]  # by station, outlet first
+    vertices: tuple[LayoutPlace, ...]  # by station, outlet first
     spare: float
     chance: float | None  # to hold its least grade everywhere
     deepest_cut: float | None

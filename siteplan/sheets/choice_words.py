@@ -229,26 +229,6 @@ def few_text(plan: Plan) -> str:
     )
 
 
-def front(layouts: Sequence[Layout]) -> tuple[Layout, ...]:
-    """The layouts that no other beats in both cost and fall to spare.
-
-    Parameters
-    ----------
-    layouts : sequence of Layout
-        All of a plan.
-
-    Returns
-    -------
-    tuple of Layout
-        By cost.
-    """
-    best: list[Layout] = []
-    for one in sorted(layouts, key=lambda one: (one.cost, -one.spare, one.number)):
-        if not best or one.spare > best[-1].spare:
-            best.append(one)
-    return tuple(best)
-
-
 def layout_record(plan: Plan, layout: Layout) -> dict[str, Any]:
     """A layout for plan.json.
 

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import math
-
 from siteplan.stored.record_of import ANY, PLACE, PlanRecord
 from siteplan.values import (
     LAYOUT_AIMS,
     LEFT_OUT,
-    MOST_LAYOUTS,
-    USUAL_LAYOUTS,
     Aim,
     ChoicesAsked,
     Layout,
     LayoutEnd,
     LayoutLeft,
     LayoutLine,
-    Vertex,
+    LayoutPlace,
 )
 
 
@@ -54,12 +50,11 @@ def layout(one: PlanRecord) -> Layout:
 
 def _line(one: PlanRecord) -> LayoutLine:
     vertices = tuple(
-        Vertex(
+        LayoutPlace(
             x=at.number("x", PLACE),
             y=at.number("y", PLACE),
             station=at.number("station"),
             invert=at.number("invert"),
-            ground=math.nan,
         )
         for at in one.records("vertices")
     )
@@ -73,7 +68,7 @@ def _line(one: PlanRecord) -> LayoutLine:
 
 def _aim(one: PlanRecord) -> Aim:
     what = one.word("what", LAYOUT_AIMS)
-    percent = one.maybe("grade_percent")
+    percent = one.maybe("grade_percent", ANY)
     return Aim(
         what=LAYOUT_AIMS[LAYOUT_AIMS.index(what)],
         outlet=one.text_or("outlet"),
@@ -114,11 +109,10 @@ def choices_asked(one: PlanRecord) -> ChoicesAsked:
     Returns
     -------
     ChoicesAsked
-        A number of layouts that nobody can ask for is the usual one.
+        As it stands.
     """
-    count = one.whole("count")
     return ChoicesAsked(
         choose=None if one.get("choose") is None else one.whole("choose"),
-        count=count if 1 <= count <= MOST_LAYOUTS else USUAL_LAYOUTS,
+        count=one.whole("count"),
         front=one.yes("front", other=False),
     )
