@@ -74,8 +74,8 @@ def test_nothing_a_user_wrote_enters_the_map_library(yard, monkeypatch):
     parts = []
     real = module._folium
 
-    def noted(ground, shapes):
-        parts.append(real(ground, shapes))
+    def noted(*given):
+        parts.append(real(*given))
         return parts[-1]
 
     monkeypatch.setattr(module, "_folium", noted)
