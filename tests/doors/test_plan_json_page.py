@@ -27,5 +27,20 @@ def test_the_page_and_the_file_agree(sample_plan):
     page = (REPO / "docs" / "plan-json.md").read_text(encoding="utf-8")
     told = set(re.findall(r"`(?:[a-z_]+(?:\[\])?\.)*([a-z_0-9]+)`", page))
     assert sorted(written - told) == []
-    words = {"asked", "laid", "siteplan", "null", "sure", "fails", "pass", "flag", "fail", "_s", "gravity", "same", "unserved", "fault"}
+    words = {
+        "asked",
+        "laid",
+        "siteplan",
+        "null",
+        "sure",
+        "fails",
+        "pass",
+        "flag",
+        "fail",
+        "_s",
+        "gravity",
+        "same",
+        "unserved",
+        "fault",
+    }
     assert sorted(told - written - words) == []
