@@ -190,7 +190,7 @@ def plan_of(held: Surveyed, made: Proven, candidates: Sequence[Candidate], barre
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=held.stamp, inputs=site.inputs, sources=site.every_source, outlets=made.outlets, lines=made.lines,
         low_spots=made.spots, candidates=tuple(candidates), findings=(), assumptions=(), cautions=(), water=made.water,
-        survey_crs=site.survey_crs, survey_unit=site.survey_unit, barred_sizes=tuple(barred), what_if=site.what_if, inflows=made.inflows, search=made.laid.search, sharing=made.laid.sharing, pressed=made.pressed,
+        survey_crs=site.survey_crs, survey_unit=site.survey_unit, barred_sizes=tuple(barred), what_if=site.what_if, inflows=made.inflows, search=made.laid.search, sharing=made.laid.sharing, pressed=made.pressed, own=made.laid.own,
     )  # fmt: skip
 
 

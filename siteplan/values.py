@@ -618,6 +618,83 @@ class Sharing:
     size: str | None  # smallest nominal size on offer that carries it at the least grade; None: none does, or not known
 
 
+OwnMode = Literal["fixed", "guide"]
+OwnInverts = Literal["given", "grade", "settled", "straight", "planner", "none"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnDrawn:
+    """One line as a person drew it. `inverts` tells where its inverts come from.
+
+    'given': one for each corner; 'grade': one grade up from its end; 'settled': the highest that keep every limit, none were given;
+    'straight': none keep every limit, so it is drawn from its lowest end to its highest start; 'planner': a guide, followed;
+    'none': a guide that no line can follow.
+    """
+
+    line: str | None  # id of the line laid; None: none
+    name: str
+    source: str
+    outlet: str  # where its water leaves
+    mode: OwnMode
+    inverts: OwnInverts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannersOwn:
+    """What the planner would lay for the same sources alone. `outlets` are ids; None: a daylight point that it found."""
+
+    cost: float
+    length: float  # [m]
+    spare: float  # least fall to spare [m]
+    outlets: tuple[str | None, ...]
+    lines: int
+
+
+ChangeKind = Literal["inverts", "way", "size", "planner"]
+CHANGES: tuple[ChangeKind, ...] = get_args(ChangeKind)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnChange:
+    """What is changed of a drawn line: its inverts, its way, its size; or the planner's lines lie in its place."""
+
+    kind: ChangeKind
+    line: str
+    amount: float | None  # farthest that an invert or the way moves [m]; None: no such figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnMended:
+    """A line as it would then lie."""
+
+    line: str
+    pipe: str  # kind
+    nominal: str
+    vertices: tuple[tuple[float, float, float], ...]  # x, y, invert [m], outlet first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnMend:
+    """Changes of drawn lines, laid together and judged as those lines would then lie."""
+
+    changes: tuple[OwnChange, ...]
+    lines: tuple[OwnMended, ...]
+    cost: float  # relative, of all of them
+    left: tuple[str, ...]  # ids of the rules that still fail, or fail for it; empty: it mends
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnLines:
+    """Drawn lines that end at one outlet together: trunk first."""
+
+    drawn: tuple[OwnDrawn, ...]
+    cost: float | None  # of all of them; None: not laid
+    length: float | None  # [m]
+    planner: PlannersOwn | None = None  # None: the planner finds no line for these sources alone
+    fails: tuple[str, ...] = ()  # ids of the rules that they break
+    mends: tuple[OwnMend, ...] = ()  # least change first
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaidOut:
     """What laying out a yard gives."""
@@ -628,6 +705,7 @@ class LaidOut:
     notes: tuple[str, ...]
     search: tuple[SearchResult, ...] = ()  # of every group of sources searched together
     sharing: tuple[Sharing, ...] = ()
+    own: tuple[OwnLines, ...] = ()  # drawn by a person
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -893,7 +971,7 @@ class LayoutLeft:
 
 PartName = Literal[
     "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "sharing", "parting", "margins", "pipes", "stakes",
-    "doubt", "chances", "attempts", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped", "layouts",
+    "doubt", "chances", "attempts", "mends", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped", "layouts",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
 
@@ -968,6 +1046,7 @@ class Plan:
     inflows: Inflows = field(default=Inflows())
     search: tuple[SearchResult, ...] = ()
     sharing: tuple[Sharing, ...] = ()
+    own: tuple[OwnLines, ...] = ()  # drawn by a person
     pressed: tuple[Line, ...] = ()  # lines under pressure, which no rule of falling water judges
     features: tuple[Surveyed, ...] = ()  # of the site, as drawn on every sheet
     choices_asked: ChoicesAsked = field(default=USUAL_CHOICES)

@@ -12,7 +12,7 @@ from siteplan.books.kinds import OUTLET_KINDS, at_curb, into_pipe
 from siteplan.books.pipes import smallest
 from siteplan.books.practice import GUTTER_SEARCH
 from siteplan.site import Feature, Site, ground_near, heights
-from siteplan.values import Outlet
+from siteplan.values import Outlet, Pipe
 
 _KNOWN_WITHIN = 2.0  # m, as the survey asks of sources and outlets
 
@@ -81,6 +81,29 @@ def _join_level(site: Site, feature: Feature) -> tuple[float, str]:
         given + lift,
         f"{old} plus {units.length_text(lift, unit)}, where {level} pipe is level with it at {share:g} of the depth",
     )
+
+
+def end_level(site: Site, outlet: Outlet, laid: Pipe) -> float:
+    """The lowest invert at which a line in a given pipe may end at an outlet.
+
+    Parameters
+    ----------
+    site : Site
+        For the rules in force.
+    outlet : Outlet
+        Of the plan.
+    laid : Pipe
+        The line's.
+
+    Returns
+    -------
+    float
+        Elevation [m]: the outlet's own, or higher where smaller pipe than the smallest laid here comes into an old one.
+    """
+    if outlet.size is None or outlet.invert is None:
+        return outlet.control
+    share = rules.needed(site.rules, rules.TIE_IN_LEVEL)
+    return max(outlet.control, outlet.invert + share * max(0.0, outlet.size - laid.bore))
 
 
 def lowest_control(site: Site, outlet: Outlet) -> float:

@@ -18,6 +18,7 @@ from siteplan.sheets.facts import low_spot_facts
 from siteplan.sheets.ground_panel import ground_panel
 from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import Markup, cited, join, tag, whole
+from siteplan.sheets.own_words import own_facts
 from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.quantities import prices_note, quantity_rows
 from siteplan.sheets.rule_rows import HEADS, rule_row
@@ -224,7 +225,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         for p in line.low_spots
     ]
     facts = _pairs(
-        ("Drawn", "by a person, laid where drawn" if line.own else ""),
+        ("Drawn by a person", ". ".join(own_facts(plan, line))),
         ("Length", units.length_text(line.length, unit, 1)),
         ("Grade", grades_text(line)),
         ("Invert at the start", units.length_text(line.vertices[-1].invert, plan.elevation_unit)),

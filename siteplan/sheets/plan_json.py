@@ -19,6 +19,7 @@ from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.cure_words import attempt_record
 from siteplan.sheets.doubt_words import doubt_record, shots_wanted_words
 from siteplan.sheets.ground_json import ground_json
+from siteplan.sheets.own_json import own_json
 from siteplan.sheets.pumped_json import pumped_record
 from siteplan.sheets.states import line_state
 from siteplan.sheets.water_json import water_json
@@ -122,6 +123,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         ],
         "search": [_search(one) for one in plan.search],
         "sharing": [_sharing(one) for one in plan.sharing],
+        "own_lines": [own_json(one) for one in plan.own],
         "what_if": {
             "without": list(plan.what_if.without),
             "only": list(plan.what_if.only),

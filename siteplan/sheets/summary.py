@@ -12,6 +12,7 @@ from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import whole
 from siteplan.sheets.missing_words import missing_text
+from siteplan.sheets.own_words import own_facts
 from siteplan.sheets.pumped_words import pumped_lines
 from siteplan.sheets.search_words import sharing_text
 from siteplan.sheets.stakes import pipe_words
@@ -133,6 +134,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
         ),
         *([] if line.doubt is None else fitted(brief_text(line.doubt), 4)),
         *fitted(water_line(plan, line.id), 4),
+        *(text for said in own_facts(plan, line) for text in fitted(said, 4)),
     ]
 
 

@@ -17,6 +17,7 @@ from siteplan.errors import InputError
 from siteplan.stored.attempts_of import attempt
 from siteplan.stored.ground_of import ground_of_record, pipe_of_record
 from siteplan.stored.layouts_of import choices_asked, layout, layout_left
+from siteplan.stored.own_of import own_lines_of
 from siteplan.stored.pumped_of import pumped_of_record
 from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
 from siteplan.stored.search_of import search_result, sharing
@@ -164,6 +165,7 @@ def stored_plan(record: Mapping[str, Any]) -> Plan:
         search=tuple(search_result(one) for one in top.records("search")) if top.get("search") is not None else (),
         features=tuple(_surveyed(one) for one in top.records("features")) if top.get("features") is not None else (),
         sharing=tuple(sharing(one) for one in top.records("sharing")) if top.get("sharing") is not None else (),
+        own=tuple(own_lines_of(one) for one in top.records("own_lines")) if top.get("own_lines") is not None else (),
         what_if=_what_if(top.inside("what_if")) if top.get("what_if") is not None else NOTHING_ASKED,
         choices_asked=top.some("choices_asked", choices_asked) or USUAL_CHOICES,
         layouts=tuple(layout(one) for one in top.records("layouts")) if top.get("layouts") is not None else (),

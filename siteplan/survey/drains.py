@@ -1,33 +1,42 @@
-"""Lines that a person drew in; each tied to the source and outlet that it names, drawn downhill from the one to the other, out."""
+"""Lines that a person drew in; each tied to the source it comes from and the outlet or drawn line it goes to, downhill, out."""
 
 from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from siteplan import units
 from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, Kind
-from siteplan.books.pipes import kinds
+from siteplan.books.pipes import kinds, sizes
 from siteplan.errors import InputError, raise_gathered
-from siteplan.site import Feature
+from siteplan.site import Feature, Sizing
 from siteplan.survey.files import said
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from siteplan.books.pipes import OwnPipes
+DRAWN_TO = 0.5  # m: an end drawn so near to its source, outlet or trunk is taken to lie there
+_SAME_NOMINAL = (
+    0.06  # share by which the inside of a size may differ from the diameter that names it: 8 in SDR 35 has 7.67
+)
 
-DRAWN_TO = 0.5  # m: an end drawn so near to its source or outlet is taken to lie there
+
+class _Ends(NamedTuple):
+    """What drawn lines may come from and go to, by name."""
+
+    sources: Mapping[str, Feature]
+    outlets: Mapping[str, Feature]
+    drains: Mapping[str, Feature]
 
 
 def tied_drains(
-    features: Sequence[Feature], places: Mapping[tuple[str, int], str], length_unit: str, own_pipes: OwnPipes
+    features: Sequence[Feature], places: Mapping[tuple[str, int], str], length_unit: str, sizing: Sizing
 ) -> tuple[Feature, ...]:
-    """The features, with every line of kind drain running from its source to its outlet.
+    """The features, with every line of kind drain running from its source to its outlet or to the drawn line it joins.
 
     Parameters
     ----------
@@ -37,35 +46,49 @@ def tied_drains(
         File and number of a feature to where it stands, for messages.
     length_unit : str
         The site's.
-    own_pipes : mapping
-        The site's own pipes.
+    sizing : Sizing
+        The kind of pipe where a line names none, and the site's own pipes.
 
     Returns
     -------
     tuple of Feature
-        Attributes `from` and `to` name a source and an outlet; the line's ends are theirs; `mode` is fixed where not told.
+        Attribute `from` names a source; `to` an outlet or, with `joins` beside it, another drawn line; the line's ends are theirs;
+        `mode` is fixed where not told; `nominal` is the size that its diameter names.
 
     Raises
     ------
     InputError, InputErrors
         For an end that is not named or known, a line drawn somewhere else, inverts that are not one for each corner,
-        a second line from one source, a kind of pipe that no book holds.
+        a second line from one source, lines that lead into one another in a ring, a pipe that no book holds.
     """
-    if all(one.kind != Kind.DRAIN for one in features):
+    drains = [one for one in features if one.kind == Kind.DRAIN]
+    if not drains:
         return tuple(features)
-    ends = {
-        key: {one.name: one for one in features if one.kind in group}
-        for key, group in (("from", SOURCE_KINDS), ("to", OUTLET_KINDS))
-    }
+
+    def where(feature: Feature) -> str:
+        return places.get((feature.file, feature.number), said(feature.name, 60))
+
     faults: list[InputError] = []
+    named: dict[str, Feature] = {}
+    for one in (one for one in drains if one.name):
+        if one.name in named:
+            faults.append(
+                InputError(where(one), f'is a second drain called "{said(one.name, 60)}"', "Give each its own name.")
+            )
+        named.setdefault(one.name, one)
+    ends = _Ends(
+        {one.name: one for one in features if one.kind in SOURCE_KINDS},
+        {one.name: one for one in features if one.kind in OUTLET_KINDS},
+        named,
+    )
     tied, begun = [], set[str]()
     for feature in features:
         if feature.kind != Kind.DRAIN:
             tied.append(feature)
             continue
-        place = places.get((feature.file, feature.number), said(feature.name, 60))
+        place = where(feature)
         try:
-            one = _tied(feature, place, ends, length_unit, kinds(own_pipes))
+            one = _tied(feature, place, ends, length_unit, sizing)
         except InputError as fault:
             faults.append(fault)
             continue
@@ -74,40 +97,37 @@ def tied_drains(
         begun.add(one.attributes["from"])
         tied.append(one)
     raise_gathered(faults)
+    raise_gathered(_rings([one for one in tied if one.kind == Kind.DRAIN], where))
     return tuple(tied)
 
 
-def _tied(
-    feature: Feature, place: str, ends: Mapping[str, Mapping[str, Feature]], length_unit: str, offered: Sequence[str]
-) -> Feature:
+def _tied(feature: Feature, place: str, ends: _Ends, length_unit: str, sizing: Sizing) -> Feature:
     import shapely
 
     told = dict(feature.attributes)
-    at: list[tuple[float, float]] = []
-    for key, called in (("from", "source"), ("to", "outlet")):
-        if key not in told:
-            raise InputError(
-                place,
-                f"does not say where it comes {key}" if key == "from" else "does not say where it goes to",
-                f"Give {key}, the name of a{'n' if called[0] in 'ao' else ''} {called}.",
-            )
-        known = ends[key]
-        if told[key] not in known:
-            near = difflib.get_close_matches(told[key], known, n=1, cutoff=0.5)
-            mend = f"Did you mean {said(near[0], 60)}?" if near else f"Name one of {said(', '.join(known), 200)}."
-            raise InputError(f"{place}, {key}", f'"{said(told[key], 60)}" is no {called} of this site', mend)
-        geometry: BaseGeometry = known[told[key]].geometry
-        at.append((float(geometry.x), float(geometry.y)))
+    source, target = (_end(told, key, place, ends) for key in ("from", "to"))
+    trunk = target if target.kind == Kind.DRAIN else None
+    start = float(source.geometry.x), float(source.geometry.y)
     drawn = [(float(x), float(y)) for x, y in shapely.get_coordinates(feature.geometry)]
-    if math.dist(drawn[0], at[0]) + math.dist(drawn[-1], at[1]) > math.dist(drawn[0], at[1]) + math.dist(
-        drawn[-1], at[0]
-    ):
+
+    def goal(place_: tuple[float, float]) -> tuple[float, float]:
+        if trunk is None:
+            return float(target.geometry.x), float(target.geometry.y)
+        line: BaseGeometry = trunk.geometry
+        on = line.interpolate(line.project(shapely.Point(place_)))
+        return float(on.x), float(on.y)
+
+    def off(line: Sequence[tuple[float, float]]) -> float:
+        return math.dist(line[0], start) + math.dist(line[-1], goal(line[-1]))
+
+    if off(drawn) > off(drawn[::-1]):
         drawn.reverse()
-    for end, (key, aside) in zip((drawn[0], drawn[-1]), zip(("from", "to"), at, strict=True), strict=True):
-        if math.dist(end, aside) > DRAWN_TO:
+    end = goal(drawn[-1])
+    for here, key, there in ((drawn[0], "from", start), (drawn[-1], "to", end)):
+        if math.dist(here, there) > DRAWN_TO:
             raise InputError(
                 place,
-                f"ends {units.length_text(math.dist(end, aside), length_unit)} from {said(told[key], 60)}",
+                f"ends {units.length_text(math.dist(here, there), length_unit)} from {said(told[key], 60)}",
                 f"Draw it to within {units.length_text(DRAWN_TO, length_unit)}, or name what it comes to.",
             )
     inverts = told.get("inverts")
@@ -117,11 +137,77 @@ def _tied(
             f"has {len(inverts)} elevations for {len(drawn)} corners",
             "Give one for each corner, upstream to downstream.",
         )
-    if "pipe" in told and told["pipe"] not in offered:
-        near = difflib.get_close_matches(told["pipe"], offered, n=1, cutoff=0.0)
-        raise InputError(
-            f"{place}, pipe", f'"{said(told["pipe"], 40)}" is no kind of pipe here', f"Did you mean {near[0]}?"
-        )
+    told |= _pipe_told(told, place, length_unit, sizing)
     told.setdefault("mode", "fixed")
-    line = shapely.LineString([at[0], *drawn[1:-1], at[1]])
+    if trunk is not None:
+        told["joins"] = trunk.name
+        for one, of in ((told, "is a guide that"), (trunk.attributes, "comes to a guide and")):
+            if one.get("mode") == "guide":
+                raise InputError(place, f"{of} joins {said(trunk.name, 60)}", "Draw both fixed: a guide may be moved.")
+    line = shapely.LineString([start, *drawn[1:-1], end])
     return replace(feature, geometry=line, attributes=MappingProxyType(told))
+
+
+def _end(told: Mapping[str, str], key: str, place: str, ends: _Ends) -> Feature:
+    """What a drawn line comes from or goes to."""
+    called = "source" if key == "from" else "outlet"
+    known = ends.sources if key == "from" else {**ends.drains, **ends.outlets}
+    if key not in told:
+        raise InputError(
+            place,
+            f"does not say where it {'comes from' if key == 'from' else 'goes to'}",
+            f"Give {key}, the name of a{'n' if called[0] in 'ao' else ''} {called}.",
+        )
+    name = told[key]
+    if name not in known:
+        near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
+        offered = ends.sources if key == "from" else ends.outlets
+        mend = f"Did you mean {said(near[0], 60)}?" if near else f"Name one of {said(', '.join(offered), 200)}."
+        raise InputError(f"{place}, {key}", f'"{said(name, 60)}" is no {called} of this site', mend)
+    if key == "to" and name in ends.drains and name in ends.outlets:
+        raise InputError(
+            f"{place}, to", f'"{said(name, 60)}" is an outlet and a drain', "Give the drain a name of its own."
+        )
+    return known[name]
+
+
+def _pipe_told(told: Mapping[str, object], place: str, length_unit: str, sizing: Sizing) -> dict[str, str]:
+    """The size that a drawn line's diameter names, in its kind of pipe."""
+    offered = kinds(sizing.own_pipes)
+    kind = str(told.get("pipe", sizing.pipe))
+    if kind not in offered:
+        near = difflib.get_close_matches(kind, offered, n=1, cutoff=0.0)
+        raise InputError(f"{place}, pipe", f'"{said(kind, 40)}" is no kind of pipe here', f"Did you mean {near[0]}?")
+    wide = told.get("diameter")
+    if not isinstance(wide, float):
+        return {}
+    every = sizes(kind, sizing.own_pipes)
+    near_it = [one for one in every if min(abs(size - wide) for size in (one.bore, one.od)) <= _SAME_NOMINAL * wide]
+    if not near_it:
+        told_sizes = ", ".join(units.size_text(one.nominal, one.od, length_unit) for one in every)
+        raise InputError(
+            f"{place}, diameter",
+            f"is no size of {kind} in the book of pipes",
+            f"Give one of {told_sizes}, or the pipe under [pipes] in site.toml.",
+        )
+    return {"nominal": min(near_it, key=lambda one: (abs(one.bore - wide), one.bore)).nominal}
+
+
+def _rings(drains: Sequence[Feature], where: Callable[[Feature], str]) -> list[InputError]:
+    """Drawn lines that lead into one another and to no outlet."""
+    after = {one.name: one.attributes.get("joins") for one in drains if one.name}
+    faults = []
+    for one in drains:
+        way, name = [one.name], one.attributes.get("joins")
+        while name is not None and name not in way:
+            way.append(name)
+            name = after.get(name)
+        if name is not None:
+            faults.append(
+                InputError(
+                    where(one),
+                    f"leads by {said(', '.join(part for part in way[1:] if part), 120)} to no outlet",
+                    "Let one of them go to an outlet.",
+                )
+            )
+    return faults

@@ -112,7 +112,7 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
         (one.file, one.number): _turned(one, moves[one.file], lot, grid) for one in drawn if one.kind in STANDING_KINDS
     }
     of_old_pipes = old_pipes_told(features, places)
-    features = tied_drains(features, places, settings.length_unit, settings.laying.own_pipes)
+    features = tied_drains(features, places, settings.length_unit, settings.sizing)
     sources, standing = _sources(features, places, lot, grid, settings, turned)
     lifts = tied_pumps(features, sources, places, grid, settings.length_unit, settings.elevation_unit)
     features, sources = lifts.features, lifts.sources

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from siteplan.books.hydraulics import USUAL_KB
-from siteplan.books.pipes import sizes, smallest
+from siteplan.books.kinds import Kind
+from siteplan.books.pipes import found, sizes, smallest
 from siteplan.site import Site, Sizing
 from siteplan.units import MILLIMETRE, size_text
 from siteplan.values import BarredSize, Inflows, LaidOut, Line, Pipe
@@ -162,15 +163,15 @@ def laid_to_fit(
     if sized is not None and all(inflows.of(one.id) is not None for one in site.sources):
         flows = {source.id: inflows.of(source.id) for source in site.sources}
         laid = sized(flows, offered, basis_of(site.sizing))
-        asked = asked_sizes(site, inflows, laid.lines, offered)
+        asked = _free_sizes(site, inflows, laid, offered)
         if not _left_out(site, laid) and not _too_small(laid, asked):
-            return SizedYard(laid=_smaller_where_they_fit(laid, asked))
+            return SizedYard(laid=_smaller_where_they_fit(site, laid, asked))
     laid = lay(pipe)
     for _ in range(_ROUNDS):
-        asked = asked_sizes(site, inflows, laid.lines, offered)
+        asked = _free_sizes(site, inflows, laid, offered)
         widest = max((size for size in asked.values() if size is not None), key=lambda size: size.bore, default=pipe)
         if widest.bore <= pipe.bore * (1 + 1e-9):
-            return SizedYard(laid=_smaller_where_they_fit(laid, asked))
+            return SizedYard(laid=_smaller_where_they_fit(site, laid, asked))
         again = lay(widest)
         lost = _served(laid) - _served(again)
         if lost:
@@ -207,7 +208,7 @@ def _two_sizes(
         size, most = asked[line.id], widest if line.id in before else line.pipe
         if size is not None and size.bore > most.bore * (1 + 1e-9):
             return None
-    return _smaller_where_they_fit(both, asked)
+    return _smaller_where_they_fit(site, both, asked)
 
 
 def _barred(
@@ -297,9 +298,45 @@ def _served(laid: LaidOut) -> set[str]:
     return {source for line in laid.lines for source in line.sources}
 
 
-def _smaller_where_they_fit(laid: LaidOut, asked: Mapping[str, Pipe | None]) -> LaidOut:
-    lines = tuple(_with_pipe(line, line.pipe, asked[line.id] or line.pipe) for line in laid.lines)
-    return replace(laid, lines=lines)
+def _free_sizes(site: Site, inflows: Inflows, laid: LaidOut, offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
+    """The size that each line asks for; none where a person gives it."""
+    told = told_sizes(site, laid)
+    return {
+        line: None if line in told else size for line, size in asked_sizes(site, inflows, laid.lines, offered).items()
+    }
+
+
+def told_sizes(site: Site, laid: LaidOut) -> frozenset[str]:
+    """Lines whose size a person gives with the drawing: they keep it, and the checks say whether it takes their water.
+
+    Parameters
+    ----------
+    site : Site
+        Its drawn lines.
+    laid : LaidOut
+        Those lines as laid.
+
+    Returns
+    -------
+    frozenset of str
+        Ids of lines.
+    """
+    sized = {one.attributes["from"] for one in site.of_kind(Kind.DRAIN) if "nominal" in one.attributes}
+    ids = {source.id for source in site.sources if source.name in sized}
+    return frozenset(one.line for own in laid.own for one in own.drawn if one.line is not None and one.source in ids)
+
+
+def _smaller_where_they_fit(site: Site, laid: LaidOut, asked: Mapping[str, Pipe | None]) -> LaidOut:
+    kept = told_sizes(site, laid)  # of a layout in two sizes every line is asked
+
+    def size(line: Line) -> Pipe:
+        wanted = asked[line.id]
+        if wanted is None or line.id in kept:
+            return line.pipe
+        # a drawn line may be of another kind: its own in that size, where there is one
+        return found(line.pipe.kind, wanted.nominal, site.laying.own_pipes) or line.pipe
+
+    return replace(laid, lines=tuple(_with_pipe(line, line.pipe, size(line)) for line in laid.lines))
 
 
 def _with_pipe(line: Line, was: Pipe, pipe: Pipe) -> Line:

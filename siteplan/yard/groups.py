@@ -125,6 +125,7 @@ def lay_beside(
         notes=tuple(dict.fromkeys((*there.notes, *more.notes))),
         search=(*there.search, *more.search),
         sharing=(*there.sharing, *more.sharing),
+        own=there.own,
     )
 
 
@@ -308,6 +309,30 @@ def lines_of_trees(scene: YardScene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     return tuple(lines)
 
 
+def lines_of_tree(scenes: Sequence[YardScene], tree: Tree, before: int) -> tuple[Line, ...]:
+    """A tree as lines of a plan, each in the pipe of its own scene.
+
+    Parameters
+    ----------
+    scenes : sequence of YardScene
+        One for each line.
+    tree : Tree
+        Proven, or drawn by a person.
+    before : int
+        Lines numbered before.
+
+    Returns
+    -------
+    tuple of Line
+        Trunk before its branches.
+    """
+    ids = [f"L{before + 1 + k}" for k in range(len(tree.laid))]
+    lines: list[Line] = []
+    for k, scene in enumerate(scenes):
+        lines.append(_line(scene, tree, k, ids, lines))
+    return tuple(lines)
+
+
 def _crossing_notes(scene: YardScene, trees: Sequence[Tree]) -> list[str]:
     """Lines that cross without joining: how far apart they pass, for a person to look at."""
     first = scene.lines_before + 1
@@ -342,7 +367,7 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
     if one.parent is not None:
         x, y = one.trace.corners[0]
         joined = min(before[one.parent].vertices, key=lambda vertex: math.dist((vertex.x, vertex.y), (x, y))).invert
-    vertices = on_paper(vertices, None if one.drawn else asked.grade, joined)
+    vertices = on_paper(vertices, None if one.drawn else asked.grade, -math.inf if one.drawn else joined)
     if math.isfinite(joined) and vertices[0].invert - joined > _DROP:
         end_name += f", {units.length_text(vertices[0].invert - joined, unit)} above its invert: the wye is rolled up or a drop is built"
     names = {"": f"outlet: {end_name}" if one.parent is None else end_name}

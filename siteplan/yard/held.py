@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from siteplan.books import rules
+from siteplan.books.kinds import into_pipe
 from siteplan.books.pipes import strength
 from siteplan.books.practice import READING_SPREAD
 from siteplan.fall.margins import grade_margin, margin_for
@@ -79,7 +80,7 @@ def _told(line: Line, laid: LaidYard) -> Line:
     grade = grade_margin(line.length, certainty)
     at_outlet = margin_for(outlet_doubt(site, laid.outlets[last_of(line, laid.lines).end]), certainty)
     wanted: list[tuple[_Found | None, float]] = [
-        (_cover(line, along, laid, asked, free=outlet is not None), ground),
+        (_cover(line, along, laid, asked, free=outlet is not None and not into_pipe(outlet.kind)), ground),
         (_grade(line, asked), grade),
         (None if outlet is None else _outlet(line, asked, outlet), at_outlet),
         (_depth(line, along, asked), ground),

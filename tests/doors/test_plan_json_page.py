@@ -20,8 +20,17 @@ def keys(value, found):
     return found
 
 
-def test_the_page_and_the_file_agree(sample_plan):
+def test_the_page_and_the_file_agree(sample_plan, plan_once, even_ground, tmp_path):
     written = set()
+    drawn = even_ground.site_folder(
+        tmp_path / "drawn",
+        [
+            even_ground.point("downspout", "DS", 48.0, 12.0, roof_area=40.0),
+            even_ground.point("tie_in", "Old", 6.0, 12.0, invert=99.2, diameter_mm=150, takes_lps=5),
+            even_ground.drain([(48.0, 12.0), (6.0, 12.0)], start="DS", end="Old", grade_percent=0.5),
+        ],
+    )  # a line of one's own that breaks a rule, so that what mends it is told
+    keys(json.loads((plan_once(drawn).folder / "plan.json").read_text(encoding="utf-8")), written)
     for name in ("alder-court", "marsh-lane", "long-meadow"):
         keys(json.loads((sample_plan(name).folder / "plan.json").read_text(encoding="utf-8")), written)
     page = (REPO / "docs" / "plan-json.md").read_text(encoding="utf-8")
