@@ -148,7 +148,7 @@ FEWER_GRADES = Practice(
     0.03, "ratio", "of the cost of lines that end together: so much more is dug to have fewer grades to set"
 )
 MARGIN_WORTH = Practice(
-    0.25, "ratio", "of the cost of lines that end together: a margin that costs more than this is given up"
+    0.10, "ratio", "of the cost of lines that end together: a margin that costs more than this is given up"
 )
 GRADE_STEP = Practice(0.0025, "ratio", "grades that a crew sets and remembers")
 FLATTEST_BY_LASER = Practice(0.005, "ratio", "smooth pipe laid by laser: nobody is told to lay flatter")

@@ -77,7 +77,11 @@ def grade_margin(length: float, certainty: float) -> float:
 
 
 def off_the_ceiling(
-    bands: Mapping[str, Band], joins: Mapping[str, tuple[str, float]], *, grade: float, margin: float
+    bands: Mapping[str, Band],
+    joins: Mapping[str, tuple[str, float]],
+    *,
+    grade: float | Mapping[str, float],
+    margin: float,
 ) -> dict[str, Band]:
     """Bands whose lines keep a margin to their covers wherever there is fall to spare for it.
 
@@ -90,8 +94,8 @@ def off_the_ceiling(
         A trunk stands before the branches that join it.
     joins : mapping of line id to (trunk id, station on the trunk)
         Which lines end on another [m].
-    grade : float
-        Least grade [-].
+    grade : float or mapping of line id to float
+        Least grade, of all lines or of each [-].
     margin : float
         Wanted under every ceiling, 0 or above [m].
 
@@ -101,6 +105,7 @@ def off_the_ceiling(
         In the order given. Lines that fit their old bands fit the new ones one by one; where branches lower their
         trunks it is for `settle` to find out.
     """
+    grades = grade if isinstance(grade, Mapping) else dict.fromkeys(bands, grade)
     lowest: dict[str, Floats] = {}
     lowered: dict[str, Band] = {}
     for key, band in bands.items():
@@ -109,7 +114,8 @@ def off_the_ceiling(
             trunk, station = joins[key]
             at = one_sided(bands[trunk].station, lowest[trunk], np.array([station]), upstream=False)
             floor[0] = max(floor[0], float(at[0]))
-        lowest[key] = np.maximum.accumulate(floor - grade * band.station) + grade * band.station
+        least = grades[key] * band.station
+        lowest[key] = np.maximum.accumulate(floor - least) + least
         down = np.minimum(margin, np.maximum(0.0, 0.5 * (band.ceiling - floor)))
         ceiling = np.minimum(band.ceiling, np.maximum(band.ceiling - down, lowest[key] + _ROOM))
         lowered[key] = replace(band, ceiling=ceiling)

@@ -21,11 +21,12 @@ _OF: Mapping[str, str] = {
 }
 _WHY: Mapping[ShortOf, str] = {
     "fall": "there is no more fall to spare",
+    "flow": "its flow needs the fall in this size of pipe",
     "depth": "it would be too deep",
     "price": "more costs too much",
     "crossing": "the other line leaves no more",
     "grades": "no few grades that a crew sets leave more",
-    "drawn": "its inverts are given",
+    "drawn": "it lies as it was drawn",
 }
 _SEEN = 5e-4  # of a line's cost: less prints nought
 

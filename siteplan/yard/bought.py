@@ -67,11 +67,11 @@ def with_margins(scene: YardScene, trees: Sequence[Tree]) -> list[Tree]:
     Returns
     -------
     list of Tree
-        Lines that a person drew stay as they are; so do all where the new inverts would bring lines that cross nearer.
+        Lines that a person drew, and those that have their margins, stay as they are; so do all where the new inverts would bring lines that cross nearer.
     """
     now = list(trees)
     for t, tree in enumerate(trees):
-        if not any(one.drawn for one in tree.laid):
+        if not tree.bought and not any(one.drawn for one in tree.laid):
             now[t] = _with_margins(scene, now, t)
     return now if clashes(scene, now) <= clashes(scene, trees) else list(trees)
 
@@ -141,7 +141,7 @@ def _with_margins(scene: YardScene, trees: Sequence[Tree], t: int) -> Tree:
         tuple(
             Margin(
                 rule=_RULE[one], held=0.0, asked=0.0, cost=saved[one][k] if one in saved else 0.0, station=None,
-                short_of="price" if one in dear else None,
+                short_of="price" if one in dear else "flow" if chosen.steep else None,
             )
             for one in GIVEN_UP
         )
@@ -198,21 +198,27 @@ class _Settling(NamedTuple):
                 for k, each in self.limits.items()
             },
         )
-        bands = asked.bands
-        if "cover" in wanted:
-            bands = off_the_ceiling(
-                bands, asked.joins, grade=scene.terms.grade, margin=margin_for(scene.site.accuracy, certainty)
-            )
+        margin = margin_for(scene.site.accuracy, certainty) if "cover" in wanted else 0.0
         arrive = margin_for(outlet_doubt(scene.site, tree.outlet), certainty) if "outlet" in wanted else 0.0
         steepest = self._steepest()
         tried = ways or tuple(itertools.product((set_grade(scene.site), None), WITHIN))
-        # the least grade of the rules, then, where a run is too flat for its flow in its size, what that size asks for
-        for least in sorted({scene.terms.grade, max(scene.terms.grade, *(one.grade for one in tree.laid))}):
+        for least in self._least_grades():
+            bands = off_the_ceiling(asked.bands, asked.joins, grade=least, margin=margin)
             grades = self._grades(bands, asked.joins, steepest, least, raised="grade" in wanted)
             found = None if grades is None else self._cheapest(asked, bands, grades, steepest, arrive, tried)
             if found is not None:
-                return found
+                return found._replace(steep=max(least.values()) > scene.terms.grade)
         return None
+
+    def _least_grades(self) -> list[dict[str, float]]:
+        """The least grade of the rules for all lines; then, where one is too flat for its flow in its size, what that asks of it, and of all."""
+        asked = self.scene.terms.grade
+        own = {str(k): max(asked, one.grade) for k, one in enumerate(self.tree.laid)}
+        found: list[dict[str, float]] = []
+        for grades in (dict.fromkeys(own, asked), own, dict.fromkeys(own, max(own.values()))):
+            if grades not in found:
+                found.append(grades)
+        return found
 
     def _steepest(self) -> float | None:
         """The greatest grade, or that of a drop where the line as it is passes it."""
@@ -225,27 +231,27 @@ class _Settling(NamedTuple):
         bands: Mapping[str, Band],
         joins: Mapping[str, tuple[str, float]],
         steepest: float | None,
-        least: float,
+        least: Mapping[str, float],
         *,
         raised: bool,
     ) -> dict[str, float] | None:
         """Least grade of each line, with its margin where the fall bears it; None where there is not even the least grade."""
-        grades = dict.fromkeys(bands, least)
+        grades = dict(least)
         if raised:
-            certainty = self.scene.site.laying.certainty
-            grades = {key: least + grade_margin(band.length, certainty) for key, band in bands.items()}
-            if steepest is not None:
-                grades = {key: min(grade, steepest) for key, grade in grades.items()}
+            certainty, rules_own = self.scene.site.laying.certainty, self.scene.terms.grade
+            for key, band in bands.items():
+                wanted = max(least[key], rules_own + grade_margin(band.length, certainty))
+                grades[key] = wanted if steepest is None else min(wanted, max(steepest, least[key]))
         for _ in range(len(bands) + 2):
             settled = settle(bands, joins, grade=grades, grade_max=steepest)
             short = [key for key, profile in settled.items() if not isinstance(profile, Profile)]
             if not short:
                 return grades
-            raised_still = [key for key in grades if grades[key] > least]
+            raised_still = [key for key in grades if grades[key] > least[key]]
             if not raised_still:
                 return None
             for key in [key for key in raised_still if key in short] or raised_still:
-                grades[key] = least
+                grades[key] = least[key]
         return None
 
     def _cheapest(
@@ -296,7 +302,7 @@ class _Settling(NamedTuple):
             odd = int(np.count_nonzero(np.abs(grades - np.round(grades)) > _STEP))
             runs += len(grades)
             costs.append(trench_cost(self.scene, one, profile) + price * (len(grades) + odd))
-        return _Option(profiles, tuple(costs), runs, way)
+        return _Option(profiles, tuple(costs), runs, steep=False, way=way)
 
 
 def _grades_of(profile: Profile) -> np.ndarray:

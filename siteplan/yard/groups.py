@@ -298,8 +298,9 @@ def lines_of_trees(scene: YardScene, trees: Sequence[Tree]) -> tuple[Line, ...]:
     Returns
     -------
     tuple of Line
-        Trunks before their branches.
+        Trunks before their branches; those that have no margins yet get them.
     """
+    trees = optional("margins", partial(with_margins, scene, trees), trees)
     lines: list[Line] = []
     for tree in trees:
         first = len(lines)

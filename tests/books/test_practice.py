@@ -53,7 +53,7 @@ KNOWN = {
     "SET_GRADE_METRES": 0.0005,
     "SET_GRADE_FEET": 1 / 192,  # a sixteenth of an inch in twelve inches
     "FEWER_GRADES": 0.03,
-    "MARGIN_WORTH": 0.25,
+    "MARGIN_WORTH": 0.1,
     "GRADE_STEP": 0.0025,
     "FLATTEST_BY_LASER": 0.005,  # section 6, min pipe slope: 0.5 % only smooth pipe on laser grade
     "THINNEST_COVER": 6 * INCH,
