@@ -45,6 +45,7 @@ class _Option(NamedTuple):
     profiles: tuple[Profile, ...]
     costs: tuple[float, ...]
     runs: int
+    steep: bool  # a line is steeper than the rules ask for, for its flow
     way: tuple[
         float | None, float
     ]  # the step of its grades, and the depth under the least digging in which they were looked for
