@@ -150,9 +150,16 @@ def findings(plan: Plan, site: Site, inflows: Inflows | None = None) -> tuple[Fi
         if rule.id in TABLE
         for finding in (
             *_judged(rule, whole if rule is rules.LINES_CROSS else scene),
-            *(_judged(rule, pressed) if pressed is not None and rule.id in pressing.PRESSED else ()),
+            *(_pressed(rule, pressed) if pressed is not None else ()),
         )
     )
+
+
+def _pressed(rule: rules.Rule, scene: Scene) -> list[Finding]:
+    """What one rule says of lines under pressure."""
+    if rule.id in pressing.OWN_WAY:
+        return optional("check", lambda: pressing.OWN_WAY[rule.id](scene), [], subject=rule.id)
+    return _judged(rule, scene) if rule.id in pressing.PRESSED else []
 
 
 def _judged(rule: rules.Rule, scene: Scene) -> list[Finding]:

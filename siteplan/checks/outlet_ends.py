@@ -239,6 +239,31 @@ def outlet_control(scene: Scene) -> list[Finding]:
     return found
 
 
+def end_held(scene: Scene) -> list[Finding]:
+    """Whether lines under pressure end at their outlets, at or above the control elevation; no fall is asked of them.
+
+    Parameters
+    ----------
+    scene : Scene
+        Of lines under pressure.
+
+    Returns
+    -------
+    list of Finding
+        One for each thing wrong at the outlet, else one a line that ends at one.
+    """
+    found = []
+    for name, walk in scene.walks.items():
+        outlet = scene.outlets.get(walk.line.end)
+        if outlet is None:
+            continue
+        text = f"ends at {outlet.name or outlet.id}, {scene.words.elevation(float(walk.inverts[0]))}"
+        found += _at_the_outlet(scene, walk, outlet) or [
+            plain(rules.OUTLET_CONTROL, name, "kept", text, where=scene.words.station(0.0))
+        ]
+    return found
+
+
 def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
     rule, words, name = rules.OUTLET_CONTROL, scene.words, walk.line.id
     title, where = outlet.name or outlet.id, words.station(0.0)

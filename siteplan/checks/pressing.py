@@ -15,6 +15,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.pumping import LEAST_PUMPED, SMOOTHNESS
 from siteplan.checks.numbers import Mismatch, of_course, told_mismatches
+from siteplan.checks.outlet_ends import end_held
 from siteplan.checks.ponding import SECONDS
 from siteplan.checks.pressed_flow import PressedFigures, figures_again, head_asked, head_given, sampled
 from siteplan.checks.report import HEIGHT, Measure, plain, ruled
@@ -38,10 +39,13 @@ PRESSED = frozenset(
         rules.TRENCH_LADDER, rules.TRENCH_PROTECTION, rules.OUTLET_FOUNDATION, rules.SUMP_OUTLET_FOUNDATION, rules.OUTLET_LOT_LINE,
         rules.INSIDE_LOT, rules.CLEAR_OF_NEIGHBOUR, rules.CLEAR_OF_BUILDING, rules.FOUNDATION_BACKFILL, rules.CLEAR_OF_NO_DIG,
         rules.WALL_CROSSED, rules.STEEP_GROUND, rules.CLEAR_OF_TREES, rules.CROSSING_ANGLE, rules.LOW_SPOT_CROSSED,
-        rules.UTILITY_CROSSED, rules.SERVED, rules.OUTLET_TAKES, rules.GROUND_KNOWN, rules.BEND, rules.OUTLET_CONTROL,
+        rules.UTILITY_CROSSED, rules.SERVED, rules.OUTLET_TAKES, rules.GROUND_KNOWN, rules.BEND,
         rules.SUMP_WAY_BACK, rules.WALL_FALL, *rules.WAYS.values(),
     )
 )  # fmt: skip
+
+
+OWN_WAY = {rules.OUTLET_CONTROL.id: end_held}  # rules that are asked of them otherwise than of lines that fall
 
 
 def pressed_scene(scene: Scene) -> Scene:

@@ -116,6 +116,11 @@ def tied_pumps(
                 )
                 own = {key: value for key, value in feature.attributes.items() if key not in _OF_THE_GAP}
                 own |= {key: end.attributes[key] for key in _OF_THE_GAP if key in end.attributes}
+                if "rim" not in own:
+                    own["rim"] = ground
+                    said_of.append(
+                        f"{end.name}: its rim is not given; water that cannot get away is taken to come out at the ground there, {units.length_text(ground, elevation_unit)}"
+                    )
                 moved[source.name] = MappingProxyType(own)
         except InputError as fault:
             faults.append(fault)

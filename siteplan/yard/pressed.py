@@ -14,6 +14,7 @@ from siteplan.books import rules
 from siteplan.books.pipes import sizes
 from siteplan.books.pumping import LEAST_PUMPED, LOSSES, PRESSURE_PIPE, RUN_OUT, SHUT_OFF, SMOOTHNESS
 from siteplan.fall.band import Profile
+from siteplan.fall.margins import margin_for
 from siteplan.routes.lines import Laid, fittings_of
 from siteplan.routes.straight import Place, chain_price
 from siteplan.routes.terms import Terms, terms
@@ -186,10 +187,12 @@ def _laid(
     site: Site, spots: Sequence[LowSpot], pump: Pump, end: _End, chain: Sequence[Place], name: str, pipe: Pipe
 ) -> Line:
     asked = terms(site.rules, pipe)
-    frost = site.laying.frost
-    if frost is not None and pump.check_valve and frost > asked.cover and frost + pipe.rise <= asked.depth:
-        # it stands full: it lies under the frost
-        asked = asked._replace(cover=frost, cover_pavement=max(frost, asked.cover_pavement))
+    frost = site.laying.frost if pump.check_valve else None  # it stands full: it lies under the frost
+    sure = margin_for(site.accuracy, site.laying.certainty)
+    for cover in (max(frost or 0.0, asked.cover) + sure, asked.cover + sure):
+        if cover + asked.rise + sure <= asked.depth:
+            asked = asked._replace(cover=cover, cover_pavement=max(cover, asked.cover_pavement + sure))
+            break
     pit = Source(
         id=pump.source, kind="sump", name=pump.name, x=pump.x, y=pump.y, ground=pump.ground, invert_limit=pump.invert
     )
