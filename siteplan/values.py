@@ -533,6 +533,9 @@ class Cure:
     station_from: float | None = None  # of fill [m]
     station_to: float | None = None
     way: tuple[tuple[float, float, float], ...] = ()  # x, y, finished ground of fill [m]
+    flow: float | None = None  # of a pump that serves; of the source's own where its curve is known [m3/s]
+    head: float | None = None  # that it meets there [m]; None: no line under pressure was laid out
+    own_pump: bool = False  # these are what the source's own pump brings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

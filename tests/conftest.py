@@ -109,6 +109,12 @@ def metric_lot(tmp_path):
     return lambda **kw: _module("metric_lot").site_folder(tmp_path / "metric", **kw)
 
 
+@pytest.fixture(scope="session")
+def pumped_lot():
+    """The builder of lots below their street."""
+    return _module("pumped_lot")
+
+
 @pytest.fixture
 def shots(tmp_path):
     """Write a file of shots; returns its path as text."""

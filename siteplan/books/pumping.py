@@ -17,6 +17,11 @@ SMOOTHNESS = Practice(
 PIT_BELOW_GROUND = Practice(
     10, "ft", "a pump stops so far under the ground at the wall where a survey gives no off_level: a basement's pit"
 )
+BASIN_BELOW_GROUND = Practice(
+    3,
+    "ft",
+    "a pump in a basin outside, as is offered where nothing falls, is taken to stop so far under the ground there",
+)
 SHUT_OFF = Practice(
     4 / 3,
     "ratio",

@@ -76,9 +76,17 @@ def _lift_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
         if cure.amount >= LEAST_LIFT
         else "no lift to speak of, only"
     )
+    long = units.length_text(cure.length or 0.0, unit, 0)
+    if cure.head is None or cure.flow is None:
+        return (
+            f"{pump}, under pressure all the way to the outlet, {long}: {lift} "
+            "what the pipe's friction takes. The way is open; the pressure line itself is not laid out here."
+        )
+    figures = f"{units.flow_text(cure.flow, unit)} at {units.length_text(cure.head, unit, 1)} of head"
+    brings = f"it brings {figures}" if cure.own_pump else f"one that gives {figures} serves"
     return (
-        f"{pump}, under pressure all the way to the outlet, {units.length_text(cure.length or 0.0, unit, 0)}: {lift} "
-        "what the pipe's friction takes. The way is open; the pressure line itself is not laid out here."
+        f"{pump}, under pressure all the way to the outlet, {long}: {brings}, the depth of its pit counted (off_level; a guess where none is given). "
+        "Laid out so; write discharge, the outlet's name, at a sump to have it in the plan."
     )
 
 
@@ -153,12 +161,15 @@ def attempt_record(plan: Plan, attempt: Attempt) -> dict[str, Any]:
 def _cure(cure: Cure, plan: Plan, attempt: Attempt) -> dict[str, Any]:
     return {
         "what": cure_text(cure, plan, attempt),
-        "proven": cure.kind != "lift",
+        "proven": cure.kind != "lift" or cure.head is not None,
         "kind": cure.kind,
         "amount": _fine(cure.amount),
         "held": _fine(cure.held),
         "unit": "m",
         **{key: _fine(getattr(cure, key)) for key in CURE_FIGURES},
+        "flow_lps": None if cure.flow is None else _fine(cure.flow / units.LITRE),
+        "head": _fine(cure.head),
+        "own_pump": cure.own_pump,
         "way": [{"x": _fine(x), "y": _fine(y), "ground": _fine(z)} for x, y, z in cure.way],
     }
 

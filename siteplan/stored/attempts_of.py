@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from siteplan.stored.record_of import FARTHEST_APART, PLACE, PlanRecord
+from siteplan.stored.water_of import flow_maybe
 from siteplan.values import CURE_FIGURES, CURES, Attempt, Cure
 
 
@@ -35,4 +36,14 @@ def _cure(one: PlanRecord) -> Cure:
     )
     figures = {name: one.maybe(name, PLACE if name in {"x", "y"} else FARTHEST_APART) for name in CURE_FIGURES}
     kind = one.word("kind", CURES)
-    return Cure(kind=CURES[CURES.index(kind)], amount=one.known("amount"), held=one.known("held"), way=way, **figures)
+    flow = flow_maybe(one, "flow_lps")
+    return Cure(
+        flow=flow,
+        head=one.maybe("head"),
+        own_pump=one.yes("own_pump", other=False),
+        kind=CURES[CURES.index(kind)],
+        amount=one.known("amount"),
+        held=one.known("held"),
+        way=way,
+        **figures,
+    )

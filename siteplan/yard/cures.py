@@ -15,6 +15,7 @@ from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import pumped
 from siteplan.books.practice import DEEPEST, LEAST_COVER_SHARE, LONGEST_ZONE, MOST_FILL, POPUP_HEAD
+from siteplan.books.pumping import LEAST_PUMPED
 from siteplan.books.rules import Rule, RuleBook
 from siteplan.fall.band import Band
 from siteplan.fall.highest import spare
@@ -32,6 +33,7 @@ from siteplan.site import Site
 from siteplan.values import Attempt, Candidate, Cure, CureKind, Line, LowSpot, Outlet, Pipe, Source
 from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept, walled_in
 from siteplan.yard.groups import lay_out
+from siteplan.yard.pressed import lifted_line
 from siteplan.yard.regrade import regraded
 
 MOST_SOURCES = 6  # of one plan that changes are tried for
@@ -389,7 +391,23 @@ def _lift(ask: _Ask) -> Iterator[Cure]:
         return
     top = max(float(np.max(along.ceiling)), ask.outlet.control)
     lift = max(0.0, top - float(along.ceiling[-1]))
-    yield Cure(kind="lift", amount=_even(lift), held=0.0, spare=None, length=_even(along.corner_stations[-1]), cut=None)
+    plain = Cure(
+        kind="lift", amount=_even(lift), held=0.0, spare=None, length=_even(along.corner_stations[-1]), cut=None
+    )
+    line = lifted_line(ask.site, ask.spots, ask.source, ask.outlet)
+    if line is None or line.pumped is None:
+        yield plain
+        return
+    told = line.pumped
+    own = bool(told.curve) and told.flow >= LEAST_PUMPED
+    yield replace(
+        plain,
+        length=_even(line.length),
+        cut=_even(max(row.cut for row in line.rows)),
+        flow=told.flow if own else round(told.wanted_flow / units.LITRE, 6) * units.LITRE,
+        head=_even(told.head if own else told.wanted_head),
+        own_pump=own,
+    )
 
 
 def _first(figures: Sequence[float], good: Callable[[float], bool]) -> int | None:

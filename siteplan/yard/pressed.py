@@ -11,8 +11,18 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books import rules
+from siteplan.books.kinds import pumped
 from siteplan.books.pipes import sizes
-from siteplan.books.pumping import LEAST_PUMPED, LOSSES, PRESSURE_PIPE, RUN_OUT, SHUT_OFF, SMOOTHNESS
+from siteplan.books.pumping import (
+    BASIN_BELOW_GROUND,
+    LEAST_PUMPED,
+    LOSSES,
+    PIT_BELOW_GROUND,
+    PRESSURE_PIPE,
+    RUN_OUT,
+    SHUT_OFF,
+    SMOOTHNESS,
+)
 from siteplan.fall.band import Profile
 from siteplan.fall.margins import margin_for
 from siteplan.routes.lines import Laid, fittings_of
@@ -135,6 +145,40 @@ def pressed_lines(
         found.append(line)
         notes += _crossed(line, lines)
     return tuple(found), tuple(notes)
+
+
+def lifted_line(site: Site, spots: Sequence[LowSpot], source: Source, outlet: Outlet) -> Line | None:
+    """A line under pressure from a source that names no discharge to an outlet, as a sump there would have it.
+
+    Parameters
+    ----------
+    site : Site
+        As surveyed.
+    spots : sequence of LowSpot
+        Wet ground.
+    source : Source
+        A sump, whose own pump counts where it is stated; of any other source a basin with a pump.
+    outlet : Outlet
+        One of the plan's.
+
+    Returns
+    -------
+    Line or None
+        None where no lawful way is found on this net.
+    """
+    told = site.told_of(source)
+    lifts = pumped(source.kind)
+    wanted = source.pump_rate if lifts else None
+    if not lifts and site.rainfall is not None and source.roof_area is not None:
+        wanted = source.roof_area * site.rainfall
+    pump = Pump(
+        source=source.id, name=source.name, x=source.x, y=source.y, ground=source.ground, discharge=outlet.name, to_outlet=True,
+        curve=told.get("pump_curve", (told["pump_point"],) if "pump_point" in told else ()) if lifts else (),
+        off_level=told.get("off_level", source.ground - (PIT_BELOW_GROUND if lifts else BASIN_BELOW_GROUND)),
+        off_level_given="off_level" in told, check_valve=told.get("check_valve", True), wanted=wanted,
+    )  # fmt: skip
+    alone = replace(site, pumps=(pump,), sources=(), lifted=(source,))
+    return next(iter(pressed_lines(alone, spots, (), (outlet,))[0]), None)
 
 
 def _end_of(site: Site, pump: Pump, lines: Sequence[Line], outlets: Sequence[Outlet], *, alone: bool) -> _End | str:

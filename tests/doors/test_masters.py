@@ -139,7 +139,9 @@ def test_s1_curb_no_go_by_the_plan(planned, stories, tmp_path):
     (attempt,) = [one for one in run.plan["attempts"] if one["outlet"] == run.named["CURB"]["id"]]
     assert attempt["short_by"] / FOOT >= 0.13 + 0.78 - 2 * HUNDREDTH  # -0.13 ft available, 0.78 needed
     (pump,) = attempt["cures"]
-    assert (pump["kind"], pump["proven"]) == ("lift", False)
+    assert (pump["kind"], pump["proven"], pump["own_pump"]) == ("lift", True, False)
+    # a basin 3 ft deep at the source: no less than the height from its water to the curb's invert, and something for the pipe
+    assert pump["head"] / FOOT > 97.89 - (97.76 + 0.34 + 1.00 - 3.0)  # the ground there: highest start, pipe, cover
     # the start lies at 97.76 ft at best; a line that falls all the way to 97.89 starts at 98.67 ft
     assert pump["amount"] / FOOT >= 97.89 - 97.76 - HUNDREDTH
     assert "To make it work from DS1: A basin and a pump at the source" in run.said

@@ -22,7 +22,7 @@ from siteplan.cli.main import main
 
 REPO = Path(__file__).parents[2]
 SHARED = REPO.parent / "shared"
-SAMPLES = ("alder-court", "long-meadow", "marsh-lane")
+SAMPLES = ("alder-court", "kiln-rise", "long-meadow", "marsh-lane")
 FILES = {"plan.json", "map.html", "trench_schedule.csv", "quantities.csv", "layouts.csv"}
 
 

@@ -1,0 +1,282 @@
+"""Pumped lines by what a user gets: terminal, plan.json, sheets, review, messages."""
+
+from __future__ import annotations
+
+import json
+import math
+import shutil
+from itertools import pairwise
+
+import pytest
+
+from siteplan.cli.main import main
+
+FOOT, GPM, INCH = 0.3048, 3.785411784 / 60, 25.4
+GRAVITY_ONLY = {"min-grade", "continuous-fall", "max-grade", "drop-grade", "cleanout-spacing", "run-capacity", "size-fits", "self-cleaning", "belly-risk"}  # fmt: skip
+
+
+def planned(folder, out, capsys, *options):
+    capsys.readouterr()
+    code = main(["plan", str(folder), "--out", str(out), *options])
+    said = capsys.readouterr()
+    assert code in {0, 1}, said.err
+    return code, said.out, json.loads((out / "plan.json").read_text(encoding="utf-8"))
+
+
+def pressed(plan):
+    return [line for line in plan["lines"] if line["kind"] == "pressure"]
+
+
+def by_rule(plan, rule):
+    return [one for one in plan["checks"] if one["rule"] == rule]
+
+
+def head_by_hand(pumped, flow_lps, bore_m):
+    """Hazen and Williams as US tables have it, in feet and gallons; velocity heads by hand [m]."""
+    gpm, inches = flow_lps / GPM, bore_m * 1000 / INCH
+    friction = 0.2083 * (100 / 140) ** 1.852 * gpm**1.852 / inches**4.8655 / 100 * pumped["pipe_length"]
+    speed = flow_lps / 1000 / (math.pi * bore_m**2 / 4)
+    return pumped["static_head"] + friction + pumped["losses"] * speed**2 / (2 * 9.80665)
+
+
+@pytest.fixture(scope="module")
+def kiln(sample_plan):
+    return sample_plan("kiln-rise")
+
+
+def test_the_sample_is_lifted_to_its_box_and_goes_on_by_gravity(kiln):
+    plan = json.loads((kiln.folder / "plan.json").read_text(encoding="utf-8"))
+    assert kiln.code == 0
+    (line,) = pressed(plan)
+    below = next(one for one in plan["lines"] if one["id"] == line["to"])
+    pit = next(one for one in plan["sources"] if one["name"] == "PIT")
+    assert line["sources"] == [pit["id"]]
+    assert pit["id"] in below["sources"]
+    start, end, box = line["vertices"][-1], line["vertices"][0], below["vertices"][-1]
+    assert math.dist((start["x"], start["y"]), (pit["x"], pit["y"])) < 0.01
+    assert math.dist((end["x"], end["y"]), (box["x"], box["y"])) < 0.01
+    assert pit["lifted_to"][:2] == pytest.approx([64 * FOOT, 16 * FOOT])
+    # an open gap of two bores over the top of what flows in the pipe below
+    assert end["invert"] - box["invert"] - below["pipe"]["id_m"] >= 2 * line["pipe"]["id_m"] - 0.0005 or (
+        end["invert"] - box["invert"] >= 2 * line["pipe"]["id_m"]
+    )
+    # no valve: it climbs all the way from the pit to the box and runs back
+    inverts = [vertex["invert"] for vertex in line["vertices"]]
+    assert all(low > high for low, high in pairwise(inverts))
+    assert line["pumped"]["stands_full"] == 0.0
+
+
+def test_flow_is_where_the_pumps_curve_and_the_lines_meet(kiln):
+    plan = json.loads((kiln.folder / "plan.json").read_text(encoding="utf-8"))
+    (line,) = pressed(plan)
+    told = line["pumped"]
+    curve = [(0, 24), (20, 21.5), (40, 16), (55, 9), (62, 4)]  # gpm, ft: as the site states it
+    gpm = told["flow_lps"] / GPM
+    (q0, h0), (q1, h1) = next(pair for pair in pairwise(curve) if pair[0][0] <= gpm <= pair[1][0])
+    given = (h0 + (h1 - h0) * (gpm - q0) / (q1 - q0)) * FOOT
+    assert told["head"] == pytest.approx(given, rel=0.002)
+    assert head_by_hand(told, told["flow_lps"], line["pipe"]["id_m"]) == pytest.approx(given, rel=0.01)
+    assert told["static_head"] == pytest.approx(
+        max(v["invert"] for v in line["vertices"]) + line["pipe"]["id_m"] - 92.6 * FOOT, abs=1e-4
+    )
+    # the line below carries that flow, no rated one
+    pit = next(one for one in plan["sources"] if one["name"] == "PIT")
+    assert pit["flow_lps"] == told["flow_lps"]
+
+
+def test_no_rule_of_falling_water_speaks_of_it(kiln):
+    plan = json.loads((kiln.folder / "plan.json").read_text(encoding="utf-8"))
+    spoken = {one["rule"] for one in plan["checks"] if one["subject"].split(":")[0] == "P1"}
+    assert not spoken & GRAVITY_ONLY
+    assert spoken >= {"min-cover", "max-depth", "inside-lot", "clear-of-building", "pump-reaches", "pumped-gap", "numbers-agree"}  # fmt: skip
+
+
+def test_every_sheet_shows_it(kiln):
+    said = " ".join(kiln.said.split())
+    assert "P1 sure (under pressure): PIT pumped into L" in said
+    assert "of height" in said
+    assert "of friction" in said
+    schedule = (kiln.folder / "trench_schedule.csv").read_text(encoding="utf-8")
+    assert "\nP1," in schedule
+    assert "REDUCING WYE 4 in x 1.5 in" not in schedule, "it pours into a box, no wye"
+    quantities = (kiln.folder / "quantities.csv").read_text(encoding="utf-8")
+    assert "Pipe,1.5 in schedule 40 PVC," in quantities
+    assert "Check valve" not in quantities
+    page = (kiln.folder / "map.html").read_text(encoding="utf-8")
+    assert '"layer":"line_pressed"' in page
+    assert "Line under pressure" in page
+    assert "nobody reaches into a pit with the pump plugged in" in page
+    assert "grade -" not in said
+
+
+def test_a_cut_sheet_holds_its_trench(kiln, capsys):
+    main(["cutsheet", str(kiln.folder), "--hi", "106", "--line", "P1"])
+    assert "P1 sure (under pressure)" in capsys.readouterr().out
+
+
+def test_pumped_all_the_way_to_a_curb_with_a_rated_point(pumped_lot, tmp_path, capsys):
+    sump = {"pump_flow": 40, "pump_head": 16, "discharge": "Curb", "off_level": 90.0}
+    site = pumped_lot.site_folder(tmp_path / "s", sump=sump, tables="\n[trench]\nfrost_depth_in = 24\n")
+    code, said, plan = planned(site, tmp_path / "p", capsys)
+    assert code == 0
+    (line,) = plan["lines"]
+    assert (line["kind"], line["to"], line["id"]) == ("pressure", plan["outlets"][0]["id"], "P1")
+    told = line["pumped"]
+    given = (
+        16 * FOOT / 3 * (4 - (told["flow_lps"] / GPM / 40) ** 2)
+    )  # 4/3 of the head at no flow, through the rated point
+    assert told["head"] == pytest.approx(given, rel=0.003)
+    assert by_rule(plan, "served")[0]["status"] == "pass"
+    assert by_rule(plan, "sump-to-curb")[0]["status"] == "flag", "its water is sump water there too"
+    # a check valve is taken to stand in it: it lies under the frost but where it comes up to the curb, and that is told
+    covers = [row["cover"] for row in line["stations"] if row["station"] > 2.0]
+    assert min(covers) >= 24 * 0.0254
+    (frost,) = by_rule(plan, "pumped-freezing")
+    assert (frost["status"], frost["where"]) == ("flag", "station 0+00.0")
+    assert any("check valve is taken to stand" in text for text in plan["assumptions"])
+    assert "Check valve" in (tmp_path / "p" / "quantities.csv").read_text(encoding="utf-8")
+    assert "1 source: 1 sure to drain" in said
+
+
+def test_in_metres_to_a_box(pumped_lot, tmp_path, capsys):
+    curb = {**pumped_lot.CURB, "invert": 29.7}
+    sump = {"pump_curve": "0 8, 2 6, 4 2", "discharge": "Box", "off_level": 27.0}
+    site = pumped_lot.site_folder(tmp_path / "s", sump=sump, more=(curb, pumped_lot.BOX), unit="m")
+    _, said, plan = planned(site, tmp_path / "p", capsys)
+    (line,) = pressed(plan)
+    told = line["pumped"]
+    assert told["curve"] == [[0.0, 8.0], [2.0, 6.0], [4.0, 2.0]]
+    low, high = (2.0, 6.0), (4.0, 2.0)
+    given = low[1] + (high[1] - low[1]) * (told["flow_lps"] - low[0]) / (high[0] - low[0])
+    assert told["head"] == pytest.approx(given, rel=0.002)
+    part = said[said.index("P1 ") :]
+    part = part[: part.index("FLAG") if "FLAG" in part else None]
+    assert "L/s" in part
+    assert " ft" not in part
+    assert "gpm" not in part
+
+
+def test_without_a_pump_the_plan_says_which_would_serve(pumped_lot, tmp_path, capsys):
+    sump = {"pump_rate": 30, "discharge": "Curb", "off_level": 90.0}
+    code, said, plan = planned(pumped_lot.site_folder(tmp_path / "s", sump=sump), tmp_path / "p", capsys)
+    assert code == 0
+    (line,) = plan["lines"]
+    serves = line["pumped"]["pump_that_serves"]
+    assert serves["flow_lps"] == pytest.approx(30 * GPM, rel=1e-6)
+    assert serves["head"] == pytest.approx(head_by_hand(line["pumped"], 30 * GPM, line["pipe"]["id_m"]), rel=0.01)
+    assert line["state"] == "cannot-tell"
+    assert f"30.0 gpm at {serves['head'] / FOOT:.1f} ft of head would serve" in " ".join(said.split())
+
+
+def test_a_pump_that_does_not_lift_so_high_fails(pumped_lot, tmp_path, capsys):
+    sump = {"pump_flow": 20, "pump_head": 5, "discharge": "Curb", "off_level": 90.0}
+    code, said, plan = planned(pumped_lot.site_folder(tmp_path / "s", sump=sump), tmp_path / "p", capsys)
+    assert code == 1
+    assert plan["lines"][0]["state"] == "fails"
+    (found,) = by_rule(plan, "pump-reaches")
+    assert found["status"] == "fail"
+    assert "nothing comes out; one that gives" in found["message"]
+    assert "NOTHING comes through" in said
+
+
+def test_a_guessed_pit_is_told(pumped_lot, tmp_path, capsys):
+    sump = {"pump_flow": 40, "pump_head": 20, "discharge": "Curb"}
+    _, _, plan = planned(pumped_lot.site_folder(tmp_path / "s", sump=sump), tmp_path / "p", capsys)
+    assert "the height is a guess" in by_rule(plan, "pump-reaches")[0]["message"]
+    assert any(
+        "no off_level is given; its pump is taken to stop 10.00 ft under" in text for text in plan["assumptions"]
+    )
+
+
+def test_a_barred_way_is_no_line_and_says_so(pumped_lot, tmp_path, capsys):
+    bed = {"kind": "no_dig", "name": "Bed", "box": (-5, 20, 85, 30)}
+    sump = {"pump_flow": 40, "pump_head": 20, "discharge": "Curb", "off_level": 90.0}
+    site = pumped_lot.site_folder(tmp_path / "s", sump=sump, more=(pumped_lot.CURB, bed))
+    code, said, plan = planned(site, tmp_path / "p", capsys)
+    assert code == 1
+    assert plan["lines"] == []
+    assert "NOT DRAINED" in said
+    assert any("no lawful way for a line under pressure to Curb" in text for text in plan["assumptions"])
+
+
+def test_it_goes_round_what_it_can_and_pays_for_what_it_crosses(pumped_lot, tmp_path, capsys):
+    bed = {"kind": "no_dig", "name": "Bed", "box": (50, 20, 70, 40)}
+    gas = {"kind": "utility", "name": "Gas", "line": ((0, 16), (80, 15)), "service": "gas", "depth": 3.0}
+    sump = {"pump_flow": 40, "pump_head": 20, "discharge": "Curb", "off_level": 90.0}
+    site = pumped_lot.site_folder(tmp_path / "s", sump=sump, more=(pumped_lot.CURB, bed, gas))
+    _, _, plan = planned(site, tmp_path / "p", capsys)
+    (line,) = plan["lines"]
+    inside = [v for v in line["vertices"] if 50 < v["x"] / FOOT < 70 and 20 < v["y"] / FOOT < 40]
+    assert not inside
+    assert [one["name"] for one in line["crossings"] if one["kind"] == "utility"] == ["Gas"]
+
+
+def test_a_source_that_nothing_drains_is_offered_a_pump_with_flow_and_head(pumped_lot, tmp_path, capsys):
+    sump = {"pump_flow": 40, "pump_head": 20, "off_level": 90.0, "pump_rate": 30}
+    _, said, plan = planned(pumped_lot.site_folder(tmp_path / "s", sump=sump), tmp_path / "p", capsys, "--only", "Curb")
+    (attempt,) = plan["attempts"]
+    (lift,) = [cure for cure in attempt["cures"] if cure["kind"] == "lift"]
+    assert (lift["proven"], lift["own_pump"]) == (True, True)
+    # what is offered is what then stands in the plan
+    named = pumped_lot.site_folder(tmp_path / "t", sump={**sump, "discharge": "Curb"})
+    _, _, then = planned(named, tmp_path / "q", capsys)
+    told = then["lines"][0]["pumped"]
+    assert (lift["flow_lps"], lift["head"]) == pytest.approx((told["flow_lps"], told["head"]), rel=1e-4)
+    assert "Its own pump, under pressure all the way to the outlet" in " ".join(said.split())
+
+
+@pytest.mark.parametrize(
+    ("sump", "named"),
+    [
+        ({"discharge": "Kurb"}, "Did you mean Curb?"),
+        ({"discharge": "Curb", "pump_flow": 40}, "pump_head"),
+        ({"discharge": "Curb", "pump_flow": 40, "pump_head": -3}, "above 0"),
+        ({"discharge": "Curb", "pump_curve": [[0, 10], [20, 12]]}, "no falling curve"),
+        ({"discharge": "Curb", "pump_curve": "ten at five"}, "List pairs of flow and head"),
+        ({"discharge": "Curb", "pump_curve": [[0, 10], [20, 2]], "pump_flow": 4, "pump_head": 4}, "Keep one of the two"),
+        ({"discharge": "Curb", "check_valve": "perhaps"}, "Write true or false"),
+        ({"discharge": "Curb", "off_level": 130}, "above the ground"),
+        ({"discharge": "Curb", "pump_flow": 4e6, "pump_head": 4}, "Check the unit"),
+    ],
+)  # fmt: skip
+def test_bad_input_is_one_clear_message(pumped_lot, tmp_path, capsys, sump, named):
+    site = pumped_lot.site_folder(tmp_path / "s", sump=sump)
+    assert main(["plan", str(site), "--out", str(tmp_path / "p")]) == 2
+    said = capsys.readouterr().err
+    assert named in said
+    assert "features.geojson" in said
+    assert "Traceback" not in said
+    assert not (tmp_path / "p").exists()
+
+
+def test_two_pumps_at_one_point_are_refused(pumped_lot, tmp_path, capsys):
+    other = {"kind": "sump", "name": "PIT 2", "at": (21, 52), "discharge": "Box"}
+    site = pumped_lot.site_folder(
+        tmp_path / "s", sump={"discharge": "Box"}, more=(pumped_lot.CURB, pumped_lot.BOX, other)
+    )
+    assert main(["plan", str(site), "--out", str(tmp_path / "p")]) == 2
+    assert "Draw a discharge point for each pump" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('"flow_lps": {flow_lps}, "velocity"', '"flow_lps": 3.1, "velocity"'),
+        ('"static_head": {static_head}', '"static_head": 1.5'),
+        ('"runs_back": {runs_back}', '"runs_back": 0.002'),
+        ('"check_valve": false', '"check_valve": true'),
+        ('"off_level": {off_level}', '"off_level": 29.9'),
+    ],
+)
+def test_an_edited_figure_is_found_by_a_review(kiln, tmp_path, capsys, old, new):
+    folder = tmp_path / "edited"
+    shutil.copytree(kiln.folder, folder)
+    text = (folder / "plan.json").read_text(encoding="utf-8")
+    told = pressed(json.loads(text))[0]["pumped"]
+    wanted = old.format(**told) if "{" in old else old
+    assert text.count(wanted) == 1
+    (folder / "plan.json").write_text(text.replace(wanted, new), encoding="utf-8")
+    capsys.readouterr()
+    assert main(["review", str(folder), str(kiln.at)]) == 1
+    said = capsys.readouterr().out
+    assert "numbers-agree, P1" in said
