@@ -1,6 +1,6 @@
 """How near to the least cost a search over many sources comes, and how near to it the printed bound is.
 
-    python benchmarks/many_sources.py [--lots 60] [--first 0] [--least 6] [--most 10] [--cell 1.0]
+    python benchmarks/many_sources.py [--lots 60] [--first 0] [--least 6] [--most 10] [--cell 1.5]
 
 Invented lots with a house, a drive at times, 6 to 10 sources round the house and in the yard, one to three outlets. On each
 the search of `siteplan/routes/many.py` is set against every way to join the sources, which takes 2**n bundles and up to half a
@@ -83,18 +83,21 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     for name, value in (("--lots", 60), ("--first", 0), ("--least", 6), ("--most", 10)):
         parser.add_argument(name, type=int, default=value)
-    parser.add_argument("--cell", type=float, default=1.0)
+    parser.add_argument("--cell", type=float, default=1.5)
     parser.add_argument("--gap", type=float, default=SearchEffort().gap)
     options = parser.parse_args()
-    gaps, told, wrong = [], [], 0
-    for number in range(options.first, options.first + options.lots):
+    gaps: list[float] = []
+    told: list[float] = []
+    wrong, number = 0, options.first - 1
+    while len(gaps) < options.lots:
+        number += 1
         site, count = lot(number, options.least, options.most)
         quick, whole, places = searches(site, options.cell)
         began = time.perf_counter()
         found = searched(quick, places, SearchEffort(gap=options.gap))
         took, began = time.perf_counter() - began, time.perf_counter()
         if found is None:
-            print(number, count, "no source comes to an outlet")
+            print(f"{number:3d} {count:2d} sources  none comes to an outlet")
             continue
         can = quick.everyone
         grow_all(whole, [bundle for bundle in range(1, can + 1) if bundle & ~can == 0])

@@ -41,11 +41,15 @@ class Gauge(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SizesAsked:
-    """Sizes that lines may have, smallest first, and what sources bring by id [m3/s]; a flow that is not known is None."""
+    """Sizes that lines may have, smallest first, and what sources bring by id [m3/s]; a flow that is not known is None.
+
+    `at_least_grade`: a size is taken only where it carries what comes at the rules' own least grade.
+    """
 
     gauges: tuple[Gauge, ...]
     flows: Mapping[str, float | None]
     basis: Basis
+    at_least_grade: bool = False
 
 
 def sizes_asked(
@@ -156,7 +160,7 @@ def grade_of(scene: YardScene, size: int, sources: Sequence[Source]) -> float | 
     if len(known) < len(flows):
         return scene.terms.grade
     asked = sizes.gauges[size].terms
-    most = asked.grade_max or asked.drop or _STEEPEST
+    most = asked.grade if sizes.at_least_grade else asked.grade_max or asked.drop or _STEEPEST
     found = least_grade(sizes.basis, sizes.gauges[size].pipe, sum(known), asked.grade, most)
     if found is None and len(sources) == 1 and size == len(sizes.gauges) - 1:
         return asked.grade

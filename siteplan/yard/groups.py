@@ -16,6 +16,7 @@ from siteplan.optional import optional
 from siteplan.routes.daylight import found_outlets
 from siteplan.routes.ends import end_of
 from siteplan.routes.labels import Network, leg_of
+from siteplan.routes.sharing import most_lines
 from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
@@ -413,6 +414,10 @@ def _filled(
                 continue
             options = []
             for outlet in outlets:
+                room = most_lines(scene.site, outlet)
+                others = sum(tree.outlet.id == outlet.id for k, tree in enumerate(filled) if k != at)
+                if room is not None and others >= room:
+                    continue
                 pair = pairs[source.id, outlet.id]
                 tree = pair.tree
                 if tree is None and at is None and pair.why is None:

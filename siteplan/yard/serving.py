@@ -17,7 +17,7 @@ from siteplan.routes.yard import MARGIN
 from siteplan.values import Outlet, SearchEffort, SearchResult, Sharing, Source
 from siteplan.yard.decided import decided
 from siteplan.yard.gauges import gauges_of, terms_of
-from siteplan.yard.trees import Tree, YardScene, settled_tree, tangles
+from siteplan.yard.trees import Tree, YardScene, carries, settled_tree, tangles
 
 # margins under the ceilings, tried in turn: a wider one helps where the finer proof of the finished line finds what
 # the choice of runs, or the net, stepped over
@@ -56,6 +56,22 @@ def serve(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]
     Served
         A source that no line can be proven for is in none of the trees.
     """
+    first = _serve(scene, sources, outlets)
+    whole = _count(first.trees) == (0 if first.result is None else first.result.sources)
+    if scene.sizes is None or (whole and all(carries(scene, tree) for tree in first.trees)):
+        return first
+    # a line that falls on the net as its flow asks may not do so in straight runs: then every size where it carries anywhere
+    surer = _serve(replace(scene, sizes=replace(scene.sizes, at_least_grade=True)), sources, outlets)
+    if _count(surer.trees) >= _count(first.trees) and all(carries(scene, tree) for tree in surer.trees):
+        return surer
+    return first
+
+
+def _count(trees: Sequence[Tree]) -> int:
+    return len({source.id for tree in trees for one in tree.laid for source in one.carried})
+
+
+def _serve(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Served:
     network, planned, result = _together(scene, sources, outlets, scene.site.laying.effort)
     trees = _proven(scene, network, planned, sources, outlets)
     trees += _last_millimetres(scene, planned, sources, outlets)
@@ -116,9 +132,11 @@ def searched_network(
 
 
 def _can(network: Network, count: int) -> int:
-    """All sources where they can be served, else all that can each be served alone."""
+    """All sources where they can be served; else the most that can, at the least cost."""
     everyone = (1 << count) - 1
-    return everyone if everyone in network.best else sum(1 << k for k in range(count) if 1 << k in network.best)
+    if everyone in network.best:
+        return everyone
+    return max(network.best, key=lambda one: (one.bit_count(), -round(network.best[one][0], 6), -one), default=0)
 
 
 def _last_millimetres(
@@ -128,8 +146,11 @@ def _last_millimetres(
     taken = sum(bundle for bundle, _ in planned)
     trees: list[Tree] = []
     for source in (source for k, source in enumerate(sources) if not taken >> k & 1):
-        exact, _ = searched_network(scene, [source], outlets, _ONE_ORDER, slack=0.0, together=True)
-        trees += _proven(scene, exact, list(exact.best[1][1]) if 1 in exact.best else [], [source], outlets)
+        ends = [outlets[n].id for _, n in planned] + [tree.outlet.id for tree in trees]
+        rooms = [most_lines(scene.site, outlet) for outlet in outlets]
+        free = [o for o, room in zip(outlets, rooms, strict=True) if room is None or ends.count(o.id) < room]
+        exact, _ = searched_network(scene, [source], free, _ONE_ORDER, slack=0.0, together=True)
+        trees += _proven(scene, exact, list(exact.best[1][1]) if 1 in exact.best else [], [source], free)
     return trees
 
 
@@ -179,21 +200,35 @@ def _proven(
             trees.append(tree)
             continue
         if len(members) > 1:
-            trees += _apart(scene, network, bundle, sources, outlets)
+            ends = [n for other, n in planned if other != bundle]
+            trees += _apart(scene, network, bundle, sources, outlets, ends)
     return trees
 
 
 def _apart(
-    scene: YardScene, network: Network, bundle: int, sources: Sequence[Source], outlets: Sequence[Outlet]
+    scene: YardScene,
+    network: Network,
+    bundle: int,
+    sources: Sequence[Source],
+    outlets: Sequence[Outlet],
+    taken: Sequence[int],
 ) -> list[Tree]:
-    """A bundle that cannot be proven, without one source, the tightest first; that one alone. At last each alone."""
+    """A bundle that cannot be proven, without one source, the tightest first; that one alone. At last each alone.
+
+    `taken` are the outlets at which the other trees end: one that is full has no room for another line.
+    """
+    used = list(taken)
 
     def drawn(part: int) -> Tree | None:
         members = [source for k, source in enumerate(sources) if part >> k & 1]
         ends = [n for n in range(len(outlets)) if (part, n) in network.arrivals]
         for n in sorted(ends, key=lambda n: (network.arrivals[part, n].cost, n)):
+            room = most_lines(scene.site, outlets[n])
+            if room is not None and used.count(n) >= room:
+                continue
             tree = _best_drawn(scene, _ways(network, part, n), sources, members, outlets[n])
             if tree is not None:
+                used.append(n)
                 return tree
         return None
 
