@@ -7,7 +7,6 @@ import re
 from pathlib import Path
 
 import pytest
-from random_lots import lot
 
 from siteplan.cli.main import main
 
@@ -49,8 +48,8 @@ def test_without_margin_it_was_not(tmp_path):
 
 
 @pytest.mark.parametrize("seed", [7, 13])
-def test_a_trunk_set_steep_for_its_flow_leaves_its_branches_their_margins(tmp_path, seed):
-    plan = planned(lot(tmp_path / "lot", seed), tmp_path / "out")
+def test_a_trunk_set_steep_for_its_flow_leaves_its_branches_their_margins(tmp_path, seed, lots):
+    plan = planned(lots.lot(tmp_path / "lot", seed), tmp_path / "out")
     trunks = {line["to"] for line in plan["lines"]}
     steep = [line for line in plan["lines"] if line["id"] in trunks]
     branches = [line for line in plan["lines"] if line["to"] in {one["id"] for one in steep}]
