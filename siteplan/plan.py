@@ -214,6 +214,8 @@ def _other(held: Surveyed, plain: Proven, taken: OneLayout) -> Proven:
     laid = replace(
         taken.made.laid,
         candidates=as_candidates(plain.laid, taken.made.laid, named, [one.id for one in held.site.sources]),
+        search=(),  # its bound and its reasons are of the yard that this layout was laid for
+        sharing=(),
     )
     outlets = (*named, *(one for one in taken.made.outlets if one.id not in mine))
     return replace(taken.made, laid=laid, outlets=outlets)

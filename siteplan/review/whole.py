@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from siteplan.review.against_site import input_findings, low_spot_findings, rule_findings, verdict_findings
+from siteplan.review.layouts_of_plan import layout_findings
 from siteplan.review.made_again import made_again, made_findings, other_ways
 from siteplan.review.numbers_of import arithmetic
 from siteplan.review.pavement_cures import pavement_advice
@@ -112,6 +113,7 @@ def _all(stored: StoredPlan, worked: StoredPlan, site: Site | None) -> Iterator[
             f"the plan answers a question and is not of the site as surveyed: {what_if_text(stored.plan.what_if)}. It is judged with the same question asked",
         )
     yield from arithmetic(stored)
+    yield from layout_findings(stored)
     if site is None:
         yield finding(
             "rules-edited",

@@ -303,13 +303,10 @@ def as_candidates(
         One of each source and outlet, those taken marked; costs of found points are not told, other prices may have found them.
     """
     own = {one.id for one in named}
-    rows = {(c.sources, c.outlet): c for c in plain.candidates if c.outlet in own}
-    rows |= {
-        (c.sources, c.outlet): replace(c, cost=None)
-        for c in taken.candidates
-        if c.outlet not in own and len(c.sources) == 1
-    }
-    last = {key: line.end for line in taken.lines if line.end in {o.id for o in taken.outlets} for key in line.sources}
+    told = (*(c for c in plain.candidates if c.outlet in own), *(c for c in taken.candidates if c.outlet not in own))
+    rows = [c if c.outlet in own else replace(c, cost=None) for c in told if len(c.sources) == 1]
+    ends = {outlet.id for outlet in taken.outlets}
+    last = {key: line.end for line in taken.lines if line.end in ends for key in line.sources}
     order = {name: place for place, name in enumerate(sources)}
-    listed = [elsewhere(c, last.get(c.sources[0]) if len(c.sources) == 1 else None) for c in rows.values()]
-    return tuple(sorted(listed, key=lambda c: (len(c.sources) > 1, order[c.sources[0]])))
+    listed = (elsewhere(c, last.get(c.sources[0])) for c in rows)
+    return tuple(sorted(listed, key=lambda c: order[c.sources[0]]))

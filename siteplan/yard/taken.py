@@ -78,17 +78,15 @@ def elsewhere(candidate: Candidate, end: str | None) -> Candidate:
     Parameters
     ----------
     candidate : Candidate
-        As weighed.
+        As weighed, of one source.
     end : str or None
-        Id of the outlet that the layout taken brings its source to; None for a group, or a source without a line.
+        Id of the outlet that the layout taken brings its source to; None for a source without a line.
 
     Returns
     -------
     Candidate
         Taken or not; one that would work and is not taken says so.
     """
-    if len(candidate.sources) > 1:
-        return replace(candidate, chosen=False, reason=candidate.reason if not candidate.feasible else _APART)
     if candidate.outlet == end:
         return replace(candidate, chosen=True, feasible=True, reason=None)
     return replace(candidate, chosen=False, reason=_OTHER if candidate.feasible else candidate.reason)
