@@ -539,6 +539,18 @@ class Cure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AttemptPlace:
+    """A place on the best line to an outlet that no legal line reaches."""
+
+    station: float  # from the outlet [m]
+    x: float
+    y: float
+    ground: float  # NaN: not known
+    invert: float  # lowest that still falls to the outlet at the least grade
+    short: float  # how far that lies over the highest legal invert there [m]; 0: legal there
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
     """One outlet that a source without a line was tried on, and what would serve it there, in the order practice tries."""
 
@@ -548,6 +560,7 @@ class Attempt:
     station: float | None  # of the limit that decides, from the outlet [m]
     cures: tuple[Cure, ...]
     tried: bool  # False: no change was laid out, to keep the plan quick
+    line: tuple[AttemptPlace, ...] = ()  # not legal; outlet first, straight between; empty where no way is open
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

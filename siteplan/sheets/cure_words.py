@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from siteplan import units
@@ -150,11 +151,31 @@ def attempt_record(plan: Plan, attempt: Attempt) -> dict[str, Any]:
     return {
         "source": attempt.source,
         "outlet": attempt.outlet,
-        "line": None,
+        "line": _line_record(attempt),
         "short_by": _fine(attempt.short_by),
         "station": _fine(attempt.station),
         "tried": attempt.tried,
         "cures": [_cure(cure, plan, attempt) for cure in attempt.cures],
+    }
+
+
+def _line_record(attempt: Attempt) -> dict[str, Any] | None:
+    if not attempt.line:
+        return None
+    return {
+        "legal": False,
+        "length": _fine(attempt.line[-1].station),
+        "stations": [
+            {
+                "station": _fine(at.station),
+                "x": _fine(at.x),
+                "y": _fine(at.y),
+                "ground": _fine(at.ground) if math.isfinite(at.ground) else None,
+                "invert": _fine(at.invert),
+                "short": _fine(at.short),
+            }
+            for at in attempt.line
+        ],
     }
 
 

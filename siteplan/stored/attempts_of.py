@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from siteplan.stored.record_of import FARTHEST_APART, PLACE, PlanRecord
 from siteplan.stored.water_of import flow_maybe
-from siteplan.values import CURE_FIGURES, CURES, Attempt, Cure
+from siteplan.values import CURE_FIGURES, CURES, Attempt, AttemptPlace, Cure
 
 
 def attempt(one: PlanRecord) -> Attempt:
@@ -27,7 +27,15 @@ def attempt(one: PlanRecord) -> Attempt:
         station=one.maybe("station"),
         tried=one.yes("tried", other=True),
         cures=tuple(_cure(each) for each in one.records("cures")),
+        line=() if one.get("line") is None else tuple(_place(at) for at in one.inside("line").records("stations")),
     )
+
+
+def _place(one: PlanRecord) -> AttemptPlace:
+    return AttemptPlace(
+        station=one.number("station"), x=one.number("x", PLACE), y=one.number("y", PLACE), ground=one.known("ground"),
+        invert=one.number("invert"), short=one.number("short"),
+    )  # fmt: skip
 
 
 def _cure(one: PlanRecord) -> Cure:

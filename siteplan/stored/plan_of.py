@@ -268,16 +268,24 @@ def _placed(plan: Plan) -> Iterator[tuple[str, float, float]]:
                 yield f"lines {number} {'stations' if part == 'rows' else part} {k}", one.x, one.y
         for k, shot in enumerate(() if line.doubt is None else line.doubt.shots_wanted, 1):
             yield f"lines {number} shots_wanted {k}", shot.x, shot.y
+    yield from _placed_beside(plan)
+    for number, spot in enumerate(plan.low_spots, 1):
+        for ring in spot.rings:
+            for x, y in ring:
+                yield f"low_spots {number}", x, y
+
+
+def _placed_beside(plan: Plan) -> Iterator[tuple[str, float, float]]:
+    """What is drawn and is no line of the plan."""
+    for number, tried in enumerate(plan.attempts, 1):
+        for k, place in enumerate(tried.line, 1):
+            yield f"attempts {number} line {k}", place.x, place.y
     for number, each in enumerate(plan.layouts, 1):
         for k, end in enumerate(each.ends, 1):
             yield f"layouts {number} ends {k}", end.x, end.y
         for other in each.lines:
             for k, vertex in enumerate(other.vertices, 1):
                 yield f"layouts {number} {other.id} vertices {k}", vertex.x, vertex.y
-    for number, spot in enumerate(plan.low_spots, 1):
-        for ring in spot.rings:
-            for x, y in ring:
-                yield f"low_spots {number}", x, y
 
 
 def _source(one: PlanRecord) -> Source:

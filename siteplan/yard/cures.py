@@ -25,12 +25,12 @@ from siteplan.routes.ends import End, Start, end_of, start_of
 from siteplan.routes.outlets import lowest_control
 from siteplan.routes.reach import way_back
 from siteplan.routes.sharing import may_end
-from siteplan.routes.straight import Place, thinned
+from siteplan.routes.straight import Place, lawful_chain, thinned
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import Trace, trace
 from siteplan.routes.yard import MARGIN, Grounds, Yard, grounds_of, yard_of
-from siteplan.site import Site
-from siteplan.values import Attempt, Candidate, Cure, CureKind, Line, LowSpot, Outlet, Pipe, Source
+from siteplan.site import Floats, Site
+from siteplan.values import Attempt, AttemptPlace, Candidate, Cure, CureKind, Line, LowSpot, Outlet, Pipe, Source
 from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept, walled_in
 from siteplan.yard.groups import lay_out
 from siteplan.yard.pressed import lifted_line
@@ -39,6 +39,7 @@ from siteplan.yard.regrade import regraded
 MOST_SOURCES = 6  # of one plan that changes are tried for
 MOST_OUTLETS = 2  # of one source, the nearest miss first
 _AT_SOURCE = 1.0  # m of ground at the source that is not raised: it is the house's
+_DRAWN_STEP = 1.0  # m between places of a line that is drawn though it is not legal
 STEPS_MORE = 2  # a figure that the net found and the finished line did not keep is tried so many steps further
 _STEPS = {  # of the figures offered [m]: what is printed is what was laid
     "m": {"zone": 1.5, "cover": 0.01, "invert": 0.01, "depth": 0.1},
@@ -130,6 +131,7 @@ def attempts_of(
             tried = number < MOST_SOURCES and place < MOST_OUTLETS and not helped
             ask = _ask(site, source, by_id[candidate.outlet], spots, pipe)
             cures = tuple(_cures(ask, first=place == 0)) if tried else ()
+            along = _pulled(ask)
             helped |= any(cure.kind != "lift" for cure in cures)
             found.append(
                 Attempt(
@@ -137,7 +139,8 @@ def attempts_of(
                     outlet=candidate.outlet,
                     cures=cures,
                     tried=tried,
-                    station=_binding(ask),
+                    station=_binding(ask, along),
+                    line=_drawn(ask, along),
                     short_by=None if candidate.margin is None else _even(max(0.0, -candidate.margin)),
                 )
             )
@@ -166,12 +169,14 @@ def _unused(
         short, source = max(missed, key=lambda miss: miss[0])
         ask = _ask(site, by_id[source], outlet, spots, pipe)
         cures = tuple(_lift(ask)) if ask.start.nodes.size else ()
+        along = _pulled(ask)
         yield Attempt(
             source=source,
             outlet=outlet.id,
             cures=cures,
             tried=True,
-            station=_binding(ask),
+            station=_binding(ask, along),
+            line=_drawn(ask, along),
             short_by=_even(max(0.0, -short)),
         )
 
@@ -193,13 +198,59 @@ def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], p
     )
 
 
-def _binding(ask: _Ask) -> float | None:
+def _binding(ask: _Ask, along: Trace | None) -> float | None:
     """Station of the limit that decides, on the way that loses least [m]."""
-    along = _along(ask) if ask.start.nodes.size else None
     if along is None:
         return None
     band = Band(station=along.station, ceiling=along.ceiling, floor=along.floor)
     return _even(spare(band, grade=ask.terms.grade).binding_station)
+
+
+def _short(ask: _Ask, along: Trace) -> tuple[Floats, Floats]:
+    """The lowest inverts that still fall to the outlet, and how far each lies over the highest legal one [m]."""
+    at, grade = along.station, ask.terms.grade
+    level = np.maximum.accumulate(np.maximum(along.floor - grade * at, ask.outlet.control))
+    invert = level + grade * at
+    return invert, np.where(np.isfinite(along.ceiling), np.maximum(0.0, invert - along.ceiling), 0.0)
+
+
+def _pulled(ask: _Ask) -> Trace | None:
+    """The way that loses least, in the longest straight runs that stay lawful where that is no worse than the net's own steps."""
+    along = _along(ask) if ask.start.nodes.size else None
+    if along is None:
+        return None
+    corners = list(along.corners)
+    kept = [corners[0]]
+    while kept[-1] != corners[-1]:
+        here = corners.index(kept[-1])
+        ahead = range(len(corners) - 1, here + 1, -1)
+        kept.append(
+            next((corners[k] for k in ahead if lawful_chain(ask.grounds, (corners[k], kept[-1]))), corners[here + 1])
+        )
+    straight = trace(ask.site, ask.grounds, tuple(kept), ask.source, ask.outlet, ask.terms)
+    known = straight.known.all() or not along.known.all()
+    return straight if known and _short(ask, straight)[1].max() <= _short(ask, along)[1].max() else along
+
+
+def _drawn(ask: _Ask, along: Trace | None) -> tuple[AttemptPlace, ...]:
+    """The best line, place by place, though it is not legal."""
+    if along is None:
+        return ()
+    at = along.station
+    invert, short = _short(ask, along)
+    wanted = [*along.corner_stations, *np.arange(0.0, at[-1], _DRAWN_STEP), at[int(np.argmax(short))]]
+    kept = sorted({int(np.argmin(np.abs(at - station))) for station in wanted})
+    return tuple(
+        AttemptPlace(
+            station=_even(at[k]),
+            x=_even(along.x[k]),
+            y=_even(along.y[k]),
+            ground=_even(along.ground[k]) if along.known[k] else math.nan,
+            invert=_even(invert[k]),
+            short=_even(short[k]),
+        )
+        for k in kept
+    )
 
 
 def _cures(ask: _Ask, *, first: bool) -> Iterator[Cure]:
