@@ -8,7 +8,7 @@ from typing import Any
 from siteplan import units
 from siteplan.books.kinds import pumped
 from siteplan.sheets.wording import volume_or_unknown
-from siteplan.values import CURE_FIGURES, Attempt, Cure, Plan
+from siteplan.values import CURE_FIGURES, Attempt, AttemptPlace, Cure, Plan
 
 LEAST_LIFT = 0.02  # m; less is no figure to choose a pump by
 
@@ -131,6 +131,70 @@ def attempt_of(plan: Plan, source: str, outlet: str) -> Attempt | None:
         None for a source that a line serves.
     """
     return next((one for one in plan.attempts if one.source == source and one.outlet == outlet), None)
+
+
+def nearest_misses(plan: Plan) -> tuple[Attempt, ...]:
+    """The attempts that are drawn: of each source without a line the nearest miss.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    tuple of Attempt
+        Those with a way.
+    """
+    served = {key for line in plan.every_line for key in line.sources}
+    first: dict[str, Attempt] = {}
+    for one in plan.attempts:
+        if one.source not in served and one.line:
+            first.setdefault(one.source, one)
+    return tuple(first.values())
+
+
+def worst_of(attempt: Attempt) -> AttemptPlace | None:
+    """Where the line of an attempt lies too high by most.
+
+    Parameters
+    ----------
+    attempt : Attempt
+        Of the plan.
+
+    Returns
+    -------
+    AttemptPlace or None
+        None where no way is drawn.
+    """
+    return max(attempt.line, key=lambda at: (at.short, -at.station), default=None)
+
+
+def miss_text(plan: Plan, attempt: Attempt) -> str:
+    """What the best line tried is, and where it is not legal.
+
+    Parameters
+    ----------
+    plan : Plan
+        For units.
+    attempt : Attempt
+        With its line.
+
+    Returns
+    -------
+    str
+        One sentence without a full stop.
+    """
+    worst, unit = worst_of(attempt), plan.length_unit
+    if worst is None:
+        return "no way to it is open that a line could be drawn along"
+    long = units.length_text(attempt.line[-1].station, unit, 1)
+    if worst.short <= 0:
+        return f"NOT LEGAL, drawn dashed: {long}; its fall is enough and something else bars it"
+    return (
+        f"NOT LEGAL, drawn dashed: {long} as flat as the rules let it be, up from the lowest invert of the outlet; at station "
+        f"{units.station_text(worst.station, unit)} it lies {units.small_text(worst.short, unit)} higher than the cover or the start allows"
+    )
 
 
 def attempt_record(plan: Plan, attempt: Attempt) -> dict[str, Any]:

@@ -102,6 +102,7 @@ STYLES: dict[str, Style] = {
     "line_fail": Style(RED, 5.0, "5 5"),
     "line_pressed": Style("#7a3b8f", 5.0, "14 5 3 5"),
     "line_heavy": Style("#ffffff", 1.8),
+    "attempt": Style(RED, 3.0, "14 9"),
     # a dash and as many dots as its number
     **{layout_layer(k): Style(VIOLET, 4.0, "14 5" + " 2 5" * k) for k in range(1, MOST_LAYOUTS + 1)},
 }
@@ -116,6 +117,7 @@ LEGEND: tuple[Key, ...] = (
     Key("line_fail", "line", "Line that fails a check"),
     Key("line_pressed", "line", "Line under pressure, from a pump; arrows point the way the water goes"),
     Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
+    Key("attempt", "line", "NOT LEGAL: the best line that was tried for a source without one"),
     Key(layout_layer(2), "line", "Another layout, off at first; as many dots as its number"),
     Key("line_risk", "line", "Water may stand here: weak ground under the line"),
     Key("after", "line", "Where the water goes after it leaves, down the surveyed ground"),

@@ -21,6 +21,7 @@ from siteplan import units
 from siteplan.books.services import SERVICES, UNSTATED
 from siteplan.optional import optional
 from siteplan.sheets import drawing, profile
+from siteplan.sheets.attempt_chart import NOT_LEGAL
 from siteplan.sheets.choices_panel import group_name, others
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.missing_words import missing_text
@@ -36,7 +37,18 @@ from siteplan.values import MissingPart, PartName, Plan
 # before anything is laid out: the page looks otherwise where no script runs
 _FIRST = 'document.documentElement.className = "scripted";'
 # drawn only: a wide stroke over them takes the clicks
-_STILL = {"contour", "index", "halo", "line_risk", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy"}
+_STILL = {
+    "attempt",
+    "contour",
+    "index",
+    "halo",
+    "line_risk",
+    "line",
+    "line_unsure",
+    "line_fail",
+    "line_pressed",
+    "line_heavy",
+}
 _UNSURE = "Hollows too shallow to tell"  # off at first: on fine ground there are hundreds
 # groups of the layer control, bottom first, with the layers in each
 _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -58,6 +70,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("Trees and marks", ()),
     ("Water after the outlets", ("after",)),
+    (NOT_LEGAL, ("attempt", "attempt_touch")),
     ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy", "line_touch")),
     ("Sources and outlets", ()),
 )

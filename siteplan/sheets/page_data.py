@@ -15,6 +15,7 @@ from siteplan import units
 from siteplan.books.kinds import Kind
 from siteplan.books.services import service
 from siteplan.sheets import drawing
+from siteplan.sheets.attempt_chart import attempt_labels, attempt_paths
 from siteplan.sheets.choices_panel import layout_paths
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
 from siteplan.sheets.doubt_words import chance_text, shots_wanted_words, spare_fact
@@ -81,6 +82,7 @@ def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, 
         *_features(frame, site),
         *_low_spots(frame, plan),
         *_after(frame, plan),
+        *(PageShape(*one) for one in attempt_paths(plan, frame.west, frame.south)),
         *(PageShape(*one) for one in layout_paths(plan, frame.west, frame.south)),
         *_lines(frame, plan),
     ]
@@ -333,6 +335,7 @@ def page_data(
         "ground": heights_base64(ground),
         "lines": lines,
         "marks": _marks(plan, site, frame),
+        "attempts": attempt_labels(plan, frame.west, frame.south),
         "spots": _spot_labels(plan, frame),
         "contours": _contour_labels(frame, levels, site),
         "utilities": _utility_labels(site, frame),

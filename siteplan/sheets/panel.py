@@ -9,9 +9,10 @@ import math
 from collections.abc import Sequence
 
 from siteplan import units
+from siteplan.sheets.attempt_chart import attempt_chart
 from siteplan.sheets.choices_panel import choices_panel
 from siteplan.sheets.coordinates import crs_name
-from siteplan.sheets.cure_words import attempt_of, cures_text
+from siteplan.sheets.cure_words import attempt_of, cures_text, miss_text, nearest_misses
 from siteplan.sheets.doubt_words import spare_fact, sure_text, wanted_texts
 from siteplan.sheets.drawing import LEGEND, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
@@ -45,7 +46,7 @@ from siteplan.sheets.wording import (
     worst_first,
 )
 from siteplan.site import Site
-from siteplan.values import Candidate, Finding, Line, LowSpot, Plan
+from siteplan.values import Attempt, Candidate, Finding, Line, LowSpot, Plan
 
 NO_BREAK = "\u00a0"
 _SHAPES = {
@@ -316,9 +317,16 @@ def _unserved(plan: Plan, source: str, called: dict[str, str]) -> Markup:
         "article",
         tag("h3", status_mark("fail"), " ", called[source]),
         *[tag("p", one_line(f.message)) for f in reasons],
+        *[part for one in nearest_misses(plan) if one.source == source for part in _miss(plan, one, called)],
         tag("ul", *tried, class_="plain"),
         class_="unserved",
     )
+
+
+def _miss(plan: Plan, one: Attempt, called: dict[str, str]) -> tuple[Markup, Markup]:
+    """The best line that was tried, in words and as a profile."""
+    said = f"Best line to {called.get(one.outlet, one.outlet)}: {miss_text(plan, one)}."
+    return tag("p", whole(said)), attempt_chart(plan, one)
 
 
 def _candidate(

@@ -7,7 +7,7 @@ import textwrap
 
 from siteplan import units
 from siteplan.sheets.choice_words import COLUMNS, choose_text, few_text, laid_for
-from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text
+from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text, miss_text, nearest_misses
 from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import whole
@@ -198,6 +198,9 @@ def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
         return [*told, *fitted(why, 4)]
     for candidate in tried[:_TRIED_SHOWN]:
         told += _lost(candidate, plan.length_unit, called)
+        miss = attempt_of(plan, source, candidate.outlet)
+        if miss is not None and miss in nearest_misses(plan):
+            told += fitted(f"Best line: {miss_text(plan, miss)}", 6)
         for cure in cures_text(plan, attempt_of(plan, source, candidate.outlet))[:_CURES_SHOWN]:
             told += fitted(f"Would serve it: {cure}" if cure[:1].isdigit() else cure, 6)
     return told
