@@ -101,7 +101,7 @@ def neater(
     tried = 0
     for _ in range(_ROUNDS):
         # cheapest in plan first: bends and length decide what is worth proving
-        options = {option: _in_plan(option, target, prices) for option in _changes(best)}
+        options = {option: _in_plan(option, target, prices) for option in changes(best)}
         now = _in_plan(best, target, prices)
         for option in sorted(options, key=lambda option: round(options[option], EVEN)):
             if options[option] >= now - GAIN or tried == _TRIED:
@@ -189,8 +189,19 @@ def _in_plan(chain: Sequence[Place], target: RunTarget, prices: Prices) -> float
     return total + _joining(chain, target, prices)
 
 
-def _changes(chain: tuple[Place, ...]) -> Iterator[tuple[Place, ...]]:
-    """Chains one change away: a bend left out, two merged, one moved to a standard turn, all moved to standard turns."""
+def changes(chain: tuple[Place, ...]) -> Iterator[tuple[Place, ...]]:
+    """Chains one change away: a bend left out, two merged, one moved to a standard turn, all moved to standard turns.
+
+    Parameters
+    ----------
+    chain : tuple of tuple
+        Bends [m].
+
+    Yields
+    ------
+    tuple of tuple
+        With the same ends; not proven.
+    """
     neat = with_standard_bends(chain)
     if neat != chain:
         yield neat

@@ -466,6 +466,26 @@ def _askew(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.float64]:
     return count
 
 
+def crossed_askew(grounds: Grounds, chain: Sequence[Place]) -> int:
+    """How many pavement edges a chain crosses at less than 60 degrees.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        For the pavements.
+    chain : sequence of tuple
+        Bends, in either order [m].
+
+    Returns
+    -------
+    int
+    """
+    import shapely
+
+    runs = shapely.linestrings(np.stack((np.array(chain[:-1]), np.array(chain[1:])), axis=1))
+    return int(_askew(grounds, runs).sum())
+
+
 def with_standard_bends(chain: Sequence[Place], *, sweeps: int = 12) -> tuple[Place, ...]:
     """Move bends a little so that standard fittings make them; the ends stay.
 
@@ -551,15 +571,36 @@ def chain_price(grounds: Grounds, chain: Sequence[Place], prices: Prices) -> flo
     float
         Relative cost.
     """
+    runs = np.stack((np.array(chain[:-1]), np.array(chain[1:])), axis=1)
+    bends = sum(bend_price(turn(chain[k - 1], chain[k], chain[k + 1]), prices) for k in range(1, len(chain) - 1))
+    return float(run_prices(grounds, runs, prices).sum()) + bends
+
+
+def run_prices(grounds: Grounds, runs: Floats, prices: Prices) -> Floats:
+    """Relative price of straight runs before depth: what they cross, and how.
+
+    Parameters
+    ----------
+    grounds : Grounds
+        Priced areas and pavements.
+    runs : ndarray, shape (n, 2, 2) [m]
+        Both ends of each.
+    prices : Prices
+        Relative prices.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Relative cost.
+    """
     import shapely
 
-    runs = shapely.linestrings(np.stack((np.array(chain[:-1]), np.array(chain[1:])), axis=1))
-    total = prices.trench * float(shapely.length(runs).sum())
-    total += sum(
-        price * float(shapely.length(shapely.intersection(runs, area)).sum()) for area, price in grounds.priced
-    )
-    total += prices.askew * float(_askew(grounds, runs).sum())
-    return total + sum(bend_price(turn(chain[k - 1], chain[k], chain[k + 1]), prices) for k in range(1, len(chain) - 1))
+    lines = shapely.linestrings(runs)
+    total: Floats = prices.trench * shapely.length(lines) + prices.askew * _askew(grounds, lines)
+    for area, price in grounds.priced:
+        met = shapely.intersects(area, lines)
+        total[met] += price * shapely.length(shapely.intersection(lines[met], area))
+    return total
 
 
 def lawful_chain(grounds: Grounds, chain: Sequence[Place]) -> bool:

@@ -7,7 +7,7 @@ import numpy as np
 from siteplan.fall.band import Profile, invert_at
 from siteplan.routes.ends import rate_at
 from siteplan.routes.lines import Laid
-from siteplan.routes.straight import bend_price, turn
+from siteplan.routes.straight import Place, bend_price, crossed_askew, join_price, turn
 from siteplan.yard.gauges import held_of, prices_of
 from siteplan.yard.trees import Tree, YardScene
 
@@ -57,3 +57,53 @@ def tree_cost(scene: YardScene, tree: Tree) -> float:
         for k in range(1, len(one.trace.corners) - 1)
     )
     return bends + sum(trench_cost(scene, one, profile) for one, profile in zip(tree.laid, tree.profiles, strict=True))
+
+
+def delivered_cost(scene: YardScene, tree: Tree) -> float:
+    """What a tree costs as it is delivered: trench, bends, wyes, settings of the grade, and edges of pavement crossed askew.
+
+    Parameters
+    ----------
+    scene : YardScene
+        For ground and prices.
+    tree : Tree
+        Laid.
+
+    Returns
+    -------
+    float
+        [-], see docs/costs.md.
+    """
+    prices = scene.prices
+    joins = sum(
+        join_price(one.trace.corners[1], one.trace.corners[0], downstream(tree, k), prices)
+        for k, one in enumerate(tree.laid)
+    )
+    drops = prices.wye * sum(len(one.drops) for one in tree.laid)
+    breaks = prices.grade_break * sum(profile.runs for profile in tree.profiles)
+    askew = prices.askew * sum(crossed_askew(scene.yard.grounds, one.trace.corners) for one in tree.laid)
+    return tree_cost(scene, tree) + joins + drops + breaks + askew
+
+
+def downstream(tree: Tree, k: int) -> Place | None:
+    """Direction of the trunk below the place where a line joins it.
+
+    Parameters
+    ----------
+    tree : Tree
+        Laid.
+    k : int
+        Number of the line.
+
+    Returns
+    -------
+    tuple of float or None
+        None for the line that ends at the outlet.
+    """
+    parent = tree.laid[k].parent
+    if parent is None:
+        return None
+    corners = tree.laid[parent].trace.corners
+    at = corners.index(tree.laid[k].trace.corners[0])
+    here, below = corners[at], corners[max(0, at - 1)]
+    return (below[0] - here[0], below[1] - here[1])

@@ -31,6 +31,7 @@ from siteplan.yard.costs import tree_cost, trench_cost
 from siteplan.yard.decided import as_laid
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
 from siteplan.yard.gauges import SizesAsked, held_of, pipe_of
+from siteplan.yard.improved import improved
 from siteplan.yard.nets import fine_scene, scene_on
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
@@ -39,6 +40,7 @@ from siteplan.yard.trees import Tree, YardScene, carries
 
 MUCH_DEARER = 1.1  # times the cost taken; less is told in percent
 SEEN = 0.05  # percent that is still printed
+_MOVED = 30  # changes of bends and wyes proven for one tree at most
 _DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
 
 
@@ -203,6 +205,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
     used = {tree.outlet.id for tree in trees}
     free = [o for o in (*named, *found) if not o.found or o.id in used]
     trees = optional("parting", partial(parted, scene, trees, free, tree_cost), trees)
+    trees = optional("improving", partial(improved, scene, trees, most=_MOVED), trees)
     trees = optional("margins", partial(with_margins, scene, trees), trees)
     lines = lines_of_trees(scene, trees)
     notes += _crossing_notes(scene, trees)
