@@ -42,6 +42,17 @@ class Kind(StrEnum):
     BENCHMARK = "benchmark"
 
 
+class PlannedKind(StrEnum):
+    """What an exported plan adds to a site. A reader of sites passes it over; a line itself goes out as a `drain`."""
+
+    PIPE = "plan_pipe"
+    FITTING = "plan_fitting"
+    STATION = "plan_station"
+    CROSSING = "plan_crossing"
+    LOW_GROUND = "plan_low_ground"
+    SITE = "plan_site"
+
+
 class Shape(StrEnum):
     """How a kind is drawn, in the words of the open vector formats."""
 

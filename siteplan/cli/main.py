@@ -29,6 +29,7 @@ COMMANDS = {
     "asbuilt": "what was laid against what was to be laid: accept, fix the paper, re-dig, or cannot tell; every belly",
     "review": "an inspector's recheck of a plan folder that trusts none of its numbers",
     "compare": "two plans side by side: what changed, where, by how much, and which rules the second breaks",
+    "export": "a plan for maps (gpkg, geojson), drawing offices (svg, landxml), instruments (points) and spreadsheets (xlsx)",
     "record": "the as-built record of an accepted line, and a page for the owner",
     "rules": "the rules in force with their sources; a jurisdiction's profile laid over the defaults",
 }

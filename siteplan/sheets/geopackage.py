@@ -8,7 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-_TITLES = {"POINT": "Point Z", "LINESTRING": "LineString Z", "": None}  # as the library names geometries with a height
+_TITLES = {
+    "POINT": "Point Z",
+    "LINESTRING": "LineString Z",
+    "POLYGON": "Polygon Z",
+    "": None,
+}  # as the library names geometries with a height
 # a frame of the site's own, in metres, that no authority numbers (OGC 18-010, clause 11)
 _LOCAL = (
     'ENGCRS["site coordinates",EDATUM["site"],CS[Cartesian,2],AXIS["x",east],AXIS["y",north],LENGTHUNIT["metre",1]]'
@@ -24,13 +29,13 @@ _HELD: Mapping[type, str] = {float: "float64", int: "int64", bool: "bool", str: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
-    """One layer. `kind` is POINT, LINESTRING, or '' for a table without places; rows are (places, values)."""
+    """One layer. `kind` is POINT, LINESTRING, POLYGON (its places are rings), or '' for a table; rows are (places, values)."""
 
     name: str
     description: str
     kind: str
     columns: Mapping[str, type]
-    rows: Sequence[tuple[Sequence[tuple[float, float, float]], Mapping[str, Any]]]
+    rows: Sequence[tuple[Sequence[Any], Mapping[str, Any]]]
 
 
 def geopackage(layers: Sequence[Layer], crs: str, stamp: str) -> bytes:
@@ -75,6 +80,14 @@ def _frame(crs: str) -> str:
     return CRS.from_user_input(crs).to_wkt()
 
 
+def _shape(kind: str, places: Sequence[Any]) -> object:
+    import shapely
+
+    if kind == "POLYGON":
+        return shapely.Polygon(places[0], places[1:])
+    return shapely.Point(places[0]) if kind == "POINT" else shapely.LineString(places)
+
+
 def _write(path: Path, layer: Layer, frame: str, *, append: bool) -> None:
     import numpy as np
     import shapely
@@ -82,10 +95,8 @@ def _write(path: Path, layer: Layer, frame: str, *, append: bool) -> None:
 
     shapes = None
     if layer.kind:
-        make = shapely.Point if layer.kind == "POINT" else shapely.LineString
         shapes = shapely.to_wkb(
-            np.array([make(places[0] if layer.kind == "POINT" else places) for places, _ in layer.rows], dtype=object),
-            output_dimension=3,
+            np.array([_shape(layer.kind, places) for places, _ in layer.rows], dtype=object), output_dimension=3
         )
     columns, masks = [], []
     for name, kind in layer.columns.items():

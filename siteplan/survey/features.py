@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from siteplan import units
 from siteplan.books.hydraulics import runoff_book
-from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS, Kind
+from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS, Kind, PlannedKind
 from siteplan.books.services import SERVICES
 from siteplan.errors import InputError, InputErrors, raise_gathered
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
@@ -46,6 +46,7 @@ _ABOVE_ZERO = (
     "refill_s",
     "hole_spacing",
 )
+_PLANNED = tuple(kind.value for kind in PlannedKind)
 _NAMED = (*SOURCE_KINDS, *OUTLET_KINDS, Kind.DISCHARGE_POINT)  # kinds whose names are spoken of, each but once
 _MOST_HOLES = 20
 GAPS = ("open", "none")
@@ -94,7 +95,7 @@ def drawn_features(
     -------
     tuple
         The features in the order read, and the assumptions made (names given to the nameless,
-        attributes that look misspelt).
+        attributes that look misspelt, what an exported plan holds beside its lines).
 
     Raises
     ------
@@ -106,8 +107,16 @@ def drawn_features(
     drawn: list[Drawn] = []
     misspelt: dict[str, str] = {}
     noticed: set[object] = set()
+    passed: list[str] = []
     for file in files:
+        planned = [record for record in file.records if record.properties.get("kind") in _PLANNED]
+        if planned:
+            passed.append(
+                f"{file.file}: {len(planned)} things of an exported plan are passed over; its lines (drain) are read"
+            )
         for record in file.records:
+            if record.properties.get("kind") in _PLANNED:
+                continue
             try:
                 drawn += _meaning(record, file, length_unit, elevation_unit)
             except InputErrors as several:
@@ -123,7 +132,7 @@ def drawn_features(
     faults += _twice(drawn)
     raise_gathered(faults)
     named, notes = _named(drawn)
-    return named, (*misspelt.values(), *notes)
+    return named, (*passed, *misspelt.values(), *notes)
 
 
 def _meaning(record: FeatureRecord, file: VectorFile, length_unit: str, elevation_unit: str) -> list[Drawn]:
