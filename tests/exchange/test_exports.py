@@ -1,0 +1,285 @@
+"""What a plan gives away, read by general-purpose readers: places as the survey has them, every run joined, no name that acts."""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+import json
+import math
+import re
+import shutil
+import zipfile
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pyogrio
+import pytest
+from pyproj import Transformer
+
+from siteplan.cli.main import main
+
+MILLIMETRE = {"m": 0.001, "ft": 0.001 / 0.3048, "us-ft": 0.001 * 3937 / 1200}
+FOOT = {"m": 1.0, "ft": 0.3048, "us-ft": 1200 / 3937}
+SAMPLES = ("alder-court", "marsh-lane")
+X = "{http://www.landxml.org/schema/LandXML-1.2}"
+
+
+@pytest.fixture(params=SAMPLES)
+def planned(request, sample_plan):
+    folder = sample_plan(request.param).folder
+    return folder, json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+
+
+def exported(folder, out, form, *more):
+    assert main(["export", str(folder), "--to", form, "--out", str(out), *more]) == 0
+    return out
+
+
+def stakes(plan):
+    return [(line["id"], row) for line in plan["lines"] for row in line["stations"]]
+
+
+def test_geopackage_holds_the_stakes_where_the_survey_has_them(planned, tmp_path):
+    folder, plan = planned
+    file = exported(folder, tmp_path / "plan.gpkg", "gpkg")
+    told, near = pyogrio.read_dataframe(file, layer="stations"), MILLIMETRE[plan["site"]["survey_unit"]]
+    assert told.crs == plan["site"]["survey_crs"]
+    lift = FOOT[plan["site"]["elevation_unit"]]
+    gravity = [(line, row) for line, row in stakes(plan)]
+    assert len(told) == len(gravity)
+    for shape, line, (id_, row) in zip(told.geometry, told["line"], gravity, strict=True):
+        assert line == id_
+        assert math.dist((shape.x, shape.y), (row["survey_x"], row["survey_y"])) < near
+        assert shape.z * lift == pytest.approx(row["invert"], abs=0.0005)
+    pipes = pyogrio.read_dataframe(file, layer="pipes")
+    mark = {"m": "m", "ft": "ft", "us-ft": "us_ft"}[plan["site"]["length_unit"]]
+    for line in plan["lines"]:
+        runs = pipes[pipes["line"] == line["id"]]
+        assert runs[f"length_{mark}"].sum() * FOOT[plan["site"]["length_unit"]] == pytest.approx(
+            line["vertices"][-1]["station"], abs=0.005
+        )
+    areas = pyogrio.read_dataframe(file, layer="site_areas")
+    assert set(areas["what"]) >= {"lot", "building"}
+    assert len(pyogrio.read_dataframe(file, layer="checks")) == len(plan["checks"])
+
+
+def test_geojson_is_longitude_and_latitude_by_its_standard(planned, tmp_path):
+    folder, plan = planned
+    told = json.loads(exported(folder, tmp_path / "plan.geojson", "geojson").read_text(encoding="utf-8"))
+    assert "crs" not in told
+    back = Transformer.from_crs("EPSG:4326", plan["site"]["survey_crs"], always_xy=True)
+    points = [one for one in told["features"] if one["properties"]["layer"] == "stations"]
+    assert len(points) == len(stakes(plan))
+    for one, (_, row) in zip(points, stakes(plan), strict=True):
+        lon, lat, height = one["geometry"]["coordinates"]
+        place = back.transform(lon, lat)
+        assert math.dist(place, (row["survey_x"], row["survey_y"])) < MILLIMETRE[plan["site"]["survey_unit"]]
+        assert height == pytest.approx(row["invert"], abs=0.0005)
+    rings = [one["geometry"]["coordinates"] for one in told["features"] if one["geometry"]["type"] == "Polygon"]
+    assert rings
+    for outer, *_ in rings:  # RFC 7946, 3.1.6: an outer ring turns counter-clockwise and closes
+        assert outer[0] == outer[-1]
+        assert sum(a[0] * b[1] - b[0] * a[1] for a, b in itertools.pairwise(outer)) > 0
+
+
+def test_svg_is_true_to_scale(planned, tmp_path):
+    folder, plan = planned
+    root = ET.fromstring(exported(folder, tmp_path / "plan.svg", "svg", "--scale", "300").read_bytes())
+    svg = "{http://www.w3.org/2000/svg}"
+    told = json.loads(root.find(f"{svg}metadata").text)
+    wide, high = (float(part) for part in root.get("viewBox").split()[2:])
+    unit = FOOT[plan["site"]["survey_unit"]]
+    for size, units in (("width", wide), ("height", high)):
+        millimetres = float(root.get(size).removesuffix("mm"))
+        assert millimetres / 1000 * 300 == pytest.approx(units * unit, rel=1e-4)
+    (group,) = [one for one in root.iter(f"{svg}g") if one.get("id") == "stations"]
+    marks = list(group.iter(f"{svg}circle"))
+    assert len(marks) == len(stakes(plan))
+    for mark, (_, row) in zip(marks, stakes(plan), strict=True):
+        place = told["left"] + float(mark.get("cx")), told["top"] - float(mark.get("cy"))
+        assert math.dist(place, (row["survey_x"], row["survey_y"])) < MILLIMETRE[plan["site"]["survey_unit"]]
+
+
+# order and number of what stands in an element: LandXML 1.2 (published schema, 2008), elements Struct, Pipe, PipeNetwork
+WITHIN = {
+    "Struct": r"Center (CircStruct|RectStruct|InletStruct|OutletStruct|Connection) (Invert )+",
+    "Pipe": r"(CircPipe|EggPipe|ElliPipe|RectPipe|Channel) ",
+    "PipeNetwork": r"Structs Pipes ",
+    "Alignment": r"CoordGeom (Profile )*",
+    "Profile": r"(ProfSurf |ProfAlign )+",
+}
+NEEDED = {
+    "LandXML": {"date", "time", "version"}, "PipeNetwork": {"name", "pipeNetType"}, "Struct": {"name"}, "CircPipe": {"diameter"},
+    "Pipe": {"name", "refStart", "refEnd"}, "Invert": {"elev", "flowDir", "refPipe"}, "Alignment": {"name", "length", "staStart"},
+}  # fmt: skip
+
+
+def test_landxml_network_holds_together(planned, tmp_path):
+    folder, plan = planned
+    root = ET.fromstring(exported(folder, tmp_path / "plan.xml", "landxml").read_bytes())
+    for element in root.iter():
+        name = element.tag.removeprefix(X)
+        inside = "".join(f"{child.tag.removeprefix(X)} " for child in element)
+        assert re.fullmatch(WITHIN.get(name, ".*"), inside), (name, inside)
+        assert NEEDED.get(name, set()) <= set(element.attrib)
+    lift, unit = FOOT[plan["site"]["elevation_unit"]], FOOT[plan["site"]["survey_unit"]]
+    for network in root.iter(f"{X}PipeNetwork"):
+        places = {one.get("name"): one for one in network.iter(f"{X}Struct")}
+        pipes = {one.get("name"): one for one in network.iter(f"{X}Pipe")}
+        assert len(places) == len(pipes) + 1  # a tree
+        inverts = {
+            (name, one.get("refPipe")): (float(one.get("elev")), one.get("flowDir"))
+            for name, struct in places.items()
+            for one in struct.iter(f"{X}Invert")
+        }
+        for name, pipe in pipes.items():
+            high, way_out = inverts.pop((pipe.get("refStart"), name))
+            low, way_in = inverts.pop((pipe.get("refEnd"), name))
+            assert (way_out, way_in) == ("out", "in")
+            fall = (high - low) * lift / (float(pipe.get("length")) * unit)
+            assert float(pipe.get("slope")) == pytest.approx(
+                100 * fall, abs=0.06 if float(pipe.get("length")) * unit > 0.5 else 1.0
+            )
+        assert inverts == {}
+    lines = {one.get("name"): one for one in root.iter(f"{X}Alignment")}
+    assert set(lines) == {line["id"] for line in plan["lines"]}
+    for line in plan["lines"]:
+        stations = [[float(part) for part in one.text.split()] for one in lines[line["id"]].iter(f"{X}PVI")]
+        wanted = [[v["station"] / unit, v["invert"] / lift] for v in line["vertices"]]
+        np.testing.assert_allclose(stations, wanted, atol=1e-3)
+        north, east = (float(part) for part in next(lines[line["id"]].iter(f"{X}Start")).text.split())
+        row = line["stations"][0]
+        assert math.dist((east, north), (row["survey_x"], row["survey_y"])) < MILLIMETRE[plan["site"]["survey_unit"]]
+
+
+@pytest.mark.parametrize("order", ["PNEZD", "ENZDP"])
+def test_stakeout_points_in_the_order_asked_for(planned, tmp_path, order):
+    folder, plan = planned
+    text = exported(folder, tmp_path / "p.csv", "points", "--order", order).read_text(encoding="utf-8")
+    rows = [dict(zip(order, row, strict=True)) for row in csv.reader(io.StringIO(text))]
+    assert [row["P"] for row in rows] == [str(k) for k in range(1, len(stakes(plan)) + 1)]
+    lift = FOOT[plan["site"]["elevation_unit"]]
+    for told, (line, row) in zip(rows, stakes(plan), strict=True):
+        assert math.dist((float(told["E"]), float(told["N"])), (row["survey_x"], row["survey_y"])) < 0.002
+        assert float(told["Z"]) * lift == pytest.approx(row["invert"], abs=0.0005)
+        assert told["D"].startswith(f"{line} ")
+
+
+def cells(file, page):
+    """Cells of a page by their names: text, number, or a formula with '=' before it."""
+    main_ = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+    with zipfile.ZipFile(file) as book:
+        names = [one.get("name") for one in ET.fromstring(book.read("xl/workbook.xml")).iter(f"{main_}sheet")]
+        shared = [
+            "".join(t.text or "" for t in one.iter(f"{main_}t"))
+            for one in ET.fromstring(book.read("xl/sharedStrings.xml"))
+        ]
+        root = ET.fromstring(book.read(f"xl/worksheets/sheet{names.index(page) + 1}.xml"))
+    found = {}
+    for cell in root.iter(f"{main_}c"):
+        formula, value = cell.find(f"{main_}f"), cell.find(f"{main_}v")
+        if formula is not None:
+            found[cell.get("r")] = "=" + formula.text
+        elif value is not None:
+            found[cell.get("r")] = shared[int(value.text)] if cell.get("t") == "s" else float(value.text)
+    return found
+
+
+def test_rods_of_the_workbook_follow_one_cell(planned, tmp_path):
+    folder, plan = planned
+    file = exported(folder, tmp_path / "plan.xlsx", "xlsx")
+    held = cells(file, "Cut sheet")
+    lift, hi = FOOT[plan["site"]["elevation_unit"]], 104.2
+    for number, (line, row) in enumerate(stakes(plan), start=7):
+        assert held[f"A{number}"] == line
+        assert held[f"G{number}"] * lift == pytest.approx(row["invert"], abs=1e-6)
+        bottom, top = held[f"H{number}"], held[f"I{number}"]
+        assert bottom * lift == pytest.approx(row["ground"] - row["cut"], abs=1e-6)
+        assert held[f"K{number}"] == f'=IF($B$3="","",ROUND($B$3-H{number},4))'
+        assert held[f"L{number}"] == f'=IF($B$3="","",ROUND($B$3-I{number},4))'
+        assert hi - bottom > hi - top  # the trench bottom reads more on the rod than the pipe's top
+    assert all("," in held[f"{column}6"] for column in "BDEFGHIJKL")  # each head names its unit
+
+
+def test_prices_of_the_workbook_multiply_and_add_up(sample_plan, tmp_path):
+    held = cells(exported(sample_plan("alder-court").folder, tmp_path / "q.xlsx", "xlsx"), "Quantities")
+    rows = [int(name[1:]) for name in held if name.startswith("C") and isinstance(held[name], float)]
+    assert rows == list(range(4, 4 + len(rows)))
+    assert all(held[f"F{row}"] == f'=IF(E{row}="","",C{row}*E{row})' for row in rows)
+    assert held[f"F{rows[-1] + 1}"] == f"=SUM(F4:F{rows[-1]})"
+
+
+@pytest.mark.parametrize("form", ["gpkg", "geojson", "svg", "landxml", "points", "xlsx"])
+def test_same_plan_same_bytes(sample_plan, tmp_path, form):
+    first, second = (exported(sample_plan("marsh-lane").folder, tmp_path / name, form) for name in ("one", "two"))
+    assert first.read_bytes() == second.read_bytes()
+
+
+HOSTILE = (
+    '=HYPERLINK("http://x")',
+    "+1+1",
+    "@SUM(A1)",
+    "<script>alert(1)</script>",
+    "]]>&amp;\x00\x1b[2J",
+    "{{ 7*7 }}",
+)
+
+
+@pytest.mark.parametrize("form", ["gpkg", "geojson", "svg", "landxml", "points", "xlsx"])
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_name_is_text_everywhere(sample_plan, tmp_path, form, name):
+    folder = tmp_path / "plan"
+    shutil.copytree(sample_plan("alder-court").folder, folder)
+    plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+    plan["site"]["name"] = name
+    for part in ("sources", "outlets", "features", "low_spots"):
+        for one in plan[part]:
+            one["name" if "name" in one else "id"] = name
+    for line in plan["lines"]:
+        for row in line["stations"]:
+            row["note"] = name
+        for crossing in line["crossings"]:
+            crossing["name"] = name
+    (folder / "plan.json").write_text(json.dumps(plan), encoding="utf-8")
+    file = exported(folder, tmp_path / f"out.{form}", form)
+    if form in {"svg", "landxml"}:
+        root = ET.fromstring(file.read_bytes())
+        assert not [one for one in root.iter() if one.tag.endswith("script")]
+    elif form == "xlsx":
+        with zipfile.ZipFile(file) as book:
+            pages = "".join(book.read(one).decode() for one in book.namelist() if "worksheets" in one)
+        formulas = re.findall(r"<f>(.*?)</f>", pages)
+        assert formulas
+        assert all(one.startswith(("IF(", "SUM(F4:")) for one in formulas)
+    elif form == "points":
+        assert not [cell for row in csv.reader(io.StringIO(file.read_text())) for cell in row if cell[:1] in "=+@"]
+    elif form == "geojson":
+        assert json.loads(file.read_text(encoding="utf-8"))["features"]
+    else:
+        assert name.replace("\x00", "")[:5] in "".join(pyogrio.read_dataframe(file, layer="sources")["name"])
+
+
+def test_what_a_format_cannot_hold_is_said_and_nothing_is_written(metric_lot, tmp_path, capsys):
+    main(["plan", str(metric_lot()), "--out", str(tmp_path / "plan")])
+    capsys.readouterr()
+    out = tmp_path / "x.geojson"
+    assert main(["export", str(tmp_path / "plan"), "--to", "geojson", "--out", str(out)]) == 2
+    told = capsys.readouterr().err
+    assert "plan.json, survey_crs" in told
+    assert "export gpkg, svg, landxml or points" in told
+    assert not out.exists()
+    for form in ("gpkg", "svg", "landxml", "points", "xlsx"):
+        exported(tmp_path / "plan", tmp_path / f"x.{form}", form)
+
+
+def test_a_plan_without_lines_is_exported_too(sample_plan, tmp_path):
+    for form in ("gpkg", "svg", "landxml", "points", "xlsx"):
+        exported(sample_plan("long-meadow").folder, tmp_path / f"x.{form}", form)
+
+
+@pytest.mark.parametrize("scale", ["0", "-5", "1.5", "x", "999999999"])
+def test_a_scale_is_a_whole_number(sample_plan, tmp_path, scale, capsys):
+    out = ["--to", "svg", "--out", str(tmp_path / "x.svg"), "--scale", scale]
+    assert main(["export", str(sample_plan("marsh-lane").folder), *out]) == 2
+    assert "whole number" in capsys.readouterr().err
