@@ -11,6 +11,9 @@ import pytest
 
 from siteplan.cli.main import main
 
+FOOT = 1200 / 3937  # of the sample: US survey feet
+
+
 REPO = Path(__file__).parents[2]
 
 
@@ -100,7 +103,10 @@ def test_a_hub_of_another_datum_is_refused_like_such_an_hi(plan, tmp_path, capsy
     assert main(["cutsheet", str(plan), "--hi", "104.20", "--stake", "L1:0+30,left,3,31.0"]) == 2
     said = capsys.readouterr()
     assert said.out == ""
-    assert said.err.startswith("--stake: hub 31.00 ft lies 68.82 ft below the invert of L1 at 0+30.0 (99.82 ft).")
+    (line,) = [one for one in json.loads((plan / "plan.json").read_text())["lines"] if one["id"] == "L1"]
+    (invert,) = [row["invert"] / FOOT for row in line["stations"] if abs(row["station"] - 30 * FOOT) < 1e-6]
+    told = f"--stake: hub 31.00 ft lies {invert - 31:.2f} ft below the invert of L1 at 0+30.0 ({invert:.2f} ft)."
+    assert said.err.startswith(told)
     assert "another datum or unit" in said.err
     table = tmp_path / "stakes.csv"
     table.write_text("line,station,side,distance,hub\nL1,0+30,left,3,1031\n")

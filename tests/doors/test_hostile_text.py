@@ -72,6 +72,8 @@ def commands(folder: Path, tmp_path: Path) -> list[list[str]]:
         ["asbuilt", str(folder), str(points)],
         ["asbuilt", str(points), str(points), "--json"],
         ["compare", str(folder), str(folder)],
+        ["export", str(folder), "--to", "svg", "--out", str(tmp_path / "plan.svg")],
+        ["export", str(folder), "--to", HOSTILE, "--out", str(tmp_path / "plan.svg")],
         ["compare", str(folder), str(folder), "--json"],
         ["review", str(folder)],
         ["review", str(folder), "--json"],
