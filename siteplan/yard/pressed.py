@@ -28,7 +28,7 @@ from siteplan.fall.margins import margin_for
 from siteplan.routes.lines import Laid, fittings_of
 from siteplan.routes.straight import Place, chain_price
 from siteplan.routes.terms import Terms, terms
-from siteplan.routes.trace import passages, trace
+from siteplan.routes.trace import Trace, passages, trace
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
 from siteplan.values import FittingKind, Line, LowSpot, Outlet, Pipe, Pump, Pumped, Source
@@ -43,9 +43,10 @@ from siteplan.water.pressed import (
     velocity,
 )
 from siteplan.yard.as_written import lines_as_written
-from siteplan.yard.pressed_way import pressed_inverts, pressed_way
+from siteplan.yard.pressed_way import PLAY, Floats, pressed_inverts, pressed_way
 from siteplan.yard.rows import crossings_of, marks_of, on_paper, rows_of, vertices_of
 
+_CROSSING = 0.4  # m to each side of a pipe that is crossed, over which the line keeps clear of it
 _FREE = 1.0  # m round the ends of a line under pressure where another trench may lie: both come into one box
 GAP_BORES = 2.0  # of the pressure pipe, from its end down to what it pours into
 _LEAST_GAP = 1 * units.INCH
@@ -215,7 +216,7 @@ def _line(
     most = rules.limit(site.rules, rules.PUMPED_VELOCITY_MOST) or math.inf
     laid: Line | None = None
     for pipe in offered:
-        laid, before = _laid(site, spots, pump, end, chain, name, pipe), laid
+        laid, before = _laid(site, spots, pump, end, chain, others, name, pipe), laid
         figures = laid.pumped
         if figures is None or (figures.flow >= LEAST_PUMPED and figures.velocity <= most):
             return laid
@@ -228,8 +229,8 @@ def _line(
 
 
 def _laid(
-    site: Site, spots: Sequence[LowSpot], pump: Pump, end: _End, chain: Sequence[Place], name: str, pipe: Pipe
-) -> Line:
+    site: Site, spots: Sequence[LowSpot], pump: Pump, end: _End, chain: Sequence[Place], others: Sequence[Line], name: str, pipe: Pipe
+) -> Line:  # fmt: skip
     asked = terms(site.rules, pipe)
     frost = site.laying.frost if pump.check_valve else None  # it stands full: it lies under the frost
     sure = margin_for(site.accuracy, site.laying.certainty)
@@ -245,13 +246,33 @@ def _laid(
     outlet = replace(end.outlet, control=end.invert(pipe))
     # no zone of less cover: it comes up to its end over the last few steps
     along = trace(site, grounds, corners, pit, None, asked)
-    runs = pressed_inverts(along.station, along.ceiling, along.floor, end.invert(pipe), runs_back=not pump.check_valve)
+    ceiling = _under(along, others, pipe, asked.apart, (corners[0], corners[-1]))
+    runs = pressed_inverts(along.station, ceiling, along.floor, end.invert(pipe), runs_back=not pump.check_valve)
     profile = Profile(station=np.array([at for at, _ in runs]), invert=np.array([z for _, z in runs]))
     laid = Laid(
         source=pit, carried=(pit,), parent=None, outlet=outlet, trace=along, fittings=fittings_of(corners), straight=True
     )  # fmt: skip
     cost = chain_price(grounds, corners, site.laying.prices)
     return _as_line(site, spots, pump, end, laid, profile, pipe, asked, name, cost)
+
+
+def _under(along: Trace, others: Sequence[Line], pipe: Pipe, apart: float, ends: Sequence[Place]) -> Floats:
+    """The ceiling, lowered where the line crosses another that it does not clear from above: the drain keeps its place."""
+    import shapely
+
+    own, ceiling = shapely.LineString(along.corners), along.ceiling.copy()
+    for other in others:
+        path = shapely.LineString([(v.x, v.y) for v in other.vertices])
+        for place in shapely.get_coordinates(own.intersection(path)).tolist():
+            if min(math.dist(place, end) for end in ends) < _FREE:
+                continue
+            station, there = (float(line.project(shapely.Point(place))) for line in (own, path))
+            invert, lies = other.at(there)[2], other.pipe_at(there)
+            near = np.abs(along.station - station) <= _CROSSING
+            over = invert + lies.rise + apart + pipe.below
+            if float(ceiling[near].min()) - PLAY < over:
+                ceiling[near] = np.minimum(ceiling[near], invert - lies.below - apart - pipe.rise)
+    return ceiling
 
 
 def _way(

@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 
 _TRIES = (1.5, 2.5, 4.0, 8.0)  # m: radii tried for the first and the last run
 _STEEPEST = 0.5  # rise over length up to which a pipe is bent into the trench bottom; ours
-_PLAY = 0.10  # m that a run may lie lower than its cover asks, so that it breaks at fewer places; ours
+PLAY = 0.10  # m that a run may lie lower than its cover asks, so that it breaks at fewer places; ours
 _FALLS_BACK = 0.005  # fall back to the pump where nothing holds the water; ours [-]
 _MOST = 28  # places of a way that bends are chosen from
 
@@ -163,7 +163,7 @@ def pressed_inverts(
     climb = _STEEPEST * station
     high = np.minimum.accumulate(ceiling - climb) + climb
     high = np.minimum.accumulate((high + climb)[::-1])[::-1] - climb
-    want = np.maximum(np.minimum(high - _PLAY / 2, end + climb), end - climb)
+    want = np.maximum(np.minimum(high - PLAY / 2, end + climb), end - climb)
     if runs_back:
         fallen = np.minimum.accumulate(want + _FALLS_BACK * station) - _FALLS_BACK * station
         want = fallen if bool((fallen >= floor - MARGIN)[1:].all()) else want
@@ -174,7 +174,7 @@ def pressed_inverts(
             continue
         off = np.abs(np.interp(station[a : b + 1], station[[a, b]], want[[a, b]]) - want[a : b + 1])
         worst = int(np.argmax(np.round(off, 9))) + a
-        if off[worst - a] > _PLAY / 2:
+        if off[worst - a] > PLAY / 2:
             found.add(worst)
             spans += [(a, worst), (worst, b)]
     return tuple((float(station[k]), float(want[k])) for k in sorted(found))

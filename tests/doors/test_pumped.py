@@ -280,3 +280,33 @@ def test_an_edited_figure_is_found_by_a_review(kiln, tmp_path, capsys, old, new)
     assert main(["review", str(folder), str(kiln.at)]) == 1
     said = capsys.readouterr().out
     assert "numbers-agree, P1" in said
+
+
+def test_where_no_way_leads_round_a_drain_it_passes_under_it_with_a_bed_between(pumped_lot, tmp_path, capsys):
+    """A drain staked from lot line to lot line between pit and street, as deep as the line's own cover asks for: the pump's pipe gives way."""
+    across = (
+        pumped_lot.CURB,
+        {"kind": "downspout", "name": "DS", "at": (4, 30), "roof_area": 600},
+        {"kind": "daylight_outlet", "name": "East", "at": (74, 30)},
+        {
+            "kind": "drain",
+            "name": "staked",
+            "line": ((4, 30), (74, 30)),
+            "from": "DS",
+            "to": "East",
+            "inverts": [99.0, 98.6],
+        },
+        {"kind": "no_dig", "name": "b", "box": (74.5, 10, 85, 40)},
+        {"kind": "no_dig", "name": "c", "box": (-5, 10, 3.5, 40)},
+    )
+    sump = {"pump_flow": 40, "pump_head": 24, "discharge": "Curb", "off_level": 88.0, "check_valve": False}
+    site = pumped_lot.site_folder(tmp_path / "s", sump=sump, more=across)
+    _, _, plan = planned(site, tmp_path / "p", capsys)
+    (line,) = pressed(plan)
+    found = [one for one in by_rule(plan, "lines-cross") if one["subject"].startswith("P1")]
+    assert [one["status"] for one in found] == ["pass"]
+    assert found[0]["value"] >= 0.0762
+    # the drain lies at 98.68 ft where x is 60: the pump's pipe is under that there, and runs back to the pit for all that
+    at_drain = [row["invert"] / FOOT for row in line["stations"] if 24 < row["y"] / FOOT < 36]
+    assert min(at_drain, default=99.0) < 98.7
+    assert line["pumped"]["stands_full"] == 0.0
