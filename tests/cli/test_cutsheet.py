@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -104,7 +105,9 @@ def test_a_hub_of_another_datum_is_refused_like_such_an_hi(plan, tmp_path, capsy
     said = capsys.readouterr()
     assert said.out == ""
     (line,) = [one for one in json.loads((plan / "plan.json").read_text())["lines"] if one["id"] == "L1"]
-    (invert,) = [row["invert"] / FOOT for row in line["stations"] if abs(row["station"] - 30 * FOOT) < 1e-6]
+    corners = [(corner["station"], corner["invert"]) for corner in line["vertices"]]
+    (low, a), (high, b) = next((one, two) for one, two in pairwise(corners) if two[0] > 30 * FOOT)
+    invert = (a + (b - a) * (30 * FOOT - low) / (high - low)) / FOOT
     told = f"--stake: hub 31.00 ft lies {invert - 31:.2f} ft below the invert of L1 at 0+30.0 ({invert:.2f} ft)."
     assert said.err.startswith(told)
     assert "another datum or unit" in said.err
