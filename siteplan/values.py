@@ -602,13 +602,14 @@ class SearchResult:
     """How near to the least cost on the net a search came. `bound` is a cost that no lines on the net are under."""
 
     sources: int
-    cost: float
+    cost: float  # on the net: without bends, settings of the grade and margins
     bound: float
     steps: int  # bundles grown
     stopped: SearchStop
     gap_asked: float
     steps_asked: int
     seconds_asked: float | None
+    delivered: float | None = None  # as the lines lie; None: not all of these sources have one
 
     @property
     def gap(self) -> float:

@@ -408,6 +408,7 @@ def _search(one: SearchResult) -> dict[str, Any]:
     return {
         "sources": one.sources,
         "cost": _must(one.cost),
+        "delivered": _may(one.delivered),
         "bound": _must(one.bound),
         "gap_percent": _must(100 * one.gap, GAP_DIGITS),
         "bundles": one.steps,

@@ -25,9 +25,25 @@ def search_text(results: Sequence[SearchResult]) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        One paragraph for each group of sources searched together; none for a source by itself.
+        One paragraph for each group of sources searched together, none for a source by itself; then what all lines cost on the
+        net and as delivered.
     """
-    return tuple(_one(result) for result in results if result.sources > 1)
+    return (*(_one(result) for result in results if result.sources > 1), *_delivered(results))
+
+
+def _delivered(results: Sequence[SearchResult]) -> tuple[str, ...]:
+    told = [(one.cost, one.delivered) for one in results if one.delivered is not None]
+    if not told:
+        return ()
+    net, laid = sum(cost for cost, _ in told), sum(delivered for _, delivered in told)
+    more = 100 * (laid / net - 1) if net > 0 else 0.0
+    side = f"{abs(more):.1f} % {'more' if more >= 0 else 'less'}"
+    return (
+        (
+            f"As delivered the lines cost {laid:.1f}, {side} than the {net:.1f} of the cheapest lines on the net, which knows no bends, settings of the grade "
+            "or margins (relative prices, docs/costs.md)."
+        ),
+    )
 
 
 def _one(result: SearchResult) -> str:

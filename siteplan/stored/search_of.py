@@ -29,6 +29,7 @@ def search_result(one: PlanRecord) -> SearchResult:
         gap_asked=one.number("gap_asked_percent", ANY) / 100,
         steps_asked=one.whole("bundles_asked"),
         seconds_asked=one.maybe("seconds_asked", ANY),
+        delivered=one.maybe("delivered", ANY),
     )
 
 

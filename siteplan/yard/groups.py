@@ -27,7 +27,7 @@ from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.bought import with_margins
 from siteplan.yard.candidates import Why
 from siteplan.yard.closer import serve_closer
-from siteplan.yard.costs import tree_cost, trench_cost
+from siteplan.yard.costs import delivered_cost, tree_cost, trench_cost
 from siteplan.yard.decided import as_laid
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
 from siteplan.yard.gauges import SizesAsked, held_of, pipe_of
@@ -185,7 +185,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
     }
     ways: dict[tuple[str, str], tuple[Place, ...]] = {}
     together: list[Candidate] = []
-    results: list[SearchResult] = []
+    results: list[tuple[SearchResult, list[Source]]] = []
     sharing: list[Sharing] = []
     notes: list[str] = []
     for members, outlets in groups:
@@ -194,7 +194,7 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
         net, found_here = serve_closer(scene, fine, members, outlets, pairs)
         done = list(found_here.trees)
         trees += done
-        results += [] if found_here.result is None else [found_here.result]
+        results += [] if found_here.result is None else [(found_here.result, members)]
         sharing += found_here.sharing
         for network, part in found_here.solved:
             single = _single_ways(net, network, part, outlets)
@@ -233,9 +233,21 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
         outlets=(*named, *offered),
         candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
         notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
-        search=tuple(results),
+        search=tuple(
+            replace(one, delivered=_delivered(scene, trees, members, one.sources)) for one, members in results
+        ),
         sharing=as_laid(sharing, lines),
     )
+
+
+def _delivered(scene: YardScene, trees: Sequence[Tree], members: Sequence[Source], count: int) -> float | None:
+    """What the lines of some sources cost as they lie; None where not so many of them have one, or others run with them."""
+    ids = {source.id for source in members}
+    theirs = [(tree, {source.id for one in tree.laid for source in one.carried}) for tree in trees]
+    own = [(tree, carried) for tree, carried in theirs if carried & ids]
+    if len({key for _, carried in own for key in carried & ids}) != count or any(carried - ids for _, carried in own):
+        return None
+    return sum(delivered_cost(scene, tree) for tree, _ in own)
 
 
 def _with_ends(scene: YardScene, outlets: Sequence[Outlet]) -> YardScene:

@@ -17,6 +17,8 @@ TOGETHER = [
     ("candidates", "siteplan.yard.groups._bundles"),
     ("sharing", "siteplan.yard.serving.decided"),
     ("parting", "siteplan.yard.groups.parted"),
+    ("finer-net", "siteplan.yard.groups.fine_scene"),
+    ("improving", "siteplan.yard.groups.improved"),
     ("margins", "siteplan.yard.groups.with_margins"),
     ("pipes", "siteplan.trench.reaches.forecast_of"),
     ("stakes", "siteplan.yard.rows.stakes_apart"),

@@ -65,3 +65,14 @@ def test_a_line_lies_beside_a_drive_and_not_under_it():
     (line,) = plan.lines
     under = LineString([(v.x, v.y) for v in line.vertices]).intersection(Polygon(drive)).length
     assert under < 0.5
+
+
+def test_a_plan_says_what_its_lines_cost_on_the_net_and_as_delivered():
+    site = yards.drawn(("downspout", (22.3, 9.0)), ("downspout", (9.7, 19.7)), ("curb_outlet", (40.8, 5.0)))
+    (_, after), plan = both(site)
+    (told,) = plan.search
+    assert told.delivered is not None
+    trenches = sum(line.cost for line in plan.lines)
+    assert told.delivered >= trenches, "bends, wyes and settings of the grade come on top of the trenches"
+    assert told.delivered >= after - 1e-9, "margins are bought, never paid out"
+    assert told.delivered < 1.25 * told.cost
