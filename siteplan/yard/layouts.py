@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from siteplan.books import rules
-from siteplan.books.kinds import PAVEMENT_KINDS, SOURCES
+from siteplan.books.kinds import PAVEMENT_KINDS, SOURCES, Kind
 from siteplan.books.practice import DIG_DEARER, PAVEMENT_DEARER, SAME_SHARE, SAME_TRENCH
 from siteplan.books.prices import Prices
 from siteplan.routes.straight import bend_price, chain_price, turn
@@ -80,7 +80,9 @@ def tries(
     plain = site.laying.prices
     served = {key for line in lines for key in line.sources}
     alone = replace(site, sources=tuple(one for one in site.sources if one.id in served))
-    for outlet in _spareable(lines, outlets, candidates):
+    drawn = {one.attributes["to"] for one in site.of_kind(Kind.DRAIN)}  # a person wants lines there
+    free = [outlet for outlet in outlets if outlet.name not in drawn]
+    for outlet in _spareable(lines, free, candidates):
         without = replace(site.what_if, without=(*site.what_if.without, outlet.name))
         yield Try(aim=Aim(what="outlet", outlet=outlet.id), site=replace(alone, what_if=without), prices=plain)
     for grade in _steeper(alone, lines, outlets, spots, pipe, every=every):
@@ -205,7 +207,8 @@ def priced(
         chain = [(vertex.x, vertex.y) for vertex in line.vertices]
         grounds = grounds_of(site, outlets, spots, asked, prices)
         bends = sum(bend_price(turn(*chain[k - 1 : k + 2]), prices) for k in range(1, len(chain) - 1))
-        surface = chain_price(grounds, chain, prices) - bends
+        # run by run: a line that a person drew may turn more sharply than any fitting, which has no price
+        surface = sum(chain_price(grounds, pair, prices) for pair in itertools.pairwise(chain))
         dug = _dug(site, line, prices, asked.below, asked.ladder)
         total += surface + dug + (bends if np.isfinite(bends) else 0.0)
         total += 0.0 if line.end in {one.id for one in outlets} else prices.wye
