@@ -19,6 +19,7 @@ from siteplan.values import (
     Aim,
     BarredSize,
     ChoicesAsked,
+    LaidOut,
     Layout,
     LayoutEnd,
     LayoutLeft,
@@ -85,7 +86,7 @@ def weighed(
         return Weighed(layouts=(), left=())
     found = [OneLayout(layout=layout_of(held, LEAST_COST, made, plan), made=made, barred=sized.barred)]
     left: list[tuple[Aim, LeftOut, OneLayout | None, str]] = []
-    served = {key for line in made.lines for key in line.sources}
+    served, drawn = {key for line in made.lines for key in line.sources}, _drawn(made.laid)
     for one in tries(
         held.site, made.lines, made.outlets, made.spots, made.laid.candidates, held.pipe, every=asked.front
     ):
@@ -98,8 +99,9 @@ def weighed(
         laid = other.laid
         lost = sorted(served - {key for line in laid.lines for key in line.sources})
         twin = next((one for one in found if alike(one.made.lines, one.made.outlets, laid.lines, laid.outlets)), None)
-        if lost:
-            left.append((one.aim, "unserved", None, lost[0]))
+        gone = sorted(drawn - _drawn(laid))
+        if lost or gone:
+            left.append((one.aim, "unserved" if lost else "drawn", None, (lost or gone)[0]))
         elif twin is not None:
             left.append((one.aim, "same", twin, ""))
         else:
@@ -118,6 +120,11 @@ def weighed(
             for aim, why, twin, source in left
         ),
     )
+
+
+def _drawn(laid: LaidOut) -> frozenset[str]:
+    """Sources whose line lies as a person drew it, or follows a guide."""
+    return frozenset(one.source for own in laid.own for one in own.drawn if one.line is not None)
 
 
 def _unless_fault(missing: Sequence[MissingPart], make: Callable[[], Made]) -> Made | None:

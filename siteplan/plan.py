@@ -5,6 +5,7 @@ survey -> ground -> yard (routes, fall) -> proving (trench, waterworks) -> layou
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -27,6 +28,7 @@ from siteplan.values import (
     Layout,
     Line,
     MissingPart,
+    OwnLines,
     Pipe,
     Plan,
     WhatIf,
@@ -158,7 +160,7 @@ def _planned(
     if taken is not None and taken.made is not made:
         made, barred = _other(held, made, taken), taken.barred
         plan = judged(_whole(held, made, barred, choices), made.site)
-    plan = _with_mends(held, made, plan) if plan.own else plan
+    plan = _with_mends(held, sized.laid.own, made, plan) if plan.own else plan
     plan = replace(
         plan,
         layouts=tuple(replace(one.layout, chosen=one.layout.number == number) for one in others.layouts),
@@ -173,11 +175,11 @@ def _planned(
     return plan_as_stored(plan_json(plan, made.site)), made.site
 
 
-def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
+def _with_mends(held: Surveyed, beside: Sequence[OwnLines], made: Proven, plan: Plan) -> Plan:
     """The plan with what its drawn lines break and what mends them: each change laid, proven and judged as the plan was."""
     from siteplan.proving import judged, plan_of, proven
     from siteplan.routes.outlets import named_outlets
-    from siteplan.sheets.own_words import mends_text
+    from siteplan.sheets.own_words import mends_text, own_text
     from siteplan.yard.own_lines import Given
     from siteplan.yard.own_mends import with_mends
 
@@ -187,8 +189,25 @@ def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
 
     site = held.site
     given = Given(site, named_outlets(site), held.spots, held.pipe, site.laying.prices)
-    own = optional("mends", lambda: with_mends(given, plan, made.laid.lines, found), plan.own)
-    return replace(plan, own=own, assumptions=(*plan.assumptions, *_notes(lambda: mends_text(own, plan.length_unit))))
+    # of a layout laid at other prices the planner's own stands with the one at the site's
+    planners = {one.drawn[0].source: one.planner for one in beside}
+    costs = {line.id: line.cost for line in plan.lines}
+    own = tuple(
+        replace(
+            one,
+            planner=planners.get(one.drawn[0].source),
+            cost=None
+            if one.cost is None
+            else math.fsum(costs[each.line] for each in one.drawn if each.line is not None),
+        )
+        for one in plan.own
+    )
+    plan = replace(plan, own=own)
+    own = optional("mends", lambda: with_mends(given, plan, made.laid.lines, found), own)
+    told = _notes(lambda: own_text(own, plan.outlets, plan.sources, plan.length_unit))
+    return replace(
+        plan, own=own, assumptions=(*plan.assumptions, *told, *_notes(lambda: mends_text(own, plan.length_unit)))
+    )
 
 
 def _chosen(choices: ChoicesAsked, layouts: Sequence[Layout]) -> int:
@@ -225,7 +244,6 @@ def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices
     """The plan of a layout with all that stands beside it, not judged yet."""
     from siteplan.ground.hollows import assumptions as ground_assumptions
     from siteplan.proving import candidates_of, plan_of
-    from siteplan.sheets.own_words import own_text
     from siteplan.sheets.search_words import search_text
     from siteplan.sheets.wording import what_if_text
     from siteplan.trench.quantities import quantities_of
@@ -253,7 +271,6 @@ def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices
         "Routes are ranked by relative prices of our own (docs/costs.md), not money.",
         *_notes(lambda: _margin_note(site)),
         *_notes(lambda: search_text(made.laid.search)),
-        *own_text(made.laid.own, outlets, site.sources, site.length_unit),
         *made.laid.notes,
         *(f"{note}." for note in made.pressed_notes),
         *_notes(lambda: pipe_assumptions(site, lines)),

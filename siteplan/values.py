@@ -886,7 +886,8 @@ class Water:
 
 LayoutAim = Literal["cost", "outlet", "pavement", "apart", "fall", "depth"]
 LAYOUT_AIMS: tuple[LayoutAim, ...] = get_args(LayoutAim)
-LeftOut = Literal["same", "unserved", "fault"]  # drawn like another layout; a source has no line in it; a fault of ours
+# drawn like another layout; a source has no line in it; a line that a person drew is not followed; a fault of ours
+LeftOut = Literal["same", "unserved", "drawn", "fault"]
 LEFT_OUT: tuple[LeftOut, ...] = get_args(LeftOut)
 USUAL_LAYOUTS = 3
 MOST_LAYOUTS = 9

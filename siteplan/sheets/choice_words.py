@@ -200,6 +200,8 @@ def left_text(plan: Plan, left: LayoutLeft) -> str:
         return f"{title}: drawn like layout {left.like}"
     if left.why == "unserved":
         return f"{title}: {names(plan).get(left.source, left.source)} would have no line"
+    if left.why == "drawn":
+        return f"{title}: the line drawn from {names(plan).get(left.source, left.source)} would not be followed"
     return f"{title}: could not be made, by a fault of ours"
 
 

@@ -51,6 +51,7 @@ def test_the_page_and_the_file_agree(sample_plan, plan_once, even_ground, tmp_pa
         "pressure",
         "same",
         "unserved",
+        "drawn",
         "fault",
     }
     assert sorted(told - written - words) == []
