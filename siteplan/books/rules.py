@@ -281,7 +281,7 @@ CLEAR_OF_BUILDING = _rule(
 )  # fmt: skip
 FOUNDATION_BACKFILL = _rule(
     "foundation-backfill", "Width of loose backfill round a foundation that settles", "at least", 10.0, "ft",
-    "length", SHEET, "2026", "practice", "flag", "length of line inside it, where it leaves at less than 45 degrees to the wall or passes by",
+    "length", SHEET, "2026", "practice", "flag", "length of line inside it, by more than a foot over leaving at 45 degrees, or passing by",
     "Compact under the pipe; steeper is better there.",
 )  # fmt: skip
 CLEAR_OF_NO_DIG = _rule(

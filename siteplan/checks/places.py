@@ -18,7 +18,7 @@ ON_LINE = 0.3  # m; how far outside a lot line a line still counts as on it
 INTO_WALL = 0.05  # m; a wall's outline is not known better
 DOWNSPOUT_IN_WALL = 0.3  # m; a source drawn on the wall may lie this far inside its outline
 NEAR_SOURCE = 5 * FOOT  # from a source the line must leave the wall; the rule's own words
-ROUNDABOUT = 1 * FOOT  # more than the straight way out by this much is worth a word
+ROUNDABOUT = 1 * FOOT  # more than a way out by this much is worth a word
 ASLANT = (
     math.sqrt(2.0) - 1.0
 )  # of the straight way: a line that leaves a wall at 45 degrees is on its way out, flatter it runs along it
@@ -235,7 +235,7 @@ def foundation_backfill(scene: Scene) -> list[Finding]:
         straight = max(0.0, band - float(away[-1]))
         more = inside - straight
         over = f", {words.far(more)} more than the straight way out" if straight > 0 else ""
-        if more > max(ROUNDABOUT, ASLANT * straight):
+        if more > ASLANT * straight + ROUNDABOUT:
             text = f"{words.far(inside)} of it lies in the loose fill within {words.far(band)} of a foundation{over}: compact under the pipe, fall steeper there"
             where = ", ".join(words.stations(*place) for place in places)
             found.append(plain(rule, name, "broken", text, where=where, value=inside))
