@@ -126,7 +126,7 @@ def _changes(a: StoredPlan, b: StoredPlan) -> Iterator[Change]:
         counted = [float(sum(one.status == status for one in plan.findings)) for plan in (first, second)]
         yield from _differ("fails" if status == "fail" else "flags", "plan", *counted)
     yield from _differ(
-        "trench", "plan", *(sum(line.length for line in plan.lines) for plan in (first, second)), unit="m"
+        "trench", "plan", *(sum(line.length for line in plan.every_line) for plan in (first, second)), unit="m"
     )
 
 
@@ -162,7 +162,10 @@ def _lines(first: Plan, second: Plan) -> Iterator[Change]:
         else:
             yield from _inverts(name, old, new)
         yield from _differ("length", name, old.length, new.length, unit="m")
-        yield from _differ("grade", name, _flattest(old), _flattest(new), unit="percent")
+        if old.pumped is None or new.pumped is None:
+            yield from _differ("grade", name, _flattest(old), _flattest(new), unit="percent")
+        else:
+            yield from _differ("flow", name, _lps(old.pumped.flow), _lps(new.pumped.flow), unit="lps")
         yield from _differ("pipe", name, _pipes(old), _pipes(new))
         yield from _differ("deepest-cut", name, _known(max, old, _cut), _known(max, new, _cut), unit="m")
         yield from _differ("least-cover", name, _known(min, old, _cover), _known(min, new, _cover), unit="m")
@@ -207,7 +210,10 @@ def _off(x: float, y: float, line: Line) -> tuple[float, float]:
 
 def _by_ends(plan: Plan) -> dict[str, Line]:
     """Lines by where their water comes from and where it leaves, which two plans have in common; ids change."""
-    return {f"{_name(plan, line.start)} to {_way_out(plan, line)}": line for line in plan.lines}
+    return {
+        f"{_name(plan, line.start)} to {_way_out(plan, line)}{'' if line.pumped is None else ', under pressure'}": line
+        for line in plan.every_line
+    }
 
 
 def _name(plan: Plan, key: str) -> str:
@@ -228,7 +234,7 @@ def _way_out(plan: Plan, line: Line) -> str:
 def _served(plan: Plan) -> dict[str, Value]:
     found: dict[str, Value] = {_named(one.kind, one.name): None for one in plan.sources}
     named = {one.id: _named(one.kind, one.name) for one in plan.sources}
-    for line in plan.lines:
+    for line in plan.every_line:
         found.update({named[key]: _way_out(plan, line) for key in line.sources if key in named})
     return found
 

@@ -310,3 +310,15 @@ def test_where_no_way_leads_round_a_drain_it_passes_under_it_with_a_bed_between(
     at_drain = [row["invert"] / FOOT for row in line["stations"] if 24 < row["y"] / FOOT < 36]
     assert min(at_drain, default=99.0) < 98.7
     assert line["pumped"]["stands_full"] == 0.0
+
+
+def test_two_pumps_are_compared_by_what_comes_through(pumped_lot, tmp_path, capsys):
+    for name, flow in (("a", 40), ("b", 30)):
+        sump = {"pump_flow": flow, "pump_head": 16, "discharge": "Curb", "off_level": 90.0}
+        planned(pumped_lot.site_folder(tmp_path / name, sump=sump), tmp_path / f"{name}-plan", capsys)
+    main(["compare", str(tmp_path / "a-plan"), str(tmp_path / "b-plan"), "--json"])
+    changed = json.loads(capsys.readouterr().out)["changed"]
+    (flow,) = [one for one in changed if one["what"] == "flow" and "under pressure" in one["subject"]]
+    plans = [json.loads((tmp_path / f"{name}-plan" / "plan.json").read_text(encoding="utf-8")) for name in "ab"]
+    assert [flow["before"], flow["after"]] == pytest.approx([one["lines"][0]["pumped"]["flow_lps"] for one in plans])
+    assert not [one for one in changed if one["what"] in {"line", "way", "served-by"}]
