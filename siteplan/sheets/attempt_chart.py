@@ -49,7 +49,7 @@ def attempt_paths(
 
 
 def attempt_labels(plan: Plan, west: float, south: float) -> list[dict[str, Any]]:
-    """Name of each line that is not legal, at the place where it is short by most.
+    """Name of each line that is not legal: where it is short by most, or where there is room along it.
 
     Parameters
     ----------
@@ -61,14 +61,17 @@ def attempt_labels(plan: Plan, west: float, south: float) -> list[dict[str, Any]
     Returns
     -------
     list of dict
-        Place and text.
+        Places and text.
     """
     told = []
     for one in nearest_misses(plan):
         worst = worst_of(one)
         if worst is not None:
-            by = f": {units.small_text(worst.short, plan.length_unit)} too high here" if worst.short > 0 else ""
-            told.append({"x": round(worst.x - west, 2), "y": round(worst.y - south, 2), "text": f"not legal{by}"})
+            by = f": {units.small_text(worst.short, plan.length_unit)} too high" if worst.short > 0 else ""
+            spots = [worst, *(one.line[int(share * (len(one.line) - 1))] for share in (0.5, 0.3, 0.7))]
+            told.append(
+                {"spots": [[round(at.x - west, 2), round(at.y - south, 2)] for at in spots], "text": f"not legal{by}"}
+            )
     return told
 
 

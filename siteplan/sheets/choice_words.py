@@ -231,6 +231,45 @@ def few_text(plan: Plan) -> str:
     )
 
 
+def front(layouts: Sequence[Layout]) -> tuple[Layout, ...]:
+    """The layouts that no other beats in both cost and fall to spare.
+
+    Parameters
+    ----------
+    layouts : sequence of Layout
+        All of a plan.
+
+    Returns
+    -------
+    tuple of Layout
+        By cost.
+    """
+    best: list[Layout] = []
+    for one in sorted(layouts, key=lambda one: (one.cost, -one.spare, one.number)):
+        if not best or one.spare > best[-1].spare:
+            best.append(one)
+    return tuple(best)
+
+
+def front_text(plan: Plan) -> str:
+    """Which layouts no other beats in both cost and fall to spare; empty where that was not asked for.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its layouts.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if not plan.choices_asked.front or not plan.layouts:
+        return ""
+    told = ", ".join(f"{one.number}" for one in front(plan.layouts))
+    return f"Of the layouts tried none beats these in both cost and fall to spare: {told}."
+
+
 def layout_record(plan: Plan, layout: Layout) -> dict[str, Any]:
     """A layout for plan.json.
 

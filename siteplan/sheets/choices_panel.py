@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from typing import Any
 
 from siteplan import units
-from siteplan.sheets.choice_words import COLUMNS, choose_text, ends_text, few_text, layout_title, wins_text
+from siteplan.sheets.choice_words import COLUMNS, choose_text, few_text, front, front_text, laid_for, layout_title
 from siteplan.sheets.doubt_words import chance_text
 from siteplan.sheets.drawing import layout_layer
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.wording import names, one_line
 from siteplan.values import Layout, Plan
+
+_LEFT, _RIGHT, _TOP, _BOTTOM = 70, 520, 36, 168  # of the chart [px]
 
 
 def others(plan: Plan) -> tuple[Layout, ...]:
@@ -109,25 +111,19 @@ def choices_panel(plan: Plan) -> Markup:
     few = few_text(plan)
     on_map = "Each other one can be laid over this plan: Layers, at the map. " if others(plan) else ""
     heads = ["Layout", *(column.head[0].upper() + column.head[1:] for column in COLUMNS)]
-    rows = []
+    bodies = []
     for one in plan.layouts:
         mark = " (this plan)" if one.chosen else ""
-        first = tag(
-            "td",
-            tag("b", f"{one.number}"),
-            f"{mark} {layout_title(plan, one.aim)}",
-            tag("small", f" {ends_text(one, plan)}. Best by: {wins_text(plan, one)}."),
-        )
         cells = [
-            tag("td", whole(column.text(one, plan)), class_="number", data_head=head)
-            for column, head in zip(COLUMNS, heads[1:], strict=True)
+            tag("td", whole(text), class_="number", data_head=head)
+            for text, head in zip(
+                (f"{one.number}{mark}", *(column.text(one, plan) for column in COLUMNS)), heads, strict=True
+            )
         ]
-        rows.append(tag("tr", first, *cells))
+        said = tag("tr", tag("td", f"{laid_for(plan, one)}.", colspan=float(len(heads))), class_="said")
+        bodies.append(tag("tbody", tag("tr", *cells), said))
     table = tag(
-        "table",
-        tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])),
-        tag("tbody", *rows),
-        class_="cards",
+        "table", tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])), *bodies, class_="stakes"
     )
     return tag(
         "section",
@@ -135,5 +131,41 @@ def choices_panel(plan: Plan) -> Markup:
         tag("p", f"{choose_text(plan)} {on_map}Costs are relative, no money."),
         tag("div", table, class_="scroll", tabindex="0", role="group", aria_label="Table"),
         *([tag("p", few, class_="note")] if few else []),
+        *([tag("p", front_text(plan)), _front_chart(plan)] if front_text(plan) else []),
         class_="choices",
     )
+
+
+def _front_chart(plan: Plan) -> Markup:
+    """Cost to the right, fall to spare upward; each layout by its number, those that no other beats joined by a line."""
+    costs, spares = [one.cost for one in plan.layouts], [one.spare for one in plan.layouts]
+    least, most = min(costs), max(*costs, min(costs) + 1e-3)
+    low, high = min(spares), max(*spares, min(spares) + 1e-3)
+
+    def at(one: Layout) -> tuple[float, float]:
+        return (
+            round(_LEFT + (_RIGHT - _LEFT) * (one.cost - least) / (most - least), 1),
+            round(_BOTTOM - (_BOTTOM - _TOP) * (one.spare - low) / (high - low), 1),
+        )
+
+    best = front(plan.layouts)
+    path = "M" + "L".join("{} {}".format(*at(one)) for one in best)
+    dots = [
+        part
+        for one in plan.layouts
+        for part in (
+            tag("circle", cx=at(one)[0], cy=at(one)[1], r=6.0 if one in best else 4.0, class_="worst"),
+            tag("text", f"{one.number}", x=at(one)[0] + 10, y=at(one)[1] - 7, class_="said"),
+        )
+    ]
+    unit = plan.length_unit
+    words = [
+        tag("text", f"fall to spare, up to {units.length_text(high, unit)}", x=4, y=16, class_="axis"),
+        tag("text", units.length_text(low, unit), x=4, y=_BOTTOM, class_="axis"),
+        tag("text", f"cost {least:.1f}", x=_LEFT, y=_BOTTOM + 26, class_="axis"),
+        tag("text", f"{most:.1f}", x=_RIGHT, y=_BOTTOM + 26, text_anchor="end", class_="axis"),
+    ]
+    said = "Layouts by cost and fall to spare"
+    return tag(
+        "svg", tag("path", d=path, class_="invert"), *dots, *words, class_="chart", viewbox="0 0 560 210", role="img", aria_label=said
+    )  # fmt: skip

@@ -6,7 +6,7 @@ import math
 import textwrap
 
 from siteplan import units
-from siteplan.sheets.choice_words import COLUMNS, choose_text, few_text, laid_for
+from siteplan.sheets.choice_words import COLUMNS, choose_text, few_text, front_text, laid_for
 from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text, miss_text, nearest_misses
 from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.margin_words import margin_texts
@@ -155,8 +155,7 @@ def _choices(plan: Plan) -> list[str]:
             mark = "*" if layout.chosen else " "
             cells = "".join(f"{one.text(layout, plan):>{_WIDE[one.key]}}" for one in shown)
             told += [f"  {layout.number:>2}{mark}{cells}".replace("\u00a0", " "), *fitted(laid_for(plan, layout), 6)]
-    few = few_text(plan)
-    return [*told, *(fitted(few, 4) if few else [])]
+    return [*told, *(line for text in (few_text(plan), front_text(plan)) if text for line in fitted(text, 4))]
 
 
 def _unused(plan: Plan, called: dict[str, str]) -> list[str]:

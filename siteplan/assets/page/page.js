@@ -126,7 +126,7 @@ function siteplanPage(map, layers) {
     });
     label(layers.Lines, line.label, "of-line " + line.layer, spots, "beside", line.more, line.chance);
   });
-  data.attempts.forEach(function (attempt) { label(layers["Best attempts, not legal"], attempt.text, "of-attempt", [[attempt.x, attempt.y]], "beside"); });
+  data.attempts.forEach(function (attempt) { label(layers["Best attempts, not legal"], attempt.text, "of-attempt", attempt.spots, "beside"); });
   labelMarks(false);
   data.spots.forEach(function (spot) { label(layers["Wet low spots"], spot.text, "of-wet", [[spot.x, spot.y]], "beside"); });
   data.contours.forEach(function (contour) {
