@@ -28,7 +28,6 @@ from siteplan.values import (
     Layout,
     Line,
     MissingPart,
-    OwnLines,
     Pipe,
     Plan,
     WhatIf,
@@ -160,7 +159,7 @@ def _planned(
     if taken is not None and taken.made is not made:
         made, barred = _other(held, made, taken), taken.barred
         plan = judged(_whole(held, made, barred, choices), made.site)
-    plan = _with_mends(held, sized.laid.own, made, plan) if plan.own else plan
+    plan = _with_mends(held, made, plan) if plan.own else plan
     plan = replace(
         plan,
         layouts=tuple(replace(one.layout, chosen=one.layout.number == number) for one in others.layouts),
@@ -175,7 +174,7 @@ def _planned(
     return plan_as_stored(plan_json(plan, made.site)), made.site
 
 
-def _with_mends(held: Surveyed, beside: Sequence[OwnLines], made: Proven, plan: Plan) -> Plan:
+def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
     """The plan with what its drawn lines break and what mends them: each change laid, proven and judged as the plan was."""
     from siteplan.proving import judged, plan_of, proven
     from siteplan.routes.outlets import named_outlets
@@ -189,17 +188,11 @@ def _with_mends(held: Surveyed, beside: Sequence[OwnLines], made: Proven, plan: 
 
     site = held.site
     given = Given(site, named_outlets(site), held.spots, held.pipe, site.laying.prices)
-    # of a layout laid at other prices the planner's own stands with the one at the site's
-    planners = {one.drawn[0].source: one.planner for one in beside}
-    costs = {line.id: line.cost for line in plan.lines}
+    costs = {line.id: line.cost for line in plan.lines}  # at the site's own prices, whatever the layout was laid at
     own = tuple(
-        replace(
-            one,
-            planner=planners.get(one.drawn[0].source),
-            cost=None
-            if one.cost is None
-            else math.fsum(costs[each.line] for each in one.drawn if each.line is not None),
-        )
+        replace(one, cost=math.fsum(costs[each.line] for each in one.drawn if each.line is not None))
+        if one.cost is not None
+        else one
         for one in plan.own
     )
     plan = replace(plan, own=own)

@@ -246,12 +246,25 @@ def _told(given: Given, one: DrawnLines) -> OwnLines:
         drawn=drawn,
         cost=math.fsum(line.cost for line in one.lines),
         length=math.fsum(line.length for line in one.lines),
-        # a layout laid at other prices is none to set a drawn line beside
-        planner=_planners(given, sources) if given.prices is given.site.laying.prices else None,
     )
 
 
-def _planners(given: Given, sources: Sequence[Source]) -> PlannersOwn | None:
+def planners_own(given: Given, drawing: Drawing) -> PlannersOwn | None:
+    """What the planner would lay for the sources of a drawing alone, in the smallest pipe.
+
+    Parameters
+    ----------
+    given : Given
+        The yard.
+    drawing : Drawing
+        Drawn lines.
+
+    Returns
+    -------
+    PlannersOwn or None
+        None where a source would have no line.
+    """
+    sources = [source_of(given.site, one) for one in drawing.features]
     site = given.site
     free = replace(site, sources=tuple(sources), features=tuple(one for one in site.features if one.kind != Kind.DRAIN))
     lines = lay_out(free, given.named, given.spots, given.pipe, given.prices).lines

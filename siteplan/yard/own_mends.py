@@ -27,7 +27,7 @@ from siteplan.routes.straight import Place, turn
 from siteplan.routes.yard import Grounds
 from siteplan.values import Finding, Line, OwnChange, OwnLines, OwnMend, OwnMended, Pipe, Plan
 from siteplan.yard.groups import lay_out, lines_of_tree
-from siteplan.yard.own_lines import Drawing, Given, drawings_of, drawn_tree, scenes_of, source_of
+from siteplan.yard.own_lines import Drawing, Given, drawings_of, drawn_tree, planners_own, scenes_of, source_of
 from siteplan.yard.rows import stake_stations
 from siteplan.yard.trees import Tree, YardScene
 
@@ -98,7 +98,7 @@ def changed(
 def with_mends(
     given: Given, plan: Plan, laid: Sequence[Line], judged: Callable[[tuple[Line, ...]], Sequence[Finding]]
 ) -> tuple[OwnLines, ...]:
-    """Drawn lines with the rules that they break and what mends them.
+    """Drawn lines with what the planner would lay in their place, the rules that they break, and what mends them.
 
     Parameters
     ----------
@@ -125,6 +125,8 @@ def with_mends(
         broken = {name: frozenset(rule for rule, of in before if of == name) for name in ids}
         every = sorted(frozenset(itertools.chain.from_iterable(broken.values())))
         drawing = drawings.get(own.drawn[0].source)
+        if drawing is not None and ids:
+            own = replace(own, planner=planners_own(given, drawing))  # noqa: PLW2901
         if not every or drawing is None or own.drawn[0].mode == "guide":
             found.append(replace(own, fails=tuple(every)))
             continue
