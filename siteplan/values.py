@@ -588,8 +588,8 @@ class Candidate:
 class SearchEffort:
     """When a search over more sources than can be joined in every way stops looking for better lines."""
 
-    gap: float = 0.02  # over the bound [-]
-    steps: int = 400  # bundles of sources grown: work that is counted, so that the same input has the same answer
+    gap: float = 0.05  # over the bound [-]
+    steps: int = 160  # bundles of sources grown: work that is counted, so that the same input has the same answer
     seconds: float | None = None  # by the clock, where a user asks for it
 
 

@@ -19,16 +19,18 @@ import itertools
 import math
 import time
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from siteplan.routes.bounds import least_cost
 from siteplan.routes.labels import Leg, leg_of
-from siteplan.routes.shared import Search, grow_all
+from siteplan.routes.shared import Search, grow_all, nothing_grown
 from siteplan.routes.straight import Place
 from siteplan.values import SearchEffort, SearchResult, SearchStop
 
 Told = Callable[[float, float], None]  # share of the work done, gap as it is
 _NEAR = 3  # neighbours with which a source is tried in exchange
 _BETTER = 1e-9
+_ROUGH = 0.03  # m of invert below which two lines count as equally high while joins are looked for
 
 
 def searched(
@@ -58,34 +60,42 @@ def searched(
     search.everyone = sum(1 << k for k in can)
     if not can:
         return None
-    bound = least_cost(search)
+    bound = least_cost(search) if math.isfinite(effort.gap) else 0.0
+    rough = replace(search, slack=max(search.slack, _ROUGH), **nothing_grown())
 
     def cost() -> float:
-        return search.best[search.everyone][0] if search.everyone in search.best else math.inf
+        return rough.best[rough.everyone][0] if rough.everyone in rough.best else math.inf
 
     def stop() -> SearchStop | None:
         if told is not None:
-            told(min(1.0, search.grown / effort.steps), cost() / bound - 1 if bound > 0 else math.inf)
-        if cost() <= bound * (1 + effort.gap):
+            told(min(1.0, rough.grown / effort.steps), cost() / bound - 1 if bound > 0 else math.inf)
+        if cost() <= bound * (1 + effort.gap) or (math.isinf(effort.gap) and cost() < math.inf):
             return "gap"
-        if search.grown >= effort.steps:
+        if rough.grown >= effort.steps:
             return "steps"
         return "time" if effort.seconds is not None and time.monotonic() - began >= effort.seconds else None
 
     for order in _orders([places[k] for k in can]):
-        grow_all(search, _stretches([can[k] for k in order]))
+        grow_all(rough, _stretches([can[k] for k in order]))
         if stop():
             break
     stopped, before = stop(), math.inf
     while not stopped and cost() < before - _BETTER:
         before = cost()
-        for family in _changes(search, can, places):
-            grow_all(search, family)
+        for family in _changes(rough, can, places):
+            grow_all(rough, family)
             stopped = stop()
             if stopped:
                 break
+    # the joins found, once more without counting lines a hand apart in height as equal
+    grow_all(search, [*_held(rough), search.everyone])
+    if search.everyone not in search.best:
+        grow_all(search, _stretches([can[k] for k in next(_orders([places[k] for k in can]))]))
+    if told is not None:
+        told(1.0, cost() / bound - 1 if bound > 0 else math.inf)
+    found = search.best[search.everyone][0] if search.everyone in search.best else math.inf
     return SearchResult(
-        sources=len(can), cost=cost(), bound=min(bound, cost()), steps=search.grown, stopped=stopped or "no-better",
+        sources=len(can), cost=found, bound=min(bound, found), steps=rough.grown + search.grown, stopped=stopped or "no-better",
         gap_asked=effort.gap, steps_asked=effort.steps, seconds_asked=effort.seconds,
     )  # fmt: skip
 

@@ -219,7 +219,7 @@ def solve(
         grow_all(search, bundles)
         return search.network()
     # lines in the smallest pipe, whatever comes, cost no more than any others; where they carry it, they are the answer
-    plain = replace(search, gauges=_smallest(sizes, carry=False), **_nothing_grown())
+    plain = replace(search, gauges=_smallest(sizes, carry=False), **nothing_grown())
     grow_all(plain, bundles)
     costs = {end: arrival.cost for end, arrival in plain.arrivals.items()}
     least = plain.best.get(plain.everyone)
@@ -228,7 +228,7 @@ def solve(
     if search.limited or least is None:
         grow_all(search, bundles)
         return replace(search.network(), plain=costs)
-    small = replace(search, gauges=_smallest(sizes, carry=True), **_nothing_grown())
+    small = replace(search, gauges=_smallest(sizes, carry=True), **nothing_grown())
     for bundle in [b for b in plain.turn if sizes.grade(b, 0) == sizes.grade(0, 0)]:
         small.turn[bundle], small.made[bundle] = plain.turn[bundle], plain.made[bundle]
         small.labels[bundle] = plain.labels[bundle]
@@ -248,8 +248,15 @@ def _smallest(sizes: Gauges, *, carry: bool) -> Gauges:
     return Gauges(count=1, kit=sizes.kit, grade=grade)
 
 
-def _nothing_grown() -> dict[str, Any]:
-    return {"labels": {}, "arrivals": {}, "best": {}, "made": {}, "turn": {}, "exits": {}}
+def nothing_grown() -> dict[str, Any]:
+    """What makes a copy of a search one that has not begun.
+
+    Returns
+    -------
+    dict
+        Fields of `Search`.
+    """
+    return {"labels": {}, "arrivals": {}, "best": {}, "made": {}, "turn": {}, "exits": {}, "grown": 0}
 
 
 def _carried(search: Search, bundle: int, end: int, sizes: Gauges) -> bool:
