@@ -97,6 +97,7 @@ STYLES: dict[str, Style] = {
     "after": Style(BLUE, 2.6, "2 7"),
     "halo": Style("#ffffff", 10.0),
     "line_risk": Style(BLACK, 15.0, "2.5 7"),
+    "line_drawn": Style(BLACK, 9.0),  # under the line: it shows as a dark edge on both sides
     "line": Style(BLUE, 5.0),
     "line_unsure": Style("#8a5a00", 5.0, "16 5"),
     "line_fail": Style(RED, 5.0, "5 5"),
@@ -116,6 +117,7 @@ LEGEND: tuple[Key, ...] = (
     Key("line_unsure", "line", "Line of which the survey cannot tell"),
     Key("line_fail", "line", "Line that fails a check"),
     Key("line_pressed", "line", "Line under pressure, from a pump; arrows point the way the water goes"),
+    Key("line_drawn", "line", "Dark edges: laid as a person drew it"),
     Key("line_heavy", "line", "Heavy pipe: under vehicles, at an outlet"),
     Key("attempt", "line", "NOT LEGAL: the best line that was tried for a source without one"),
     Key(layout_layer(2), "line", "Another layout, off at first; as many dots as its number"),
@@ -292,7 +294,7 @@ def swatch(entry: Key) -> Markup:
                 tag("rect", x=14, y=4, width=16, height=16, rx=2, class_="letter-box"),
                 tag("text", entry.letter, x=22, y=16, text_anchor="middle", class_="letter"),
             ]
-        if entry.style in {"line_heavy", "line_risk"}:
+        if entry.style in {"line_heavy", "line_risk", "line_drawn"}:
             # drawn over the line itself, or under it
             base = tag(
                 "line", x1=1, y1=12, x2=43, y2=12, stroke=STYLES["line"].color, stroke_width=STYLES["line"].weight

@@ -43,6 +43,7 @@ _STILL = {
     "index",
     "halo",
     "line_risk",
+    "line_drawn",
     "line",
     "line_unsure",
     "line_fail",
@@ -71,7 +72,20 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Trees and marks", ()),
     ("Water after the outlets", ("after",)),
     (NOT_LEGAL, ("attempt", "attempt_touch")),
-    ("Lines", ("halo", "line_risk", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy", "line_touch")),
+    (
+        "Lines",
+        (
+            "halo",
+            "line_risk",
+            "line_drawn",
+            "line",
+            "line_unsure",
+            "line_fail",
+            "line_pressed",
+            "line_heavy",
+            "line_touch",
+        ),
+    ),
     ("Sources and outlets", ()),
 )
 _CHART_WIDE, _CHART_NARROW = (560, 232), (350, 224)

@@ -246,7 +246,9 @@ def _corners(line: Line, frame: PictureFrame) -> list[list[float]]:
 
 
 def _marked(line: Line) -> Iterator[tuple[str, float, float]]:
-    """Stretches of a line that are drawn apart: heavy pipe, and where water may stand."""
+    """Stretches of a line that are drawn apart: all of one that a person drew, heavy pipe, and where water may stand."""
+    if line.own:
+        yield "line_drawn", 0.0, line.length
     heavier = [
         reach for reach in line.reaches if reach.pipe.kind != line.pipe.kind and reach.pipe.wall > line.pipe.wall
     ]

@@ -81,4 +81,7 @@ def test_a_size_too_small_is_taken_larger_and_no_larger_than_it_must(planned):
 def test_a_lawful_line_needs_no_mend(planned):
     made, own = planned(inverts=[100.2, 99.3])
     assert (own["fails"], own["mends"]) == ([], [])
+    page = (made.folder / "map.html").read_text("utf-8")
+    assert "Dark edges: laid as a person drew it" in page  # the key shows what is on the map alone
+    assert "L1 lies as drawn, its inverts as given" in page
     assert made.code == 0

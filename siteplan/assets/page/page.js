@@ -483,7 +483,7 @@ function siteplanPage(map, layers) {
   map.on("zoomend", function () { scale(); point(); tidy(); });
   map.on("moveend overlayadd overlayremove", tidy);
   map.on("overlayadd", function () {
-    ["halo", "line_risk", "line", "line_unsure", "line_fail", "line_heavy", "line_touch"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
+    ["halo", "line_risk", "line_drawn", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy", "line_touch"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
   });
   /* a browser lays the paper out without telling the map: it is fitted to the paper's size beforehand */
   function fitted(paper) {
