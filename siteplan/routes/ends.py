@@ -240,7 +240,7 @@ def zone_ceiling(
     return np.where(paved, usual, open_ground)
 
 
-def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices) -> End:
+def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices, *, every: bool = False) -> End:
     """Last runs from the net to an outlet.
 
     Parameters
@@ -255,6 +255,8 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
         Cover, depth, grade, zones.
     prices : Prices
         Relative prices.
+    every : bool
+        True: runs from every place near the outlet, also of a fine net.
 
     Returns
     -------
@@ -266,7 +268,9 @@ def end_of(site: Site, yard: Yard, outlet: Outlet, terms: Terms, prices: Prices)
     nodes = (
         np.empty(0, np.intp)
         if too_deep(outlet, terms) > 0
-        else _fanned(yard, yard.near(outlet.x, outlet.y, max(terms.zone + 2 * yard.cell * stricter, 2.5 * yard.cell)))
+        else _fanned(
+            yard, every, yard.near(outlet.x, outlet.y, max(terms.zone + 2 * yard.cell * stricter, 2.5 * yard.cell))
+        )
     )
     place = yard.places(nodes)
     if nodes.size:
@@ -330,9 +334,9 @@ def too_deep(outlet: Outlet, terms: Terms) -> float:
     return outlet.ground - terms.depth - outlet.control if into_pipe(outlet.kind) else -np.inf
 
 
-def _fanned(yard: Yard, nodes: NDArray[np.intp]) -> NDArray[np.intp]:
+def _fanned(yard: Yard, every: bool, nodes: NDArray[np.intp]) -> NDArray[np.intp]:
     """Cells of a fan, every second or third of a fine net: runs from cells side by side are one run."""
-    stride = max(1, math.isqrt(nodes.size // FAN))
+    stride = 1 if every else max(1, math.isqrt(nodes.size // FAN))
     row, col = np.divmod(nodes, yard.cols)
     some: NDArray[np.intp] = nodes[(row % stride == 0) & (col % stride == 0)]
     return some

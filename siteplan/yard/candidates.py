@@ -132,7 +132,16 @@ def walled_in(yard: Yard, outlet: Outlet) -> bool:
     return float(shapely.distance(shapely.boundary(solid), shapely.Point(outlet.x, outlet.y))) > _AT_EDGE
 
 
-def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet, terms: Terms, unit: str) -> Why:
+def why_not(
+    site: Site,
+    yard: Yard,
+    start: Start,
+    source: Source,
+    outlet: Outlet,
+    terms: Terms,
+    unit: str,
+    end: End | None = None,
+) -> Why:
     """Why no line from a source can end at an outlet, on the way that loses least.
 
     Parameters
@@ -149,6 +158,9 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
         Cover, depth, grade.
     unit : str
         Unit of the sentences.
+    end : End, optional
+        Last runs to the outlet: the way comes by the one that leaves least missing. Any straight one when absent, or
+        where a line comes to none of them.
 
     Returns
     -------
@@ -188,6 +200,10 @@ def why_not(site: Site, yard: Yard, start: Start, source: Source, outlet: Outlet
     place = yard.places(near)
     gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
     node = int(near[int(np.argmax(deep.inverts[near] - terms.grade * gap))])
+    if end is not None and end.nodes.size and np.isfinite(deep.inverts[end.nodes]).any():
+        z = deep.inverts[end.nodes]
+        least = np.minimum(np.minimum(z - terms.grade * end.lengths, end.caps) - outlet.control, z - end.needs)
+        node = int(end.nodes[int(np.argmax(least))])
     cells = way_back(
         deep.inverts, yard.ceiling, deep.floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell,
         terms.grade, start.nodes.astype(np.int64), start.inverts, node,

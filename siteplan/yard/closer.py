@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 
 from siteplan.routes import kernels
+from siteplan.routes.ends import end_of
 from siteplan.routes.labels import leg_of
 from siteplan.routes.reach import way_back
 from siteplan.routes.shared import solve
@@ -135,7 +136,8 @@ def fine_way(fine: YardScene, source: Source, outlet: Outlet) -> tuple[Place, ..
     tuple of tuple or None
         From the source to the outlet [m]; None where none falls.
     """
-    start, end = fine.starts[source.id], fine.ends[outlet.id]
+    start = fine.starts[source.id]
+    end = end_of(fine.site, fine.yard, outlet, fine.terms, fine.prices, every=True)
     network = solve(fine.yard, [start], [end], fine.terms, fine.prices, slack=_EQUAL)
     arrival = network.arrivals.get((1, 0))
     if arrival is not None:

@@ -23,6 +23,7 @@ from siteplan.yard.trees import Tree, YardScene
 _WYE = 1e-9  # m: a wye's own station counts
 _SHOWN = 12  # ways off the net whose shortage is looked at
 _STEPPED = 0.0275  # share by which a way of steps to 16 neighbours is longer than the straight one, at most
+_DOUBTFUL = 0.02  # m to spare below which every last run is looked at
 _ROUNDED = 0.02  # m: what else a net may lose on the way, the margin under its ceilings among it
 _GAINED = (0.8, 0.6, 0.4, 0.2, 0.0)  # shares of what is missing that a way pulled tight is asked to win back
 
@@ -68,13 +69,17 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet, fine: YardScene
         # so near that less of the line may show than the net lets
         end = end_of(scene.site, net.yard, outlet, held, scene.prices)
     amount = arrival_spare(net.reaches[source.id], end, outlet, scene.terms)
+    if fine is not None and (amount is None or amount < _DOUBTFUL):
+        # every last run there is, not only those that a fan of a fine net is thinned to
+        end = end_of(scene.site, net.yard, outlet, held, scene.prices, every=True)
+        amount = arrival_spare(net.reaches[source.id], end, outlet, scene.terms)
     if amount is not None and amount >= 0:
         return Tried(spare=amount)
     tree = direct_tree(scene, source, outlet)
     if tree is not None:
         return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
     unit = scene.site.length_unit
-    why = why_not(scene.site, net.yard, net.starts[source.id], source, outlet, scene.terms, unit)
+    why = why_not(scene.site, net.yard, net.starts[source.id], source, outlet, scene.terms, unit, end)
     lawful = why.chain is None or lawful_chain(scene.yard.grounds, why.chain)
     for way in itertools.islice(short_ways(scene, source, outlet), _SHOWN):
         shown = why_along(scene.site, scene.yard, way, source, outlet, scene.terms, unit)
