@@ -17,6 +17,8 @@ from siteplan.values import Margin
 
 Stated = tuple[str, str, float | None, float | None, str]
 _HELD = 0.005  # m: heights between two samples
+_SPACING = 0.05  # m between samples
+_STEEPEST = 0.25  # a steeper piece is a drop [-]
 _SCANS = 0.02  # m: the same, and two scans of one curb (`TWO_SCANS`)
 _GRADE = 5e-5  # ratio: half of the last printed digit of a percentage
 _ASKED = 2e-6  # m and ratio: written to the micrometre
@@ -72,7 +74,9 @@ def _of_one(scene: Scene, walk: Walk, margin: Margin, held: float) -> Iterator[S
     where = "" if margin.station is None else scene.words.station(margin.station)
     grade = rule == rules.MIN_GRADE.id
     unit, by = ("[%]", 100) if grade else ("[m]", 1)
-    near = _GRADE if grade else _SCANS if rule == rules.OUTLET_CONTROL.id else _HELD
+    steep = float(np.max(np.abs(np.diff(walk.z)) / np.maximum(np.diff(walk.s), _EDGE), initial=0.0))
+    between = _HELD + _SPACING * min(steep, _STEEPEST)  # two ways of sampling a steep run up to the edge of a zone
+    near = _GRADE if grade else _SCANS if rule == rules.OUTLET_CONTROL.id else between
     if not abs(margin.held - held) <= near:
         yield (name, f"margin of {rule} {unit}", margin.held * by, held * by, where)
     asked = _asked(scene, walk, rule)

@@ -25,7 +25,7 @@ _WHY: Mapping[ShortOf, str] = {
     "depth": "it would be too deep",
     "price": "more costs too much",
     "crossing": "the other line leaves no more",
-    "grades": "no few grades that a crew sets leave more",
+    "grades": "no run that keeps more fits between least cover and greatest depth",
     "drawn": "it lies as it was drawn",
 }
 _SEEN = 5e-4  # of a line's cost: less prints nought

@@ -123,11 +123,17 @@ def _with_margins(scene: YardScene, trees: Sequence[Tree], t: int) -> Tree:
     dear: set[Wanted] = set()
     left = [one for one in GIVEN_UP if one in wanted]
     chosen = of_tree.settled(wanted)
+    gone: list[Wanted] = []
     while chosen is None and left:
-        wanted.discard(left.pop(0))
+        gone.append(left.pop(0))
+        wanted.discard(gone[-1])
         chosen = of_tree.settled(wanted)
     if chosen is None:
         return tree
+    for one in reversed(gone[:-1]):  # what went first may be held where only the next could not be
+        again = of_tree.settled(wanted | {one})
+        if again is not None:
+            chosen, wanted = again, wanted | {one}
     saved: dict[Wanted, tuple[float, ...]] = {}
     for one in [one for one in GIVEN_UP if one in wanted]:
         without = of_tree.settled(wanted - {one}, (chosen.way,))

@@ -102,7 +102,7 @@ def _told(line: Line, laid: LaidYard) -> Line:
                 short = "price"
             elif found.rule == rules.LINES_CROSS.id:
                 short = "crossing"
-            elif before is not None and before.short_of == "flow" and line.spare > ground:
+            elif before is not None and before.short_of == "flow":
                 short = "flow"
             elif bare or found.rule == rules.MAX_DEPTH.id:
                 short = "fall"
