@@ -340,6 +340,16 @@ OUTLET_TAKES = _rule(
     "outlet-takes", "An outlet is given only the kinds of water that it takes", "none", None, "", "none",
     SHEET, "2026", "practice", "fail", "outlets with takes or refuses",
 )  # fmt: skip
+PIPE_GRADE = _rule(
+    "pipe-grade", "Least grade by size of pipe, by the rows of books/pipe_limits.csv", "none", 0.0, "verdict", "verdict",
+    "each row's own: Chicago Municipal Code table 18-29-704.1", "2026", "code", "fail", "every run, where the site sets flag or fail",
+    "1/4 in per ft to 2 1/2 in, 1/8 from 3 to 6 in, 1/16 from 8 in. It is judged, not planned for: set min_grade to be laid so.",
+)  # fmt: skip
+PIPE_COVER = _rule(
+    "pipe-cover", "Least cover by class of pipe, by the rows of books/pipe_limits.csv", "at least", 0.0, "verdict", "verdict",
+    "each row's own: AASHTO LRFD table 12.6.6.3-1 (memory)", "2026", "practice", "fail", "where lawn's cover is asked for, where the site sets flag or fail",
+    "It is judged, not planned for: set min_cover to be laid so. Under vehicles the rules of pavement speak.",
+)  # fmt: skip
 TIE_IN_LEVEL = _rule(
     "tie-in-level", "Share of both depths at which a line and the old pipe that it comes into are level; the line no lower", "at least", 0.8, "count", "count",
     "Recommended Standards for Wastewater Facilities (2014) 33.6, change of size: the 0.8 depth points of both at one elevation (a quotation of it)", "2014", "practice", "fail",
@@ -511,7 +521,7 @@ RULES: tuple[Rule, ...] = (
     DAYLIGHT_STRETCH, START_ZONE, MAX_DEPTH, BEDDING, TRENCH_WIDTH, TRENCH_LADDER, TRENCH_PROTECTION, CURB_ALLOWANCE,
     DAYLIGHT_ALLOWANCE, OUTLET_CONTROL, OUTLET_FOUNDATION, SUMP_OUTLET_FOUNDATION, OUTLET_LOT_LINE, INSIDE_LOT,
     CLEAR_OF_NEIGHBOUR, CLEAR_OF_BUILDING, FOUNDATION_BACKFILL, CLEAR_OF_NO_DIG, WALL_CROSSED, STEEP_GROUND, CLEAR_OF_TREES, LINES_CROSS, CROSSING_ANGLE,
-    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, OWN_LINE, OUTLET_TAKES, TIE_IN_LEVEL, TIE_IN_SIZE, TIE_IN_TAKES, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
+    LOW_SPOT_CROSSED, LOW_SPOT_DOUBT, BELLY_RISK, FLOTATION, RING_DEFLECTION, SLEEVE, UTILITY_CROSSED, SERVED, OWN_LINE, OUTLET_TAKES, PIPE_GRADE, PIPE_COVER, TIE_IN_LEVEL, TIE_IN_SIZE, TIE_IN_TAKES, GROUND_KNOWN, JOINS, BEND, CLEANOUT_SPACING,
     RUN_CAPACITY, RAIN_DURATION, SIZE_FITS, SIZE_SHRINKS, SELF_CLEANING, TOP_VELOCITY, WEAKEST_LINK, CURB_CONCRETE, CURB_HOLE, TAIL_WATER, STANDING_WATER,
     OVERFLOW_PATH, AIR_GAP, PUMP_FITS, PUMP_CYCLE, PUMP_REACHES, PUMPED_VELOCITY_LEAST, PUMPED_VELOCITY_MOST, PUMPED_GAP, PUMPED_FREEZING, CHECK_VALVE, SUMP_WAY_BACK, WALL_FALL, STORM_OVERFLOW,
     *WAYS.values(),

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from siteplan.books import rules
 from siteplan.checks import (
     after,
+    by_pipe,
     carrying,
     covers,
     crossings,
@@ -70,6 +71,8 @@ TABLE = MappingProxyType[str, Check](
         rules.SERVED.id: joining.served,
         rules.OWN_LINE.id: joining.own_line,
         rules.OUTLET_TAKES.id: joining.outlet_takes,
+        rules.PIPE_GRADE.id: by_pipe.pipe_grade,
+        rules.PIPE_COVER.id: by_pipe.pipe_cover,
         rules.TIE_IN_LEVEL.id: tie_ins.tie_in_level,
         rules.TIE_IN_SIZE.id: tie_ins.tie_in_size,
         rules.TIE_IN_TAKES.id: tie_ins.tie_in_takes,
