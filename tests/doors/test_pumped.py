@@ -128,6 +128,8 @@ def test_pumped_all_the_way_to_a_curb_with_a_rated_point(pumped_lot, tmp_path, c
     assert told["head"] == pytest.approx(given, rel=0.003)
     assert by_rule(plan, "served")[0]["status"] == "pass"
     assert by_rule(plan, "sump-to-curb")[0]["status"] == "flag", "its water is sump water there too"
+    (end,) = by_rule(plan, "outlet-control")
+    assert end["status"] == "pass", "no fall to spare is asked of it"
     # a check valve is taken to stand in it: it lies under the frost but where it comes up to the curb, and that is told
     covers = [row["cover"] for row in line["stations"] if row["station"] > 2.0]
     assert min(covers) >= 24 * 0.0254
@@ -142,7 +144,9 @@ def test_in_metres_to_a_box(pumped_lot, tmp_path, capsys):
     curb = {**pumped_lot.CURB, "invert": 29.7}
     sump = {"pump_curve": "0 8, 2 6, 4 2", "discharge": "Box", "off_level": 27.0}
     site = pumped_lot.site_folder(tmp_path / "s", sump=sump, more=(curb, pumped_lot.BOX), unit="m")
-    _, said, plan = planned(site, tmp_path / "p", capsys)
+    code, said, plan = planned(site, tmp_path / "p", capsys)
+    assert code == 0
+    assert any("Box: its rim is not given" in text for text in plan["assumptions"])
     (line,) = pressed(plan)
     told = line["pumped"]
     assert told["curve"] == [[0.0, 8.0], [2.0, 6.0], [4.0, 2.0]]
@@ -165,6 +169,8 @@ def test_without_a_pump_the_plan_says_which_would_serve(pumped_lot, tmp_path, ca
     assert serves["flow_lps"] == pytest.approx(30 * GPM, rel=1e-6)
     assert serves["head"] == pytest.approx(head_by_hand(line["pumped"], 30 * GPM, line["pipe"]["id_m"]), rel=0.01)
     assert line["state"] == "cannot-tell"
+    # there is depth to spare: nobody leaves its cover in doubt
+    assert {one["status"] for one in by_rule(plan, "min-cover")} == {"pass"}
     assert f"30.0 gpm at {serves['head'] / FOOT:.1f} ft of head would serve" in " ".join(said.split())
 
 
@@ -322,3 +328,13 @@ def test_two_pumps_are_compared_by_what_comes_through(pumped_lot, tmp_path, caps
     plans = [json.loads((tmp_path / f"{name}-plan" / "plan.json").read_text(encoding="utf-8")) for name in "ab"]
     assert [flow["before"], flow["after"]] == pytest.approx([one["lines"][0]["pumped"]["flow_lps"] for one in plans])
     assert not [one for one in changed if one["what"] in {"line", "way", "served-by"}]
+
+
+def test_without_its_outlet_it_is_not_drained_and_says_so(pumped_lot, tmp_path, capsys):
+    sump = {"pump_flow": 40, "pump_head": 16, "discharge": "Curb", "off_level": 90.0}
+    site = pumped_lot.site_folder(tmp_path / "s", sump=sump)
+    code, said, plan = planned(site, tmp_path / "p", capsys, "--without", "Curb")
+    assert code == 1
+    assert pressed(plan) == []
+    assert "NOT DRAINED" in said
+    assert any("PIT is lifted to Curb, which is out of play" in text for text in plan["assumptions"])
