@@ -591,6 +591,9 @@ class SearchEffort:
     gap: float = 0.05  # over the bound [-]
     steps: int = 160  # bundles of sources grown: work that is counted, so that the same input has the same answer
     seconds: float | None = None  # by the clock, where a user asks for it
+    closer: bool = (
+        True  # whether ways that go far round are looked at again on a finer net; not for layouts set beside a plan
+    )
 
 
 SearchStop = Literal["every-way", "gap", "no-better", "steps", "time"]

@@ -63,7 +63,9 @@ def serve_closer(
     if fine is None:
         return scene, first
     done = first.trees
-    ways = [*_missed(fine, members, outlets, pairs, done), *_round_about(scene, fine, members, outlets, pairs, done)]
+    ways = [*_missed(fine, members, outlets, pairs, done)]
+    if scene.site.laying.effort.closer:
+        ways += _round_about(scene, fine, members, outlets, pairs, done)
     if not ways:
         return scene, first
     lines = [tuple(reversed(one.trace.corners)) for tree in done for one in tree.laid]

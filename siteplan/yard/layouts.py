@@ -53,7 +53,7 @@ def tries(
     *,
     every: bool,
 ) -> Iterator[Try]:
-    """Other layouts, those that differ most from what is laid first.
+    """Other layouts, those that are quick to lay first.
 
     Parameters
     ----------
@@ -79,12 +79,14 @@ def tries(
     """
     plain = site.laying.prices
     served = {key for line in lines for key in line.sources}
-    alone = replace(site, sources=tuple(one for one in site.sources if one.id in served))
+    effort = replace(site.laying.effort, closer=False)
+    alone = replace(
+        site,
+        sources=tuple(one for one in site.sources if one.id in served),
+        laying=replace(site.laying, effort=effort),
+    )
     drawn = {one.attributes["to"] for one in site.of_kind(Kind.DRAIN)}  # a person wants lines there
     free = [outlet for outlet in outlets if outlet.name not in drawn]
-    for outlet in _spareable(lines, free, candidates):
-        without = replace(site.what_if, without=(*site.what_if.without, outlet.name))
-        yield Try(aim=Aim(what="outlet", outlet=outlet.id), site=replace(alone, what_if=without), prices=plain)
     for grade in _steeper(alone, lines, outlets, spots, pipe, every=every):
         yield Try(aim=Aim(what="fall", grade=grade), site=_at_grade(alone, grade), prices=plain)
     if under_pavement(lines) >= _LEAST_CROSSED:
@@ -94,6 +96,9 @@ def tries(
         yield Try(aim=Aim(what="apart"), site=_all_alone(alone), prices=plain)
     dig = {"digging": DIG_DEARER * plain.digging, "deep": DIG_DEARER * plain.deep}
     yield Try(aim=Aim(what="depth"), site=alone, prices=plain._replace(**dig))
+    for outlet in _spareable(lines, free, candidates):
+        without = replace(site.what_if, without=(*site.what_if.without, outlet.name))
+        yield Try(aim=Aim(what="outlet", outlet=outlet.id), site=replace(alone, what_if=without), prices=plain)
 
 
 def _spareable(lines: Sequence[Line], outlets: Sequence[Outlet], candidates: Sequence[Candidate]) -> list[Outlet]:
