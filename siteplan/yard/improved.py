@@ -146,12 +146,19 @@ def _cheaper(scene: YardScene, tree: Tree, most: int, steps: Sequence[float]) ->
                     break
                 tried += 1
                 draft = _drafted(scene, tree, laid, option)
+                if draft is not None and not _keeps_drops(draft):
+                    draft = None
                 told = None if draft is None else _highest_cost(scene, pricer, draft, option, tree)
                 if draft is not None and told is not None and told[0] < cost - _GAIN and not tangles([draft]):
                     laid, chains, now, found = draft, option, told, True
                     drafts.append(draft)
                     break
     return drafts
+
+
+def _keeps_drops(laid: Sequence[Laid]) -> bool:
+    """Whether every source that drops into a line from above still stands over a place of it."""
+    return all(place in one.trace.corners for one in laid for _, place in one.drops)
 
 
 def _highest_cost(
