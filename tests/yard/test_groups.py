@@ -181,3 +181,15 @@ def test_tangles_tell_crossing_from_joining():
     assert [found[:2] for found in tangles([[trunk, branch], [across]])] == [(0, 2)]
     assert tangles([[trunk], [Path((0, 0), (0, 9))]]) == []  # both end at one outlet
     assert tangles([[trunk], [Path((0, 0), (6, 0), (6, 4))]])  # one trench, two lines
+
+
+def test_no_grade_is_set_anew_a_hair_from_a_wye():
+    """A stake of a 10 ft row stood 1 mm under a wye: that millimetre of trunk was too flat for its flow, and a larger pipe was laid for it."""
+    from siteplan.yard import trees
+
+    corners = [0.0, 9.145, 28.96]
+    found = trees._grade_breaks(corners, "ft")
+    assert set(corners) <= set(found.tolist())
+    assert 9.144 not in found.tolist()
+    assert np.diff(found).min() >= 0.3
+    assert found.size > 8
