@@ -117,10 +117,26 @@ def _round_about(
     laid = {source.id for tree in done for one in tree.laid for source in one.carried}
     able = [(s, o) for s in members if s.id in laid for o in outlets if pairs[s.id, o.id].why is None]
     longer = detours(scene, fine, able)
+    laid_as = _lengths(done)
     for source, outlet in able:
         more, least = longer.get((source.id, outlet.id), (0.0, 0.0))
-        if more > max(_LONGER, _SHARE * least) and (way := fine_way(fine, source, outlet)) is not None:
+        shorter = laid_as[source.id] - least
+        if min(more, shorter) > max(_LONGER, _SHARE * least) and (way := fine_way(fine, source, outlet)) is not None:
             yield way
+
+
+def _lengths(trees: Sequence[Tree]) -> dict[str, float]:
+    """Length of the way of each source's own line down to its outlet, by id [m]."""
+    found: dict[str, float] = {}
+    for tree in trees:
+        for one in tree.laid:
+            length, line = one.trace.corner_stations[-1], one
+            while line.parent is not None:
+                trunk = tree.laid[line.parent]
+                length += trunk.trace.corner_stations[trunk.trace.corners.index(line.trace.corners[0])]
+                line = trunk
+            found.update({source.id: length for source in (one.source, *(source for source, _ in one.drops))})
+    return found
 
 
 def fine_way(fine: YardScene, source: Source, outlet: Outlet) -> tuple[Place, ...] | None:
