@@ -284,6 +284,49 @@ def marsh_lane(folder: Path) -> None:
     )
 
 
+def quince_terrace(folder: Path) -> None:
+    """A long house with nine downspouts: who joins whom, and what leaves by the street or by the swale behind."""
+    folder.mkdir(parents=True, exist_ok=True)
+
+    def height(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        z = ramp(
+            y,
+            [(-40, 98.4), (-11, 98.6), (-10.4, 99.1), (-5, 99.9), (0, 100.6), (30, 101.9), (60, 102.2), (100, 101.6), (140, 98.2), (165, 97.1)],
+        )  # fmt: skip
+        return z + 0.006 * (x - 75) + bowl(x, y, (118, 24), (11, 8), 0.3) + 0.03 * np.sin(x / 10.0) * np.cos(y / 12.0)
+
+    roofs = {
+        "DS-1": (33, 39, 460), "DS-2": (33, 61, 380), "DS-3": (33, 81, 460), "DS-4": (62, 81.8, 540), "DS-5": (91, 81.8, 540),
+        "DS-6": (117, 81, 460), "DS-7": (117, 61, 380), "DS-8": (117, 39, 460), "DS-9": (75, 38.2, 620),
+    }  # fmt: skip
+    collection(
+        folder / "features.geojson",
+        [
+            feature("lot", "Lot 3", box(0, 0, 150, 155)),
+            feature("neighbour", "Lot 2", box(-40, 0, 0, 155)),
+            feature("neighbour", "Lot 4", box(150, 0, 190, 155)),
+            feature("building", "House", box(34, 39, 116, 81)),
+            feature("driveway", "Drive", box(124, -10, 138, 70), vehicle="car"),
+            feature("walk", "Front walk", box(52, 0, 56, 39)),
+            feature("no_dig", "Septic bed", box(60, 98, 84, 116)),
+            feature("curb", "Curb", line((-40, -10.7), (190, -10.7))),
+            feature("utility", "Gas", line((44, -10), (44, 39)), service="gas"),
+            feature("tree", "Quince", point(20, 22), diameter_in=14),
+            *(feature("downspout", name, point(x, y), roof_area=area) for name, (x, y, area) in roofs.items()),
+            feature("curb_outlet", "Curb hole", point(70, -11)),
+            feature("daylight_outlet", "Rear swale", point(104, 148)),
+            feature("benchmark", "Nail in porch post", point(75, 40)),
+        ],
+    )
+    grid(folder / "ground.tif", height, (-24, -30, 174, 170), 2.0, None, [(35.5, 40.5, 114.5, 79.5)])
+    (folder / "site.toml").write_text(
+        'name = "Quince Terrace, lot 3"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
+        '[ground]\ngrid = "ground.tif"\naccuracy = 0.04\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 5.0\n\n[search]\nsteps = 80\n',
+        encoding="utf-8",
+        newline="\n",
+    )
+
+
 def kiln_rise(folder: Path) -> None:
     """A house below its street whose rear swale takes roof water only: the pit is lifted to a box on the front crest."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -353,7 +396,13 @@ def kiln_rise(folder: Path) -> None:
     )
 
 
-SITES = {"alder-court": alder_court, "kiln-rise": kiln_rise, "long-meadow": long_meadow, "marsh-lane": marsh_lane}
+SITES = {
+    "alder-court": alder_court,
+    "kiln-rise": kiln_rise,
+    "long-meadow": long_meadow,
+    "marsh-lane": marsh_lane,
+    "quince-terrace": quince_terrace,
+}
 
 
 def main() -> None:
