@@ -2,10 +2,17 @@
 
 import json
 import shutil
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from siteplan.books.pipes import pipe
+from siteplan.books.rules import rule_book
 from siteplan.cli.main import main
+from siteplan.routes.ends import zone_ceiling
+from siteplan.routes.terms import terms
+from siteplan.values import Outlet
 
 # 4 in SDR 35 by the book (ASTM D3034): 4.215 in outside, wall 0.120 in
 BORE, TOP = (4.215 - 2 * 0.120) * 0.0254, (4.215 - 0.120) * 0.0254  # m: inside; top above the invert
@@ -87,6 +94,14 @@ def test_an_old_pipe_deeper_than_lines_may_lie_is_not_used(planned):
     assert record["lines"][0]["to"] == "O1"
 
 
+def test_an_old_pipe_too_shallow_for_cover_over_the_join_is_not_used(planned):
+    # level at 99.75 + 0.039 = 99.789; over the join 100.12 - 99.789 - 0.104 = 0.227 m of cover, 12 in are 0.305: no zone waives it
+    _, record = planned(invert=99.75, diameter_mm=150, takes_lps=5)
+    (tried,) = [one for one in record["candidates"] if one["outlet"] == "O1"]
+    assert not tried["feasible"]
+    assert not [line for line in record["lines"] if line["to"] == "O1"]
+
+
 def test_the_recheck_finds_an_edited_figure(usual, tmp_path, capsys):
     made, _ = usual
     for key, value in (("takes_lps", 9.0), ("size_m", 0.2), ("control", LEVEL - 0.05), ("invert", OLD - 0.01)):
@@ -128,3 +143,16 @@ def test_gallons_and_litres_are_one_figure(planned):
     assert record["outlets"][0]["takes_lps"] == pytest.approx(
         20 * 3.785411784 / 60, abs=1e-3
     )  # US gallon: 231 cubic inches
+
+
+def test_no_stretch_before_an_old_pipe_has_less_cover():
+    away = np.array([0.0, 0.5, 1.5, 4.0, 20.0])
+    ground, cover = np.full(5, 10.0), np.full(5, 0.3048)
+    outlet = Outlet(id="O1", kind="tie_in", name="Old", x=0.0, y=0.0, ground=10.0, control=9.0, basis="", invert=9.0)
+    asked = terms(rule_book({}), pipe("pvc_sdr35", "4 in"))
+    found = zone_ceiling(ground, away, outlet, cover, np.zeros(5, dtype=bool), asked)
+    assert found == pytest.approx(10.0 - 0.3048 - TOP)
+    open_end = zone_ceiling(
+        ground, away, replace(outlet, kind="daylight_outlet"), cover, np.zeros(5, dtype=bool), asked
+    )
+    assert open_end[0] > found[0]
