@@ -32,6 +32,7 @@ TOGETHER = [
     ("profiles", "siteplan.sheets.map_page._profiles"),
 ]
 ALONE = [
+    ("layouts", "siteplan.layouts.weighed"),
     ("surface-water", "siteplan.ground.runoff.runoff_surface"),
     ("low-spots", "siteplan.ground.hollows.low_spots"),
     ("inflows", "siteplan.waterworks.inflows.inflows_told"),
