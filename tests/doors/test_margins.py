@@ -47,21 +47,6 @@ def test_without_margin_it_was_not(tmp_path):
     assert not any("certainty" in text for text in plan["assumptions"])
 
 
-@pytest.mark.parametrize("seed", [7, 13])
-def test_a_trunk_set_steep_for_its_flow_leaves_its_branches_their_margins(tmp_path, seed, lots):
-    plan = planned(lots.lot(tmp_path / "lot", seed), tmp_path / "out")
-    trunks = {line["to"] for line in plan["lines"]}
-    steep = [line for line in plan["lines"] if line["id"] in trunks]
-    branches = [line for line in plan["lines"] if line["to"] in {one["id"] for one in steep}]
-    assert branches
-    doubt = plan["site"]["accuracy"]
-    for line in branches:
-        assert line["spare"] > 10 * doubt
-        (cover,) = [one for one in line["margins"] if "cover" in one["rule"]]
-        assert cover["held"] >= doubt * 1.64
-    assert doubtful_covers(plan) == []
-
-
 def test_each_line_says_what_it_keeps_and_what_that_costs(tmp_path, capsys):
     plan = planned(SAMPLES / "alder-court", tmp_path / "out")
     said = " ".join(capsys.readouterr().out.split())

@@ -60,6 +60,21 @@ def test_a_branch_needs_what_its_trunk_needs():
     assert settled["branch"].invert[-1] == pytest.approx(10.202)
 
 
+def test_a_trunk_that_is_steep_for_its_flow_keeps_the_fall_that_it_needs():
+    # 20 m at 2 % need 0.40 m of the 0.41 m there are: 8 mm can be given, 2 mm stay; the branch falls at 1 % and gives all
+    bands = {"trunk": flat(20, 10.41, 9.2, 10.0), "branch": flat(10, 10.6, 9.2, 9.2)}
+    joins = {"branch": ("trunk", 10.0)}
+    grades = {"trunk": 0.02, "branch": 0.01}
+    roomy = off_the_ceiling(bands, joins, grade=grades, margin=0.05)
+    assert roomy["trunk"].ceiling[-1] == pytest.approx(10.402)
+    assert roomy["branch"].ceiling[-1] == pytest.approx(10.55)
+    settled = settle(roomy, joins, grade=grades)
+    assert settled["trunk"].invert[-1] == pytest.approx(10.402)
+    # by the least grade of the rules alone the trunk gave its margin away and did not fit any more
+    all_flat = off_the_ceiling(bands, joins, grade=0.01, margin=0.05)
+    assert hasattr(settle(all_flat, joins, grade=grades)["trunk"], "missing")
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_whatever_fitted_still_fits(seed):
     rng = np.random.default_rng(seed)
