@@ -10,6 +10,7 @@ import math
 import re
 import shutil
 import zipfile
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -283,3 +284,33 @@ def test_a_scale_is_a_whole_number(sample_plan, tmp_path, scale, capsys):
     out = ["--to", "svg", "--out", str(tmp_path / "x.svg"), "--scale", scale]
     assert main(["export", str(sample_plan("marsh-lane").folder), *out]) == 2
     assert "whole number" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("form", ["geojson", "gpkg"])
+def test_what_goes_out_comes_in_again_and_is_judged_the_same(sample_plan, tmp_path, form):
+    """Lines read back as a person's own: each invert where it was, each rule's verdicts as they were."""
+    folder, site = sample_plan("alder-court").folder, tmp_path / "site"
+    shutil.copytree(Path(__file__).parents[2] / "sample_sites" / "alder-court", site)
+    exported(folder, site / f"plan.{form}", form)
+    settings = (site / "site.toml").read_text(encoding="utf-8")
+    assert 'files = ["features.geojson"]' in settings
+    (site / "site.toml").write_text(
+        settings.replace('files = ["features.geojson"]', f'files = ["features.geojson", "plan.{form}"]'),
+        encoding="utf-8",
+    )
+    assert main(["plan", str(site), "--out", str(tmp_path / "again"), "--layouts", "1"]) == 0
+    first, again = (json.loads((one / "plan.json").read_text(encoding="utf-8")) for one in (folder, tmp_path / "again"))
+    before, after = ({line["from"]: line for line in plan["lines"]} for plan in (first, again))
+    assert set(before) == set(after)
+    for start, line in before.items():
+        assert after[start]["own"]
+        assert after[start]["state"] == line["state"]
+        for one, other in zip(line["vertices"], after[start]["vertices"], strict=True):
+            assert math.dist((one["x"], one["y"]), (other["x"], other["y"])) < 0.001
+            assert other["invert"] == pytest.approx(one["invert"], abs=0.0002)
+
+    def verdicts(plan):
+        return sorted((check["rule"], check["status"]) for check in plan["checks"])
+
+    assert verdicts(first) == verdicts(again)
+    assert any("things of an exported plan are passed over" in text for text in again["assumptions"])
