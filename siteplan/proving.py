@@ -186,11 +186,14 @@ def plan_of(held: Surveyed, made: Proven, candidates: Sequence[Candidate], barre
         Without findings, assumptions, cautions and whatever is tried beside it.
     """
     site = made.site
+    from siteplan.yard.as_written import features_as_written
+
     return Plan(
         site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
         accuracy=site.accuracy, stamp=held.stamp, inputs=site.inputs, sources=site.every_source, outlets=made.outlets, lines=made.lines,
         low_spots=made.spots, candidates=tuple(candidates), findings=(), assumptions=(), cautions=(), water=made.water,
         survey_crs=site.survey_crs, survey_unit=site.survey_unit, barred_sizes=tuple(barred), what_if=site.what_if, inflows=made.inflows, search=made.laid.search, sharing=made.laid.sharing, pressed=made.pressed, own=made.laid.own,
+        features=features_as_written(site.features),
     )  # fmt: skip
 
 

@@ -1026,7 +1026,7 @@ SHAPES: tuple[Shape, ...] = get_args(Shape)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surveyed:
+class PlanFeature:
     """A feature of the site as a plan carries it, so that a sheet can be drawn from the plan alone."""
 
     kind: str
@@ -1069,7 +1069,7 @@ class Plan:
     sharing: tuple[Sharing, ...] = ()
     own: tuple[OwnLines, ...] = ()  # drawn by a person
     pressed: tuple[Line, ...] = ()  # lines under pressure, which no rule of falling water judges
-    features: tuple[Surveyed, ...] = ()  # of the site, as drawn on every sheet
+    features: tuple[PlanFeature, ...] = ()  # of the site, as drawn on every sheet
     choices_asked: ChoicesAsked = field(default=USUAL_CHOICES)
     layouts: tuple[Layout, ...] = ()  # by number; empty where nothing is laid
     layouts_left: tuple[LayoutLeft, ...] = ()

@@ -17,7 +17,7 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.kinds import Kind, PlannedKind
 from siteplan.sheets.coordinates import survey_places
 from siteplan.sheets.states import line_state
-from siteplan.values import Line, Pipe, Plan, Row, Surveyed
+from siteplan.values import Line, Pipe, Plan, PlanFeature, Row
 
 Place = tuple[float, float, float]  # east, north [the survey's unit], height [the survey's unit of heights]
 Shape = Literal["POINT", "LINESTRING", "POLYGON", ""]
@@ -125,7 +125,7 @@ def _site(out: Outward) -> Iterator[PlanLayer]:
         yield PlanLayer(name=name, title=title, shape=shape, columns=columns, rows=rows)
 
 
-def _surveyed(one: Surveyed) -> Mapping[str, Value]:
+def _surveyed(one: PlanFeature) -> Mapping[str, Value]:
     told = json.dumps(dict(one.told), ensure_ascii=False, sort_keys=True)
     return {"kind": PlannedKind.SITE.value, "what": one.kind, "name": one.name, "attributes_si": told}
 

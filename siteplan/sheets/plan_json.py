@@ -23,7 +23,7 @@ from siteplan.sheets.own_json import own_json
 from siteplan.sheets.pumped_json import pumped_record
 from siteplan.sheets.states import line_state
 from siteplan.sheets.water_json import water_json
-from siteplan.site import Feature, Site
+from siteplan.site import Site
 from siteplan.stored.plan_of import FORMAT, VERSION
 from siteplan.units import LITRE
 from siteplan.values import (
@@ -35,6 +35,7 @@ from siteplan.values import (
     Margin,
     Outlet,
     Plan,
+    PlanFeature,
     Row,
     SearchResult,
     Sharing,
@@ -89,7 +90,7 @@ def plan_json(plan: Plan, site: Site) -> bytes:
         "rules": [rule_record(entry) for entry in site.rules.values()],
         "sources": [_source(source, plan.inflows.of(source.id)) for source in plan.sources],
         "outlets": [_outlet(outlet) for outlet in plan.outlets],
-        "features": [record for feature in site.features for record in _features(feature)],
+        "features": [_surveyed(feature) for feature in plan.features],
         "own_pipes": {label: dict(table) for label, table in site.laying.own_pipes.items()},
         "lines": [_line(plan, line) for line in plan.every_line],
         "low_spots": [_low_spot(spot) for spot in plan.low_spots],
@@ -210,27 +211,16 @@ def _source(source: Source, flow: float | None) -> dict[str, Any]:
     }
 
 
-def _features(feature: Feature) -> list[dict[str, Any]]:
-    """One record for each part of a feature."""
-    told = {key: value for key, value in sorted(feature.attributes.items()) if isinstance(value, int | float | str)}
-    found = []
-    for part in getattr(feature.geometry, "geoms", [feature.geometry]):
-        if part.is_empty:
-            continue
-        runs = [part.exterior, *part.interiors] if part.geom_type == "Polygon" else [part]
-        found.append(
-            {
-                "kind": feature.kind,
-                "name": feature.name,
-                "shape": part.geom_type if part.geom_type != "LinearRing" else "LineString",
-                "rings": [[[_must(x), _must(y)] for x, y, *_ in run.coords] for run in runs],
-                "told": [
-                    {"key": key, "value": value if isinstance(value, bool | str) else _fine(value)}
-                    for key, value in told.items()
-                ],
-            }
-        )
-    return found
+def _surveyed(feature: PlanFeature) -> dict[str, Any]:
+    return {
+        "kind": feature.kind,
+        "name": feature.name,
+        "shape": feature.shape,
+        "rings": [[[_must(x), _must(y)] for x, y in ring] for ring in feature.rings],
+        "told": [
+            {"key": key, "value": _fine(value) if isinstance(value, float) else value} for key, value in feature.told
+        ],
+    }
 
 
 def _outlet(outlet: Outlet) -> dict[str, Any]:

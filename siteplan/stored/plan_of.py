@@ -45,13 +45,13 @@ from siteplan.values import (
     Outlet,
     Passage,
     Plan,
+    PlanFeature,
     Quantity,
     QuantityUnit,
     Row,
     ShortOf,
     Source,
     Status,
-    Surveyed,
     Vertex,
     WantedShot,
     WhatIf,
@@ -192,9 +192,9 @@ def _quantity(one: PlanRecord) -> Quantity:
     )
 
 
-def _surveyed(one: PlanRecord) -> Surveyed:
+def _surveyed(one: PlanRecord) -> PlanFeature:
     shape = one.word("shape", SHAPES)
-    return Surveyed(
+    return PlanFeature(
         kind=one.text("kind"),
         name=one.text("name"),
         shape=SHAPES[SHAPES.index(shape)],

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import TypeVar
 
-from siteplan.values import Candidate, Line, LowSpot, Outlet, Pipe
+from siteplan.site import Feature
+from siteplan.values import SHAPES, Candidate, Line, LowSpot, Outlet, Pipe, PlanFeature, Shape
 
 DIGITS = 6  # of a metre
 _RING_DIGITS = 4  # of a metre, of the rings of a low spot
@@ -33,6 +34,36 @@ def lines_as_written(lines: Sequence[Line]) -> tuple[Line, ...]:
         Vertices, rows, crossings and passages rounded; pipes are the book's own.
     """
     return tuple(_written(line) for line in lines)
+
+
+def features_as_written(features: Sequence[Feature]) -> tuple[PlanFeature, ...]:
+    """Features of the site as a plan carries them, one for each part.
+
+    Parameters
+    ----------
+    features : sequence of Feature
+        As surveyed.
+
+    Returns
+    -------
+    tuple of PlanFeature
+        Places to the micrometre; of the attributes those that are one number, text or yes and no.
+    """
+    found = []
+    for feature in features:
+        told = tuple(
+            (key, round(float(value), DIGITS) if isinstance(value, float) else value)
+            for key, value in sorted(feature.attributes.items())
+            if isinstance(value, int | float | str)
+        )
+        for part in getattr(feature.geometry, "geoms", [feature.geometry]):
+            if part.is_empty:
+                continue
+            shape: Shape = next((one for one in SHAPES if one == part.geom_type), "LineString")
+            runs = [part.exterior, *part.interiors] if shape == "Polygon" else [part]
+            rings = tuple(tuple((round(x, DIGITS), round(y, DIGITS)) for x, y, *_ in run.coords) for run in runs)
+            found.append(PlanFeature(kind=feature.kind, name=feature.name, shape=shape, rings=rings, told=told))
+    return tuple(found)
 
 
 def outlets_as_written(outlets: Sequence[Outlet]) -> tuple[Outlet, ...]:
