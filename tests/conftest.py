@@ -47,6 +47,27 @@ def swale_drive(tmp_path):
     return _module("driveway_story").site_folder(tmp_path / "site")
 
 
+_USUAL = "siteplan.cli.plan.USUAL_LAYOUTS"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_layout():
+    """No other layouts beside a plan that a test does not ask them of: each is a plan more."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(_USUAL, 1)
+        yield
+
+
+@pytest.fixture(scope="module")
+def usual_layouts():
+    """As many layouts as a user gets who asks for none."""
+    from siteplan.values import USUAL_LAYOUTS
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(_USUAL, USUAL_LAYOUTS)
+        yield USUAL_LAYOUTS
+
+
 @pytest.fixture(scope="session")
 def plan_once(tmp_path_factory):
     """Plan a site folder, once in a run: the site `at` which place, its plan's `folder`, exit `code`, what was `said`, and `plan` and `site` as values.
@@ -56,7 +77,9 @@ def plan_once(tmp_path_factory):
     made, before = {}, {}
 
     def once(site, *options):
-        key = (str(site), *options)
+        import siteplan.cli.plan
+
+        key = (str(site), siteplan.cli.plan.USUAL_LAYOUTS, *options)
         if key not in made:
             made[key] = planned(site, options)
             before[key] = _bytes_of(made[key].folder)

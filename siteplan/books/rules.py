@@ -281,7 +281,7 @@ CLEAR_OF_BUILDING = _rule(
 )  # fmt: skip
 FOUNDATION_BACKFILL = _rule(
     "foundation-backfill", "Width of loose backfill round a foundation that settles", "at least", 10.0, "ft",
-    "length", SHEET, "2026", "practice", "flag", "length of line inside it, by more than a foot over leaving at 45 degrees, or passing by",
+    "length", SHEET, "2026", "practice", "flag", "length of line inside it, by more than [1 ft] over leaving at 45 degrees, or passing by",
     "Compact under the pipe; steeper is better there.",
 )  # fmt: skip
 CLEAR_OF_NO_DIG = _rule(
@@ -343,7 +343,7 @@ OUTLET_TAKES = _rule(
 PIPE_GRADE = _rule(
     "pipe-grade", "Least grade by size of pipe, by the rows of books/pipe_limits.csv", "none", 0.0, "verdict", "verdict",
     "each row's own: Chicago Municipal Code table 18-29-704.1", "2026", "code", "fail", "every run, where the site sets flag or fail",
-    "1/4 in per ft to 2 1/2 in, 1/8 from 3 to 6 in, 1/16 from 8 in. It is judged, not planned for: set min_grade to be laid so.",
+    "[1/4 in per ft] to [2.5 in], [1/8 in per ft] from [3 in] to [6 in], [1/16 in per ft] from [8 in]. It is judged, not planned for: set min_grade to be laid so.",
 )  # fmt: skip
 PIPE_COVER = _rule(
     "pipe-cover", "Least cover by class of pipe, by the rows of books/pipe_limits.csv", "at least", 0.0, "verdict", "verdict",

@@ -223,10 +223,10 @@ def changed(sites, number, *, geometry=None, **properties):
 @pytest.mark.parametrize(
     ("number", "properties", "text"),
     [
-        (5, {"kind": None}, f"{PLACE}: has no kind. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, drain, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, sprinkler, tree, benchmark."),
+        (5, {"kind": None}, f"{PLACE}: has no kind. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, drain, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, tie_in, discharge_point, sprinkler, tree, benchmark."),
         (5, {"kind": "downspot"}, f'{PLACE}: is of kind "downspot", which is not known. Did you mean downspout?'),
         (5, {"kind": "Curb Outlet"}, f'{PLACE}: is of kind "Curb Outlet", which is not known. Did you mean curb_outlet?'),
-        (5, {"kind": 3}, f'{PLACE}: is of kind "3", which is not known. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, drain, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, sprinkler, tree, benchmark.'),
+        (5, {"kind": 3}, f'{PLACE}: is of kind "3", which is not known. Give one of lot, building, driveway, walk, paving, no_dig, easement, neighbour, wet_area, curb, utility, fence, wall, drain, downspout, sump, inlet, area_drain, curb_outlet, daylight_outlet, tie_in, discharge_point, sprinkler, tree, benchmark.'),
         (5, {"kind": "lot"}, f"{PLACE}: is a lot drawn as a point. Draw it as a polygon."),
         (5, {"roof_area": "big"}, f'{PLACE}, roof_area: is "big". Give a plain number, or leave it out.'),
         (5, {"roof_area": True}, f'{PLACE}, roof_area: is "True". Give a plain number, or leave it out.'),

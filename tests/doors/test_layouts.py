@@ -17,6 +17,8 @@ import pytest
 
 from siteplan.cli.main import main
 
+pytestmark = pytest.mark.usefixtures("usual_layouts")
+
 REPO = Path(__file__).parents[2]
 SITE = REPO / "sample_sites" / "alder-court"
 VERIFY = REPO.parent / "shared" / "check" / "verify_plan.py"

@@ -64,7 +64,7 @@ def _break(monkeypatch, place, fault=_broken):
 def test_parts_that_fail_are_named_and_end_nothing(parts, folder, tmp_path, monkeypatch, capfd):
     for _, place in parts:
         _break(monkeypatch, place)
-    code = main(["plan", str(folder), "--out", str(tmp_path / "out")])
+    code = main(["plan", str(folder), "--out", str(tmp_path / "out"), "--layouts", "3"])
     told, faults = capfd.readouterr()
     assert code in {0, 1}, faults
     plain = " ".join(told.split())

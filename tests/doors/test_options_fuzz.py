@@ -50,6 +50,7 @@ def arguments(command: str, bench: Path) -> list[str]:
         "asbuilt": [plan, str(bench / "list.csv")],
         "review": [plan],
         "compare": [plan, plan],
+        "export": [plan, "--to", "svg", "--out", str(bench / "plan.svg")],
         "record": [plan, str(bench / "list.csv"), "--out", out],
     }.get(command, [])
 

@@ -6,6 +6,10 @@ import json
 import re
 from pathlib import Path
 
+import pytest
+
+pytestmark = pytest.mark.usefixtures("usual_layouts")
+
 REPO = Path(__file__).parents[2]
 
 

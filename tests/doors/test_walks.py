@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.usefixtures("usual_layouts")
+
 DOCS = Path(__file__).parents[2] / "docs"
 FIX = "stale: run python docs/make_walks.py"
 
