@@ -204,15 +204,26 @@ def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
 
 
 def _chosen(choices: ChoicesAsked, layouts: Sequence[Layout]) -> int:
-    """Number of the layout to take, of those with the fewest fails the cheapest; 0 where there are none and none was asked for."""
+    """Number of the layout to take, of those with the fewest fails the cheapest; 0 where there are none and none was asked for.
+
+    A point that we found is taken in place of a named outlet only when it is asked for.
+    """
     if choices.choose is None:
-        return min(layouts, key=lambda one: (one.fails, one.number)).number if layouts else 0
+        plain = next((_by_found(one) for one in layouts if one.aim.what == "cost"), frozenset())
+        own = [one for one in layouts if _by_found(one) <= plain]
+        return min(own, key=lambda one: (one.fails, one.number)).number if own else 0
     if not any(one.number == choices.choose for one in layouts):
         there = f"the layouts are 1 to {len(layouts)}" if len(layouts) > 1 else "there is no other layout to choose"
         raise InputError(
             "--choose", f"there is no layout {choices.choose}: {there}", "Plan without --choose to see them."
         )
     return choices.choose
+
+
+def _by_found(layout: Layout) -> frozenset[str]:
+    """Sources that leave by daylight points that we found."""
+    found = {end.id for end in layout.ends if end.found}
+    return frozenset(key for line in layout.lines if line.end in found for key in line.sources)
 
 
 def _other(held: Surveyed, plain: Proven, taken: OneLayout) -> Proven:

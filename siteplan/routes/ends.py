@@ -202,7 +202,8 @@ def zone_ceiling(
     Within the daylight stretch of a daylight outlet the pipe may show: its invert keeps under the ground plus the
     daylight allowance, or on the least grade up from the control elevation where that is higher. At a curb the zone's
     cover holds up to the curb: no pipe stands out of a parkway to plunge into a hole; on the least grade up from the
-    control alone it may lie higher than that, for a grid shows no curb and draws the ground behind one too low. A line that
+    control alone it may lie higher than that, for a grid shows no curb and draws the ground behind one too low: on the rules'
+    least grade, not on the steeper one at which a small pipe carries its water. A line that
     comes into an old pipe has its usual cover up to there. Else up
     to the end of the outlet zone the zone's cover holds, and beyond it the usual one. Under vehicles the pavement's
     cover holds in the zone too.
@@ -233,7 +234,7 @@ def zone_ceiling(
     if into_pipe(outlet.kind):  # it never comes to the surface: there is no outlet zone
         return ground - terms.rise - cover
     zone = ground - terms.rise - terms.zone_cover
-    least = outlet.control + terms.grade * away
+    least = outlet.control + (terms.grade if terms.rules_grade is None else terms.rules_grade) * away
     shows = np.maximum(zone if at_curb(outlet.kind) else ground + terms.daylight_allowance, least)
     usual = ground - terms.rise - cover
     open_ground = np.where(away <= terms.stretch, shows, np.where(away <= terms.zone, zone, usual))

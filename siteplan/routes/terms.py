@@ -35,6 +35,9 @@ class Terms(NamedTuple):
     apart: float  # clear height between lines that cross
     ladder: float  # trench depth above which digging costs more
     heavier: float = 0.0  # how much higher the top of heavy pipe stands, which may lie in place of the line's own
+    rules_grade: float | None = (
+        None  # the rules' own least grade where what a pipe carries asks for more; None: `grade`
+    )
 
 
 def terms(book: RuleBook, pipe: Pipe) -> Terms:

@@ -230,7 +230,7 @@ def terms_of(scene: YardScene, size: int = 0, grade: float = 0.0) -> Terms:
         The scene's own for the smallest size at the rules' grade.
     """
     held = scene.terms if scene.sizes is None or size == 0 else scene.sizes.gauges[size].terms
-    return held if grade <= held.grade else held._replace(grade=grade)
+    return held if grade <= held.grade else held._replace(grade=grade, rules_grade=held.grade)
 
 
 def held_of(scene: YardScene, line: Laid) -> Terms:
