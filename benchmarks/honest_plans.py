@@ -4,7 +4,8 @@
 
 An on-demand job on one core, four to eight seconds a lot. A lot's number picks its pipe, frame and form of ground in turn and
 all the rest by chance. The review plans the lot a second time for every eighth lot only: the others are handed the plan just
-made, as the same code would make the same once more; everything else of the review is whole on every lot. Prints each false alarm, what was covered, and ends with 1 when there was any.
+made, as the same code would make the same once more; everything else of the review is whole on every lot. Other layouts
+are laid beside every sixth lot. Prints each false alarm, what was covered, and ends with 1 when there was any.
 """
 
 from __future__ import annotations
@@ -210,7 +211,8 @@ def tried(work: Path, number: int, every: int = 1) -> tuple[str, tuple[str, ...]
     site, out = work / "site", work / "plan"
     told = lot(site, number)
     date = ["--date", "2026-03-0" + str(number % 9 + 1)] if number % 2 else []
-    code = siteplan(["plan", str(site), "--out", str(out), *date])
+    layouts = [] if number % 6 == 0 else ["--layouts", "1"]  # each other layout is a plan more
+    code = siteplan(["plan", str(site), "--out", str(out), *date, *layouts])
     if code not in {0, 1}:
         return "refused" if code == 2 else f"exit {code}", told, []
     record = json.loads((out / "plan.json").read_text(encoding="utf-8"))
