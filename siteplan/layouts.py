@@ -45,6 +45,7 @@ class OneLayout:
     layout: Layout
     made: Proven
     barred: tuple[BarredSize, ...]
+    sure: frozenset[str]  # ids of the sources that drain for sure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,7 +85,7 @@ def weighed(
 
     if not made.lines:
         return Weighed(layouts=(), left=())
-    found = [OneLayout(layout=layout_of(held, LEAST_COST, made, plan), made=made, barred=sized.barred)]
+    found = [_whole(held, LEAST_COST, made, plan, sized.barred)]
     left: list[tuple[Aim, LeftOut, OneLayout | None, str]] = []
     served, drawn = {key for line in made.lines for key in line.sources}, _drawn(made.laid)
     for one in tries(
@@ -153,7 +154,45 @@ def _laid(held: Surveyed, one: Try) -> SizedYard:
 def _one(held: Surveyed, aim: Aim, sized: SizedYard) -> OneLayout:
     made = proven(held, sized.laid)
     plan = judged(plan_of(held, made, candidates_of(held, made), sized.barred), made.site)
-    return OneLayout(layout=layout_of(held, aim, made, plan), made=made, barred=sized.barred)
+    return _whole(held, aim, made, plan, sized.barred)
+
+
+def _whole(held: Surveyed, aim: Aim, made: Proven, plan: Plan, barred: tuple[BarredSize, ...]) -> OneLayout:
+    from siteplan.sheets.states import source_states
+
+    sure = frozenset(key for key, state in source_states(plan).items() if state == "sure")
+    return OneLayout(layout=layout_of(held, aim, made, plan), made=made, barred=barred, sure=sure)
+
+
+def usual(layouts: Sequence[OneLayout]) -> int:
+    """Which layout a plan is when none is asked for.
+
+    Parameters
+    ----------
+    layouts : sequence of OneLayout
+        By number; the one at least cost among them.
+
+    Returns
+    -------
+    int
+        Number of the cheapest of those with the fewest fails that leave no source in doubt which the way at least cost drains
+        for sure, and lead none to a point that we found in place of a named outlet; 0 where there is none. A saving is no reason
+        to stake a line that may not fall, nor one to where nobody asked for it.
+    """
+    from siteplan.yard.layouts import LEAST_COST
+
+    if not layouts:
+        return 0
+    plain = next(one for one in layouts if one.layout.aim == LEAST_COST)
+    by_found = _by_found(plain.layout)
+    own = [one for one in layouts if _by_found(one.layout) <= by_found]
+    return min((one.layout.fails, len(plain.sure - one.sure), one.layout.number) for one in own)[-1]
+
+
+def _by_found(layout: Layout) -> frozenset[str]:
+    """Sources that leave by daylight points that we found."""
+    found = {end.id for end in layout.ends if end.found}
+    return frozenset(key for line in layout.lines if line.end in found for key in line.sources)
 
 
 def layout_of(held: Surveyed, aim: Aim, made: Proven, plan: Plan) -> Layout:

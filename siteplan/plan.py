@@ -25,7 +25,6 @@ from siteplan.values import (
     Finding,
     Inflows,
     LaidOut,
-    Layout,
     Line,
     MissingPart,
     Pipe,
@@ -154,7 +153,7 @@ def _planned(
     others = optional(
         "layouts", lambda: weighed(held, sized, made, plan, missing, choices), Weighed(layouts=(), left=())
     )
-    number = _chosen(choices, [one.layout for one in others.layouts])
+    number = _chosen(choices, others.layouts)
     taken = next((one for one in others.layouts if one.layout.number == number), None)
     if taken is not None and taken.made is not made:
         made, barred = _other(held, made, taken), taken.barred
@@ -203,27 +202,18 @@ def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
     )
 
 
-def _chosen(choices: ChoicesAsked, layouts: Sequence[Layout]) -> int:
-    """Number of the layout to take, of those with the fewest fails the cheapest; 0 where there are none and none was asked for.
+def _chosen(choices: ChoicesAsked, layouts: Sequence[OneLayout]) -> int:
+    """Number of the layout to take; 0 where there are none and none was asked for."""
+    from siteplan.layouts import usual
 
-    A point that we found is taken in place of a named outlet only when it is asked for.
-    """
     if choices.choose is None:
-        plain = next((_by_found(one) for one in layouts if one.aim.what == "cost"), frozenset())
-        own = [one for one in layouts if _by_found(one) <= plain]
-        return min(own, key=lambda one: (one.fails, one.number)).number if own else 0
-    if not any(one.number == choices.choose for one in layouts):
+        return usual(layouts)
+    if not any(one.layout.number == choices.choose for one in layouts):
         there = f"the layouts are 1 to {len(layouts)}" if len(layouts) > 1 else "there is no other layout to choose"
         raise InputError(
             "--choose", f"there is no layout {choices.choose}: {there}", "Plan without --choose to see them."
         )
     return choices.choose
-
-
-def _by_found(layout: Layout) -> frozenset[str]:
-    """Sources that leave by daylight points that we found."""
-    found = {end.id for end in layout.ends if end.found}
-    return frozenset(key for line in layout.lines if line.end in found for key in line.sources)
 
 
 def _other(held: Surveyed, plain: Proven, taken: OneLayout) -> Proven:

@@ -471,7 +471,7 @@ PUMPED_GAP = _rule(
 )  # fmt: skip
 PUMPED_FREEZING = _rule(
     "pumped-freezing", "Depth below the frost of the top of a line under pressure where it stands full between runs", "at least", 0.0, "in", "length",
-    "common practice, no source; IRC P2603.6 asks [6 in] below frost for water service, which stands full too (read)", "2026", "practice", "flag",
+    "IRC P2603.6 asks [6 in] below frost for water service, which stands full too (read); that the frost line is enough here is common practice, no source", "2026", "practice", "flag",
     "lines under pressure that a check valve or a sag keeps full", "A frozen line stops the pump: the pit floods.",
 )  # fmt: skip
 CHECK_VALVE = _rule(

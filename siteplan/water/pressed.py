@@ -76,7 +76,7 @@ def friction_head(flow: float, bore: float, length: float, smoothness: float) ->
     Examples
     --------
     >>> round(friction_head(40 * 3.785411784e-3 / 60, 2.067 * 0.0254, 100.0, 150), 2)
-    2.64
+    2.63
     """
     above_zero("bore", bore, "give the inside diameter of the pipe in metres")
     above_zero("C", smoothness, "give Hazen and Williams' C, 140 or so for plastic")

@@ -71,6 +71,22 @@ def test_three_layouts_stand_in_the_order_of_their_cost_and_one_is_the_plan(plai
     assert [one["number"] for one in layouts if one["chosen"]] == [1]
 
 
+def test_a_cheaper_layout_in_doubt_is_offered_and_not_taken(plan_once):
+    """Two downspouts reach a swale that the site names, surely; a nearer found point is cheaper, and nobody can tell of it."""
+    site = REPO / "sample_sites" / "kiln-rise"
+    made, alone = plan_once(site), plan_once(site, "--layouts", "1")
+    record = _record(made)
+    (taken,) = (one for one in record["layouts"] if one["chosen"])
+    cheaper = [one for one in record["layouts"] if one["cost"] < taken["cost"] - 1e-6]
+    assert cheaper, "the sample is of no use here without one"
+    assert all(one["chance"] < 0.95 and one["fails"] == taken["fails"] for one in cheaper)
+    assert taken["chance"] >= 0.95
+    assert {line["state"] for line in record["lines"]} == {"sure"}
+    assert record["lines"] == _record(alone)["lines"]
+    assert "3 sure to drain" in made.said
+    assert f"This plan is layout {taken['number']}" in made.said
+
+
 def test_no_layout_is_a_copy_of_another(plain):
     """Told by other arithmetic: where sources leave, which share a line, or a tenth of the trench a metre apart."""
     layouts = _record(plain)["layouts"]
