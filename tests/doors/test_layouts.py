@@ -12,10 +12,13 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from siteplan.cli.main import main
+from siteplan.layouts import usual
+from siteplan.values import Aim
 
 pytestmark = pytest.mark.usefixtures("usual_layouts")
 
@@ -85,6 +88,36 @@ def test_a_cheaper_layout_in_doubt_is_offered_and_not_taken(plan_once):
     assert record["lines"] == _record(alone)["lines"]
     assert "3 sure to drain" in made.said
     assert f"This plan is layout {taken['number']}" in made.said
+
+
+@pytest.mark.parametrize(
+    ("others", "taken"),
+    [
+        ([{"what": "depth", "sure": "A"}], 2),  # cheaper and B in doubt
+        ([{"what": "depth", "sure": "AB"}], 1),  # cheaper and no worse
+        ([{"what": "outlet", "sure": "AB", "found": True}], 2),  # nobody asked for that point
+        ([{"what": "depth", "sure": "A"}, {"what": "pavement", "sure": "AB"}], 2),
+        ([{"what": "depth", "sure": "", "fails": -1}], 1),  # what breaks a rule goes before what is in doubt
+    ],
+)
+def test_the_usual_layout_leaves_nobody_in_doubt_for_a_saving(others, taken):
+    """Each other is cheaper than the one at least cost, which drains both and breaks one rule."""
+
+    def layout(number, what, sure, *, found=False, fails=0):
+        return SimpleNamespace(
+            sure=frozenset(sure),
+            layout=SimpleNamespace(
+                number=number,
+                aim=Aim(what=what),
+                fails=1 + fails,
+                ends=(SimpleNamespace(id="O", found=found),),
+                lines=(SimpleNamespace(end="O", sources=("A", "B")),),
+            ),
+        )
+
+    rows = [layout(k, **one) for k, one in enumerate(others, start=1)]
+    assert usual([*rows, layout(len(rows) + 1, "cost", "AB")]) == taken
+    assert usual([]) == 0
 
 
 def test_no_layout_is_a_copy_of_another(plain):
