@@ -12,7 +12,7 @@ from siteplan.books.rules import RULES, TRENCH_DEPTHS, Rule, outward, rule_book
 from siteplan.checks.judge import PARAMETERS
 from siteplan.review.reviewed import Reviewed
 from siteplan.review.whole import Review
-from siteplan.sheets.markup import Markup, tag, whole
+from siteplan.sheets.markup import Markup, cited, tag, whole
 from siteplan.sheets.paper import listed, page, signatures, table
 from siteplan.sheets.rule_rows import STANDINGS, RuleRow, rule_row
 from siteplan.sheets.states import line_state
@@ -194,7 +194,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
             ]
         )
         if row.source:
-            rows.append([whole(f"Source: {row.source}")])
+            rows.append([cited(f"Source: {row.source}")])
     # each other sheet has a finding, so none means that there is no other
     idle = {"sheet": "there are none", "what-if": "none was asked"}
     parts = [
