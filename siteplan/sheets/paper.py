@@ -22,7 +22,7 @@ th, td { border: 1px solid #555; padding: 0.15em 0.4em; text-align: right; verti
 th { background: #eee; } td.t, th.t { text-align: left; overflow-wrap: break-word; }
 td, th { overflow-wrap: normal; } td { white-space: nowrap; } td.t, td.n { white-space: normal; overflow-wrap: break-word; } td.s { min-width: 4.5em; height: 1.6em; }
 td.n { border-top: none; text-align: left; font-size: 0.85em; } tr.o td { border-bottom: none; } tr, tbody.g { break-inside: avoid; } thead { display: table-header-group; }
-td.k { font-weight: 700; font-size: 1.1em; }
+td.k { font-weight: 700; font-size: 1.1em; } .figure { white-space: nowrap; }
 .wide { overflow-x: auto; } .sign { margin-top: 1.6em; border-top: 1px solid #000; padding-top: 0.2em; width: 46%; display: inline-block; margin-right: 3%; }
 .warn { border: 2px solid #000; padding: 0.3em 0.5em; margin: 0.5em 0; font-weight: 700; }
 @media print { body { font-size: 9.5pt; margin: 0; max-width: none; } .wide { overflow: visible; } }
