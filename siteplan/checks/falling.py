@@ -20,6 +20,7 @@ NO_LENGTH = 0.001  # m; two vertices nearer than this are one place, a drop betw
 AT_A_TURN = 1.0  # m; a cleanout this near a turn serves it
 HARD_TURN = 91.0  # degrees; no fitting of a drain turns more
 HARD_JOIN = 138.0  # degrees; a wye's 45 and the two fittings of a hard turn
+_WRITTEN = 1e-6  # m: what writing inverts and stations to a micrometre may take from a rise, or add to it
 _BEND = ANGLE._replace(slack=JOINTS_GIVE)
 
 
@@ -174,7 +175,7 @@ def _grades(scene: Scene, rule: Rule, said: str, more: str = "") -> list[Finding
                 rule,
                 name,
                 float(grade),
-                measure=IN_PERCENT,
+                measure=IN_PERCENT._replace(slack=max(IN_PERCENT.slack, _WRITTEN * (1 + abs(grade)) / (end - start))),
                 said=said,
                 limit=limit,
                 more=more,

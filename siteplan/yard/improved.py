@@ -36,7 +36,7 @@ from siteplan.yard.gauges import held_of
 from siteplan.yard.trees import Tree, YardScene, carries, settled_tree, tangles, tree_bands
 
 STEPS = (2.0, 1.0, 0.5, 0.2)  # m by which bends and wyes are moved, in turn
-_AROUND = tuple((math.cos(k * math.pi / 4), math.sin(k * math.pi / 4)) for k in range(8))
+_AROUND = tuple(k * math.pi / 4 for k in range(8))  # from the run up the line, which turns with the lot [radians]
 _LEFT_OUT = 3  # lowest bends of a branch that its way to another wye may pass by
 _SETTLED = 3  # drafts for which inverts in few grades are looked for, the cheapest first
 _GAIN = 1e-3  # of cost, below which a change is none
@@ -227,8 +227,10 @@ def _slid_along(scene: YardScene, tree: Tree, chains: Chains, k: int, step: floa
 
 def _moved(chain: Sequence[Place], at: int, step: float) -> Iterator[Place]:
     here = chain[at]
-    for ux, uy in _AROUND:
-        yield (here[0] + step * ux, here[1] + step * uy)
+    beside = chain[at + 1]
+    turned = math.atan2(beside[1] - here[1], beside[0] - here[0])
+    for angle in _AROUND:
+        yield (here[0] + step * math.cos(turned + angle), here[1] + step * math.sin(turned + angle))
     for to in (chain[at - 1], chain[at + 1]):
         nearer = _towards(here, to, step)
         if nearer is not None:
