@@ -116,7 +116,7 @@ def test_a_curb_is_not_reached_down_a_chute_that_stands_out_of_the_parkway(run, 
 def test_a_point_that_was_found_is_offered_and_not_taken_in_place_of_a_named_outlet(run, stories, tmp_path):
     """A bank 13 ft from the downspout costs a fifth of the 78 ft to the curb, but its owner named the curb."""
     folder = street(stories, tmp_path / "site", curb={}, yard=BANK)
-    _, screen, plan, _, _ = run(folder)
+    _, screen, plan, _, _ = run(folder, "--layouts", "3")
     named = {one["id"]: one["name"] for one in plan["outlets"]}
     assert [named[line["to"]] for line in plan["lines"]] == ["CURB"]
     first, second = plan["layouts"]
@@ -124,7 +124,7 @@ def test_a_point_that_was_found_is_offered_and_not_taken_in_place_of_a_named_out
     assert ([end["name"] for end in second["ends"]], second["chosen"]) == (["CURB"], True)
     assert first["cost"] < second["cost"] / 3
     assert "LAYOUTS This plan is layout 2" in screen
-    _, _, plan, _, _ = run(folder, "--choose", "1")
+    _, _, plan, _, _ = run(folder, "--layouts", "3", "--choose", "1")
     assert [named.get(line["to"]) for line in plan["lines"]] != ["CURB"]
 
 
