@@ -211,7 +211,8 @@ def test_s6_answered_it_is_go(tmp_path, stories):
     line = plan.lines[0]
     assert feet(line.length) == pytest.approx(90.0, abs=0.5)
     # highest 97.86; shots are good to 0.01 ft, and 1.645 times that is kept as margin
-    assert feet(line.vertices[-1].invert) == pytest.approx(97.86 - 0.016, abs=HUNDREDTH)
+    # and one grade that a crew sets may lie deeper, never higher
+    assert 96.25 + 0.90 < feet(line.vertices[-1].invert) <= 97.86 - 0.016 + HUNDREDTH
     assert told(plan, "shots.csv: coordinates in m as a person confirmed: the lot reads 18.29 x 45.72")
 
 
