@@ -162,11 +162,16 @@ def laid_to_fit(
     pipe = offered[0]
     if sized is not None and all(inflows.of(one.id) is not None for one in site.sources):
         flows = {source.id: inflows.of(source.id) for source in site.sources}
-        laid = sized(flows, offered, basis_of(site.sizing))
-        asked = _free_sizes(site, inflows, laid, offered)
-        if not _left_out(site, laid) and not _too_small(laid, asked):
-            return SizedYard(laid=_smaller_where_they_fit(site, laid, asked))
-    laid = lay(pipe)
+        weighed = sized(flows, offered, basis_of(site.sizing))
+        asked = _free_sizes(site, inflows, weighed, offered)
+        fits = not _too_small(weighed, asked)
+        if fits and not ({source.id for source in site.sources} - _served(weighed)):
+            return SizedYard(laid=_smaller_where_they_fit(site, weighed, asked))
+        laid = lay(pipe)
+        if fits and not (_served(laid) - _served(weighed)):
+            return SizedYard(laid=_smaller_where_they_fit(site, weighed, asked))
+    else:
+        laid = lay(pipe)
     for _ in range(_ROUNDS):
         asked = _free_sizes(site, inflows, laid, offered)
         widest = max((size for size in asked.values() if size is not None), key=lambda size: size.bore, default=pipe)
@@ -181,14 +186,6 @@ def laid_to_fit(
             return SizedYard(laid=laid, barred=_barred(site, laid, again, asked, pipe, lost))
         laid, pipe = again, widest
     return SizedYard(laid=laid)
-
-
-def _left_out(site: Site, laid: LaidOut) -> bool:
-    """Whether a source has no line though one in the smallest size could serve it alone."""
-    served = _served(laid)
-    return any(
-        row.feasible and row.sources[0] not in served for row in laid.candidates if len(row.sources) == 1
-    ) or bool({source.id for source in site.sources} - served - {row.sources[0] for row in laid.candidates})
 
 
 def _too_small(laid: LaidOut, asked: Mapping[str, Pipe | None]) -> bool:

@@ -60,7 +60,7 @@ def test_what_no_strength_is_known_of_is_not_passed_over(metric_lot, findings_of
 
 
 def test_a_strength_that_the_site_gives_is_judged_by(metric_lot, findings_of):
-    found, plan = findings_of(metric_lot(tables=METRIC + GIVEN))
+    found, plan = findings_of(metric_lot(tables=METRIC + 'smallest = "DN 160"\n' + GIVEN))
     small = [line["id"] for line in plan["lines"] if line["pipe"]["nominal"] == "DN 160"]
     assert small
     said = [one for rule in RULES for one in found[rule] if one["subject"].split(":")[0] in small]
