@@ -34,7 +34,16 @@ def lines_of(plan):
     return [LineString([(v.x, v.y) for v in one.vertices]) for one in plan.lines if one.end == "O1"]
 
 
-@pytest.mark.parametrize(("acres", "at"), [(0.25, 0.9), (1.0, -7.3), (4.0, 13.1), (10.0, -17.4), (10.0, 26.3)])
+@pytest.mark.parametrize(
+    ("acres", "at"),
+    [
+        (0.25, 0.9),
+        (1.0, -7.3),
+        (4.0, 13.1),
+        pytest.param(10.0, -17.4, marks=pytest.mark.slow),
+        pytest.param(10.0, 26.3, marks=pytest.mark.slow),
+    ],
+)
 def test_a_gap_of_three_feet_is_found_on_a_lot_of_any_size(acres, at):
     site, _ = gaps.lot(acres, at, 0.0, way_round=False)
     plan = yards.laid_out(site)
@@ -42,7 +51,7 @@ def test_a_gap_of_three_feet_is_found_on_a_lot_of_any_size(acres, at):
     assert yards.faults(site, plan) == []
 
 
-@pytest.mark.parametrize(("acres", "at"), [(4.0, 13.1), (10.0, -17.4)])
+@pytest.mark.parametrize(("acres", "at"), [(4.0, 13.1), pytest.param(10.0, -17.4, marks=pytest.mark.slow)])
 def test_a_gap_is_taken_where_a_longer_way_round_is_open(acres, at):
     site, bars = gaps.lot(acres, at, 0.0, way_round=True)
     (line,) = lines_of(yards.laid_out(site))
