@@ -21,8 +21,6 @@ from siteplan.stored.folder_of import StoredPlan, read_plan
 from siteplan.stored.plan_of import stored_plan
 from siteplan.survey.folder import read_site
 
-pytestmark = pytest.mark.usefixtures("usual_layouts")
-
 REPO = Path(__file__).parents[2]
 SAMPLES = ("alder-court", "marsh-lane")
 ON_TRUST = {"site.stamp"}  # the standing of every review names it: the date on the sheets
