@@ -189,7 +189,7 @@ def lines_cross(scene: Scene) -> list[Finding]:
     """
     found = []
     for one, other in itertools.combinations(scene.walks.values(), 2):
-        places = [(s, t) for s, t in meetings(one, other) if not _is_join(one, other, s, t)]
+        places = [(s, t) for s, t in crossing_places(one, other) if not _is_join(one, other, s, t)]
         if not places:
             continue
         gaps = [_clear(one, other, s, t) for s, t in places]
@@ -218,7 +218,7 @@ def crossing_heights(scene: Scene, walk: Walk) -> list[float]:
         _clear(walk, other, s, t)
         for other in scene.walks.values()
         if other is not walk
-        for s, t in meetings(walk, other)
+        for s, t in crossing_places(walk, other)
         if not _is_join(walk, other, s, t)
     ]
 
@@ -244,7 +244,7 @@ def _crossed(scene: Scene, walk: Walk, other: Walk, at: tuple[float, float], gap
     return plain(rule, subject, "broken", text, where=where, value=gap, limit=scene.limit(rule))
 
 
-def meetings(one: Walk, other: Walk) -> list[tuple[float, float]]:
+def crossing_places(one: Walk, other: Walk) -> list[tuple[float, float]]:
     """Stations at which two lines meet in plan.
 
     Parameters

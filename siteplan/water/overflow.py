@@ -18,7 +18,7 @@ _SWEEPS = 400
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pump:
+class PitPump:
     """A pit with a pump.
 
     Attributes
@@ -67,7 +67,7 @@ class OverflowEntry:
         Elevation at which water comes out there: downspout joint, grate, air gap [m].
     yield_area : float
         Runoff coefficient times plan area [m2].
-    pump : Pump or None
+    pump : PitPump or None
         A sump.
     """
 
@@ -75,7 +75,7 @@ class OverflowEntry:
     run: str
     rim: float
     yield_area: float = 0.0
-    pump: Pump | None = None
+    pump: PitPump | None = None
 
     def __post_init__(self) -> None:
         finite(f"rim of {self.source}", self.rim, "give its elevation")

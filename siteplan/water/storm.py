@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from siteplan.values import SourceStorm
 from siteplan.water.capacity import full_flow
 from siteplan.water.hyetograph import Hyetograph
-from siteplan.water.overflow import OverflowEntry, Pump, quick_levels, run_flows, shares_taken
+from siteplan.water.overflow import OverflowEntry, PitPump, quick_levels, run_flows, shares_taken
 from siteplan.water.sizes import upstream_first
 from siteplan.water.surface import SurfaceRun, TailWater
 
@@ -57,7 +57,7 @@ class StormResult:
 
 @dataclass(slots=True)
 class _Pit:
-    pump: Pump
+    pump: PitPump
     held: float
     running: bool
     starts: int

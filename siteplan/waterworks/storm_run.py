@@ -10,7 +10,7 @@ from siteplan.books.practice import FLOAT_TRAVEL
 from siteplan.site import Site
 from siteplan.values import Inflows, Source, StormTest
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
-from siteplan.water.overflow import OverflowEntry, Pump
+from siteplan.water.overflow import OverflowEntry, PitPump
 from siteplan.water.pump import inflow_from_refill, pit_volume
 from siteplan.water.rain import MINUTE, Rainfall
 from siteplan.water.storm import run_storm
@@ -152,5 +152,5 @@ def _entry(site: Site, source: Source, flow: float | None, run: str, rim: float,
         source=source.id,
         run=run,
         rim=rim,
-        pump=Pump(rate=rate, volume=volume, reserve=reserve, inflow=inflow, start=start),
+        pump=PitPump(rate=rate, volume=volume, reserve=reserve, inflow=inflow, start=start),
     )

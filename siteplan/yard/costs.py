@@ -8,7 +8,7 @@ from siteplan.fall.band import Profile, invert_at
 from siteplan.routes.ends import rate_at
 from siteplan.routes.lines import Laid
 from siteplan.routes.straight import Place, bend_price, crossed_askew, join_price, turn
-from siteplan.yard.gauges import held_of, prices_of
+from siteplan.yard.gauges import line_terms, prices_of
 from siteplan.yard.trees import Tree, YardScene
 
 
@@ -29,7 +29,7 @@ def trench_cost(scene: YardScene, one: Laid, profile: Profile) -> float:
     float
         [-], see docs/costs.md.
     """
-    along, prices, asked = one.trace, prices_of(scene, one.size), held_of(scene, one)
+    along, prices, asked = one.trace, prices_of(scene, one.size), line_terms(scene, one)
     rate = rate_at(scene.yard.grounds, along.x, along.y, prices)
     bottom = along.ground - invert_at(profile, along.station) + asked.below
     unit = rate + prices.digging * bottom + prices.deep * np.maximum(0.0, bottom - asked.ladder)

@@ -233,7 +233,7 @@ def terms_of(scene: YardScene, size: int = 0, grade: float = 0.0) -> Terms:
     return held if grade <= held.grade else held._replace(grade=grade, rules_grade=held.grade)
 
 
-def held_of(scene: YardScene, line: Laid) -> Terms:
+def line_terms(scene: YardScene, line: Laid) -> Terms:
     """What a line that is laid must keep.
 
     Parameters
@@ -272,7 +272,7 @@ def prices_of(scene: YardScene, size: int) -> Prices:
     return scene.prices._replace(trench=scene.prices.trench + more)
 
 
-def pipe_of(scene: YardScene, size: int) -> Pipe:
+def pipe_in_size(scene: YardScene, size: int) -> Pipe:
     """The pipe of a size.
 
     Parameters
@@ -303,7 +303,7 @@ def widest(scene: YardScene) -> Pipe:
     Pipe
         The scene's own where no sizes are asked for.
     """
-    return pipe_of(scene, 0 if scene.sizes is None else len(scene.sizes.gauges) - 1)
+    return pipe_in_size(scene, 0 if scene.sizes is None else len(scene.sizes.gauges) - 1)
 
 
 def _in_pipe(scene: YardScene, size: int) -> Yard:

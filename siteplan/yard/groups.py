@@ -30,7 +30,7 @@ from siteplan.yard.closer import serve_closer
 from siteplan.yard.costs import delivered_cost, tree_cost, trench_cost
 from siteplan.yard.decided import as_laid
 from siteplan.yard.direct import along_chain, direct_tree, net_chain
-from siteplan.yard.gauges import SizesAsked, held_of, pipe_of
+from siteplan.yard.gauges import SizesAsked, line_terms, pipe_in_size
 from siteplan.yard.improved import improved
 from siteplan.yard.nets import fine_scene, scene_on
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
@@ -374,7 +374,7 @@ def _crossing_notes(scene: YardScene, trees: Sequence[Tree]) -> list[str]:
 def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequence[Line]) -> Line:
     site, unit = scene.site, scene.site.length_unit
     one, profile = tree.laid[k], tree.profiles[k]
-    asked, pipe = held_of(scene, one), pipe_of(scene, one.size)
+    asked, pipe = line_terms(scene, one), pipe_in_size(scene, one.size)
     end = tree.outlet.id if one.parent is None else ids[one.parent]
     end_name = tree.outlet.name if one.parent is None else f"joins {ids[one.parent]}"
     crossings = crossings_of(site, one, profile, pipe)

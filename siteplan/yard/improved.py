@@ -32,7 +32,7 @@ from siteplan.routes.trace import stations_of, trace
 from siteplan.yard.apart import crossed
 from siteplan.yard.costs import delivered_cost
 from siteplan.yard.direct import known_between
-from siteplan.yard.gauges import held_of
+from siteplan.yard.gauges import line_terms
 from siteplan.yard.trees import Tree, YardScene, carries, settled_tree, tangles, tree_bands
 
 STEPS = (2.0, 1.0, 0.5, 0.2)  # m by which bends and wyes are moved, in turn
@@ -310,7 +310,7 @@ def _drafted(scene: YardScene, tree: Tree, laid: Sequence[Laid], chains: Chains)
             continue
         if not _buildable(scene, tree, chains, k):
             return None
-        along = trace(scene.site, scene.yard.grounds, chain, one.source, one.outlet, held_of(scene, one))
+        along = trace(scene.site, scene.yard.grounds, chain, one.source, one.outlet, line_terms(scene, one))
         if not known_between(along.known, along.station):
             return None
         drafts.append(replace(one, trace=along))

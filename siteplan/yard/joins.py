@@ -16,7 +16,7 @@ from siteplan.routes.sharing import may_end, may_share
 from siteplan.routes.straight import Place, bend_price, chain_price, join_price, lawful_chain, turn
 from siteplan.routes.trace import places_at, trace
 from siteplan.yard.direct import known_between
-from siteplan.yard.gauges import held_of
+from siteplan.yard.gauges import line_terms
 from siteplan.yard.trees import Tree, YardScene, carries, settled_tree
 
 BENDS_LEFT_OUT = 3  # lowest bends of the line that is cut which its last run may pass by
@@ -132,7 +132,7 @@ def _chains(
 ) -> Iterator[tuple[Place, ...]]:
     """Ways from the source along the line's own bends to a wye on the trunk, cheapest in plan first [m]."""
     ((x, y),) = places_at(one.trace.corners, [station]).tolist()
-    target = wyes(trunk, [*reversed(upper), (x, y)], held_of(scene, trunk), in_zone=True)
+    target = wyes(trunk, [*reversed(upper), (x, y)], line_terms(scene, trunk), in_zone=True)
     found: list[tuple[float, tuple[Place, ...]]] = []
     for first in range(min(BENDS_LEFT_OUT + 1, len(upper))):
         if any(place in held for place in upper[:first]):
@@ -159,8 +159,8 @@ def _with_join(
     every = [node for nodes in opened.values() for node in nodes]
     if not _goes_on(scene, one, [n for n in every if n.parent is one and n.line.trace.corners[0] not in chain]):
         return None
-    corners, into.line = cornered(site, yard, into.line, tuple(reversed(chain)), held_of(scene, into.line))
-    along = trace(site, yard.grounds, corners, one.line.source, None, held_of(scene, one.line))
+    corners, into.line = cornered(site, yard, into.line, tuple(reversed(chain)), line_terms(scene, into.line))
+    along = trace(site, yard.grounds, corners, one.line.source, None, line_terms(scene, one.line))
     if not known_between(along.known, along.station):
         return None
     before, one.parent = one.parent, into
@@ -191,7 +191,9 @@ def _goes_on(scene: YardScene, one: _Node, orphans: Sequence[_Node]) -> bool:
     whole = (*corners[:at], *head.line.trace.corners)
     if at == 0 or bend_price(turn(*whole[at - 1 : at + 2]), scene.prices) == math.inf:
         return False
-    along = trace(scene.site, scene.yard.grounds, whole, head.line.source, one.line.outlet, held_of(scene, head.line))
+    along = trace(
+        scene.site, scene.yard.grounds, whole, head.line.source, one.line.outlet, line_terms(scene, head.line)
+    )
     head.line, head.parent = replace(head.line, outlet=one.line.outlet, trace=along), one.parent
     for node in order[1:]:
         node.parent = head
@@ -214,7 +216,7 @@ def _tidy(scene: YardScene, trunk: _Node, every: Sequence[_Node]) -> None:
     ]
     if len(kept) < len(corners):
         line = trunk.line
-        along = trace(scene.site, scene.yard.grounds, kept, line.source, line.outlet, held_of(scene, line))
+        along = trace(scene.site, scene.yard.grounds, kept, line.source, line.outlet, line_terms(scene, line))
         trunk.line = replace(line, trace=along)
 
 

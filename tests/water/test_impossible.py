@@ -9,7 +9,7 @@ import pytest
 from siteplan.books.pipes import pipe
 from siteplan.water import capacity, curb, inflow, links, section, sizes, standing
 from siteplan.water.hyetograph import Hyetograph
-from siteplan.water.overflow import OverflowEntry, Pump, shares_taken
+from siteplan.water.overflow import OverflowEntry, PitPump, shares_taken
 from siteplan.water.rain import Rainfall, read_rain
 from siteplan.water.run_flow import run_water
 from siteplan.water.storm import run_storm
@@ -92,8 +92,8 @@ CASES = {
         ),
         "appears twice",
     ),
-    "pit of nothing": (lambda: Pump(**{**PIT, "volume": 0.0}), "pit volume is 0"),
-    "pit more than full": (lambda: Pump(**{**PIT, "start": 0.2}), "the pit begins with 0.2 m3 and holds 0.15"),
+    "pit of nothing": (lambda: PitPump(**{**PIT, "volume": 0.0}), "pit volume is 0"),
+    "pit more than full": (lambda: PitPump(**{**PIT, "start": 0.2}), "the pit begins with 0.2 m3 and holds 0.15"),
     "curb of no height": (lambda: curb.concrete_left(0.0, 0.1), "curb height is 0"),
     "hole that passes nothing": (
         lambda: curb.curb_holes(0.001, 0.0, wide=0.09, curb_length=1, between=0.1),
@@ -119,7 +119,7 @@ def test_it_is_said_in_one_line(name):
 
 
 def test_tail_water_above_the_pit_in_a_storm():
-    full_pit = Pump(**{**PIT, "start": 0.05})
+    full_pit = PitPump(**{**PIT, "start": 0.05})
     storm = Hyetograph(ends=(60.0,), intensities=(1e-5,), source="x")
     with pytest.raises(ValueError, match="stands at or above the rim of S"):
         run_storm([RUN], [OverflowEntry(source="S", run="a", rim=10.4, pump=full_pit)], storm, 11.0)

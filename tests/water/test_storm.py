@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from siteplan.units import FOOT, GALLON_PER_MINUTE, INCH, RAIN
 from siteplan.water.capacity import full_flow
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
-from siteplan.water.overflow import OverflowEntry, Pump, quick_levels, run_flows, shares_taken
+from siteplan.water.overflow import OverflowEntry, PitPump, quick_levels, run_flows, shares_taken
 from siteplan.water.rain import MINUTE, Rainfall
 from siteplan.water.sizes import upstream_first
 from siteplan.water.storm import run_storm
@@ -42,7 +42,7 @@ def entries(pump=None):
             source="S",
             run="west",
             rim=10.80,
-            pump=pump or Pump(rate=42 * GPM, volume=0.04, reserve=0.1, inflow=15 * GPM),
+            pump=pump or PitPump(rate=42 * GPM, volume=0.04, reserve=0.1, inflow=15 * GPM),
         ),
     ]
 
@@ -163,7 +163,7 @@ def test_same_storm_same_result():
     st.sampled_from([None, 10.2]),
 )
 def test_law_the_balance_closes_to_a_billionth(rates, inflow, rate, volume, outside):
-    pump = Pump(rate=rate, volume=volume, reserve=0.05, inflow=inflow, start=volume / 3)
+    pump = PitPump(rate=rate, volume=volume, reserve=0.05, inflow=inflow, start=volume / 3)
     storm = Hyetograph(ends=tuple(400.0 * (k + 1) for k in range(len(rates))), intensities=tuple(rates), source="law")
     result = run_storm(TREE, entries(pump), storm, outside)
     if result.inflow > 0:
@@ -174,7 +174,7 @@ def test_law_the_balance_closes_to_a_billionth(rates, inflow, rate, volume, outs
 
 def test_pump_rhythm_is_that_of_the_volume_balance():
     dry = Hyetograph(ends=(6 * 3600.0,), intensities=(0.0,), source="dry")
-    pump = Pump(rate=42 * GPM, volume=0.05, reserve=0.1, inflow=10 * GPM)
+    pump = PitPump(rate=42 * GPM, volume=0.05, reserve=0.1, inflow=10 * GPM)
     result = run_storm(TREE, entries(pump), dry)
     cycle = 0.05 / (10 * GPM) + 0.05 / (32 * GPM)
     assert result.sources[3].starts == math.floor((6 * 3600 - 0.05 / (10 * GPM)) / cycle) + 1
@@ -184,7 +184,7 @@ def test_pump_rhythm_is_that_of_the_volume_balance():
 
 def test_a_pump_too_small_floods_the_pit():
     dry = Hyetograph(ends=(3600.0,), intensities=(0.0,), source="dry")
-    pump = Pump(rate=10 * GPM, volume=0.05, reserve=0.1, inflow=14 * GPM)
+    pump = PitPump(rate=10 * GPM, volume=0.05, reserve=0.1, inflow=14 * GPM)
     result = run_storm(TREE, entries(pump), dry)
     until_on = 0.05 / (14 * GPM)
     full_at = until_on + 0.1 / (4 * GPM)
@@ -195,7 +195,7 @@ def test_a_pump_too_small_floods_the_pit():
 
 def test_a_pump_bigger_than_the_pipe_spills_at_its_gap():
     dry = Hyetograph(ends=(3600.0,), intensities=(0.0,), source="dry")
-    pump = Pump(rate=400 * GPM, volume=0.5, reserve=0.1, inflow=100 * GPM)
+    pump = PitPump(rate=400 * GPM, volume=0.5, reserve=0.1, inflow=100 * GPM)
     result = run_storm([WEST_ALONE], [OverflowEntry(source="S", run="w", rim=10.3, pump=pump)], dry)
     assert result.sources[0].peak_overflow > 200 * GPM
     assert imbalance(result) < 1e-12
