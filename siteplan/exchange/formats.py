@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from siteplan.stored.folder_of import StoredPlan
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from siteplan.stored.folder_of import StoredPlan
+
+FORMATS = ("gpkg", "geojson", "svg", "landxml", "points", "xlsx")
+ORDERS = ("PNEZD", "PENZD", "NEZDP", "ENZDP")  # of points: number, north, east, height, description
+UNDATED = "1980-01-01"  # where a format must hold a date and nobody gave one; a workbook knows none earlier
 
 
 def exported(
-    stored: StoredPlan, form: str, *, date: str | None = None, scale: int | None = None, order: str = "PNEZD"
+    stored: StoredPlan, form: str, *, date: str | None = None, scale: int | None = None, order: str = ORDERS[0]
 ) -> bytes:
     """A plan in another program's format.
 

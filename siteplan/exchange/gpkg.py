@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from siteplan import units
+from siteplan.exchange.formats import UNDATED
 from siteplan.exchange.layers import PlanLayer, plan_layers
 from siteplan.exchange.looks import looks_layer
 from siteplan.sheets.coordinates import survey_system
 from siteplan.sheets.geopackage import Layer, geopackage
 from siteplan.values import Plan
-
-UNDATED = "1970-01-01"  # stands in the file's own table, which must hold a date, where nobody gave one
 
 
 def plan_geopackage(plan: Plan, date: str | None = None) -> bytes:

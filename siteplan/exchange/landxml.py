@@ -13,6 +13,7 @@ from xml.etree import ElementTree as ET
 from siteplan import units
 from siteplan.books.fittings import fitting_words
 from siteplan.errors import InputError
+from siteplan.exchange.formats import UNDATED
 from siteplan.exchange.layers import PipeRun, pipe_runs
 from siteplan.sheets.coordinates import DEGREE, SurveySystem, survey_places, survey_system
 from siteplan.values import Line, Plan
@@ -20,7 +21,6 @@ from siteplan.values import Line, Plan
 _SPACE = "http://www.landxml.org/schema/LandXML-1.2"
 _SAME = 0.005  # m: a line that joins another within so much has its place there
 _IMPERIAL = {"ft": "foot", "us-ft": "USSurveyFoot"}
-_UNDATED = "1970-01-01"
 
 
 def plan_landxml(plan: Plan, date: str | None = None) -> bytes:
@@ -55,7 +55,7 @@ def plan_landxml(plan: Plan, date: str | None = None) -> bytes:
             "Survey in feet or metres, or export gpkg or geojson.",
         )
     root = ET.Element("LandXML", {
-        "xmlns": _SPACE, "version": "1.2", "date": date or plan.stamp or _UNDATED, "time": "00:00:00", "language": "English", "readOnly": "false",
+        "xmlns": _SPACE, "version": "1.2", "date": date or plan.stamp or UNDATED, "time": "00:00:00", "language": "English", "readOnly": "false",
     })  # fmt: skip
     _units(root, plan, system)
     if system.crs != "local":

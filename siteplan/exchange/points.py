@@ -7,16 +7,16 @@ import io
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
+from siteplan.exchange.formats import ORDERS
 from siteplan.sheets.coordinates import DEGREE, survey_places, survey_system
 from siteplan.sheets.schedule import safe_cell
 from siteplan.values import Plan
 
-ORDERS = ("PNEZD", "PENZD", "NEZDP", "ENZDP")  # point number, north, east, height, description
 _DIGITS = {"ft": 3, "us-ft": 3, "m": 4, DEGREE: 9}
 
 
 def stakeout_points(plan: Plan, order: str = ORDERS[0]) -> bytes:
-    """Every stake of every line, and its benchmarks' ends: sources and outlets, at the invert.
+    """Every stake of every line, at the invert.
 
     Parameters
     ----------

@@ -13,6 +13,7 @@ from typing import Any
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
+from siteplan.exchange.formats import UNDATED
 from siteplan.exchange.layers import PlanLayer, Value, plan_layers
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.quantities import prices_note, quantity_rows
@@ -20,7 +21,6 @@ from siteplan.sheets.schedule import laid_here
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import Line, Plan
 
-_UNDATED = "1980-01-01"
 _HI = "$B$3"
 _FIRST = 6  # row of the first stake, from 0
 _MARK = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
@@ -48,7 +48,7 @@ def plan_workbook(stored: StoredPlan, date: str | None = None) -> bytes:
         content,
         {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False},
     )
-    day = datetime.fromisoformat(date or plan.stamp or _UNDATED).replace(tzinfo=UTC)
+    day = datetime.fromisoformat(date or plan.stamp or UNDATED).replace(tzinfo=UTC)
     book.set_properties({"title": plan.site_name, "created": day.replace(tzinfo=None)})
     looks = {
         "head": book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1}),

@@ -69,12 +69,12 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet, fine: YardScene
         # so near that less of the line may show than the net lets
         end = end_of(scene.site, net.yard, outlet, held, scene.prices)
     amount = arrival_spare(net.reaches[source.id], end, outlet, scene.terms)
-    fanned = amount is not None and amount >= 0
+    usual = amount is not None and amount >= 0
     if fine is not None and (amount is None or amount < _DOUBTFUL):
         # every last run there is, not only those that a fan of a fine net is thinned to
         end = end_of(scene.site, net.yard, outlet, held, scene.prices, every=True)
         amount = arrival_spare(net.reaches[source.id], end, outlet, scene.terms)
-    if amount is not None and amount >= 0 and fanned:
+    if amount is not None and usual:
         return Tried(spare=amount)
     tree = direct_tree(scene, source, outlet)
     if tree is not None:
@@ -91,13 +91,7 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet, fine: YardScene
         shown = why_along(scene.site, scene.yard, way, source, outlet, scene.terms, unit)
         if shown.margin is not None and (why.margin is None or not lawful or shown.margin > why.margin):
             why, lawful = shown, True
-    found = laid_along(scene, why, source, outlet)
-    if found.tree is not None:
-        return found
-    # the last run that is best on the net is not always the one that a line pulled tight proves
-    straight = why_not(scene.site, net.yard, net.starts[source.id], source, outlet, scene.terms, unit)
-    other = laid_along(scene, straight, source, outlet)
-    return found if other.tree is None else other
+    return laid_along(scene, why, source, outlet)
 
 
 def _not_taken(source: Source, outlet: Outlet) -> Why:
