@@ -30,6 +30,7 @@ COMMANDS = {
     "review": "an inspector's recheck of a plan folder that trusts none of its numbers",
     "compare": "two plans side by side: what changed, where, by how much, and which rules the second breaks",
     "export": "a plan for maps (gpkg, geojson), drawing offices (svg, landxml), instruments (points) and spreadsheets (xlsx)",
+    "sheets": "the plan set to print: plan and profiles to scale, as one PDF",
     "record": "the as-built record of an accepted line, and a page for the owner",
     "rules": "the rules in force with their sources; a jurisdiction's profile laid over the defaults",
 }

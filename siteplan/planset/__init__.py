@@ -1,0 +1,1 @@
+"""A stored plan in; its set of sheets as one PDF out: text pages, plan, profiles, numbered over all."""

@@ -1,0 +1,1 @@
+"""Pages of a plan set that are words and tables."""
