@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -55,6 +55,7 @@ from siteplan.values import (
 from siteplan.water.capacity import full_flow
 
 _SLACK = 0.0005  # m, what rounding may take from a cover
+_NO_PIECE = 0.001  # m; shorter than this no two stations are told apart
 _BEDDINGS = {"wet ground": Bedding.STONE_BED, "house backfill": Bedding.TAMPED_UNDER}
 SIDE_FILLS = ("hand_tamped", "stone")  # tried in this order beside a pipe under wheels
 PLACES = ("pavement", "outlet zone", "wet ground", "house backfill")  # the first that holds names a stretch
@@ -170,10 +171,12 @@ def _with_pipes(
     flows = [inflows.of(source.id) for source in site.sources if source.id in line.sources]
     known = [flow for flow in flows if flow is not None]
     flow = sum(known) if known and len(known) == len(flows) else None
-    places = _stretches(line, site, wheels, line.soft, outlet)
+    free = outlet is not None and not into_pipe(outlet.kind)
+    cut = _stretches(line, site, wheels, line.soft, free=free)
+    places = _merged(cut, partial(_bears_heavy, line, site, found, stocks, free))
     asked = [
         _Asked(
-            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told, free=outlet is not None and not into_pipe(outlet.kind),
+            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told, free=free,
             wheels=tuple(w for w in wheels if w.station_to > start and w.station_from < end) if place == "pavement" else (),
         )
         for start, end, place in places
@@ -283,12 +286,12 @@ def _of_size(line: Line, site: Site) -> tuple[PipeStock, ...]:
 
 
 def _stretches(
-    line: Line, site: Site, wheels: Sequence[Wheels], soft: Sequence[SoftGround], outlet: Outlet | None
+    line: Line, site: Site, wheels: Sequence[Wheels], soft: Sequence[SoftGround], *, free: bool
 ) -> list[tuple[float, float, str]]:
-    """The line cut by what lies over and under it; neighbours of one kind are one."""
+    """The line cut by what lies over and under it."""
     length = line.length
     zones = [(w.station_from - PAST_PAVEMENT, w.station_to + PAST_PAVEMENT, "pavement") for w in wheels]
-    if outlet is not None and not into_pipe(outlet.kind):
+    if free:
         zones.append((0.0, rules.needed(site.rules, rules.OUTLET_ZONE), "outlet zone"))
     zones += [
         (s.station_from, s.station_to, "house backfill" if s.what == "house backfill" else "wet ground")
@@ -297,18 +300,43 @@ def _stretches(
     ]
     zones = [(max(0.0, a), min(length, b), place) for a, b, place in zones if b > 0 and a < length]
     edges = sorted({0.0, length, *(edge for a, b, _ in zones for edge in (a, b))})
-    cut: list[tuple[float, float, str]] = []
+    cut = []
     for start, end in itertools.pairwise(edges):
-        middle = (start + end) / 2
-        here = [place for a, b, place in zones if a <= middle <= b]
-        place = min(here, key=PLACES.index) if here else "lawn"
-        if cut and (cut[-1][2] == place or (end - start < SLIVER and place != "pavement")):
-            cut[-1] = (cut[-1][0], end, cut[-1][2])
+        here = [place for a, b, place in zones if a <= (start + end) / 2 <= b]
+        cut.append((start, end, min(here, key=PLACES.index) if here else "lawn"))
+    return cut
+
+
+def _merged(
+    stretches: Sequence[tuple[float, float, str]], bears: Callable[[float, float], bool]
+) -> list[tuple[float, float, str]]:
+    """Neighbours of one kind made one, and slivers given to a neighbour whose pipe may lie there."""
+
+    def joins(sliver: tuple[float, float, str], place: str) -> bool:
+        start, end, own = sliver
+        if own == "pavement" or end - start >= SLIVER:
+            return False
+        return place == "lawn" or end - start < _NO_PIECE or bears(start, end)
+
+    cut: list[tuple[float, float, str]] = []
+    for one in stretches:
+        if cut and (cut[-1][2] == one[2] or joins(one, cut[-1][2])):
+            cut[-1] = (cut[-1][0], one[1], cut[-1][2])
         else:
-            cut.append((start, end, place))
-    if len(cut) > 1 and cut[0][1] - cut[0][0] < SLIVER and cut[0][2] != "pavement":
+            cut.append(one)
+    if len(cut) > 1 and joins(cut[0], cut[1][2]):
         cut[:2] = [(cut[0][0], cut[1][1], cut[1][2])]
     return cut
+
+
+def _bears_heavy(
+    line: Line, site: Site, found: Along, stocks: Sequence[PipeStock], free: bool, start: float, end: float
+) -> bool:
+    """Whether lawn's cover stays over heavy pipe between two stations, or is no less than what the line's own has there."""
+    here = _Asked(
+        line=line, site=site, along=found, start=start, end=end, place="lawn", free=free, wheels=(), flow=None, forecasts={}
+    )  # fmt: skip
+    return all(not _lawn_short(here, stock) for stock in stocks if stock.is_heavy)
 
 
 def _reach(asked: _Asked, stocks: Sequence[PipeStock]) -> Reach:
@@ -383,7 +411,7 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         if thin < lawn - _SLACK and not stock.is_heavy:
             stands = f"stands {small(-thin, unit)} out of the ground" if thin < 0 else f"{small(thin, unit)} of cover"
             faults.append(f"{stands}, where lawn asks for {small(lawn, unit)} of cover: heavy pipe only")
-    elif not own and asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - _SLACK:
+    elif not own and _lawn_short(asked, stock):
         faults.append(
             f"its top stands higher: {small(asked.lawn_cover(stock), unit)} of cover, {small(lawn, unit)} asked"
         )
@@ -400,6 +428,12 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         if carries < min(asked.flow, usual):
             faults.append(f"carries {100 * carries / asked.flow:.0f} % of the design flow when it runs full")
     return faults, fill
+
+
+def _lawn_short(asked: _Asked, stock: PipeStock) -> bool:
+    """Whether a pipe that stands higher than the line's own has less than lawn's cover over it, and less than the own."""
+    lawn = rules.needed(asked.site.rules, rules.MIN_COVER)
+    return asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - _SLACK
 
 
 def _under_wheels(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:

@@ -235,6 +235,30 @@ def test_outlet_zone_is_heavy_where_cover_is_thin():
     assert "heavy pipe only" in first.why
 
 
+@pytest.mark.parametrize(
+    ("zone", "wet"),
+    [
+        (LENGTH - 0.15, None),  # a sliver between the outlet's zone and the source
+        (20.0, (20.15, 26.0)),  # one between the outlet's zone and wet ground, where either is heavy pipe
+        (20.0, (20.15, 20.30)),  # slivers one after another
+    ],
+)
+def test_a_sliver_past_the_outlet_zone_keeps_its_cover(zone, wet):
+    """Heavy pipe stands 4 mm higher: a sliver of lawn takes its neighbour's pipe only where 12 in stay over it."""
+    least = 12 * INCH
+    line, site, _ = scene(cover=least + 0.002, house=False, wet=wet, given={"outlet_zone_ft": zone / FOOT})
+    assert line.reaches[0].pipe == R4
+    end = 20.15 if wet else LENGTH
+    for station in np.linspace(zone + 1e-4, end - 1e-4, 7):
+        over = float(heights(site.grid, np.array([station]), np.zeros(1))[0]) - line.at(station)[2]
+        assert over - line.pipe_at(station).rise >= least - 0.0005
+    for row in line.rows:
+        if zone <= row.station <= end:
+            assert row.cover >= least - 0.0005
+    roomy, _, _ = scene(cover=least + 0.02, house=False, wet=wet, given={"outlet_zone_ft": zone / FOOT})
+    assert roomy.pipe_at((zone + end) / 2) == R4  # nobody cuts a piece of half a foot in without need
+
+
 def test_wet_ground_gets_stone_and_only_where_the_survey_is_sure():
     line, _, _ = scene(wet=(25.0, 30.0))
     assert bedding_words(_at(line, 27.0), "ft").startswith("over-dig 8.4 in or more, tamped stone")
