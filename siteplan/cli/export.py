@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from siteplan.cli.typed import day, out_file
-from siteplan.exchange.formats import FORMATS, ORDERS
+from siteplan.exchange.formats import COLUMN_ORDERS, FORMATS
 
 
 def declare(parser: argparse.ArgumentParser) -> None:
@@ -26,7 +26,12 @@ def declare(parser: argparse.ArgumentParser) -> None:
         help="gpkg and geojson for maps, svg and landxml for drawing offices, points to stake out, xlsx for spreadsheets",
     )
     add("--out", metavar="FILE", required=True, type=out_file, help="the file to write")
-    add("--order", choices=ORDERS, default=ORDERS[0], help="points: number, north, east, height, description")
+    add(
+        "--order",
+        choices=COLUMN_ORDERS,
+        default="north-first",
+        help="points: which coordinate comes first, and where the number stands",
+    )
     add("--scale", metavar="N", type=_scale, help="svg: 1 to N on paper (240 is 1 in = 20 ft)")
     add("--date", metavar="YYYY-MM-DD", type=day, help="written into gpkg, landxml and xlsx; the plan's own without it")
 

@@ -8,12 +8,17 @@ if TYPE_CHECKING:
     from siteplan.stored.folder_of import StoredPlan
 
 FORMATS = ("gpkg", "geojson", "svg", "landxml", "points", "xlsx")
-ORDERS = ("PNEZD", "PENZD", "NEZDP", "ENZDP")  # of points: number, north, east, height, description
+COLUMN_ORDERS = {  # of stake-out points: what a person asks for, and the columns that come
+    "north-first": ("number", "north", "east", "height", "description"),
+    "east-first": ("number", "east", "north", "height", "description"),
+    "north-first-number-last": ("north", "east", "height", "description", "number"),
+    "east-first-number-last": ("east", "north", "height", "description", "number"),
+}
 UNDATED = "1980-01-01"  # where a format must hold a date and nobody gave one; a workbook knows none earlier
 
 
 def exported(
-    stored: StoredPlan, form: str, *, date: str | None = None, scale: int | None = None, order: str = ORDERS[0]
+    stored: StoredPlan, form: str, *, date: str | None = None, scale: int | None = None, order: str = "north-first"
 ) -> bytes:
     """A plan in another program's format.
 
@@ -28,7 +33,7 @@ def exported(
     scale : int, optional
         Of svg, 1 to so many.
     order : str
-        Of points.
+        Of points: one of COLUMN_ORDERS.
 
     Returns
     -------

@@ -7,7 +7,7 @@ import io
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
-from siteplan.exchange.formats import ORDERS
+from siteplan.exchange.formats import COLUMN_ORDERS
 from siteplan.sheets.coordinates import DEGREE, survey_places, survey_system
 from siteplan.sheets.schedule import safe_cell
 from siteplan.values import Plan
@@ -15,7 +15,7 @@ from siteplan.values import Plan
 _DIGITS = {"ft": 3, "us-ft": 3, "m": 4, DEGREE: 9}
 
 
-def stakeout_points(plan: Plan, order: str = ORDERS[0]) -> bytes:
+def stakeout_points(plan: Plan, order: str = "north-first") -> bytes:
     """Every stake of every line, at the invert.
 
     Parameters
@@ -23,7 +23,7 @@ def stakeout_points(plan: Plan, order: str = ORDERS[0]) -> bytes:
     plan : Plan
         As stored.
     order : str
-        One of ORDERS.
+        One of COLUMN_ORDERS.
 
     Returns
     -------
@@ -36,8 +36,7 @@ def stakeout_points(plan: Plan, order: str = ORDERS[0]) -> bytes:
     KeyError
         For another order.
     """
-    if order not in ORDERS:
-        raise KeyError(order)
+    columns = COLUMN_ORDERS[order]
     system = survey_system(plan)
     digits, level = _DIGITS.get(system.unit, 4), _DIGITS[plan.elevation_unit]
     text = io.StringIO()
@@ -52,8 +51,11 @@ def stakeout_points(plan: Plan, order: str = ORDERS[0]) -> bytes:
             if fitted := fitting_words(made.get(round(row.station, 6), ())):
                 said += f" {fitted}"
             cells = {
-                "P": str(number), "N": f"{y:.{digits}f}", "E": f"{x:.{digits}f}",
-                "Z": f"{row.invert / units.LENGTH[plan.elevation_unit]:.{level}f}", "D": safe_cell(said),
-            }  # fmt: skip
-            writer.writerow([cells[letter] for letter in order])
+                "number": str(number),
+                "north": f"{y:.{digits}f}",
+                "east": f"{x:.{digits}f}",
+                "height": f"{row.invert / units.LENGTH[plan.elevation_unit]:.{level}f}",
+                "description": safe_cell(said),
+            }
+            writer.writerow([cells[column] for column in columns])
     return text.getvalue().encode()

@@ -154,11 +154,19 @@ def test_landxml_network_holds_together(planned, tmp_path):
         assert math.dist((east, north), (row["survey_x"], row["survey_y"])) < MILLIMETRE[plan["site"]["survey_unit"]]
 
 
-@pytest.mark.parametrize("order", ["PNEZD", "ENZDP"])
+ORDERS = {
+    "north-first": "PNEZD",
+    "east-first": "PENZD",
+    "north-first-number-last": "NEZDP",
+    "east-first-number-last": "ENZDP",
+}
+
+
+@pytest.mark.parametrize("order", ORDERS)
 def test_stakeout_points_in_the_order_asked_for(planned, tmp_path, order):
     folder, plan = planned
     text = exported(folder, tmp_path / "p.csv", "points", "--order", order).read_text(encoding="utf-8")
-    rows = [dict(zip(order, row, strict=True)) for row in csv.reader(io.StringIO(text))]
+    rows = [dict(zip(ORDERS[order], row, strict=True)) for row in csv.reader(io.StringIO(text))]
     assert [row["P"] for row in rows] == [str(k) for k in range(1, len(stakes(plan)) + 1)]
     lift = FOOT[plan["site"]["elevation_unit"]]
     for told, (line, row) in zip(rows, stakes(plan), strict=True):

@@ -166,8 +166,9 @@ def test_law_the_balance_closes_to_a_billionth(rates, inflow, rate, volume, outs
     pump = PitPump(rate=rate, volume=volume, reserve=0.05, inflow=inflow, start=volume / 3)
     storm = Hyetograph(ends=tuple(400.0 * (k + 1) for k in range(len(rates))), intensities=tuple(rates), source="law")
     result = run_storm(TREE, entries(pump), storm, outside)
-    if result.inflow > 0:
-        assert imbalance(result) <= 1e-9
+    # what the pit held at the start is in the sums too: a trickle is only known to a share of that
+    missed = result.inflow - result.outflow - result.overflow - result.flooded - result.stored
+    assert abs(missed) <= 1e-9 * result.inflow + 1e-12 * volume
     assert result.flooded >= 0
     assert all(math.isfinite(part.outflow) for part in result.intervals)
 
