@@ -2,6 +2,7 @@
 
     SiteplanError            root of everything raised on purpose
     +-- InputError           one thing the user gave that cannot be used (exit code 2)
+    |   +-- NotGiven         one that only a person can give, and has not yet: an answer, a part of the survey
     +-- InputErrors          several of them, gathered over one stage of reading (exit code 2)
 
 'It cannot be done' is not an error here: an infeasible line is a value with its margin and reason.
@@ -72,6 +73,22 @@ class InputError(SiteplanError, ValueError):
     def __str__(self) -> str:
         text = f"{self.where}: {self.what.rstrip('.')}. {self.mend}"
         return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+class NotGiven(InputError):  # noqa: N818 -- it is what a person is asked for, not a mistake of his
+    """Something that a person has not given yet: an answer that nothing proves, a part of the survey.
+
+    Parameters
+    ----------
+    where, what, mend : str
+        See `InputError`.
+    key : str
+        Key of site.toml that answers it; '' where no one key does.
+    """
+
+    def __init__(self, where: str, what: str, mend: str, *, key: str = "") -> None:
+        super().__init__(where, what, mend)
+        self.key = key
 
 
 class InputErrors(SiteplanError, ValueError):  # noqa: N818 -- it ends in Errors, for it holds several

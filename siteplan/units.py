@@ -12,6 +12,9 @@ import re
 FOOT = 0.3048
 US_SURVEY_FOOT = 1200 / 3937
 INCH = 0.0254
+CHAIN = 66 * US_SURVEY_FOOT  # NIST Special Publication 811, 2008, appendix B.8: chain and rod hang on the survey foot
+ROD = CHAIN / 4
+LINK = CHAIN / 100
 GALLON_PER_MINUTE = 231 * INCH**3 / 60
 POUND_FORCE = 4.4482216152605
 PSI = POUND_FORCE / INCH**2
@@ -23,6 +26,9 @@ MILLIMETRE = 0.001
 LITRE = 0.001
 
 LENGTH = {"ft": FOOT, "us-ft": US_SURVEY_FOOT, "m": 1.0, "in": INCH, "mm": MILLIMETRE}
+DEED_LENGTH = {"ft": FOOT, "us-ft": US_SURVEY_FOOT, "m": 1.0, "chain": CHAIN, "rod": ROD, "link": LINK, "in": INCH}
+ACRE = 10 * CHAIN**2
+HECTARE = 1e4
 FLOW = {"gpm": GALLON_PER_MINUTE, "lps": LITRE}
 RAIN = {"in/h": INCH / HOUR, "mm/h": MILLIMETRE / HOUR}
 GRADE = {"percent": 0.01, "in_per_ft": 1 / 12, "ratio": 1.0}

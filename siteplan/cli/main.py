@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 COMMANDS = {
     "plan": "lay out a site's lines, prove that they fall, write the map and the trench schedule",
     "fall": "is there fall? two rod readings (or elevations), a length, a cover, an outlet: GO, NO-GO or CANNOT TELL",
+    "deed": "a lot by its deed's calls: corners, area, and how far they miss their start; nothing is spread silently",
     "levels": "reduce a level book, prove that it closes, or say which set-up most likely spoiled it",
     "pipes": "list the book of pipes: sizes, weight, stiffness, joints, and where each value comes from",
     "belly": "what each kind of pipe would do on the ground under a plan's lines: standing water, stress, joints, side by side",

@@ -186,9 +186,11 @@ def _read_files(folder: Path, settings: Settings, site_crs: CRS | None) -> tuple
     faults: list[InputError] = []
     files: list[VectorFile] = []
     raster: Raster | None = None
+    own = settings.length_unit if site_crs is None else axis_unit(site_crs)
+    metres = None if own is None else units.LENGTH[own]
     for path in settings.features:
         try:
-            files.append(read_vectors(path, _shown(folder, path), local=site_crs is None))
+            files.append(read_vectors(path, _shown(folder, path), local=site_crs is None, metres=metres))
         except InputErrors as several:
             faults += several.faults
         except InputError as fault:

@@ -1,4 +1,4 @@
-"""A feature file in (GeoJSON, CSV of points, GeoPackage, Shapefile); records with their place in the file and its CRS out.
+"""A feature file in (GeoJSON, CSV of points, GeoPackage, Shapefile, a lot by deed calls); records with their place in the file and its CRS out.
 
 What a record means is `features`' business; here a file is only taken apart, strictly.
 """
@@ -13,7 +13,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import InputError, NotGiven, raise_gathered
+from siteplan.survey.deed_file import DEED_ENDING, read_deed_lot
 from siteplan.survey.files import MOST_FIGURE, number_in, number_of, said, text_of
 from siteplan.survey.frame import crs_of, horizontal
 from siteplan.survey.layers import read_layers
@@ -31,7 +32,7 @@ _AXES = {
 }
 
 
-def read_vectors(path: Path, shown: str, *, local: bool) -> VectorFile:
+def read_vectors(path: Path, shown: str, *, local: bool, metres: float | None = None) -> VectorFile:
     """Every record of one feature file.
 
     Parameters
@@ -42,6 +43,8 @@ def read_vectors(path: Path, shown: str, *, local: bool) -> VectorFile:
         Its name in errors.
     local : bool
         Whether the site has plain coordinates: then no file may bring a CRS of its own.
+    metres : float or None
+        In one unit of the site's coordinates, which a deed's calls are laid out in [m]; None: they are degrees.
 
     Returns
     -------
@@ -60,14 +63,16 @@ def read_vectors(path: Path, shown: str, *, local: bool) -> VectorFile:
         read = _csv_points(path, shown)
     elif ending in {".gpkg", ".shp"}:
         read = read_layers(path, shown)
+    elif ending == DEED_ENDING:
+        read = read_deed_lot(path, shown, metres)
     else:
         raise InputError(
             shown,
             f'"{said(ending)}" is no kind of feature file read here',
-            "Use .geojson, .gpkg, .shp, or .csv for points.",
+            f"Use .geojson, .gpkg, .shp, .csv for points, or {DEED_ENDING} for a lot by a deed's calls.",
         )
     if not read.records:
-        raise InputError(shown, "holds no features", "Draw them, or take the file off [features] files.")
+        raise NotGiven(shown, "holds no features", "Draw them, or take the file off [features] files.")
     if local and read.crs is not None:
         raise InputError(
             shown,

@@ -1,0 +1,94 @@
+"""`siteplan deed`, and a site whose lot is a deed's calls."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from siteplan.cli.main import main
+from siteplan.survey.folder import read_site
+
+CALLS = "start = N 1000 E 2000\nN 0°00'00\" E 100.00 ft\nDue East 80.00 ft\nSouth 100.00 ft\nWest 80.00 ft\n"
+
+
+@pytest.fixture
+def calls(tmp_path):
+    def written(text):
+        path = tmp_path / "lot.deed"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return written
+
+
+def test_corners_area_and_closure_are_printed(calls, capsys):
+    assert main(["deed", str(calls(CALLS))]) == 0
+    out = capsys.readouterr().out
+    assert "1100.000     2080.000   S 00°00'00\" E 100.000 ft" in out
+    assert "8,000.0 sq ft (0.1837 acres)" in out
+    assert "closes on its start" in out
+
+
+def test_a_misclosure_fails_until_somebody_decides(calls, capsys):
+    path = calls(CALLS.replace("South 100.00", "South 100.50"))
+    assert main(["deed", str(path)]) == 1
+    out = capsys.readouterr().out
+    assert "misses its start by 0.500 ft" in out
+    assert "1 in 721" in out
+    assert "Nothing is spread" in out
+    assert main(["deed", str(path), "--close", "compass-rule", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["spread"] is True
+    assert told["misclosure"]["north"] == pytest.approx(-0.5 * 0.3048)
+    assert main(["deed", str(calls("N 4 E 3\nfoo"))]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 2
+
+
+SITE = """name = "Deed lot"
+crs = "local"
+length_unit = "ft"
+elevation_unit = "ft"
+[ground]
+shots = "shots.csv"
+accuracy = 0.02
+[features]
+files = ["lot.deed", "points.csv"]
+"""
+
+
+@pytest.fixture
+def deed_site(tmp_path):
+    shots = ["point,northing,easting,elevation,description"]
+    shots += [
+        f"{k},{1000 + n},{2000 + e},{50 + 0.03 * e + 0.01 * n:.2f},GS"
+        for k, (n, e) in enumerate(((n, e) for n in range(-20, 121, 20) for e in range(-20, 101, 20)), 1)
+    ]
+    (tmp_path / "shots.csv").write_text("\n".join(shots), encoding="utf-8")
+    (tmp_path / "points.csv").write_text(
+        "kind,name,easting,northing,roof_area\ndownspout,DS-1,2060,1060,400\n", encoding="utf-8"
+    )
+    (tmp_path / "site.toml").write_text(SITE, encoding="utf-8")
+    (tmp_path / "lot.deed").write_text(CALLS, encoding="utf-8")
+    return tmp_path
+
+
+def test_a_site_takes_its_lot_from_calls(deed_site):
+    site = read_site(deed_site)
+    assert site.lot.area == pytest.approx(8000 * 0.3048**2, rel=1e-9)
+    assert site.lot.bounds == pytest.approx([2000 * 0.3048, 1000 * 0.3048, 2080 * 0.3048, 1100 * 0.3048])
+    assert any(one.file == "lot.deed" for one in site.inputs)
+    assert any("lot.deed" in text and "closes on its start" in text for text in site.assumptions)
+    assert any("grid's north" in text for text in site.assumptions)
+
+
+def test_a_site_asks_about_a_misclosure_and_a_start(deed_site, capsys):
+    path = deed_site / "lot.deed"
+    path.write_text(CALLS.replace("South 100.00", "South 100.50").partition("\n")[2], encoding="utf-8")
+    assert main(["plan", str(deed_site), "--out", str(deed_site / "out")]) == 2
+    told = capsys.readouterr().err.splitlines()[-2:]
+    assert [line.partition(":")[0] for line in told] == ["lot.deed, start", "lot.deed, close"]
+    path.write_text("close = compass-rule\n" + CALLS.replace("South 100.00", "South 100.50"), encoding="utf-8")
+    site = read_site(deed_site)
+    assert any("spread over the calls by the compass rule" in text for text in site.assumptions)
+    assert site.lot.bounds[3] / 0.3048 == pytest.approx(1100 + 0.5 * 180 / 360.5)  # the corner after two calls
