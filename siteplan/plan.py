@@ -6,7 +6,7 @@ survey -> ground -> yard (routes, fall) -> proving (trench, waterworks) -> layou
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -119,36 +119,23 @@ def _planned(
     folder: Path, stamp: str | None, asked: WhatIf, choices: ChoicesAsked, missing: list[MissingPart]
 ) -> tuple[Plan, Site]:
     """The spine; `missing` grows while it runs."""
-    from siteplan.ground.hollows import low_spots
-    from siteplan.ground.runoff import runoff_surface
     from siteplan.layouts import Weighed, weighed
-    from siteplan.proving import Surveyed, judged, laid_in_sizes, proven
-    from siteplan.routes.outlets import named_outlets
+    from siteplan.proving import judged, laid_in_sizes, proven
     from siteplan.sheets.missing_words import missing_text
     from siteplan.sheets.plan_json import plan_json
     from siteplan.stored.plan_of import plan_as_stored
-    from siteplan.survey.folder import read_site
-    from siteplan.waterworks.inflows import inflows_told, inlet_flows
-    from siteplan.waterworks.sizing import on_offer
-    from siteplan.yard.pressed import with_expected_rates
+    from siteplan.yard.pressed import lifts_of
 
-    site = read_site(Path(folder), asked)
-    pipe = on_offer(site.sizing)[0]
-    surface = optional("surface-water", lambda: runoff_surface(site), None)
-    spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())
-    site = optional("pumped", partial(with_expected_rates, site, spots, named_outlets(site)), site)
-    inflows = optional("inflows", lambda: inflows_told(site), Inflows())
-    inlet_notes: tuple[str, ...] = ()
-    if surface is not None:
-        inflows, inlet_notes = optional(
-            "inlet-flows", partial(inlet_flows, site, surface, inflows), (inflows, inlet_notes)
-        )
-
-    held = Surveyed(
-        site=site, pipe=pipe, surface=surface, spots=spots, inflows=inflows, inlet_notes=inlet_notes, stamp=stamp
-    )
-    sized = laid_in_sizes(held, site, site.laying.prices)
+    held = _surveyed(folder, stamp, asked, {})
+    sized = laid_in_sizes(held, held.site, held.site.laying.prices)
     made, barred = proven(held, sized.laid), sized.barred
+    lifts = optional("pumped", lambda: lifts_of(held.site, held.spots, made.lines, made.outlets), {})
+    if lifts:
+        # read anew with its pumps lifted, so that all that follows, and a review, sees what it would see had the survey said so
+        missing.clear()
+        held = _surveyed(folder, stamp, asked, lifts)
+        sized = laid_in_sizes(held, held.site, held.site.laying.prices)
+        made, barred = proven(held, sized.laid), sized.barred
     plan = judged(_whole(held, made, barred, choices), made.site)
     others = optional(
         "layouts", lambda: weighed(held, sized, made, plan, missing, choices), Weighed(layouts=(), left=())
@@ -171,6 +158,33 @@ def _planned(
         ),
     )
     return plan_as_stored(plan_json(plan, made.site)), made.site
+
+
+def _surveyed(folder: Path, stamp: str | None, asked: WhatIf, lifts: Mapping[str, str]) -> Surveyed:
+    """What every layout starts from; `lifts` are sumps that are lifted by the plan's own choice."""
+    from siteplan.ground.hollows import low_spots
+    from siteplan.ground.runoff import runoff_surface
+    from siteplan.proving import Surveyed
+    from siteplan.routes.outlets import named_outlets
+    from siteplan.survey.folder import read_site
+    from siteplan.waterworks.inflows import inflows_told, inlet_flows
+    from siteplan.waterworks.sizing import on_offer
+    from siteplan.yard.pressed import with_expected_rates
+
+    site = read_site(Path(folder), asked, lifts)
+    pipe = on_offer(site.sizing)[0]
+    surface = optional("surface-water", lambda: runoff_surface(site), None)
+    spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())
+    site = optional("pumped", partial(with_expected_rates, site, spots, named_outlets(site)), site)
+    inflows = optional("inflows", lambda: inflows_told(site), Inflows())
+    inlet_notes: tuple[str, ...] = ()
+    if surface is not None:
+        inflows, inlet_notes = optional(
+            "inlet-flows", partial(inlet_flows, site, surface, inflows), (inflows, inlet_notes)
+        )
+    return Surveyed(
+        site=site, pipe=pipe, surface=surface, spots=spots, inflows=inflows, inlet_notes=inlet_notes, stamp=stamp
+    )
 
 
 def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:

@@ -88,6 +88,7 @@ class Pump:
     storage: float | None = None  # water of the pit between off and on [m3]
     inflow: float | None = None  # that fills it [m3/s]
     wanted: float | None = None  # rate asked for [m3/s]
+    chosen: bool = False  # the survey names no discharge: the planner chose it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +113,7 @@ class Pumped:
     cycle_usual: float | None  # at the inflow that the pit's refilling tells [s]
     wanted_flow: float  # a pump that would serve gives so much
     wanted_head: float  # at so much head
+    chosen: bool = False  # where it is lifted to is the planner's choice: gravity serves the sump nowhere
 
     @property
     def head(self) -> float:
@@ -1078,6 +1080,16 @@ class Plan:
     def pumped_rates(self) -> dict[str, float]:
         """What comes through lines under pressure, by id of the sump [m3/s]; none for a pump that does not lift so high."""
         return {one.start: one.pumped.flow for one in self.pressed if one.pumped is not None and one.pumped.flow > 0}
+
+    @property
+    def lifts_chosen(self) -> dict[str, str]:
+        """Sumps that the planner itself chose to lift, by name, and the outlet each is lifted to, by name."""
+        called = {one.id: one.name for one in self.sources} | {one.id: one.name for one in self.outlets}
+        return {
+            called[one.start]: called[one.end]
+            for one in self.pressed
+            if one.pumped is not None and one.pumped.chosen and {one.start, one.end} <= set(called)
+        }
 
     @property
     def every_line(self) -> tuple[Line, ...]:

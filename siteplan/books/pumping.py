@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
+from typing import Any
 
 from siteplan import units
 from siteplan.books.practice import MEMORY, Practice
@@ -40,3 +42,21 @@ LOSSES: Mapping[str, Practice] = MappingProxyType(
     }
 )  # fmt: skip
 LEAST_PUMPED = 0.5 * units.GALLON_PER_MINUTE  # less is no flow that a pump holds
+
+
+def pit_storage(told: Mapping[str, Any]) -> float | None:
+    """Water of a round pit between the float's two levels.
+
+    Parameters
+    ----------
+    told : mapping
+        What the survey says of the pit: `pit_diameter` and `pit_rise` [m].
+
+    Returns
+    -------
+    float or None
+        [m3]; None where either is not given.
+    """
+    if not {"pit_diameter", "pit_rise"} <= set(told):
+        return None
+    return math.pi / 4 * float(told["pit_diameter"]) ** 2 * float(told["pit_rise"])

@@ -52,7 +52,7 @@ def _ground(stored: StoredPlan, folder: Path) -> GroundLines:
     """The ground of the site that the plan was made from; another one's would be drawn under the wrong lines."""
     from siteplan.survey.folder import read_site
 
-    site = read_site(folder, stored.plan.what_if)
+    site = read_site(folder, stored.plan.what_if, stored.plan.lifts_chosen)
     stated = {one.file: one.sha256 for one in stored.plan.inputs}
     for one in site.inputs:
         if stated.get(one.file) != one.sha256:

@@ -76,7 +76,9 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         from siteplan.review.derived import worked_out
         from siteplan.survey.folder import read_site
 
-        site = read_site(site_folder, stored.plan.what_if).with_rates(stored.plan.pumped_rates)
+        site = read_site(site_folder, stored.plan.what_if, stored.plan.lifts_chosen).with_rates(
+            stored.plan.pumped_rates
+        )
         plan, why = worked_out(stored.plan, site)
         worked = replace(stored, plan=plan)
         made, unmade = made_again(stored, site, site_folder)

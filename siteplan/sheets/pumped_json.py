@@ -49,4 +49,5 @@ def pumped_record(told: Pumped | None) -> dict[str, Any] | None:
             "flow_lps": round(told.wanted_flow / LITRE, _DIGITS),
             "head": round(told.wanted_head, _DIGITS),
         },
+        "lift_chosen": told.chosen,
     }

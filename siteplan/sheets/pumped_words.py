@@ -38,6 +38,13 @@ def pumped_facts(line: Line, unit: str, elevation_unit: str) -> list[tuple[str, 
         ),
         ("When it stops", _stops_text(told, unit)),
     ]
+    if told.chosen:
+        facts.append(
+            (
+                "Lifted",
+                "no line by gravity serves it, so that its own pump lifts it; write discharge at it to have it lifted elsewhere",
+            )
+        )
     if told.cycle is not None:
         facts.append(("Starts", _starts_text(told)))
     if told.gap is not None:

@@ -41,4 +41,5 @@ def pumped_of_record(one: PlanRecord) -> Pumped:
         fallen=one.number("runs_back", ANY), standing=one.number("stands_full"), gap=one.maybe("gap"),
         cycle=one.maybe("shortest_cycle_s", ANY), cycle_usual=one.maybe("cycle_s", ANY),
         wanted_flow=serves.number("flow_lps", ANY) * LITRE, wanted_head=serves.number("head", ANY),
+        chosen=one.yes("lift_chosen", other=False),
     )  # fmt: skip

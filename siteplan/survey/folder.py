@@ -25,7 +25,7 @@ from siteplan.survey.grids import Raster, read_grid
 from siteplan.survey.ground_files import read_ground
 from siteplan.survey.old_pipes import old_pipes_told
 from siteplan.survey.plausible import implausible
-from siteplan.survey.pumps import tied_pumps
+from siteplan.survey.pumps import NO_LIFTS, tied_pumps
 from siteplan.survey.questions import answered
 from siteplan.survey.records import VectorFile
 from siteplan.survey.settings import SITE_FILE, Settings, read_settings
@@ -46,7 +46,7 @@ STANDING_KINDS = (*SOURCE_KINDS, *OUTLET_KINDS)  # points that need ground
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
 
 
-def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED) -> Site:
+def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, str] = NO_LIFTS) -> Site:
     """Everything surveyed in a site folder, in metres and one frame.
 
     Parameters
@@ -55,6 +55,8 @@ def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED) -> Site:
         Holds site.toml and the files it names. Nothing in it is written.
     asked : WhatIf
         What is asked beside the site's own words: settings over site.toml's, outlets left out of play.
+    lifts : mapping of str to str
+        Sumps that a plan chose to lift, and to which outlet, both by name.
 
     Returns
     -------
@@ -77,7 +79,7 @@ def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED) -> Site:
     folder = Path(folder)
     settings = read_settings(folder, asked)
     try:
-        return _read(folder, settings, asked)
+        return _read(folder, settings, asked, lifts)
     except ProjError as error:
         raise InputError(
             f"{SITE_FILE}, crs",
@@ -86,7 +88,7 @@ def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED) -> Site:
         ) from error
 
 
-def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
+def _read(folder: Path, settings: Settings, asked: WhatIf, chosen: Mapping[str, str]) -> Site:
     site_crs = (
         None if settings.crs == "local" else horizontal(crs_of(settings.crs, f"{SITE_FILE}, crs"), f"{SITE_FILE}, crs")
     )
@@ -114,7 +116,7 @@ def _read(folder: Path, settings: Settings, asked: WhatIf) -> Site:
     of_old_pipes = old_pipes_told(features, places)
     features = tied_drains(features, places, settings.length_unit, settings.sizing)
     sources, standing = _sources(features, places, lot, grid, settings, turned)
-    lifts = tied_pumps(features, sources, places, grid, settings.length_unit, settings.elevation_unit)
+    lifts = tied_pumps(features, sources, places, grid, settings.length_unit, settings.elevation_unit, chosen)
     features, sources = lifts.features, lifts.sources
 
     site = Site(

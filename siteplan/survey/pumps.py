@@ -18,13 +18,16 @@ import numpy as np
 from siteplan import units
 from siteplan.books.kinds import OUTLET_KINDS, Kind, pumped
 from siteplan.books.practice import NEAREST_GROUND, OFF_LOT_LINE
-from siteplan.books.pumping import PIT_BELOW_GROUND, RUN_OUT, SHUT_OFF
+from siteplan.books.pumping import PIT_BELOW_GROUND, RUN_OUT, SHUT_OFF, pit_storage
 from siteplan.errors import InputError, raise_gathered
 from siteplan.site import Feature, Grid, ground_near, heights
 from siteplan.survey.files import said
 from siteplan.values import Pump, Source
 
 _OF_THE_GAP = ("rim", "invert")  # what a discharge point says of the place where the line by gravity starts
+
+
+NO_LIFTS: Mapping[str, str] = MappingProxyType({})
 
 
 class TiedPumps(NamedTuple):
@@ -44,6 +47,7 @@ def tied_pumps(
     grid: Grid,
     length_unit: str,
     elevation_unit: str,
+    chosen: Mapping[str, str] = NO_LIFTS,
 ) -> TiedPumps:
     """Sumps with a `discharge`, tied to it.
 
@@ -59,6 +63,8 @@ def tied_pumps(
         Ground at discharge points.
     length_unit, elevation_unit : str
         The site's.
+    chosen : mapping of str to str
+        Outlets that the planner chose for sumps without a `discharge`, both by name.
 
     Returns
     -------
@@ -83,12 +89,15 @@ def tied_pumps(
     used: dict[str, str] = {}
     for source in sources:
         feature = by_name.get(source.name) if pumped(source.kind) else None
-        if feature is None or "discharge" not in feature.attributes:
+        own = None if feature is None else feature.attributes.get("discharge")
+        named = chosen.get(source.name)
+        discharge = own or (named if named in ends else None)
+        if feature is None or discharge is None:
             kept.append(source)
             continue
         place = places.get((feature.file, feature.number), said(source.name, 60))
         try:
-            end = _end(feature.attributes["discharge"], ends, place)
+            end = _end(discharge, ends, place)
             if end.kind == Kind.DISCHARGE_POINT and end.name in used:
                 raise InputError(  # noqa: TRY301 - gathered like any other fault of this sump
                     place,
@@ -99,6 +108,11 @@ def tied_pumps(
             pump, said_of = _pump(source, feature.attributes, end, place, length_unit, elevation_unit)
             if pump.to_outlet:
                 lifted.append(source)
+                if own is None:
+                    pump = replace(pump, chosen=True)
+                    said_of.append(
+                        f"{source.name}: no line by gravity serves it, and its pump lifts it to {end.name} by the plan's own choice; write discharge at it to have it lifted elsewhere"
+                    )
             else:
                 ground = _ground(end, grid, lot, places.get((end.file, end.number), said(end.name, 60)), length_unit)
                 # how high the pump's own pipe leaves the wall says nothing of where the line by gravity starts
@@ -114,14 +128,14 @@ def tied_pumps(
                         pit=(source.x, source.y, source.ground),
                     )
                 )
-                own = {key: value for key, value in feature.attributes.items() if key not in _OF_THE_GAP}
-                own |= {key: end.attributes[key] for key in _OF_THE_GAP if key in end.attributes}
-                if "rim" not in own:
-                    own["rim"] = ground
+                told = {key: value for key, value in feature.attributes.items() if key not in _OF_THE_GAP}
+                told |= {key: end.attributes[key] for key in _OF_THE_GAP if key in end.attributes}
+                if "rim" not in told:
+                    told["rim"] = ground
                     said_of.append(
                         f"{end.name}: its rim is not given; water that cannot get away is taken to come out at the ground there, {units.length_text(ground, elevation_unit)}"
                     )
-                moved[source.name] = MappingProxyType(own)
+                moved[source.name] = MappingProxyType(told)
         except InputError as fault:
             faults.append(fault)
             continue
@@ -193,11 +207,7 @@ def _pump(
         notes.append(
             f"{source.name}: a check valve is taken to stand in its pump's line; write check_valve = false where none does"
         )
-    storage = (
-        math.pi / 4 * told["pit_diameter"] ** 2 * told["pit_rise"]
-        if {"pit_diameter", "pit_rise"} <= set(told)
-        else None
-    )
+    storage = pit_storage(told)
     return Pump(
         source=source.id, name=source.name, x=source.x, y=source.y, ground=source.ground, discharge=end.name,
         to_outlet=end.kind != Kind.DISCHARGE_POINT, curve=tuple(curve), off_level=float(off), off_level_given="off_level" in told,

@@ -217,18 +217,52 @@ def test_it_goes_round_what_it_can_and_pays_for_what_it_crosses(pumped_lot, tmp_
     assert [one["name"] for one in line["crossings"] if one["kind"] == "utility"] == ["Gas"]
 
 
-def test_a_source_that_nothing_drains_is_offered_a_pump_with_flow_and_head(pumped_lot, tmp_path, capsys):
+def test_a_stated_pump_lifts_a_sump_that_gravity_serves_nowhere(pumped_lot, tmp_path, capsys):
+    """Nobody wrote a discharge: the pump is there, and it reaches the curb, so that the pit is drained."""
     sump = {"pump_flow": 40, "pump_head": 20, "off_level": 90.0, "pump_rate": 30}
-    _, said, plan = planned(pumped_lot.site_folder(tmp_path / "s", sump=sump), tmp_path / "p", capsys, "--only", "Curb")
-    (attempt,) = plan["attempts"]
-    (lift,) = [cure for cure in attempt["cures"] if cure["kind"] == "lift"]
-    assert (lift["proven"], lift["own_pump"]) == (True, True)
-    # what is offered is what then stands in the plan
+    bare = pumped_lot.site_folder(tmp_path / "s", sump=sump)
+    code, said, plan = planned(bare, tmp_path / "p", capsys, "--only", "Curb")
+    assert code == 0
+    (line,) = plan["lines"]
+    assert (line["id"], line["kind"], line["to"]) == ("P1", "pressure", plan["outlets"][0]["id"])
+    assert line["pumped"]["lift_chosen"] is True
+    assert by_rule(plan, "served")[0]["status"] == "pass"
+    said = " ".join(said.split())
+    assert "NOT DRAINED" not in said
+    assert "no line by gravity serves it, so that its own pump lifts it" in said
+    assert any("its pump lifts it to Curb by the plan's own choice" in text for text in plan["assumptions"])
+    # as it would be had the survey named the curb
     named = pumped_lot.site_folder(tmp_path / "t", sump={**sump, "discharge": "Curb"})
-    _, _, then = planned(named, tmp_path / "q", capsys)
-    told = then["lines"][0]["pumped"]
-    assert (lift["flow_lps"], lift["head"]) == pytest.approx((told["flow_lps"], told["head"]), rel=1e-4)
-    assert "Its own pump, under pressure all the way to the outlet" in " ".join(said.split())
+    _, _, then = planned(named, tmp_path / "q", capsys, "--only", "Curb")
+    assert then["lines"][0]["pumped"] == {**line["pumped"], "lift_chosen": False}
+    assert then["lines"][0]["vertices"] == line["vertices"]
+    # a review reads the site with the same pump lifted, and finds who pretends that the survey said so
+    capsys.readouterr()
+    main(["review", str(tmp_path / "p"), str(bare)])
+    assert "FAIL" not in capsys.readouterr().out
+    text = (tmp_path / "p" / "plan.json").read_text(encoding="utf-8")
+    (tmp_path / "p" / "plan.json").write_text(text.replace('"lift_chosen": true', '"lift_chosen": false'), "utf-8")
+    assert main(["review", str(tmp_path / "p"), str(bare)]) == 1
+    assert "lift_chosen" in capsys.readouterr().out
+
+
+def test_a_pump_is_lifted_only_where_it_reaches_and_may_end(pumped_lot, tmp_path, capsys):
+    """Its water refused at the curb nearby it goes to the far one; no pump that is too weak, or none, is called a drain."""
+    near = {**pumped_lot.CURB, "refuses": "sump"}
+    far = {"kind": "curb_outlet", "name": "Far", "at": (10, -5)}
+    strong = {"pump_flow": 40, "pump_head": 20, "off_level": 90.0}
+    site = pumped_lot.site_folder(tmp_path / "a", sump=strong, more=(near, far))
+    _, _, plan = planned(site, tmp_path / "ap", capsys, "--only", "Curb", "--only", "Far", "--layouts", "1")
+    (line,) = plan["lines"]
+    assert {one["id"]: one["name"] for one in plan["outlets"]}[line["to"]] == "Far"
+    for name, weak in (("b", {**strong, "pump_head": 5}), ("c", {"off_level": 90.0, "pump_rate": 40})):
+        site = pumped_lot.site_folder(tmp_path / name, sump=weak)
+        code, said, plan = planned(site, tmp_path / f"{name}p", capsys, "--only", "Curb")
+        assert (code, plan["lines"]) == (1, [])
+        (lift,) = [cure for one in plan["attempts"] for cure in one["cures"] if cure["kind"] == "lift"]
+        assert (lift["proven"], lift["own_pump"]) == (True, False)
+        assert "NOT DRAINED" in said
+        assert "gpm at" in said
 
 
 @pytest.mark.parametrize(
