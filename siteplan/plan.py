@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from siteplan import units
-from siteplan.books.rules import TRENCH_DEPTHS
 from siteplan.errors import InputError
 from siteplan.optional import gathering, optional
+from siteplan.sheets.caution_words import cautions
 from siteplan.site import Site
 from siteplan.values import (
     NOTHING_ASKED,
@@ -35,47 +35,6 @@ from siteplan.values import (
 if TYPE_CHECKING:
     from siteplan.layouts import OneLayout
     from siteplan.proving import Proven, Surveyed
-
-
-PUMPED_CAUTIONS = (
-    "Pump: it stops with the power, and the storm that fills the pit takes the power too. An alarm, and a second pump or a battery, are the usual answer; ask what floods when it stands still.",
-    "Pump wiring, and any joint to a sewer, are a licensed trade's work; nobody reaches into a pit with the pump plugged in.",
-    "Under pressure a leak does not show in the pit: it shows as wet ground along the line, or as a pump that runs on. Test the line before it is covered, and look again after the first winter.",
-    "The pump's figures are those the site states; its own curve at the head that it meets decides. Time a full pit once it runs.",
-)
-
-
-def cautions(unit: str, *, pumped: bool = False) -> tuple[str, ...]:
-    """The usual cautions, with the depths of the trench standard in the site's unit.
-
-    Parameters
-    ----------
-    unit : str
-        'ft', 'us-ft' or 'm'.
-    pumped : bool
-        Whether a pump lifts through a line under pressure.
-
-    Returns
-    -------
-    tuple of str
-        One sentence or two each; metric depths are rounded down, to the safe side.
-
-    References
-    ----------
-    US federal trench standard, 29 CFR 1926.651(c)(2), 1926.651(j)(2) and 1926.652(a)(1): way out at 4 ft, spoil 2 ft
-    back, protection at 5 ft.
-    """
-    ladder, protection, back = TRENCH_DEPTHS["m" if unit == "m" else "ft"]
-    return (
-        "Planning aid: not a survey, an engineered design or an approval. The rules shown are the ones loaded; local code and licensed practice decide.",
-        "Before digging: request public locates and wait for them; find private lines (irrigation, lights, septic, gas) separately. Marks show no depth: expose crossings by hand first.",
-        f"Trench: nobody enters past {ladder} without a ladder or past {protection} without protection, sooner in wet, sandy or loaded ground; spoil {back} back. A competent person decides.",
-        "Permission: work in a curb, walk or street needs the road owner's permit; an easement is not consent; ask before aiming water at a lot line.",
-        "Traffic: keep vehicles off the line until it is bedded and covered; shallow crossings crush.",
-        "Flooding and frost: an outlet that freezes or drowns backs up to the house; see where the water comes out first and check the outlet each autumn and after the first freeze.",
-        "The survey is the weakest number here. Shoot the outlet and the starts again before ordering pipe, and photograph and shoot the pipe before backfill.",
-        *(PUMPED_CAUTIONS if pumped else ()),
-    )
 
 
 def plan_site(

@@ -388,7 +388,7 @@ def _in_metric(figures: str) -> str:
     return figures
 
 
-def size_text(nominal: str, outside: float, unit: str) -> str:
+def size_text(nominal: str, outside: float, unit: str, word: str = "outside") -> str:
     """A pipe's size by its name, with what a metric tape finds beside a name in inches.
 
     Parameters
@@ -399,6 +399,8 @@ def size_text(nominal: str, outside: float, unit: str) -> str:
         Outside diameter [m].
     unit : str
         'ft', 'us-ft' or 'm'.
+    word : str
+        What says that it is measured outside.
 
     Returns
     -------
@@ -412,7 +414,7 @@ def size_text(nominal: str, outside: float, unit: str) -> str:
     """
     if unit != "m" or not nominal.endswith(" in"):
         return nominal
-    return f"{nominal} ({outside / MILLIMETRE:.0f} mm outside)"
+    return f"{nominal} ({outside / MILLIMETRE:.0f} mm {word})"
 
 
 def short_text(value: float, unit: str, decimals: int = 0) -> str:

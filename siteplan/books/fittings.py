@@ -1,28 +1,25 @@
-"""Fittings of a place in; their words out. One phrase for schedule, map, record and findings."""
+"""Fittings of a place in; their words out. One phrase a language for schedule, map, record and findings."""
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
 
+from siteplan.books.phrases import Language, phrase
 from siteplan.values import Fitting, FittingKind
 
 _TURNS = (FittingKind.BEND, FittingKind.TURNED_PAIR)
-_NAMES = {
-    FittingKind.WYE: "wye",
-    FittingKind.GRADE_BREAK: "grade break",
-    FittingKind.CLEANOUT: "cleanout",
-    FittingKind.TIE_IN: "wye cut into the old pipe",
-}
 
 
-def fitting_words(fittings: Sequence[Fitting]) -> str:
+def fitting_words(fittings: Sequence[Fitting], language: Language = "english") -> str:
     """How a place of a line is made.
 
     Parameters
     ----------
     fittings : sequence of Fitting
         What stands there.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -39,11 +36,12 @@ def fitting_words(fittings: Sequence[Fitting]) -> str:
     """
     branch = next((one for one in fittings if one.kind is FittingKind.WYE and one.angle is not None), None)
     if branch is None:
-        return " + ".join(_parts(fittings))
+        return " + ".join(_parts(fittings, language))
     rest = [one for one in fittings if one is not branch]
-    made = " + ".join(_parts([one for one in rest if one.kind in _TURNS])) or "its joints"
-    others = _parts([one for one in rest if one.kind not in _TURNS])
-    return " + ".join([f"wye, turned in by {made} ({branch.angle:.0f} degrees)", *others])
+    turns = _parts([one for one in rest if one.kind in _TURNS], language)
+    others = _parts([one for one in rest if one.kind not in _TURNS], language)
+    made = " + ".join(turns) or phrase("fitting.joints", language)
+    return " + ".join([phrase("fitting.wye_turned", language, made=made, angle=f"{branch.angle:.0f}"), *others])
 
 
 def made_by_several(fittings: Sequence[Fitting]) -> bool:
@@ -89,15 +87,16 @@ def turns_made(fittings: Sequence[Fitting]) -> str:
     return fitting_words([one for one in fittings if one.kind not in {FittingKind.CLEANOUT, FittingKind.GRADE_BREAK}])
 
 
-def _parts(fittings: Sequence[Fitting]) -> list[str]:
+def _parts(fittings: Sequence[Fitting], language: Language) -> list[str]:
     out = []
     for one, group in itertools.groupby(fittings):
         count = len([*group])
         if one.kind is FittingKind.BEND:
-            name = f"{one.angle or 0.0:g}"
-            out += [f"two {name}s"] * (count // 2) + [name] * (count % 2)
+            angle = f"{one.angle or 0.0:g}"
+            out += [phrase("fitting.two", language, angle=angle)] * (count // 2)
+            out += [phrase("fitting.bend", language, angle=angle)] * (count % 2)
         elif one.kind is FittingKind.TURNED_PAIR:
-            out += [f"{one.angle or 0.0:.0f} degrees by a turned pair of 22.5s"] * count
+            out += [phrase("fitting.turned_pair", language, angle=f"{one.angle or 0.0:.0f}")] * count
         else:
-            out += [_NAMES[one.kind]] * count
+            out += [phrase(f"fitting.{one.kind.value}", language)] * count
     return out

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from siteplan.books.phrases import LANGUAGES
 from siteplan.cli.typed import day, out_file
 
 
@@ -32,6 +33,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--to", metavar="WHAT", help="what cuts on stakes are to: INV (default) or TRENCH")
     add("--stations-from", metavar="END", help="outlet (default) or start")
     add("--date", metavar="YYYY-MM-DD", type=day, help="date to print on the sheet; that of the plan when absent")
+    add("--language", choices=LANGUAGES, default=LANGUAGES[0], help="of the words; names and figures stay as they are")
     add("--card", action="store_true", help="print the field card, 40 characters wide")
     add("--html", metavar="FILE", type=out_file, help="write a page to print (letter or A4) and to read on a phone")
     add("--json", action="store_true", help="figures in metres, for programs")

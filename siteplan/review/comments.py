@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from siteplan import units
 from siteplan.books.kinds import DRIVEN_KINDS
+from siteplan.books.phrases import phrase
 from siteplan.books.rules import RULES, TRENCH_DEPTHS, Rule, outward, rule_book
 from siteplan.checks.judge import PARAMETERS
 from siteplan.review.reviewed import Reviewed
@@ -229,7 +230,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),
         tag("h2", "Not on the plan, to be written in"),
         listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),
-        signatures("Inspector", "Contractor"), running=(titled(plan), "check sheet", f"date: {date or '________'}"),
+        signatures(*(phrase("sign.line", who=phrase(who)) for who in ("sign.inspector", "sign.contractor"))), running=(titled(plan), "check sheet", f"date: {date or '________'}"),
     )  # fmt: skip
 
 

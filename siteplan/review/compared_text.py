@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from siteplan import units
 from siteplan.review.compared import Broken, Change, Comparison, Value
 from siteplan.sheets.doubt_words import chance_text
-from siteplan.sheets.states import WORDS
+from siteplan.sheets.states import STATES, state_word
 from siteplan.sheets.summary import fitted
 from siteplan.sheets.wording import counted, one_line, quantity, titled
 
@@ -125,7 +125,7 @@ def _said(one: Change, value: Value, unit: str) -> str:
             one.what, "none"
         )
     if isinstance(value, str):
-        return next((word for state, word in WORDS.items() if one.what == "state" and state == value), one_line(value))
+        return next((state_word(state) for state in STATES if one.what == "state" and state == value), one_line(value))
     if one.unit == "share":
         return chance_text(value)
     return f"{value:g}" if not one.unit else quantity(value, one.unit, unit)

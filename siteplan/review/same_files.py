@@ -365,7 +365,7 @@ def text_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
     Reviewed
         Fails for words that were taken out, flags for blanks.
     """
-    from siteplan.plan import cautions
+    from siteplan.sheets.caution_words import cautions
 
     plan = stored.plan
     ours = cautions(plan.length_unit, pumped=bool(plan.pressed))

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from siteplan import units
+from siteplan.books.phrases import Language, phrase
 from siteplan.sheets.coordinates import place_text, survey_system
 from siteplan.sheets.wording import one_line
 from siteplan.values import Line, LineDoubt, Plan, WantedShot
@@ -15,13 +16,15 @@ _SHOWN = 3
 _SURE = 0.99  # a line as sure as this wants no more shots [-]
 
 
-def chance_text(chance: float) -> str:
+def chance_text(chance: float, language: Language = "english") -> str:
     """A chance as a person says it, in steps of 5 %: what is assumed of a survey's errors bears nothing finer.
 
     Parameters
     ----------
     chance : float
         From 0 to 1 [-].
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -34,8 +37,12 @@ def chance_text(chance: float) -> str:
     ('over 95 %', '85 %', 'under 5 %')
     """
     if chance >= SURE_CHANCE:
-        return "over 95 %"
-    return "under 5 %" if chance < 1 - SURE_CHANCE - 1e-9 else f"{round(chance * 20) * 5} %"
+        return phrase("chance.over", language, share="95 %")
+    return (
+        phrase("chance.under", language, share="5 %")
+        if chance < 1 - SURE_CHANCE - 1e-9
+        else f"{round(chance * 20) * 5} %"
+    )
 
 
 def spare_fact(line: Line, unit: str) -> tuple[str, str]:

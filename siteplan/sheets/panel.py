@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 
 from siteplan import units
+from siteplan.books.phrases import phrase
 from siteplan.sheets.attempt_chart import attempt_chart
 from siteplan.sheets.choices_panel import choices_panel
 from siteplan.sheets.coordinates import crs_name
@@ -140,7 +141,7 @@ def panel(plan: Plan, site: Site, interval: str) -> Markup:
     if storm := storm_panel(plan):
         parts.append(storm)
     if plan.cautions:
-        parts.append(_section("Before and while digging", _list(plan.cautions)))
+        parts.append(_section(phrase("caution.head"), _list(plan.cautions)))
     parts.append(_tried(plan, called))
     if plan.quantities:
         parts.append(_quantities(plan))

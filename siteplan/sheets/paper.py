@@ -44,7 +44,7 @@ td.k { font-weight: 700; font-size: 1.1em; } .figure { white-space: nowrap; }
 MADE_BY = '<meta name="generator" content="siteplan">'
 
 
-def page(title: str, *inside: str, running: Sequence[str] = ()) -> bytes:
+def page(title: str, *inside: str, running: Sequence[str] = (), language: str = "en") -> bytes:
     """A whole page.
 
     Parameters
@@ -55,6 +55,8 @@ def page(title: str, *inside: str, running: Sequence[str] = ()) -> bytes:
         Markup as it is, any other string escaped.
     running : sequence of str
         Up to three texts that stand at the head of every printed page: left, middle, right.
+    language : str
+        Of its words, as BCP 47 names it.
 
     Returns
     -------
@@ -74,7 +76,7 @@ def page(title: str, *inside: str, running: Sequence[str] = ()) -> bytes:
         Markup(f"<style>{style}</style>"),
     )
     body = tag("body", tag("main", tag("h1", title), *inside))
-    return f'<!DOCTYPE html>\n<html lang="en">\n{head}\n{body}\n</html>\n'.encode("utf-8", "replace")
+    return f'<!DOCTYPE html>\n<html lang="{language}">\n{head}\n{body}\n</html>\n'.encode("utf-8", "replace")
 
 
 def _running(texts: Sequence[str]) -> str:
@@ -155,11 +157,11 @@ def signatures(*who: str) -> Markup:
     Parameters
     ----------
     *who : str
-        What stands under each line.
+        What stands under each line: who, and what is to be written.
 
     Returns
     -------
     Markup
         Two to a row.
     """
-    return tag("div", *(tag("div", f"{one}: name, signature, date", class_="sign") for one in who))
+    return tag("div", *(tag("div", one, class_="sign") for one in who))

@@ -10,10 +10,12 @@ import math
 from dataclasses import dataclass
 
 from siteplan import units
+from siteplan.books.phrases import Language, phrase
 from siteplan.books.pipes import strength
 from siteplan.books.services import service
+from siteplan.sheets.station_notes import station_notes
 from siteplan.sheets.wording import depth_text, one_line
-from siteplan.trench.pipe_words import short, small
+from siteplan.trench.pipe_words import short, sized, small
 from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
 
 _SAME = 0.002  # stations that are one [m]
@@ -36,7 +38,7 @@ class Stake:
         return "; ".join(self.words)
 
 
-def pipe_words(pipe: Pipe, unit: str) -> str:
+def pipe_words(pipe: Pipe, unit: str, language: Language = "english") -> str:
     """A pipe as a crew orders it: '4 in SDR 35 PVC', '4 in (107 mm outside) SDR 35 PVC' on a metric site.
 
     Parameters
@@ -45,16 +47,18 @@ def pipe_words(pipe: Pipe, unit: str) -> str:
         Any pipe.
     unit : str
         The site's length unit.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
     str
         Size and material.
     """
-    return one_line(f"{units.size_text(pipe.nominal, pipe.od, unit)} {short(pipe)}")
+    return one_line(f"{sized(pipe, unit, language)} {short(pipe, language)}")
 
 
-def pipes_words(line: Line, unit: str) -> str:
+def pipes_words(line: Line, unit: str, language: Language = "english") -> str:
     """Every pipe that lies in a line: '4 in schedule 40 PVC to 0+15.0, then 4 in SDR 35 PVC'.
 
     Parameters
@@ -63,6 +67,8 @@ def pipes_words(line: Line, unit: str) -> str:
         The line, with its reaches where it has any.
     unit : str
         The site's length unit.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -70,8 +76,11 @@ def pipes_words(line: Line, unit: str) -> str:
         From the outlet upstream; one pipe where one lies all the way.
     """
     parts = pipes_along(line)
-    told = [f"{pipe_words(pipe, unit)} to {units.station_text(end, unit)}" for _, end, pipe in parts[:-1]]
-    return ", then ".join([*told, pipe_words(parts[-1][2], unit)])
+    told = [
+        phrase("pipe.to", language, pipe=pipe_words(pipe, unit, language), station=units.station_text(end, unit))
+        for _, end, pipe in parts[:-1]
+    ]
+    return phrase("pipe.then", language).join([*told, pipe_words(parts[-1][2], unit, language)])
 
 
 def pipes_along(line: Line) -> list[tuple[float, float, Pipe]]:
@@ -98,7 +107,7 @@ def pipes_along(line: Line) -> list[tuple[float, float, Pipe]]:
     return found
 
 
-def stakes(plan: Plan, line: Line) -> list[Stake]:
+def stakes(plan: Plan, line: Line, language: Language = "english") -> list[Stake]:
     """The stakes of a line, outlet first.
 
     Parameters
@@ -107,6 +116,8 @@ def stakes(plan: Plan, line: Line) -> list[Stake]:
         The plan.
     line : Line
         One of its lines.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -123,21 +134,22 @@ def stakes(plan: Plan, line: Line) -> list[Stake]:
         return []
     for crossing in line.crossings:
         if crossing.kind == "utility":
-            say(crossing.station_from, hand_dig_text(crossing, line.length, plan.length_unit))
+            say(crossing.station_from, hand_dig_text(crossing, line.length, plan.length_unit, language))
     for below, vertex, above in zip(line.vertices, line.vertices[1:], line.vertices[2:], strict=False):
-        if words := _break_words(line, below, vertex, above):
+        if words := _break_words(line, below, vertex, above, language):
             say(vertex.station, words, after=True)
-    for station, words in _reducers(plan, line):
+    for station, words in _reducers(plan, line, language):
         say(station, words)
-    return [_stake(row, more) for row in line.rows]
+    notes = [row.note for row in line.rows] if language == "english" else station_notes(plan, line, language)
+    return [_stake(row, note, more) for row, note in zip(line.rows, notes, strict=True)]
 
 
-def _stake(row: Row, more: dict[float, tuple[list[str], list[str]]]) -> Stake:
+def _stake(row: Row, note: str, more: dict[float, tuple[list[str], list[str]]]) -> Stake:
     before, after = more.get(row.station, ([], []))
-    return Stake(row=row, words=tuple(one_line(text) for text in (*before, row.note, *after) if text))
+    return Stake(row=row, words=tuple(one_line(text) for text in (*before, note, *after) if text))
 
 
-def hand_dig_text(crossing: Crossing, length: float, unit: str) -> str:
+def hand_dig_text(crossing: Crossing, length: float, unit: str, language: Language = "english") -> str:
     """What a crew does at a utility: 'HAND DIG 0+36.1 to 0+40.1: Water service (drinking water), 4.00 ft deep'.
 
     Parameters
@@ -148,22 +160,27 @@ def hand_dig_text(crossing: Crossing, length: float, unit: str) -> str:
         Of the line [m].
     unit : str
         The site's length unit.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
     str
         Without a full stop.
     """
-    name = one_line(crossing.name) or "utility"
-    what = f"{name} ({service(crossing.service).title}), {depth_text(crossing.depth, unit)}"
+    name = one_line(crossing.name) or phrase("stake.utility", language)
+    kept = phrase(f"service.{service(crossing.service).word or 'unstated'}", language)
+    what = f"{name} ({kept}), {depth_text(crossing.depth, unit, language)}"
     reach = crossing.hand_dig
     if reach is None:
-        return f"HAND DIG at {units.station_text(crossing.station_from, unit)}, how far each side is not known: {what}"
+        station = units.station_text(crossing.station_from, unit)
+        return phrase("stake.hand_dig_unknown", language, station=station, what=what)
     first, last = max(0.0, crossing.station_from - reach), min(length, crossing.station_to + reach)
-    return f"HAND DIG {units.station_text(first, unit)} to {units.station_text(last, unit)}, {small(reach, unit)} each side: {what}"
+    low, high = (units.station_text(station, unit) for station in (first, last))
+    return phrase("stake.hand_dig", language, first=low, last=high, reach=small(reach, unit), what=what)
 
 
-def _break_words(line: Line, below: Vertex, vertex: Vertex, above: Vertex) -> str:
+def _break_words(line: Line, below: Vertex, vertex: Vertex, above: Vertex, language: Language) -> str:
     """The fitting of a grade break, where one joint cannot turn it."""
     down, up = vertex.station - below.station, above.station - vertex.station
     if down < _SAME or up < _SAME:
@@ -174,17 +191,17 @@ def _break_words(line: Line, below: Vertex, vertex: Vertex, above: Vertex) -> st
     joint = _joint_turn(line.pipe_at(vertex.station))
     if turn <= max(joint or 0.0, _FLEX):
         return ""
-    head = f"grade turns {turn:.1f}\u00b0 here"
+    head = phrase("stake.turns", language, turn=f"{turn:.1f}")
     if line.pumped is not None and turn < _SPRUNG:
-        return f"{head}: spring the pipe to it, no flexible coupling under pressure"
+        return phrase("stake.spring", language, head=head)
     if joint and turn <= joint * _MOST_JOINTS:
-        return (
-            f"{head}, a joint takes {joint:g}\u00b0: spread it over {math.ceil(turn / joint)} joints of short lengths"
-        )
+        count = f"{math.ceil(turn / joint)}"
+        return phrase("stake.spread", language, head=head, joint=f"{joint:g}", count=count)
     bend = min(_BENDS, key=lambda one: abs(one - turn))
     if abs(bend - turn) <= max(joint or 0.0, _FLEX):
-        return f"{head}: {bend:g}\u00b0 bend laid on edge"
-    return f"{head}, more than a joint takes: flexible coupling rated for it, or a {next(one for one in (*_BENDS, 90.0) if one >= turn):g}\u00b0 bend rolled to suit"
+        return phrase("stake.on_edge", language, head=head, bend=f"{bend:g}")
+    larger = next(one for one in (*_BENDS, 90.0) if one >= turn)
+    return phrase("stake.flexible", language, head=head, bend=f"{larger:g}")
 
 
 def _joint_turn(pipe: Pipe) -> float | None:
@@ -193,10 +210,14 @@ def _joint_turn(pipe: Pipe) -> float | None:
     return None if known is None else known.joint_turn
 
 
-def _reducers(plan: Plan, line: Line) -> list[tuple[float, str]]:
+def _reducers(plan: Plan, line: Line, language: Language) -> list[tuple[float, str]]:
     """Where the size changes: inside the line, where it joins another, and where others join it."""
+
+    def size(pipe: Pipe) -> str:
+        return sized(pipe, plan.length_unit, language)
+
     told = [
-        (below[1], f"REDUCER {_size(plan, below[2])} x {_size(plan, above[2])}, inverts level")
+        (below[1], phrase("stake.reducer", language, below=size(below[2]), above=size(above[2])))
         for below, above in itertools.pairwise(pipes_along(line))
         if below[2].nominal != above[2].nominal
     ]
@@ -204,23 +225,21 @@ def _reducers(plan: Plan, line: Line) -> list[tuple[float, str]]:
         return told  # it pours into the line below through an open gap
     lines = {other.id: other for other in plan.lines}
     if (trunk := lines.get(line.end)) is not None:
-        told += _wye(plan, trunk, line, 0.0)
+        told += _wye(plan, trunk, line, 0.0, language)
     for other in plan.lines:
         if other.end == line.id and other.vertices:
             end = other.vertices[0]
             at = min(line.vertices, key=lambda v: math.hypot(v.x - end.x, v.y - end.y))
-            told += _wye(plan, line, other, at.station)
+            told += _wye(plan, line, other, at.station, language)
     return told
 
 
-def _size(plan: Plan, pipe: Pipe) -> str:
-    return units.size_text(pipe.nominal, pipe.od, plan.length_unit)
-
-
-def _wye(plan: Plan, trunk: Line, branch: Line, station: float) -> list[tuple[float, str]]:
+def _wye(plan: Plan, trunk: Line, branch: Line, station: float, language: Language) -> list[tuple[float, str]]:
     end = branch.vertices[0]
     at = min(trunk.vertices, key=lambda v: math.hypot(v.x - end.x, v.y - end.y)).station
     big, little = trunk.pipe_at(at), branch.pipe_at(0.0)
     if big.nominal == little.nominal:
         return []
-    return [(station, f"REDUCING WYE {_size(plan, big)} x {_size(plan, little)}: {branch.id} joins {trunk.id}")]
+    size, other = (sized(pipe, plan.length_unit, language) for pipe in (big, little))
+    words = phrase("stake.reducing_wye", language, big=size, small=other, branch=branch.id, trunk=trunk.id)
+    return [(station, words)]

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, get_args
 
+from siteplan.books.phrases import Language, phrase
 from siteplan.books.rules import PUMP_REACHES, RULES
 from siteplan.sheets.doubt_words import chance_text
 from siteplan.values import Finding, Line, Plan
@@ -17,7 +18,7 @@ State = Literal["sure", "cannot-tell", "fails"]
 _SURE = 0.95  # chance from which a line is called sure; ours, no source [-]
 # what says whether water runs: doubt about these is doubt about the line
 _FALL_RULES = frozenset({"continuous-fall", "min-grade", "outlet-control", "served"})
-WORDS: dict[State, str] = {"sure": "sure", "cannot-tell": "cannot tell", "fails": "FAILS"}
+STATES: tuple[State, ...] = get_args(State)
 _RANK: dict[State, int] = {"sure": 0, "cannot-tell": 1, "fails": 2}
 
 
@@ -47,31 +48,58 @@ class LineState:
     @property
     def word(self) -> str:
         """The state in one or two words."""
-        return WORDS[self.state]
+        return state_word(self.state)
 
     @property
     def chance(self) -> str:
         """The chance that decides, short enough for a label: 'falls: 33 %'."""
-        if self.pressed:
-            return "under pressure"
-        if self.falls is None or self.least_grade is None:
-            return "chance not known"
-        if self.falls < _SURE or self.least_grade >= _SURE:
-            return f"falls: {chance_text(self.falls)}"
-        return f"least grade: {chance_text(self.least_grade)}"
+        return self.chance_in("english")
 
     @property
     def text(self) -> str:
         """State, what makes it so, and chance: 'cannot tell (falls: 33 %)', 'FAILS (size-fits and 2 more; falls: 70 %)'."""
-        return f"{self.word} ({'; '.join(part for part in (self.cause, self.chance) if part)})"
+        return self.text_in("english")
 
-    @property
-    def cause(self) -> str:
+    def chance_in(self, language: Language) -> str:
+        """The chance that decides, in a language."""
+        if self.pressed:
+            return phrase("state.pressed", language)
+        if self.falls is None or self.least_grade is None:
+            return phrase("state.no_chance", language)
+        if self.falls < _SURE or self.least_grade >= _SURE:
+            return phrase("state.falls", language, chance=chance_text(self.falls, language))
+        return phrase("state.least_grade", language, chance=chance_text(self.least_grade, language))
+
+    def text_in(self, language: Language) -> str:
+        """State, what makes it so, and chance, in a language; ids of rules and lines stay."""
+        why = "; ".join(part for part in (self._cause_in(language), self.chance_in(language)) if part)
+        return f"{state_word(self.state, language)} ({why})"
+
+    def _cause_in(self, language: Language) -> str:
         """The rule or the line on its way out that makes it so; empty where its chances do."""
         if self.by:
-            return f"by {self.by}, its way out"
-        more = f" and {len(self.rules) - 1} more" if len(self.rules) > 1 else ""
-        return f"{self.rules[0]}{more}" if self.rules else ""
+            return phrase("state.by", language, line=self.by)
+        if len(self.rules) > 1:
+            return phrase("state.more", language, rule=self.rules[0], count=f"{len(self.rules) - 1}")
+        return self.rules[0] if self.rules else ""
+
+
+def state_word(state: State, language: Language = "english") -> str:
+    """A state in one or two words.
+
+    Parameters
+    ----------
+    state : str
+        'sure', 'cannot-tell' or 'fails'.
+    language : str
+        Of the words: 'english' or 'spanish'.
+
+    Returns
+    -------
+    str
+        'sure', 'cannot tell', 'FAILS'.
+    """
+    return phrase(f"state.{state}", language)
 
 
 def line_state(plan: Plan, line: Line) -> LineState:
@@ -176,7 +204,7 @@ def verdict(plan: Plan) -> str:
     """
     states = source_states(plan)
     total = len(states)
-    count = {state: sum(one == state for one in states.values()) for state in (*WORDS, None)}
+    count = {state: sum(one == state for one in states.values()) for state in (*STATES, None)}
     worst = [one for line in plan.every_line if (one := line_state(plan, line)).state == "cannot-tell"]
     least = min(
         worst, key=lambda one: -1.0 if one.falls is None else min(one.falls, one.least_grade or 0.0), default=None

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from siteplan import units
 from siteplan.books.kinds import TITLES, into_pipe
+from siteplan.books.phrases import Language, phrase
 from siteplan.books.rules import RULES, VERDICTS, RuleBook
 from siteplan.values import Candidate, Finding, Line, Outlet, Plan, RunFlow, Source, Water, WhatIf
 
@@ -91,7 +92,7 @@ def titled(plan: Plan) -> str:
     return f"{name} (what if: {what_if_text(plan.what_if)})" if plan.what_if else name
 
 
-def way(line: Line, called: Mapping[str, str]) -> str:
+def way(line: Line, called: Mapping[str, str], language: Language = "english") -> str:
     """From where to where a line runs: 'Downspout 1 to Curb', 'joins L1', or 'Pit pumped into L3'.
 
     Parameters
@@ -100,6 +101,8 @@ def way(line: Line, called: Mapping[str, str]) -> str:
         The line.
     called : mapping of str to str
         From `names`.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -107,9 +110,10 @@ def way(line: Line, called: Mapping[str, str]) -> str:
         One phrase.
     """
     start, end = called.get(line.start, line.start), called.get(line.end, line.end)
+    joins = called.get(line.end) == line.end
     if line.pumped is not None:
-        return f"{start} pumped into {end}" if called.get(line.end) == line.end else f"{start} pumped to {end}"
-    return f"{start} joins {end}" if end == line.end and called.get(line.end) == line.end else f"{start} to {end}"
+        return phrase("way.pumped_into" if joins else "way.pumped_to", language, start=start, end=end)
+    return phrase("way.joins" if joins else "way.to", language, start=start, end=end)
 
 
 def grades(line: Line) -> tuple[float, float]:
@@ -314,7 +318,7 @@ def losing(plan: Plan, source: str) -> list[Candidate]:
     return sorted(tried, key=lambda c: (not c.feasible, -(round(c.margin, 4) if c.margin is not None else -math.inf)))
 
 
-def depth_text(depth: float | None, unit: str) -> str:
+def depth_text(depth: float | None, unit: str, language: Language = "english") -> str:
     """How deep a utility lies, as printed.
 
     Parameters
@@ -323,13 +327,17 @@ def depth_text(depth: float | None, unit: str) -> str:
         Of its top below the ground [m]; None: not known.
     unit : str
         The site's length unit.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
     str
         '4.00 ft deep', or that it is not known.
     """
-    return "depth NOT KNOWN" if depth is None else f"{units.length_text(depth, unit)} deep"
+    if depth is None:
+        return phrase("depth.unknown", language)
+    return phrase("depth.deep", language, depth=units.length_text(depth, unit))
 
 
 def quantity(value: float | None, unit: str, length_unit: str) -> str:

@@ -14,8 +14,10 @@ from typing import Literal
 import numpy as np
 
 from siteplan import units
+from siteplan.books.phrases import Language, phrase
 from siteplan.books.practice import ROD_REACH
 from siteplan.errors import InputError
+from siteplan.sheets.caution_words import cautions_in
 from siteplan.sheets.stakes import Stake as Spot
 from siteplan.sheets.stakes import pipe_words, pipes_along, pipes_words
 from siteplan.sheets.stakes import stakes as stakes_of
@@ -25,6 +27,7 @@ from siteplan.survey.files import said
 from siteplan.values import Line, Plan, Row
 
 To = Literal["INV", "TRENCH"]
+Reached = Literal["", "above the beam", "rod too short"]
 
 SHORTEST_ROD = 0.0  # what a rod can show
 _CLOSE = 1e-6  # of a tick: a figure that ends in 5 is not rounded down by the machine's own arithmetic
@@ -50,7 +53,7 @@ class CutTarget:
     rod_bottom_exact: float
     rod_top: float
     rod_top_exact: float
-    reach: str  # '' in reach; 'above the beam', 'rod too short'
+    reach: Reached  # '' in reach
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +100,8 @@ class CutSheet:
     lines: tuple[LineSheet, ...]
     stamp: str | None
     benchmark: str = ""  # what the height of instrument hangs on
+    language: Language = "english"
+    cautions: tuple[str, ...] = ()
 
 
 def printed(value: float, unit: str) -> float:
@@ -121,6 +126,7 @@ def printed(value: float, unit: str) -> float:
 def cut_sheet(
     plan: Plan, hi: float, *, hi_text: str = "", stamp: str | None = None, stakes: Sequence[tuple[str, float, str, float, float | None]] = (),
     offset: tuple[str, float] | None = None, to: To = "INV", from_start: bool = False, only: str | None = None,
+    language: Language = "english",
 ) -> CutSheet:  # fmt: skip
     """The sheet for one height of instrument.
 
@@ -144,6 +150,8 @@ def cut_sheet(
         Stations counted from the line's start instead of its outlet.
     only : str, optional
         One line.
+    language : str
+        Of its words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -181,19 +189,19 @@ def cut_sheet(
         if offset is not None:
             made += [
                 _stake(line, spot.row.station, offset[0], offset[1], None, to, plan, from_start=False)
-                for spot in stakes_of(plan, line)
+                for spot in stakes_of(plan, line, language)
             ]
-        targets = [_target(line, stake, hi, plan) for stake in stakes_of(plan, line)]
+        targets = [_target(line, stake, hi, plan) for stake in stakes_of(plan, line, language)]
         if from_start:
             targets = [_turned(target, line.length) for target in reversed(targets)]
             made = [_turned_stake(stake, line.length) for stake in made]
         sheets.append(
             LineSheet(
                 line=line.id,
-                way=way(line, called),
+                way=way(line, called, language),
                 state=line_state(plan, line).state,
-                stands=line_state(plan, line).text,
-                pipe=pipes_words(line, plan.length_unit),
+                stands=line_state(plan, line).text_in(language),
+                pipe=pipes_words(line, plan.length_unit, language),
                 length=line.length,
                 from_start=from_start,
                 targets=tuple(targets),
@@ -210,14 +218,16 @@ def cut_sheet(
         hi_text=hi_text,
         unit=plan.length_unit,
         elevation_unit=plan.length_unit,
-        below=_below(lines, plan),
+        below=_below(lines, plan, language),
         lines=tuple(sheets),
         stamp=stamp or plan.stamp,
         benchmark=hi_text,
+        language=language,
+        cautions=cautions_in(plan, language),
     )
 
 
-def _below(lines: Sequence[Line], plan: Plan) -> str:
+def _below(lines: Sequence[Line], plan: Plan, language: Language) -> str:
     """What lies between invert and trench bottom: the wall of each pipe that lies there, and the bedding under it."""
     unit = plan.length_unit
     told: dict[str, str] = {}
@@ -225,10 +235,13 @@ def _below(lines: Sequence[Line], plan: Plan) -> str:
         under = _under(line, line.rows[0]) if line.rows else math.nan
         for _, _, pipe in pipes_along(line):
             bed = under - pipe.below
-            rest = f" - {units.length_text(bed, unit)} of bedding" if math.isfinite(bed) else " - bedding"
-            called = pipe_words(pipe, unit)
-            told[called] = f"{units.length_text(pipe.below, unit, 3)} of wall ({called}){rest}"
-    return f"trench bottom = invert - {'; or - '.join(told.values())}"
+            called, wall = pipe_words(pipe, unit, language), units.length_text(pipe.below, unit, 3)
+            told[called] = (
+                phrase("cut.wall", language, wall=wall, pipe=called, bed=units.length_text(bed, unit))
+                if math.isfinite(bed)
+                else phrase("cut.wall_only", language, wall=wall, pipe=called)
+            )
+    return phrase("cut.below", language, layers=phrase("cut.or", language).join(told.values()))
 
 
 def _under(line: Line, row: Row) -> float:

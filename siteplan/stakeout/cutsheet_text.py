@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from siteplan import units
+from siteplan.books.phrases import Language, phrase
 from siteplan.stakeout.cutsheet import CutSheet, CutStake, CutTarget, LineSheet, printed
 
 CARD_WIDTH = 40  # characters that a phone shows upright
@@ -54,7 +55,7 @@ def cover_text(value: float | None, unit: str) -> str:
     return f"{round(units.from_metres(value, 'in') + 1e-6, 1) + 0.0:.1f}"
 
 
-def inches(value: float | None, unit: str) -> str:
+def inches(value: float | None, unit: str, language: Language = "english") -> str:
     """Feet and inches beside a length; nothing for metric sites.
 
     Parameters
@@ -63,6 +64,8 @@ def inches(value: float | None, unit: str) -> str:
         Length [m].
     unit : str
         'ft', 'us-ft' or 'm'.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -71,10 +74,10 @@ def inches(value: float | None, unit: str) -> str:
     """
     if value is None or unit == "m":
         return ""
-    return units.feet_inches(value) if value >= 0 else f"fill {units.feet_inches(-value)}"
+    return units.feet_inches(value) if value >= 0 else phrase("cut.fill", language, cut=units.feet_inches(-value))
 
 
-def stake_text(stake: CutStake, unit: str) -> str:
+def stake_text(stake: CutStake, unit: str, language: Language = "english") -> str:
     """What is written on an offset stake.
 
     Parameters
@@ -83,38 +86,61 @@ def stake_text(stake: CutStake, unit: str) -> str:
         The stake.
     unit : str
         'ft', 'us-ft' or 'm'.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
     str
         3' o/s left  C 1.59 (1'-7") to INV.
     """
-    reach = f"{units.from_metres(stake.distance, unit):g}{'' if unit != 'm' else ' m'}{chr(39) if unit != 'm' else ''} o/s {stake.side}"
+    away = f"{units.from_metres(stake.distance, unit):g}{'' if unit != 'm' else ' m'}{chr(39) if unit != 'm' else ''}"
+    reach = phrase("cut.offset", language, reach=away, side=phrase(f"side.{stake.side}", language))
+    to = phrase(f"cut.to.{stake.to}", language)
     if stake.cut is None:
-        return f"{reach}  hub ______  {stake.to} is at {level(stake.target, unit)} {units.UNIT_NAMES[unit]}"
-    letter, cut = ("C", stake.cut) if stake.cut >= 0 else ("F", -stake.cut)
+        target, name = level(stake.target, unit), units.UNIT_NAMES[unit]
+        return f"{reach}  {phrase('cut.hub', language, to=to, level=target, unit=name)}"
+    cut = abs(stake.cut)
     beside = f" ({inches(cut, unit)})" if unit != "m" else " m"
-    return f"{reach}  {letter} {level(cut, unit)}{beside} to {stake.to}"
+    words = "cut.to_cut" if stake.cut >= 0 else "cut.to_fill"
+    return f"{reach}  {phrase(words, language, cut=f'{level(cut, unit)}{beside}', to=to)}"
 
 
-def run_text(sheet: LineSheet) -> str:
+def note_text(target: CutTarget, language: Language) -> list[str]:
+    """What is said under a station: that the rod does not reach, and what stands there.
+
+    Parameters
+    ----------
+    target : CutTarget
+        One station.
+    language : str
+        Of the words: 'english' or 'spanish'.
+
+    Returns
+    -------
+    list of str
+        What there is.
+    """
+    reach = {"": "", "above the beam": "cut.above_beam", "rod too short": "cut.rod_short"}[target.reach]
+    return [text for text in (phrase(reach, language).upper() if reach else "", target.note) if text]
+
+
+def run_text(sheet: LineSheet, language: Language = "english") -> str:
     """Which way stations run.
 
     Parameters
     ----------
     sheet : LineSheet
         One line.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
     str
         One sentence.
     """
-    return (
-        "Stations run from the START (0) down to the outlet."
-        if sheet.from_start
-        else "Stations run from the OUTLET (0) upstream: lay from the low end, bells upstream."
-    )
+    return phrase("cut.from_start" if sheet.from_start else "cut.from_outlet", language)
 
 
 def heads(sheet: CutSheet) -> list[str]:
@@ -130,13 +156,14 @@ def heads(sheet: CutSheet) -> list[str]:
     list of str
         Plain sentences.
     """
-    unit = units.UNIT_NAMES[sheet.elevation_unit]
+    unit, language = units.UNIT_NAMES[sheet.elevation_unit], sheet.language
+    how = f": {sheet.hi_text}" if sheet.hi_text else ""
     return [
-        f"All figures in {unit}, cover in {'mm' if sheet.unit == 'm' else 'in'}.",
-        f"HI {level(sheet.hi, sheet.elevation_unit)} {unit} today{f': {sheet.hi_text}' if sheet.hi_text else ''}. A new set-up needs a new sheet.",
-        "CUT is from the ground to the TRENCH BOTTOM; ROD BTM is the reading there, ROD TOP the reading on the outside top of the pipe.",
+        phrase("cut.units", language, unit=unit, small="mm" if sheet.unit == "m" else "in"),
+        phrase("cut.hi", language, level=level(sheet.hi, sheet.elevation_unit), unit=unit, how=how),
+        phrase("cut.what", language),
         f"{sheet.below[0].upper()}{sheet.below[1:]}.",
-        "A higher reading is LOWER ground: reads less than the target, dig more; reads more, too deep.",
+        phrase("cut.higher", language),
     ]
 
 
@@ -153,19 +180,22 @@ def cutsheet_as_text(sheet: CutSheet) -> str:
     str
         Lines without a trailing newline.
     """
-    unit, high = sheet.unit, sheet.elevation_unit
+    unit, high, language = sheet.unit, sheet.elevation_unit, sheet.language
     name = units.UNIT_NAMES[unit]
-    out = [f"Cut sheet: {sheet.site}", *(part for line in heads(sheet) for part in _wrapped(line, 2))]
+    out = [
+        f"{phrase('cut.title', language)}: {sheet.site}",
+        *(part for line in heads(sheet) for part in _wrapped(line, 2)),
+    ]
     small = "mm" if unit == "m" else "in"
     for one in sheet.lines:
-        title = (
-            f"{one.line} {one.stands}: {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. {run_text(one)}"
-        )
+        title = f"{one.line} {one.stands}: {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. {run_text(one, language)}"
         out += ["", *_wrapped(title, 0)]
         if one.targets:
-            out.append(f"{name}, cover {small}:")
-        head = f"{'sta':>10} {'ground':>9} {'invert':>9} {'btm':>9} {'cover':>7} {'cut':>7}"
-        out.append(head if unit == "m" else f"{head}  ft-in")
+            out.append(phrase("cut.table", language, unit=name, small=small))
+        sta, *longer = (phrase(f"cut.{word}", language) for word in ("sta", "ground", "invert", "btm"))
+        cover, cut = (phrase(f"cut.{word}", language) for word in ("cover", "cut"))
+        head = f"{sta:>10} {' '.join(f'{word:>9}' for word in longer)} {cover:>7} {cut:>7}"
+        out.append(head if unit == "m" else f"{head}  {phrase('cut.feet_inches', language)}")
         for target in one.targets:
             cells = [
                 f"{units.station_text(target.station, unit):>10}",
@@ -175,18 +205,19 @@ def cutsheet_as_text(sheet: CutSheet) -> str:
                 f"{cover_text(target.cover, unit):>7}",
                 f"{level(target.cut, high):>7}",
             ]
-            out.append(f"{' '.join(cells)}  {inches(target.cut_exact, unit)}".rstrip())
+            out.append(f"{' '.join(cells)}  {inches(target.cut_exact, unit, language)}".rstrip())
             bottom, top = (
-                f"{word} {level(value, high)} {inches(exact, unit)}".rstrip()
+                f"{phrase(word, language)} {level(value, high)} {inches(exact, unit, language)}".rstrip()
                 for word, value, exact in (
-                    ("ROD BTM", target.rod_bottom, target.rod_bottom_exact),
-                    ("ROD TOP", target.rod_top, target.rod_top_exact),
+                    ("cut.rod_bottom", target.rod_bottom, target.rod_bottom_exact),
+                    ("cut.rod_top", target.rod_top, target.rod_top_exact),
                 )
             )
             out.append(f"{'':>11}{bottom:<27}  {top}".rstrip())
-            out += [part for note in (target.reach.upper(), target.note) if note for part in _wrapped(note, 11)]
+            out += [part for note in note_text(target, language) for part in _wrapped(note, 11)]
         for stake in one.stakes:
-            out += _wrapped(f"stake at {units.station_text(stake.station, unit)}: {stake_text(stake, high)}", 2)
+            station, text = units.station_text(stake.station, unit), stake_text(stake, high, language)
+            out += _wrapped(phrase("cut.stake_at", language, station=station, text=text), 2)
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
 
@@ -220,28 +251,32 @@ def as_card(sheet: CutSheet) -> str:
     """
     import textwrap
 
-    unit, high = sheet.unit, sheet.elevation_unit
-    out: list[str] = [f"CUT CARD {sheet.site}"[:CARD_WIDTH]]
+    unit, high, language = sheet.unit, sheet.elevation_unit, sheet.language
+    cut_word = phrase("cut.cut", language)
+    out: list[str] = [f"{phrase('cut.card', language)} {sheet.site}"[:CARD_WIDTH]]
     for line in heads(sheet):
         out += textwrap.wrap(line, CARD_WIDTH)
     for one in sheet.lines:
         out += ["-" * CARD_WIDTH, *textwrap.wrap(f"{one.line} {one.stands}: {one.way}, {one.pipe}", CARD_WIDTH)]
-        out += textwrap.wrap(run_text(one), CARD_WIDTH)
+        out += textwrap.wrap(run_text(one, language), CARD_WIDTH)
         for target in one.targets:
             out.append(
-                f"{units.station_text(target.station, unit):<9} cut {level(target.cut, high)} {inches(target.cut_exact, unit)}".rstrip()[
+                f"{units.station_text(target.station, unit):<9} {cut_word} {level(target.cut, high)} {inches(target.cut_exact, unit, language)}".rstrip()[
                     :CARD_WIDTH
                 ]
             )
-            out.append(
-                f"  ROD BTM {level(target.rod_bottom, high):>6} {inches(target.rod_bottom_exact, unit)}".rstrip()
-            )
-            out.append(f"  ROD TOP {level(target.rod_top, high):>6} {inches(target.rod_top_exact, unit)}".rstrip())
-            for note in (target.reach.upper(), target.note):
-                out += textwrap.wrap(note, CARD_WIDTH, initial_indent="  ", subsequent_indent="  ") if note else []
+            for word, value, exact in (
+                ("cut.rod_bottom", target.rod_bottom, target.rod_bottom_exact),
+                ("cut.rod_top", target.rod_top, target.rod_top_exact),
+            ):
+                reading = f"{level(value, high):>6} {inches(exact, unit, language)}"
+                out.append(f"  {phrase(word, language)} {reading}".rstrip())
+            for note in note_text(target, language):
+                out += textwrap.wrap(note, CARD_WIDTH, initial_indent="  ", subsequent_indent="  ")
         for stake in one.stakes:
             out += textwrap.wrap(
-                f"STAKE {units.station_text(stake.station, unit)} {stake_text(stake, high)}", CARD_WIDTH
+                f"{phrase('cut.stake', language)} {units.station_text(stake.station, unit)} {stake_text(stake, high, language)}",
+                CARD_WIDTH,
             )
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
@@ -273,7 +308,7 @@ def cutsheet_as_json(sheet: CutSheet) -> str:
             "printed": {
                 "station": units.station_text(target.station, unit), "ground": level(target.ground, high), "invert": level(target.invert, high),
                 "top": level(target.top, high), "cover": cover_text(target.cover, unit), "trench_bottom": level(target.bottom, high),
-                "cut": level(target.cut, high), "cut_ft_in": inches(target.cut_exact, unit), "rod_bottom": level(target.rod_bottom, high),
+                "cut": level(target.cut, high), "cut_ft_in": inches(target.cut_exact, unit, sheet.language), "rod_bottom": level(target.rod_bottom, high),
                 "rod_bottom_ft_in": inches(target.rod_bottom_exact, unit), "rod_top": level(target.rod_top, high),
                 "rod_top_ft_in": inches(target.rod_top_exact, unit),
             },
@@ -290,7 +325,7 @@ def cutsheet_as_json(sheet: CutSheet) -> str:
             "cut": figure(stake.cut),
             "to": stake.to,
             "target": figure(stake.target),
-            "text": stake_text(stake, sheet.elevation_unit),
+            "text": stake_text(stake, sheet.elevation_unit, sheet.language),
         }
 
     record = {

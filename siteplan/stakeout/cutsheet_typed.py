@@ -25,7 +25,7 @@ def sheet_from_typed(typed: Mapping[str, Any]) -> CutSheet:
     Parameters
     ----------
     typed : mapping
-        plan, hi, benchmark, backsight, stake (a list), stakes, offset, to, stations_from, line; texts or None.
+        plan, hi, benchmark, backsight, stake (a list), stakes, offset, to, stations_from, line, language; texts or None.
 
     Returns
     -------
@@ -65,6 +65,7 @@ def sheet_from_typed(typed: Mapping[str, Any]) -> CutSheet:
         from_start=origin == "start",
         only=typed.get("line"),
         stamp=typed.get("date"),
+        language=typed.get("language") or "english",
     )
     if all(target.reach for line in sheet.lines for target in line.targets):
         low, high = (pick(target.bottom for line in sheet.lines for target in line.targets) for pick in (min, max))

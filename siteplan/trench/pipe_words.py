@@ -3,31 +3,48 @@
 from __future__ import annotations
 
 from siteplan import units
+from siteplan.books.phrases import Language, phrase
 from siteplan.values import Pipe
 
-_SHORT = {
-    "pvc_sch40": "schedule 40 PVC",
-    "pvc_sdr35": "SDR 35 PVC",
-    "pvc_thin": "thin-wall PVC",
-    "pe_corr_single": "single-wall corrugated PE",
-    "pe_corr_dual": "dual-wall corrugated PE",
-}
+_SHORT = frozenset({"pvc_sch40", "pvc_sdr35", "pvc_thin", "pe_corr_single", "pe_corr_dual"})
 
 
-def short(pipe: Pipe) -> str:
+def short(pipe: Pipe, language: Language = "english") -> str:
     """A pipe's kind in a few words.
 
     Parameters
     ----------
     pipe : Pipe
         Any pipe.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
     str
         Its title where the book has no short name.
     """
-    return _SHORT.get(pipe.kind, pipe.title)
+    return phrase(f"pipe.{pipe.kind}", language) if pipe.kind in _SHORT else pipe.title
+
+
+def sized(pipe: Pipe, unit: str, language: Language = "english") -> str:
+    """A pipe's size by its name, with what a metric tape finds beside a name in inches.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        Any pipe.
+    unit : str
+        The site's length unit.
+    language : str
+        Of the words: 'english' or 'spanish'.
+
+    Returns
+    -------
+    str
+        As `units.size_text`.
+    """
+    return units.size_text(pipe.nominal, pipe.od, unit, phrase("pipe.outside", language))
 
 
 def small(length: float, unit: str) -> str:
