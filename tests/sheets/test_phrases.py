@@ -82,7 +82,7 @@ def test_user_text_in_a_phrase_stays_as_it_is():
     assert phrase("note.outlet", "spanish", name="{line} {0} %s") == "salida: {line} {0} %s"
 
 
-@pytest.mark.parametrize("name", ["alder-court", "kiln-rise", "marsh-lane"])
+@pytest.mark.parametrize("name", ["alder-court", "marsh-lane", pytest.param("kiln-rise", marks=pytest.mark.slow)])
 def test_every_note_is_made_again_from_the_plans_values(sample_plan, name):
     plan = read_plan(sample_plan(name).folder).plan
     told = 0
