@@ -14,7 +14,6 @@ COLUMN_ORDERS = {  # of stake-out points: what a person asks for, and the column
     "north-first-number-last": ("north", "east", "height", "description", "number"),
     "east-first-number-last": ("east", "north", "height", "description", "number"),
 }
-UNDATED = "1980-01-01"  # where a format must hold a date and nobody gave one; a workbook knows none earlier
 
 
 def exported(

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from siteplan import units
-from siteplan.exchange.formats import UNDATED
 from siteplan.exchange.layers import PlanLayer, plan_layers
 from siteplan.exchange.looks import looks_layer
 from siteplan.sheets.coordinates import survey_system
-from siteplan.sheets.geopackage import Layer, geopackage
+from siteplan.sheets.geopackage import UNDATED, Layer, geopackage
 from siteplan.values import Plan
 
 

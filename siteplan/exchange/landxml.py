@@ -13,9 +13,9 @@ from xml.etree import ElementTree as ET
 from siteplan import units
 from siteplan.books.fittings import fitting_words
 from siteplan.errors import InputError
-from siteplan.exchange.formats import UNDATED
 from siteplan.exchange.layers import PipeRun, pipe_runs
 from siteplan.sheets.coordinates import DEGREE, SurveySystem, survey_places, survey_system
+from siteplan.sheets.geopackage import UNDATED
 from siteplan.values import Line, Plan
 
 _SPACE = "http://www.landxml.org/schema/LandXML-1.2"

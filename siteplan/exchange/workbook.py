@@ -13,9 +13,9 @@ from typing import Any
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
-from siteplan.exchange.formats import UNDATED
 from siteplan.exchange.layers import PlanLayer, Value, plan_layers
 from siteplan.sheets.coordinates import survey_places, survey_system
+from siteplan.sheets.geopackage import UNDATED
 from siteplan.sheets.quantities import prices_note, quantity_rows
 from siteplan.sheets.schedule import laid_here
 from siteplan.stored.folder_of import StoredPlan

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+UNDATED = "1980-01-01"  # where a format must hold a date and nobody gave one; a workbook knows none earlier
 _TITLES = {
     "POINT": "Point Z",
     "LINESTRING": "LineString Z",
     "POLYGON": "Polygon Z",
+    "AREA": "Polygon",
     "": None,
-}  # as the library names geometries with a height
+}  # as the library names geometries; all but areas have a height
 # a frame of the site's own, in metres, that no authority numbers (OGC 18-010, clause 11)
 _LOCAL = (
     'ENGCRS["site coordinates",EDATUM["site"],CS[Cartesian,2],AXIS["x",east],AXIS["y",north],LENGTHUNIT["metre",1]]'
@@ -29,13 +31,17 @@ _HELD: Mapping[type, str] = {float: "float64", int: "int64", bool: "bool", str: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
-    """One layer. `kind` is POINT, LINESTRING, POLYGON (its places are rings), or '' for a table; rows are (places, values)."""
+    """One layer. `kind` is POINT, LINESTRING, POLYGON or AREA (their places are rings), or '' for a table; rows are (places, values).
+
+    A row without places has no geometry. `crs` is the layer's own where it is another than the file's.
+    """
 
     name: str
     description: str
     kind: str
     columns: Mapping[str, type]
     rows: Sequence[tuple[Sequence[Any], Mapping[str, Any]]]
+    crs: str = ""
 
 
 def geopackage(layers: Sequence[Layer], crs: str, stamp: str) -> bytes:
@@ -61,14 +67,13 @@ def geopackage(layers: Sequence[Layer], crs: str, stamp: str) -> bytes:
     """
     import pyogrio
 
-    frame = _LOCAL if crs == "local" else _frame(crs)
     before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": f"{stamp}T00:00:00.000Z"})
     try:
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "layers.gpkg"
             for number, layer in enumerate(layers):
-                _write(path, layer, frame, append=number > 0)
+                _write(path, layer, _frame(layer.crs or crs), append=number > 0)
             return path.read_bytes()
     finally:
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": before})
@@ -77,13 +82,15 @@ def geopackage(layers: Sequence[Layer], crs: str, stamp: str) -> bytes:
 def _frame(crs: str) -> str:
     from pyproj import CRS
 
-    return CRS.from_user_input(crs).to_wkt()
+    return _LOCAL if crs == "local" else CRS.from_user_input(crs).to_wkt()
 
 
 def _shape(kind: str, places: Sequence[Any]) -> object:
     import shapely
 
-    if kind == "POLYGON":
+    if not places:
+        return None
+    if kind in {"POLYGON", "AREA"}:
         return shapely.Polygon(places[0], places[1:])
     return shapely.Point(places[0]) if kind == "POINT" else shapely.LineString(places)
 
@@ -96,7 +103,8 @@ def _write(path: Path, layer: Layer, frame: str, *, append: bool) -> None:
     shapes = None
     if layer.kind:
         shapes = shapely.to_wkb(
-            np.array([_shape(layer.kind, places) for places, _ in layer.rows], dtype=object), output_dimension=3
+            np.array([_shape(layer.kind, places) for places, _ in layer.rows], dtype=object),
+            output_dimension=2 if layer.kind == "AREA" else 3,
         )
     columns, masks = [], []
     for name, kind in layer.columns.items():

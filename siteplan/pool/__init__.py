@@ -1,0 +1,1 @@
+"""Many pieces of work of one kind, done by processes of this machine or by a cluster; what each gives comes back as it is done."""
