@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import functools
+import hashlib
 import importlib.util
 import io
 import os
+import pickle
 import sys
 from pathlib import Path
 from types import SimpleNamespace
@@ -72,20 +75,34 @@ def usual_layouts():
 def plan_once(tmp_path_factory):
     """Plan a site folder, once in a run: the site `at` which place, its plan's `folder`, exit `code`, what was `said`, and `plan` and `site` as values.
 
-    The folder is everybody's: who edits a plan copies it first. That nobody did otherwise is tried at the end.
+    The folder is everybody's, also of the processes that run other files: who edits a plan copies it first. That
+    nobody did otherwise is tried at the end.
     """
+    base = tmp_path_factory.getbasetemp()
+    shared = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "once"
     made, before = {}, {}
 
     def once(site, *options):
         import siteplan.cli.plan
 
-        key = (str(site), siteplan.cli.plan.USUAL_LAYOUTS, *options)
+        asked = repr((site.name, siteplan.cli.plan.USUAL_LAYOUTS, options)).encode()
+        key = hashlib.sha256(asked + pickle.dumps(sorted(_bytes_of(site).items()))).hexdigest()[:20]
         if key not in made:
-            made[key] = planned(site, options)
-            before[key] = _bytes_of(made[key].folder)
+            place = shared / key
+            place.mkdir(parents=True, exist_ok=True)
+            with (place / "lock").open("w") as lock:
+                with contextlib.suppress(ImportError):  # where there is none, both plan it
+                    import fcntl
+
+                    fcntl.flock(lock, fcntl.LOCK_EX)
+                if not (place / "made").exists():
+                    (place / "made").write_bytes(pickle.dumps(planned(site, place / site.name, options)))
+            code, said, plan = pickle.loads((place / "made").read_bytes())
+            made[key] = _Once(at=site, folder=place / site.name, code=code, said=said, plan=plan)
+            before[key] = _bytes_of(place / site.name)
         return made[key]
 
-    def planned(site, options):
+    def planned(site, folder, options):
         import siteplan.plan
         from siteplan.cli.main import main
 
@@ -96,17 +113,26 @@ def plan_once(tmp_path_factory):
             kept[:] = whole(*given, **named)
             return tuple(kept)
 
-        folder = tmp_path_factory.mktemp("once") / site.name
         with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(said), contextlib.redirect_stderr(told):
             patch.setattr(siteplan.plan, "plan_site", keeping)
             code = main(["plan", str(site), "--out", str(folder), *options])
         assert code in {0, 1}, told.getvalue()
-        plan, read = kept
-        return SimpleNamespace(at=site, folder=folder, code=code, said=said.getvalue(), plan=plan, site=read)
+        return code, said.getvalue(), kept[0]
 
     yield once
     for key, one in made.items():
-        assert _bytes_of(one.folder) == before[key], f"a test edited the plan of {key} that all tests share"
+        assert _bytes_of(one.folder) == before[key], f"a test edited the plan of {one.at} that all tests share"
+
+
+class _Once(SimpleNamespace):
+    """A plan that tests share."""
+
+    @functools.cached_property
+    def site(self):
+        """As surveyed."""
+        from siteplan.survey.folder import read_site
+
+        return read_site(self.at)
 
 
 def _bytes_of(folder):
