@@ -53,7 +53,7 @@ def ground_lines(plan: Plan, site: Site) -> GroundLines:
     lot = [spot for one in plan.features if one.kind == "lot" for ring in one.rings for spot in ring]
     spots = [*lot, *placed(plan)]
     xs, ys = [x for x, _ in spots], [y for _, y in spots]
-    rim = 4.0  # m beyond the lot
+    rim = 12.0  # m beyond the lot
     frame = PictureFrame(west=min(xs) - rim, south=min(ys) - rim, east=max(xs) + rim, north=max(ys) + rim)
     interval, levels = contours(relief(site, frame), plan.elevation_unit, plan.accuracy)
     along = {}

@@ -62,7 +62,7 @@ AREA_LOOKS: tuple[AreaLook, ...] = (
         kind=Kind.BUILDING, order=6, pen=Pen(color=DARK, width=0.5), fill="#ffffff",
         hatching=Hatching(angles=(45.0,), apart=2.6, pen=Pen(color=GREY, width=0.13)),
     ),
-    AreaLook(kind=Kind.LOT, order=9, pen=Pen(color=BLACK, width=0.5, dash=(9.0, 1.6, 1.6, 1.6, 1.6, 1.6))),
+    AreaLook(kind=Kind.LOT, order=9, pen=Pen(color=BLACK, width=0.5, dash=(7.0, 1.2, 1.2, 1.2, 1.2, 1.2))),
 )  # fmt: skip
 RUN_LOOKS: tuple[RunLook, ...] = (
     RunLook(kind=Kind.CURB, pen=Pen(color=DARK, width=0.45)),
@@ -73,8 +73,11 @@ RUN_LOOKS: tuple[RunLook, ...] = (
 CONTOUR = Pen(color=BROWN, width=0.13, dash=(1.8, 0.9))
 INDEX_CONTOUR = Pen(color=BROWN, width=0.25, dash=(2.6, 1.0))
 LAID = Pen(color=BLUE, width=0.8)
-LAID_FAILS = Pen(color=RED, width=0.8)
+LAID_FAILS = Pen(color=RED, width=0.8, dash=(1.6, 1.0))
 PRESSED = Pen(color="#7a3b8f", width=0.8, dash=(4.0, 1.4, 1.0, 1.4))
+LAID_UNSURE = Pen(color="#8a5a00", width=0.8, dash=(5.0, 1.2))
+SLEEVE = Pen(color=BLACK, width=0.3)
+HAND_DIG = Pen(color="#a30000", width=1.6, dash=(0.6, 0.6))
 LEADER = Pen(color=BLACK, width=0.13)
 TICK = Pen(color=BLACK, width=0.2)
 
