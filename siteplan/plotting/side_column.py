@@ -43,7 +43,6 @@ _SAMPLE = 9.0  # width of a sample in the key [mm]
 _BAR_FT, _BAR_M = (1, 2, 5, 10, 20, 40, 50, 100), (1, 2, 5, 10, 20, 50)
 _PENS: Mapping[str, Pen] = {
     "laid": LAID, "laid_fails": LAID_FAILS, "laid_unsure": LAID_UNSURE, "pressed": PRESSED, "hand_dig": HAND_DIG, "contour": CONTOUR,
-    "low_unsure": Pen(color=BLUE, width=0.2, dash=(0.8, 0.8)),
 }  # fmt: skip
 
 

@@ -124,24 +124,23 @@ def _name(
 
 
 def _low_ground(plan: Plan, view: View, out: Gathered) -> None:
+    """Hollows that the survey is sure of; those shallower than its doubt stand on the map alone."""
     for spot in plan.low_spots:
-        if not spot.rings or spot.kind != "hollow":
+        if not spot.rings or spot.kind != "hollow" or not spot.certain:
             continue
         placed = [[view.at(place) for place in held] for held in spot.rings]
-        pen = Pen(color=BLUE, width=0.2, dash=() if spot.certain else (0.8, 0.8))
-        strokes = hatched("low_ground", view.room, placed, 0.0, 1.8, Pen(color=BLUE, width=0.1)) if spot.certain else []
-        edges = [edge for held in spot.rings for edge in view.runs("low_ground", held, pen, closed=True)]
+        edges = [
+            edge
+            for held in spot.rings
+            for edge in view.runs("low_ground", held, Pen(color=BLUE, width=0.2), closed=True)
+        ]
         if not edges:
             continue
-        out.under.extend([*strokes, *edges])
-        if spot.certain:
-            out.key["low_ground"] = "Low ground in which water stands"
-            inside = placed[0][0]
-            words = (f"low ground {spot.id}, {units.length_text(spot.depth, plan.length_unit)} deep",)
-            if view.shows(spot.rings[0][0]):
-                out.labels.append((55, Label(layer="names", lines=words, spot=inside, color=BLUE)))
-        else:
-            out.key["low_unsure"] = "Hollow shallower than the survey can tell"
+        out.under.extend([*hatched("low_ground", view.room, placed, 0.0, 1.8, Pen(color=BLUE, width=0.1)), *edges])
+        out.key["low_ground"] = "Low ground in which water stands"
+        words = (f"low ground {spot.id}, {units.length_text(spot.depth, plan.length_unit)} deep",)
+        if view.shows(spot.rings[0][0]):
+            out.labels.append((55, Label(layer="names", lines=words, spot=placed[0][0], color=BLUE)))
 
 
 def _contours(ground: GroundLines, view: View, out: Gathered) -> None:
