@@ -10,8 +10,9 @@ from siteplan.books import rules
 from siteplan.books.kinds import SOURCES, Flow, at_curb, into_pipe, pumped
 from siteplan.books.pipes import sizes
 from siteplan.books.practice import SAME_SIZE
+from siteplan.checks.curb_ends import HERE, above_the_hole, hole_flow, hole_of, hole_taken
 from siteplan.checks.curb_sharing import through_same_holes
-from siteplan.checks.curbs import HERE, above_the_hole, cure_or_where, cure_place, hole_flow, hole_of, hole_taken
+from siteplan.checks.curbs import cure_or_where, cure_place
 from siteplan.checks.flows import FlowPiece, brought_by, entry_of, lines_at, pieces_of, source_flow
 from siteplan.checks.outlet_ends import carried, joined_at
 from siteplan.checks.pipe_flow import allowed, by_kb, filled, full_flow_anew, leader, printed_row, speed_at, table_of

@@ -10,8 +10,8 @@ import pytest
 from siteplan.books.pipes import pipe
 from siteplan.books.vehicles import vehicle
 from siteplan.checks.beds import wrong_beds
+from siteplan.checks.curb_ends import gutter_at
 from siteplan.checks.curb_numbers import curb_mismatches
-from siteplan.checks.curbs import gutter_at
 from siteplan.checks.outlet_ends import control_of
 from siteplan.checks.pipe_loads import changed_by
 from siteplan.checks.scene import scene_of, stock_of
