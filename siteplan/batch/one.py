@@ -78,9 +78,10 @@ def _planned(task: LotTask, out: Path) -> LotRecord:
 def _told(task: LotTask, plan: Plan, site: Site, files: dict[str, str]) -> LotRecord:
     from siteplan.sheets.lot_words import lot_flip, lot_margin, lot_why
     from siteplan.sheets.states import source_states
-    from siteplan.sheets.wording import counts, names, subject
+    from siteplan.sheets.wording import counts, names, subject, way
 
     found, called = counts(plan.findings), names(plan)
+    by_ends = called | {line.id: way(line, called) for line in plan.every_line}  # ids change from one plan to the next
     states = Counter(source_states(plan).values())
     state: LotState = "fails" if found["fail"] else "sure" if states["sure"] == states.total() else "cannot-tell"
     chances = [line.doubt.chance_falls for line in plan.lines if line.doubt is not None]
@@ -92,7 +93,7 @@ def _told(task: LotTask, plan: Plan, site: Site, files: dict[str, str]) -> LotRe
         fails=found["fail"], flags=found["flag"], margin=None if margin is None else round(margin, 6) + 0.0,
         chance=round(min(chances), 6) if chances else None, trench=round(sum(line.length for line in plan.every_line), 6),
         why=lot_why(plan, site.rules), flip=lot_flip(plan, site.rules), ring=_ring(site), files=files,
-        broken=tuple(dict.fromkeys((one.rule, subject(one, called)) for one in plan.findings if one.status == "fail")),
+        broken=tuple(dict.fromkeys((one.rule, subject(one, by_ends)) for one in plan.findings if one.status == "fail")),
     )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ COMMANDS = {
     "cutsheet": "target rods for today's height of instrument, offset stakes, a field card to print",
     "asbuilt": "what was laid against what was to be laid: accept, fix the paper, re-dig, or cannot tell; every belly",
     "review": "an inspector's recheck of a plan folder that trusts none of its numbers",
-    "compare": "two plans side by side: what changed, where, by how much, and which rules the second breaks",
+    "compare": "two plans, or two batches of lots, side by side: what changed, where, by how much, and which rules the second breaks",
     "export": "a plan for maps (gpkg, geojson), drawing offices (svg, landxml), instruments (points) and spreadsheets (xlsx)",
     "sheets": "the plan set to print: plan and profiles to scale, as one PDF",
     "record": "the as-built record of an accepted line, and a page for the owner",

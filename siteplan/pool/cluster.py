@@ -56,7 +56,7 @@ def by_cluster(
 
     try:
         ahead = _AHEAD * max(1, sum(client.nthreads().values()))
-        waiting = as_completed([given(task) for _, task in zip(range(ahead), left, strict=False)])
+        waiting = as_completed([given(task) for _, task in zip(range(ahead), left, strict=False)], loop=client.loop)
         for future in waiting:
             task = held.pop(future.key)
             fault = future.exception()
