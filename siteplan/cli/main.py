@@ -31,6 +31,7 @@ COMMANDS = {
     "asbuilt": "what was laid against what was to be laid: accept, fix the paper, re-dig, or cannot tell; every belly",
     "review": "an inspector's recheck of a plan folder that trusts none of its numbers",
     "compare": "two plans, or two batches of lots, side by side: what changed, where, by how much, and which rules the second breaks",
+    "draw": "lay a site out by hand on a page of this machine, and see what each outlet has to spare while it moves",
     "export": "a plan for maps (gpkg, geojson), drawing offices (svg, landxml), instruments (points) and spreadsheets (xlsx)",
     "sheets": "the plan set to print: plan and profiles to scale, as one PDF",
     "record": "the as-built record of an accepted line, and a page for the owner",

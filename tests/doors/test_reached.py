@@ -19,6 +19,7 @@ def test_every_function_and_value_is_reached_from_a_command():
         "siteplan.cli.main.main",
         *(f"siteplan.cli.{command}.{part}" for command in COMMANDS for part in ("declare", "run")),
         "siteplan.assets.refresh",  # docs/map.md: python -m siteplan.assets.refresh
+        "siteplan.table.child.make_plan",  # a process of its own, which the drawing table starts
     ):
         found.start(name)
     assert {one.where for one in found.unreached()} == CALLED_BY_A_LIBRARY

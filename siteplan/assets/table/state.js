@@ -1,0 +1,164 @@
+// What the page holds, and its talk with the server. One change in flight, one answer in flight, always the newest.
+
+const base = location.pathname.replace(/[^/]*$/, "");
+const secret = base.split("/").filter(Boolean)[0] || "";
+
+export const T = {
+  doc: { features: [], heights: [], settings: {} }, version: 0, forms: { kinds: [], settings: [] }, kinds: new Map(),
+  paper: { metres: 1, told: "local" }, target: "", heightsFile: null, troubles: [],
+  past: [], future: [], selected: null, tool: "select", kind: null, draft: [], pointer: null, snap: null, guides: [],
+  view: { x: 0, y: 0, scale: 4 }, ground: { known: false }, answer: null, planning: { state: "none" }, result: null, overlays: new Set(),
+  site: { metric: false, inches: false, unit: "ft", factor: 1 }, tab: "answer", saving: false, dirty: false, notice: null, moved: null, show: { reach: true, ground: true },
+};
+
+const listeners = [];
+export const onChange = (f) => listeners.push(f);
+let asked = false;
+export function changed() {
+  if (asked) return;
+  asked = true;
+  requestAnimationFrame(() => { asked = false; for (const f of listeners) f(); });
+}
+
+export async function get(path) {
+  const reply = await fetch(base + path, { cache: "no-store" });
+  return { status: reply.status, body: await reply.json() };
+}
+
+export async function post(path, body) {
+  const reply = await fetch(base + path, {
+    method: "POST", cache: "no-store", body: JSON.stringify(body), headers: { "Content-Type": "application/json", "X-Siteplan-Table": secret },
+  });
+  return { status: reply.status, body: await reply.json() };
+}
+export const link = (path) => base + path;
+
+let say = () => {};
+export const onSay = (f) => { say = f; };
+export const tell = (text) => say(text);
+
+// ---- the document
+
+export function take(state) {
+  T.doc = { features: state.features, heights: state.heights, settings: state.settings };
+  T.version = state.version;
+  T.forms = state.forms;
+  T.kinds = new Map(state.forms.kinds.map((k) => [k.kind, k]));
+  T.paper = state.paper;
+  T.target = state.target;
+  T.heightsFile = state.heights_file;
+  T.troubles = state.troubles;
+  T.planning = state.planning;
+  T.past = []; T.future = []; T.dirty = false;
+  if (!find(T.selected)) T.selected = null;
+  units();
+}
+
+export function units() {
+  const unit = T.doc.settings.length_unit || "";
+  const metric = unit === "m";
+  const metres = { "ft": 0.3048, "us-ft": 1200 / 3937, "m": 1 }[unit];
+  T.site.metric = metric;
+  T.site.unit = unit;
+  // paper units in one unit of the site
+  T.site.factor = T.paper.told === "local" || !metres ? 1 : metres / T.paper.metres;
+  if (metric) T.site.inches = false;
+}
+
+export const find = (id) => T.doc.features.find((f) => f.id === id) || (id && id[0] === "#" ? height(id) : null);
+function height(id) {
+  const k = Number(id.slice(1)), h = T.doc.heights[k];
+  return h ? { id, height: k, shape: "Point", xy: [[h.x, h.y]], properties: { kind: "height", name: h.number }, locked: T.heightsFile === null } : null;
+}
+
+let serial = 0;
+const stamp = Math.random().toString(36).slice(2, 8);
+export const newId = () => `p${stamp}-${++serial}`;
+
+export function commit(doc) {
+  T.past.push(T.doc);
+  T.future = [];
+  T.doc = doc;
+  edited();
+}
+
+function edited() {
+  units();
+  T.dirty = true;
+  if (!find(T.selected)) T.selected = null;
+  save();
+  changed();
+}
+
+export function undo() { if (T.past.length) { T.future.push(T.doc); T.doc = T.past.pop(); edited(); tell("One step back."); } else tell("Nothing to undo."); }
+export function redo() { if (T.future.length) { T.past.push(T.doc); T.doc = T.future.pop(); edited(); tell("One step on."); } else tell("Nothing to redo."); }
+
+let timer = 0;
+export function save(soon = 180) {
+  clearTimeout(timer);
+  timer = setTimeout(send, soon);
+}
+
+async function send(anyway = false) {
+  if (T.saving || !T.dirty || (T.notice && !anyway)) return;
+  T.saving = true;
+  const doc = T.doc;
+  changed();
+  let reply;
+  try {
+    reply = await post("change", { version: T.version, features: doc.features, heights: doc.heights, settings: doc.settings, anyway });
+  } catch {
+    reply = { status: 0, body: { refused: "the server does not answer: start siteplan draw again" } };
+  }
+  T.saving = false;
+  if (reply.status === 200) {
+    T.version = reply.body.version;
+    T.notice = null;
+    if (T.doc === doc) { T.dirty = false; settled(); } else send();
+  } else if (reply.status === 409) {
+    T.notice = reply.body.outdated ? { kind: "page" } : { kind: "disk", names: reply.body.disk };
+  } else {
+    T.notice = { kind: "refused", text: reply.body.refused };
+  }
+  changed();
+}
+
+let settle = () => {};
+export const onSettled = (f) => { settle = f; };
+function settled() { settle(); }
+
+export async function takeTheirs() {
+  const reply = await post("reread", {});
+  if (reply.status === 200) { T.notice = null; take(reply.body); settled(); } else T.notice = { kind: "refused", text: reply.body.refused };
+  changed();
+}
+
+export async function keepMine() {
+  const reply = await get("alive");
+  T.version = reply.body.version;
+  T.notice = null;
+  T.dirty = true;
+  await send(true);
+}
+
+// ---- the answer under the hand: the newest question only, one at a time
+
+let busy = false, next = null;
+export function ask(question) {
+  next = question;
+  if (!busy) pump();
+}
+async function pump() {
+  busy = true;
+  while (next) {
+    const now = next;
+    next = null;
+    try {
+      const reply = await post("answer", now);
+      if (reply.status === 200 && !(now.quick && next && !next.quick)) T.answer = { ...reply.body, quick: Boolean(now.quick), about: now.about || null, ways: now.quick && T.answer ? T.answer.ways : null };
+    } catch { /* the heartbeat tells */ }
+    changed();
+  }
+  busy = false;
+}
+export const asking = () => busy;
