@@ -68,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.planset.whole import plan_set
     from siteplan.sheets.writing import write_file
 
-    content, left = plan_set(set_from_typed(vars(options)), options.parts, debug=options.debug)
+    content, left = plan_set(set_from_typed(vars(options)), options.parts)
     write_file(options.out, content)
     for one in left:
         print(f"Left out: {one.title}, {one.why}")

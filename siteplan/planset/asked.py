@@ -31,6 +31,8 @@ class PlanSetAsked:
         Contours and ground along the lines; None: the site folder was not given.
     against : Comparison or None
         What changed since an earlier plan.
+    debug : bool
+        Whether a fault of ours is raised instead of leaving a part out.
     """
 
     stored: StoredPlan
@@ -41,6 +43,7 @@ class PlanSetAsked:
     revision: str = ""
     ground: GroundLines | None = None
     against: Comparison | None = None
+    debug: bool = False
 
     @property
     def plan(self) -> Plan:

@@ -40,7 +40,7 @@ def set_from_typed(typed: Mapping[str, Any]) -> PlanSetAsked:
         stored=stored, identity=plan_id(_record_bytes(typed["plan"], stored)),
         paper=paper_of(typed["paper"]) if typed["paper"] else usual_paper(plan.length_unit),
         scale=typed["scale"], date=typed["date"] or plan.stamp or "", revision=typed["revision"],
-        ground=None if typed["site"] is None else _ground(stored, typed["site"]), against=against,
+        ground=None if typed["site"] is None else _ground(stored, typed["site"]), against=against, debug=typed["debug"],
     )  # fmt: skip
 
 

@@ -8,20 +8,25 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
+from siteplan.books.rules import MIN_COVER, OUTLET_ZONE, START_ZONE
 from siteplan.errors import InputError
 from siteplan.planset.asked import PartLeftOut, PlanSetAsked
 from siteplan.plotting.frame import framed, heading_of
 from siteplan.plotting.pdf import pages_pdf
 from siteplan.plotting.shapes import Page
 from siteplan.sheets.wording import titled
+from siteplan.survey.files import said
 
 
 class SetPart(NamedTuple):
-    """A part of the set: its word for --parts, its title, what makes its pages; no page where the plan has nothing for it."""
+    """A part of the set: its word for --parts, its title, what makes its pages; no page where the plan has nothing for it.
+
+    A part may give back, among its pages, what of it could not be drawn: the rest stands.
+    """
 
     word: str
     title: str
-    make: Callable[[PlanSetAsked], Sequence[Page]]
+    make: Callable[[PlanSetAsked], Sequence[Page | PartLeftOut]]
 
 
 def _plan(asked: PlanSetAsked) -> Sequence[Page]:
@@ -30,12 +35,46 @@ def _plan(asked: PlanSetAsked) -> Sequence[Page]:
     return plan_pages(asked.plan, asked.paper, asked.scale, asked.ground)
 
 
-SET_PARTS: tuple[SetPart, ...] = (SetPart("plan", "Plan", _plan),)
+def _profiles(asked: PlanSetAsked) -> Sequence[Page | PartLeftOut]:
+    """Every line at one scale of heights; one whose heights fit at none, or that is not drawn by a fault of ours, is left out alone."""
+    from siteplan.plotting.plan_sheet import plan_cut
+    from siteplan.plotting.profile_marks import ProfiledLine
+    from siteplan.plotting.profile_sheet import line_steepness, profile_pages, profiled_line
+
+    usual = {"min-cover": MIN_COVER, "outlet-zone": OUTLET_ZONE, "start-zone": START_ZONE}
+    limits = {name: asked.stored.limit(name, rule.limit or 0.0) for name, rule in usual.items()}
+    ratio = plan_cut(asked.plan, asked.paper, asked.scale).ratio
+    fit: list[tuple[ProfiledLine, int]] = []
+    left: list[PartLeftOut] = []
+    for line in asked.plan.every_line:
+        try:
+            of = profiled_line(asked.plan, line, asked.ground, limits)
+            steep = line_steepness(of, asked.paper, ratio)
+            profile_pages([of], asked.paper, ratio, steep)
+            fit.append((of, steep))
+        except InputError as fault:
+            left.append(PartLeftOut(title=f"Profile {line.id}", why=fault.what))
+        except Exception as fault:
+            if asked.debug:
+                raise
+            left.append(_fault_of_ours(f"Profile {line.id}", fault))
+    if not fit:
+        return left
+    return [*profile_pages([of for of, _ in fit], asked.paper, ratio, max(steep for _, steep in fit)), *left]
 
 
-def plan_set(
-    asked: PlanSetAsked, parts: Sequence[str] = (), *, debug: bool = False
-) -> tuple[bytes, tuple[PartLeftOut, ...]]:
+COVER = "cover"
+SET_PARTS: tuple[SetPart, ...] = (SetPart("plan", "Plan", _plan), SetPart("profiles", "Profiles", _profiles))
+
+
+def _fault_of_ours(title: str, fault: Exception) -> PartLeftOut:
+    return PartLeftOut(
+        title=title,
+        why=f"not drawn by a fault of ours ({type(fault).__name__}); run again with --debug and send the report",
+    )
+
+
+def plan_set(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[bytes, tuple[PartLeftOut, ...]]:
     """The set as a PDF.
 
     Parameters
@@ -44,8 +83,6 @@ def plan_set(
         Plan, paper, scale, date.
     parts : sequence of str
         Words of the parts wanted; empty: all.
-    debug : bool
-        True: a fault of ours is raised and no part left out.
 
     Returns
     -------
@@ -57,24 +94,32 @@ def plan_set(
     Raises
     ------
     InputError
-        Where nothing of what was asked for can be drawn.
+        For a part that there is not, or a lot that fits on no reasonable number of sheets.
     """
+    words = (COVER, *(one.word for one in SET_PARTS))
+    for word in parts:
+        if word not in words:
+            raise InputError("--parts", f"has no part {said(word, 40)!r}", f"Name some of {', '.join(words)}.")
     made: list[Page] = []
     left: list[PartLeftOut] = []
     for part in SET_PARTS:
         if parts and part.word not in parts:
             continue
         try:
-            made.extend(part.make(asked))
+            for one in part.make(asked):
+                if isinstance(one, Page):
+                    made.append(one)
+                else:
+                    left.append(one)
         except InputError:
             raise
         except Exception as fault:
-            if debug:
+            if asked.debug:
                 raise
-            left.append(PartLeftOut(title=part.title, why=f"a fault of ours ({type(fault).__name__})"))
-    pages = [*_cover(asked, made, left), *made] if not parts or "cover" in parts else made
+            left.append(_fault_of_ours(part.title, fault))
+    pages = [*_cover(asked, made, left), *made] if not parts or COVER in parts else made
     if not pages:
-        raise InputError("--parts", "leaves no sheet", f"Name some of {', '.join(one.word for one in SET_PARTS)}.")
+        raise InputError("--parts", "leaves no sheet", f"Name some of {', '.join(words)}.")
     head = heading_of(asked.plan, asked.identity, revision=asked.revision, date=asked.date)
     numbered = [framed(page, head, number, len(pages)) for number, page in enumerate(pages, start=1)]
     return pages_pdf(numbered, f"{titled(asked.plan)}, plan set"), tuple(left)

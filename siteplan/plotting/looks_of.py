@@ -78,6 +78,11 @@ PRESSED = Pen(color="#7a3b8f", width=0.8, dash=(4.0, 1.4, 1.0, 1.4))
 LAID_UNSURE = Pen(color="#8a5a00", width=0.8, dash=(5.0, 1.2))
 SLEEVE = Pen(color=BLACK, width=0.3)
 HAND_DIG = Pen(color="#a30000", width=1.6, dash=(0.6, 0.6))
+GROUND = Pen(color=BROWN, width=0.3, dash=(2.6, 1.0))
+LEAST_COVER = Pen(color=GREY, width=0.2, dash=(0.4, 0.9))
+PIPE_EDGE = Pen(color=BLUE, width=0.35)
+WATER = Pen(color="#007c91", width=0.3, dash=(3.0, 0.6, 0.6, 0.6))
+DOUBT = "#f0e4d6"
 LEADER = Pen(color=BLACK, width=0.13)
 TICK = Pen(color=BLACK, width=0.2)
 

@@ -7,8 +7,9 @@ not beside its place has a leader to it. What finds no place is given back: the 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from siteplan.plotting.fonts import text_corners, text_width
@@ -18,7 +19,7 @@ from siteplan.plotting.shapes import Lettering, Mark, Spot, Stroke
 
 GAP = 0.5  # between a label and the next [mm]
 LINE_STEP = 1.22  # of the type's size, from base line to base line
-_REACHES = (1.6, 3.4, 6.0, 9.0, 13.0, 18.0, 24.0, 31.0, 40.0)  # how far a label is looked for [mm]
+_REACHES = (1.6, 3.4, 6.0, 9.0, 13.0, 18.0, 24.0, 31.0, 40.0, 52.0, 66.0, 82.0)  # how far a label is looked for [mm]
 _WAYS = 16
 _OVER = 2.5  # cost of a millimetre of thin line under a label
 _CROSSED = 9.0  # cost of a leader over a pipe
@@ -54,6 +55,8 @@ class Label:
     along_only: bool = False
     needed: bool = True
     leader: bool = True
+    reach: float = 40.0  # how far off it may stand [mm]
+    elsewhere: tuple[Spot, ...] = ()  # where else it may stand, in the same area
     foot: float = 0.0  # how far off its place a leader ends, at the edge of a symbol [mm]
 
 
@@ -147,11 +150,15 @@ def _best(label: Label, room: Box, taken: _Taken) -> tuple[Any, list[Lettering],
     spot = shapely.Point(label.spot)
     # a leader may leave what it names
     walls = hard[~shapely.dwithin(hard, spot, 0.05)] if len(hard) else hard
-    tubes = pipes[~shapely.dwithin(pipes, spot, 0.05)] if len(pipes) else pipes
+    touched = shapely.dwithin(pipes, spot, 0.05) if len(pipes) else np.zeros(0, bool)
+    tubes, own = pipes[~touched], pipes[touched]
     best: tuple[float, Any, list[Lettering], tuple[Spot, Spot] | None] | None = None
-    for cost, drawn, leader in _candidates(label):
+    for cost, make, leader in _candidates(label):
         if best is not None and cost >= best[0]:
+            if leader is not None and cost - 2.0 * _WAYS * 0.02 - 6.0 >= best[0]:
+                break  # what is tried later lies farther off
             continue
+        drawn = make()
         cover = _cover(drawn)
         if not _inside(room, drawn) or _meets(hard, cover) or _meets(pipes, cover):
             continue
@@ -163,6 +170,7 @@ def _best(label: Label, room: Box, taken: _Taken) -> tuple[Any, list[Lettering],
             if _meets(walls, pulled):
                 continue
             whole += _CROSSED * int(shapely.intersects(tubes, pulled).sum()) if len(tubes) else 0.0
+            whole += _OVER * float(shapely.length(shapely.intersection(own, pulled)).sum()) if len(own) else 0.0
         if best is None or whole < best[0]:
             best = (whole, cover, drawn, leader)
     return None if best is None else best[1:]
@@ -193,32 +201,46 @@ def _inside(room: Box, drawn: Sequence[Lettering]) -> bool:
     )
 
 
-def _candidates(label: Label) -> Iterator[tuple[float, list[Lettering], tuple[Spot, Spot] | None]]:
-    """Places with their cost, the cheap ones first."""
+def _candidates(label: Label) -> Iterator[tuple[float, Callable[[], list[Lettering]], tuple[Spot, Spot] | None]]:
+    """Places with their cost, the near ones first: along a straight piece, then about the place in all directions."""
     for number, (a, b) in enumerate(label.along):
-        yield from _beside(label, a, b, number)
+        for cost, drawn in _beside(label, a, b, number):
+            yield cost, partial(list, drawn), None
     if label.along_only:
         return
     high = (len(label.lines) - 1) * LINE_STEP * label.size + label.size
     wide = label_wide(label)
-    for reach in _REACHES if label.leader else _REACHES[:2]:
+    for reach in [one for one in _REACHES if one <= label.reach] if label.leader else _REACHES[:2]:
         for k in range(_WAYS):
             angle = math.radians(45.0 + (k // 2 + 1) * (-1) ** k * 360.0 / _WAYS) if k else math.radians(45.0)
             ux, uy = math.cos(angle), math.sin(angle)
-            x, y = label.spot[0] + ux * reach + ux * wide / 2, label.spot[1] + uy * reach + uy * high / 2
-            box = Box(left=x - wide / 2, right=x + wide / 2, bottom=y - high / 2, top=y + high / 2)
-            near = (min(max(label.spot[0], box.left), box.right), min(max(label.spot[1], box.bottom), box.top))
-            off = math.dist(near, label.spot)
-            leader = None
-            if label.leader and off > max(2.2, label.foot + 0.8):
-                share = label.foot / off
-                x, y = label.spot
-                leader = ((x + share * (near[0] - x), y + share * (near[1] - y)), near)
-            yield (
-                off + 0.02 * k + (1.5 if leader else 0.0) + (0.0 if label.along == () else 2.0),
-                _set_in(label, box),
-                leader,
-            )
+            tip = (label.spot[0] + ux * reach, label.spot[1] + uy * reach)
+            for turn, (dx, dy) in enumerate(_hung(ux, uy)):
+                x, y = tip[0] + dx * wide, tip[1] + dy * high
+                box = Box(left=x, right=x + wide, bottom=y, top=y + high)
+                near = (min(max(label.spot[0], box.left), box.right), min(max(label.spot[1], box.bottom), box.top))
+                off = math.dist(near, label.spot)
+                leader = None
+                if label.leader and off > max(2.2, label.foot + 0.8):
+                    near = tip if turn else near
+                    far = math.dist(near, label.spot)
+                    share = label.foot / far
+                    x, y = label.spot
+                    leader = ((x + share * (near[0] - x), y + share * (near[1] - y)), near)
+                cost = reach + 0.02 * k + 0.3 * turn + (1.5 if leader else 0.0) + (2.0 if label.along else 0.0)
+                yield cost, partial(_set_in, label, box), leader
+    for number, (x, y) in enumerate(label.elsewhere):
+        box = Box(left=x - wide / 2, right=x + wide / 2, bottom=y - high / 2, top=y + high / 2)
+        yield 6.0 + 0.1 * number, partial(_set_in, label, box), None
+
+
+def _hung(ux: float, uy: float) -> tuple[tuple[float, float], ...]:
+    """How a box hangs at the tip of a leader, by the leader's direction: its lower left corner as shares of its width and height."""
+    if abs(uy) > 0.8:  # over or under: middle, then either end
+        down = 0.0 if uy > 0 else -1.0
+        return (-0.5, down), (0.0, down), (-1.0, down)
+    side = 0.0 if ux > 0 else -1.0
+    return (side, -0.5 + 0.5 * uy), (side, 0.0), (side, -1.0)
 
 
 def _set_in(label: Label, box: Box) -> list[Lettering]:
@@ -232,7 +254,7 @@ def _set_in(label: Label, box: Box) -> list[Lettering]:
     ]  # fmt: skip
 
 
-def _beside(label: Label, a: Spot, b: Spot, number: int) -> Iterator[tuple[float, list[Lettering], None]]:
+def _beside(label: Label, a: Spot, b: Spot, number: int) -> Iterator[tuple[float, list[Lettering]]]:
     """Along a straight piece, over it and under it, at its middle and towards its ends; read from below or from the right."""
     run = math.dist(a, b)
     wide = label_wide(label)
@@ -259,4 +281,4 @@ def _beside(label: Label, a: Spot, b: Spot, number: int) -> Iterator[tuple[float
                         angle=angle, bold=label.strong and k == 0, color=label.color, ground="#ffffff",
                     )
                 )  # fmt: skip
-            yield 0.3 * number + abs(shift) + (0.0 if side > 0 else 0.2), drawn, None
+            yield 0.3 * number + abs(shift) + (0.0 if side > 0 else 0.2), drawn

@@ -19,6 +19,7 @@ from siteplan.plotting.side_column import key_rows, north_arrow, numbered, parag
 from siteplan.plotting.site_marks import north_turn, site_marks
 from siteplan.plotting.symbols import ring
 from siteplan.plotting.view import View
+from siteplan.plotting.words_pages import words_pages
 from siteplan.sheets.wording import one_line, placed
 from siteplan.values import Plan
 
@@ -155,7 +156,7 @@ def plan_pages(plan: Plan, paper: Paper, scale: int | None, ground: GroundLines 
         pages.append(Page(paper=cut.paper, title=title, shapes=shapes, scale=scale_words(cut.ratio, plan.length_unit)))
         if over:
             rest.append((title, over))
-    return [*pages, *_more_words(cut.paper, rest)]
+    return [*pages, *words_pages(cut.paper, "Plan, notes by number", rest)]
 
 
 def _sheet(
@@ -268,26 +269,3 @@ def _benchmarks(plan: Plan) -> list[str]:
         if one.kind == "benchmark"
     ]
     return found or ["No benchmark in the survey: elevation ____________, datum ____________, place ____________"]
-
-
-def _more_words(paper: Paper, rest: Sequence[tuple[str, list[str]]]) -> list[Page]:
-    """Words that found no room beside the drawing, in two columns."""
-    pages: list[Page] = []
-    waiting = [text for title, held in rest for text in (f"{title}:", *held)]
-    inside = paper.inside
-    wide = (inside.wide - 6.0) / 2
-    columns = [replace(inside, right=inside.left + wide), replace(inside, left=inside.right - wide)]
-    while waiting:
-        shapes: list[Mark] = []
-        before = len(waiting)
-        for box in columns:
-            made, _, count = paragraphs("notes", box, box.top, waiting, 2.6)
-            shapes += made
-            waiting = waiting[count:]
-        if len(waiting) == before:  # one text longer than a column
-            text, waiting = waiting[0], waiting[1:]
-            half = len(text) // 2
-            waiting = [text[:half], text[half:], *waiting]
-            continue
-        pages.append(Page(paper=paper, title="Plan, notes by number", shapes=tuple(shapes)))
-    return pages

@@ -88,18 +88,18 @@ def _area(one: PlanFeature, others: Sequence[PlanFeature], view: View, out: Gath
     if len(out.under) == before:
         return
     out.key[one.kind] = KIND_TITLES.get(one.kind, one.kind)
-    middle = _shown_middle(one, others, view)
-    if middle is not None:
-        _name(one, middle, out, rank=70 if one.kind == Kind.LOT else 60, leader=False)
+    spots = _spots_inside(one, others, view)
+    if spots:
+        _name(one, spots[0], out, rank=70 if one.kind == Kind.LOT else 60, leader=False, elsewhere=spots[1:])
 
 
-def _shown_middle(one: PlanFeature, others: Sequence[PlanFeature], view: View) -> Spot | None:
-    """A place inside what the drawing shows of an area; of a lot, where nothing else stands."""
+def _spots_inside(one: PlanFeature, others: Sequence[PlanFeature], view: View) -> tuple[Spot, ...]:
+    """Places inside what the drawing shows of an area, its middle first; of a lot, where nothing else stands."""
     import shapely
 
     parts = cut_area(view.room, [[view.at(spot) for spot in held] for held in one.rings])
     if not parts:
-        return None
+        return ()
     shown = shapely.union_all([shapely.Polygon(rings[0], rings[1:]) for rings in parts])
     if one.kind == Kind.LOT:
         inside = [
@@ -109,18 +109,32 @@ def _shown_middle(one: PlanFeature, others: Sequence[PlanFeature], view: View) -
         ]
         free = shapely.difference(shown, shapely.union_all([shapely.make_valid(area) for area in inside]))
         shown = shown if free.is_empty else free
-    point = max(shapely.get_parts(shown), key=lambda part: part.area).representative_point()
-    return (float(point.x), float(point.y))
+    largest = max(shapely.get_parts(shown), key=lambda part: part.area)
+    middle = largest.representative_point()
+    west, south, east, north = largest.bounds
+    grid = [(west + (east - west) * i / 8, south + (north - south) * j / 8) for j in range(1, 8) for i in range(1, 8)]
+    kept = [spot for spot in grid if largest.contains(shapely.Point(spot))]
+    kept.sort(key=lambda spot: (round(math.dist(spot, (middle.x, middle.y)), 3), spot))
+    return ((float(middle.x), float(middle.y)), *((float(x), float(y)) for x, y in kept))
 
 
 def _name(
-    one: PlanFeature, spot: Spot, out: Gathered, *, rank: int, leader: bool = True, more: Sequence[str] = ()
+    one: PlanFeature,
+    spot: Spot,
+    out: Gathered,
+    *,
+    rank: int,
+    leader: bool = True,
+    more: Sequence[str] = (),
+    elsewhere: Sequence[Spot] = (),
 ) -> None:
     title = TITLES.get(one.kind, one.kind)
     name = one_line(one.name)
     said = f"{title}: {name}" if name and one.kind in _TITLED else name or title
     lines = (*wrapped(said, 2.3, NAME_MM), *more)
-    out.labels.append((rank, Label(layer="names", lines=lines, spot=spot, color="#333333", leader=leader)))
+    out.labels.append(
+        (rank, Label(layer="names", lines=lines, spot=spot, color="#333333", leader=leader, elsewhere=tuple(elsewhere)))
+    )
 
 
 def _low_ground(plan: Plan, view: View, out: Gathered) -> None:
