@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from siteplan.books.kinds import at_curb
 from siteplan.books.practice import CURB_PIECE, SAME_SIZE
-from siteplan.checks.curb_sharing import hole_each
+from siteplan.checks.curb_sharing import hole_each, through_same_holes
 from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Walk
 
@@ -52,10 +52,10 @@ def curb_mismatches(scene: Scene, walk: Walk) -> Iterator[Stated]:
         own = math.nan if entry is None else float(getattr(entry.pipe, what))
         if not abs(float(getattr(piece.pipe, what)) - own) <= BORE_WRITTEN:
             yield (line.id, f"{what} of the pipe through the curb", getattr(piece.pipe, what), own, here)
-    several = piece.fitting == "box"
-    if several != (piece.number > 1):
+    boxed = piece.fitting == "box"
+    if boxed != (piece.number > 1 or len(through_same_holes(scene, line, outlet)) > 1):
         yield (line.id, "pipes from the box at the curb", float(piece.number), None, here)
-    if several:
+    if boxed:
         return
     lies = [reach for reach in line.reaches if reach.station_from < piece.station_to - _STATION]
     for reach in lies:

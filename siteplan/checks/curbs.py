@@ -115,7 +115,16 @@ def _one_size_down(scene: Scene, line: Line, outlet: Outlet) -> bool:
 def _lodges(scene: Scene, line: Line, outlet: Outlet) -> bool:
     """Whether what passes the line lodges in the one hole at its end, which need not be so small."""
     hole, pipe = hole_of(scene, line, outlet), curb_comes_to(line)
+    if _in_one_box(through_same_holes(scene, line, outlet)):
+        return False
     return hole.number == 1 and _narrower(hole.inside, pipe.bore) and not _one_size_down(scene, line, outlet)
+
+
+def _in_one_box(together: Sequence[Line]) -> bool:
+    """Whether several lines all say that they come into a box at the curb, out of which as many pipes lead for each of them."""
+    pieces = [one.curb_piece for one in together]
+    told = {(one.fitting, one.number) for one in pieces if one is not None}
+    return len(pieces) > 1 and None not in pieces and len(told) == 1 and {fitting for fitting, _ in told} == {"box"}
 
 
 def cure_place(scene: Scene, outlet: Outlet) -> tuple[str, str] | None:
@@ -262,7 +271,11 @@ def curb_hole(scene: Scene) -> list[Finding]:
         title, where = outlet.name or outlet.id, words.station(0.0)
         size = words.size(pipe)
         together = through_same_holes(scene, line, outlet)
-        if hole.number == 1 and len(together) > 1 and together[0] is line:  # said once for them all
+        boxed = _in_one_box(together)
+        if hole.number == 1 and boxed and together[0] is line:  # said once for them all
+            text = f"{_listed(together)} come into one box that can be opened at {title}, and one hole {words.small(hole.inside)} inside leads from it"
+            found.append(plain(rule, f"{name}:one hole", "kept", text, where=where))
+        elif hole.number == 1 and len(together) > 1 and together[0] is line:
             text = (
                 f"{_listed(together)} come to one hole {words.small(hole.inside)} inside at {title}: join them in a box or wye that can be "
                 f"opened, or give a hole to each (holes = {len(together)}, with hole_spacing)"
@@ -273,6 +286,8 @@ def curb_hole(scene: Scene) -> list[Finding]:
             cure = cure_or_where(scene, here, line, outlet, by_line, cure_place(scene, outlet) or here)
             text = f"a {size} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {cure}"
             found.append(plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore))
+        elif hole.number == 1 and boxed:
+            pass  # what does not pass the hole stays in the box
         elif hole.number == 1 and _narrower(hole.inside, pipe.bore):
             room = room_at(scene, line, outlet)
             takes = "" if room is None else words.small(room.outside)

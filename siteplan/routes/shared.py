@@ -151,7 +151,9 @@ def search_of(
     """
     yard, starts, ends, terms, _ = gauges.kit(0, -math.inf)
     table = kernels.moves(neighbours, yard.cols)
-    spare = np.array([_spare(yard, start, ends, table, terms.grade) for start in starts]).reshape(-1, len(ends))
+    spare = np.array([_spare(yard, start, ends, table, terms.grade) for start in starts]).reshape(
+        len(starts), len(ends)
+    )
     return Search(
         gauges=gauges, table=table, cells=yard.rows * yard.cols, sources=len(starts), spare=spare, may=may,
         most=tuple(most(number) for number in range(len(ends))), slack=slack, everyone=(1 << len(starts)) - 1,

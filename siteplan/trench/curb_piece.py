@@ -2,7 +2,7 @@
 
 Heavy 4 in pipe, 4.5 in high, never leaves 1.5 in of concrete over it in a face of 6 in. What is laid there is heavy pipe one trade
 size down for the last few feet, behind a reducer whose bottom is flat, on the same inverts; where that does not take the water,
-several through one box.
+several through one box. Lines that come to one hole meet in such a box, too.
 """
 
 from __future__ import annotations
@@ -96,7 +96,7 @@ def curb_piece(
     CurbPiece or None
         None at other outlets, where the line's own pipe goes through once, where the face is not known, and where no pipe of the
         book both leaves the concrete asked for and takes the flow: the checks say what would. Where as many holes as lines are told,
-        each line has one; else one box takes them all.
+        each line has one; else one box takes them all, also where one pipe leads from it.
 
     References
     ----------
@@ -126,7 +126,9 @@ def curb_piece(
             return None
     if count == 1 and high and not narrow and not next_size:
         return None
-    if count > 1:
+    # two lines in one trench to one hole meet where they can be cleaned
+    shared = len(company.lines) > 1 and int(told.get("holes", 1)) != len(company.lines)
+    if count > 1 or shared:
         return CurbPiece(pipe=through, number=count, station_to=0.0, fitting="box")
     end = _end(line, reaches, joins)
     if through is comes or end < SHORTEST_CURB_PIECE:
@@ -144,7 +146,7 @@ def with_curb_piece(
     reaches : sequence of Reach
         Outlet first.
     piece : CurbPiece or None
-        Several pipes from a box lie at the curb itself and change no reach.
+        Pipes from a box lie at the curb itself and change no reach.
     found : Along
         Ground over the line.
     site : Site
@@ -157,7 +159,7 @@ def with_curb_piece(
     list of Reach
         Couplings not yet named.
     """
-    if piece is None or piece.number > 1:
+    if piece is None or piece.fitting == "box":
         return list(reaches)
     unit, told = site.length_unit, []
     for reach in reaches:

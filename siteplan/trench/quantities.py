@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from siteplan.books import rules
@@ -73,8 +74,14 @@ def quantities_of(site: Site, lines: Sequence[Line], outlets: Sequence[Outlet]) 
     """
     at_curbs = {outlet.id for outlet in outlets if at_curb(outlet.kind)}
     totals: dict[tuple[QuantityOf, str], float] = {}
+    boxed: set[str] = set()
     for line in lines:
-        for what, kind, amount in _of_line(site, line, curb=line.end in at_curbs):
+        # one box at a curb and what leads from it serves all lines that end there: the first of them counts it
+        told = line if line.end not in boxed else replace(line, curb_piece=None)
+        curb = line.end in at_curbs - boxed
+        if line.curb_piece is not None and line.curb_piece.fitting == "box":
+            boxed.add(line.end)
+        for what, kind, amount in _of_line(site, told, curb=curb):
             totals[what, kind] = totals.get((what, kind), 0.0) + amount
     for kind, length in [(key[1], amount) for key, amount in totals.items() if key[0] == "pipe"]:
         stick = _stick(site, kind)

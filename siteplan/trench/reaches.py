@@ -624,7 +624,7 @@ def _rows(line: Line, found: Along, site: Site, company: Company) -> tuple[Row, 
             )
         )  # fmt: skip
         rows.sort(key=lambda row: row.station)
-    if line.curb_piece is not None and line.curb_piece.number > 1 and rows:
+    if line.curb_piece is not None and line.curb_piece.fitting == "box" and rows:
         piece = line.curb_piece
         *most, last = company.lines
         whose = f", one for {', '.join(most)} and {last}" if most else ""

@@ -310,7 +310,7 @@ def _through_curb(site: Site, line: Line, lines: Sequence[Line], outlet: Outlet,
     size = units.length_text(narrow, unit)
     text = f"{f'{number} times ' if number > 1 else ''}{size} inside passes {units.flow_text(number * passes_each, unit)} full"
     text += f", for {together} together" if len(whose) > 1 else ""
-    text += _pool(site, narrow, lowest)
+    text += "" if piece is not None and piece.fitting == "box" else _pool(site, narrow, lowest)
     wide, bottom = narrow + (pipe.od - pipe.bore), lowest.run.invert_down - pipe.below
     left = _concrete(site, outlet, wide, bottom)
     capacity: float | None = number * passes_each

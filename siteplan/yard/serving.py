@@ -149,6 +149,8 @@ def _last_millimetres(
         ends = [outlets[n].id for _, n in planned] + [tree.outlet.id for tree in trees]
         rooms = [most_lines(scene.site, outlet) for outlet in outlets]
         free = [o for o, room in zip(outlets, rooms, strict=True) if room is None or ends.count(o.id) < room]
+        if not free:  # all holes are taken
+            break
         exact, _ = searched_network(scene, [source], free, _ONE_ORDER, slack=0.0, together=True)
         trees += _proven(scene, exact, list(exact.best[1][1]) if 1 in exact.best else [], [source], free)
     return trees

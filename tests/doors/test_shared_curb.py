@@ -18,7 +18,7 @@ def brings(roof):
     return roof * 0.3048**2 * 5.5 * 0.0254 / 3600 * 1000
 
 
-def planned(stories, folder, roof, **curb):
+def planned(stories, folder, roof, lines=2, own=False, **curb):
     """A garage from the house to the parkway parts the yard: no line can join the other before the curb."""
     rows = []
     yard = (4992.5, 98.8), (4996.5, 99.4), (5005, 100.1), (5030, 100.6), (5050, 101.6), (5068, 102.4), (5150, 102.4)
@@ -31,7 +31,7 @@ def planned(stories, folder, roof, **curb):
         stories.one("building", stories.box(5068, 2012, 5110, 2048), "House"),
         stories.one("building", stories.box(4994, 2022, 5068, 2038), "Garage"),
         stories.one("curb", [(4990, 1990), (4990, 2070)], "Curb"),
-        stories.one("downspout", (5068, 2012), "DS1", roof_area=roof),
+        stories.one("downspout", (5068, 2012), "DS1", roof_area=roof, **({"own_line": True} if own else {})),
         stories.one("downspout", (5068, 2048), "DS2", roof_area=roof),
         stories.one("curb_outlet", (4989.5, 2030), "CURB", **curb),
     ]
@@ -39,7 +39,7 @@ def planned(stories, folder, roof, **curb):
     site = stories.write(folder / "site", points, features, tables=tables)
     main(["plan", str(site), "--out", str(folder / "out")])
     plan = json.loads((folder / "out" / "plan.json").read_text(encoding="utf-8"))
-    assert [line["to"] for line in plan["lines"]] == [plan["outlets"][0]["id"]] * 2
+    assert [line["to"] for line in plan["lines"]] == [plan["outlets"][0]["id"]] * lines
     text = (folder / "out" / "trench_schedule.csv").read_text(encoding="utf-8-sig")
     return plan, list(csv.DictReader(text.splitlines()))
 
@@ -81,6 +81,37 @@ def test_two_lines_at_one_hole_are_judged_together(stories, tmp_path):
     (shared,) = [one for one in of(plan, "curb-hole") if one["status"] != "pass"]
     assert "L1 and L2 come to one hole" in shared["message"]
     panel_agrees(plan)
+
+
+def test_two_lines_whose_water_one_hole_takes_come_into_one_box(stories, tmp_path):
+    """Nobody told a second hole, and no line can join the other: they come together in a box that can be opened."""
+    plan, table = planned(stories, tmp_path, 250)
+    assert [(line["curb_piece"]["number"], line["curb_piece"]["fitting"]) for line in plan["lines"]] == [(1, "box")] * 2
+    holes = of(plan, "curb-hole")
+    assert {one["status"] for one in holes} == {"pass"}
+    assert any("L1 and L2 come into one box that can be opened" in one["message"] for one in holes)
+    for one in of(plan, "weakest-link"):
+        assert (one["status"], one["value"]) == ("pass", pytest.approx(2 * brings(250), rel=1e-3))
+        assert one["limit"] == pytest.approx(ONE_HOLE, rel=0.01)
+    assert {one["status"] for one in of(plan, "numbers-agree")} == {"pass"}
+    assert sum("box that can be opened, one for L1 and L2" in row["point"] for row in table) == 2
+    counted = {(one["what"], one["kind"]): one["amount"] for one in plan["quantities"]}
+    assert counted["reducer", "box"] == 1
+    assert counted["curb_opening", ""] == 1
+    panel_agrees(plan)
+    # a box that only one of them states is none
+    text = (tmp_path / "out" / "plan.json").read_text(encoding="utf-8")
+    (tmp_path / "out" / "plan.json").write_text(
+        text.replace('"fitting": "box"', '"fitting": "flat-bottom reducer"', 1), "utf-8"
+    )
+    assert main(["review", str(tmp_path / "out"), str(tmp_path / "site")]) == 1
+
+
+def test_one_hole_and_a_line_that_joins_none_leaves_one_source_undrained_and_says_so(stories, tmp_path, capsys):
+    """`holes = 1` is what there is: the second line has no hole to end in, and no fault of ours ends the plan."""
+    plan, _ = planned(stories, tmp_path, 250, lines=1, own=True, holes=1)
+    assert [one["status"] for one in of(plan, "served")].count("fail") == 1
+    assert "NOT DRAINED" in capsys.readouterr().out
 
 
 def test_each_of_two_lines_has_a_hole_of_its_own_where_there_are_two(stories, tmp_path):
