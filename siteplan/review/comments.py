@@ -7,18 +7,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from siteplan import units
-from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.phrases import phrase
-from siteplan.books.rules import RULES, TRENCH_DEPTHS, Rule, outward, rule_book
+from siteplan.books.rules import RULES, Rule, outward, rule_book
 from siteplan.checks.judge import PARAMETERS
 from siteplan.review.reviewed import Reviewed
 from siteplan.review.whole import Review
+from siteplan.sheets.hold_points import hold_points
 from siteplan.sheets.markup import Markup, cited, tag, whole
 from siteplan.sheets.paper import listed, page, signatures, table
 from siteplan.sheets.rule_rows import STANDINGS, RuleRow, rule_row
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import names, one_line, quantity, titled, way
-from siteplan.values import Finding, Line
+from siteplan.values import Finding
 
 _PARTS = {
     "inputs": "Input files are those the plan was made from",
@@ -38,13 +38,6 @@ _PARTS = {
     "sheet-blank": "Nothing on the sheets is left blank",
 }
 _SOURCE = 400  # letters of a source that a stranger's plan may print
-HOLD_POINTS = (
-    "HOLD 1, before digging: public locates answered and marked, private lines found, permits and consents on site, approved plan on site.",
-    "HOLD 2, trench open: bottom at the rod of the cut sheet, bedding in, nobody below {} without a ladder or {} without protection.",
-    "HOLD 3, pipe laid and not covered: standard printed on pipe and fittings, sweeps and wyes, cleanouts, rods on every stick (siteplan asbuilt), photographs.",
-    "HOLD 4, outlet: place and invert as planned, guard and apron, distances to lines, walks and foundation, air gap on a sump line.",
-    "HOLD 5, after backfill: water run through, cleanouts reachable, record drawing handed over.",
-)
 
 
 def review_as_json(result: Review) -> str:
@@ -67,7 +60,7 @@ def review_as_json(result: Review) -> str:
         ],
         "counts": result.counts,
         "advice": list(result.advice),
-        "hold_points": holds(result),
+        "hold_points": hold_points(result.stored.plan),
         "site": result.stored.plan.site_name,
         "judged_again": result.site is not None,
         "standing": {key: list(items) for key, _, items in _standing(result)},
@@ -83,45 +76,6 @@ def _standing(result: Review) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
         ("planner", "Worked out again by the planner's own code, mistakes and all", told.planner),
         ("trust", "Not worked out again, taken on trust", told.trust),
     )
-
-
-def holds(result: Review) -> list[str]:
-    """Where work must stop until somebody has looked, the plan's own crossings and wet spots among them.
-
-    Parameters
-    ----------
-    result : Review
-        The review.
-
-    Returns
-    -------
-    list of str
-        Plain sentences.
-    """
-    unit = result.stored.plan.length_unit
-    own = [text for line in result.stored.plan.lines for text in _line_holds(line, unit)]
-    ladder, protection, _ = TRENCH_DEPTHS["m" if unit == "m" else "ft"]
-    return [*(text.format(ladder, protection) for text in HOLD_POINTS), *own]
-
-
-def _line_holds(line: Line, unit: str) -> list[str]:
-    out = []
-    for one in line.crossings:
-        first, last = (units.station_text(max(s, 0.0), unit) for s in (one.station_from, one.station_to))
-        what = one_line(one.name) or one.kind
-        if one.kind == "utility":
-            out.append(
-                f"HOLD at {line.id} {first}: {what} exposed by hand, its depth measured, before the grade is final."
-            )
-        elif one.kind in DRIVEN_KINDS:
-            out.append(
-                f"HOLD at {line.id} {first} to {last}: under {what}, cover at both edges, sleeve or heavy pipe, compaction, before it is closed."
-            )
-    out += [
-        f"HOLD at {line.id} {units.station_text(max(s.station_from, 0.0), unit)}: soft bed in {s.id} dug out and filled with stone before pipe."
-        for s in line.low_spots
-    ]
-    return out
 
 
 def review_as_text(result: Review, *, everything: bool = False) -> str:
@@ -151,7 +105,7 @@ def review_as_text(result: Review, *, everything: bool = False) -> str:
     out += ["What would solve it:", *(f"  {text}" for text in result.advice)] if result.advice else []
     for _, title, items in _standing(result):
         out += [f"{title}:", *(f"  {text}" for text in items)] if items else [f"{title}: nothing"]
-    out += ["Hold points:", *(f"  {text}" for text in holds(result))]
+    out += ["Hold points:", *(f"  {text}" for text in hold_points(result.stored.plan))]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
 
 
@@ -227,7 +181,7 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
         tag("h2", "The sheets themselves"), table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
         *(part for _, title, items in _standing(result) for part in (tag("h2", title), listed(items) or tag("p", "nothing"))),
         tag("h2", "The site's files as read"), table(["File", "SHA-256", "As the surveyor delivered it"], [[one.file, one.sha256, ""] for one in (result.site.inputs if result.site is not None else plan.inputs)], words=[0, 1], blank=[2]),
-        tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in holds(result)], words=[0], blank=[1, 2]),
+        tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in hold_points(result.stored.plan)], words=[0], blank=[1, 2]),
         tag("h2", "Not on the plan, to be written in"),
         listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),
         signatures(*(phrase("sign.line", who=phrase(who)) for who in ("sign.inspector", "sign.contractor"))), running=(titled(plan), "check sheet", f"date: {date or '________'}"),
