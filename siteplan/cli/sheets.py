@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from siteplan.books.phrases import LANGUAGES
 from siteplan.cli.typed import day, out_file
 
 _PAPERS = ("letter", "tabloid", "a4", "a3")
@@ -34,6 +35,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
         default=(),
         help="only these parts, such as plan,profiles; all without it",
     )
+    add("--language", choices=LANGUAGES, default=LANGUAGES[0], help="of what the crew reads; names and figures stay")
     add("--revision", metavar="MARK", default="", help="printed in the title block")
     add("--date", metavar="YYYY-MM-DD", type=day, help="printed in the title block; the plan's own without it")
 

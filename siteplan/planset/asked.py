@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from siteplan.books.phrases import Language
 from siteplan.plotting.ground_lines import GroundLines
 from siteplan.plotting.paper_sizes import Paper
 from siteplan.review.compared import Comparison
@@ -33,6 +34,10 @@ class PlanSetAsked:
         What changed since an earlier plan.
     debug : bool
         Whether a fault of ours is raised instead of leaving a part out.
+    digest : str
+        SHA-256 of plan.json.
+    language : str
+        Of what the crew reads: 'english' or 'spanish'.
     """
 
     stored: StoredPlan
@@ -44,6 +49,8 @@ class PlanSetAsked:
     ground: GroundLines | None = None
     against: Comparison | None = None
     debug: bool = False
+    digest: str = ""
+    language: Language = "english"
 
     @property
     def plan(self) -> Plan:

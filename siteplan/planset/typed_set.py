@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -36,8 +37,9 @@ def set_from_typed(typed: Mapping[str, Any]) -> PlanSetAsked:
     stored = read_plan(typed["plan"])
     plan = stored.plan
     against = None if typed["against"] is None else compared(typed["against"], typed["plan"])
+    content = _record_bytes(typed["plan"], stored)
     return PlanSetAsked(
-        stored=stored, identity=plan_id(_record_bytes(typed["plan"], stored)),
+        stored=stored, identity=plan_id(content), digest=hashlib.sha256(content).hexdigest(), language=typed.get("language") or "english",
         paper=paper_of(typed["paper"]) if typed["paper"] else usual_paper(plan.length_unit),
         scale=typed["scale"], date=typed["date"] or plan.stamp or "", revision=typed["revision"],
         ground=None if typed["site"] is None else _ground(stored, typed["site"]), against=against, debug=typed["debug"],

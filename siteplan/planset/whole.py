@@ -11,6 +11,10 @@ from typing import NamedTuple
 from siteplan.books.rules import MIN_COVER, OUTLET_ZONE, START_ZONE
 from siteplan.errors import InputError
 from siteplan.planset.asked import PartLeftOut, PlanSetAsked
+from siteplan.planset.texts.check_sheets import check_sheet_pages
+from siteplan.planset.texts.cover import cover_pages
+from siteplan.planset.texts.notes import assumption_pages, note_pages, rule_pages
+from siteplan.planset.texts.schedules import cut_pages, quantity_pages, schedule_pages
 from siteplan.plotting.frame import framed, heading_of
 from siteplan.plotting.pdf import pages_pdf
 from siteplan.plotting.shapes import Page
@@ -64,7 +68,17 @@ def _profiles(asked: PlanSetAsked) -> Sequence[Page | PartLeftOut]:
 
 
 COVER = "cover"
-SET_PARTS: tuple[SetPart, ...] = (SetPart("plan", "Plan", _plan), SetPart("profiles", "Profiles", _profiles))
+SET_PARTS: tuple[SetPart, ...] = (
+    SetPart("plan", "Plan", _plan),
+    SetPart("profiles", "Profiles", _profiles),
+    SetPart("schedule", "Trench schedule", schedule_pages),
+    SetPart("cuts", "Cut table", cut_pages),
+    SetPart("quantities", "Quantities", quantity_pages),
+    SetPart("notes", "Notes and cautions", note_pages),
+    SetPart("rules", "Rules and sources", rule_pages),
+    SetPart("assumptions", "Assumptions", assumption_pages),
+    SetPart("check-sheets", "Check sheets", check_sheet_pages),
+)
 
 
 def _fault_of_ours(title: str, fault: Exception) -> PartLeftOut:
@@ -117,14 +131,16 @@ def plan_set(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[bytes, tup
             if asked.debug:
                 raise
             left.append(_fault_of_ours(part.title, fault))
-    pages = [*_cover(asked, made, left), *made] if not parts or COVER in parts else made
+    pages = made
+    if not parts or COVER in parts:
+        try:
+            pages = [*cover_pages(asked, made, left), *made]
+        except Exception as fault:
+            if asked.debug:
+                raise
+            left.append(_fault_of_ours("Cover", fault))
     if not pages:
         raise InputError("--parts", "leaves no sheet", f"Name some of {', '.join(words)}.")
     head = heading_of(asked.plan, asked.identity, revision=asked.revision, date=asked.date)
     numbered = [framed(page, head, number, len(pages)) for number, page in enumerate(pages, start=1)]
     return pages_pdf(numbered, f"{titled(asked.plan)}, plan set"), tuple(left)
-
-
-def _cover(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLeftOut]) -> Sequence[Page]:  # noqa: ARG001
-    """Cover pages. `made` are those behind them, for the index."""
-    return ()

@@ -18,6 +18,7 @@ import re
 from typing import NamedTuple
 
 from siteplan import units
+from siteplan.books.phrases import Language
 from siteplan.books.rules import RAIN_DURATION
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.coordinates import survey_places, survey_system
@@ -92,7 +93,7 @@ def trench_schedule(plan: Plan) -> bytes:
     return written.encode("ascii") if written.isascii() else b"\xef\xbb\xbf" + written.encode("utf-8", "replace")
 
 
-def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str]:
+def laid_here(line: Line, station: float, unit: str, language: Language = "english") -> tuple[str, str, str, str]:
     """What lies at a station: pipe, bedding, sleeve, coupling.
 
     Parameters
@@ -103,13 +104,15 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
         A row's station [m]; a row where two reaches meet belongs to the one upstream of it, the end to the last.
     unit : str
         The site's length unit.
+    language : str
+        Of the pipes' names: 'english' or 'spanish'.
 
     Returns
     -------
     tuple of str
         Empty where there is none; the coupling stands at the row where the kind changes.
     """
-    own = pipe_words(line.pipe, unit)
+    own = pipe_words(line.pipe, unit, language)
     if not line.reaches:
         return own, "", "", ""
     here = next((reach for reach in line.reaches if station < reach.station_to - _SAME), line.reaches[-1])
@@ -121,7 +124,7 @@ def laid_here(line: Line, station: float, unit: str) -> tuple[str, str, str, str
     if round_it is not None and round_it.station_from - _SAME <= station <= round_it.station_to + _SAME:
         first, last = (units.station_text(at, unit) for at in (round_it.station_from, round_it.station_to))
         sleeve = f"{pipe_words(round_it.pipe, unit)}, {first} to {last}"
-    return pipe_words(here.pipe, unit), bedding_words(here, unit), sleeve, joint
+    return pipe_words(here.pipe, unit, language), bedding_words(here, unit), sleeve, joint
 
 
 def _nearest(stations: list[float], place: float) -> float:

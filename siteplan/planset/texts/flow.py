@@ -50,9 +50,9 @@ class TextTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlankLine:
-    """A name with a line to write on."""
+    """Names side by side, each with a line to write on."""
 
-    name: str
+    names: tuple[str, ...]
     high: float = 8.0
 
 
@@ -227,14 +227,15 @@ def _words(at: _Pen, block: Prose) -> None:
 
 
 def _field(at: _Pen, block: BlankLine) -> None:
-    size = 2.4
-    base = at.y - block.high + 1.6
-    name = f"{block.name}  "
-    start = at.box.left + text_width(name, size)
-    at.put(
-        Lettering(layer=LAYER, text=block.name, x=at.box.left, y=base, size=size),
-        straight(LAYER, (start, base - 0.6), (at.box.right, base - 0.6), _RULE),
-    )
+    size, base = 2.4, at.y - block.high + 1.6
+    wide = (at.box.wide - (len(block.names) - 1) * _COLUMN_GAP) / len(block.names)
+    for number, name in enumerate(block.names):
+        left = at.box.left + number * (wide + _COLUMN_GAP)
+        start = left + text_width(f"{name}  ", size)
+        at.put(
+            Lettering(layer=LAYER, text=name, x=left, y=base, size=size),
+            straight(LAYER, (start, base - 0.6), (left + wide, base - 0.6), _RULE),
+        )
     at.y -= block.high
 
 
@@ -272,11 +273,24 @@ def _widths(block: TextTable, wide: float) -> tuple[float, ...]:
     low = sum(least)
     if low >= room:
         return tuple(value * room / low + pads for value in least)
-    share = (room - low) / max(sum(natural) - low, 1e-9)
-    return tuple(a + (b - a) * share + pads for a, b in zip(least, natural, strict=True))
+    # columns that ask for less than an even share get what they ask for, the others share what is left
+    given: dict[int, float] = {}
+    while True:
+        open_ = [k for k in range(len(least)) if k not in given]
+        if not open_:
+            return tuple(given[k] + pads for k in range(len(least)))
+        share = (room - sum(given.values())) / len(open_)
+        settled = {k: natural[k] for k in open_ if natural[k] <= share} or {
+            k: least[k] for k in open_ if least[k] > share
+        }
+        given.update(settled)
+        if not settled:
+            return tuple(given.get(k, share) + pads for k in range(len(least)))
 
 
-def _cells(block: TextTable, row: Sequence[str], widths: Sequence[float], *, bold: bool) -> tuple[list[list[str]], float]:
+def _cells(
+    block: TextTable, row: Sequence[str], widths: Sequence[float], *, bold: bool
+) -> tuple[list[list[str]], float]:
     lines = [
         wrapped(cell, block.size, wide - 2 * _PAD + 1e-6, bold=bold or column in block.strong)
         for column, (cell, wide) in enumerate(zip(row, widths, strict=True))
