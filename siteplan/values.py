@@ -731,6 +731,15 @@ class LaidOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OnLine:
+    """A stretch of a line, or one place on it: what a finding is about, for what draws it."""
+
+    line: str  # id
+    station_from: float
+    station_to: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """What a check found. `value` and `limit` in SI (percent for grades) as plan.json carries them."""
 
@@ -743,6 +752,7 @@ class Finding:
     status: Status
     where: str
     message: str
+    place: OnLine | None = None  # the same as a value; None: at no stretch of a line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

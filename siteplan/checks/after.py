@@ -210,7 +210,7 @@ def sump_way_back(scene: Scene) -> list[Finding]:
     rule, words, found = rules.SUMP_WAY_BACK, scene.words, []
     z = standing_ground(scene)
     for name, outlet, source in _sumps_on_lot(scene):
-        subject, where = f"{source.id}:{name} to {outlet.name or outlet.id}", f"{name}, {words.station(0.0)}"
+        subject, where = f"{source.id}:{name} to {outlet.name or outlet.id}", words.station(0.0).of(name)
         way = walked_down(scene, z, outlet.x, outlet.y)
         met = _met_after(scene, outlet, way)
         back = next((one for one in met if one.what in {"foundation", "own sump"}), None)

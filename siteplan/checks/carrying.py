@@ -525,7 +525,7 @@ def pump_fits(scene: Scene) -> list[Finding]:
                 source.id,
                 "kept" if kept else "broken",
                 text,
-                where=f"{piece.line}, {words.stations(piece.start, piece.end)}",
+                where=words.stations(piece.start, piece.end).of(piece.line),
                 value=source.pump_rate / units.LITRE,
                 unit="lps",
                 limit=left / units.LITRE,

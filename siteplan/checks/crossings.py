@@ -9,7 +9,7 @@ import numpy as np
 from siteplan.books import rules
 from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.checks.report import ANGLE, plain, ruled
-from siteplan.checks.scene import Scene, Words
+from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats, Stretch, Walk, length_of, runs_of_samples, stretches_inside
 from siteplan.site import Feature
 from siteplan.values import Finding, LowSpot
@@ -172,7 +172,7 @@ def low_spot_crossed(scene: Scene) -> list[Finding]:
                     f"{name}:low spot {spot.id}",
                     "broken",
                     f"crosses wet ground {spot.id} ({spot.kind.replace('_', ' ')}{deep}) for {words.far(length)}: over-dig and bed in stone, or go round",
-                    where=_places(words, stretches),
+                    where=words.stretches(stretches),
                     value=length,
                 )
             )
@@ -186,7 +186,7 @@ def low_spot_crossed(scene: Scene) -> list[Finding]:
                     f"{name}:low spot {', '.join(names)}",
                     "cannot tell",
                     f"{met} shallower than the survey can know",
-                    where=_places(words, tuple(sorted(doubtful))),
+                    where=words.stretches(sorted(doubtful)),
                     value=length,
                 )
             )
@@ -323,10 +323,6 @@ def _met(scene: Scene, walk: Walk, utility: Feature, cut: Cut, band: float | Non
 def _number(feature: Feature, key: str) -> float | None:
     value = feature.attributes.get(key)
     return float(value) if isinstance(value, int | float) and np.isfinite(value) else None
-
-
-def _places(words: Words, stretches: tuple[Stretch, ...]) -> str:
-    return ", ".join(words.stations(*stretch) for stretch in stretches)
 
 
 def _edge_at(shape: BaseGeometry, place: Floats) -> Floats:

@@ -269,7 +269,7 @@ def _of_crossings(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
                 f"length under {kind} [m]",
                 _union(tuple(listed)),
                 _union(own),
-                ", ".join(words.stations(*stretch) for stretch in (own or listed)),
+                words.stretches(own or listed),
             )
     met = [cuts(walk, utility.geometry) for utility in scene.site.of_kind("utility")]
     for cut in itertools.chain.from_iterable(met):
@@ -362,7 +362,7 @@ def _of_passages(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
         own = () if area is None else stretches_inside(walk.corners, walk.at, area)
         stated = tuple(listed.get(name, ()))
         if not _apart(stated, own) <= _EDGE:
-            where = ", ".join(scene.words.stations(*stretch) for stretch in (own or stated))
+            where = scene.words.stretches(own or stated)
             yield Mismatch(walk.line.id, f"length in low spot {name} [m]", _union(stated), _union(own), where)
 
 
@@ -422,7 +422,7 @@ def _of_weak_ground(scene: Scene, walk: Walk) -> Iterator[Mismatch]:
     stated = tuple((one.station_from, one.station_to) for one in line.soft)
     own = tuple((one.start, one.end) for one in weak_ground(scene, walk))
     if not _apart(stated, own) <= 2 * _EDGE:
-        where = ", ".join(scene.words.stations(*stretch) for stretch in (own or stated))
+        where = scene.words.stretches(own or stated)
         yield Mismatch(line.id, "length over weak ground [m]", _union(stated), _union(own), where)
 
 

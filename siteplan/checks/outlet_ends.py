@@ -328,7 +328,8 @@ def _spare(scene: Scene, name: str, walk: Walk, *, quiet: bool) -> list[Finding]
             unit="m",
             doubt=doubt,
             status=status(said_of, "flag"),
-            where=words.stations(0.0, walk.length),
+            where=str(words.stations(0.0, walk.length)),
+            place=words.stations(0.0, walk.length).value(name),
             message=text,
         )
     ]

@@ -237,7 +237,7 @@ def foundation_backfill(scene: Scene) -> list[Finding]:
         over = f", {words.far(more)} more than the straight way out" if straight > 0 else ""
         if more > ASLANT * straight + ROUNDABOUT:
             text = f"{words.far(inside)} of it lies in the loose fill within {words.far(band)} of a foundation{over}: compact under the pipe, fall steeper there"
-            where = ", ".join(words.stations(*place) for place in places)
+            where = words.stretches(places)
             found.append(plain(rule, name, "broken", text, where=where, value=inside))
         else:
             text = (

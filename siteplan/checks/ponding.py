@@ -94,7 +94,7 @@ def tail_water(scene: Scene) -> list[Finding]:
                 limit=scene.limit(rule),
                 doubt=rim.doubt,
                 said=f"water at {words.elevation(level)} under the rim of {source.name or source.id} at {words.elevation(rim.level)}: clearance",
-                where=f"{place[0].id}, {words.station(place[1])}",
+                where=words.station(place[1]).of(place[0].id),
                 more="Water comes out here: lower the outlet, raise the rim or enlarge the line",
             )
         )
@@ -104,7 +104,7 @@ def tail_water(scene: Scene) -> list[Finding]:
 def _without_rim(scene: Scene, source: Source, place: tuple[Line, float], rim: Rim, level: float) -> Finding:
     """Tail-water at a source whose rim nobody gave: kept only while the water stays inside the pipe there."""
     rule, words, title = rules.TAIL_WATER, scene.words, source.name or source.id
-    where = f"{place[0].id}, {words.station(place[1])}"
+    where = words.station(place[1]).of(place[0].id)
     text = f"water at {words.elevation(level)}, the top of the pipe at {title} at {words.elevation(rim.crown)}"
     if level <= rim.crown + RIM_EXACT:
         said: Answer = "kept"
@@ -324,7 +324,7 @@ def storm_overflow(scene: Scene) -> list[Finding]:
             text += f"; in the storm test {words.volume(spilt)} comes out here"
         if said != "kept":
             text += ": take a larger pipe below it, or lead the overflow where it harms nothing"
-        found.append(plain(rule, source.id, said, text, where=f"{place[0].id}, {words.station(place[1])}", value=-over))
+        found.append(plain(rule, source.id, said, text, where=words.station(place[1]).of(place[0].id), value=-over))
     return found
 
 

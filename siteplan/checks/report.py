@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from siteplan.books.rules import Rule, settings_keys
-from siteplan.checks.scene import Scene, Words
+from siteplan.checks.scene import SaidPlace, Scene, Words
 from siteplan.checks.verdict import BROKEN, Answer, answer, codes, margins, status
 from siteplan.checks.walk import Flags, Floats, Walk, runs_of_samples
 from siteplan.values import Finding
@@ -88,7 +88,8 @@ def ruled(
         subject=subject,
         value=value * measure.scale,
         unit=measure.unit,
-        where=where,
+        where=str(where),
+        place=where.value(subject) if isinstance(where, SaidPlace) else None,
         limit=None if limit is None else limit * measure.scale,
         doubt=doubt * measure.scale if doubt else None,
         status=status(said_of, broken or rule.broken),
@@ -137,7 +138,8 @@ def plain(
         unit=unit if value is not None else "",
         doubt=None,
         status=status(said, broken or rule.broken),
-        where=where,
+        where=str(where),
+        place=where.value(subject) if isinstance(where, SaidPlace) else None,
         message=text,
     )
 

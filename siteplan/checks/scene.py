@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 
@@ -16,10 +16,34 @@ from siteplan.books.rules import InForce, Rule
 from siteplan.books.stock import PipeStock
 from siteplan.checks.walk import Flags, Floats, Walk, can_be_walked, walked
 from siteplan.site import Feature, Site
-from siteplan.values import Inflows, Line, Outlet, Pipe, Plan
+from siteplan.values import Inflows, Line, OnLine, Outlet, Pipe, Plan
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
+
+
+class SaidPlace(str):
+    """A place on a line in words that keep their stations beside them; `line` is empty where the finding's subject names it."""
+
+    __slots__ = ("line", "stretch")
+    line: str
+    stretch: tuple[float, float]
+
+    def __new__(cls, text: str, start: float, end: float, line: str = "") -> Self:
+        """Words and the stations that they say [m]."""
+        said = super().__new__(cls, text)
+        said.stretch, said.line = (float(start), float(end)), line
+        return said
+
+    def of(self, line: str) -> SaidPlace:
+        """The same on a line that is named: 'L1, station 0+12.0'."""
+        return SaidPlace(f"{line}, {self}", *self.stretch, line)
+
+    def value(self, subject: str) -> OnLine:
+        """The same as a value, of the line that the subject begins with where none is named."""
+        return OnLine(
+            line=self.line or subject.partition(":")[0], station_from=self.stretch[0], station_to=self.stretch[1]
+        )
 
 
 class Words(NamedTuple):
@@ -86,14 +110,21 @@ class Words(NamedTuple):
         """An angle: 67.5 degrees."""
         return f"{value:.1f} degrees"
 
-    def station(self, value: float) -> str:
+    def station(self, value: float) -> SaidPlace:
         """A place on a line: station 0+12.0."""
-        return f"station {units.station_text(value, self.length_unit)}"
+        return SaidPlace(f"station {units.station_text(value, self.length_unit)}", value, value)
 
-    def stations(self, start: float, end: float) -> str:
+    def stations(self, start: float, end: float) -> SaidPlace:
         """A stretch of a line: station 0+12.0 to 0+15.5."""
         first, last = (units.station_text(value, self.length_unit) for value in (start, end))
-        return f"station {first}" if first == last else f"station {first} to {last}"
+        return SaidPlace(f"station {first}" if first == last else f"station {first} to {last}", start, end)
+
+    def stretches(self, each: Sequence[tuple[float, float]]) -> str:
+        """Stretches of a line, one after the other; as a value they run from the first to the last."""
+        text = ", ".join(self.stations(*one) for one in each)
+        if not each:
+            return text
+        return SaidPlace(text, min(start for start, _ in each), max(end for _, end in each))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -15,12 +15,12 @@ from siteplan import units
 from siteplan.books.fittings import turns_made
 from siteplan.books.kinds import pumped
 from siteplan.books.rules import AIR_GAP
-from siteplan.laid.ties import Corner, Tie, corners, swing_ties
 from siteplan.laid.verdict_values import AsBuilt, LaidLine
 from siteplan.sheets.geopackage import Layer, geopackage
 from siteplan.sheets.markup import tag
 from siteplan.sheets.paper import listed, page, table
 from siteplan.sheets.stakes import pipes_along, pipes_words
+from siteplan.sheets.ties import Corner, Tie, corners, swing_ties
 from siteplan.sheets.wording import KIND_TITLES, names, titled, way
 from siteplan.survey.files import said
 from siteplan.values import FittingKind, Line, Plan

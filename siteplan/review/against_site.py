@@ -10,7 +10,7 @@ from siteplan.review.alike import CLOSE, record_differences, shown_difference, t
 from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Finding
+from siteplan.values import Finding, OnLine
 
 
 def input_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
@@ -227,9 +227,21 @@ def _verdict_differs(said: Finding | None, found: Finding | None) -> str:
     for what, one, other in (("unit", said.unit, found.unit), ("place", said.where, found.where)):
         if (one or other) and text_differs(one, other) is not None:
             return f"the plan states {one[:60]!r} as its {what}, the recheck finds {other!r}"
+    if not _same_place(said.place, found.place):
+        return f"the plan states another stretch of a line as its place, the recheck finds: {found.where!r}"
     if (told := text_differs(said.message, found.message)) is not None:
         return f"its words were edited: {told[0]!r}, the recheck says {told[1]!r}"
     return ""
+
+
+def _same_place(said: OnLine | None, found: OnLine | None) -> bool:
+    if said is None or found is None:
+        return said is found
+    return (
+        said.line == found.line
+        and abs(said.station_from - found.station_from) <= CLOSE
+        and abs(said.station_to - found.station_to) <= CLOSE
+    )
 
 
 def low_spot_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:

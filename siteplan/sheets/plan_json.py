@@ -433,6 +433,13 @@ def _check(finding: Finding) -> dict[str, Any]:
         "where": finding.where,
         "message": finding.message,
         "doubt": _fine(finding.doubt),
+        "place": None
+        if finding.place is None
+        else {
+            "line": finding.place.line,
+            "from": _fine(finding.place.station_from),
+            "to": _fine(finding.place.station_to),
+        },
     }
 
 

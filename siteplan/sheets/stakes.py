@@ -138,7 +138,7 @@ def stakes(plan: Plan, line: Line, language: Language = "english") -> list[Stake
     for below, vertex, above in zip(line.vertices, line.vertices[1:], line.vertices[2:], strict=False):
         if words := _break_words(line, below, vertex, above, language):
             say(vertex.station, words, after=True)
-    for station, words in _reducers(plan, line, language):
+    for station, words in reducer_words(plan, line, language):
         say(station, words)
     notes = [row.note for row in line.rows] if language == "english" else station_notes(plan, line, language)
     return [_stake(row, note, more) for row, note in zip(line.rows, notes, strict=True)]
@@ -210,8 +210,23 @@ def _joint_turn(pipe: Pipe) -> float | None:
     return None if known is None else known.joint_turn
 
 
-def _reducers(plan: Plan, line: Line, language: Language) -> list[tuple[float, str]]:
-    """Where the size changes: inside the line, where it joins another, and where others join it."""
+def reducer_words(plan: Plan, line: Line, language: Language = "english") -> list[tuple[float, str]]:
+    """Where the size changes: inside the line, where it joins another, and where others join it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    line : Line
+        One of its lines.
+    language : str
+        'english' or 'spanish'.
+
+    Returns
+    -------
+    list of (float, str)
+        Station [m] and what is to be put there.
+    """
 
     def size(pipe: Pipe) -> str:
         return sized(pipe, plan.length_unit, language)

@@ -18,20 +18,17 @@ from siteplan.books.phrases import Language, phrase
 from siteplan.books.practice import ROD_REACH
 from siteplan.errors import InputError
 from siteplan.sheets.caution_words import cautions_in
+from siteplan.sheets.rod_levels import SHORTEST_ROD, printed, rod_levels, under_invert
 from siteplan.sheets.stakes import Stake as Spot
 from siteplan.sheets.stakes import pipe_words, pipes_along, pipes_words
 from siteplan.sheets.stakes import stakes as stakes_of
 from siteplan.sheets.states import State, line_state
 from siteplan.sheets.wording import names, titled, way
 from siteplan.survey.files import said
-from siteplan.values import Line, Plan, Row
+from siteplan.values import Line, Plan
 
 To = Literal["INV", "TRENCH"]
 Reached = Literal["", "above the beam", "rod too short"]
-
-SHORTEST_ROD = 0.0  # what a rod can show
-_CLOSE = 1e-6  # of a tick: a figure that ends in 5 is not rounded down by the machine's own arithmetic
-_DIGITS = {"ft": 2, "us-ft": 2, "m": 3}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,25 +99,6 @@ class CutSheet:
     benchmark: str = ""  # what the height of instrument hangs on
     language: Language = "english"
     cautions: tuple[str, ...] = ()
-
-
-def printed(value: float, unit: str) -> float:
-    """A length as it is printed, half away from the last digit upward.
-
-    Parameters
-    ----------
-    value : float
-        Length [m].
-    unit : str
-        'ft', 'us-ft' (two digits) or 'm' (three).
-
-    Returns
-    -------
-    float
-        The printed length [m].
-    """
-    scale = 10.0 ** _DIGITS[unit]
-    return units.to_metres(math.floor(units.from_metres(value, unit) * scale + 0.5 + scale * _CLOSE) / scale, unit)
 
 
 def cut_sheet(
@@ -232,7 +210,7 @@ def _below(lines: Sequence[Line], plan: Plan, language: Language) -> str:
     unit = plan.length_unit
     told: dict[str, str] = {}
     for line in lines:
-        under = _under(line, line.rows[0]) if line.rows else math.nan
+        under = under_invert(line, line.rows[0]) if line.rows else math.nan
         for _, _, pipe in pipes_along(line):
             bed = under - pipe.below
             called, wall = pipe_words(pipe, unit, language), units.length_text(pipe.below, unit, 3)
@@ -244,18 +222,9 @@ def _below(lines: Sequence[Line], plan: Plan, language: Language) -> str:
     return phrase("cut.below", language, layers=phrase("cut.or", language).join(told.values()))
 
 
-def _under(line: Line, row: Row) -> float:
-    """Depth of the trench bottom below the invert; a row on unknown ground takes it from one that knows its ground."""
-    for one in (row, *line.rows):
-        if math.isfinite(one.ground) and math.isfinite(one.cut):
-            return one.cut - (one.ground - one.invert)
-    return math.nan
-
-
 def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> CutTarget:
     unit, row = plan.length_unit, stake.row  # one unit all over the sheet: that of the tape
-    pipe = line.pipe_at(row.station)
-    top, bottom = row.invert + pipe.rise, row.invert - _under(line, row)
+    top, bottom = rod_levels(line, row)
     if not math.isfinite(bottom):
         raise InputError(
             f"plan.json, {line.id}",
@@ -306,7 +275,7 @@ def _stake(
             f"{units.station_text(station, plan.length_unit)} ({low})",
             "Is it another datum or unit? Correct it.",
         )
-    target = invert if to == "INV" else invert - _under(line, nearest)
+    target = invert if to == "INV" else invert - under_invert(line, nearest)
     i = int(np.clip(np.searchsorted(at, station, side="right") - 1, 0, len(at) - 2))
     a, b = line.vertices[i], line.vertices[i + 1]
     run = math.hypot(b.x - a.x, b.y - a.y) or 1.0

@@ -7,7 +7,8 @@ from typing import Any
 
 from siteplan import units
 from siteplan.books.phrases import Language, phrase
-from siteplan.stakeout.cutsheet import CutSheet, CutStake, CutTarget, LineSheet, printed
+from siteplan.sheets.rod_levels import printed
+from siteplan.stakeout.cutsheet import CutSheet, CutStake, CutTarget, LineSheet
 
 CARD_WIDTH = 40  # characters that a phone shows upright
 SCREEN_WIDTH = 80  # columns of a terminal

@@ -42,6 +42,7 @@ from siteplan.values import (
     LowSpot,
     Margin,
     MissingPart,
+    OnLine,
     Outlet,
     Passage,
     Plan,
@@ -434,4 +435,13 @@ def _finding(one: PlanRecord) -> Finding:
         status=status,
         where=one.text_or("where"),
         message=one.text_or("message"),
+        place=_place(one),
     )
+
+
+def _place(one: PlanRecord) -> OnLine | None:
+    """None too in a plan that was written before findings carried theirs."""
+    if one.get("place") is None:
+        return None
+    at = one.inside("place")
+    return OnLine(line=at.text("line"), station_from=at.number("from"), station_to=at.number("to"))

@@ -12,7 +12,7 @@ import pytest
 from siteplan.cli.main import main
 from siteplan.laid.asbuilt_typed import checked_from_typed
 from siteplan.laid.record import laid_place
-from siteplan.laid.ties import Corner, swing_ties
+from siteplan.sheets.ties import Corner, swing_ties
 
 FOOT = 0.3048
 
