@@ -127,7 +127,7 @@ def choices_panel(plan: Plan) -> Markup:
     )
     return tag(
         "section",
-        tag("h2", "Layouts to choose from"),
+        tag("h3", "Layouts to choose from", class_="chapter"),
         tag("p", f"{choose_text(plan)} {on_map}Costs are relative, no money."),
         tag("div", table, class_="scroll", tabindex="0", role="group", aria_label="Table"),
         *([tag("p", few, class_="note")] if few else []),

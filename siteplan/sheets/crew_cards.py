@@ -21,6 +21,29 @@ from siteplan.sheets.wording import names, one_line, way
 from siteplan.values import Line, Plan, Row
 
 _SAME = 0.002  # stations that are one [m]
+_WORDS = {
+    "line": "Line",
+    "hi": "Today's height of instrument (HI), {unit}",
+    "number": "Type a plain number, such as 102.37.",
+    "far": "With this HI no stake is within a rod's length of the beam: trench bottoms lie between {between}. Is it another datum or unit?",
+    "set": "HI {hi}. A new set-up needs a new HI.",
+    "of": "stake {n} of {all}",
+    "hand": "DIG BY HAND.",
+    "cut": "Cut to trench bottom",
+    "fill": "FILL under trench bottom",
+    "rodBottom": "Rod on trench bottom",
+    "rodTop": "Rod on top of pipe",
+    "rod": "Rod",
+    "beam": "ABOVE THE BEAM",
+    "short": "ROD TOO SHORT",
+    "pipe": "Pipe",
+    "fitting": "Fitting",
+    "grade": "Grade down",
+    "here": "Here",
+    "ties": "Tapes",
+    "back": "Previous",
+    "next": "Next stake",
+}
 
 
 def ties_text(row: Row, known: Sequence[Corner], unit: str) -> str:
@@ -99,7 +122,7 @@ def crew_cards(plan: Plan, corners: Sequence[Corner]) -> dict[str, Any]:
         }
         for line in plan.every_line
     ]
-    return {"lines": lines, "rod": _rod(plan)}
+    return {"lines": lines, "rod": _rod(plan), "words": {"en": _WORDS}}
 
 
 def _card(plan: Plan, line: Line, row: Row, shown: PrintedRow, corners: Sequence[Corner]) -> dict[str, Any]:
@@ -118,7 +141,7 @@ def _card(plan: Plan, line: Line, row: Row, shown: PrintedRow, corners: Sequence
         "ground": shown.ground,
         "fitting": "; ".join(made),
         "point": shown.point,
-        "hand": list(hand_dug(plan, line, row.station)),
+        "hand": [{"en": words} for words in hand_dug(plan, line, row.station)],
         "ties": whole(ties_text(row, corners, unit)),
         "rods": None if not math.isfinite(bottom) else [[printed_ticks(at, unit), at] for at in (bottom, top)],
     }
@@ -145,7 +168,7 @@ def _rod(plan: Plan) -> dict[str, Any]:
         "metres": units.LENGTH[unit],
         "digits": PRINTED_DIGITS[unit],
         "close": CLOSE_TICK,
-        "inch": None if unit == "m" else units.INCH,
+        "twelfth": None if unit == "m" else units.INCH,
         "shortest": SHORTEST_ROD,
         "longest": ROD_REACH,
         "between": between,

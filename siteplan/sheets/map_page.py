@@ -88,6 +88,8 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ),
     ("Sources and outlets", ()),
 )
+_SCRIPTS = ("parts.js", "crew.js", "chart.js", "page.js")  # the last one calls the others
+_STYLES = ("page.css", "parts.css", "print.css")
 _CHART_WIDE, _CHART_NARROW = (560, 232), (350, 224)
 _READINGS = ("Station", "Ground", "Invert", "Top of pipe", "Cover", "Cut to trench bottom", "Grade down")
 
@@ -163,7 +165,7 @@ def words_page(plan: Plan, site: Site) -> bytes:
 
 def _page(plan: Plan, body: str) -> str:
     """Head and body, with the policy that names each script and style by its digest."""
-    styles = [_asset("leaflet", "leaflet.css"), _asset("page", "page.css")]
+    styles = [_asset("leaflet", "leaflet.css"), "".join(_asset("page", name) for name in _STYLES)]
     scripts = [_FIRST, *re.findall(r"<script>(.*?)</script>", body, re.DOTALL)]
     policy = (
         f"default-src 'none'; script-src {_digests(scripts)}; style-src {_digests(styles)}; img-src data:; "
@@ -266,7 +268,7 @@ def _folium(
     for child in figure._children.values():  # noqa: SLF001 - branca has no other way to fill a figure's parts
         child.render()
     handles = ",".join(f"{json.dumps(name)}:{element.get_name()}" for name, element in made.items())
-    ours = resources.files("siteplan").joinpath("assets", "page", "page.js").read_text(encoding="utf-8")
+    ours = "\n".join(_asset("page", name) for name in _SCRIPTS)
     script = f"{figure.script.render()}\n{ours}\nsiteplanPage({drawn.get_name()},{{{handles}}});\n"
     return figure.html.render(), script
 
@@ -313,7 +315,8 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
         return Markup("")
     spots = {spot.id: spot for spot in plan.low_spots}
     called = names(plan)
-    figures, tabs = [], []
+    figures: list[Markup] = []
+    tabs: list[Markup] = []
     for place, (line, found) in enumerate(zip(plan.every_line, along, strict=True)):
         title = f"{line.id}  {way(line, called)}"
         charts = [
@@ -369,5 +372,7 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
                 aria_pressed="false",
             )
         )
-    bar = tag("div", tag("h2", "Profile"), *tabs, class_="tabs")
-    return tag("section", bar, *figures, class_="profiles", aria_label="Profiles of the lines")
+    fold = tag("button", "Profile", type="button", class_="fold", aria_expanded="true", aria_controls="profile-charts")
+    bar = tag("div", tag("h2", "Profiles", class_="part-title"), fold, *tabs, class_="tabs")
+    held = tag("div", *figures, class_="charts", id="profile-charts")
+    return tag("section", bar, held, class_="profiles", aria_label="Profiles of the lines")

@@ -18,6 +18,7 @@ from siteplan.sheets import drawing
 from siteplan.sheets.attempt_chart import attempt_labels, attempt_paths
 from siteplan.sheets.choices_panel import layout_paths
 from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, survey_system
+from siteplan.sheets.crew_cards import crew_cards
 from siteplan.sheets.doubt_words import chance_text, shots_wanted_words, spare_fact
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.markup import whole
@@ -26,6 +27,7 @@ from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Levels, PictureFrame, Relief, heights_base64
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state
+from siteplan.sheets.ties import corners
 from siteplan.sheets.wording import (
     KIND_TITLES,
     depth_text,
@@ -153,13 +155,14 @@ def _utility_labels(site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
 
     window = box(frame.west, frame.south, frame.east, frame.north)
     found = []
-    for feature in site.of_kind("utility"):
+    for place, feature in enumerate(site.of_kind("utility")):
         kept = service(feature.attributes.get("service", ""))
         for part in shapely.get_parts(feature.geometry.intersection(window)):
             if part.geom_type != "LineString" or part.length < 0.5:
                 continue
             found.append(
                 {
+                    "feature": place,
                     "letter": kept.letter,
                     "name": one_line(feature.name) or f"Utility, {kept.title}",
                     "depth": whole(depth_text(feature.attributes.get("depth"), site.length_unit)),
@@ -341,6 +344,7 @@ def page_data(
         "spots": _spot_labels(plan, frame),
         "contours": _contour_labels(frame, levels, site),
         "utilities": _utility_labels(site, frame),
+        "crew": crew_cards(plan, corners(site)),
         "popups": {
             layer: [{"title": shape.title, "facts": shape.facts} for shape in held]
             for layer, held in drawn.items()
@@ -383,7 +387,15 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
     marks = []
 
     def mark(
-        group: str, kind: str, x: float, y: float, label: str, title: str, facts: list[tuple[str, str]], state: str = ""
+        group: str,
+        kind: str,
+        x: float,
+        y: float,
+        label: str,
+        title: str,
+        facts: list[tuple[str, str]],
+        state: str = "",
+        key: str = "",
     ) -> None:
         outline, letter = drawing.SYMBOLS[kind]
         marks.append(
@@ -398,6 +410,7 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
                 "title": title,
                 "facts": facts,
                 "state": state,
+                "key": key,
             }
         )
 
@@ -425,6 +438,7 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
             called[source.id],
             source_facts(plan, place),
             "" if dry else "poor",
+            source.id,
         )
     for place, outlet in enumerate(plan.outlets):
         used = outlet.id in taken
@@ -433,7 +447,15 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
         # an unused place that the tool found itself is not worth a label
         label = called[outlet.id] if used or not outlet.found else ""
         mark(
-            "Sources and outlets", kind, outlet.x, outlet.y, label, called[outlet.id], outlet_facts(plan, place), state
+            "Sources and outlets",
+            kind,
+            outlet.x,
+            outlet.y,
+            label,
+            called[outlet.id],
+            outlet_facts(plan, place),
+            state,
+            outlet.id,
         )
     for feature in site.of_kind(*_MARK_KINDS):
         if feature.geometry.is_empty:

@@ -223,7 +223,7 @@ def storm_panel(plan: Plan) -> Markup:
     )
     return tag(
         "section",
-        tag("h2", "Storm test"),
+        tag("h3", "Storm test", class_="chapter"),
         tag("p", whole(said)),
         storm_chart(storm, unit),
         _table(heads, rows, 1),

@@ -112,7 +112,8 @@ def test_page_is_quiet_whole_and_readable(show, request, size, which):
     assert chart["height"] > 0.4 * size["viewport"]["height"]
     assert page.locator(".leaflet-image-layer").evaluate("image => image.complete && image.naturalWidth > 50")
     assert page.locator("h1").inner_text().startswith("Alder & {{ 7*7 }} lot </script><img src=x onerror=alert(1)>")
-    for words in ("Key to the map", "What was tried"):
+    for tab, words in (("Notes", "Key to the map"), ("Sources", "What was tried")):
+        page.get_by_role("tab", name=tab).click()
         place = page.get_by_role("heading", name=words)
         place.scroll_into_view_if_needed()
         assert place.is_visible()
@@ -243,15 +244,26 @@ def test_a_phone_scrolls_past_the_map_with_one_finger(show, page):
 
 def test_a_phone_has_targets_for_a_thumb(show, page):
     seen = show(page, PHONE)
+    seen.page.locator("button.fold").click()
     for target in (
         "button.tab",
         "button.home",
         ".leaflet-control-zoom-in",
         ".leaflet-control-layers-toggle",
         "input.stations",
-        "summary",
+        "button.fold",
+        "button.switch",
+        "button.part-tab",
     ):
         assert seen.page.locator(target).first.bounding_box()["height"] >= 44, target
+    seen.page.get_by_role("tab", name="Stakes").click()
+    for target, least in (
+        ("button.step.back", 56),
+        ("button.step.next", 56),
+        ("#crew-hi", 44),
+        (".schedule summary", 44),
+    ):
+        assert seen.page.locator(target).first.bounding_box()["height"] >= least, target
 
 
 def test_layers_go_and_come_back_under_the_lines(show, page):

@@ -53,6 +53,8 @@ def shown(yard, tmp_path_factory):
             page.goto(path.as_uri())
             page.wait_for_timeout(150)
             page.emulate_media(media=media)
+            # every part in one: what stands behind a tab is looked at as well
+            page.evaluate("document.querySelectorAll('.part').forEach(p => { p.hidden = false; })")
             return page
 
         yield opened

@@ -30,7 +30,7 @@ def said_everywhere(plan, site):
     data = json.loads(re.search(r'id="plan-data">(.*?)</script>', page, re.DOTALL)[1])
     shown = next(line for line in data["lines"] if line["id"] == "L2")
     rows = csv.DictReader(io.StringIO(trench_schedule(plan).decode("utf-8-sig")))
-    article = re.search(r'<article class="line">(?:(?!</h3>).)*<b>L2</b>.*?</h3>', page, re.DOTALL)[0]
+    article = re.search(r'<article class="line">(?:(?!</h4>).)*<b>L2</b>.*?</h4>', page, re.DOTALL)[0]
     return {
         "json": next(line for line in json.loads(plan_json(plan, site))["lines"] if line["id"] == "L2")["state"],
         "schedule": {row["state"] for row in rows if row["line"] == "L2"},

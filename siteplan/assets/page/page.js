@@ -90,7 +90,7 @@ function siteplanPage(map, layers) {
 
   /* symbols of sources, outlets, trees, marks */
   var size = coarse ? 44 : 30;
-  var symbols = [];
+  var symbols = [], byKey = {};
   data.marks.forEach(function (mark) {
     var parts = [drawn("path", { d: mark.outline })];
     if (mark.letter) {
@@ -107,6 +107,7 @@ function siteplanPage(map, layers) {
     });
     marker.bindPopup(card(mark), popupOptions);
     marker.addTo(layers[mark.group]);
+    if (mark.key) byKey[mark.key] = marker;
     symbols.push(marker);
   });
 
@@ -377,12 +378,13 @@ function siteplanPage(map, layers) {
     box.appendChild(node("span", "", "grid N"));
     return box;
   });
-  var moved = false, fitting = false;
+  var moved = false, fitting = false, homeZoom = 0;
   map.on("zoomstart movestart", function () { if (!fitting) moved = true; });
   function home() {
     fitting = true;
     moved = false;
     map.fitBounds([[data.home[1], data.home[0]], [data.home[3], data.home[2]]], { padding: [26, 26], animate: false });
+    homeZoom = map.getZoom();
     fitting = false;
   }
   control("topleft", function () {
@@ -405,7 +407,7 @@ function siteplanPage(map, layers) {
     map.dragging.disable(); /* one finger scrolls the page; two move and zoom the map */
   }
 
-  /* profile: one slider drives the chart, the dot on the map and the read-out */
+  /* one place at a time: slider, chart, dot on the map, read-out, stake card and the rows that speak of it go together */
   var dot = L.circleMarker([0, 0], { radius: 8, className: "dot", interactive: false, color: "#000", weight: 3, fillColor: "#fff", fillOpacity: 1 });
   var chosen = -1;
   var figures = [].slice.call(document.querySelectorAll("figure.profile"));
@@ -423,21 +425,21 @@ function siteplanPage(map, layers) {
     var told = line.told[i];
     input.setAttribute("aria-valuetext", "station " + told[0] + ", ground " + told[1] + ", invert " + told[2]);
     [].forEach.call(figures[chosen].querySelectorAll("dl.reading dd"), function (cell, k) { cell.textContent = told[k]; });
-    [].forEach.call(figures[chosen].querySelectorAll("svg.chart"), function (chart) {
-      var d = chart.dataset, left = Number(d.left), right = Number(d.right), top = Number(d.top), bottom = Number(d.bottom);
-      var x = left + (right - left) * line.station[i] / Number(d.length);
-      var y = function (z) { return bottom - (bottom - top) * (z - Number(d.low)) / (Number(d.high) - Number(d.low)); };
-      var rule = chart.querySelector(".cursor");
-      rule.setAttribute("x1", x);
-      rule.setAttribute("x2", x);
-      var ground = chart.querySelector(".cursor-ground"), invert = chart.querySelector(".cursor-invert");
-      ground.setAttribute("cx", x);
-      ground.setAttribute("cy", line.ground[i] === null ? -20 : y(line.ground[i]));
-      invert.setAttribute("cx", x);
-      invert.setAttribute("cy", y(line.invert[i]));
-    });
+    charts[chosen].forEach(function (chart) { chart.cursor(line.station[i], line.ground[i], line.invert[i]); });
     dot.setLatLng(at(line.x[i], line.y[i]));
     if (!map.hasLayer(dot)) dot.addTo(map);
+    crew.visit(chosen, line.station[i]);
+    mark(chosen, line.station[i]);
+  }
+  /* rows and findings that speak of this place */
+  var leads = [].slice.call(document.querySelectorAll(".go[data-line]"));
+  function mark(index, station) {
+    leads.forEach(function (word) {
+      var own = Number(word.dataset.line) === index && word.dataset.at !== undefined && Math.abs(Number(word.dataset.at) - station) < 0.01;
+      if (own) word.setAttribute("aria-current", "location"); else word.removeAttribute("aria-current");
+      var row = word.closest("tbody, li");
+      if (row) row.classList.toggle("here", own);
+    });
   }
   function nearest(list, value) {
     var best = 0;
@@ -448,24 +450,66 @@ function siteplanPage(map, layers) {
     slider(index).value = i;
     if (index === chosen) read(); else choose(index);
   }
-  figures.forEach(function (figure, index) {
-    figure.querySelector("input.stations").addEventListener("input", read);
-    [].forEach.call(figure.querySelectorAll("svg.chart"), function (chart) {
-      function move(event) {
-        if (event.type === "pointermove" && !(event.buttons & 1)) return;
-        var box = chart.getBoundingClientRect(), d = chart.dataset;
-        var x = (event.clientX - box.left) / box.width * chart.viewBox.baseVal.width;
-        var station = (x - Number(d.left)) / (Number(d.right) - Number(d.left)) * Number(d.length);
-        set(index, nearest(data.lines[index].station, station));
+  /* near enough to see the trench; a map that is nearer already only moves */
+  function look(where) {
+    var near = Math.min(homeZoom + 1.25, map.getMaxZoom());
+    if (map.getZoom() < near) map.setView(where, near, { animate: false });
+    else map.panTo(where, { animate: false });
+  }
+  var narrow = window.matchMedia("(max-width: 899.98px)");
+  function visit(index, station, near) {
+    if (narrow.matches && document.documentElement.dataset.part === "stakes") near = true; /* the map there is a hand wide */
+    var line = data.lines[index], i = nearest(line.station, station), where = at(line.x[i], line.y[i]);
+    set(index, i);
+    if (near) { look(where); return; }
+    var p = map.latLngToContainerPoint(where), frame = map.getSize();
+    if (p.x < 40 || p.y < 40 || p.x > frame.x - 40 || p.y > frame.y - 40) map.panTo(where, { animate: false });
+  }
+  function bounds(points) { return points.map(function (p) { return [p[1], p[0]]; }); }
+  function lead(to, word) {
+    opener = word;
+    if (to.line !== undefined) {
+      var index = Number(to.line);
+      map.closePopup();
+      if (to.at !== undefined) visit(index, Number(to.at), true);
+      else {
+        choose(index);
+        map.fitBounds(bounds(data.lines[index].points), { padding: [40, 40], animate: false });
       }
-      chart.addEventListener("pointerdown", move);
-      chart.addEventListener("pointermove", move);
-    });
+    } else if (to.key !== undefined) {
+      var marker = byKey[to.key];
+      if (!marker) return;
+      look(marker.getLatLng());
+      marker.openPopup();
+    } else if (to.utility !== undefined) {
+      var own = data.utilities.filter(function (one) { return one.feature === Number(to.utility); });
+      if (!own.length) return;
+      if (!map.hasLayer(services)) map.addLayer(services);
+      map.fitBounds(bounds([].concat.apply([], own.map(function (one) { return one.points; }))), { padding: [40, 40], maxZoom: homeZoom + 1.25, animate: false });
+      var box = node("div", "card");
+      box.appendChild(node("h3", "", own[0].letter + "  " + own[0].name));
+      box.appendChild(node("p", "", own[0].depth));
+      L.popup(popupOptions).setLatLng(at.apply(null, own[0].points[Math.floor(own[0].points.length / 2)])).setContent(box).openOn(map);
+    }
+  }
+  var tools = { node: node, drawn: drawn, visit: visit, lead: lead, resized: function () { window.setTimeout(function () { map.invalidateSize({ animate: false }); }, 0); } };
+  var crew = siteplanCrew(data, tools);
+  var parts = siteplanParts(tools);
+  var charts = figures.map(function (figure, index) {
+    return siteplanChart(figure, data.lines[index], function (station) { set(index, nearest(data.lines[index].station, station)); });
   });
-  tabs.forEach(function (tab, index) { tab.addEventListener("click", function () { choose(index); }); });
-  [].forEach.call(document.querySelectorAll("article.line a[data-line]"), function (link) {
-    link.addEventListener("click", function (event) { event.preventDefault(); choose(Number(link.dataset.line)); });
-  });
+  figures.forEach(function (figure) { figure.querySelector("input.stations").addEventListener("input", read); });
+  var fold = document.querySelector("button.fold"), folded = document.querySelector("section.profiles");
+  function unfold(open) {
+    fold.setAttribute("aria-expanded", String(open));
+    folded.classList.toggle("folded", !open);
+    tools.resized();
+  }
+  if (fold) {
+    fold.addEventListener("click", function () { unfold(fold.getAttribute("aria-expanded") !== "true"); });
+    unfold(!window.matchMedia("(max-width: 899.98px)").matches);
+  }
+  tabs.forEach(function (tab, index) { tab.addEventListener("click", function () { unfold(true); choose(index); }); });
   ["line_touch"].forEach(function (name) {
     if (!layers[name]) return;
     layers[name].eachLayer(function (layer) {
@@ -515,6 +559,7 @@ function siteplanPage(map, layers) {
     if (opener && document.contains(opener)) opener.focus();
     opener = null;
   });
+  if (window.location.hash) parts.open(window.location.hash.slice(1));
   choose(0);
   scale();
   point();

@@ -1,0 +1,101 @@
+/* The page's parts as tabs, words that lead to a place, switches that are remembered. Every text is set as text, never as markup. */
+function siteplanParts(tools) {
+  "use strict";
+  var node = tools.node;
+  var aside = document.querySelector("aside.panel");
+  var parts = [].slice.call(document.querySelectorAll("section.part"));
+  var bar = node("div", "part-tabs");
+  bar.setAttribute("role", "tablist");
+  bar.setAttribute("aria-label", "Parts of the plan");
+  var tabs = parts.map(function (part) {
+    var tab = node("button", "part-tab", part.dataset.tab);
+    tab.type = "button";
+    tab.id = part.id + "-tab";
+    tab.setAttribute("role", "tab");
+    tab.setAttribute("aria-controls", part.id);
+    part.setAttribute("role", "tabpanel");
+    part.setAttribute("aria-labelledby", tab.id);
+    part.tabIndex = 0;
+    bar.appendChild(tab);
+    return tab;
+  });
+  aside.insertBefore(bar, aside.firstChild);
+  /* one tab stop for the row of tabs; arrows, Home and End move along it and open what they reach */
+  function open(index, focus) {
+    tabs.forEach(function (tab, i) {
+      tab.setAttribute("aria-selected", String(i === index));
+      tab.tabIndex = i === index ? 0 : -1;
+      parts[i].hidden = i !== index;
+    });
+    document.documentElement.dataset.part = parts[index].id.slice(5);
+    if (focus) tabs[index].focus();
+    tools.resized();
+  }
+  function shown(id) { return parts.map(function (part) { return part.id; }).indexOf(id); }
+  tabs.forEach(function (tab, index) {
+    tab.addEventListener("click", function () {
+      open(index);
+      aside.scrollTop = 0;
+      /* where the page scrolls as a whole, a part begins at its head, right under the tabs */
+      if (getComputedStyle(aside).overflowY === "visible") window.scrollBy(0, aside.getBoundingClientRect().top - (parseFloat(getComputedStyle(bar).top) || 0));
+    });
+    tab.addEventListener("keydown", function (event) {
+      var to = { ArrowRight: index + 1, ArrowLeft: index - 1, Home: 0, End: tabs.length - 1 }[event.key];
+      if (to === undefined) return;
+      event.preventDefault();
+      open((to + tabs.length) % tabs.length, true);
+    });
+  });
+  open(0);
+  document.addEventListener("click", function (event) {
+    var link = event.target.closest && event.target.closest('a[href^="#part-"]');
+    if (!link) return;
+    event.preventDefault();
+    var index = shown(link.getAttribute("href").slice(1));
+    if (index >= 0) open(index, true);
+  });
+
+  /* words that lead somewhere */
+  [].forEach.call(document.querySelectorAll(".go"), function (word) {
+    word.setAttribute("role", "button");
+    word.tabIndex = 0;
+    function go() { tools.lead(word.dataset, word); }
+    word.addEventListener("click", go);
+    word.addEventListener("keydown", function (event) {
+      if (event.key !== "Enter" && event.key !== " ") return;
+      event.preventDefault();
+      go();
+    });
+  });
+
+  /* switches: kept for this page as long as the browser keeps anything for it */
+  var box = document.getElementById("switches");
+  var root = document.documentElement;
+  function kept(name, value) {
+    try {
+      if (value === undefined) return window.localStorage.getItem("siteplan " + name);
+      window.localStorage.setItem("siteplan " + name, value);
+    } catch (refused) { /* a browser that keeps nothing: the switch holds until the page is closed */ }
+    return null;
+  }
+  function toggle(words, name, act) {
+    var button = node("button", "switch", words);
+    button.type = "button";
+    function set(on) {
+      button.setAttribute("aria-pressed", String(on));
+      act(on);
+    }
+    button.addEventListener("click", function () {
+      var on = button.getAttribute("aria-pressed") !== "true";
+      kept(name, on ? "on" : "off");
+      set(on);
+    });
+    set(kept(name) === "on");
+    box.appendChild(button);
+    return button;
+  }
+  toggle("Sun", "sun", function (on) { root.classList.toggle("sun", on); }).title = "Black on white, for bright light";
+  toggle("Large text", "large", function (on) { root.classList.toggle("large", on); tools.resized(); });
+
+  return { open: function (id) { var index = shown(id); if (index >= 0) open(index); }, toggle: toggle };
+}

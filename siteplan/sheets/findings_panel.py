@@ -1,0 +1,70 @@
+"""The findings of a plan in; its part 'Findings' out, worst first. Each leads to its place on map and profile."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from siteplan.sheets.markup import Markup, tag
+from siteplan.sheets.panel_parts import part, place_of, status_mark, to_line, to_mark
+from siteplan.sheets.wording import names, one_line, subject, worst_first
+from siteplan.site import Site
+from siteplan.values import Finding, Plan
+
+
+def findings_part(plan: Plan, site: Site) -> Markup:
+    """Every check.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    site : Site
+        The site it was made from, for the titles of its rules.
+
+    Returns
+    -------
+    Markup
+        One part.
+    """
+    called = names(plan)
+    findings = worst_first(plan, site.rules)
+    poor = [_finding(plan, one, site, called) for one in findings if one.status != "pass"]
+    good = [_finding(plan, one, site, called) for one in findings if one.status == "pass"]
+    inside = [tag("ul", *poor, class_="checks")] if poor else [tag("p", "Nothing fails and nothing is flagged.")]
+    if good:
+        inside.append(tag("details", tag("summary", f"{len(good)} passed"), tag("ul", *good, class_="checks")))
+    return part(
+        "findings",
+        "Findings",
+        tag("p", "Checks, worst first. Each leads to its place on the map.", class_="note"),
+        *inside,
+    )
+
+
+def _leads(plan: Plan, finding: Finding, words: str) -> Markup:
+    """The subject's words, leading to where the finding is."""
+    if finding.place is not None:
+        return to_line(plan, finding.place.line, finding.place.station_from, words)
+    about = finding.subject.partition(":")[0]
+    if place_of(plan, about) is not None:
+        return to_line(plan, about, None, words)
+    known = {*(one.id for one in plan.sources), *(one.id for one in plan.outlets)}
+    return to_mark(about, words) if about in known else tag("span", words)
+
+
+def _finding(plan: Plan, finding: Finding, site: Site, called: Mapping[str, str]) -> Markup:
+    entry = site.rules.get(finding.rule)
+    title = entry.rule.title if entry else finding.rule
+    place = f", {one_line(finding.where)}" if finding.where else ""
+    return tag(
+        "li",
+        status_mark(finding.status),
+        tag("b", finding.status.upper(), class_="word"),
+        " ",
+        tag("code", finding.rule),
+        " ",
+        tag("span", title, class_="title"),
+        tag("span", _leads(plan, finding, f"{subject(finding, called)}{place}"), class_="where"),
+        tag("span", one_line(finding.message), class_="message"),
+        class_=finding.status,
+    )

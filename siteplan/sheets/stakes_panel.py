@@ -1,0 +1,108 @@
+"""A plan in; its part 'Stakes' out: a card for the stake in hand where scripts run, and every line's schedule."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from siteplan import units
+from siteplan.sheets.crew_cards import hand_dug, ties_text
+from siteplan.sheets.markup import Markup, tag, whole
+from siteplan.sheets.panel_parts import boxed, part, to_line
+from siteplan.sheets.schedule import printed_rows
+from siteplan.sheets.states import line_state
+from siteplan.sheets.ties import Corner
+from siteplan.sheets.wording import names, way
+from siteplan.values import Line, Plan
+
+
+def stakes_part(plan: Plan, corners: Sequence[Corner]) -> Markup:
+    """The crew's part: the page's script puts the card in its first place.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    corners : sequence of Corner
+        Corners of the buildings, for the tapes.
+
+    Returns
+    -------
+    Markup
+        One part.
+    """
+    if not plan.every_line:
+        return part("stakes", "Stakes", tag("p", "No line can be laid: there is nothing to stake."))
+    called = names(plan)
+    said = (
+        "Stations run from the outlet up: lay from the low end. Cut is to the trench bottom, cover is over the outside top of pipe. "
+        "Tapes run from corners of the buildings."
+    )
+    return part(
+        "stakes",
+        "Stakes",
+        tag("div", class_="crew", id="crew"),
+        tag("h3", "Trench schedules", class_="chapter"),
+        tag("p", said, class_="note"),
+        *[
+            tag(
+                "details",
+                tag("summary", f"{line.id} {way(line, called)}"),
+                boxed(_schedule(plan, line, corners)),
+                class_="schedule",
+            )
+            for line in plan.every_line
+        ],
+    )
+
+
+def _schedule(plan: Plan, line: Line, corners: Sequence[Corner]) -> Markup:
+    """The trench schedule of a line, as its file prints it; each stake is a card where the window is narrow."""
+    unit = plan.length_unit
+    name, level = units.UNIT_NAMES[unit], units.UNIT_NAMES[plan.elevation_unit]
+    heads = [
+        "Station",
+        f"Ground {level}",
+        f"Invert {level}",
+        "Grade down %",
+        f"Cover {name}",
+        f"Cut {name}",
+        *(() if unit == "m" else ("Cut ft-in",)),
+    ]
+    bodies = []
+    for place, row in zip(line.rows, printed_rows(plan, line), strict=True):
+        figures = [row.ground, row.invert, row.grade, row.cover, row.cut]
+        figures += [] if unit == "m" else [whole(row.cut_text)]
+        cells = [
+            tag("td", to_line(plan, line.id, place.station, row.station), class_="number", data_head=heads[0]),
+            *(
+                tag("td", figure, class_="number", data_head=head)
+                for head, figure in zip(heads[1:], figures, strict=True)
+            ),
+        ]
+        by_hand = hand_dug(plan, line, place.station)
+        words = [
+            *([tag("strong", "DIG BY HAND. ")] if by_hand else []),
+            *([whole(row.point)] if row.point else []),
+            *(
+                [tag("span", whole(f"Tapes: {tapes}"), class_="tapes")]
+                if (tapes := ties_text(place, corners, unit))
+                else []
+            ),
+        ]
+        note = [tag("tr", tag("td", *words, colspan=float(len(heads))), class_="said")] if words else []
+        bodies.append(
+            tag(
+                "tbody",
+                tag("tr", *cells),
+                *note,
+                class_="by-hand" if by_hand else None,
+                data_stake=f"{place.station:.4f}",
+            )
+        )
+    return tag(
+        "table",
+        tag("caption", f"Trench schedule of {line.id}: {line_state(plan, line).text}"),
+        tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])),
+        *bodies,
+        class_="stakes",
+    )
