@@ -289,16 +289,22 @@ def few_grades(
     highest = highest_profile(band, grade=grade, grade_max=grade_max)
     if isinstance(highest, Shortfall):
         return highest
-    plain = thinned_band(highest)
     given = np.asarray(breaks, dtype=np.float64)
-    tries: list[tuple[Floats, tuple[str, ...]]] = [(given, ())]
-    if elsewhere:
-        tries += [(np.append(given, _telling(plain, most)), (MORE_BREAKS,)) for most in ELSEWHERE]
-    for asked, notes in tries:
-        profile = _fewest(band, break_stations(band, asked), grade, grade_max)
-        if profile is not None and worst_breach(profile, band, grade=grade, grade_max=grade_max) <= LEGAL:
-            return Profile(station=profile.station, invert=profile.invert, gap=profile.gap, notes=notes)
+    profile = _fewest_legal(band, given, grade, grade_max)
+    if profile is not None:
+        return profile
+    plain = thinned_band(highest)
+    for most in ELSEWHERE if elsewhere else ():
+        profile = _fewest_legal(band, np.append(given, _telling(plain, most)), grade, grade_max)
+        if profile is not None:
+            return Profile(station=profile.station, invert=profile.invert, gap=profile.gap, notes=(MORE_BREAKS,))
     return Profile(station=plain.station, invert=plain.invert, notes=(NO_GRADES,))
+
+
+def _fewest_legal(band: Band, breaks: Floats, grade: float, grade_max: float | None) -> Profile | None:
+    profile = _fewest(band, break_stations(band, breaks), grade, grade_max)
+    legal = profile is not None and worst_breach(profile, band, grade=grade, grade_max=grade_max) <= LEGAL
+    return profile if legal else None
 
 
 def _telling(profile: Profile, most: int) -> Floats:

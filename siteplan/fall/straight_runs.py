@@ -12,6 +12,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+import numpy as np
+
 from siteplan.fall.band import Floats
 
 Corner = tuple[float, float]
@@ -116,17 +118,23 @@ def _opening(limits: Stretch, origin: float, steepest: float) -> Polygon:
     return [(bottom, 0.0), (top, 0.0), (top, steepest), (bottom, steepest)]
 
 
-def _narrowed(polygon: Polygon, limits: Stretch, origin: float) -> Polygon:
-    """Lines (height at origin, grade) that also clear one stretch."""
-    for sign, t, bound in limits:
-        run, most = sign * (t - origin), bound + TOUCH
-        for x, y in polygon:
-            if sign * x + run * y > most:
-                polygon = clipped(polygon, sign, run, bound)
-                break
-        if not polygon:
+def _cleared(opening: Polygon, limits: Sequence[Stretch], origin: float) -> list[Polygon]:
+    """Lines (height at origin, grade) that clear the first stretch, the first two ... until none does."""
+    from siteplan.fall.compiled_runs import cleared
+
+    if not opening:
+        return []
+    ends = np.cumsum([len(one) for one in limits])
+    every = np.array([limit for one in limits for limit in one])
+    corners, counts = cleared(np.array(opening), every, ends, origin, TOUCH)
+    listed = list(map(tuple, corners.tolist()))
+    found, at = [], 0
+    for count in counts.tolist():
+        if not count:
             break
-    return polygon
+        found.append(listed[at : at + count])
+        at += count
+    return found
 
 
 def runs_from(start: int, breaks: Sequence[float], limits: Sequence[Stretch], steepest: float) -> dict[int, Polygon]:
@@ -149,14 +157,11 @@ def runs_from(start: int, breaks: Sequence[float], limits: Sequence[Stretch], st
         By the index of the break station it arrives at: corners (height at the start, height at the end) [m].
     """
     origin = breaks[start]
+    polygons = _cleared(_opening(limits[start], origin, steepest), limits[start:], origin)
     found: dict[int, Polygon] = {}
-    polygon = _opening(limits[start], origin, steepest)
-    for stretch in range(start, len(limits)):
-        polygon = polygon and _narrowed(polygon, limits[stretch], origin)
-        if not polygon:
-            break
-        length = breaks[stretch + 1] - origin
-        found[stretch + 1] = [(x, x + y * length) for x, y in polygon]
+    for end, polygon in enumerate(polygons, start + 1):
+        length = breaks[end] - origin
+        found[end] = [(x, x + y * length) for x, y in polygon]
     return found
 
 
@@ -178,14 +183,11 @@ def runs_to_last(breaks: Sequence[float], limits: Sequence[Stretch], steepest: f
         By the index of the break station it leaves from: corners (height at the start, height at the end) [m].
     """
     origin = breaks[-1]
+    polygons = _cleared(_opening(limits[-1], origin, steepest), limits[::-1], origin)
     found: dict[int, Polygon] = {}
-    polygon = _opening(limits[-1], origin, steepest)
-    for stretch in range(len(limits) - 1, -1, -1):
-        polygon = polygon and _narrowed(polygon, limits[stretch], origin)
-        if not polygon:
-            break
-        length = origin - breaks[stretch]
-        found[stretch] = [(x - y * length, x) for x, y in polygon]
+    for back, polygon in enumerate(polygons, 2):
+        length = origin - breaks[-back]
+        found[len(breaks) - back] = [(x - y * length, x) for x, y in polygon]
     return found
 
 
