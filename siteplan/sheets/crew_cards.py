@@ -11,42 +11,39 @@ from typing import Any
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
+from siteplan.books.phrases import LANGUAGES, TAGS, Language, phrase
 from siteplan.books.practice import ROD_REACH
 from siteplan.sheets.markup import whole
 from siteplan.sheets.rod_levels import CLOSE_TICK, PRINTED_DIGITS, SHORTEST_ROD, printed_ticks, rod_levels
 from siteplan.sheets.schedule import PrintedRow, printed_rows
-from siteplan.sheets.stakes import hand_dig_text, pipe_words, reducer_words
+from siteplan.sheets.stakes import hand_dig_text, pipe_words, reducer_words, stakes
 from siteplan.sheets.ties import Corner, swing_ties
 from siteplan.sheets.wording import names, one_line, way
 from siteplan.values import Line, Plan, Row
 
 _SAME = 0.002  # stations that are one [m]
+# what the script writes on a card, with the figures that it puts in for itself
 _WORDS = {
-    "line": "Line",
-    "hi": "Today's height of instrument (HI), {unit}",
-    "number": "Type a plain number, such as 102.37.",
-    "far": "With this HI no stake is within a rod's length of the beam: trench bottoms lie between {between}. Is it another datum or unit?",
-    "set": "HI {hi}. A new set-up needs a new HI.",
-    "of": "stake {n} of {all}",
-    "hand": "DIG BY HAND.",
-    "cut": "Cut to trench bottom",
-    "fill": "FILL under trench bottom",
-    "rodBottom": "Rod on trench bottom",
-    "rodTop": "Rod on top of pipe",
-    "rod": "Rod",
-    "beam": "ABOVE THE BEAM",
-    "short": "ROD TOO SHORT",
-    "pipe": "Pipe",
-    "fitting": "Fitting",
-    "grade": "Grade down",
-    "here": "Here",
-    "ties": "Tapes",
-    "back": "Previous",
-    "next": "Next stake",
+    "line": "card.line",
+    "number": "card.number",
+    "cut": "card.cut",
+    "fill": "card.fill",
+    "rodBottom": "card.rod_bottom",
+    "rodTop": "card.rod_top",
+    "rod": "card.rod",
+    "beam": "cut.above_beam",
+    "short": "cut.rod_short",
+    "pipe": "card.pipe",
+    "fitting": "card.fitting",
+    "grade": "card.grade",
+    "here": "card.here",
+    "ties": "card.ties",
+    "back": "card.back",
+    "next": "card.next",
 }
 
 
-def ties_text(row: Row, known: Sequence[Corner], unit: str) -> str:
+def ties_text(row: Row, known: Sequence[Corner], unit: str, language: Language = "english") -> str:
     """The two tapes that find a stake again.
 
     Parameters
@@ -57,6 +54,8 @@ def ties_text(row: Row, known: Sequence[Corner], unit: str) -> str:
         Corners of the buildings.
     unit : str
         The site's length unit.
+    language : str
+        'english' or 'spanish'.
 
     Returns
     -------
@@ -64,12 +63,17 @@ def ties_text(row: Row, known: Sequence[Corner], unit: str) -> str:
         '12.3 ft from House NE corner, 20.1 ft from House SE corner'; empty where no two corners are in reach.
     """
     return ", ".join(
-        f"{units.length_text(tie.distance, unit, 2 if unit == 'm' else 1)} from {one_line(tie.corner.name)}"
+        phrase(
+            "card.tie",
+            language,
+            far=units.length_text(tie.distance, unit, 2 if unit == "m" else 1),
+            corner=one_line(tie.corner.said(language)),
+        )
         for tie in swing_ties(row.x, row.y, known)
     )
 
 
-def hand_dug(plan: Plan, line: Line, station: float) -> tuple[str, ...]:
+def hand_dug(plan: Plan, line: Line, station: float, language: Language = "english") -> tuple[str, ...]:
     """What is dug by hand round a station, because a utility lies there.
 
     Parameters
@@ -80,6 +84,8 @@ def hand_dug(plan: Plan, line: Line, station: float) -> tuple[str, ...]:
         One of its lines.
     station : float
         [m]
+    language : str
+        'english' or 'spanish'.
 
     Returns
     -------
@@ -92,7 +98,7 @@ def hand_dug(plan: Plan, line: Line, station: float) -> tuple[str, ...]:
             continue
         reach = crossing.hand_dig or 0.0
         if crossing.station_from - reach - _SAME <= station <= crossing.station_to + reach + _SAME:
-            told.append(hand_dig_text(crossing, line.length, plan.length_unit))
+            told.append(hand_dig_text(crossing, line.length, plan.length_unit, language))
     return tuple(told)
 
 
@@ -112,58 +118,77 @@ def crew_cards(plan: Plan, corners: Sequence[Corner]) -> dict[str, Any]:
         Fit for JSON: `lines` with a card a stake, outlet first; `rod` with the figures of the arithmetic.
     """
     called = names(plan)
-    lines = [
-        {
-            "way": way(line, called),
-            "cards": [
-                _card(plan, line, row, shown, corners)
-                for row, shown in zip(line.rows, printed_rows(plan, line), strict=True)
-            ],
-        }
-        for line in plan.every_line
-    ]
-    return {"lines": lines, "rod": _rod(plan), "words": {"en": _WORDS}}
-
-
-def _card(plan: Plan, line: Line, row: Row, shown: PrintedRow, corners: Sequence[Corner]) -> dict[str, Any]:
-    unit = plan.length_unit
-    top, bottom = rod_levels(line, row)
-    made = [fitting_words(v.fittings) for v in line.vertices if abs(v.station - row.station) < _SAME and v.fittings]
-    made += [words for station, words in reducer_words(plan, line) if abs(station - row.station) < _SAME]
+    lines = []
+    for line in plan.every_line:
+        points = [[stake.text for stake in stakes(plan, line, language)] for language in LANGUAGES]
+        rows = zip(line.rows, printed_rows(plan, line), *points, strict=True)
+        cards = [_card(plan, line, row, shown, said, corners) for row, shown, *said in rows]
+        ways = {TAGS[language]: way(line, called, language) for language in LANGUAGES}
+        lines.append({"way": ways, "cards": cards})
     return {
-        "at": round(row.station, 4),
-        "station": shown.station,
-        "cut": whole(_cut_text(shown, unit)),
-        "fill": math.isfinite(row.cut) and row.cut < 0,
-        "pipe": pipe_words(line.pipe_at(row.station), unit),
-        "grade": f"{shown.grade} %" if shown.grade else "",
-        "invert": shown.invert,
-        "ground": shown.ground,
-        "fitting": "; ".join(made),
-        "point": shown.point,
-        "hand": [{"en": words} for words in hand_dug(plan, line, row.station)],
-        "ties": whole(ties_text(row, corners, unit)),
-        "rods": None if not math.isfinite(bottom) else [[printed_ticks(at, unit), at] for at in (bottom, top)],
+        "lines": lines,
+        "rod": _rod(plan),
+        "words": {TAGS[language]: _words(plan, language) for language in LANGUAGES},
     }
 
 
-def _cut_text(shown: PrintedRow, unit: str) -> str:
-    """A cut as a crew reads it: feet and inches, tenths beside them; metres on a metric site."""
+def _words(plan: Plan, language: Language) -> dict[str, str]:
+    """What the script says; in double braces what it puts in."""
+    unit = units.UNIT_NAMES[plan.elevation_unit]
+    known = [level for line in plan.every_line for row in line.rows if math.isfinite(level := rod_levels(line, row)[1])]
+    low, high = (units.length_text(pick(known), plan.elevation_unit) if known else "" for pick in (min, max))
+    return {
+        **{name: phrase(ident, language) for name, ident in _WORDS.items()},
+        "hi": phrase("card.hi", language, unit=unit),
+        "far": phrase("card.far", language, low=low, high=high),
+        "set": phrase("card.set", language, hi="{hi}", unit=unit),
+        "of": phrase("card.of", language, n="{n}", all="{all}"),
+    }
+
+
+def _card(
+    plan: Plan, line: Line, row: Row, shown: PrintedRow, points: Sequence[str], corners: Sequence[Corner]
+) -> dict[str, Any]:
+    unit = plan.length_unit
+    top, bottom = rod_levels(line, row)
+    card: dict[str, Any] = {
+        "at": round(row.station, 4),
+        "station": shown.station,
+        "fill": math.isfinite(row.cut) and row.cut < 0,
+        "grade": f"{shown.grade} %" if shown.grade else "",
+        "rods": None if not math.isfinite(bottom) else [[printed_ticks(at, unit), at] for at in (bottom, top)],
+    }
+    for language, point in zip(LANGUAGES, points, strict=True):
+        made = [
+            fitting_words(v.fittings, language)
+            for v in line.vertices
+            if abs(v.station - row.station) < _SAME and v.fittings
+        ]
+        made += [words for at, words in reducer_words(plan, line, language) if abs(at - row.station) < _SAME]
+        card[TAGS[language]] = {
+            "cut": whole(_cut_text(row, shown, unit, language)),
+            "pipe": pipe_words(line.pipe_at(row.station), unit, language),
+            "fitting": "; ".join(made),
+            "point": point,
+            "hand": [whole(words) for words in hand_dug(plan, line, row.station, language)],
+            "ties": whole(ties_text(row, corners, unit, language)),
+        }
+    return card
+
+
+def _cut_text(row: Row, shown: PrintedRow, unit: str, language: Language) -> str:
+    """A cut as a crew reads it: feet and inches, tenths beside them; metres on a metric site. A fill is named by its row."""
     if not shown.cut:
-        return "not known"
-    plain = f"{shown.cut} {units.UNIT_NAMES[unit]}"
-    return f"{shown.cut_text} ({plain})" if shown.cut_text else plain
+        return phrase("card.unknown", language)
+    plain = f"{shown.cut.removeprefix('-')} {units.UNIT_NAMES[unit]}"
+    return plain if unit == "m" else f"{units.feet_inches(abs(row.cut))} ({plain})"
 
 
 def _rod(plan: Plan) -> dict[str, Any]:
-    """What the script needs to work out rods as the cut sheet does, and the sentence for a height that cannot be right."""
+    """What the script needs to work out rods as the cut sheet does, in the same ticks."""
     unit, high = plan.length_unit, plan.elevation_unit
-    bottoms = [rod_levels(line, row)[1] for line in plan.every_line for row in line.rows]
-    known = [level for level in bottoms if math.isfinite(level)]
-    between = " and ".join(units.length_text(level, high) for level in (min(known), max(known))) if known else ""
     return {
         "unit": units.UNIT_NAMES[unit],
-        "typed": units.UNIT_NAMES[high],
         "typedMetres": units.LENGTH[high],
         "metres": units.LENGTH[unit],
         "digits": PRINTED_DIGITS[unit],
@@ -171,5 +196,4 @@ def _rod(plan: Plan) -> dict[str, Any]:
         "twelfth": None if unit == "m" else units.INCH,
         "shortest": SHORTEST_ROD,
         "longest": ROD_REACH,
-        "between": between,
     }

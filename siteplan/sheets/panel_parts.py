@@ -29,7 +29,7 @@ def status_mark(status: str) -> Markup:
     return Markup(f'<svg class="mark {status}" viewBox="0 0 16 16" aria-hidden="true">{_SHAPES[status]}</svg>')
 
 
-def part(ident: str, title: str, *inside: str) -> Markup:
+def part(ident: str, title: str, *inside: str, spanish: str | None = None) -> Markup:
     """One part of the page: a tab where scripts run, a chapter where they do not.
 
     Parameters
@@ -40,6 +40,8 @@ def part(ident: str, title: str, *inside: str) -> Markup:
         Its name on the tab and over it.
     *inside : str
         Markup.
+    spanish : str, optional
+        Its name on the tab in Spanish, of a part for the crew.
 
     Returns
     -------
@@ -47,7 +49,13 @@ def part(ident: str, title: str, *inside: str) -> Markup:
         One section.
     """
     return tag(
-        "section", tag("h2", title, class_="part-title"), *inside, class_="part", id=f"part-{ident}", data_tab=title
+        "section",
+        tag("h2", title, class_="part-title"),
+        *inside,
+        class_="part",
+        id=f"part-{ident}",
+        data_tab=title,
+        data_tab_es=spanish,
     )
 
 
@@ -67,6 +75,26 @@ def chapter(title: str, *inside: str) -> Markup:
         One section.
     """
     return tag("section", tag("h3", title, class_="chapter"), *inside)
+
+
+def both(name: str, english: str, spanish: str, class_: str | None = None) -> Markup:
+    """Words that the crew may turn into Spanish.
+
+    Parameters
+    ----------
+    name : str
+        Element name, one of ours.
+    english, spanish : str
+        The words, not escaped.
+    class_ : str, optional
+        Class of the element.
+
+    Returns
+    -------
+    Markup
+        The English words; the Spanish ones wait beside them.
+    """
+    return tag(name, english, class_=class_, data_es=spanish)
 
 
 def bullets(items: tuple[str, ...] | list[str]) -> Markup:

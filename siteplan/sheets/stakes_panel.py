@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from siteplan import units
+from siteplan.books.phrases import phrase
 from siteplan.sheets.crew_cards import hand_dug, ties_text
 from siteplan.sheets.markup import Markup, tag, whole
-from siteplan.sheets.panel_parts import boxed, part, to_line
+from siteplan.sheets.panel_parts import both, boxed, part, to_line
 from siteplan.sheets.schedule import printed_rows
 from siteplan.sheets.states import line_state
 from siteplan.sheets.ties import Corner
@@ -39,7 +40,7 @@ def stakes_part(plan: Plan, corners: Sequence[Corner]) -> Markup:
     )
     return part(
         "stakes",
-        "Stakes",
+        phrase("card.stakes"),
         tag("div", class_="crew", id="crew"),
         tag("h3", "Trench schedules", class_="chapter"),
         tag("p", said, class_="note"),
@@ -52,6 +53,7 @@ def stakes_part(plan: Plan, corners: Sequence[Corner]) -> Markup:
             )
             for line in plan.every_line
         ],
+        spanish=phrase("card.stakes", "spanish"),
     )
 
 
@@ -81,7 +83,7 @@ def _schedule(plan: Plan, line: Line, corners: Sequence[Corner]) -> Markup:
         ]
         by_hand = hand_dug(plan, line, place.station)
         words = [
-            *([tag("strong", "DIG BY HAND. ")] if by_hand else []),
+            *([both("strong", f"{phrase('card.hand')} ", f"{phrase('card.hand', 'spanish')} ")] if by_hand else []),
             *([whole(row.point)] if row.point else []),
             *(
                 [tag("span", whole(f"Tapes: {tapes}"), class_="tapes")]

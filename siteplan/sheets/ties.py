@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from siteplan.books.phrases import Language, phrase
 from siteplan.books.practice import TAPE_REACH, TIES_CROSS
 from siteplan.survey.files import said
 
@@ -24,6 +25,17 @@ class Corner:
     name: str
     x: float
     y: float
+    building: str = ""  # what its building is called; '' not named
+    wind: str = ""  # where on the building it lies: E, NE, ...
+    again: str = ""  # which of several that lie there: ' (2)'
+
+    def said(self, language: Language) -> str:
+        """Its name in a language: 'House NE corner', 'la esquina NE de House'."""
+        if not self.wind:
+            return self.name
+        building = self.building or phrase("card.building", language)
+        wind = phrase(f"wind.{self.wind}", language)
+        return phrase("card.corner", language, building=building, wind=wind, again=self.again)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,11 +66,12 @@ def corners(site: Site) -> tuple[Corner, ...]:
             ring = [(float(x), float(y)) for x, y, *_ in part.exterior.coords[:-1]]
             middle = (float(part.centroid.x), float(part.centroid.y))
             found = [place for i, place in enumerate(ring) if _turns(ring[i - 1], place, ring[(i + 1) % len(ring)])]
-            called = said(building.name) or "building"
+            called = said(building.name)
             winds = [_WINDS[round(math.degrees(math.atan2(y - middle[1], x - middle[0])) / 45) % 8] for x, y in found]
             for i, ((x, y), wind) in enumerate(zip(found, winds, strict=True)):
                 again = f" ({winds[: i + 1].count(wind)})" if winds.count(wind) > 1 else ""
-                out.append(Corner(name=f"{called} {wind} corner{again}", x=x, y=y))
+                name = f"{called or 'building'} {wind} corner{again}"
+                out.append(Corner(name=name, x=x, y=y, building=called, wind=wind, again=again))
     return tuple(out)
 
 

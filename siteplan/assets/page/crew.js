@@ -16,7 +16,7 @@ function siteplanCrew(data, tools) {
   /* lines to choose from */
   var choice = node("select");
   data.lines.forEach(function (one, i) {
-    var option = node("option", "", one.id + "  " + crew.lines[i].way);
+    var option = node("option", "", "");
     option.value = String(i);
     choice.appendChild(option);
   });
@@ -89,8 +89,8 @@ function siteplanCrew(data, tools) {
     if (!any) {
       hi = null;
       input.setAttribute("aria-invalid", "true");
-      told.textContent = say("far").replace("{between}", rod.between);
-    } else told.textContent = say("set").replace("{hi}", text + " " + rod.typed);
+      told.textContent = say("far");
+    } else told.textContent = say("set").replace("{hi}", text);
     draw();
   }
   input.addEventListener("input", typed);
@@ -107,32 +107,31 @@ function siteplanCrew(data, tools) {
     cells.list.appendChild(box);
   }
   function draw() {
-    var cards = crew.lines[line].cards, stake = cards[at];
+    var cards = crew.lines[line].cards, stake = cards[at], words = stake[language];
     card.textContent = "";
-    card.classList.toggle("by-hand", stake.hand.length > 0);
+    card.classList.toggle("by-hand", words.hand.length > 0);
     var head = node("h3", "", data.lines[line].id + "  ");
     head.appendChild(node("span", "station", stake.station));
     head.appendChild(node("small", "", say("of").replace("{n}", String(at + 1)).replace("{all}", String(cards.length))));
     card.appendChild(head);
-    stake.hand.forEach(function (words) {
+    words.hand.forEach(function (dig) {
       var box = node("p", "hand-dig");
-      box.appendChild(node("strong", "", say("hand") + " "));
-      box.appendChild(node("span", "", words[language] || words.en));
+      box.appendChild(node("strong", "", dig));
       card.appendChild(box);
     });
     cells.list = node("dl");
-    row(stake.fill ? say("fill") : say("cut"), stake.cut, "most");
+    row(stake.fill ? say("fill") : say("cut"), words.cut, "most");
     if (hi !== null && stake.rods) {
       var far = reach(stake.rods);
       row(say("rodBottom"), reading(stake.rods[0]), "most rod");
       row(say("rodTop"), reading(stake.rods[1]), "rod");
-      if (far) row(say("rod"), say(far), "warn");
+      if (far) row(say("rod"), say(far).toUpperCase(), "warn");
     }
-    row(say("pipe"), stake.pipe);
-    row(say("fitting"), stake.fitting);
+    row(say("pipe"), words.pipe);
+    row(say("fitting"), words.fitting);
     row(say("grade"), stake.grade);
-    row(say("here"), stake.point);
-    row(say("ties"), stake.ties);
+    row(say("here"), words.point);
+    row(say("ties"), words.ties);
     card.appendChild(cells.list);
     back.disabled = at === 0;
     next.disabled = at === cards.length - 1;
@@ -140,7 +139,8 @@ function siteplanCrew(data, tools) {
     next.textContent = say("next");
     choice.value = String(line);
     choiceName.textContent = say("line");
-    inputName.textContent = say("hi").replace("{unit}", rod.typed);
+    inputName.textContent = say("hi");
+    [].forEach.call(choice.options, function (option, i) { option.textContent = data.lines[i].id + "  " + crew.lines[i].way[language]; });
   }
   function speak(words) {
     language = words;

@@ -492,7 +492,7 @@ function siteplanPage(map, layers) {
       L.popup(popupOptions).setLatLng(at.apply(null, own[0].points[Math.floor(own[0].points.length / 2)])).setContent(box).openOn(map);
     }
   }
-  var tools = { node: node, drawn: drawn, visit: visit, lead: lead, resized: function () { window.setTimeout(function () { map.invalidateSize({ animate: false }); }, 0); } };
+  var tools = { node: node, drawn: drawn, visit: visit, lead: lead, speak: function (language) { crew.speak(language); }, resized: function () { window.setTimeout(function () { map.invalidateSize({ animate: false }); }, 0); } };
   var crew = siteplanCrew(data, tools);
   var parts = siteplanParts(tools);
   var charts = figures.map(function (figure, index) {

@@ -97,5 +97,23 @@ function siteplanParts(tools) {
   toggle("Sun", "sun", function (on) { root.classList.toggle("sun", on); }).title = "Black on white, for bright light";
   toggle("Large text", "large", function (on) { root.classList.toggle("large", on); tools.resized(); });
 
+  /* what a crew reads, in its own language; everything else stays as it is written */
+  var turned = [].slice.call(document.querySelectorAll("[data-es]"));
+  turned.forEach(function (words) { words.dataset.en = words.textContent; });
+  var spanish = toggle("Espa\u00f1ol", "spanish", function (on) {
+    var to = on ? "es" : "en";
+    turned.forEach(function (words) {
+      words.textContent = words.dataset[to];
+      words.lang = to;
+    });
+    tabs.forEach(function (tab, i) {
+      if (!parts[i].dataset.tabEs) return;
+      tab.textContent = on ? parts[i].dataset.tabEs : parts[i].dataset.tab;
+      tab.lang = to;
+    });
+    tools.speak(to);
+  });
+  spanish.lang = "es";
+
   return { open: function (id) { var index = shown(id); if (index >= 0) open(index); }, toggle: toggle };
 }
