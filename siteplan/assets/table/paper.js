@@ -34,6 +34,16 @@ export function fit() {
 const path = (xy, closed) => xy.length ? xy.map((p, k) => { const s = toScreen(p); return `${k ? "L" : "M"}${s[0].toFixed(1)} ${s[1].toFixed(1)}`; }).join("") + (closed ? "Z" : "") : "";
 export const moving = (f) => (T.moved && T.moved.id === f.id ? T.moved.xy : f.xy);
 
+// texts in order of weight: what would lie on one already there is left out
+let boxes = [];
+function label(into, weighty, attributes, text) {
+  const wide = text.length * 6.9 + 4, x = Number(attributes.x) - (attributes["text-anchor"] === "middle" ? wide / 2 : 0), y = Number(attributes.y);
+  const box = [x, y - 12, x + wide, y + 4];
+  if (!weighty && boxes.some((b) => box[0] < b[2] && box[2] > b[0] && box[1] < b[3] && box[3] > b[1])) return;
+  boxes.push(box);
+  into.append(node("text", attributes, text));
+}
+
 let groundGroup = null, groundFor = null;
 function ground(into) {
   if (!T.ground.known || !T.show.ground) return;
@@ -52,9 +62,13 @@ function ground(into) {
   const s = T.view.scale, at = toScreen(groundGroup.origin);
   groundGroup.setAttribute("transform", `matrix(${s} 0 0 ${-s} ${at[0]} ${at[1]})`);
   into.append(groundGroup);
+}
+
+function levels(into) {
+  if (!T.ground.known || !T.show.ground) return;
   for (const level of T.ground.contours) {
     const line = level.lines.reduce((a, b) => (b.length > a.length ? b : a)), s2 = toScreen(line[Math.floor(line.length / 2)]);
-    into.append(node("text", { class: "label level", x: s2[0], y: s2[1] }, String(level.level)));
+    label(into, false, { class: "label level", x: s2[0], y: s2[1] + 4 }, String(level.level));
   }
 }
 
@@ -100,13 +114,13 @@ function name(into, f) {
   if (!text || (f.properties.kind === "neighbour" && f.id !== T.selected)) return;
   if (f.shape === "Point") {
     const s = toScreen(xy[0]);
-    into.append(node("text", { class: "label", x: s[0] + 13, y: s[1] - 6 }, text.slice(0, 40)));
-    const told = spare(text);
-    if (told) into.append(node("text", { class: `label spare ${told.serves ? "yes" : "no"}`, x: s[0] + 13, y: s[1] + 9 }, told.text));
+    const weighty = ["source", "outlet"].includes((T.kinds.get(f.properties.kind) || {}).group) || f.id === T.selected, told = spare(text);
+    label(into, weighty, { class: "label", x: s[0] + 13, y: s[1] - 6 }, text.slice(0, 40));
+    if (told) label(into, true, { class: `label spare ${told.serves ? "yes" : "no"}`, x: s[0] + 13, y: s[1] + 9 }, told.text);
     return;
   }
   const s = toScreen(f.shape === "Polygon" ? (f.properties.kind === "lot" ? [centre(xy)[0], Math.max(...xy.map((p) => p[1]))] : centre(xy)) : xy[Math.floor((xy.length - 1) / 2)]);
-  into.append(node("text", { class: "label", x: s[0], y: s[1] + (f.properties.kind === "lot" ? 16 : 4), "text-anchor": f.shape === "Polygon" ? "middle" : "start" }, text.slice(0, 40)));
+  label(into, f.id === T.selected, { class: "label", x: s[0], y: s[1] + (f.properties.kind === "lot" ? 16 : 4), ...(f.shape === "Polygon" ? { "text-anchor": "middle" } : {}) }, text.slice(0, 40));
 }
 
 // the best spare of a source, as short as it can be said on the drawing
@@ -165,14 +179,14 @@ function results(into) {
   }
 }
 
-function heights(into) {
+function heights(into, told) {
   const every = [...T.doc.heights.map((h, k) => ({ ...h, id: `#${k}` })), ...(T.ground.shots || [])];
   const near = T.view.scale * T.site.factor > (T.site.metric ? 6 : 2);
   for (const h of every) {
     const at = T.moved && T.moved.id === h.id ? T.moved.xy[0] : [h.x, h.y], s = toScreen(at);
     if (s[0] < -40 || s[1] < -40 || s[0] > size[0] + 40 || s[1] > size[1] + 40) continue;
     into.append(node("path", { class: `sym height${h.id === T.selected ? " taken" : ""}`, d: `M${s[0] - 5} ${s[1]}H${s[0] + 5}M${s[0]} ${s[1] - 5}V${s[1] + 5}` }));
-    if (near || every.length < 40) into.append(node("text", { class: "label level", x: s[0] + 6, y: s[1] + 14 }, h.z === null ? "?" : h.z.toFixed(2)));
+    if (near || every.length < 40) label(told, h.id === T.selected, { class: "label level", x: s[0] + 6, y: s[1] + 14 }, h.z === null ? "?" : h.z.toFixed(2));
   }
 }
 
@@ -212,9 +226,15 @@ export function draw() {
   g.append(dots);
   for (const f of T.doc.features) if (f.shape === "LineString" && T.kinds.has(f.properties.kind)) shape(g, f);
   results(g);
-  heights(g);
-  for (const f of T.doc.features) if (f.shape === "Point" && T.kinds.has(f.properties.kind)) symbol(g, f);
-  for (const f of T.doc.features) if (T.kinds.has(f.properties.kind)) name(g, f);
+  boxes = [];
+  const told = node("g"), points = T.doc.features.filter((f) => f.shape === "Point" && f.xy.length && T.kinds.has(f.properties.kind));
+  for (const f of points) { const s = toScreen(moving(f)[0]); boxes.push([s[0] - 10, s[1] - 10, s[0] + 10, s[1] + 10]); }
+  const weight = (f) => (f.id === T.selected ? 0 : f.shape === "Point" ? 1 : 2);
+  for (const f of T.doc.features.filter((one) => one.xy.length && T.kinds.has(one.properties.kind)).sort((a, b) => weight(a) - weight(b))) name(told, f);
+  heights(g, told);
+  levels(told);
+  for (const f of points) symbol(g, f);
+  g.append(told);
   const chosen = find(T.selected);
   if (chosen && chosen.shape !== "Point") {
     const xy = moving(chosen);

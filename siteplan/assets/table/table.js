@@ -39,6 +39,7 @@ export function choose(tool, kind = null) {
   T.tool = tool; T.kind = kind; T.draft = []; T.snap = null; T.base = null; T.carry = null; T.moved = null;
   if (tool !== "select") { T.selected = null; T.pair = null; }
   entry.value = "";
+  if ($("bar").contains(document.activeElement) || document.activeElement === document.body) svg.focus({ preventScroll: true });
   bar();
   const about = T.kinds.get(kind);
   if (tool === "draw") tell(`${about ? about.title : kind}: click or type a place.`);

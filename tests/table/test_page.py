@@ -1,0 +1,349 @@
+"""The page as a person uses it: a lot from nothing by mouse and keys, the contractor's part by touch, and nothing else asked of the network."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import os
+import shutil
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+
+def _beside(name):
+    """Modules of this folder are no package: loaded by their path, once."""
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        spec.loader.exec_module(module)
+    return sys.modules[name]
+
+
+hands = _beside("hands")
+SAMPLES = Path(__file__).parents[2] / "sample_sites"
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def browser():
+    if hands.CHROMIUM is None:
+        if os.environ.get("CI"):
+            pytest.fail("no chromium on this machine")
+        pytest.skip("no chromium on this machine")
+    driver = pytest.importorskip("playwright.sync_api")
+    with driver.sync_playwright() as play:
+        yield play.chromium.launch(executable_path=hands.CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+
+
+@pytest.fixture
+def at_table(browser, serve):
+    """Opens a page on a folder; what it asked for elsewhere, and what it complained of, is looked at in the end."""
+    opened = []
+
+    def open_page(folder, width=1280, height=800, **given):
+        stack = serve(folder)
+        asking = stack.__enter__()
+        context = browser.new_context(viewport={"width": width, "height": height}, **given)
+        page = context.new_page()
+        asked, said = [], []
+        page.on("request", lambda request: asked.append(request.url))
+        page.on("console", lambda message: said.append(message.text))
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.goto(asking.server.address)
+        opened.append((stack, context, asking, asked, said))
+        one = hands.Hands(page)
+        one.until(lambda held: held["version"] > 0)
+        return one, asking
+
+    yield open_page
+    for stack, context, asking, asked, said in opened:
+        context.close()
+        stack.__exit__(None, None, None)
+        assert {url for url in asked if not url.startswith((asking.server.address, "data:"))} == set()
+        # a browser notes a refusal of a stale page by itself
+        assert [text for text in said if "409 (Conflict)" not in text] == []
+
+
+def _copy(tmp_path, name):
+    return Path(shutil.copytree(SAMPLES / name, tmp_path / name))
+
+
+def _begin(one, unit="ft"):
+    page = one.page
+    one.click(page.locator("#u-name"))
+    page.keyboard.type("Lot 9")
+    page.locator("#u-length").select_option(unit)
+    one.actions += 1
+    one.click(page.get_by_role("button", name="Begin"))
+    one.saved()
+
+
+_HEIGHTS = (
+    "-15, -10, 98.6 gutter", "28, -10, 98.5 gutter", "105, -10, 98.4 gutter", "0, 0, 101.2", "90, 0, 101.1", "45, 50, 102.6", "20, 60, 102.6",
+    "70, 60, 102.5", "45, 90, 102.6", "0, 140, 101", "90, 140, 100.8", "-20, 60, 102", "110, 60, 101.8",
+)  # fmt: skip
+
+
+def _lot_from_nothing(one):
+    """A lot with house, drive, four downspouts, a sump, a curb and its outlet, on heights typed in."""
+    page = one.page
+    _begin(one)
+    for key, *entries in (
+        ("l", "0, 0", "90 x 140"), ("b", "25, 55", "40 x 30"), ("d", "69, -10", "12 x 72"), ("c", "-20, -10", "130 E", ""),
+    ):  # fmt: skip
+        one.key(key)
+        for entry in entries:
+            one.type(entry)
+    one.click(page.locator("#fit"))
+    one.click(page.locator("[data-kind=downspout]"))
+    one.click(page.get_by_role("button", name="At 4 corners of House"))
+    one.key("s")
+    one.point(45, 86)
+    one.key("o")
+    one.point(28, -10.4)
+    one.key("h")
+    for entry in _HEIGHTS:
+        one.type(entry)
+    one.key("Escape")
+
+
+def test_a_lot_from_nothing_under_sixty_actions(tmp_path, at_table):
+    folder = hands.starter(tmp_path / "new")
+    one, _ = at_table(folder)
+    _lot_from_nothing(one)
+    answer = one.answered()
+    assert answer["faults"] == []
+    assert {(pair["source"], pair["outlet"]) for pair in answer["pairs"]} == {
+        (source, "Curb outlet") for source in ("DS-1", "DS-2", "DS-3", "DS-4", "Sump")
+    }
+    assert [pair["spare_text"] for pair in answer["pairs"] if not pair["serves"]] == []
+    assert one.actions < 60
+    drawn = json.loads((folder / "features.geojson").read_text())["features"]
+    assert [feature["properties"]["kind"] for feature in drawn] == [
+        "lot",
+        "building",
+        "driveway",
+        "curb",
+        *["downspout"] * 4,
+        "sump",
+        "curb_outlet",
+    ]
+    assert drawn[1]["geometry"]["coordinates"] == [[[25, 55], [65, 55], [65, 85], [25, 85], [25, 55]]]
+    assert [feature["properties"]["roof_area"] for feature in drawn[4:8]] == [300] * 4
+    # the outlet was clicked 0.4 ft off the curb: it lies on it
+    assert drawn[9]["geometry"]["coordinates"][1] == pytest.approx(-10, abs=1e-9)
+    assert (folder / "shots.csv").read_text().count("\n") == 1 + len(_HEIGHTS)
+    assert tomllib.loads((folder / "site.toml").read_text())["length_unit"] == "ft"
+
+
+@pytest.mark.slow
+def test_the_plan_from_the_page_has_the_bytes_of_the_command(tmp_path, at_table):
+    from siteplan.cli.main import main
+    from siteplan.values import USUAL_LAYOUTS
+
+    folder = hands.starter(tmp_path / "new")
+    one, _ = at_table(folder)
+    _lot_from_nothing(one)
+    one.saved()
+    one.click(one.page.locator("#plan"))
+    held = one.planned()
+    assert held["planning"]["state"] == "done"
+    assert one.actions < 60
+    assert {
+        source
+        for line in json.loads((folder / "plan" / "plan.json").read_text())["lines"]
+        for source in line["sources"]
+    } == {f"S{k}" for k in range(1, 6)}
+    assert len(held["result"]["lines"]) >= 1
+    assert main(["plan", str(folder), "--out", str(tmp_path / "out"), "--layouts", str(USUAL_LAYOUTS)]) in {0, 1}
+    ours, theirs = (
+        {path.name: path.read_bytes() for path in where.iterdir()} for where in (folder / "plan", tmp_path / "out")
+    )
+    assert ours == theirs
+
+
+def test_spare_follows_a_drag(tmp_path, at_table):
+    """While the outlet is dragged the figures are those of the new place, and where it stops it is saved there."""
+    folder = _copy(tmp_path, "alder-court")
+    one, _ = at_table(folder)
+    page = one.page
+    before = {pair["source"]: pair["spare"] for pair in one.answered()["pairs"] if pair["outlet"] == "Curb hole"}
+    outlet = next(f for f in one.held()["features"] if f["properties"]["kind"] == "curb_outlet")
+    x, y = outlet["xy"][0]
+    page.mouse.move(*one.at(x, y))
+    page.mouse.down()
+    for k in range(1, 9):
+        page.mouse.move(*one.at(x - 3 * k, y))
+    one.until(lambda held: held["answer"]["quick"])
+    assert page.locator("#pill").is_visible()
+    assert "Curb hole" in page.locator("#pill").inner_text()
+    page.mouse.up()
+    after = {pair["source"]: pair["spare"] for pair in one.answered()["pairs"]}
+    assert set(after) == set(before)
+    assert all(abs(after[name] - before[name]) > 1e-4 for name in after)
+    moved = next(
+        f
+        for f in json.loads((folder / "features.geojson").read_text())["features"]
+        if f["properties"]["kind"] == "curb_outlet"
+    )
+    assert moved["geometry"]["coordinates"][0] == pytest.approx(x - 24, abs=1.0)
+    # the server's own answer for the saved folder is what the page shows
+    page.keyboard.press("Control+z")
+    one.answered()
+    back = next(
+        f
+        for f in json.loads((folder / "features.geojson").read_text())["features"]
+        if f["properties"]["kind"] == "curb_outlet"
+    )
+    assert back["geometry"]["coordinates"] == [x, y]
+    assert (folder / "features.geojson").read_bytes() == (SAMPLES / "alder-court" / "features.geojson").read_bytes()
+
+
+def test_by_keys_alone(tmp_path, at_table):
+    """No pointer: a tree is drawn at the crosshair, taken, moved and deleted, and undone as far as the beginning."""
+    folder = _copy(tmp_path, "long-meadow")
+    one, _ = at_table(folder)
+    page = one.page
+    page.locator("#paper").focus()
+    page.keyboard.press("p")
+    for key in ("ArrowRight", "Shift+ArrowUp", "Enter", "Escape"):
+        page.keyboard.press(key)
+    one.saved()
+    drawn = [f for f in one.held()["features"] if f["properties"].get("name") == "DS-1"]
+    before = drawn[-1]["xy"][0] if drawn else None
+    assert before is not None
+    page.keyboard.press("Enter")
+    assert one.held()["selected"] == drawn[-1]["id"]
+    for key in ("g", "ArrowLeft", "ArrowLeft", "Enter"):
+        page.keyboard.press(key)
+    one.saved()
+    after = next(f for f in one.held()["features"] if f["id"] == drawn[-1]["id"])["xy"][0]
+    assert after == pytest.approx([before[0] - 2, before[1]])
+    page.keyboard.press("Delete")
+    one.saved()
+    assert all(f["id"] != drawn[-1]["id"] for f in one.held()["features"])
+    for _ in range(3):
+        page.keyboard.press("Control+z")
+    one.saved()
+    assert (folder / "features.geojson").read_bytes() == (SAMPLES / "long-meadow" / "features.geojson").read_bytes()
+    page.keyboard.press("?")
+    assert page.get_by_role("dialog").is_visible()
+
+
+class _Finger:
+    def __init__(self, page):
+        self._session = page.context.new_cdp_session(page)
+
+    def send(self, kind, *place):
+        points = [{"x": place[0], "y": place[1]}] if place else []
+        self._session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+
+def test_a_contractor_s_part_by_touch(tmp_path, at_table):
+    """At 390 px: the outlet is moved by a finger, a height is typed, the spare is read; nothing is wider than the screen."""
+    folder = _copy(tmp_path, "alder-court")
+    one, _ = at_table(folder, 390, 844, has_touch=True, is_mobile=True)
+    page = one.page
+    one.answered()
+    outlet = next(f for f in one.held()["features"] if f["properties"]["kind"] == "curb_outlet")
+    x, y = outlet["xy"][0]
+    start, end = one.at(x, y), one.at(x - 12, y)
+    finger = _Finger(page)
+    finger.send("touchStart", *start)
+    for k in range(1, 7):
+        finger.send("touchMove", start[0] + (end[0] - start[0]) * k / 6, start[1])
+    finger.send("touchEnd")
+    one.answered()
+    moved = next(f for f in one.held()["features"] if f["id"] == outlet["id"])
+    assert moved["xy"][0][0] == pytest.approx(x - 12, abs=2)
+    assert "has to spare" in page.locator("#panel").inner_text()
+    assert "fall to spare" in page.locator("#panel").inner_text()
+    page.get_by_role("button", name="Height", exact=True).tap()
+    page.touchscreen.tap(*one.at(1210001, 205001))  # beside the lot's corner: drawn to it
+    page.locator("#entry").fill("99.31 gutter")
+    page.locator("#enter").tap()
+    one.saved()
+    (height,) = one.held()["heights"]
+    assert (height["z"], height["note"]) == (99.31, "gutter")
+    assert (height["x"], height["y"]) == (1210000, 205000)
+    assert "99.31,gutter" in (folder / "shots.csv").read_text()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    small = page.evaluate(
+        "[...document.querySelectorAll('button, select, input')].filter(b => b.offsetParent && b.type !== 'checkbox' && b.getBoundingClientRect().height < 43.5).map(b => b.textContent || b.id)"
+    )
+    assert small == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 800), (390, 844)])
+def test_accessibility_engine_finds_nothing(tmp_path, at_table, width, height):
+    engine = pytest.importorskip("axe_playwright_python.sync_playwright")
+    one, _ = at_table(_copy(tmp_path, "marsh-lane"), width, height)
+    page = one.page
+    one.answered()
+    script = Path(engine.__file__).parent / "axe.min.js"
+    text = script.read_text(encoding="utf-8")
+    session = page.context.new_cdp_session(page)
+    session.send("Runtime.evaluate", {"expression": text})  # the page's policy lets no tool add a script
+
+    def violations():
+        told = session.send(
+            "Runtime.evaluate",
+            {
+                "expression": "axe.run().then(r => JSON.stringify(r.violations.map(v => [v.id, v.nodes.map(n => n.html)])))",
+                "awaitPromise": True,
+                "returnByValue": True,
+            },
+        )
+        return json.loads(told["result"]["value"])
+
+    for tab in ("Answer", "Drawn", "Site", "Plan"):
+        page.get_by_role("tab", name=tab).click()
+        page.wait_for_timeout(80)
+        assert violations() == [], tab
+    page.get_by_role("tab", name="Drawn").click()
+    page.locator(".drawn button").first.click()
+    page.get_by_role("tab", name="Taken").click()
+    page.locator("[data-kind=downspout]").click()
+    page.wait_for_timeout(80)
+    assert violations() == []
+    page.locator("#help").click()
+    page.wait_for_timeout(80)
+    assert violations() == []
+
+
+def test_hostile_names_stay_text(tmp_path, at_table):
+    folder = _copy(tmp_path, "alder-court")
+    path = folder / "features.geojson"
+    name = "<img src=x onerror=window.hit=1>{{7*7}}</script>\u202e"
+    path.write_text(path.read_text().replace('"Sump"', json.dumps(name)).replace('"Curb hole"', json.dumps("<b>o</b>")))
+    site = folder / "site.toml"
+    site.write_text(site.read_text().replace("Alder Court, lot 7", "<svg onload=window.hit=2>"))
+    one, _ = at_table(folder)
+    one.answered()
+    page = one.page
+    for tab in ("Drawn", "Site", "Plan", "Answer"):
+        page.get_by_role("tab", name=tab).click()
+    assert page.evaluate("window.hit === undefined && document.querySelectorAll('img, b, script').length === 1")
+    assert page.locator("h1").inner_text() == "<svg onload=window.hit=2>"
+
+
+def test_two_pages_are_asked(tmp_path, at_table):
+    """A page that is behind is told so, and takes the other's or keeps its own as its person says."""
+    folder = _copy(tmp_path, "long-meadow")
+    one, asking = at_table(folder)
+    asking.change(lambda document: document["settings"].update({"name": "Theirs"}))
+    page = one.page
+    page.locator("#paper").focus()
+    page.keyboard.press("p")
+    page.keyboard.type("40, 180")
+    page.keyboard.press("Enter")
+    one.until(lambda held: held["notice"])
+    assert "Another page changed this site." in page.locator("#notice").inner_text()
+    assert "DS-1" not in (folder / "features.geojson").read_text()
+    page.get_by_role("button", name="Take theirs").click()
+    one.until(lambda held: held["notice"] is None)
+    assert one.held()["settings"]["name"] == "Theirs"
