@@ -53,18 +53,28 @@ def _profiles(asked: PlanSetAsked) -> Sequence[Page | PartLeftOut]:
     for line in asked.plan.every_line:
         try:
             of = profiled_line(asked.plan, line, asked.ground, limits)
-            steep = line_steepness(of, asked.paper, ratio)
-            profile_pages([of], asked.paper, ratio, steep)
-            fit.append((of, steep))
+            fit.append((of, line_steepness(of, asked.paper, ratio)))
         except InputError as fault:
             left.append(PartLeftOut(title=f"Profile {line.id}", why=fault.what))
         except Exception as fault:
             if asked.debug:
                 raise
             left.append(_fault_of_ours(f"Profile {line.id}", fault))
-    if not fit:
-        return left
-    return [*profile_pages([of for of, _ in fit], asked.paper, ratio, max(steep for _, steep in fit)), *left]
+    steep = max((steep for _, steep in fit), default=ratio)
+    try:
+        return [*profile_pages([of for of, _ in fit], asked.paper, ratio, steep), *left]
+    except Exception:
+        if asked.debug:
+            raise
+    pages: list[Page] = []
+    for of, _ in fit:  # which of them is it?
+        try:
+            pages.extend(profile_pages([of], asked.paper, ratio, steep))
+        except Exception as fault:
+            if asked.debug:
+                raise
+            left.append(_fault_of_ours(f"Profile {of.line.id}", fault))
+    return [*pages, *left]
 
 
 COVER = "cover"
@@ -108,6 +118,32 @@ def plan_set(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[bytes, tup
     Raises
     ------
     InputError
+        As `set_pages`.
+    """
+    pages, left = set_pages(asked, parts)
+    return pages_pdf(pages, f"{titled(asked.plan)}, plan set"), left
+
+
+def set_pages(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[tuple[Page, ...], tuple[PartLeftOut, ...]]:
+    """The sheets, numbered and framed.
+
+    Parameters
+    ----------
+    asked : PlanSetAsked
+        Plan, paper, scale, date.
+    parts : sequence of str
+        Words of the parts wanted; empty: all.
+
+    Returns
+    -------
+    tuple of Page
+        In the order of the set.
+    tuple of PartLeftOut
+        What is not in it.
+
+    Raises
+    ------
+    InputError
         For a part that there is not, or a lot that fits on no reasonable number of sheets.
     """
     words = (COVER, *(one.word for one in SET_PARTS))
@@ -116,6 +152,7 @@ def plan_set(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[bytes, tup
             raise InputError("--parts", f"has no part {said(word, 40)!r}", f"Name some of {', '.join(words)}.")
     made: list[Page] = []
     left: list[PartLeftOut] = []
+    faults: list[Exception] = []
     for part in SET_PARTS:
         if parts and part.word not in parts:
             continue
@@ -130,6 +167,7 @@ def plan_set(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[bytes, tup
         except Exception as fault:
             if asked.debug:
                 raise
+            faults.append(fault)
             left.append(_fault_of_ours(part.title, fault))
     pages = made
     if not parts or COVER in parts:
@@ -138,9 +176,12 @@ def plan_set(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[bytes, tup
         except Exception as fault:
             if asked.debug:
                 raise
+            faults.append(fault)
             left.append(_fault_of_ours("Cover", fault))
+    if not pages and faults:
+        raise faults[0]
     if not pages:
         raise InputError("--parts", "leaves no sheet", f"Name some of {', '.join(words)}.")
     head = heading_of(asked.plan, asked.identity, revision=asked.revision, date=asked.date)
-    numbered = [framed(page, head, number, len(pages)) for number, page in enumerate(pages, start=1)]
-    return pages_pdf(numbered, f"{titled(asked.plan)}, plan set"), tuple(left)
+    numbered = tuple(framed(page, head, number, len(pages)) for number, page in enumerate(pages, start=1))
+    return numbered, tuple(left)

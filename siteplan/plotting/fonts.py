@@ -6,7 +6,7 @@ A mark that the faces lack is written as its code point, so that a name stays wh
 from __future__ import annotations
 
 import math
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import Any
 
@@ -38,6 +38,7 @@ def faces() -> dict[str, Any]:
     return found
 
 
+@lru_cache(maxsize=4096)
 def settable(text: str) -> str:
     """A text as it can be set on one line.
 
@@ -72,8 +73,13 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     float
         Width [mm].
     """
+    return _wide(text, bold) * size / 1000.0
+
+
+@lru_cache(maxsize=4096)
+def _wide(text: str, bold: bool) -> float:
     face = faces()[BOLD if bold else REGULAR].face
-    return float(sum(face.getCharWidth(ord(mark)) for mark in settable(text))) * size / 1000.0
+    return float(sum(face.getCharWidth(ord(mark)) for mark in settable(text)))
 
 
 def text_corners(one: Lettering) -> tuple[Spot, Spot, Spot, Spot]:

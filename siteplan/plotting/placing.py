@@ -22,6 +22,7 @@ LINE_STEP = 1.22  # of the type's size, from base line to base line
 _REACHES = (1.6, 3.4, 6.0, 9.0, 13.0, 18.0, 24.0, 31.0, 40.0, 52.0, 66.0, 82.0)  # how far a label is looked for [mm]
 _WAYS = 16
 _OVER = 2.5  # cost of a millimetre of thin line under a label
+_ALONG = 5.0  # mm that a leader may run in the pipe that it comes from
 _CROSSED = 9.0  # cost of a leader over a pipe
 
 
@@ -159,8 +160,8 @@ def _best(label: Label, room: Box, taken: _Taken) -> tuple[Any, list[Lettering],
                 break  # what is tried later lies farther off
             continue
         drawn = make()
-        cover = _cover(drawn)
-        if not _inside(room, drawn) or _meets(hard, cover) or _meets(pipes, cover):
+        cover = _cover(drawn, room)
+        if cover is None or _meets(hard, cover) or _meets(pipes, cover):
             continue
         whole = cost
         if len(soft):
@@ -170,7 +171,10 @@ def _best(label: Label, room: Box, taken: _Taken) -> tuple[Any, list[Lettering],
             if _meets(walls, pulled):
                 continue
             whole += _CROSSED * int(shapely.intersects(tubes, pulled).sum()) if len(tubes) else 0.0
-            whole += _OVER * float(shapely.length(shapely.intersection(own, pulled)).sum()) if len(own) else 0.0
+            within = float(shapely.length(shapely.intersection(own, pulled)).sum()) if len(own) else 0.0
+            if within > _ALONG:
+                continue
+            whole += _OVER * within
         if best is None or whole < best[0]:
             best = (whole, cover, drawn, leader)
     return None if best is None else best[1:]
@@ -182,22 +186,21 @@ def _meets(held: Any, cover: Any) -> bool:
     return bool(len(held)) and bool(shapely.intersects(held, cover).any())
 
 
-def _cover(drawn: Sequence[Lettering]) -> Any:
-    """The rectangle round lines of type of one angle."""
+def _cover(drawn: Sequence[Lettering], room: Box) -> Any:
+    """The rectangle round lines of type of one angle; None where it does not lie in the room."""
     import shapely
 
+    held = [spot for one in drawn for spot in text_corners(one)]
+    if any(not (room.left <= x <= room.right and room.bottom <= y <= room.top) for x, y in held):
+        return None
     c, s = math.cos(math.radians(drawn[0].angle)), math.sin(math.radians(drawn[0].angle))
-    turned = [(x * c + y * s, y * c - x * s) for one in drawn for x, y in text_corners(one)]
+    turned = [(x * c + y * s, y * c - x * s) for x, y in held]
     west, south = min(x for x, _ in turned), min(y for _, y in turned)
     east, north = max(x for x, _ in turned), max(y for _, y in turned)
+    if not drawn[0].angle:
+        return shapely.box(west, south, east, north)
     return shapely.Polygon(
         [(x * c - y * s, x * s + y * c) for x, y in ((west, south), (east, south), (east, north), (west, north))]
-    )
-
-
-def _inside(room: Box, drawn: Sequence[Lettering]) -> bool:
-    return all(
-        room.left <= x <= room.right and room.bottom <= y <= room.top for one in drawn for x, y in text_corners(one)
     )
 
 

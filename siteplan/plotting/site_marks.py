@@ -109,7 +109,10 @@ def _spots_inside(one: PlanFeature, others: Sequence[PlanFeature], view: View) -
         ]
         free = shapely.difference(shown, shapely.union_all([shapely.make_valid(area) for area in inside]))
         shown = shown if free.is_empty else free
-    largest = max(shapely.get_parts(shown), key=lambda part: part.area)
+    solid = [part for part in shapely.get_parts(shown) if part.geom_type == "Polygon"]
+    if not solid:
+        return ()
+    largest = max(solid, key=lambda part: part.area)
     middle = largest.representative_point()
     west, south, east, north = largest.bounds
     grid = [(west + (east - west) * i / 8, south + (north - south) * j / 8) for j in range(1, 8) for i in range(1, 8)]

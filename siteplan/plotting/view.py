@@ -142,7 +142,7 @@ def cut_area(box: Box, rings: Sequence[Sequence[Spot]]) -> list[tuple[tuple[Spot
     return [
         tuple(tuple((float(x), float(y)) for x, y in ring.coords) for ring in (part.exterior, *part.interiors))
         for part in _parts(shape)
-        if part.geom_type == "Polygon"
+        if part.geom_type == "Polygon" and part.area > 1e-6
     ]
 
 
