@@ -6,6 +6,7 @@ The cover is made last, as it lists the others and names what could not be drawn
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import NamedTuple
 
 from siteplan.books.rules import MIN_COVER, OUTLET_ZONE, START_ZONE
@@ -153,31 +154,27 @@ def set_pages(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[tuple[Pag
     made: list[Page] = []
     left: list[PartLeftOut] = []
     faults: list[Exception] = []
-    for part in SET_PARTS:
-        if parts and part.word not in parts:
-            continue
+
+    def gather(title: str, make: Callable[[], Sequence[Page | PartLeftOut]]) -> list[Page]:
+        """Pages of one part; a fault of ours in it is noted and ends nothing."""
         try:
-            for one in part.make(asked):
-                if isinstance(one, Page):
-                    made.append(one)
-                else:
-                    left.append(one)
+            found = make()
         except InputError:
             raise
         except Exception as fault:
             if asked.debug:
                 raise
             faults.append(fault)
-            left.append(_fault_of_ours(part.title, fault))
+            found = [_fault_of_ours(title, fault)]
+        left.extend(one for one in found if isinstance(one, PartLeftOut))
+        return [one for one in found if isinstance(one, Page)]
+
+    for part in SET_PARTS:
+        if not parts or part.word in parts:
+            made += gather(part.title, partial(part.make, asked))
     pages = made
     if not parts or COVER in parts:
-        try:
-            pages = [*cover_pages(asked, made, left), *made]
-        except Exception as fault:
-            if asked.debug:
-                raise
-            faults.append(fault)
-            left.append(_fault_of_ours("Cover", fault))
+        pages = [*gather("Cover", lambda: cover_pages(asked, made, left)), *made]
     if not pages and faults:
         raise faults[0]
     if not pages:
