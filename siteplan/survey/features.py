@@ -15,7 +15,7 @@ from siteplan import units
 from siteplan.books.hydraulics import runoff_book
 from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS, Kind, PlannedKind
 from siteplan.books.services import SERVICES
-from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
 from siteplan.survey.pump_keys import PUMP_KEYS, pump_attributes
 from siteplan.survey.records import FeatureRecord, VectorFile
@@ -416,10 +416,10 @@ def _notice(key: object, file: str, misspelt: dict[str, str]) -> None:
 def _missing(drawn: Sequence[Drawn], broken: set[str]) -> list[InputError]:
     """The lot and a source must be there; what is there but broken has been told already."""
     where = "site.toml, [features] files"
-    faults = []
+    faults: list[InputError] = []
     lots = [feature for feature in drawn if feature.kind == "lot"]
     if not lots and "lot" not in broken:
-        faults.append(InputError(where, "hold no lot", "Draw the lot as one polygon of kind lot."))
+        faults.append(NotGiven(where, "hold no lot", "Draw the lot as one polygon of kind lot."))
     if len(lots) > 1:
         faults.append(
             InputError(
@@ -430,7 +430,7 @@ def _missing(drawn: Sequence[Drawn], broken: set[str]) -> list[InputError]:
         )
     if not any(feature.kind in SOURCE_KINDS for feature in drawn) and not broken.intersection(SOURCE_KINDS):
         faults.append(
-            InputError(where, f"hold no source of water ({', '.join(SOURCE_KINDS)})", "Mark at least one point.")
+            NotGiven(where, f"hold no source of water ({', '.join(SOURCE_KINDS)})", "Mark at least one point.")
         )
     return faults
 

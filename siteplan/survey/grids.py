@@ -208,8 +208,43 @@ def _crs(source: Any, shown: str) -> CRS | None:
     return crs_of(source.crs.to_wkt(), shown) if source.crs else None
 
 
-def _check_unit(source: Any, crs: CRS | None, shown: str, declared: str, *, confirmed: bool) -> list[str]:
-    """The unit of height that the file names, by its band or its vertical CRS, against the declared one."""
+def grid_says(path: Path, shown: str) -> tuple[CRS | None, tuple[tuple[str, str], ...]]:
+    """What a grid's head says of itself.
+
+    Parameters
+    ----------
+    path : Path
+        An existing GeoTIFF.
+    shown : str
+        Its name in errors.
+
+    Returns
+    -------
+    tuple
+        Its horizontal CRS, where it names one, and each unit of height that it names ('ft', 'us-ft' or 'm') with the evidence.
+
+    Raises
+    ------
+    InputError
+        If it is no GeoTIFF that can be read.
+    """
+    import rasterio
+    from rasterio.errors import RasterioError
+
+    with quiet(), warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            with rasterio.open(path, driver="GTiff") as source:
+                crs = _crs(source, shown)
+                heights_in = tuple(_named_units(source, crs))
+        except (RasterioError, OSError, ValueError) as error:
+            raise InputError(shown, "is no GeoTIFF that can be read", "Export the elevations as a GeoTIFF.") from error
+    usable = crs is not None and (crs.is_geographic or crs.is_projected or crs.is_compound or crs.is_bound)
+    return horizontal(crs, shown) if crs is not None and usable else None, heights_in
+
+
+def _named_units(source: Any, crs: CRS | None) -> list[tuple[str, str]]:
+    """Units of height that a file names, by its vertical CRS or its band, with the evidence."""
     said_by: list[tuple[str, str]] = []
     if crs is not None and crs.is_compound:
         for part in crs.sub_crs_list:
@@ -223,8 +258,13 @@ def _check_unit(source: Any, crs: CRS | None, shown: str, declared: str, *, conf
     unit = _UNIT_WORDS.get(str(word).strip().lower()) if word else None
     if unit:
         said_by.append((unit, f'its band is in "{said(word)}"'))
+    return said_by
+
+
+def _check_unit(source: Any, crs: CRS | None, shown: str, declared: str, *, confirmed: bool) -> list[str]:
+    """The unit of height that the file names, by its band or its vertical CRS, against the declared one."""
     notes = []
-    for unit, evidence in said_by:
+    for unit, evidence in _named_units(source, crs):
         if unit == declared:
             continue
         if "m" not in {unit, declared} or confirmed:

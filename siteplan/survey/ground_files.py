@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books.kinds import SOURCE_KINDS
-from siteplan.errors import InputError
+from siteplan.errors import InputError, NotGiven
 from siteplan.site import Feature, Floats, Grid, Shot, Tin
 from siteplan.survey.features import Drawn
 from siteplan.survey.files import said
@@ -255,7 +255,7 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
     blank = [point.elevation is None for point in points]
     use = [k for k in range(len(points)) if not off[k] and not blank[k]]
     if not use:
-        raise InputError(
+        raise NotGiven(
             shown, "has no shot on the ground with an elevation", "Give elevations, or levels under [ground]."
         )
     east, north = (np.array([getattr(points[k], axis) for k in use]) / unit for axis in ("easting", "northing"))
@@ -356,7 +356,7 @@ def _surface(kept: _Kept, settings: Settings, features: Sequence[Feature], shown
     except ValueError as error:
         strip = settings.ground.strip
         if strip is None or len(xy) < 2:
-            raise InputError(
+            raise NotGiven(
                 shown,
                 f"has {len(xy)} shot{'s' if len(xy) > 1 else ''} on the ground, all on one line: no surface can be drawn",
                 "Shoot some ground on both sides; or say strip = 5 under [ground] to take the ground as level across the line for that far on each side.",

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from siteplan import units
 from siteplan.books.practice import SHOT_BESIDE_GRID
-from siteplan.errors import InputError
+from siteplan.errors import InputError, NotGiven
 from siteplan.survey.files import number_of, path_inside, said, shown_name
 
 _FILE = "site.toml"
@@ -17,7 +17,7 @@ GROUND_KEYS = (
     "grid", "shots", "levels", "accuracy", "shots_accuracy", "shared_accuracy", "points_order", "points_unit",
     "points_elevation_unit", "not_ground", "strip", "datum", "rod", "benchmarks",
 )  # fmt: skip
-PLAT_KEYS = ("sides", "area", "frontage_bearing")
+PLAT_KEYS = ("sides", "area", "frontage_bearing", "image", "image_points")
 _RODS = ("tenths", "inches", "metres")
 
 
@@ -142,7 +142,7 @@ def _paths(folder: Path, ground: Mapping[str, object], faults: list[InputError])
     if "grid" not in ground and "shots" not in ground:
         if "levels" in ground:
             faults.append(
-                InputError(
+                NotGiven(
                     f"{_FILE}, [ground]",
                     "gives levels only: rod readings have heights and no places",
                     'Add shots = "shots.csv" with the northing and easting of the same points, their elevations blank.',
@@ -150,7 +150,7 @@ def _paths(folder: Path, ground: Mapping[str, object], faults: list[InputError])
             )
         else:
             faults.append(
-                InputError(
+                NotGiven(
                     f"{_FILE}, [ground]",
                     "names no ground: neither grid nor shots",
                     'Add grid = "ground.tif", a GeoTIFF of elevations, or shots = "shots.csv", a point list.',

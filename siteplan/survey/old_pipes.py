@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from siteplan.books.kinds import into_pipe
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import NotGiven, raise_gathered
 from siteplan.site import Feature
 from siteplan.survey.files import said
 
@@ -37,7 +37,7 @@ def old_pipes_told(features: Sequence[Feature], places: Mapping[tuple[str, int],
         place = places.get((one.file, one.number), said(one.name, 60))
         if "invert" not in one.attributes:
             mend = "Expose the old pipe, shoot its invert and give invert."
-            faults.append(InputError(place, "is a tie-in without the invert of its old pipe", mend))
+            faults.append(NotGiven(place, "is a tie-in without the invert of its old pipe", mend))
         if "diameter" not in one.attributes:
             notes.append(f"{place}: the inside of the old pipe is not known (diameter_in or diameter_mm); measure it")
         if "takes_flow" not in one.attributes:

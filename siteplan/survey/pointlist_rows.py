@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from siteplan import units
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import InputError, NotGiven, raise_gathered
 from siteplan.survey.typed_text import SEPARATORS, cells_of, numbered_lines, separator_of
 
 MOST_ROWS = 20_000  # some ten seconds; a crew shoots hundreds
@@ -133,12 +133,12 @@ def read_table(path: Path, shown: str) -> RawTable:
             f"Keep the shots of this lot and its surroundings, at most {MOST_ROWS}; thin a scan, or grid it.",
         )
     if not lines:
-        raise InputError(shown, "holds comments alone", "Give one row for each point.")
+        raise NotGiven(shown, "holds comments alone", "Give one row for each point.")
     separator = _separator(lines, shown)
     layout = _layout(lines[0], separator, shown)
     body = lines[1:] if layout.header else lines
     if not body:
-        raise InputError(shown, "has a header and no points", "Give one row for each point.")
+        raise NotGiven(shown, "has a header and no points", "Give one row for each point.")
     split = [(number, _split(line, separator, layout)) for number, line in body]
     comma = _decimal_comma(split, layout, separator, shown)
     faults: list[InputError] = []
@@ -173,7 +173,7 @@ def read_table(path: Path, shown: str) -> RawTable:
     raise_gathered(faults)
     unknown = [point.row for point in points if point.elevation is None]
     if len(unknown) == len(points):
-        raise InputError(
+        raise NotGiven(
             shown,
             "has no elevation in any row (blank, 0 and -9999 mean unknown)",
             "Give the elevations in the fourth column, or name the columns in a header.",

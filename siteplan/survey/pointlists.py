@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from siteplan import units
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import InputError, NotGiven, raise_gathered
 from siteplan.survey.pointlist_rows import RawPoint, RawTable, coordinate_names, read_table
 from siteplan.survey.pointlist_signs import Clues, ListSign, elevation_signs, order_signs, size_signs
 
@@ -145,10 +145,11 @@ def _decide_units(
                 for what, name in (("lengths", declared), ("elevations", declared_high))
                 if name
             ]
-            raise InputError(
+            raise NotGiven(
                 shown,
                 f"is it in {_other(open_question)}? {'; '.join([*said, _texts(open_question)])}",
                 _unit_mend(open_question),
+                key="points_unit",
             )
     chosen, text = _settle(
         "coordinates", "points_unit", _named(unit, table.unit, declared), flat, high, "as the elevations are", shown
@@ -228,8 +229,11 @@ def _settle(
         unit = others[0].says
         return unit, f"{what} in {units.UNIT_NAMES[unit]}, {as_others}"
     question = f"the evidence disagrees: {_texts(signs)}" if says else "the list names no unit, and nothing else tells"
-    raise InputError(
-        shown, f"are its {what} in feet or metres? {question}", f'Say {key} = "ft", "us-ft" or "m" under [ground].'
+    raise NotGiven(
+        shown,
+        f"are its {what} in feet or metres? {question}",
+        f'Say {key} = "ft", "us-ft" or "m" under [ground].',
+        key=key,
     )
 
 
@@ -238,10 +242,11 @@ def _which_foot(table: RawTable, clues: Clues, shown: str) -> str:
     largest = max(max(abs(raw.first), abs(raw.second)) for raw in table.points)
     apart = largest * (units.US_SURVEY_FOOT - units.FOOT)
     if clues.boxes and apart > 0.01 * units.FOOT:
-        raise InputError(
+        raise NotGiven(
             shown,
             f"survey feet or international feet? At {largest:.0f} ft from the origin they lie {units.length_text(apart, 'ft')} apart, and the list must meet other data",
             'Say points_unit = "us-ft" or "ft" under [ground].',
+            key="points_unit",
         )
     return f"feet taken as international feet; survey feet would move no point by more than {units.length_text(apart, 'ft', 4)} of the grid and no distance on the lot visibly"
 
@@ -276,11 +281,12 @@ def _decide_order(
     else:
         first, second = (_span(table, index, unit) for index in (0, 1))
         question = f"nothing tells (first column spans {first}, second {second}); read the wrong way the plan is mirrored, though every length and slope agrees"
-    raise InputError(
+    raise NotGiven(
         shown,
         f"does northing or easting come first? {question}",
         'Say points_order = "north-first" or "east-first" under [ground]'
         + (", or change x and y over in the features if it is they that are turned." if signs else "."),
+        key="points_order",
     )
 
 

@@ -13,11 +13,12 @@ from siteplan import units
 from siteplan.books.practice import SOIL_SHOT
 from siteplan.books.profiles import RuleProfile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
-from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered
 from siteplan.site import Laying, Rain, Sizing
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, most_keys, number_of, path_inside, said, shown_name, text_of
 from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles, ground_files
 from siteplan.survey.laying import SECTIONS, laying_of
+from siteplan.survey.plat_image import PlatImage, plat_image
 from siteplan.survey.profile_file import PROFILE_KEY, site_profile
 from siteplan.survey.rainfall import read_rain_table, read_sizing
 from siteplan.survey.unit_prices import read_unit_prices
@@ -74,6 +75,7 @@ class Settings:
     note: str
     assumptions: tuple[str, ...]
     price_file: Path | None = None
+    plat_image: PlatImage | None = None  # to draw over; never read as data
     profile: Path | None = None  # the jurisdiction's rules, under the site's own
 
 
@@ -106,8 +108,62 @@ def read_settings(folder: Path, asked: WhatIf = NOTHING_ASKED) -> Settings:
         raise told_of_settings(error, asked) from error
 
 
+def settings_with_faults(folder: Path) -> tuple[Settings, tuple[InputError, ...]]:
+    """What site.toml says as far as it can be read, and every fault of it: for who tells all that a folder lacks.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+
+    Returns
+    -------
+    tuple of Settings and tuple of InputError
+        A unit that is not declared is 'm' there, a system that is not named ''.
+
+    Raises
+    ------
+    InputError
+        If the folder or file is missing or is no TOML.
+    """
+    faults: list[InputError] = []
+    return _gathered(folder, _table(folder), faults), tuple(faults)
+
+
+def told_keys(folder: Path) -> frozenset[str]:
+    """Keys that site.toml gives.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+
+    Returns
+    -------
+    frozenset of str
+        With their section: 'crs', 'trench.wet_soil'.
+
+    Raises
+    ------
+    InputError
+        If the folder or file is missing or is no TOML.
+    """
+    data = _table(folder)
+    return frozenset(
+        f"{section}.{key}" if key else section
+        for section, value in data.items()
+        for key in (value if isinstance(value, Mapping) else ("",))
+    )
+
+
 def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
     faults: list[InputError] = []
+    found = _gathered(folder, data, faults)
+    raise_gathered(faults)
+    return found
+
+
+def _gathered(folder: Path, data: Mapping[str, Any], faults: list[InputError]) -> Settings:
     notes: list[str] = []
     faults += _unknown_keys(data)
     length_unit = _unit(data, "length_unit", faults)
@@ -122,6 +178,7 @@ def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
     accuracy = _accuracy(ground, elevation_unit, faults, notes)
     plat = _section(data, "plat", faults)
     sources = ground_files(folder, ground, plat, length_unit, elevation_unit, accuracy, faults, notes)
+    underlay = plat_image(folder, plat, faults)
     files = _files(folder, features, faults)
     rainfall, rained = read_rain_table(rain, length_unit, faults, notes)
     profile_path, profile = site_profile(folder, data, SITE_FILE, faults, notes)
@@ -136,7 +193,6 @@ def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
     note = data.get("note", "")
     if not isinstance(note, str):
         faults.append(InputError(f"{SITE_FILE}, note", f"is {shown_name(note)}, expected text", "Write it in quotes."))
-    raise_gathered(faults)
     return Settings(
         name=name,
         crs="local" if crs.lower() == "local" else crs,
@@ -151,6 +207,7 @@ def _read(folder: Path, data: Mapping[str, Any]) -> Settings:
         rules=rules,
         laying=replace(laying, unit_prices=unit_prices),
         price_file=price_file,
+        plat_image=underlay,
         confirm_units=bool(confirm),
         confirmed=confirmed,
         note=said(note, NOTE_CAP),
@@ -201,7 +258,7 @@ def _unknown_keys(data: Mapping[str, Any]) -> list[InputError]:
 def _text(data: Mapping[str, Any], key: str, mend: str, faults: list[InputError], cap: int = 120) -> str:
     value = data.get(key)
     if value is None:
-        faults.append(InputError(f"{SITE_FILE}, {key}", "is missing", mend))
+        faults.append(NotGiven(f"{SITE_FILE}, {key}", "is missing", mend, key=key))
     elif not isinstance(value, str):
         faults.append(InputError(f"{SITE_FILE}, {key}", f"is {shown_name(value)}, expected text", mend))
     elif not said(value, cap):
@@ -216,10 +273,11 @@ def _unit(data: Mapping[str, Any], key: str, faults: list[InputError]) -> str:
     of = "lengths and attributes" if key == "length_unit" else "every elevation"
     if value is None:
         faults.append(
-            InputError(
+            NotGiven(
                 f"{SITE_FILE}, {key}",
                 "is missing; a unit is declared, never guessed",
                 f'Write "ft", "us-ft" or "m", the unit of {of}.',
+                key=key,
             )
         )
         return "m"
@@ -235,7 +293,7 @@ def _section(data: Mapping[str, Any], key: str, faults: list[InputError], needed
     value = data.get(key)
     if value is None:
         if needed:
-            faults.append(InputError(f"{SITE_FILE}, [{key}]", "is missing", needed))
+            faults.append(NotGiven(f"{SITE_FILE}, [{key}]", "is missing", needed, key=key))
         return None
     if not isinstance(value, Mapping):
         faults.append(
@@ -274,7 +332,8 @@ def _files(folder: Path, features: Mapping[str, Any] | None, faults: list[InputE
     names = features.get("files")
     if not isinstance(names, list) or not names:
         what = "is missing" if names is None else f"is {shown_name(names)}, expected a list of file names"
-        faults.append(InputError(where, what, 'Write files = ["features.geojson"].'))
+        fault = NotGiven if names in (None, []) else InputError
+        faults.append(fault(where, what, 'Write files = ["features.geojson"].'))
         return ()
     paths: list[Path] = []
     for name in names:

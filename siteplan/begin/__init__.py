@@ -1,0 +1,1 @@
+"""A site folder begun from whatever there is, and what it still lacks."""

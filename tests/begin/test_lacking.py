@@ -1,0 +1,106 @@
+"""What a folder lacks, in the order of what helps most; the first shots; a broken folder tells everything at once."""
+
+from __future__ import annotations
+
+import json
+import shutil
+
+import pytest
+
+from siteplan.cli.main import main
+
+FOOT = 0.3048
+
+
+@pytest.fixture(scope="module")
+def checked(ready):
+    """The ready folder's check, run once."""
+    import contextlib
+    import io
+
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        code = main(["check", str(ready), "--json"])
+    return code, json.loads(out.getvalue())
+
+
+def test_a_ready_folder_says_so_and_what_would_help(checked):
+    code, told = checked
+    assert code == 0
+    assert told["ready"] is True
+    assert not any(one["blocks"] for one in told["missing"])
+    whats = {one["what"]: one["needed_for"] for one in told["missing"]}
+    assert whats["no rain is given"] == "capacity"
+    assert whats["roof_area is not given at DS-2"] == "capacity"
+    assert whats["no invert is given at Low corner"] == "plan"
+    assert whats["no utility is drawn"] == "plan"
+    assert whats["whether the fill round the house is fresh is not told"] == "belly"
+    order = [one["needed_for"] for one in told["missing"]]
+    assert order == sorted(order, key=["plan", "capacity", "belly"].index)
+
+
+def test_the_first_shots_stand_on_the_lot_in_its_own_coordinates(checked):
+    _, told = checked
+    assert 1 <= len(told["shots"]) <= 3
+    for one in told["shots"]:
+        assert 1990 <= one["x"] <= 2090
+        assert 990 <= one["y"] <= 1110
+        assert f"E {one['x']:.2f}" in one["place"]
+        assert one["why"]
+    assert told["survey"] == "the site's own grid, ft"
+    # the plan's own figures: its least sure line's shots come first
+    assert any("line L" in one["why"] or "there may be fall" in one["why"] for one in told["shots"])
+
+
+def test_without_ground_the_outlet_the_farthest_source_and_the_middle_come_first(ready, tmp_path, capsys):
+    folder = tmp_path / "lot"
+    shutil.copytree(ready, folder)
+    (folder / "shots.csv").write_text("point,northing,easting,elevation,description\n", encoding="utf-8")
+    assert main(["check", str(folder), "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    assert [one["what"] for one in told["missing"] if one["blocks"]] == ["shots.csv: has a header and no points"]
+    # outlet at 2003, 1005; DS-2 at 2062, 1062 is farther from it than DS-1 at 2060, 1030
+    assert [(one["x"], one["y"]) for one in told["shots"]] == [(2003, 1005), (2062, 1062), (2032.5, 1033.5)]
+    assert "Low corner" in told["shots"][0]["why"]
+    assert main(["check", str(folder)]) == 1
+    out = capsys.readouterr().out
+    assert "not ready for a plan" in out
+    assert "1. N 1005.00 E 2003.00: Low corner, the ground at daylight" in out
+
+
+def test_a_broken_folder_tells_everything_at_once(ready, tmp_path, capsys):
+    folder = tmp_path / "lot"
+    shutil.copytree(ready, folder)
+    settings = (folder / "site.toml").read_text(encoding="utf-8")
+    settings = settings.replace('crs = "local"', "# no crs").replace('name = "lot 3"', "name = 3\nodd_key = 1")
+    (folder / "site.toml").write_text(settings, encoding="utf-8")
+    features = json.loads((folder / "features.geojson").read_text(encoding="utf-8"))
+    features["features"][2]["properties"]["roof_area"] = "many"
+    (folder / "features.geojson").write_text(json.dumps(features), encoding="utf-8")
+    shots = (folder / "shots.csv").read_text(encoding="utf-8")
+    (folder / "shots.csv").write_text(shots.replace("\n3,", "\n3,x", 1), encoding="utf-8")
+    assert main(["check", str(folder)]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    wheres = [line.partition(":")[0] for line in captured.err.splitlines()]
+    assert wheres == [
+        "site.toml, odd_key",
+        "site.toml, name",
+        "site.toml, crs",
+        'features.geojson, feature 3 ("DS-1"), roof_area',
+        "shots.csv, row 4, northing",
+    ]
+    assert main(["check", str(tmp_path / "nowhere")]) == 2
+
+
+def test_an_order_that_nothing_tells_is_a_question_until_something_does(heap, tmp_path, capsys):
+    folder = tmp_path / "lot"
+    assert main(["new", str(folder), "--points", str(heap / "crew list.csv"), "--unit", "ft", "--crs", "local"]) == 0
+    assert main(["check", str(folder), "--json"]) == 1
+    told = json.loads(capsys.readouterr().out.partition("missing.\n")[2])
+    assert any("does northing or easting come first" in one["what"] for one in told["missing"])
+    # drawn features lie on the shots only one way round: the evidence answers it
+    (folder / "features.geojson").write_bytes((heap / "lot.geojson").read_bytes())
+    from siteplan.survey.gathered import gathered_site
+
+    assert gathered_site(folder).faults == ()

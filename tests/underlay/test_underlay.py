@@ -1,0 +1,109 @@
+"""Images laid on known points: an exact similarity comes back, bad points are refused, sizes are read off the files' heads."""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+import re
+
+import numpy as np
+import pytest
+
+from siteplan.cli.main import main
+from siteplan.errors import InputError
+from siteplan.underlay.fit import fitted_image
+from siteplan.underlay.image_size import image_size
+
+WIDE, HIGH = 1600, 1200
+PICKS = [(100.0, 200.0), (1500.0, 260.0), (900.0, 1100.0), (300.0, 900.0)]
+
+
+def known(picks, scale=0.25, turn=20.0, origin=(5000.0, 2000.0)):
+    """Where picks lie under a scale, a turn (counter-clockwise) and a place of the upper left corner, written out."""
+    c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    return [(origin[0] + scale * (c * x + s * y), origin[1] + scale * (s * x - c * y)) for x, y in picks]
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_an_exact_similarity_comes_back(count):
+    fit = fitted_image(PICKS[:count], known(PICKS)[:count], WIDE, HIGH, "x")
+    assert fit.scale == pytest.approx(0.25)
+    assert math.degrees(fit.turn) == pytest.approx(20)
+    assert fit.origin == pytest.approx((5000, 2000))
+    assert fit.place(777, 333) == pytest.approx(known([(777, 333)])[0])
+    assert all(math.hypot(*one) < 1e-9 for one in fit.residuals)
+    assert fit.checked == (count > 2)
+
+
+def test_residuals_are_those_of_least_squares():
+    """Against the same problem put to a general solver: four unknowns, two equations a point."""
+    places = [
+        (x + dx, y + dy)
+        for (x, y), (dx, dy) in zip(known(PICKS), [(0.4, 0), (-0.2, 0.3), (0, -0.5), (0.1, 0.1)], strict=True)
+    ]
+    fit = fitted_image(PICKS, places, WIDE, HIGH, "x")
+    rows, right = [], []
+    for (x, y), (e, n) in zip(PICKS, places, strict=True):
+        rows += [[x, y, 1, 0], [-y, x, 0, 1]]
+        right += [e, n]
+    solved, *_ = np.linalg.lstsq(np.array(rows), np.array(right), rcond=None)
+    off = (np.array(rows) @ solved - right).reshape(-1, 2)
+    assert np.array(fit.residuals) == pytest.approx(off, abs=1e-9)
+    assert fit.spread == pytest.approx(math.sqrt((off**2).sum() / 2))  # eight figures, four used up: two points over
+
+
+@pytest.mark.parametrize(
+    ("picks", "places", "says"),
+    [
+        (PICKS[:1], known(PICKS[:1]), "gives 1 known points"),
+        ([PICKS[0], (101.0, 201.0)], known(PICKS[:2]), "within 1 pixels of one another"),
+        (PICKS[:2], [(1.0, 2.0), (1.0, 2.0)], "stand at one place"),
+        ([(-5.0, 3.0), PICKS[1]], known(PICKS[:2]), "off the image"),
+        (PICKS[:3], [known(PICKS)[k] for k in (1, 0, 2)], "mistaken for one another"),
+        (PICKS[:3], [(n, e) for e, n in known(PICKS[:3])], "northing stands where easting should"),
+    ],
+)
+def test_points_that_cannot_place_it_are_refused(picks, places, says):
+    with pytest.raises(InputError, match=says):
+        fitted_image(picks, places, WIDE, HIGH, "x")
+
+
+@pytest.mark.parametrize("options", [{}, {"progressive": True}, {"exif": b"Exif\x00\x00" + b"\x00" * 9000}])
+def test_sizes_are_read_off_the_head(tmp_path, options):
+    image = pytest.importorskip("PIL.Image").new("L", (321, 123), 128)
+    held = io.BytesIO()
+    image.save(held, "JPEG", **options)
+    path = tmp_path / "a.png"  # its name says nothing
+    path.write_bytes(held.getvalue())
+    assert image_size(path, "a") == ("jpeg", 321, 123)
+    image.save(path, "PNG")
+    assert image_size(path, "a") == ("png", 321, 123)
+    path.write_bytes(held.getvalue()[:20])
+    with pytest.raises(InputError, match="cut short"):
+        image_size(path, "a")
+    path.write_bytes(b"GIF89a")
+    with pytest.raises(InputError, match="neither a PNG"):
+        image_size(path, "a")
+
+
+def test_a_plat_begun_is_placed_by_its_points_and_its_fit_is_told(tmp_path, capsys):
+    image = pytest.importorskip("PIL.Image").new("L", (WIDE, HIGH), 128)
+    image.save(tmp_path / "scan.png")
+    folder = tmp_path / "lot"
+    assert main(["new", str(folder), "--plat", str(tmp_path / "scan.png"), "--unit", "ft"]) == 0
+    assert main(["check", str(folder)]) == 1
+    assert "plat.png is to draw over and has no place yet" in capsys.readouterr().out
+    text = (folder / "site.toml").read_text(encoding="utf-8")
+    rows = [[*pick, *place] for pick, place in zip(PICKS, known(PICKS), strict=True)]
+    rows[3][2] += 0.5
+    placed = re.sub(r"# image_points = .*", f"image_points = {json.dumps(rows)}", text)
+    (folder / "site.toml").write_text(placed, encoding="utf-8")
+    assert main(["check", str(folder)]) == 1
+    told = capsys.readouterr().out
+    corner = re.search(r"plat\.png lies from N ([\d.]+) E ([\d.]+) \(upper left\)", told)
+    assert [float(one) for one in corner.groups()] == pytest.approx([2000, 5000], abs=0.5)
+    assert "point 4 worst" in told
+    (folder / "site.toml").write_text(placed.replace(json.dumps(rows), "[[1, 2, 3]]"), encoding="utf-8")
+    assert main(["check", str(folder)]) == 2
+    assert "expected rows of four numbers" in capsys.readouterr().err
