@@ -69,7 +69,7 @@ def read_vectors(path: Path, shown: str, *, local: bool, metres: float | None = 
         raise InputError(
             shown,
             f'"{said(ending)}" is no kind of feature file read here',
-            f"Use .geojson, .gpkg, .shp, .csv for points, or {DEED_ENDING} for a lot by a deed's calls.",
+            f"Use .geojson, .gpkg, .shp, .csv for points, or {DEED_ENDING} for the calls of a deed.",
         )
     if not read.records:
         raise NotGiven(shown, "holds no features", "Draw them, or take the file off [features] files.")

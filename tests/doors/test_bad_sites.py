@@ -84,7 +84,7 @@ def test_no_folder(tmp_path, monkeypatch):
         ({"features.files": '"features.geojson"'}, 'site.toml, [features] files: is "features.geojson", expected a list of file names. Write files = ["features.geojson"].'),
         ({"features.files": "[]"}, 'site.toml, [features] files: is [], expected a list of file names. Write files = ["features.geojson"].'),
         ({"features.files": '["features.geojson", "./features.geojson"]'}, 'site.toml, [features] files: names "./features.geojson" twice. Keep it once.'),
-        ({"features.files": '["ground.tif"]'}, 'ground.tif: ".tif" is no kind of feature file read here. Use .geojson, .gpkg, .shp, .csv for points, or .deed for a lot by a deed's calls.'),
+        ({"features.files": '["ground.tif"]'}, 'ground.tif: ".tif" is no kind of feature file read here. Use .geojson, .gpkg, .shp, .csv for points, or .deed for the calls of a deed.'),
         ({"rainfall.intensity": "0"}, "site.toml, [rainfall] intensity: is 0. Give a number above 0, in mm/h."),
         ({"rainfall.intensity": "-6.5"}, "site.toml, [rainfall] intensity: is -6.5. Give a number above 0, in mm/h."),
         ({"rainfall.intensity": '"6"'}, 'site.toml, [rainfall] intensity: is "6". Give a number above 0, in mm/h.'),
@@ -421,7 +421,7 @@ def test_points_in_csv(site, rows, text):
         (
             "a.kml",
             b"<kml/>",
-            'a.kml: ".kml" is no kind of feature file read here. Use .geojson, .gpkg, .shp, .csv for points, or .deed for a lot by a deed's calls.',
+            'a.kml: ".kml" is no kind of feature file read here. Use .geojson, .gpkg, .shp, .csv for points, or .deed for the calls of a deed.',
         ),
     ],
 )

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import argparse
+import itertools
 import os
 import random
 import shutil
@@ -25,6 +26,8 @@ FIGURES = [
 ]  # fmt: skip
 TEXTS = ["", " ", "x" * 300, "\x1b[31mred", "\u202egpj", "../../etc", "/", "/nonexist/x", ".", "=1+1", "%s{0}", "L1", "a,b,c", "@", "x@1", "L1:0+30,left,3,98.62", "\udcff"]  # fmt: skip
 BOOK = "point,BS,IFS,FS,station,remark\nBM,4.12,,,,EL 100.00\nA,,4.86,,,\nBM,,,4.12,,\n"
+CALLS = "unit = ft\nNorth 100\nEast 80\nSouth 100\nWest 80\n"
+FRESH = itertools.count()
 LIST = "1,0,0,98.0,INV\n2,10,0,98.2,INV\n"
 
 
@@ -35,6 +38,9 @@ def bench(tmp_path_factory, sample_plan):
     shutil.copytree(sample_plan("marsh-lane").folder, folder / "plan")
     (folder / "book.csv").write_text(BOOK, encoding="utf-8")
     (folder / "list.csv").write_text(LIST, encoding="utf-8")
+    (folder / "lot.deed").write_text(CALLS, encoding="utf-8")
+    (folder / "unready").mkdir()
+    (folder / "unready" / "site.toml").write_text('name = "Not ready"\n', encoding="utf-8")
     return folder
 
 
@@ -43,6 +49,9 @@ def arguments(command: str, bench: Path) -> list[str]:
     plan, out = str(bench / "plan"), str(bench / "out")
     return {
         "plan": [str(bench / "missing"), "--out", out],
+        "new": [str(bench / f"begun-{next(FRESH)}")],
+        "check": [str(bench / "unready")],
+        "deed": [str(bench / "lot.deed")],
         "fall": ["--rod-start", "4.86", "--rod-outlet", "7.50", "--length", "84"],
         "levels": [str(bench / "book.csv")],
         "belly": [plan],
