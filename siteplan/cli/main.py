@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 COMMANDS = {
     "plan": "lay out a site's lines, prove that they fall, write the map and the trench schedule",
     "batch": "plan every lot of a subdivision: a pool or a cluster, goes on after a stop, one summary with the worst first",
+    "screen": "which of a county's lots could drain by gravity at all, from parcels and public elevation",
     "new": "begin a commented site folder from whatever there is: points, grid, surface, features, plat, deed; nothing guessed",
     "check": "what a site folder still lacks for a plan, a capacity answer, a belly forecast; the three shots to take first",
     "fall": "is there fall? two rod readings (or elevations), a length, a cover, an outlet: GO, NO-GO or CANNOT TELL",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -44,13 +44,13 @@ class Layer:
     crs: str = ""
 
 
-def geopackage(layers: Sequence[Layer], crs: str, stamp: str) -> bytes:
+def geopackage(layers: Iterable[Layer], crs: str, stamp: str) -> bytes:
     """A GeoPackage.
 
     Parameters
     ----------
-    layers : sequence of Layer
-        Names and columns are ours; values are data.
+    layers : iterable of Layer
+        Names and columns are ours; values are data. One that bears the name of an earlier one adds its rows to that.
     crs : str
         'local', or what pyproj reads.
     stamp : str

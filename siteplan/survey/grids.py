@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 _MOST_CELLS = 25_000_000
 LOWEST, HIGHEST = -500.0, 9000.0  # no dry land lies beyond; what does is a no-data value nobody declared [m]
 
-_UNIT_WORDS = {
+UNIT_WORDS = {
     "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
     "ft": "ft", "foot": "ft", "feet": "ft", "international foot": "ft", "intl ft": "ft",
     "us-ft": "us-ft", "ftus": "us-ft", "us survey foot": "us-ft", "us survey feet": "us-ft", "foot_us": "us-ft", "us_survey_foot": "us-ft",
@@ -255,7 +255,7 @@ def _named_units(source: Any, crs: CRS | None) -> list[tuple[str, str]]:
                         (vertical, f'its vertical CRS "{said(part.name)}" is in {units.UNIT_NAMES[vertical]}')
                     )
     word = source.units[0]
-    unit = _UNIT_WORDS.get(str(word).strip().lower()) if word else None
+    unit = UNIT_WORDS.get(str(word).strip().lower()) if word else None
     if unit:
         said_by.append((unit, f'its band is in "{said(word)}"'))
     return said_by

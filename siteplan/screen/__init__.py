@@ -1,0 +1,1 @@
+"""Which of many lots could drain by gravity at all: parcels, buildings, streets and public elevation in, a state for each lot out."""
