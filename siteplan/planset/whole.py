@@ -12,6 +12,7 @@ from typing import NamedTuple
 from siteplan.books.rules import MIN_COVER, OUTLET_ZONE, START_ZONE
 from siteplan.errors import InputError
 from siteplan.planset.asked import PartLeftOut, PlanSetAsked
+from siteplan.planset.changes import change_pages, clouds_of
 from siteplan.planset.texts.check_sheets import check_sheet_pages
 from siteplan.planset.texts.cover import cover_pages
 from siteplan.planset.texts.notes import assumption_pages, note_pages, rule_pages
@@ -37,7 +38,7 @@ class SetPart(NamedTuple):
 def _plan(asked: PlanSetAsked) -> Sequence[Page]:
     from siteplan.plotting.plan_sheet import plan_pages
 
-    return plan_pages(asked.plan, asked.paper, asked.scale, asked.ground)
+    return plan_pages(asked.plan, asked.paper, asked.scale, asked.ground, clouds_of(asked.against))
 
 
 def _profiles(asked: PlanSetAsked) -> Sequence[Page | PartLeftOut]:
@@ -82,6 +83,7 @@ COVER = "cover"
 SET_PARTS: tuple[SetPart, ...] = (
     SetPart("plan", "Plan", _plan),
     SetPart("profiles", "Profiles", _profiles),
+    SetPart("changes", "Changes", change_pages),
     SetPart("schedule", "Trench schedule", schedule_pages),
     SetPart("cuts", "Cut table", cut_pages),
     SetPart("quantities", "Quantities", quantity_pages),

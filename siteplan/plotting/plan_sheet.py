@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.plotting.clouds import Clouded, cloud_marks
 from siteplan.plotting.gathered import Gathered
 from siteplan.plotting.graded import unit_marks
 from siteplan.plotting.ground_lines import GroundLines
@@ -123,7 +124,9 @@ def _smaller(extent: Box, room: Box) -> int:
     return math.ceil(need / 120) * 120
 
 
-def plan_pages(plan: Plan, paper: Paper, scale: int | None, ground: GroundLines | None) -> Sequence[Page]:
+def plan_pages(
+    plan: Plan, paper: Paper, scale: int | None, ground: GroundLines | None, clouds: tuple[Clouded, ...] = ()
+) -> Sequence[Page]:
     """The sheets of the site plan.
 
     Parameters
@@ -136,6 +139,8 @@ def plan_pages(plan: Plan, paper: Paper, scale: int | None, ground: GroundLines 
         1 to so many; the largest that fits where absent.
     ground : GroundLines, optional
         Contours; none where absent.
+    clouds : tuple of Clouded
+        What changed since an earlier plan.
 
     Returns
     -------
@@ -152,7 +157,7 @@ def plan_pages(plan: Plan, paper: Paper, scale: int | None, ground: GroundLines 
     rest: list[tuple[str, list[str]]] = []
     for number, view in enumerate(cut.views):
         title = "Plan" if len(cut.views) == 1 else f"Plan, part {number + 1} of {len(cut.views)}"
-        shapes, over = _sheet(plan, cut, number, view, ground)
+        shapes, over = _sheet(plan, cut, number, view, ground, clouds)
         pages.append(Page(paper=cut.paper, title=title, shapes=shapes, scale=scale_words(cut.ratio, plan.length_unit)))
         if over:
             rest.append((title, over))
@@ -160,11 +165,12 @@ def plan_pages(plan: Plan, paper: Paper, scale: int | None, ground: GroundLines 
 
 
 def _sheet(
-    plan: Plan, cut: PlanCut, number: int, view: View, ground: GroundLines | None
+    plan: Plan, cut: PlanCut, number: int, view: View, ground: GroundLines | None, clouds: tuple[Clouded, ...]
 ) -> tuple[tuple[Mark, ...], list[str]]:
     out = Gathered()
     site_marks(plan, view, ground, out)
     line_marks(plan, view, out)
+    cloud_marks(clouds, view, out)
     inner = Box(
         left=view.room.left + 0.5, bottom=view.room.bottom + 0.5, right=view.room.right - 0.5, top=view.room.top - 0.5
     )

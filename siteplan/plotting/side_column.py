@@ -9,6 +9,7 @@ from dataclasses import replace
 from siteplan import units
 from siteplan.books.kinds import Kind
 from siteplan.books.services import service
+from siteplan.plotting.clouds import CLOUD, GONE
 from siteplan.plotting.fonts import wrapped
 from siteplan.plotting.looks_of import (
     CONTOUR,
@@ -42,7 +43,7 @@ _STEP = _TYPE * 1.25
 _SAMPLE = 9.0  # width of a sample in the key [mm]
 _BAR_FT, _BAR_M = (1, 2, 5, 10, 20, 40, 50, 100), (1, 2, 5, 10, 20, 50)
 _PENS: Mapping[str, Pen] = {
-    "laid": LAID, "laid_fails": LAID_FAILS, "laid_unsure": LAID_UNSURE, "pressed": PRESSED, "hand_dig": HAND_DIG, "contour": CONTOUR,
+    "laid": LAID, "laid_fails": LAID_FAILS, "laid_unsure": LAID_UNSURE, "pressed": PRESSED, "hand_dig": HAND_DIG, "contour": CONTOUR, "cloud": CLOUD, "gone": GONE,
 }  # fmt: skip
 
 

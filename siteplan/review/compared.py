@@ -144,7 +144,7 @@ def _rules(first: Mapping[str, object], second: Mapping[str, object]) -> Iterato
 
 
 def _lines(first: Plan, second: Plan) -> Iterator[Change]:
-    theirs, ours = _by_ends(first), _by_ends(second)
+    theirs, ours = lines_by_ends(first), lines_by_ends(second)
     for name in dict.fromkeys([*theirs, *ours]):
         old, new = theirs.get(name), ours.get(name)
         if old is None or new is None:
@@ -208,8 +208,19 @@ def _off(x: float, y: float, line: Line) -> tuple[float, float]:
     return best
 
 
-def _by_ends(plan: Plan) -> dict[str, Line]:
-    """Lines by where their water comes from and where it leaves, which two plans have in common; ids change."""
+def lines_by_ends(plan: Plan) -> dict[str, Line]:
+    """Lines by where their water comes from and where it leaves, which two plans have in common; ids change.
+
+    Parameters
+    ----------
+    plan : Plan
+        As stored.
+
+    Returns
+    -------
+    dict of str to Line
+        'DS-1 to Curb hole'.
+    """
     return {
         f"{_name(plan, line.start)} to {_way_out(plan, line)}{'' if line.pumped is None else ', under pressure'}": line
         for line in plan.every_line
@@ -246,7 +257,7 @@ def _states(plan: Plan) -> dict[str, Value]:
 
 def _broken(plan: Plan) -> list[Broken]:
     """Fails, by names: two plans number their lines each for itself."""
-    lines = {line.id: name for name, line in _by_ends(plan).items()}
+    lines = {line.id: name for name, line in lines_by_ends(plan).items()}
     found = []
     for one in plan.findings:
         if one.status == "fail":

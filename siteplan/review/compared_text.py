@@ -119,6 +119,32 @@ def _change_text(one: Change, unit: str) -> str:
     return f"{who}{called}{where}: {_said(one, one.before, unit)} -> {_said(one, one.after, unit)}{by}"
 
 
+def change_row(one: Change, unit: str) -> tuple[str, str, str, str, str]:
+    """A change as a row of a table.
+
+    Parameters
+    ----------
+    one : Change
+        From `compared`.
+    unit : str
+        The site's length unit.
+
+    Returns
+    -------
+    tuple of str
+        Whose, what, at which station, before, after.
+    """
+    where = "" if one.station is None else units.station_text(one.station, unit)
+    before = "" if one.what == "way" else _said(one, one.before, unit)
+    return (
+        "the plan" if one.subject == "plan" else one_line(one.subject),
+        _CALLED[one.what],
+        where,
+        before,
+        _said(one, one.after, unit),
+    )
+
+
 def _said(one: Change, value: Value, unit: str) -> str:
     if value is None:
         return {"served-by": "not drained", "state": "not drained", "flow": "not known", "chance": "not known"}.get(
