@@ -15,6 +15,7 @@ from siteplan.planset.asked import PartLeftOut, PlanSetAsked
 from siteplan.planset.changes import change_pages, clouds_of
 from siteplan.planset.texts.check_sheets import check_sheet_pages
 from siteplan.planset.texts.cover import cover_pages
+from siteplan.planset.texts.details import detail_pages
 from siteplan.planset.texts.notes import assumption_pages, note_pages, rule_pages
 from siteplan.planset.texts.schedules import cut_pages, quantity_pages, schedule_pages
 from siteplan.plotting.frame import framed, heading_of
@@ -87,6 +88,7 @@ SET_PARTS: tuple[SetPart, ...] = (
     SetPart("schedule", "Trench schedule", schedule_pages),
     SetPart("cuts", "Cut table", cut_pages),
     SetPart("quantities", "Quantities", quantity_pages),
+    SetPart("details", "Details", detail_pages),
     SetPart("notes", "Notes and cautions", note_pages),
     SetPart("rules", "Rules and sources", rule_pages),
     SetPart("assumptions", "Assumptions", assumption_pages),

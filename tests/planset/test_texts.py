@@ -12,7 +12,7 @@ import pytest
 
 from siteplan.cli.main import main
 
-_TEXTS = "cover,schedule,cuts,quantities,notes,rules,assumptions,check-sheets"
+_TEXTS = "cover,schedule,cuts,quantities,details,notes,rules,assumptions,check-sheets"
 _INCH = 0.0254
 
 
@@ -21,6 +21,12 @@ def printed(folder, out, *more):
     assert main(["sheets", str(folder), "--out", str(out), "--parts", _TEXTS, "--date", "2026-05-01", *more]) == 0
     said = subprocess.run(["pdftotext", "-layout", str(out), "-"], capture_output=True, check=True, text=True).stdout
     return said.split("\f")[:-1]
+
+
+def read(file):
+    """The words of a file in the order in which a person reads columns."""
+    said = subprocess.run(["pdftotext", str(file), "-"], capture_output=True, check=True, text=True).stdout
+    return " ".join(said.split())
 
 
 def boxes(file):
@@ -155,6 +161,54 @@ def test_quantities_rules_sources_and_assumptions_are_the_plans(alder):
         assert "".join(text.split()) in given
     for one in plan["site"]["inputs"]:
         assert one["sha256"] in given
+
+
+def test_the_details_are_this_lots_own_with_a_source_at_each_figure(alder, sample_plan, tmp_path):
+    folder, plan, *_ = alder
+    printed(folder, tmp_path / "d.pdf", "--parts", "details")
+    said = read(tmp_path / "d.pdf")
+    first = plan["lines"][0]
+    assert "End at daylight: L1 at Rear slope" in said
+    assert f"Invert at the end of L1 {first['vertices'][0]['invert'] / 0.3048:.2f} ft" in said
+    for branch in plan["lines"][1:]:
+        end = branch["vertices"][0]
+        trunk = next(one for one in plan["lines"] if one["id"] == branch["to"])
+        at = min(trunk["vertices"], key=lambda one: (one["x"] - end["x"]) ** 2 + (one["y"] - end["y"]) ** 2)
+        assert f"{branch['id']} into {trunk['id']}" in said
+        assert f"Trunk invert {at['invert'] / 0.3048:.2f} ft, branch {end['invert'] / 0.3048:.2f} ft" in said
+    cleanouts = [
+        v for line in plan["lines"] for v in line["vertices"] if any(f["kind"] == "cleanout" for f in v["fittings"])
+    ]
+    assert len(re.findall(r"from the ground to it\. \[plan\.json\]", said)) == len(cleanouts) == 9
+    assert "Air gap: Sump" in said
+    assert "[common practice, no source]" in said
+    assert "Crossing" not in said  # nothing is crossed here
+    assert "Outlet at the curb" not in said
+
+    printed(sample_plan("marsh-lane").folder, tmp_path / "m.pdf", "--parts", "details")
+    marsh = read(tmp_path / "m.pdf")
+    for words in (
+        "Outlet at the curb: L1 at Kerb hole", "Crossing of a utility: L1 0+009.51, Power cable", "97 mm clear",
+        "Crossing: L2 0+014.21 to 0+018.03, Drive", "least 342 mm", "No sleeve is planned",
+    ):  # fmt: skip
+        assert words in marsh, words
+
+
+def test_a_sleeve_that_a_plan_has_is_drawn_with_its_figures(sample_plan, tmp_path):
+    folder = tmp_path / "plan"
+    shutil.copytree(sample_plan("marsh-lane").folder, folder)
+    plan = json.loads((folder / "plan.json").read_text("utf-8"))
+    line = next(one for one in plan["lines"] if one["id"] == "L2")
+    reach = next(one for one in line["reaches"] if one["station_from"] < 15.0 < one["station_to"])
+    pipe = {**reach["pipe"], "nominal": "6 in", "od_m": 0.1683, "id_m": 0.1541, "wall_m": 0.0071}
+    lies = {"station_from": 13.9, "station_to": 18.3, "length": 4.4, "top_above_pipe": 0.031, "play": 0.024}
+    reach["sleeve"] = {"pipe": pipe, **lies}
+    (folder / "plan.json").write_text(json.dumps(plan), "utf-8")
+    printed(folder, tmp_path / "s.pdf", "--parts", "details")
+    said = read(tmp_path / "s.pdf")
+    sleeve = "Sleeve: 6 in (168 mm outside) schedule 40 PVC, 0+013.90 to 0+018.30, 4.40 m long, its top 31 mm over the line's; play inside 24 mm"
+    assert sleeve in said
+    assert "No sleeve is planned" not in said
 
 
 def clipped(file):

@@ -6,7 +6,7 @@ from siteplan import units
 from siteplan.books.fittings import fitting_words
 from siteplan.books.phrases import Language, phrase
 from siteplan.planset.asked import PlanSetAsked
-from siteplan.planset.texts.flow import BlankLine, Block, NextPage, Prose, TextTable, flowed, section_head
+from siteplan.planset.texts.flow import BlankLine, Block, Prose, TextTable, flowed, section_head
 from siteplan.planset.texts.stated_rules import StatedRule, measure_text, spare_measure, stated_rules
 from siteplan.plotting.shapes import Page
 from siteplan.sheets.hold_points import line_holds, usual_holds
@@ -27,7 +27,7 @@ def check_sheet_pages(asked: PlanSetAsked) -> list[Page]:
     Returns
     -------
     list of Page
-        A leaf a line: what is checked, then inverts, hold points and signatures on its back. The line's id stands in each title.
+        For each line what is checked, then inverts, hold points and signatures, usually two. The line's id stands in each title.
     """
     rules = {one.id: one for one in stated_rules(asked.stored)}
     found: list[Page] = []
@@ -67,7 +67,7 @@ def _blocks(asked: PlanSetAsked, line: Line, rules: dict[str, StatedRule]) -> li
         rows = tuple((_rule_cell(one), one_line(one.message), one_line(one.where), "", source(one)) for one in said)
         blocks.append(TextTable(head=heads, rows=rows, strong=(0,), blank=(3,), size=1.9, blank_wide=22.0))
     numbered = "; ".join(f"({number}) {words}" for words, number in sources.items())
-    blocks += [NextPage(), section_head(phrase("checks.inverts", language)), _inverts(plan, line, language)]
+    blocks += [section_head(phrase("checks.inverts", language)), _inverts(plan, line, language)]
     holds = (*usual_holds(unit, language), *line_holds(line, unit, language), phrase("checks.water", language))
     heads = _heads(("hold", "date", "initials"), language)
     blocks += [

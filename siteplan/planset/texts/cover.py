@@ -145,10 +145,12 @@ def _found(plan: Plan, line: Line, rule: str) -> str:
 
 
 def _index_table(rows: Sequence[tuple[str, ...]]) -> TextTable:
-    """The index in two halves side by side: the cover stays one sheet."""
-    half = -(-len(rows) // 2)
-    pairs = tuple((*a, *b) for a, b in itertools.zip_longest(rows[:half], rows[half:], fillvalue=("", "", "")))
-    return TextTable(head=("Sheet", "What it shows", "Scale") * 2, rows=pairs, strong=(1, 4))
+    """The index in three parts side by side: the cover stays one sheet."""
+    part = -(-len(rows) // 3)
+    groups = itertools.zip_longest(rows[:part], rows[part : 2 * part], rows[2 * part :], fillvalue=("", "", ""))
+    return TextTable(
+        head=("Sheet", "What it shows", "Scale") * 3, rows=tuple((*a, *b, *c) for a, b, c in groups), strong=(1, 4, 7)
+    )
 
 
 def _index(made: Sequence[Page], before: int) -> list[tuple[str, ...]]:

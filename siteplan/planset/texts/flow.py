@@ -64,12 +64,7 @@ class DrawnDetail:
     draw: Callable[[Box], Sequence[Mark]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NextPage:
-    """The next page begins here."""
-
-
-Block = Prose | TextTable | BlankLine | DrawnDetail | NextPage
+Block = Prose | TextTable | BlankLine | DrawnDetail
 
 
 def section_head(text: str) -> Prose:
@@ -167,10 +162,6 @@ def flowed(paper: Paper, title: str, blocks: Sequence[Block], columns: int = 1) 
     at = _Pen(paper=paper, columns=columns, done=[[]], column=0, y=0.0)
     at.y = at.box.top
     for number, block in enumerate(blocks):
-        if isinstance(block, NextPage):
-            if not (at.fresh and at.column == 0):
-                at.page()
-            continue
         kept = block.keep if isinstance(block, Prose) else False
         after = blocks[number + 1] if kept and number + 1 < len(blocks) else None
         need = _least(block, at.box.wide) + (0.0 if after is None else _least(after, at.box.wide))
@@ -198,8 +189,6 @@ def _least(block: Block, wide: float) -> float:
         widths = _widths(block, wide)
         first = _cells(block, block.rows[0], widths, bold=False)[1] if block.rows else 0.0
         return _cells(block, block.head, widths, bold=True)[1] + first + 1.0
-    if isinstance(block, NextPage):
-        return 0.0
     return block.high
 
 
@@ -267,6 +256,11 @@ def _widths(block: TextTable, wide: float) -> tuple[float, ...]:
         natural.append(max(heads, least[-1], *(text_width(text, block.size, bold=bold) for text in cells), 1.0))
     pads = 2 * _PAD
     room = wide - pads * len(least)
+    unbroken = [
+        max(value, text_width(head, block.size, bold=True)) for value, head in zip(natural, block.head, strict=True)
+    ]
+    if sum(unbroken) <= room:
+        natural = unbroken
     if sum(natural) <= room:
         spare = (room - sum(natural)) / len(natural) if block.blank else 0.0
         return tuple(value + pads + spare for value in natural)
