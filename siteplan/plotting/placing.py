@@ -7,9 +7,9 @@ not beside its place has a leader to it. What finds no place is given back: the 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cache
 from typing import Any
 
 from siteplan.plotting.fonts import text_corners, text_width
@@ -142,48 +142,71 @@ def place_labels(
     return Placed(shapes=tuple(shapes), left=tuple(left))
 
 
-def _best(label: Label, room: Box, taken: _Taken) -> tuple[Any, list[Lettering], tuple[Spot, Spot] | None] | None:
-    """The first place, by cost, that is free."""
+Found = tuple[Any, list[Lettering], tuple[Spot, Spot] | None]
+
+
+def _best(label: Label, room: Box, taken: _Taken) -> Found | None:
+    """The cheapest place that is free."""
     import numpy as np
     import shapely
 
-    hard, pipes, soft = (np.array(held, dtype=object) for held in (taken.hard, taken.pipes, taken.soft))
-    spot = shapely.Point(label.spot)
-    # a leader may leave what it names
-    walls = hard[~shapely.dwithin(hard, spot, 0.05)] if len(hard) else hard
-    touched = shapely.dwithin(pipes, spot, 0.05) if len(pipes) else np.zeros(0, bool)
-    tubes, own = pipes[~touched], pipes[touched]
-    best: tuple[float, Any, list[Lettering], tuple[Spot, Spot] | None] | None = None
-    for cost, make, leader in _candidates(label):
-        if best is not None and cost >= best[0]:
-            if leader is not None and cost - 2.0 * _WAYS * 0.02 - 6.0 >= best[0]:
-                break  # what is tried later lies farther off
-            continue
-        drawn = make()
-        cover = _cover(drawn, room)
-        if cover is None or _meets(hard, cover) or _meets(pipes, cover):
-            continue
-        whole = cost
-        if len(soft):
-            whole += _OVER * float(shapely.length(shapely.intersection(soft, cover)).sum())
-        if leader is not None:
-            pulled = shapely.LineString(leader)
-            if _meets(walls, pulled):
-                continue
-            whole += _CROSSED * int(shapely.intersects(tubes, pulled).sum()) if len(tubes) else 0.0
-            within = float(shapely.length(shapely.intersection(own, pulled)).sum()) if len(own) else 0.0
-            if within > _ALONG:
-                continue
-            whole += _OVER * within
-        if best is None or whole < best[0]:
-            best = (whole, cover, drawn, leader)
-    return None if best is None else best[1:]
+    along = [(cost, drawn, cover) for cost, drawn in _all_along(label) if (cover := _cover(drawn, room)) is not None]
+    boxes, costs, leaders = _about(label, room)
+    geometry = np.array([cover for _, _, cover in along] + list(shapely.box(*boxes.T)), dtype=object)
+    if not len(geometry):
+        return None
+    cost = np.concatenate([[one for one, _, _ in along], costs])
+    free = np.ones(len(geometry), bool)
+    for held in (taken.hard, taken.pipes):
+        if held:
+            free[shapely.STRtree(held).query(geometry, predicate="intersects")[0]] = False
+    pulled = np.full(len(geometry), None, dtype=object)
+    led = len(along) + np.flatnonzero(~np.isnan(leaders[:, 0]))
+    pulled[led] = shapely.linestrings(leaders[led - len(along)].reshape(-1, 2, 2)) if len(led) else None
+    _judge_leaders(label, taken, pulled, free, cost)
+    if taken.soft:
+        at = np.flatnonzero(free)
+        tree = shapely.STRtree(taken.soft)
+        which, under = tree.query(geometry[at], predicate="intersects")
+        lengths = shapely.length(shapely.intersection(geometry[at][which], tree.geometries[under]))
+        np.add.at(cost, at[which], _OVER * lengths)
+    if not free.any():
+        return None
+    best = int(np.flatnonzero(free)[np.argmin(np.round(cost[free], 6))])
+    if best < len(along):
+        return along[best][2], along[best][1], None
+    left, bottom, right, top = (float(v) for v in boxes[best - len(along)])
+    leader = None
+    if pulled[best] is not None:
+        ax, ay, bx, by = (float(v) for v in leaders[best - len(along)])
+        leader = ((ax, ay), (bx, by))
+    return geometry[best], _set_in(label, Box(left=left, bottom=bottom, right=right, top=top)), leader
 
 
-def _meets(held: Any, cover: Any) -> bool:
+def _judge_leaders(label: Label, taken: _Taken, pulled: Any, free: Any, cost: Any) -> None:
+    """Leaders over labels and symbols are barred, those over pipes are dear; a leader may leave what it names."""
+    import numpy as np
     import shapely
 
-    return bool(len(held)) and bool(shapely.intersects(held, cover).any())
+    at = np.flatnonzero(free & (pulled != None))  # noqa: E711 - element by element
+    if not len(at):
+        return
+    spot = shapely.Point(label.spot)
+    if taken.hard:
+        walls = np.array(taken.hard, dtype=object)
+        walls = walls[~shapely.dwithin(walls, spot, 0.05)]
+        if len(walls):
+            free[at[shapely.STRtree(walls).query(pulled[at], predicate="intersects")[0]]] = False
+    if taken.pipes:
+        tubes = np.array(taken.pipes, dtype=object)
+        own = shapely.dwithin(tubes, spot, 0.05)
+        if (~own).any():
+            met = shapely.STRtree(tubes[~own]).query(pulled[at], predicate="intersects")[0]
+            np.add.at(cost, at[met], _CROSSED)
+        for tube in tubes[own]:
+            within = shapely.length(shapely.intersection(pulled[at], tube))
+            free[at[within > _ALONG]] = False
+            cost[at] += _OVER * within
 
 
 def _cover(drawn: Sequence[Lettering], room: Box) -> Any:
@@ -197,53 +220,89 @@ def _cover(drawn: Sequence[Lettering], room: Box) -> Any:
     turned = [(x * c + y * s, y * c - x * s) for x, y in held]
     west, south = min(x for x, _ in turned), min(y for _, y in turned)
     east, north = max(x for x, _ in turned), max(y for _, y in turned)
-    if not drawn[0].angle:
-        return shapely.box(west, south, east, north)
     return shapely.Polygon(
         [(x * c - y * s, x * s + y * c) for x, y in ((west, south), (east, south), (east, north), (west, north))]
     )
 
 
-def _candidates(label: Label) -> Iterator[tuple[float, Callable[[], list[Lettering]], tuple[Spot, Spot] | None]]:
-    """Places with their cost, the near ones first: along a straight piece, then about the place in all directions."""
+def _all_along(label: Label) -> Iterator[tuple[float, list[Lettering]]]:
     for number, (a, b) in enumerate(label.along):
-        for cost, drawn in _beside(label, a, b, number):
-            yield cost, partial(list, drawn), None
-    if label.along_only:
-        return
+        yield from _beside(label, a, b, number)
+
+
+def _about(label: Label, room: Box) -> tuple[Any, Any, Any]:
+    """Boxes about the place in all directions, those outside the room left out, with their costs and leaders.
+
+    Returns
+    -------
+    ndarray, shape (n, 4) [mm]
+        Left, bottom, right, top.
+    ndarray, shape (n,)
+        Costs.
+    ndarray, shape (n, 4) [mm]
+        Foot and tip of the leader; NaN where there is none.
+    """
+    import numpy as np
+
+    x, y = label.spot
     high = (len(label.lines) - 1) * LINE_STEP * label.size + label.size
     wide = label_wide(label)
-    for reach in [one for one in _REACHES if one <= label.reach] if label.leader else _REACHES[:2]:
-        for k in range(_WAYS):
-            angle = math.radians(45.0 + (k // 2 + 1) * (-1) ** k * 360.0 / _WAYS) if k else math.radians(45.0)
-            ux, uy = math.cos(angle), math.sin(angle)
-            tip = (label.spot[0] + ux * reach, label.spot[1] + uy * reach)
-            for turn, (dx, dy) in enumerate(_hung(ux, uy)):
-                x, y = tip[0] + dx * wide, tip[1] + dy * high
-                box = Box(left=x, right=x + wide, bottom=y, top=y + high)
-                near = (min(max(label.spot[0], box.left), box.right), min(max(label.spot[1], box.bottom), box.top))
-                off = math.dist(near, label.spot)
-                leader = None
-                if label.leader and off > max(2.2, label.foot + 0.8):
-                    near = tip if turn else near
-                    far = math.dist(near, label.spot)
-                    share = label.foot / far
-                    x, y = label.spot
-                    leader = ((x + share * (near[0] - x), y + share * (near[1] - y)), near)
-                cost = reach + 0.02 * k + 0.3 * turn + (1.5 if leader else 0.0) + (2.0 if label.along else 0.0)
-                yield cost, partial(_set_in, label, box), leader
-    for number, (x, y) in enumerate(label.elsewhere):
-        box = Box(left=x - wide / 2, right=x + wide / 2, bottom=y - high / 2, top=y + high / 2)
-        yield 6.0 + 0.1 * number, partial(_set_in, label, box), None
+    if label.along_only:
+        return np.zeros((0, 4)), np.zeros(0), np.zeros((0, 4))
+    reaches = np.array([one for one in _REACHES if one <= label.reach] if label.leader else _REACHES[:2])
+    ux, uy, dx, dy = _directions()
+    order, turn = np.meshgrid(np.arange(_WAYS), np.arange(3), indexing="ij")
+    tip_x = x + reaches[:, None, None] * ux[None, :, None] + 0.0 * turn
+    tip_y = y + reaches[:, None, None] * uy[None, :, None] + 0.0 * turn
+    left, bottom = tip_x + dx * wide, tip_y + dy * high
+    near_x, near_y = np.clip(x, left, left + wide), np.clip(y, bottom, bottom + high)
+    off = np.hypot(near_x - x, near_y - y)
+    led = (off > max(2.2, label.foot + 0.8)) & label.leader
+    end_x, end_y = np.where(turn > 0, tip_x, near_x), np.where(turn > 0, tip_y, near_y)
+    share = label.foot / np.maximum(np.hypot(end_x - x, end_y - y), 1e-9)
+    cost = reaches[:, None, None] + 0.02 * order + 0.3 * turn + 1.5 * led + (2.0 if label.along else 0.0)
+    leaders = np.stack([x + share * (end_x - x), y + share * (end_y - y), end_x, end_y], axis=-1)
+    leaders[~led] = np.nan
+    boxes = np.stack([left, bottom, left + wide, bottom + high], axis=-1).reshape(-1, 4)
+    cost, leaders = cost.ravel(), leaders.reshape(-1, 4)
+    if label.elsewhere:
+        spots = np.array(label.elsewhere)
+        more = np.column_stack(
+            [spots[:, 0] - wide / 2, spots[:, 1] - high / 2, spots[:, 0] + wide / 2, spots[:, 1] + high / 2]
+        )
+        boxes = np.vstack([boxes, more])
+        cost = np.concatenate([cost, 6.0 + 0.1 * np.arange(len(more))])
+        leaders = np.vstack([leaders, np.full((len(more), 4), np.nan)])
+    rim = 0.03 * label.size  # tails hang under the box
+    kept = (
+        (boxes[:, 0] >= room.left) & (boxes[:, 1] - rim >= room.bottom) & (boxes[:, 2] <= room.right) & (boxes[:, 3] <= room.top)
+    )  # fmt: skip
+    return boxes[kept], cost[kept], leaders[kept]
 
 
-def _hung(ux: float, uy: float) -> tuple[tuple[float, float], ...]:
-    """How a box hangs at the tip of a leader, by the leader's direction: its lower left corner as shares of its width and height."""
-    if abs(uy) > 0.8:  # over or under: middle, then either end
-        down = 0.0 if uy > 0 else -1.0
-        return (-0.5, down), (0.0, down), (-1.0, down)
-    side = 0.0 if ux > 0 else -1.0
-    return (side, -0.5 + 0.5 * uy), (side, 0.0), (side, -1.0)
+@cache
+def _directions() -> tuple[Any, Any, Any, Any]:
+    """Unit vectors in the order in which they are tried, and how a box hangs at the tip of a leader of each.
+
+    Returns
+    -------
+    ndarray, shape (ways,)
+        East and north parts, two of them.
+    ndarray, shape (1, ways, 3)
+        The box's lower left corner from the tip, as shares of its width and of its height, two of them.
+    """
+    import numpy as np
+
+    turns = [0 if k == 0 else (k // 2 + 1) * (-1) ** k for k in range(_WAYS)]
+    angles = np.radians(45.0 + np.array(turns) * 360.0 / _WAYS)
+    ux, uy = np.cos(angles), np.sin(angles)
+    dx, dy = np.zeros((1, _WAYS, 3)), np.zeros((1, _WAYS, 3))
+    for k in range(_WAYS):
+        if abs(uy[k]) > 0.8:  # over or under: middle, then either end
+            dx[0, k], dy[0, k] = (-0.5, 0.0, -1.0), 0.0 if uy[k] > 0 else -1.0
+        else:
+            dx[0, k], dy[0, k] = 0.0 if ux[k] > 0 else -1.0, (-0.5 + 0.5 * uy[k], 0.0, -1.0)
+    return ux, uy, dx, dy
 
 
 def _set_in(label: Label, box: Box) -> list[Lettering]:
