@@ -27,6 +27,7 @@ from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.page_data import page_data, shapes
 from siteplan.sheets.panel import heading, panel
+from siteplan.sheets.profile_beside import beside_of, runs_and_inverts
 from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import PictureFrame, Relief, contours, relief, shading_png
 from siteplan.sheets.summary import summary
@@ -90,7 +91,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 _SCRIPTS = ("parts.js", "crew.js", "chart.js", "page.js")  # the last one calls the others
 _STYLES = ("page.css", "parts.css", "print.css")
-_CHART_WIDE, _CHART_NARROW = (560, 232), (350, 224)
+_CHART_WIDE, _CHART_NARROW = (560, 252), (350, 260)
 _READINGS = ("Station", "Ground", "Invert", "Top of pipe", "Cover", "Cut to trench bottom", "Grade down")
 
 
@@ -331,6 +332,7 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
                 height=height,
                 place=place,
                 outlet_end=has_outlet_zone(plan, line),
+                beside=beside_of(plan, line),
             )
             for width, height in (_CHART_WIDE, _CHART_NARROW)
         ]
@@ -346,14 +348,30 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
             aria_label=f"Station along {line.id}, from the outlet upstream",
         )
         cells = [tag("div", tag("dt", name), tag("dd", "\u2013")) for name in _READINGS]
-        note = 'Dotted, "least cover": the top of pipe must stay under it. Hatched: the ground as surveyed.'
+        note = (
+            'Dotted, "least cover": the top of pipe must stay under it. Hatched: the ground as surveyed; grey along it: where it lies '
+            "with a chance of 95 %. Thin line in the pipe: the water at the design flow."
+        )
+        tools = tag(
+            "span",
+            *[
+                tag("button", sign, type="button", class_="zoom", data_zoom=how, aria_label=f"{said} of {line.id}")
+                for sign, how, said in (
+                    ("\u2212", "out", "Zoom out of the profile"),
+                    ("+", "in", "Zoom into the profile"),
+                    ("Whole", "whole", "Whole profile"),
+                )
+            ],
+            class_="zooms",
+        )
         figures.append(
             tag(
                 "figure",
-                tag("figcaption", tag("b", line.id), f" {way(line, called)}"),
+                tag("figcaption", tag("span", tag("b", line.id), f" {way(line, called)}"), tools),
                 *charts,
                 slider,
                 tag("dl", *cells, class_="reading"),
+                runs_and_inverts(plan, line),
                 tag("p", note, class_="note"),
                 class_="profile",
                 id=f"profile-{place}",

@@ -5,50 +5,30 @@ The chart shows the ground, the pipe between invert and top, the crossings and t
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books.rules import RuleBook
+from siteplan.sheets.chart_scale import LETTER, ChartScale, word
 from siteplan.sheets.markup import Markup, shown_number, tag
+from siteplan.sheets.profile_beside import (
+    NOTHING_BESIDE,
+    STRIP,
+    Beside,
+    ground_band,
+    strip,
+    utilities_crossed,
+    water_surface,
+)
 from siteplan.sheets.readings import Readings
-from siteplan.sheets.stakes import pipe_words, pipes_along
 from siteplan.sheets.wording import KIND_TITLES, one_line
 from siteplan.values import Line, LowSpot
 
-_LETTER = 6.9  # width of a digit in the chart's type [px]
-_SAME = 0.004  # stations closer than this are one [m]
 _TICKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Scale:
-    """From station and elevation to pixels."""
-
-    left: float
-    right: float
-    top: float
-    bottom: float
-    length: float
-    low: float
-    high: float
-
-    def x(self, station: float) -> float:
-        return self.left + (self.right - self.left) * station / max(self.length, 1e-9)
-
-    def y(self, elevation: float) -> float:
-        return self.bottom - (self.bottom - self.top) * (elevation - self.low) / max(self.high - self.low, 1e-9)
-
-    @property
-    def exaggeration(self) -> float:
-        """How many times heights are drawn larger than lengths [-]."""
-        across = (self.right - self.left) / max(self.length, 1e-9)
-        return (self.bottom - self.top) / max(self.high - self.low, 1e-9) / across
 
 
 def profile_chart(
@@ -63,6 +43,7 @@ def profile_chart(
     height: int,
     place: int,
     outlet_end: bool,
+    beside: Beside = NOTHING_BESIDE,
 ) -> Markup:
     """The profile as SVG, outlet at the left, water running left.
 
@@ -84,6 +65,8 @@ def profile_chart(
         The line's place in the plan, from 0.
     outlet_end : bool
         Whether it comes to the surface at its end; a line that joins another or an old pipe has no outlet zone.
+    beside : Beside
+        Water surface, clearances at utilities, doubt of the ground.
 
     Returns
     -------
@@ -94,18 +77,36 @@ def profile_chart(
     wide = width >= 500
     crossed, over = _crossings(line, scale, wide=wide)
     wet, wetted = _wet(line, low_spots, scale)
-    marks: list[str] = [
+    clip = f"along-{place}-{width}"
+    shapes = [
         *crossed,
         *wet,
-        *_axes(scale, unit, elevation_unit, wide=wide),
+        *ground_band(line, found, scale, beside.accuracy),
         *_ground(found, scale),
         *_cover_limit(line, found, rules, scale, outlet_end=outlet_end),
         *_pipe(line, scale),
+        *water_surface(beside.levels, scale),
+    ]
+    points = [part for part in shapes if part.startswith("<text")]
+    window = tag("rect", x=scale.left, y=scale.top, width=scale.right - scale.left, height=scale.bottom - scale.top + 1)
+    marks: list[str] = [
+        *_axes(scale, unit, elevation_unit, wide=wide),
+        tag("clipPath", window, id=clip),
+        tag("g", tag("g", *[part for part in shapes if part not in points], class_="along"), clip_path=f"url(#{clip})"),
+        *points,
         *_over_names([*over, *wetted], scale),
-        *_corners(line, scale, elevation_unit, wide=wide),
-        *_materials(line, scale, unit, wide=wide),
-        tag("text", f"heights drawn {scale.exaggeration:.1f} times lengths", class_="axis times", x=6, y=height - 5),
-        tag("line", class_="cursor", x1=scale.left, x2=scale.left, y1=scale.top, y2=scale.bottom),
+        *_corners(line, scale, elevation_unit),
+        *utilities_crossed(line, found, scale, unit, beside.gaps, wide=wide),
+        *strip(line, scale, unit),
+        tag(
+            "text",
+            f"heights drawn {scale.exaggeration:.1f} times lengths",
+            class_="axis times",
+            x=6,
+            y=height - 5,
+            data_times=f"{scale.exaggeration:.6f}",
+        ),
+        tag("line", class_="cursor", x1=scale.left, x2=scale.left, y1=scale.top, y2=scale.bottom + STRIP),
         tag("circle", class_="cursor-ground", cx=scale.left, cy=scale.bottom, r=4.5),
         tag("circle", class_="cursor-invert", cx=scale.left, cy=scale.bottom, r=4.5),
     ]
@@ -117,21 +118,23 @@ def profile_chart(
     )  # fmt: skip
 
 
-def _scale(line: Line, found: Readings, unit: str, width: int, height: int) -> _Scale:
+def _scale(line: Line, found: Readings, unit: str, width: int, height: int) -> ChartScale:
     own = units.LENGTH[unit]
     low = float(found.invert.min()) - 0.12
     tops = np.concatenate([found.ground[np.isfinite(found.ground)], found.invert + line.pipe.rise])
     high = float(tops.max()) + 0.10
     tick = _tick((high - low) / own, height / 34) * own
     low, high = math.floor(low / tick) * tick, math.ceil(high / tick) * tick
-    return _Scale(left=54, right=width - 14, top=36, bottom=height - 48, length=line.length, low=low, high=high)
+    return ChartScale(
+        left=54, right=width - 14, top=36, bottom=height - 48 - STRIP, length=line.length, low=low, high=high
+    )
 
 
 def _tick(span: float, most: float) -> float:
     return next((tick for tick in _TICKS if span / tick <= most), _TICKS[-1])
 
 
-def _axes(scale: _Scale, unit: str, elevation_unit: str, *, wide: bool) -> list[str]:
+def _axes(scale: ChartScale, unit: str, elevation_unit: str, *, wide: bool) -> list[str]:
     marks: list[str] = []
     own = units.LENGTH[elevation_unit]
     tick = _tick((scale.high - scale.low) / own, (scale.bottom - scale.top) / 30)
@@ -147,20 +150,26 @@ def _axes(scale: _Scale, unit: str, elevation_unit: str, *, wide: bool) -> list[
     spacing = _tick(scale.length / own, 10 if wide else 4)
     for count in range(int(scale.length / own / spacing) + 1):
         x = scale.x(count * spacing * own)
-        marks.append(tag("line", class_="grid", x1=x, x2=x, y1=scale.top, y2=scale.bottom))
-        label = f"{count * spacing:g}"
-        marks.append(tag("text", label, class_="tick", x=x, y=scale.bottom + 15, text_anchor="middle"))
+        marks.append(tag("line", class_="grid", x1=x, x2=x, y1=scale.top, y2=scale.bottom, data_x=f"{x:.1f}"))
+        marks.append(word(f"{count * spacing:g}", x, scale.bottom + 15, "tick"))
     name = units.UNIT_NAMES[unit]
     said = f"station, {name} up from the outlet" if wide else f"station, {name} from outlet"
     marks.append(
-        tag("text", said, class_="axis", x=(scale.left + scale.right) / 2, y=scale.bottom + 29, text_anchor="middle")
+        tag(
+            "text",
+            said,
+            class_="axis",
+            x=(scale.left + scale.right) / 2,
+            y=scale.bottom + 29 + STRIP,
+            text_anchor="middle",
+        )
     )
     marks.append(tag("text", f"elevation, {units.UNIT_NAMES[elevation_unit]}", class_="axis", x=6, y=13))
     marks.append(tag("text", "\u2190 water runs this way", class_="axis flow", x=scale.right, y=13, text_anchor="end"))
     return marks
 
 
-def _ground(found: Readings, scale: _Scale) -> list[str]:
+def _ground(found: Readings, scale: ChartScale) -> list[str]:
     marks: list[str] = []
     known = np.isfinite(found.ground)
     runs = np.split(np.arange(len(known)), np.flatnonzero(np.diff(known.astype(int))) + 1)
@@ -175,7 +184,7 @@ def _ground(found: Readings, scale: _Scale) -> list[str]:
     return marks
 
 
-def _hatch(found: Readings, run: NDArray[np.intp], scale: _Scale) -> str:
+def _hatch(found: Readings, run: NDArray[np.intp], scale: ChartScale) -> str:
     """Short strokes down from the ground line, every 9 px: earth lies under it."""
     at = np.arange(scale.x(float(found.station[run[0]])) + 4, scale.x(float(found.station[run[-1]])) - 2, 9.0)
     x = [scale.x(float(found.station[i])) for i in run]
@@ -183,22 +192,7 @@ def _hatch(found: Readings, run: NDArray[np.intp], scale: _Scale) -> str:
     return "".join(f"M{shown_number(a)} {shown_number(b)}l-5 7" for a, b in zip(at.tolist(), y.tolist(), strict=True))
 
 
-def _materials(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
-    """Size and material on each stretch of pipe, as far as there is room."""
-    marks: list[str] = []
-    for first, last, pipe in pipes_along(line):
-        words = pipe_words(pipe, unit) if wide else pipe.nominal
-        if scale.x(last) - scale.x(first) < 6.0 * len(words) + 6:
-            continue
-        middle = (first + last) / 2
-        at = [vertex.station for vertex in line.vertices]
-        invert = float(np.interp(middle, at, [vertex.invert for vertex in line.vertices]))
-        top = scale.y(invert + pipe.rise) - 4
-        marks.append(tag("text", words, class_="said material", x=scale.x(middle), y=top, text_anchor="middle"))
-    return marks
-
-
-def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: _Scale, *, outlet_end: bool) -> list[str]:
+def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: ChartScale, *, outlet_end: bool) -> list[str]:
     """The line that the top of pipe must stay under, where the plain least cover applies."""
     limit = rules["min-cover"].limit
     if limit is None:
@@ -219,18 +213,11 @@ def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: _Scale, *,
     end = scale.y(float(found.ground[last]) - limit)
     return [
         tag("polyline", class_="least", points=points),
-        tag(
-            "text",
-            "least cover",
-            class_="least-name",
-            x=scale.x(float(found.station[last])),
-            y=end - 3,
-            text_anchor="end",
-        ),
+        word("least cover", scale.x(float(found.station[last])), end - 3, "least-name", anchor="end"),
     ]
 
 
-def _pipe(line: Line, scale: _Scale) -> list[str]:
+def _pipe(line: Line, scale: ChartScale) -> list[str]:
     low = [f"{shown_number(scale.x(v.station))},{shown_number(scale.y(v.invert))}" for v in line.vertices]
     high = [
         f"{shown_number(scale.x(v.station))},{shown_number(scale.y(v.invert + line.pipe.rise))}"
@@ -242,8 +229,8 @@ def _pipe(line: Line, scale: _Scale) -> list[str]:
     ]
 
 
-def _corners(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
-    """Inverts at both ends and at bends as far as there is room; each grade once under the line."""
+def _corners(line: Line, scale: ChartScale, unit: str) -> list[str]:
+    """Inverts at both ends and at every vertex, as far as there is room."""
     taken: list[tuple[float, float]] = []
     digits = 3 if unit == "m" else 2
     ends = (line.vertices[0], line.vertices[-1])
@@ -251,6 +238,7 @@ def _corners(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
         tag(
             "line",
             class_="corner",
+            data_x=f"{scale.x(vertex.station):.1f}",
             x1=scale.x(vertex.station),
             x2=scale.x(vertex.station),
             y1=scale.y(vertex.invert) - 7,
@@ -259,32 +247,24 @@ def _corners(line: Line, scale: _Scale, unit: str, *, wide: bool) -> list[str]:
         for vertex in line.vertices
     ]
 
-    def say(words: str, x: float, y: float, anchor: str, kind: str) -> bool:
-        width = _LETTER * len(words) + 8
+    def say(words: str, x: float, y: float, anchor: str) -> None:
+        width = LETTER * len(words) + 8
         left = {"start": x, "end": x - width, "middle": x - width / 2}[anchor]
-        if left < scale.left - 2 or any(left < right and begin < left + width for begin, right in taken):
-            return False
-        taken.append((left, left + width))
-        marks.append(tag("text", words, class_=kind, x=x, y=y + 18, text_anchor=anchor))
-        return True
+        crowded = left < scale.left - 2 or any(left < right and begin < left + width for begin, right in taken)
+        if not crowded:
+            taken.append((left, left + width))
+        marks.append(word(words, x, y + 18, "said", anchor=anchor, row="inverts", crowded=crowded))
 
     for vertex in ends:
         words = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
-        say(words, scale.x(vertex.station), scale.y(vertex.invert), "start" if vertex is ends[0] else "end", "said")
-    said = ""
-    for low, high in itertools.pairwise(line.vertices):
-        row = next((row for row in line.rows if row.station > low.station + _SAME), None)
-        x = (scale.x(low.station) + scale.x(high.station)) / 2
-        words = units.grade_text(row.grade) if row is not None else ""
-        if words and words != said and say(words, x, scale.y((low.invert + high.invert) / 2), "middle", "said grade"):
-            said = words
-    for vertex in line.vertices[1:-1] if wide else ():
+        say(words, scale.x(vertex.station), scale.y(vertex.invert), "start" if vertex is ends[0] else "end")
+    for vertex in line.vertices[1:-1]:
         words = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
-        say(words, scale.x(vertex.station), scale.y(vertex.invert), "middle", "said")
+        say(words, scale.x(vertex.station), scale.y(vertex.invert), "middle")
     return marks
 
 
-def _crossings(line: Line, scale: _Scale, *, wide: bool) -> tuple[list[str], list[tuple[float, str]]]:
+def _crossings(line: Line, scale: ChartScale, *, wide: bool) -> tuple[list[str], list[tuple[float, str]]]:
     """Bands of what is crossed, and their names with the middles [px]."""
     marks: list[str] = []
     said: list[tuple[float, str]] = []
@@ -297,7 +277,7 @@ def _crossings(line: Line, scale: _Scale, *, wide: bool) -> tuple[list[str], lis
     return marks, said
 
 
-def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: _Scale) -> tuple[list[str], list[tuple[float, str]]]:
+def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: ChartScale) -> tuple[list[str], list[tuple[float, str]]]:
     """Bands of wet ground, and their names with the middles [px]."""
     marks: list[str] = []
     said: list[tuple[float, str]] = []
@@ -314,23 +294,21 @@ def _wet(line: Line, low_spots: Mapping[str, LowSpot], scale: _Scale) -> tuple[l
     return marks, said
 
 
-def _band(kind: str, left: float, right: float, scale: _Scale) -> Markup:
+def _band(kind: str, left: float, right: float, scale: ChartScale) -> Markup:
     height = scale.bottom - scale.top
     return tag("rect", class_=kind, x=left, y=scale.top, width=max(right - left, 2), height=height)
 
 
-def _over_names(said: list[tuple[float, str]], scale: _Scale) -> list[str]:
+def _over_names(said: list[tuple[float, str]], scale: ChartScale) -> list[str]:
     """Names of bands over the chart; where two would lie over one another the later one stands a row lower."""
     taken: list[tuple[float, float, int]] = []
     marks: list[str] = []
     for middle, name in said:
-        half = _LETTER * len(name) / 2
+        half = LETTER * len(name) / 2
         at = min(max(middle, scale.left + half), scale.right - half)
         row = 0
         while any(row == other and at - half < right and left < at + half for left, right, other in taken):
             row += 1
         taken.append((at - half, at + half, row))
-        marks.append(
-            tag("text", name, class_="over-name", x=round(at, 1), y=scale.top - 4 + 15 * row, text_anchor="middle")
-        )
+        marks.append(word(name, at, scale.top - 4 + 15 * row, "over-name"))
     return marks

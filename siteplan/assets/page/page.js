@@ -425,7 +425,7 @@ function siteplanPage(map, layers) {
     var told = line.told[i];
     input.setAttribute("aria-valuetext", "station " + told[0] + ", ground " + told[1] + ", invert " + told[2]);
     [].forEach.call(figures[chosen].querySelectorAll("dl.reading dd"), function (cell, k) { cell.textContent = told[k]; });
-    charts[chosen].forEach(function (chart) { chart.cursor(line.station[i], line.ground[i], line.invert[i]); });
+    charts[chosen].cursor(line.station[i], line.ground[i], line.invert[i]);
     dot.setLatLng(at(line.x[i], line.y[i]));
     if (!map.hasLayer(dot)) dot.addTo(map);
     crew.visit(chosen, line.station[i]);
@@ -496,7 +496,8 @@ function siteplanPage(map, layers) {
   var crew = siteplanCrew(data, tools);
   var parts = siteplanParts(tools);
   var charts = figures.map(function (figure, index) {
-    return siteplanChart(figure, data.lines[index], function (station) { set(index, nearest(data.lines[index].station, station)); });
+    return siteplanChart(figure, function (station) { set(index, nearest(data.lines[index].station, station)); },
+      function () { return data.lines[index].station[Number(slider(index).value)]; });
   });
   figures.forEach(function (figure) { figure.querySelector("input.stations").addEventListener("input", read); });
   var fold = document.querySelector("button.fold"), folded = document.querySelector("section.profiles");
