@@ -14,14 +14,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from siteplan import units
-from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS
+from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, Kind
 from siteplan.books.practice import NEAREST_GROUND
 from siteplan.errors import InputError, InputErrors, SiteplanError
 from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.table.folder_state import SheetOfPaper
+from siteplan.table.own_answers import own_told
 from siteplan.values import LowSpot, Outlet, Pipe, Source
 
 if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
     from siteplan.survey.frame import Move
     from siteplan.table.session import TableSession
     from siteplan.yard.trees import Tree, YardScene
@@ -29,6 +32,9 @@ if TYPE_CHECKING:
 _MOST_DOTS = 2600  # of the layer of reach
 _MOST_PAIRS = 200
 _ROWS = 160  # places of a profile
+_MOST_BENDS = 400
+
+PlaceOf = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,15 +93,21 @@ class Answering:
         with self._lock:
             held = self.surveyed()
             if held.site is None or held.pipe is None or held.onto is None or held.into is None:
-                return {"version": held.version, "faults": told_faults(held.fault), "pairs": [], "reach": None}
+                return {
+                    "version": held.version,
+                    "faults": told_faults(held.fault),
+                    "pairs": [],
+                    "reach": None,
+                    "own": [],
+                }
             numbers = self._session.numbers()
             moved = _moved(body.get("moved"), numbers, held.into)
             about = numbers.get(str(body.get("about")))
-            site = site_moved(held.site, moved)
             try:
+                site = site_moved(held.site, moved)
                 found = _answer(site, held, about, quick=bool(body.get("quick")))
             except InputError as fault:
-                return {"version": held.version, "faults": told_faults(fault), "pairs": [], "reach": None}
+                return {"version": held.version, "faults": told_faults(fault), "pairs": [], "reach": None, "own": []}
             return {"version": held.version, "faults": [], **found}
 
 
@@ -161,31 +173,34 @@ def frame_moves(paper: SheetOfPaper, site: Site) -> tuple[Move, Move]:
     return mover(paper.crs, frame), mover(frame, paper.crs)
 
 
-def _moved(
-    listed: Any, numbers: Mapping[str, tuple[str, int]], into: Move
-) -> dict[tuple[str, int], tuple[float, float]]:
-    found: dict[tuple[str, int], tuple[float, float]] = {}
+def _moved(listed: Any, numbers: Mapping[str, tuple[str, int]], into: Move) -> dict[tuple[str, int], list[PlaceOf]]:
+    found: dict[tuple[str, int], list[PlaceOf]] = {}
     for one in listed if isinstance(listed, list) else ():
         key = numbers.get(str(one.get("id"))) if isinstance(one, Mapping) else None
         xy = one.get("xy") if isinstance(one, Mapping) else None
-        if key is None or not isinstance(xy, list) or len(xy) != 2:
+        if key is None or not isinstance(xy, list) or not 1 <= len(xy) <= _MOST_BENDS:
             continue
-        if not all(isinstance(v, int | float) and math.isfinite(v) for v in xy):
+        if not all(isinstance(p, list) and len(p) == 2 and all(map(_finite, p)) for p in xy):
             continue
-        x, y = into(np.array([float(xy[0])]), np.array([float(xy[1])]))
-        found[key] = float(x[0]), float(y[0])
+        x, y = into(np.array([float(p[0]) for p in xy]), np.array([float(p[1]) for p in xy]))
+        if np.isfinite(x).all() and np.isfinite(y).all():
+            found[key] = [(float(a), float(b)) for a, b in zip(x, y, strict=True)]
     return found
 
 
-def site_moved(site: Site, moved: Mapping[tuple[str, int], tuple[float, float]]) -> Site:
-    """A site with some of its points elsewhere.
+def _finite(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def site_moved(site: Site, moved: Mapping[tuple[str, int], Sequence[PlaceOf]]) -> Site:
+    """A site with some of its points, or the bends of its drawn lines, elsewhere.
 
     Parameters
     ----------
     site : Site
         As surveyed.
     moved : mapping
-        File and number of a feature to its new place [m].
+        File and number of a feature to its new places [m].
 
     Returns
     -------
@@ -204,10 +219,14 @@ def site_moved(site: Site, moved: Mapping[tuple[str, int], tuple[float, float]])
     features: list[Feature] = []
     sources = {source.name: source for source in site.sources}
     for one in site.features:
-        place = moved.get((one.file, one.number))
-        if place is None or one.geometry.geom_type != "Point":
+        places = moved.get((one.file, one.number))
+        if places is not None and one.kind == Kind.DRAIN and len(places) > 1:
+            features.append(replace(one, geometry=_bent(one.geometry, places)))
+            continue
+        if places is None or one.geometry.geom_type != "Point":
             features.append(one)
             continue
+        place = places[0]
         if one.kind in {*SOURCE_KINDS, *OUTLET_KINDS}:
             ground, known = _ground(site, place, one.name)
             if one.name in sources:
@@ -216,6 +235,18 @@ def site_moved(site: Site, moved: Mapping[tuple[str, int], tuple[float, float]])
                 )
         features.append(replace(one, geometry=Point(*place)))
     return replace(site, features=tuple(features), sources=tuple(sources[one.name] for one in site.sources))
+
+
+def _bent(before: BaseGeometry, places: Sequence[PlaceOf]) -> BaseGeometry:
+    """A drawn line with its bends as moved: its ends stay at what they are tied to, and it runs the way it ran."""
+    from shapely.geometry import LineString
+
+    first, last = before.coords[0], before.coords[-1]
+    there = math.dist(places[0], first) + math.dist(places[-1], last)
+    turned = math.dist(places[0], last) + math.dist(places[-1], first)
+    way = list(places) if there <= turned else list(places)[::-1]
+    line: BaseGeometry = LineString([first, *way[1:-1], last])
+    return line
 
 
 def _ground(site: Site, place: tuple[float, float], name: str) -> tuple[float, bool]:
@@ -236,11 +267,17 @@ def _answer(site: Site, held: SurveyedFolder, about: tuple[str, int] | None, *, 
     assert held.pipe is not None
     outlets = named_outlets(site)
     if not site.sources:
-        return {"pairs": [], "reach": None}
+        return {"pairs": [], "reach": None, "own": []}
     subject = next((one for one in site.features if about == (one.file, one.number)), None)
     asked_source = subject is not None and subject.kind in SOURCE_KINDS
     asked_outlet = subject is not None and subject.kind in OUTLET_KINDS
     name = subject.name if subject is not None else ""
+    asked_drain = subject is not None and subject.kind == Kind.DRAIN
+    own: list[dict[str, Any]] = []
+    if site.of_kind(Kind.DRAIN) and (asked_drain or not quick):
+        own = own_told(site, outlets, held.spots, held.pipe, lambda places: _onto(places, held))
+    if asked_drain:
+        return {"pairs": [], "reach": None, "own": own}
     scene = yard_scene(site, outlets, held.spots, held.pipe, site.laying.prices)
     pairs = [
         (source, outlet)
@@ -258,7 +295,7 @@ def _answer(site: Site, held: SurveyedFolder, about: tuple[str, int] | None, *, 
             best["best"] = True
     wanted = next((one for one in site.sources if asked_source and one.name == name), None)
     reach = None if quick or wanted is None else _reach(scene, wanted, held)
-    return {"pairs": told, "reach": reach}
+    return {"pairs": told, "reach": reach, "own": own}
 
 
 def _spare(one: Mapping[str, Any]) -> float:
@@ -340,11 +377,16 @@ def _line_of(tree: Tree | None, held: SurveyedFolder) -> dict[str, Any] | None:
         "laid": True,
         "profile": {
             "station": np.round(along.station[pick] / length, 3).tolist(),
-            "ground": np.round(along.ground[pick] / high, 4).tolist(),
+            "ground": _told_heights(along.ground[pick], high),
             "invert": np.round(inverts / high, 4).tolist(),
-            "ceiling": np.round(along.ceiling[pick] / high, 4).tolist(),
+            "ceiling": _told_heights(along.ceiling[pick], high),
         },
     }
+
+
+def _told_heights(values: Any, high: float) -> list[float | None]:
+    """Heights in the site's unit; None where there is none: JSON knows no NaN and no infinity."""
+    return [round(float(z) / high, 4) if math.isfinite(z) else None for z in values]
 
 
 def _reach(scene: YardScene, source: Source, held: SurveyedFolder) -> dict[str, Any]:

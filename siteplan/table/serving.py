@@ -201,7 +201,7 @@ class _TableHandler(BaseHTTPRequestHandler):
         self._send(200, data, f"{_TYPES[Path(name).suffix]}; charset=utf-8", _MAP_POLICY)
 
     def _say(self, status: int, value: dict[str, Any]) -> None:
-        data = json.dumps(value, ensure_ascii=False).encode("utf-8", "replace")
+        data = json.dumps(value, ensure_ascii=False, allow_nan=False).encode("utf-8", "replace")
         self._send(status, data, "application/json; charset=utf-8", "default-src 'none'; frame-ancestors 'none'")
 
     def _send(self, status: int, data: bytes, kind: str, policy: str) -> None:

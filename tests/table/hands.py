@@ -75,7 +75,7 @@ class Hands:
                 held["planning"]["state"] not in {"none", "running"}
                 and (held["result"] or held["planning"]["state"] != "done")
             ),
-            200,
+            900,
         )
 
 

@@ -77,6 +77,10 @@ function answer() {
   const head = el("h2", {}, chosen && ["source", "outlet"].includes(group(chosen)) ? `What ${chosen.properties.name || chosen.properties.kind} has to spare` : "What each source has to spare");
   if (!a) return [head, el("p", { class: "soft" }, "Working it out\u2026")];
   if (a.faults.length) return [el("h2", {}, "Before there is an answer"), ...a.faults.map((f) => el("p", { class: "fault" }, el("strong", {}, `${f.where}: `), `${f.what}. ${f.mend}`))];
+  const own = (a.own || []).map((one) => el("div", { class: `pair ${one.breaks.length ? "short" : "falls"}` }, el("strong", {}, `Own drain ${one.name}`), one.breaks.length ? one.breaks.map((b) => el("span", {}, b.why)) : el("span", {}, "keeps cover, depth and grade all the way")));
+  const drain = chosen && chosen.properties.kind === "drain" && (a.own || []).find((one) => one.profile && (one.name === chosen.properties.name || one.name === chosen.properties.from));
+  if (drain) return [el("h2", {}, `Own drain ${drain.name}`), ...own, profile({ source: String(chosen.properties.from || ""), outlet: String(chosen.properties.to || ""), way: drain })];
+  if (own.length && !a.pairs.length) return [el("h2", {}, "Drains of your own"), ...own];
   if (!a.pairs.length) return [head, el("p", {}, "Draw a source of water and an outlet: a downspout or a sump, and a curb outlet or a daylight outlet.")];
   const rows = [...a.pairs].sort((p, q) => p.source.localeCompare(q.source, undefined, { numeric: true }) || (q.spare ?? -1e9) - (p.spare ?? -1e9));
   const list = rows.map((p) => el("button", { type: "button", class: `pair ${p.serves ? "falls" : "short"}`, "aria-pressed": String(Boolean(T.pair && T.pair[0] === p.source && T.pair[1] === p.outlet)),
@@ -85,7 +89,7 @@ function answer() {
     p.needed_text ? el("span", {}, `${p.length_text} long; needs ${p.needed_text}, has ${p.available_text}`) : null));
   const charted = rows.find((p) => T.pair ? p.source === T.pair[0] && p.outlet === T.pair[1] : p.best && p.way && p.way.profile);
   const reach = a.reach;
-  return [head, el("div", {}, list), charted && charted.way && charted.way.profile ? profile(charted) : null,
+  return [head, el("div", {}, list), ...own, charted && charted.way && charted.way.profile ? profile(charted) : null,
     reach ? el("label", { class: "row" }, el("input", { type: "checkbox", id: "reach", checked: T.show.reach, onchange: (e) => { T.show.reach = e.target.checked; changed(); } }), reach.dots.length ? `Where ${reach.source} could come to daylight (green; at most ${reach.most_text} above the ground)` : `${reach.source} can come to daylight nowhere on the lot`) : null,
     el("p", { class: "soft" }, "One line at a time, in the smallest pipe, before lines share a trench. Plan proves the whole yard, sizes and covers. The rules shown are the ones loaded; local code and licensed practice decide.")];
 }

@@ -160,6 +160,7 @@ function answers(into) {
     }
     into.append(g);
   }
+  for (const one of T.answer.own || []) for (const b of one.breaks) if (b.xy.length > 1) into.append(node("path", { class: "halo", d: path(b.xy) }), node("path", { class: "broken", d: path(b.xy) }));
   for (const pair of T.answer.pairs) {
     if (!pair.way) continue;
     const chosen = T.pair ? pair.source === T.pair[0] && pair.outlet === T.pair[1] : pair.best;

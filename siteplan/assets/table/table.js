@@ -339,8 +339,8 @@ const fine = (p) => { const s = step(); return [Math.round(p[0] / s) * s, Math.r
 // ---- the question to the planner
 
 function question(quick) {
-  const f = find(T.selected), about = f && f.height === undefined && ["source", "outlet"].includes((T.kinds.get(f.properties.kind) || {}).group) ? f.id : null;
-  const moved = T.moved && about === T.moved.id ? [{ id: T.moved.id, xy: T.moved.xy[0] }] : [];
+  const f = find(T.selected), about = f && f.height === undefined && (f.properties.kind === "drain" || ["source", "outlet"].includes((T.kinds.get(f.properties.kind) || {}).group)) ? f.id : null;
+  const moved = T.moved && about === T.moved.id ? [{ id: T.moved.id, xy: T.moved.xy }] : [];
   ask({ quick, about, moved });
 }
 let rest = 0;
@@ -359,7 +359,7 @@ function taken() {
   if (f) tell(`${f.properties.name || "It"} taken.`);
   if (!T.dirty) question(false);
   if (T.tab === "drawn" || T.tab === "plan" || T.tab === "site") return;
-  show(about && ["source", "outlet"].includes(about.group) ? "answer" : f ? "properties" : "answer");
+  show(about && (["source", "outlet"].includes(about.group)) ? "answer" : f ? "properties" : "answer");
 }
 
 // ---- pointer
@@ -431,6 +431,7 @@ function dragging(s, e, touch) {
     T.moved = { id: f.id, xy: f.xy };
     const to = snapped(raw, touch, e.altKey);
     T.moved = { id: f.id, xy: f.xy.map((q, k) => (k === press.corner ? to : q)) };
+    if (f.properties.kind === "drain") question(true);
   } else if (f.shape === "Point") {
     T.moved = { id: f.id, xy: f.xy };
     T.moved = { id: f.id, xy: [snapped(raw, touch, e.altKey)] };
