@@ -7,13 +7,17 @@ from __future__ import annotations
 
 import argparse
 import itertools
+import json
 import os
 import random
 import shutil
 from importlib import import_module
 from pathlib import Path
 
+import numpy as np
 import pytest
+import rasterio
+from rasterio.transform import Affine
 
 from siteplan.cli.main import COMMANDS, main
 
@@ -41,7 +45,22 @@ def bench(tmp_path_factory, sample_plan):
     (folder / "lot.deed").write_text(CALLS, encoding="utf-8")
     (folder / "unready").mkdir()
     (folder / "unready" / "site.toml").write_text('name = "Not ready"\n', encoding="utf-8")
+    (folder / "lots" / "unready").mkdir(parents=True)
+    shutil.copy(folder / "unready" / "site.toml", folder / "lots" / "unready")
+    county(folder)
     return folder
+
+
+def county(folder: Path) -> None:
+    """One parcel without a name on ground that falls away."""
+    ring = [[-93.0, 41.5], [-92.9997, 41.5], [-92.9997, 41.5003], [-93.0, 41.5003], [-93.0, 41.5]]
+    lot = {"type": "Feature", "properties": {}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
+    (folder / "lots.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [lot]}), encoding="utf-8")
+    with rasterio.open(
+        folder / "ground.tif", "w", driver="GTiff", height=60, width=60, count=1, dtype="float64", crs="EPSG:4326",
+        transform=Affine(1e-5, 0, -93.0002, 0, -1e-5, 41.5005),
+    ) as out:  # fmt: skip
+        out.write(np.tile(np.linspace(103.0, 100.0, 60), (60, 1)), 1)
 
 
 def arguments(command: str, bench: Path) -> list[str]:
@@ -60,6 +79,17 @@ def arguments(command: str, bench: Path) -> list[str]:
         "review": [plan],
         "compare": [plan, plan],
         "export": [plan, "--to", "svg", "--out", str(bench / "plan.svg")],
+        "batch": [str(bench / "lots"), "--out", str(bench / "many"), "--workers", "0"],
+        "screen": [
+            "--parcels",
+            str(bench / "lots.geojson"),
+            "--elevation",
+            str(bench / "ground.tif"),
+            "--out",
+            str(bench / "seen"),
+            "--workers",
+            "0",
+        ],
         "record": [plan, str(bench / "list.csv"), "--out", out],
     }.get(command, [])
 

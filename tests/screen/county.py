@@ -17,19 +17,15 @@ PER_BLOCK = 12  # lots along a block
 
 
 def ground(x: Any, y: Any) -> Any:
-    """Rolling ground [m]; blocks that rise to their middle by more or less, or sink."""
+    """Rolling ground [m]; blocks that rise to their middle by more or less, or sink; parkways that rise to the lots, curbs."""
     x, y = np.asarray(x, float) - WEST, np.asarray(y, float) - SOUTH
     rolling = 3.0 * np.sin(x / 170.0) + 2.5 * np.cos(y / 140.0)
-    crown = np.sin(np.pi * np.clip((y % (2 * DEEP + STREET)) / (2 * DEEP), 0.0, 1.0))
-    lift = 1.8 + 3.0 * np.sin(x / 61.0 + y / 200.0)
-    return 250.0 + 0.004 * x + rolling + lift * crown - 0.25 * _in_street(y)
-
-
-def _in_street(y: Any) -> Any:
-    """1 between the curbs of a street, 8 m apart, 0 beside it."""
     pitch = 2 * DEEP + STREET
-    off = np.abs((y % pitch) - (2 * DEEP + STREET / 2))
-    return np.clip((4.2 - off) / 0.4, 0.0, 1.0)
+    crown = np.sin(np.pi * np.clip((y % pitch) / (2 * DEEP), 0.0, 1.0))
+    lift = 1.4 + 3.4 * np.sin(x / 61.0 + y / 200.0)
+    off = np.abs((y % pitch) - (2 * DEEP + STREET / 2))  # from the middle of the street
+    street = 0.45 * np.clip((off - 4.2) / 4.8, 0.0, 1.0) - 0.2 * np.clip((4.2 - off) / 0.4, 0.0, 1.0)
+    return 250.0 + 0.004 * x + rolling + lift * crown + street
 
 
 def lots(count: int) -> list[tuple[float, float, bool]]:
