@@ -237,6 +237,9 @@ class Site:
     what_if: WhatIf = field(default=NOTHING_ASKED)  # what was asked beside the site's own words
     shared_accuracy: float = 0.0  # one standard deviation of what all elevations of the ground have in common [m]
     pumps: tuple[Pump, ...] = ()  # of sumps that are lifted through a line under pressure
+    settle_grade: float | None = (
+        None  # least grade that inverts are settled by, where ways are looked for at a steeper one [-]
+    )
     lifted: tuple[Source, ...] = ()  # sumps pumped all the way to an outlet: no line by gravity starts at them
 
     @property

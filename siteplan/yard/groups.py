@@ -33,6 +33,7 @@ from siteplan.yard.direct import along_chain, direct_tree, net_chain
 from siteplan.yard.gauges import SizesAsked, line_terms, pipe_in_size
 from siteplan.yard.improved import improved
 from siteplan.yard.nets import fine_scene, scene_on
+from siteplan.yard.own_grade import at_own_grade
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
 from siteplan.yard.spares import binding_text
@@ -206,8 +207,9 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
     free = [o for o in (*named, *found) if not o.found or o.id in used]
     trees = optional("parting", partial(parted, scene, trees, free, tree_cost), trees)
     trees = optional("improving", partial(improved, scene, trees, most=_MOVED), trees)
-    trees = optional("margins", partial(with_margins, scene, trees), trees)
-    lines = lines_of_trees(scene, trees)
+    settling, trees = optional("margins", partial(at_own_grade, scene, trees), (scene, trees))
+    trees = optional("margins", partial(with_margins, settling, trees), trees)
+    lines = lines_of_trees(settling, trees)
     notes += _crossing_notes(scene, trees)
     served = {source.id for tree in trees for one in tree.laid for source in one.carried}
     for source in (s for s in site.sources if s.id not in served):

@@ -152,7 +152,8 @@ def _borne(
 
 def _at_grade(site: Site, grade: float) -> Site:
     held = site.rules[rules.MIN_GRADE.id]
-    return replace(site, rules={**site.rules, rules.MIN_GRADE.id: held._replace(limit=grade)})
+    raised = {**site.rules, rules.MIN_GRADE.id: held._replace(limit=grade)}
+    return replace(site, rules=raised, settle_grade=rules.needed(site.rules, rules.MIN_GRADE))
 
 
 def _all_alone(site: Site) -> Site:

@@ -70,6 +70,30 @@ def test_each_line_says_what_it_keeps_and_what_that_costs(tmp_path, capsys):
     assert "past the limits: cover" in (tmp_path / "out" / "trench_schedule.csv").read_text(encoding="utf-8")
 
 
+def test_a_layout_for_more_fall_keeps_its_covers_by_the_sites_own_least_grade(lots, tmp_path):
+    """Its ways are looked for at a steeper grade; what its lines then do with the fall is for the rules of the site."""
+    main(
+        [
+            "plan",
+            str(lots.lot(tmp_path / "lot", 7)),
+            "--out",
+            str(tmp_path / "out"),
+            "--layouts",
+            "2",
+            "--choose",
+            "2",
+        ]
+    )
+    plan = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
+    (taken,) = [one for one in plan["layouts"] if one["chosen"]]
+    assert taken["aim"]["what"] == "fall"
+    assert taken["spare"] > 0.3  # m
+    assert doubtful_covers(plan) == []
+    for line in plan["lines"]:
+        (cover,) = [one for one in line["margins"] if "cover" in one["rule"]]
+        assert cover["held"] >= cover["asked"] - 2e-6, line["id"]
+
+
 @pytest.mark.parametrize("share", ["0.4", "1", '"sure"', "true"])
 def test_a_certainty_that_is_none_is_refused(tmp_path, capsys, share):
     site = with_certainty(tmp_path, share)
