@@ -104,6 +104,11 @@ STYLES: dict[str, Style] = {
     "line_pressed": Style("#7a3b8f", 5.0, "14 5 3 5"),
     "line_heavy": Style("#ffffff", 1.8),
     "attempt": Style(RED, 3.0, "14 9"),
+    "stake": Style(BLACK, 2.2),
+    "depth": Style(BROWN, 1.4, "", BROWN, 0.35),
+    "doubt": Style(PURPLE, 2.0, "", PURPLE, 0.18),
+    "reach_yes": Style("#00684c", 1.8, "10 3"),
+    "reach_no": Style(RED, 1.8, "1 6"),
     # a dash and as many dots as its number
     **{layout_layer(k): Style(VIOLET, 4.0, "14 5" + " 2 5" * k) for k in range(1, MOST_LAYOUTS + 1)},
 }
@@ -129,6 +134,16 @@ LEGEND: tuple[Key, ...] = (
         Key(kind, "point", about.title + (_FOUND if kind == Kind.DAYLIGHT_OUTLET else ""))
         for kind, about in OUTLETS.items()
     ),
+    Key("cleanout", "point", "Cleanout"),
+    Key("wye", "point", "Wye: a line joins"),
+    Key("bend", "point", "Bend"),
+    Key("reducer", "point", "Reducer: the size changes"),
+    Key("grade_break", "point", "Grade break"),
+    Key("stake", "line", "Stake of the schedule, with its station where there is room"),
+    Key("depth", "area", "Depth of cut at the stakes (off at first): the larger the deeper"),
+    Key("doubt", "area", "Doubt of the ground at the stakes (off at first), one standard deviation"),
+    Key("reach_yes", "line", "This outlet is in reach of this source (off at first); straight, no way is meant"),
+    Key("reach_no", "line", "Not in reach"),
     Key("low_shallow", "area", "Wet low spot, marked wet ground, sprinkler"),
     Key("low_middle", "area", "Low spot, deeper"),
     Key("low_deep", "area", "Low spot, deepest"),
@@ -171,6 +186,12 @@ SYMBOLS: dict[str, tuple[str, str]] = {
     "tree": ("M12 4a8 8 0 1 0 0 16a8 8 0 1 0 0-16zM12 10.6a1.4 1.4 0 1 0 0 2.8a1.4 1.4 0 1 0 0-2.8z", ""),
     "benchmark": ("M12 3a9 9 0 1 0 0 18a9 9 0 1 0 0-18zM12 3v18M3 12h18", ""),
     "shot_wanted": ("M12 1v22M1 12h22M12 5a7 7 0 1 0 0 14a7 7 0 1 0 0-14z", ""),
+    # what stands in a line: strokes without a ground of their own
+    "cleanout": ("M12 4a8 8 0 1 0 0 16a8 8 0 1 0 0-16zM9 9h6v6H9z", ""),
+    "wye": ("M12 22V12M12 12L4 3M12 12L20 3", ""),
+    "bend": ("M4 21V12L20 5", ""),
+    "reducer": ("M4 4L20 9V15L4 20z", ""),
+    "grade_break": ("M2 9H12L22 17M12 5V19", ""),
     "sprinkler": ("M12 9a3 3 0 1 0 0 6a3 3 0 1 0 0-6zM12 2v4M12 18v4M2 12h4M18 12h4", ""),
 }
 

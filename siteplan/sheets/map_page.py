@@ -52,6 +52,8 @@ _STILL = {
     "line_heavy",
 }
 _UNSURE = "Hollows too shallow to tell"  # off at first: on fine ground there are hundreds
+_REACH, _DEPTH, _DOUBT = "What reaches what", "Depth of cut", "Doubt of the ground"
+_OFF = frozenset({_UNSURE, _REACH, _DEPTH, _DOUBT})
 # groups of the layer control, bottom first, with the layers in each
 _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Contours", ("contour", "index")),
@@ -87,9 +89,13 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "line_touch",
         ),
     ),
+    (_REACH, ()),
+    (_DEPTH, ()),
+    (_DOUBT, ()),
+    ("Stakes and fittings", ()),
     ("Sources and outlets", ()),
 )
-_SCRIPTS = ("parts.js", "crew.js", "chart.js", "page.js")  # the last one calls the others
+_SCRIPTS = ("parts.js", "crew.js", "chart.js", "along.js", "page.js")  # the last one calls the others
 _STYLES = ("page.css", "parts.css", "print.css")
 _CHART_WIDE, _CHART_NARROW = (560, 252), (350, 260)
 _READINGS = ("Station", "Ground", "Invert", "Top of pipe", "Cover", "Cut to trench bottom", "Grade down")
@@ -256,7 +262,7 @@ def _folium(
     shade.add_to(drawn)
     made: dict[str, Any] = {}
     for name, held in _with_layouts(layouts):
-        group = folium.FeatureGroup(name=name, show=name != _UNSURE and name not in layouts)
+        group = folium.FeatureGroup(name=name, show=name not in _OFF and name not in layouts)
         group.add_to(drawn)
         made[name] = group
         for layer in held:

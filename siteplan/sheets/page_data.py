@@ -21,6 +21,7 @@ from siteplan.sheets.coordinates import DEGREE, place_text, survey_places, surve
 from siteplan.sheets.crew_cards import crew_cards
 from siteplan.sheets.doubt_words import chance_text, shots_wanted_words, spare_fact
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
+from siteplan.sheets.map_marks import depth_and_doubt, fitting_marks, reach_ways
 from siteplan.sheets.markup import whole
 from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
@@ -344,6 +345,10 @@ def page_data(
         "spots": _spot_labels(plan, frame),
         "contours": _contour_labels(frame, levels, site),
         "utilities": _utility_labels(site, frame),
+        "fittings": fitting_marks(plan, frame),
+        "along": depth_and_doubt(plan, frame),
+        "reach": reach_ways(plan, frame),
+        "styles": {name: drawing.leaflet_style(name) for name in ("depth", "doubt", "reach_yes", "reach_no")},
         "crew": crew_cards(plan, corners(site)),
         "popups": {
             layer: [{"title": shape.title, "facts": shape.facts} for shape in held]

@@ -79,13 +79,13 @@ function siteplanPage(map, layers) {
     marker.addTo(group);
     return marker;
   }
-  function label(group, words, cls, spots, way, more, poor) {
+  function label(group, words, cls, spots, way, more, poor, near) {
     if (!words) return;
     var element = node("span", "label " + cls, words);
     if (more) element.appendChild(node("small", "", " " + more));
     if (poor) element.appendChild(node("strong", "", poor));
     var marker = place(group, spots[0][0], spots[0][1], element, { zIndexOffset: 500 });
-    labels.push({ marker: marker, element: element, spots: spots, way: way });
+    labels.push({ marker: marker, element: element, spots: spots, way: way, near: near, first: cls.indexOf("of-line") === 0 || Boolean(poor) });
   }
 
   /* symbols of sources, outlets, trees, marks */
@@ -132,6 +132,11 @@ function siteplanPage(map, layers) {
   data.spots.forEach(function (spot) { label(layers["Wet low spots"], spot.text, "of-wet", [[spot.x, spot.y]], "beside"); });
   data.contours.forEach(function (contour) {
     label(layers.Contours, contour.text, contour.index ? "of-contour index" : "of-contour", contour.places, "on");
+  });
+
+  var along = siteplanAlong(map, layers, data, {
+    node: node, drawn: drawn, card: card, popupOptions: popupOptions, touches: touches, visit: function (line, station, near) { visit(line, station, near); },
+    label: function (group, words, cls, spots, way, near) { label(group, words, cls, spots, way, "", "", near); }
   });
 
   /* buried services: what a digger must see. Letters in the line about every 90 pixels, name and depth at it, with a leader
@@ -239,6 +244,7 @@ function siteplanPage(map, layers) {
     });
     var lined = [];
     placeLetters(taken);
+
     data.lines.forEach(function (line) {
       if (!map.hasLayer(layers.Lines)) return;
       line.points.slice(1).forEach(function (end, i) {
@@ -255,9 +261,19 @@ function siteplanPage(map, layers) {
       seen(utility.points, 10).forEach(function (spot) { lined.push(around(spot[0], spot[1], 5)); });
     });
     placeTags(taken, lined);
-    var frame = map.getSize();
+    var frame = map.getSize(), pixel = map.project(at(1, 0)).distanceTo(map.project(at(0, 0)));
+    var placed = false;
     labels.forEach(function (item) {
+      /* the names of lines go first, then what stands in them, then everything else */
+      if (!placed && !item.first) {
+        along.place(taken).forEach(function (box) { taken.push(box); });
+        placed = true;
+      }
       if (!item.marker._map) return;
+      if (item.near && item.near.apart * pixel < item.near.least) {
+        item.element.classList.add("hidden");
+        return;
+      }
       var element = item.element, w = element.offsetWidth, h = element.offsetHeight;
       var offsets = item.way === "on" ? [[-w / 2, -h / 2]] :
         [[15, -h / 2], [-15 - w, -h / 2], [-w / 2, 14], [-w / 2, -14 - h], [12, 10], [12, -10 - h], [-12 - w, 10], [-12 - w, -10 - h]];
@@ -525,7 +541,7 @@ function siteplanPage(map, layers) {
     });
   });
 
-  map.on("zoomend", function () { scale(); point(); tidy(); });
+  map.on("zoomend", function () { scale(); point(); along.tick(); tidy(); });
   map.on("moveend overlayadd overlayremove", tidy);
   map.on("overlayadd", function () {
     ["halo", "line_risk", "line_drawn", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy", "line_touch"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
@@ -564,6 +580,7 @@ function siteplanPage(map, layers) {
   choose(0);
   scale();
   point();
+  along.tick();
   tidy();
   if (document.fonts && document.fonts.ready) document.fonts.ready.then(tidy);
 }
