@@ -12,11 +12,12 @@ from siteplan.survey.files import MOST_FIGURE, MOST_KEYS, NOTE_CAP, said
 from siteplan.table.drawn_file import feature_value, places_of
 from siteplan.table.folder_state import FolderState, HeldFile, known_kind, on_paper_places
 from siteplan.table.heights_file import TypedHeight
-from siteplan.table.settings_form import is_setting, settings_told
+from siteplan.table.settings_form import ROWS_KEY, is_setting, settings_told
 from siteplan.table.toml_lines import TomlValue
 
 MOST_DRAWN = 5000
 _MOST_CORNERS = 4000
+_MOST_ROWS = 50
 _FINE = 6  # decimals of a coordinate: a micrometre
 _FINE_DEGREES = 10
 
@@ -202,6 +203,11 @@ def changed_settings(given: Any, state: FolderState) -> dict[str, TomlValue | No
     for key, value in given.items():
         if not isinstance(key, str) or not is_setting(key):
             raise InputError(said(key, 40), "is no setting that is typed here", "Write it in site.toml.")
+        if key == ROWS_KEY and value is not None:
+            rows = _rows(value)
+            if rows != now.get(key, []):
+                changed[key] = rows or None
+            continue
         clean = said(value, NOTE_CAP) if isinstance(value, str) else value
         if clean is not None and not isinstance(clean, str | bool) and not _number(clean):
             raise InputError(key, f"is {said(repr(value), 40)}", "Give a number, or a text.")
@@ -211,3 +217,11 @@ def changed_settings(given: Any, state: FolderState) -> dict[str, TomlValue | No
         elif now.get(key) != clean:
             changed[key] = clean
     return changed
+
+
+def _rows(value: Any) -> list[list[float]]:
+    """Rows of column, row, easting, northing."""
+    good = isinstance(value, list) and len(value) <= _MOST_ROWS
+    if not good or not all(isinstance(row, list) and len(row) == 4 and all(map(_number, row)) for row in value):
+        raise InputError(ROWS_KEY, "are no rows of four numbers", "Pick the points again.")
+    return [[float(one) for one in row] for row in value]

@@ -16,8 +16,10 @@ from typing import Any
 from siteplan.errors import InputError, InputErrors
 from siteplan.sheets.offered import NAMES
 from siteplan.table.answers import Answering, told_faults
+from siteplan.table.deed_answers import deed_on_paper
 from siteplan.table.ground_view import ground_view
 from siteplan.table.guards import Asked, Refusal, body_of, refused, within
+from siteplan.table.picture import picture_bytes, picture_told
 from siteplan.table.planning import Planning, written_plan
 from siteplan.table.results import plan_on_paper
 from siteplan.table.saving import ChangedOnDiskError, steps_back
@@ -145,6 +147,8 @@ class _TableHandler(BaseHTTPRequestHandler):
             self._send(200, data, f"{_TYPES[Path(name).suffix]}; charset=utf-8", _PAGE_POLICY)
         elif rest.startswith("plan/") and rest.removeprefix("plan/") in NAMES:
             self._plan_file(rest.removeprefix("plan/"))
+        elif rest == "picture":
+            self._picture()
         elif rest in _GETS:
             self._answered(lambda: _GETS[rest](self.server))
         else:
@@ -200,6 +204,14 @@ class _TableHandler(BaseHTTPRequestHandler):
             return
         self._send(200, data, f"{_TYPES[Path(name).suffix]}; charset=utf-8", _MAP_POLICY)
 
+    def _picture(self) -> None:
+        try:
+            data, kind = picture_bytes(self.server.session.state)
+        except (InputError, OSError):
+            self._say(404, {"refused": "there is no picture"})
+            return
+        self._send(200, data, kind, "default-src 'none'; frame-ancestors 'none'")
+
     def _say(self, status: int, value: dict[str, Any]) -> None:
         data = json.dumps(value, ensure_ascii=False, allow_nan=False).encode("utf-8", "replace")
         self._send(status, data, "application/json; charset=utf-8", "default-src 'none'; frame-ancestors 'none'")
@@ -225,7 +237,12 @@ class _TableHandler(BaseHTTPRequestHandler):
 
 
 def _state(server: TableServer) -> dict[str, Any]:
-    return {**server.session.document(), "forms": forms(server.session.state.settings), **_alive(server)}
+    return {
+        **server.session.document(),
+        "picture": picture_told(server.session.state),
+        "forms": forms(server.session.state.settings),
+        **_alive(server),
+    }
 
 
 def _alive(server: TableServer) -> dict[str, Any]:
@@ -279,11 +296,13 @@ _GETS: dict[str, Callable[[TableServer], dict[str, Any]]] = {
     "alive": _alive,
     "history": _history,
     "result": _result,
+    "under": lambda server: {"picture": picture_told(server.session.state)},
     "ground": lambda server: ground_view(server.session, server.answering),
 }
 _POSTS: dict[str, Callable[[TableServer, dict[str, Any]], dict[str, Any]]] = {
     "change": _change,
     "answer": lambda server, body: server.answering.answer(body),
+    "deed": lambda server, body: deed_on_paper(body, server.session.state.paper),
     "plan": _plan,
     "stop": _stop,
     "back": _back,

@@ -240,7 +240,7 @@ class TableSession:
         stands = isinstance(ground, Mapping) and bool(ground.get("shots"))
         if heights and not stands:
             keys["ground.shots"] = name
-        if not heights and stands:
+        if not heights and isinstance(ground, Mapping) and stands and ground.get("grid"):
             keys["ground.shots"] = None
         return {name: heights_text(self._state.texts.get(name, ""), heights)}
 

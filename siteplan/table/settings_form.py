@@ -39,7 +39,9 @@ _SITE: Mapping[str, tuple[str, ...]] = {
     "water": ("pipe", "smallest", "largest"),
     "ground": ("accuracy", "shots_accuracy"),
     "trench": ("frost_depth_in", "frost_depth_mm", "certainty"),
+    "plat": ("image", "image_points"),
 }
+ROWS_KEY = "plat.image_points"  # rows of column, row, easting, northing
 _RULE_KEYS = {key for rule in RULES for key in settings_keys(rule)}
 
 
@@ -78,7 +80,9 @@ def settings_told(settings: Mapping[str, Any]) -> dict[str, Any]:
         table = settings if not section else settings.get(section)
         for key, value in table.items() if isinstance(table, Mapping) else ():
             name = f"{section}.{key}" if section else str(key)
-            if is_setting(name) and isinstance(value, str | int | float | bool):
+            if is_setting(name) and (
+                isinstance(value, str | int | float | bool) or (name == ROWS_KEY and isinstance(value, list))
+            ):
                 found[name] = value
     return found
 

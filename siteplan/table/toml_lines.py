@@ -13,7 +13,7 @@ from typing import Any
 
 from siteplan.errors import InputError
 
-TomlValue = bool | int | float | str | list[str]
+TomlValue = bool | int | float | str | list[str] | list[list[float]]
 
 _HEAD = re.compile(r"^\s*\[\s*([A-Za-z0-9_-]+)\s*\]\s*(#.*)?$")
 _ANY_HEAD = re.compile(r"^\s*\[")
@@ -61,7 +61,7 @@ def with_keys(text: str, keys: Mapping[str, TomlValue | None], shown: str) -> st
     return text
 
 
-def toml_text(value: TomlValue) -> str:
+def toml_text(value: TomlValue | list[float]) -> str:
     """A value as TOML writes it.
 
     Parameters
@@ -76,7 +76,7 @@ def toml_text(value: TomlValue) -> str:
     """
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, list):
+    if isinstance(value, list):  # of texts, or of rows of numbers
         return f"[{', '.join(toml_text(one) for one in value)}]"
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
@@ -121,6 +121,11 @@ def _with_key(text: str, section: str, key: str, value: TomlValue | None) -> str
             return "\n".join(lines)
     if value is None:
         return text
+    example = re.compile(rf"^\s*#\s*{re.escape(key)}\s*=")
+    for k in range(start, end):
+        if example.match(lines[k]):  # a question left open: its answer stands where it was asked
+            lines[k] = f"{key} = {toml_text(value)}"
+            return "\n".join(lines)
     at = end
     while at > start and not lines[at - 1].strip():
         at -= 1

@@ -1,5 +1,5 @@
 // The drawing itself: what T holds, as shapes on the paper. Texts go in as text nodes only.
-import { T, find } from "./state.js";
+import { T, find, link } from "./state.js";
 import { area, bearing, centre, dist, edges, said } from "./plane.js";
 
 const NS = "http://www.w3.org/2000/svg";
@@ -62,6 +62,16 @@ function ground(into) {
   const s = T.view.scale, at = toScreen(groundGroup.origin);
   groundGroup.setAttribute("transform", `matrix(${s} 0 0 ${-s} ${at[0]} ${at[1]})`);
   into.append(groundGroup);
+}
+
+let shown = null, shownFor = "";
+function picture(into) {
+  const p = T.picture;
+  if (!p || !p.corners || T.show.picture === false) return;
+  const [nw, ne, sw] = p.corners.map(toScreen);
+  if (shownFor !== p.name) { shown = node("image", { href: link("picture"), width: 1, height: 1, preserveAspectRatio: "none", opacity: .55 }); shownFor = p.name; }
+  shown.setAttribute("transform", `matrix(${ne[0] - nw[0]} ${ne[1] - nw[1]} ${sw[0] - nw[0]} ${sw[1] - nw[1]} ${nw[0]} ${nw[1]})`);
+  into.append(shown);
 }
 
 function levels(into) {
@@ -218,6 +228,7 @@ function draft(into) {
 export function draw() {
   measure();
   const g = node("g");
+  picture(g);
   ground(g);
   const flat = T.doc.features.filter((f) => f.shape === "Polygon" && T.kinds.has(f.properties.kind));
   flat.sort((a, b) => ORDER.indexOf(a.properties.kind) - ORDER.indexOf(b.properties.kind));

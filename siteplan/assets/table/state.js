@@ -48,6 +48,7 @@ export function take(state) {
   T.target = state.target;
   T.heightsFile = state.heights_file;
   T.troubles = state.troubles;
+  T.picture = state.picture;
   T.planning = state.planning;
   T.past = []; T.future = []; T.dirty = false;
   if (!find(T.selected)) T.selected = null;

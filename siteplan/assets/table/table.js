@@ -1,5 +1,5 @@
 // The hands: pointer, keys and typed entries; what each tool makes of them.
-import { T, ask, asking, changed, commit, find, get, keepMine, newId, onChange, onSay, onSettled, post, redo, save, take, takeTheirs, tell, undo } from "./state.js";
+import { T, ask, asking, changed, commit, find, get, keepMine, link, newId, onChange, onSay, onSettled, post, redo, save, take, takeTheirs, tell, undo } from "./state.js";
 import { add, area, bearing, centre, cross, dist, dot, edges, length, meet, nearestOn, outwards, said, strip, typed, unit } from "./plane.js";
 import { draw, fit, heightAt, hit, measure, moving, svg, toPaper, toScreen } from "./paper.js";
 import { bind, el, panels, show } from "./panels.js";
@@ -14,7 +14,7 @@ const TOOLS = [
   ["C", "draw", "curb", "Curb"], ["U", "draw", "utility", "Utility"], ["N", "draw", "drain", "Own drain"],
   ["Water"], ["P", "draw", "downspout", "Downspout"], ["S", "draw", "sump", "Sump"], ["I", "draw", "inlet", "Inlet"], ["O", "draw", "curb_outlet", "Curb outlet"], ["Y", "draw", "daylight_outlet", "Daylight"],
   ["Ground"], ["H", "height", null, "Height"],
-  ["Help"], ["V", "select", null, "Take, move"], ["K", "guide", null, "Guide line"], ["T", "strip", null, "Strip beside"], ["M", "measure", null, "Measure"],
+  ["Help"], ["J", "picture", null, "Picture under"], ["Q", "deed", null, "Deed calls"], ["V", "select", null, "Take, move"], ["K", "guide", null, "Guide line"], ["T", "strip", null, "Strip beside"], ["M", "measure", null, "Measure"],
 ];
 const STRIPS = ["easement", "driveway", "walk", "no_dig"];
 const NAMES = { lot: "Lot", building: "House", driveway: "Drive", walk: "Walk", easement: "Easement", no_dig: "No-dig", curb: "Curb", utility: "Utility", drain: "Drain", downspout: "DS", sump: "Sump", inlet: "Inlet", curb_outlet: "Curb outlet", daylight_outlet: "Daylight" };
@@ -36,6 +36,8 @@ function tools() {
 }
 
 export function choose(tool, kind = null) {
+  if (tool === "deed") { deed(); return; }
+  if (tool === "picture") { underneath(); return; }
   T.tool = tool; T.kind = kind; T.draft = []; T.snap = null; T.base = null; T.carry = null; T.moved = null;
   if (tool !== "select") { T.selected = null; T.pair = null; }
   entry.value = "";
@@ -345,7 +347,13 @@ function question(quick) {
 }
 let rest = 0;
 const settledSoon = () => { clearTimeout(rest); rest = setTimeout(() => { if (!T.dirty && !T.moved) { question(false); loadGround(); } }, 120); };
-onSettled(settledSoon);
+onSettled(() => { settledSoon(); if (T.doc.settings["plat.image"]) loadPicture(); });
+
+async function loadPicture() {
+  const reply = await get("under");
+  if (reply.status === 200 && JSON.stringify(reply.body.picture) !== JSON.stringify(T.picture)) { T.picture = reply.body.picture; changed(); if (again) again(); }
+}
+let again = null;
 
 async function loadGround() {
   const reply = await get("ground");
@@ -606,6 +614,83 @@ function askUnits() {
     setTimeout(() => svg.focus({ preventScroll: true }), 0);
   } }, el("label", { for: "u-name" }, "Name of the lot"), name, el("label", { for: "u-length" }, "Lengths are in"), long, el("label", { for: "u-height" }, "Elevations are in"), high, el("button", { type: "submit", class: "main" }, "Begin")), told);
   d.addEventListener("cancel", (e) => e.preventDefault(), { once: true });
+  d.showModal();
+}
+
+// ---- the lot by its deed's calls
+
+let calls = "", laid = null;
+function deed() {
+  const d = $("dialog"), had = T.doc.features.find((f) => f.properties.kind === "lot");
+  const text = el("textarea", { id: "calls", rows: 9, spellcheck: "false", placeholder: "N 45\u00b030'15\" E 120.50\nS 44\u00b029'45\" E 80.00\n\u2026" });
+  text.value = calls;
+  const units = el("select", { id: "deedunit" }, [["ft", "feet"], ["us-ft", "US survey feet"], ["m", "metres"], ["chain", "chains"], ["rod", "rods"], ["link", "links"]].map(([v, t]) => el("option", { value: v, selected: v === (T.site.unit || "ft") }, t)));
+  const start = el("input", { id: "deedstart", value: "", placeholder: "0, 0", autocomplete: "off" });
+  const spread = el("input", { id: "deedspread", type: "checkbox" });
+  const told = el("pre", { id: "deedtold" }), put = el("button", { type: "button", class: "main", disabled: true, onclick: () => {
+    if (!laid) return;
+    const note = `by its deed's calls${spread.checked ? ", misclosure spread by the compass rule" : laid.closes ? "" : `, which miss their start by ${laid.missed.toFixed(3)}: the last side runs back to it`}`;
+    const f = { id: newId(), file: T.target, properties: { kind: "lot", name: laid.name || "Lot", note }, shape: "Polygon", xy: laid.xy, locked: false };
+    const rest = T.doc.features.filter((one) => one.properties.kind !== "lot" || one.locked);
+    d.close();
+    commit({ ...T.doc, features: [...rest, f] });
+    T.selected = f.id;
+    fit(); taken(); changed();
+    svg.focus({ preventScroll: true });
+  } }, had ? "Draw it in place of the lot" : "Draw it as the lot");
+  const lay = async () => {
+    calls = text.value;
+    const at = typed(start.value.trim(), false, null, null);
+    if (start.value.trim() && !(at && at.place)) { told.textContent = "Give the start as east, north: 0, 0."; return; }
+    const reply = await post("deed", { text: calls, unit: units.value, start: at && at.place ? at.place : null, spread: spread.checked });
+    laid = reply.status === 200 ? reply.body : null;
+    told.textContent = laid ? laid.told : (reply.body.faults || []).map((f) => `${f.where}: ${f.what}. ${f.mend}`).join("\n") || reply.body.refused;
+    put.disabled = !laid;
+    tell(laid ? "Laid out." : told.textContent);
+  };
+  d.replaceChildren(el("h2", { id: "dialogname" }, "A lot by its deed's calls"), el("p", { class: "soft" }, "One call a line: a bearing and a distance, an azimuth (AZ 45.5 120.50), or a curve (curve to the right, radius 50, arc 78.54). Bearings are taken from the site's own north."),
+    el("label", { for: "calls" }, "Calls"), text, el("div", { class: "form" }, el("label", { for: "deedunit" }, "Lengths without a unit are in"), units, el("label", { for: "deedstart" }, "First corner: east, north"), start, el("label", { for: "deedspread" }, "Spread the misclosure by the compass rule"), spread),
+    el("p", { class: "row" }, el("button", { type: "button", onclick: lay }, "Lay out"), put, el("button", { type: "button", onclick: () => d.close() }, "Close")), told);
+  d.showModal();
+  text.focus();
+}
+
+// ---- a plat or photo underneath, put in place by known points
+
+function underneath() {
+  const d = $("dialog"), set = (more) => commit({ ...T.doc, settings: { ...T.doc.settings, ...more } });
+  let picked = null;
+  const build = () => {
+    const p = T.picture, rows = (T.doc.settings["plat.image_points"] || []);
+    const name = el("input", { id: "picname", value: T.doc.settings["plat.image"] || "", placeholder: "plat.png", autocomplete: "off", onchange: (e) => set({ "plat.image": e.target.value.trim() || null }) });
+    const east = el("input", { id: "pice", inputmode: "decimal", autocomplete: "off" }), north = el("input", { id: "picn", inputmode: "decimal", autocomplete: "off" });
+    const told = el("p", { class: "soft", id: "pictold" }, p && p.fault ? p.fault : p && p.corners ? (p.checked ? `Lies on ${rows.length} points; they miss by ${(p.spread / T.site.factor).toFixed(2)} ${T.site.metric ? "m" : "ft"} (root mean square).` : "Lies on two points: a third would tell how well.") : p && p.wide ? "Click a known point on the picture, then give its easting and northing; two at least, best three in far corners." : "Put a PNG or JPEG into the site folder and name it here.");
+    const box = el("div", { class: "picture" });
+    if (p && p.wide) {
+      const img = el("img", { src: link("picture"), alt: `Picture ${p.name}`, tabindex: "0", onclick: (e) => {
+        const r = img.getBoundingClientRect();
+        picked = [Math.round((e.clientX - r.left) / r.width * p.wide * 10) / 10, Math.round((e.clientY - r.top) / r.height * p.high * 10) / 10];
+        told.textContent = `Column ${picked[0]}, row ${picked[1]}: give its easting and northing.`;
+        east.focus();
+      } });
+      box.append(img);
+    }
+    const add = () => {
+      if (!picked) { told.textContent = "Click the point on the picture first."; return; }
+      const e = Number(east.value), n = Number(north.value);
+      if (!east.value.trim() || !north.value.trim() || !Number.isFinite(e) || !Number.isFinite(n)) { told.textContent = "Give easting and northing as plain numbers."; return; }
+      set({ "plat.image_points": [...rows, [...picked, e, n]] });
+      picked = null;
+      build();
+    };
+    const list = rows.map((r, k) => el("li", { class: "row" }, `${k + 1}. column ${r[0]}, row ${r[1]} is E ${r[2]}, N ${r[3]}${p && p.residuals[k] && p.checked ? `; misses by ${Math.hypot(...p.residuals[k]).toFixed(2)}` : ""} `, el("button", { type: "button", "aria-label": `Take point ${k + 1} away`, onclick: () => { set({ "plat.image_points": rows.filter((_, j) => j !== k) }); build(); } }, "Take away")));
+    d.replaceChildren(el("h2", { id: "dialogname" }, "A plat or photo underneath"), el("div", { class: "form" }, el("label", { for: "picname" }, "File in the site folder"), name), box, told,
+      ...(p && p.wide ? [el("div", { class: "row" }, el("label", { for: "pice" }, "Easting"), east, el("label", { for: "picn" }, "Northing"), north, el("button", { type: "button", onclick: add }, "Add point"))] : []),
+      el("ul", {}, list), el("p", { class: "soft" }, "It is drawn over, never read as data: lot lines on it are as good as the plat, and no better."), el("p", { class: "row" }, el("button", { type: "button", onclick: () => d.close() }, "Close")));
+  };
+  again = () => { if (d.open && document.activeElement && !["pice", "picn"].includes(document.activeElement.id)) build(); };
+  d.addEventListener("close", () => { again = null; svg.focus({ preventScroll: true }); }, { once: true });
+  build();
   d.showModal();
 }
 
