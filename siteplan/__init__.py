@@ -17,7 +17,16 @@ stored               plan.json -> Plan, the mirror of what writes it
 sheets               every file anybody writes
 plan                 the spine that calls the rooms in this order
 quick, stakeout, laid, review   the field and the desk, apart from one another
-cli                  the commands
+cli, api             the commands, and the same for who writes Python
 """
 
 __version__ = "0.1.0"
+
+
+def __getattr__(name: str) -> object:
+    """`siteplan.api`, the commands for who writes Python, loaded when it is asked for."""
+    if name != "api":
+        raise AttributeError(f"module 'siteplan' has no attribute {name!r}")
+    from importlib import import_module
+
+    return import_module("siteplan.api")

@@ -32,6 +32,12 @@ def _module(name):
     return sys.modules[name]
 
 
+@pytest.fixture(scope="session")
+def heap(tmp_path_factory):
+    """What a surveyor left on a desk: points, grid, surface, features, plat, deed of one small lot."""
+    return _module("desk_heap").written(tmp_path_factory.mktemp("heap"))
+
+
 @pytest.fixture
 def day(tmp_path):
     """The day sheet's plan folder; takes fittings by station."""

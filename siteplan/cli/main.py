@@ -39,6 +39,7 @@ COMMANDS = {
     "sheets": "the plan set to print: plan and profiles to scale, as one PDF",
     "record": "the as-built record of an accepted line, and a page for the owner",
     "rules": "the rules in force with their sources; a jurisdiction's profile laid over the defaults",
+    "completion": "a script that completes commands, options and files in bash, zsh or fish",
 }
 
 

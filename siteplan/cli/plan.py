@@ -72,28 +72,27 @@ def declare(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Plan, write, and print the verdict; 1 when something in the plan fails."""
-    from dataclasses import replace
-
-    from siteplan.optional import gathering
-    from siteplan.plan import plan_site
+    from siteplan import api
     from siteplan.progress import telling
-    from siteplan.sheets.folio import check_folio, write_folio
-    from siteplan.sheets.offered import made_sheets
-    from siteplan.values import ChoicesAsked, WhatIf
 
-    asked = WhatIf(without=tuple(options.without), only=tuple(options.only), settings=tuple(options.settings))
-    choices = ChoicesAsked(choose=options.choose, count=options.count, front=options.front)
-    check_folio(options.out)
     _say_when_compiling()
     with telling(_bar()):
-        plan, site = plan_site(options.site, stamp=options.date, asked=asked, choices=choices, debug=options.debug)
-    with gathering(debug=options.debug) as missing:
-        files = made_sheets(plan, site)
-    write_folio(options.out, files)
-    _show(options, files, replace(plan, missing=(*plan.missing, *missing)), site)
+        made = api.plan(
+            options.site,
+            options.out,
+            date=options.date,
+            without=options.without,
+            only=options.only,
+            settings=options.settings,
+            choose=options.choose,
+            layouts=options.count,
+            front=options.front,
+            debug=options.debug,
+        )
+    _show(options, made.files, made.plan, made.site)
     if options.open:
         _open(options.out / "map.html")
-    return 1 if any(finding.status == "fail" for finding in plan.findings) else 0
+    return 1 if made.fails else 0
 
 
 def _bar() -> Callable[[float, float], None]:

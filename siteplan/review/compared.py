@@ -100,7 +100,7 @@ def compared(first: Path, second: Path) -> Comparison:
 
 def _read(folder: Path, place: str) -> StoredPlan:
     try:
-        return read_plan(folder)
+        return read_plan(Path(folder))
     except InputError as fault:
         raise InputError(f"the {place} plan, {fault.where}", fault.what, fault.mend) from fault
 

@@ -68,7 +68,7 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
     InputError, InputErrors
         If plan.json or the site folder cannot be read at all.
     """
-    stored = read_plan(plan_folder)
+    stored = read_plan(Path(plan_folder))
     site, why, worked = None, "", stored
     made: Mapping[str, Any] | None = None
     unmade = ""
@@ -76,7 +76,7 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         from siteplan.review.derived import worked_out
         from siteplan.survey.folder import read_site
 
-        site = read_site(site_folder, stored.plan.what_if, stored.plan.lifts_chosen).with_rates(
+        site = read_site(Path(site_folder), stored.plan.what_if, stored.plan.lifts_chosen).with_rates(
             stored.plan.pumped_rates
         )
         plan, why = worked_out(stored.plan, site)

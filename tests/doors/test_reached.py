@@ -9,6 +9,7 @@ import reached
 from siteplan.cli.main import COMMANDS
 
 PACKAGE = Path(__file__).parents[2] / "siteplan"
+DEFINED = ("plan", "new", "check", "deed", "__getattr__")  # the rest of the API stands in its rooms
 CALLED_BY_A_LIBRARY = {"siteplan.cli.main._Harmless.writelines"}  # of a stream: what prints to it may call it
 
 
@@ -17,6 +18,9 @@ def test_every_function_and_value_is_reached_from_a_command():
     for name in (
         "siteplan.__main__",
         "siteplan.cli.main.main",
+        *(
+            f"siteplan.{name}" for name in ("__getattr__", "api.__all__", *(f"api.{one}" for one in DEFINED))
+        ),  # docs/python.md
         *(f"siteplan.cli.{command}.{part}" for command in COMMANDS for part in ("declare", "run")),
         "siteplan.assets.refresh",  # docs/map.md: python -m siteplan.assets.refresh
         "siteplan.table.child.make_plan",  # a process of its own, which the drawing table starts
