@@ -50,14 +50,25 @@ def digests(folder: Path) -> dict[str, str]:
     return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 
 
-def killed_at(sites: Path, out: Path, records: int, *options: str) -> int:
-    """Begin, kill the command without warning when so many lots are done, and say how many were."""
+def killed_at(sites: Path, out: Path, records: int, *options: str) -> tuple[int, int]:
+    """Begin, kill the command without warning when so many lots are done; how many were, and how many of its processes outlive it."""
     began = subprocess.Popen(command(sites, out, *options), stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
     while began.poll() is None and done(out) < records:
         time.sleep(0.05)
+    helpers = children_of(began.pid)
     began.send_signal(signal.SIGKILL)
     began.wait()
-    return done(out)
+    before, patience = done(out), time.monotonic() + 10
+    while time.monotonic() < patience and any(alive(one) for one in helpers):
+        time.sleep(0.1)
+    return before, sum(alive(one) for one in helpers)
+
+
+def alive(process: int) -> bool:
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
 
 
 def done(out: Path) -> int:
@@ -118,14 +129,14 @@ def told(lots: int, broken: int, home: Path, *, cluster: bool, plain: bool) -> d
     code = subprocess.run(command(sites, home / "whole", "--workers", "2"), capture_output=True, check=False).returncode
     took = time.monotonic() - began
     whole = digests(home / "whole")
-    before = killed_at(sites, home / "killed", lots // 2, "--workers", "2")
+    before, left = killed_at(sites, home / "killed", lots // 2, "--workers", "2")
     orphans_began = time.monotonic()
     again = subprocess.run(
         command(sites, home / "killed", "--workers", "2", "--json"), capture_output=True, text=True, check=False
     )
     found: dict[str, object] = {
         "lots": lots, "broken": broken, "exit code": code, "seconds a lot, 2 processes": round(took / lots, 2),
-        "done when killed": before, "planned after it": again.stdout.partition('"planned": ')[2].partition(",")[0],
+        "done when killed": before, "processes that outlived it": left, "planned after it": again.stdout.partition('"planned": ')[2].partition(",")[0],
         "same bytes after the kill": digests(home / "killed") == whole, "seconds of the second run": round(time.monotonic() - orphans_began, 1),
     }  # fmt: skip
     one = next(path for path in sorted(sites.iterdir()) if path.name == "lot-0000")

@@ -40,13 +40,15 @@ def program_digest() -> str:
     return found.hexdigest()
 
 
-def folder_digest(folder: Path) -> str:
+def folder_digest(folder: Path, leaving: Path) -> str:
     """Digest of every file in a site folder, by name and content.
 
     Parameters
     ----------
     folder : Path
         The site folder.
+    leaving : Path
+        Folder that is written, whole path; left out where it lies in the site folder.
 
     Returns
     -------
@@ -60,6 +62,8 @@ def folder_digest(folder: Path) -> str:
     """
     found = hashlib.sha256()
     for path in sorted(folder.rglob("*")):
+        if path.is_relative_to(leaving):
+            continue
         if path.is_file():
             _add(found, path.relative_to(folder).as_posix(), path)
         elif not path.is_dir():

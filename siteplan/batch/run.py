@@ -80,21 +80,21 @@ def run_batch(sites: Path, out: Path, asked: BatchAsked) -> BatchDone:
     pace, program, planned = Pace(len(names), "lots"), program_digest(), 0
     bad = 0
 
-    def kept(record: LotRecord) -> None:
+    def kept(record: LotRecord, *, now: bool) -> None:
         nonlocal bad
         bad += record.code > 0
-        pace.step(f", {bad} with a fail" if bad else "")
+        pace.step(f", {bad} with a fail" if bad else "", worked=now)
 
     def due() -> Iterator[LotTask]:
         for lot in found.lots:
             task = _task(lot, out, program, asked)
             if isinstance(task, LotRecord):
                 write_file(_record_path(out, lot.name), record_bytes(task))
-                kept(task)
+                kept(task, now=False)
                 continue
             held = stored_record(_record_path(out, lot.name))
             if held is not None and _stands(held, task):
-                kept(held)
+                kept(held, now=False)
             else:
                 yield task
 
@@ -102,7 +102,7 @@ def run_batch(sites: Path, out: Path, asked: BatchAsked) -> BatchDone:
         record = lost_lot(task, given.times) if isinstance(given, Died) else given
         write_file(_record_path(out, task.name), record_bytes(record))
         planned += 1
-        kept(record)
+        kept(record, now=True)
     pace.end(f", {planned} planned now" if planned < len(names) else "")
     gone = sorted(set(earlier) - set(names))
     return _summed(out, found.lots, found.passed, gone, planned, asked.stamp)
@@ -162,7 +162,7 @@ def _task(lot: LotFolder, out: Path, program: str, asked: BatchAsked) -> LotTask
         layouts=asked.layouts, stamp=asked.stamp,
     )  # fmt: skip
     try:
-        site = folder_digest(lot.folder)
+        site = folder_digest(lot.folder, out.resolve())
     except OSError as fault:
         return unreadable(task, fault)
     key = hashlib.sha256(f"{program}\n{site}\n{asked.layouts}\n{asked.stamp}".encode()).hexdigest()

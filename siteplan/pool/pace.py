@@ -24,12 +24,13 @@ class Pace:
     def __init__(self, total: int | None, noun: str) -> None:
         self._total, self._noun = total, noun
         self._began = self._said = time.monotonic()
-        self._done = 0
+        self._done = self._worked = 0
         self._watched = sys.stderr.isatty()
 
-    def step(self, note: str = "") -> None:
-        """One piece more is done; `note` is told with it."""
+    def step(self, note: str = "", *, worked: bool = True) -> None:
+        """One piece more is done; `note` is told with it. What was done before costs no time, and tells nothing of what is left."""
         self._done += 1
+        self._worked += worked
         now = time.monotonic()
         if now - self._said >= (_OFTEN if self._watched else _EVERY):
             self._said = now
@@ -39,7 +40,7 @@ class Pace:
     def end(self, note: str = "") -> None:
         """All is done: how long it took, and a piece on the average."""
         took = time.monotonic() - self._began
-        each = f", {took / self._done:.2f} s each" if self._done else ""
+        each = f", {took / self._worked:.2f} s each" if self._worked else ""
         text = f"{self._count()}{note} in {_span(took)}{each}"
         self._tell(text, last=True)
 
@@ -51,9 +52,9 @@ class Pace:
         return f"{self._done} {self._noun}" if self._total is None else f"{self._done} of {self._total} {self._noun}"
 
     def _left(self, now: float) -> str:
-        if self._total is None or not self._done:
+        if self._total is None or not self._worked:
             return ""
-        return f", about {_span((now - self._began) / self._done * (self._total - self._done))} left"
+        return f", about {_span((now - self._began) / self._worked * (self._total - self._done))} left"
 
 
 def _span(seconds: float) -> str:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 import numpy as np
+from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.errors import InputError
@@ -47,6 +48,9 @@ class TileSet:
     """Tiles on one grid. `west`, `north` are the outer corner of row 0, column 0; cells are `east` by `south` of the system's unit."""
 
     tiles: tuple[Tile, ...]
+    boxes: NDArray[
+        np.int64
+    ]  # first and last row, first and last column of each, shape (n, 4); the last ones are not its own
     west: float
     north: float
     east: float
@@ -79,11 +83,11 @@ class TileSet:
             )
         z = np.full((r1 - r0, c1 - c0), np.nan)
         met = False
-        for tile in self.tiles:
+        box = self.boxes
+        for k in np.flatnonzero((box[:, 0] < r1) & (box[:, 1] > r0) & (box[:, 2] < c1) & (box[:, 3] > c0)):
+            tile = self.tiles[k]
             a, b = max(r0, tile.row), min(r1, tile.row + tile.rows)
             c, d = max(c0, tile.col), min(c1, tile.col + tile.cols)
-            if a >= b or c >= d:
-                continue
             met = True
             part = _read(tile.path, a - tile.row, b - tile.row, c - tile.col, d - tile.col)
             here = z[a - r0 : b - r0, c - c0 : d - c0]
@@ -174,7 +178,7 @@ def tile_set(elevation: Path, unit: str | None) -> TileSet:
     how = "as --elevation-unit says" if unit else "as the file says" if told else "nobody said so: metres were assumed"
     notes = (f"Elevations are in {units.UNIT_NAMES[held]}, {how}.",)
     return TileSet(
-        tiles=tuple(tiles), west=first["west"], north=first["north"], east=first["east"], south=first["south"], crs=first["crs"], unit=held, notes=notes
+        tiles=tuple(tiles), boxes=np.array([(one.row, one.row + one.rows, one.col, one.col + one.cols) for one in tiles], np.int64), west=first["west"], north=first["north"], east=first["east"], south=first["south"], crs=first["crs"], unit=held, notes=notes
     )  # fmt: skip
 
 

@@ -24,6 +24,7 @@ def test_killed_at_the_half_and_gone_on_with(told, tmp_path):
     found = told(24, 3, tmp_path, cluster=True, plain=True)
     assert found["exit code"] == found["exit code on the cluster"] == 1
     assert 12 <= found["done when killed"] < 24
+    assert found["processes that outlived it"] == 0
     assert int(found["planned after it"]) == 24 - found["done when killed"]
     assert found["same bytes after the kill"] is True
     assert found["same bytes on a cluster that lost a worker"] is True
