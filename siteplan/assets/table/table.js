@@ -14,7 +14,7 @@ const TOOLS = [
   ["C", "draw", "curb", "Curb"], ["U", "draw", "utility", "Utility"], ["N", "draw", "drain", "Own drain"],
   ["Water"], ["P", "draw", "downspout", "Downspout"], ["S", "draw", "sump", "Sump"], ["I", "draw", "inlet", "Inlet"], ["O", "draw", "curb_outlet", "Curb outlet"], ["Y", "draw", "daylight_outlet", "Daylight"],
   ["Ground"], ["H", "height", null, "Height"],
-  ["Help"], ["J", "picture", null, "Picture under"], ["Q", "deed", null, "Deed calls"], ["V", "select", null, "Take, move"], ["K", "guide", null, "Guide line"], ["T", "strip", null, "Strip beside"], ["M", "measure", null, "Measure"],
+  ["Aids"], ["J", "picture", null, "Picture under"], ["Q", "deed", null, "Deed calls"], ["V", "select", null, "Take, move"], ["K", "guide", null, "Guide line"], ["T", "strip", null, "Strip beside"], ["M", "measure", null, "Measure"],
 ];
 const STRIPS = ["easement", "driveway", "walk", "no_dig"];
 const NAMES = { lot: "Lot", building: "House", driveway: "Drive", walk: "Walk", easement: "Easement", no_dig: "No-dig", curb: "Curb", utility: "Utility", drain: "Drain", downspout: "DS", sump: "Sump", inlet: "Inlet", curb_outlet: "Curb outlet", daylight_outlet: "Daylight" };
@@ -625,7 +625,7 @@ function deed() {
   const text = el("textarea", { id: "calls", rows: 9, spellcheck: "false", placeholder: "N 45\u00b030'15\" E 120.50\nS 44\u00b029'45\" E 80.00\n\u2026" });
   text.value = calls;
   const units = el("select", { id: "deedunit" }, [["ft", "feet"], ["us-ft", "US survey feet"], ["m", "metres"], ["chain", "chains"], ["rod", "rods"], ["link", "links"]].map(([v, t]) => el("option", { value: v, selected: v === (T.site.unit || "ft") }, t)));
-  const start = el("input", { id: "deedstart", value: "", placeholder: "0, 0", autocomplete: "off" });
+  const start = el("input", { id: "deedstart", value: had ? had.xy[0].map((v) => String(v)).join(", ") : "", placeholder: "0, 0", autocomplete: "off" });
   const spread = el("input", { id: "deedspread", type: "checkbox" });
   const told = el("pre", { id: "deedtold" }), put = el("button", { type: "button", class: "main", disabled: true, onclick: () => {
     if (!laid) return;
