@@ -60,8 +60,8 @@ class TableServer(ThreadingHTTPServer):
         The site folder, and where its plan is written.
     port : int
         0 takes a free one.
-    idle : float
-        How long it stays with nobody looking [s].
+    idle : float, optional
+        How long it stays with nobody looking [s]; a quarter of an hour when absent.
 
     Raises
     ------
@@ -72,12 +72,12 @@ class TableServer(ThreadingHTTPServer):
     daemon_threads = True
     allow_reuse_address = False
 
-    def __init__(self, folder: Path, out: Path, *, port: int = 0, idle: float = IDLE) -> None:
+    def __init__(self, folder: Path, out: Path, *, port: int = 0, idle: float | None = None) -> None:
         self.session = TableSession(folder)
         self.answering = Answering(self.session)
         self.planning = Planning(self.session.folder, out)
         self.secret = secrets.token_urlsafe(24)
-        self._seen, self._idle = time.monotonic(), idle
+        self._seen, self._idle = time.monotonic(), IDLE if idle is None else idle
         try:
             super().__init__(("127.0.0.1", port), _TableHandler)
         except (OSError, OverflowError) as fault:

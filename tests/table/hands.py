@@ -80,7 +80,8 @@ class Hands:
 
 
 def starter(folder: Path) -> Path:
-    """A site folder of which nothing is known but that it is one."""
-    folder.mkdir(parents=True)
-    (folder / "site.toml").write_text("# a new lot\n", encoding="utf-8")
+    """A site folder begun from nothing, as `siteplan new` begins it."""
+    from siteplan.cli.main import main
+
+    assert main(["new", str(folder)]) == 0
     return folder

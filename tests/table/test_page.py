@@ -74,8 +74,8 @@ def _copy(tmp_path, name):
 
 def _begin(one, unit="ft"):
     page = one.page
-    one.click(page.locator("#u-name"))
-    page.keyboard.type("Lot 9")
+    one.actions += 1
+    page.locator("#u-name").fill("Lot 9")
     page.locator("#u-length").select_option(unit)
     one.actions += 1
     one.click(page.get_by_role("button", name="Begin"))
@@ -137,7 +137,9 @@ def test_a_lot_from_nothing_under_sixty_actions(tmp_path, at_table):
     # the outlet was clicked 0.4 ft off the curb: it lies on it
     assert drawn[9]["geometry"]["coordinates"][1] == pytest.approx(-10, abs=1e-9)
     assert (folder / "shots.csv").read_text().count("\n") == 1 + len(_HEIGHTS)
-    assert tomllib.loads((folder / "site.toml").read_text())["length_unit"] == "ft"
+    text = (folder / "site.toml").read_text()
+    assert tomllib.loads(text)["length_unit"] == "ft"
+    assert "# length_unit" not in text  # the question of the new folder is answered on its own line
 
 
 @pytest.mark.slow
