@@ -23,13 +23,13 @@ from siteplan.books.rules import RAIN_DURATION
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.margin_words import margin_texts
+from siteplan.sheets.rod_levels import PRINTED_DIGITS, printed_ticks
 from siteplan.sheets.stakes import Stake, pipe_words, stakes
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import held_to, names, one_line, way
 from siteplan.values import Line, Plan
 
 _MARK = {"ft": "ft", "us-ft": "us_ft", "m": "m"}  # unit at the end of a column's name
-_DIGITS: dict[str, int] = {"ft": 2, "us-ft": 2, "m": 3}  # printed after the point
 _FORMULA = re.compile(r"[=+\-@\t\r]")
 _SAME = 0.002  # m: stations that are one
 _NUMBER = re.compile(r"-?\d+(\.\d+)?")
@@ -51,6 +51,14 @@ class PrintedRow(NamedTuple):
     cut_text: str
 
 
+class ScheduleTable(NamedTuple):
+    """The schedule's cells as printed; `figures` are the columns that hold numbers."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    figures: frozenset[int]
+
+
 def trench_schedule(plan: Plan) -> bytes:
     """The schedule of every line.
 
@@ -66,31 +74,55 @@ def trench_schedule(plan: Plan) -> bytes:
         spreadsheets need the mark to read such letters, and without such letters no reader needs it.
         Text that a spreadsheet would take for a formula is written with an apostrophe before it.
     """
+    table = schedule_table(plan)
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(table.head)
+    for row in table.rows:
+        writer.writerow([safe_cell(cell) for cell in row])
+    written = text.getvalue()
+    return written.encode("ascii") if written.isascii() else b"\xef\xbb\xbf" + written.encode("utf-8", "replace")
+
+
+def schedule_table(plan: Plan) -> ScheduleTable:
+    """The schedule of every line as cells.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    ScheduleTable
+        Texts as printed; no row for a plan without lines.
+    """
     unit = plan.length_unit
     short, level = _MARK[unit], _MARK[plan.elevation_unit]
     system = survey_system(plan)
-    header = [
+    flow = "flow_lps" if unit == "m" else "flow_gpm"
+    figures = [
+        f"station_{short}_up_from_outlet", *system.heads, f"ground_{level}", f"invert_{level}", "grade_down_percent", f"top_of_pipe_{level}",
+        f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}", flow, "share_percent",
+    ]  # fmt: skip
+    head = [
         "line", f"station_{short}_up_from_outlet", "station", *system.heads, "point",
         f"ground_{level}", f"invert_{level}", "grade_down_percent",
         f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", "flow_lps" if unit == "m" else "flow_gpm", "share_percent", "capacity_by", "rain_minutes", "margins",
+        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", flow, "share_percent", "capacity_by", "rain_minutes", "margins",
     ]  # fmt: skip
     called = names(plan)
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(header)
+    rows = []
     for line in plan.every_line:
         for stake, shown in zip(stakes(plan, line), printed_rows(plan, line), strict=True):
             row = stake.row
             east, north = (f"{place[0]:.{system.digits}f}" for place in survey_places(plan, [row.x], [row.y]))
-            cells = [
+            rows.append((
                 line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
                 shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
                 *laid_here(line, row.station, unit), way(line, called), line_state(plan, line).text, *carried_here(plan, line, row.station), rain_of(plan, line), ". ".join(margin_texts(line, unit)),
-            ]  # fmt: skip
-            writer.writerow([safe_cell(cell) for cell in cells])
-    written = text.getvalue()
-    return written.encode("ascii") if written.isascii() else b"\xef\xbb\xbf" + written.encode("utf-8", "replace")
+            ))  # fmt: skip
+    return ScheduleTable(head=tuple(head), rows=tuple(rows), figures=frozenset(head.index(one) for one in figures))
 
 
 def laid_here(line: Line, station: float, unit: str, language: Language = "english") -> tuple[str, str, str, str]:
@@ -252,12 +284,11 @@ def _ticks(length: float, unit: str) -> int | None:
     """Whole hundredths of a foot, or millimetres; None where the length is not known."""
     if not math.isfinite(length):
         return None
-    scale = float(10 ** _DIGITS[unit])
-    return math.floor(units.from_metres(length, unit) * scale + 0.5)
+    return printed_ticks(length, unit)
 
 
 def _shown(ticks: int | None, unit: str) -> str:
-    return "" if ticks is None else f"{ticks / 10 ** _DIGITS[unit]:.{_DIGITS[unit]}f}"
+    return "" if ticks is None else f"{ticks / 10 ** PRINTED_DIGITS[unit]:.{PRINTED_DIGITS[unit]}f}"
 
 
 def _cut_text(cut: float) -> str:

@@ -195,28 +195,103 @@ def cells(file, page):
     return found
 
 
-def test_rods_of_the_workbook_follow_one_cell(planned, tmp_path):
+HI = {"ft": "104.2", "m": "5"}
+
+
+def test_rods_of_the_workbook_are_those_of_the_cut_sheet(planned, tmp_path, capsys):
+    """What a crew finds with a pencil from the cells as shown is what `cutsheet` prints for the same height of instrument."""
     folder, plan = planned
-    file = exported(folder, tmp_path / "plan.xlsx", "xlsx")
-    held = cells(file, "Cut sheet")
-    lift, hi = FOOT[plan["site"]["elevation_unit"]], 104.2
-    for number, (line, row) in enumerate(stakes(plan), start=7):
+    held = cells(exported(folder, tmp_path / "plan.xlsx", "xlsx"), "Cut sheet")
+    capsys.readouterr()
+    unit = plan["site"]["length_unit"]
+    digits = 3 if unit == "m" else 2
+    main(["cutsheet", str(folder), "--hi", HI[unit], "--json"])
+    sheet = json.loads(capsys.readouterr().out)
+    printed = [(line["line"], one["printed"]) for line in sheet["lines"] for one in line["targets"]]
+    assert len(printed) == len(stakes(plan))
+    for number, (line, one) in enumerate(printed, start=7):
         assert held[f"A{number}"] == line
-        assert held[f"G{number}"] * lift == pytest.approx(row["invert"], abs=1e-6)
-        bottom, top = held[f"H{number}"], held[f"I{number}"]
-        assert bottom * lift == pytest.approx(row["ground"] - row["cut"], abs=1e-6)
-        assert held[f"K{number}"] == f'=IF($B$3="","",ROUND($B$3-H{number},4))'
-        assert held[f"L{number}"] == f'=IF($B$3="","",ROUND($B$3-I{number},4))'
-        assert hi - bottom > hi - top  # the trench bottom reads more on the rod than the pipe's top
+        assert held[f"C{number}"] == one["station"]
+        for column, key in (("F", "ground"), ("G", "invert"), ("H", "trench_bottom"), ("I", "top"), ("J", "cut")):
+            assert f"{held[f'{column}{number}']:.{digits}f}" == one[key], (line, one["station"], key)
+            assert held[f"{column}{number}"] == float(one[key])  # no digit behind those shown
+        for column, of, key in (("K", "H", "rod_bottom"), ("L", "I", "rod_top")):
+            assert held[f"{column}{number}"] == f'=IF($B$3="","",ROUND(ROUND($B$3,{digits})-{of}{number},{digits}))'
+            assert f"{float(HI[unit]) - held[f'{of}{number}']:.{digits}f}" == one[key]
+        if one["cut_ft_in"]:
+            assert held[f"M{number}"] == one["cut_ft_in"]
     assert all("," in held[f"{column}6"] for column in "BDEFGHIJKL")  # each head names its unit
 
 
-def test_prices_of_the_workbook_multiply_and_add_up(sample_plan, tmp_path):
-    held = cells(exported(sample_plan("alder-court").folder, tmp_path / "q.xlsx", "xlsx"), "Quantities")
+def test_the_workbook_says_where_a_hand_digs_and_where_no_rod_reaches(sample_plan, tmp_path):
+    held = cells(exported(sample_plan("marsh-lane").folder, tmp_path / "m.xlsx", "xlsx"), "Cut sheet")
+    assert any(str(one).startswith("HAND DIG 0+008.90 to 0+010.12") for one in held.values())
+    assert held["M7"] == '=IF($B$3="","",IF(MIN(K7,L7)<0,"above the beam",IF(K7>7.62,"rod too short","")))'
+
+
+def test_prices_of_the_workbook_multiply_and_add_up_as_the_printed_table_does(sample_plan, tmp_path):
+    folder = sample_plan("alder-court").folder
+    held = cells(exported(folder, tmp_path / "q.xlsx", "xlsx"), "Quantities")
     rows = [int(name[1:]) for name in held if name.startswith("C") and isinstance(held[name], float)]
     assert rows == list(range(4, 4 + len(rows)))
-    assert all(held[f"F{row}"] == f'=IF(E{row}="","",C{row}*E{row})' for row in rows)
+    assert all(held[f"F{row}"] == f'=IF(E{row}="","",ROUND(C{row}*E{row},2))' for row in rows)
     assert held[f"F{rows[-1] + 1}"] == f"=SUM(F4:F{rows[-1]})"
+    printed = list(csv.DictReader(io.StringIO((folder / "quantities.csv").read_text("utf-8"))))
+    for row, one in zip(rows, printed, strict=True):
+        assert held[f"C{row}"] == float(one["amount"])
+        assert held.get(f"E{row}") == (float(one["unit_price"]) if one["unit_price"] else None)
+        if one["cost"]:
+            assert round(held[f"C{row}"] * held[f"E{row}"], 2) == pytest.approx(float(one["cost"]), abs=0.0051)
+
+
+def test_the_workbooks_schedule_is_the_trench_schedule(planned, tmp_path):
+    folder, _ = planned
+    held = cells(exported(folder, tmp_path / "s.xlsx", "xlsx"), "Schedule")
+    rows = list(csv.reader(io.StringIO((folder / "trench_schedule.csv").read_text("utf-8-sig"))))
+    for number, row in enumerate(rows, start=1):
+        for column, text in enumerate(row):
+            name = f"{chr(ord('A') + column) if column < 26 else 'A' + chr(ord('A') + column - 26)}{number}"
+            shown = held.get(name, "")
+            if isinstance(shown, float):
+                assert shown == float(text), name
+            else:
+                assert shown.replace(" ", "_") == text.replace(" ", "_"), name
+
+
+def test_checks_and_rules_of_the_workbook_stand_in_the_sites_unit(planned, tmp_path):
+    folder, plan = planned
+    file = exported(folder, tmp_path / "c.xlsx", "xlsx")
+    per = {"m": FOOT[plan["site"]["length_unit"]], "m/s": FOOT[plan["site"]["length_unit"]]}
+    short = {"ft": {"m": "ft", "m/s": "ft/s", "lps": "gpm"}, "m": {"lps": "L/s"}}[plan["site"]["length_unit"]]
+    flow = 231 * 0.0254**3 / 60 * 1000 if plan["site"]["length_unit"] == "ft" else 1.0
+    for page, listed, columns in (
+        ("Checks", plan["checks"], ("value", "limit", "doubt")),
+        ("Rules", plan["rules"], ("limit",)),
+    ):
+        held = cells(file, page)
+        heads = {held[name]: name[:-1] for name in held if re.fullmatch(r"[A-Z]1", name)}
+        for number, one in enumerate(listed, start=2):
+            unit = one["unit"]
+            assert held.get(f"{heads['unit']}{number}", "") == short.get(unit, unit)
+            for key in columns:
+                shown = held.get(f"{heads[f'{key}, in its unit']}{number}")
+                wanted = one[key]
+                assert (shown is None) == (wanted is None), (page, number, key)
+                if wanted is not None:
+                    assert shown * (flow if unit == "lps" else per.get(unit, 1.0)) == pytest.approx(wanted, abs=2e-4)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="no office suite here")
+def test_an_office_suite_finds_the_figures_of_the_cut_sheet(planned, tmp_path):
+    """Opened, recalculated and saved by a program that is none of ours."""
+    import subprocess
+    import sys
+
+    script = Path(__file__).parents[2] / "benchmarks" / "workbook_recalculated.py"
+    done = subprocess.run([sys.executable, str(script), str(planned[0])], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert " 0 differ" in done.stdout
 
 
 @pytest.mark.parametrize("form", ["gpkg", "geojson", "svg", "landxml", "points", "xlsx"])
