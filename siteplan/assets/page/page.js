@@ -445,13 +445,16 @@ function siteplanPage(map, layers) {
     dot.setLatLng(at(line.x[i], line.y[i]));
     if (!map.hasLayer(dot)) dot.addTo(map);
     crew.visit(chosen, line.station[i]);
-    mark(chosen, line.station[i]);
+    mark(chosen, i);
   }
   /* rows and findings that speak of this place */
   var leads = [].slice.call(document.querySelectorAll(".go[data-line]"));
-  function mark(index, station) {
-    leads.forEach(function (word) {
-      var own = Number(word.dataset.line) === index && word.dataset.at !== undefined && Math.abs(Number(word.dataset.at) - station) < 0.01;
+  var stops = leads.map(function (word) {
+    return word.dataset.at === undefined ? -1 : nearest(data.lines[Number(word.dataset.line)].station, Number(word.dataset.at));
+  });
+  function mark(index, i) {
+    leads.forEach(function (word, k) {
+      var own = Number(word.dataset.line) === index && stops[k] === i;
       if (own) word.setAttribute("aria-current", "location"); else word.removeAttribute("aria-current");
       var row = word.closest("tbody, li");
       if (row) row.classList.toggle("here", own);
