@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -63,6 +63,7 @@ class Answering:
         self._session = session
         self._lock = threading.Lock()
         self._read: SurveyedFolder | None = None
+        self._base: tuple[int, YardScene] | None = None  # the saved site's yard, by its version
 
     def surveyed(self) -> SurveyedFolder:
         """The folder as it is saved, read once a version.
@@ -105,10 +106,58 @@ class Answering:
             about = numbers.get(str(body.get("about")))
             try:
                 site = site_moved(held.site, moved)
-                found = _answer(site, held, about, quick=bool(body.get("quick")))
+                quick = bool(body.get("quick"))
+                scene = self._scene(held, site, moved) if quick and site.sources else None
+                found = _answer(site, held, about, quick=quick, scene=scene)
             except InputError as fault:
                 return {"version": held.version, "faults": told_faults(fault), "pairs": [], "reach": None, "own": []}
             return {"version": held.version, "faults": [], **found}
+
+    def _scene(
+        self, held: SurveyedFolder, site: Site, moved: Mapping[tuple[str, int], Sequence[PlaceOf]]
+    ) -> YardScene | None:
+        """The yard with what moved, of which what did not is not worked out again; None where it all must be.
+
+        A source on the lot changes its own reach alone, and an outlet on the lot its own last runs: the ground that lines may run
+        on is the same. An outlet beyond the lot line opens another strip of street.
+        """
+        from siteplan.routes.outlets import named_outlets
+        from siteplan.yard.groups import yard_scene
+
+        assert held.site is not None
+        assert held.pipe is not None
+        features = {(one.file, one.number): one for one in held.site.features}
+        points = [features[key] for key in moved if key in features]
+        if not all(one.kind in {*SOURCE_KINDS, *OUTLET_KINDS} for one in points):
+            return None
+        if self._base is None or self._base[0] != held.version:
+            named = named_outlets(held.site)
+            self._base = held.version, yard_scene(held.site, named, held.spots, held.pipe, held.site.laying.prices)
+        return _scene_moved(self._base[1], site, {one.name for one in points})
+
+
+def _scene_moved(base: YardScene, site: Site, names: Collection[str]) -> YardScene | None:
+    import shapely
+
+    from siteplan.routes.ends import end_of, start_of
+    from siteplan.routes.outlets import named_outlets
+    from siteplan.yard.candidates import swept
+
+    outlets = named_outlets(site)
+    before = {one.id: one for one in named_outlets(base.site)}
+    starts, reaches, ends = dict(base.starts), dict(base.reaches), dict(base.ends)
+    lot = site.lot
+    for outlet in outlets:
+        if outlet.name in names:
+            was = before[outlet.id]
+            if not all(shapely.contains_xy(lot, one.x, one.y) for one in (outlet, was)):
+                return None
+            ends[outlet.id] = end_of(site, base.yard, outlet, base.terms, base.prices)
+    for source in site.sources:
+        if source.name in names:
+            starts[source.id] = start_of(site, base.yard, source, base.terms, base.prices)
+            reaches[source.id] = swept(base.yard, starts[source.id], base.terms)
+    return replace(base, site=site, starts=starts, reaches=reaches, ends=ends)
 
 
 def told_faults(fault: SiteplanError | None) -> list[dict[str, str]]:
@@ -259,7 +308,9 @@ def _ground(site: Site, place: tuple[float, float], name: str) -> tuple[float, b
     return near[0], False
 
 
-def _answer(site: Site, held: SurveyedFolder, about: tuple[str, int] | None, *, quick: bool) -> dict[str, Any]:
+def _answer(
+    site: Site, held: SurveyedFolder, about: tuple[str, int] | None, *, quick: bool, scene: YardScene | None = None
+) -> dict[str, Any]:
     from siteplan.routes.outlets import named_outlets
     from siteplan.yard.groups import yard_scene
     from siteplan.yard.nets import fine_scene
@@ -278,7 +329,8 @@ def _answer(site: Site, held: SurveyedFolder, about: tuple[str, int] | None, *, 
         own = own_told(site, outlets, held.spots, held.pipe, lambda places: _onto(places, held))
     if asked_drain:
         return {"pairs": [], "reach": None, "own": own}
-    scene = yard_scene(site, outlets, held.spots, held.pipe, site.laying.prices)
+    if scene is None:
+        scene = yard_scene(site, outlets, held.spots, held.pipe, site.laying.prices)
     pairs = [
         (source, outlet)
         for source in site.sources

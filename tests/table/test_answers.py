@@ -189,3 +189,24 @@ def test_a_bend_of_a_line_of_one_s_own(tmp_path, serve):
         )[1]["own"]
         assert any("no line may" in one["why"] for one in told["breaks"])
         assert path.read_text() == json.dumps(data)
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "step"),
+    [("downspout", "DS-2", (0.7, 0.4)), ("daylight_outlet", None, (2.0, -1.5)), ("curb_outlet", None, (-3.0, 0.0))],
+)
+def test_what_is_kept_between_moves_changes_no_figure(alder, monkeypatch, kind, name, step):
+    """Answers under a moving hand reuse what did not move: they are those of a yard worked out whole, to the last digit."""
+    one = _of(alder.get("state")[1], kind, name)
+    asked = [
+        {
+            "quick": True,
+            "about": one["id"],
+            "moved": [{"id": one["id"], "xy": [[one["xy"][0][0] + k * step[0], one["xy"][0][1] + k * step[1]]]}],
+        }
+        for k in range(1, 5)
+    ]
+    kept = [_spares(alder.post("answer", question)[1]) for question in asked]
+    monkeypatch.setattr("siteplan.table.answers._scene_moved", lambda *_: None)
+    assert [_spares(alder.post("answer", question)[1]) for question in asked] == kept
+    assert len({tuple(one.values()) for one in kept}) > 1
