@@ -21,6 +21,7 @@ from siteplan.survey.pointlists import PointList, read_points
 from siteplan.survey.records import LON_LAT, VectorFile
 from siteplan.survey.vectors import read_vectors
 from siteplan.underlay.image_size import image_size
+from siteplan.underlay.page_image import page_png, pages_can_be_read
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -54,6 +55,8 @@ class Given:
         Vector files.
     name, crs, unit, elevation_unit, order : str or None
         Answers: the site's name, its system, unit of lengths, of elevations, 'north-first' or 'east-first'.
+    page : int
+        Of a plat that is a PDF, from 1.
     """
 
     points: Path | None = None
@@ -67,6 +70,7 @@ class Given:
     unit: str | None = None
     elevation_unit: str | None = None
     order: str | None = None
+    page: int = 1
 
 
 class Proof(NamedTuple):
@@ -101,6 +105,8 @@ class Found:
         Of the grid and the features that name a system: its code, and where they lie in it [its unit].
     places : tuple of (float, float)
         Points of the list as it has them, either order [its unit].
+    page_image : bytes or None
+        The page of a plat that is a PDF, as a PNG, where it can be made.
     """
 
     copies: Mapping[str, tuple[Copy, ...]] = field(default_factory=dict)
@@ -109,6 +115,7 @@ class Found:
     attributes: frozenset[str] = frozenset()
     extents: tuple[Extent, ...] = ()
     places: tuple[tuple[float, float], ...] = ()
+    page_image: bytes | None = None
 
     @property
     def lengths_written(self) -> bool:
@@ -140,6 +147,7 @@ def found_in(given: Given) -> Found:
     questions: dict[str, NotGiven] = {}
     extents: list[Extent] = []
     places: list[tuple[float, float]] = []
+    page_image: bytes | None = None
     for key in ("points", "grid", "tin", "plat", "deed"):
         _there(getattr(given, key), key, faults)
     for path in given.features:
@@ -156,7 +164,7 @@ def found_in(given: Given) -> Found:
         if given.deed is not None and given.deed.is_file():
             _tried(lambda: _deed(given.deed, copies), faults)
         if given.plat is not None and given.plat.is_file():
-            _tried(lambda: _plat(given.plat, copies), faults)
+            page_image = _tried(lambda: _plat(given, copies), faults)
     raise_gathered(faults)
     files = [one for one in vectors if one is not None]
     _features(files, given.features, copies, proofs, extents)
@@ -166,6 +174,7 @@ def found_in(given: Given) -> Found:
         questions=questions,
         extents=tuple(extents),
         places=tuple(places),
+        page_image=page_image,
         attributes=frozenset(str(key) for file in files for record in file.records for key in record.properties),
     )
 
@@ -315,10 +324,12 @@ def _deed(path: Path | None, copies: dict[str, tuple[Copy, ...]]) -> None:
     copies["deed"] = (Copy(f"lot{DEED_ENDING}", path),)
 
 
-def _plat(path: Path | None, copies: dict[str, tuple[Copy, ...]]) -> None:
+def _plat(given: Given, copies: dict[str, tuple[Copy, ...]]) -> bytes | None:
+    path = given.plat
     assert path is not None
     kind = image_size(path, said(path.name)).kind
     copies["plat"] = (Copy({"png": "plat.png", "jpeg": "plat.jpg", "pdf": "plat.pdf"}[kind], path),)
+    return page_png(path, given.page, said(path.name)) if kind == "pdf" and pages_can_be_read() else None
 
 
 def _copies(stem: str, path: Path, paths: Sequence[Path]) -> tuple[Copy, ...]:

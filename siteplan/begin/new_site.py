@@ -17,6 +17,7 @@ from siteplan.survey.settings import SITE_FILE
 
 _DRAWN = "features.geojson"
 _TYPED = "shots.csv"
+_PDF, _PAGE = "plat.pdf", "plat.png"
 _HEADER = "point,northing,easting,elevation,description\n"
 _MOST_BYTES = 2 * 2**30
 
@@ -80,6 +81,9 @@ def new_site(folder: Path, given: Given) -> NewSite:
         contents[_TYPED] = _HEADER.encode()
     if "features" not in found.copies:
         contents[_DRAWN] = _empty_drawing(settled["crs"])
+    if found.page_image is not None:
+        contents[_PAGE] = found.page_image
+        origins[_PAGE] = f"page {given.page} of {origins[_PDF]}"
     files = tuple(
         (name, origins.get(name, ""), hashlib.sha256(content).hexdigest()) for name, content in sorted(contents.items())
     )
@@ -133,7 +137,7 @@ def _site_text(
     yield from _key("elevation_unit", settled["elevation_unit"], '"ft"', f"One of {unit_words()}.")
     yield from _ground(given, found, settled)
     if "plat" in found.copies:
-        yield from _plat(found.copies["plat"][0].name)
+        yield from _plat(_PAGE if found.page_image is not None else found.copies["plat"][0].name)
     drawn = [copy.name for copy in found.copies.get("deed", ())]
     main = [copy.name for copy in found.copies.get("features", ()) if _is_main(copy)] or [_DRAWN]
     yield ""
@@ -193,7 +197,7 @@ def _plat(name: str) -> Iterator[str]:
     yield "[plat]"
     yield f"image = {_quoted(name)}       # to draw over; never read as data"
     if name.endswith(".pdf"):
-        yield "# A PDF has no pixels to pick: save its page as a PNG beside it and name that (siteplan draw does it)."
+        yield '# A PDF has no pixels to pick: save its page as a PNG beside it and name that, or pip install "siteplan[pdf]" and begin again.'
     yield "# OPEN: where does it lie? Two known points, better three: column and row on the image, easting and northing."
     yield "# image_points = [[120, 840, 5000.00, 2000.00], [1480, 96, 5120.00, 2080.00]]"
     yield "# sides = [60, 150, 60, 150]   # clockwise from the frontage, and area: evidence for the units of points"

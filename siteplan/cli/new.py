@@ -26,6 +26,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
         help="lot, house, downspouts and the rest: GeoJSON, GeoPackage, Shapefile, CSV of points; may be given again",
     )  # fmt: skip
     add("--plat", metavar="F", type=Path, help="image of the plat or a photo (PNG, JPEG, PDF) to draw over")
+    add("--page", metavar="N", type=int, default=1, help="of a plat that is a PDF (%(default)s)")
     add(
         "--deed",
         metavar="F",
@@ -58,7 +59,7 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.begin.new_text import new_as_json, new_as_text
 
     told = vars(options)
-    keys = ("points", "grid", "tin", "plat", "deed", "name", "crs", "unit", "elevation_unit", "order")
+    keys = ("points", "grid", "tin", "plat", "deed", "name", "crs", "unit", "elevation_unit", "order", "page")
     given = Given(features=tuple(options.features), **{key: told[key] for key in keys})
     begun = new_site(options.folder, given)
     print(new_as_json(begun) if options.json else new_as_text(begun, str(options.folder)))

@@ -214,7 +214,7 @@ def _parts(lines: list[tuple[int, str]]) -> Iterator[tuple[int, str]]:
     """Each call's text with the line it begins on: parted by 'thence' where that is written, else by lines; by semicolons always."""
     whole = "\n".join(text for _, text in lines)
     marks = plain_marks(whole)
-    mark = rf";|\bTHENCE\b|\n(?=\s*{_BEGINS})" if re.search(r"\bTHENCE\b", marks) else r";|\n"
+    mark = rf";|\bTHENCE\b|\n(?=[ \t]*{_BEGINS})" if re.search(r"\bTHENCE\b", marks) else r";|\n"
     numbers = [number for number, _ in lines]
     begin = 0
     for found in [*re.finditer(mark, marks), None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import time
 
 import pytest
 
@@ -94,6 +95,17 @@ def test_no_call_is_swallowed_by_a_text_that_is_passed_over():
     assert len(deed.calls) == 4
     with pytest.raises(InputError, match="cannot be made out"):
         read_deed("unit = ft\nNorth 100 to a pin and East 50\nSouth 100\nWest 50", "x")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["\n" * 50_000 + "thence", "thence " * 20_000, "curve " + "radius " * 20_000, "N 4 E 3 to " + "N 4 " * 20_000],
+)
+def test_a_text_meant_to_hold_it_up_is_answered_at_once(text):
+    began = time.perf_counter()
+    with pytest.raises((InputError, InputErrors)):
+        read_deed("unit = ft\n" + text, "x")
+    assert time.perf_counter() - began < 5  # some tenths of a second; a slip of the patterns takes minutes
 
 
 def square_with_round_corner(hand="right", way=1):

@@ -107,3 +107,49 @@ def test_a_plat_begun_is_placed_by_its_points_and_its_fit_is_told(tmp_path, caps
     (folder / "site.toml").write_text(placed.replace(json.dumps(rows), "[[1, 2, 3]]"), encoding="utf-8")
     assert main(["check", str(folder)]) == 2
     assert "expected rows of four numbers" in capsys.readouterr().err
+
+
+def pdf(pages):
+    """A PDF of blank pages of these sizes [points], with one black square in the corner of each: by the standard's plainest form."""
+    objects = ["<< /Type /Catalog /Pages 2 0 R >>"]
+    kids = " ".join(f"{3 + 2 * k} 0 R" for k in range(len(pages)))
+    objects.append(f"<< /Type /Pages /Kids [{kids}] /Count {len(pages)} >>")
+    for k, (wide, high) in enumerate(pages):
+        objects.append(f"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 {wide} {high}] /Contents {4 + 2 * k} 0 R >>")
+        drawn = "0 0 36 36 re f"
+        objects.append(f"<< /Length {len(drawn)} >> stream\n{drawn}\nendstream")
+    text, places = "%PDF-1.4\n", []
+    for number, held in enumerate(objects, 1):
+        places.append(len(text))
+        text += f"{number} 0 obj {held} endobj\n"
+    rows = "".join(f"{place:010d} 00000 n \n" for place in places)
+    return f"{text}xref\n0 {len(objects) + 1}\n0000000000 65535 f \n{rows}trailer << /Size {len(objects) + 1} /Root 1 0 R >>\nstartxref\n{len(text)}\n%%EOF".encode()
+
+
+def test_a_page_of_a_pdf_becomes_a_picture(tmp_path, capsys):
+    pytest.importorskip("pypdfium2")
+    image = pytest.importorskip("PIL.Image")
+    (tmp_path / "plat.pdf").write_bytes(pdf([(72, 72), (144, 72)]))
+    folder = tmp_path / "lot"
+    assert main(["new", str(folder), "--plat", str(tmp_path / "plat.pdf"), "--page", "2"]) == 0
+    assert 'image = "plat.png"' in (folder / "site.toml").read_text(encoding="utf-8")
+    with image.open(folder / "plat.png") as made:
+        assert made.size == (400, 200)  # 2 in by 1 in at 200 dots
+        assert made.convert("L").getpixel((20, 180)) == 0  # the square, half an inch, lies at the page's lower left
+        assert made.convert("L").getpixel((20, 20)) == 255
+    assert main(["new", str(tmp_path / "other"), "--plat", str(tmp_path / "plat.pdf"), "--page", "3"]) == 2
+    assert "is no page of plat.pdf, which has 2" in capsys.readouterr().err
+    (tmp_path / "plat.pdf").write_bytes(b"%PDF-1.4 cut short")
+    assert main(["new", str(tmp_path / "other"), "--plat", str(tmp_path / "plat.pdf")]) == 2
+    assert not (tmp_path / "other").exists()
+
+
+def test_without_the_optional_part_a_pdf_is_copied_and_its_owner_told(tmp_path, monkeypatch):
+    monkeypatch.setattr("siteplan.underlay.page_image.find_spec", lambda _: None)
+    (tmp_path / "plat.pdf").write_bytes(pdf([(72, 72)]))
+    folder = tmp_path / "lot"
+    assert main(["new", str(folder), "--plat", str(tmp_path / "plat.pdf")]) == 0
+    text = (folder / "site.toml").read_text(encoding="utf-8")
+    assert 'image = "plat.pdf"' in text
+    assert 'pip install "siteplan[pdf]"' in text
+    assert (folder / "plat.pdf").read_bytes() == (tmp_path / "plat.pdf").read_bytes()
