@@ -15,7 +15,7 @@ from siteplan.batch.one import LotTask, lost_lot, planned_lot, unreadable
 from siteplan.batch.record import CODES, LotRecord, LotState, record_bytes, stored_record
 from siteplan.batch.summary import summaries
 from siteplan.errors import InputError
-from siteplan.pool.cluster import by_cluster
+from siteplan.pool.cluster import by_cluster, connected
 from siteplan.pool.pace import Pace
 from siteplan.pool.processes import Died, by_processes
 from siteplan.sheets.writing import write_file
@@ -74,7 +74,10 @@ def run_batch(sites: Path, out: Path, asked: BatchAsked) -> BatchDone:
         If there are no sites, or `out` cannot be written: nothing is written then.
     """
     found = lot_folders(sites, out)
-    earlier = _opened(out)
+    earlier = _earlier(out)
+    client = None if asked.scheduler is None else connected(asked.scheduler)
+    for folder in (out, out / "lots", out / "records"):
+        folder.mkdir(exist_ok=True)
     names = [one.name for one in found.lots]
     write_file(out / BATCH_FILE, _head(names, asked))
     pace, program, planned = Pace(len(names), "lots"), program_digest(), 0
@@ -98,7 +101,7 @@ def run_batch(sites: Path, out: Path, asked: BatchAsked) -> BatchDone:
             else:
                 yield task
 
-    for task, given in _worked(due(), asked):
+    for task, given in _worked(due(), asked, client):
         record = lost_lot(task, given.times) if isinstance(given, Died) else given
         write_file(_record_path(out, task.name), record_bytes(record))
         planned += 1
@@ -108,9 +111,11 @@ def run_batch(sites: Path, out: Path, asked: BatchAsked) -> BatchDone:
     return _summed(out, found.lots, found.passed, gone, planned, asked.stamp)
 
 
-def _worked(tasks: Iterable[LotTask], asked: BatchAsked) -> Iterator[tuple[LotTask, LotRecord | Died]]:
-    if asked.scheduler is not None:
-        return by_cluster(planned_lot, tasks, asked.scheduler)
+def _worked(
+    tasks: Iterable[LotTask], asked: BatchAsked, client: object | None
+) -> Iterator[tuple[LotTask, LotRecord | Died]]:
+    if client is not None:
+        return by_cluster(planned_lot, tasks, client)
     return by_processes(planned_lot, tasks, asked.workers)
 
 
@@ -212,8 +217,8 @@ def batch_lots(out: Path) -> tuple[str, ...] | None:
     return None if any(one in {"", ".", ".."} or set(one) & {"/", "\0"} for one in names) else names
 
 
-def _opened(out: Path) -> tuple[str, ...]:
-    """The folder made ready; names of the lots of an earlier run there."""
+def _earlier(out: Path) -> tuple[str, ...]:
+    """Names of the lots of an earlier run in a folder, which may be written; nothing is written yet."""
     earlier = batch_lots(out)
     if out.exists() and not out.is_dir():
         raise InputError(str(out), "is a file, not a folder", "Name another --out, or move the file away.")
@@ -229,6 +234,4 @@ def _opened(out: Path) -> tuple[str, ...]:
             f"the folder it should stand in, {out.resolve().parent}, does not exist",
             "Create it, or name another --out.",
         )
-    for folder in (out, out / "lots", out / "records"):
-        folder.mkdir(exist_ok=True)
     return earlier or ()

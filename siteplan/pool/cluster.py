@@ -13,13 +13,14 @@ from siteplan.errors import InputError
 from siteplan.pool.processes import Died
 
 _AHEAD = 3  # pieces with the scheduler for each thread of its workers
-_WAIT = 30  # s for the scheduler to answer, and for a first worker
+_WAIT = 20  # s for the scheduler to answer, and for a first worker
+_SCHEMES = {"tcp", "tls", "ws", "wss"}
 Task = TypeVar("Task")
 Given = TypeVar("Given")
 
 
 def by_cluster(
-    work: Callable[[Task], Given], tasks: Iterable[Task], address: str
+    work: Callable[[Task], Given], tasks: Iterable[Task], client: Any
 ) -> Iterator[tuple[Task, Given | Died]]:
     """Do every piece of work on a cluster.
 
@@ -29,21 +30,15 @@ def by_cluster(
         A function of a module; the workers have the same siteplan installed and see the same files.
     tasks : iterable
         Taken a few at a time.
-    address : str
-        Of a running scheduler, such as 'tcp://127.0.0.1:8786'.
+    client : distributed.Client
+        From `connected`; closed at the end.
 
     Yields
     ------
     tuple
         A piece of work and what it gave, in the order in which they are done; `Died` where the scheduler gave it up after
         several workers were lost under it.
-
-    Raises
-    ------
-    InputError
-        If the library is not installed, or no scheduler with a worker answers.
     """
-    client = _client(address)
     from distributed import KilledWorker, as_completed
 
     left = iter(tasks)
@@ -74,7 +69,24 @@ def _lost(fault: Any) -> int:
     return int(getattr(fault, "allowed_failures", 0)) + 1
 
 
-def _client(address: str) -> Any:
+def connected(address: str) -> Any:
+    """A client of a running scheduler that has a worker.
+
+    Parameters
+    ----------
+    address : str
+        Such as 'tcp://127.0.0.1:8786'.
+
+    Returns
+    -------
+    distributed.Client
+        To be given to `by_cluster`.
+
+    Raises
+    ------
+    InputError
+        If the library is not installed, or no scheduler with a worker answers.
+    """
     try:
         from distributed import Client
     except ImportError as fault:
@@ -83,14 +95,11 @@ def _client(address: str) -> Any:
             "the library distributed is not installed, which speaks to a scheduler",
             'Install it (python -m pip install "siteplan[cluster]"), or leave --scheduler out: the cores of this machine are used then.',
         ) from fault
+    _listens(address)
     try:
         client = Client(address, timeout=_WAIT, set_as_default=False)
     except (OSError, ValueError, TypeError) as fault:
-        raise InputError(
-            "--scheduler",
-            f"no scheduler answers at {address[:80]!r}",
-            "Start one (dask scheduler) and give the address that it prints, such as tcp://127.0.0.1:8786.",
-        ) from fault
+        raise _silent(address) from fault
     try:
         client.wait_for_workers(1, timeout=_WAIT)
     except TimeoutError as fault:
@@ -101,3 +110,28 @@ def _client(address: str) -> Any:
             f"Start workers for it (dask worker {address[:80]} --nthreads 1).",
         ) from fault
     return client
+
+
+def _listens(address: str) -> None:
+    """Refuse early what nobody listens at: a client that found nobody would take long to let go."""
+    import socket
+    from urllib.parse import urlsplit
+
+    try:
+        parts = urlsplit(address)
+        host, port = parts.hostname, parts.port
+        if parts.scheme not in _SCHEMES or not host or not port:
+            raise _silent(address)
+        socket.create_connection((host, port), timeout=_WAIT / 2).close()
+    except InputError:
+        raise
+    except (OSError, ValueError) as fault:  # UnicodeError is a ValueError: a host that no name can be
+        raise _silent(address) from fault
+
+
+def _silent(address: str) -> InputError:
+    return InputError(
+        "--scheduler",
+        f"no scheduler answers at {address[:80]!r}",
+        "Start one (dask scheduler) and give the address that it prints, such as tcp://127.0.0.1:8786.",
+    )

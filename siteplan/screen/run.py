@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from siteplan import units
-from siteplan.pool.cluster import by_cluster
+from siteplan.pool.cluster import by_cluster, connected
 from siteplan.pool.pace import Pace
 from siteplan.pool.processes import Died, by_processes
 from siteplan.screen.asked import LotScreen, PlaceToShoot, ScreenAsked, ScreenState
@@ -109,7 +109,7 @@ def _worked(
     tasks: Iterable[StretchTask], workers: int, scheduler: str | None
 ) -> Iterator[tuple[StretchTask, list[LotScreen] | Died]]:
     if scheduler is not None:
-        return by_cluster(screened_stretch, tasks, scheduler)
+        return by_cluster(screened_stretch, tasks, connected(scheduler))
     return by_processes(screened_stretch, tasks, workers)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import shutil
+import sys
 
 import pyogrio
 import pytest
@@ -209,3 +210,25 @@ def test_a_process_writes_what_this_one_writes(done, batched):
     (out / "records" / "torn.json").unlink()
     assert main(["batch", str(sites), "--out", str(out), "--workers", "1", "--layouts", "1"]) == 1
     assert tree(out) == tree(batched.out)
+
+
+def test_without_the_library_of_the_cluster_it_is_said_how_to_have_it(batched, tmp_path, monkeypatch, capsys):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    given = ["batch", str(batched.sites), "--out", str(tmp_path / "out"), "--scheduler", "tcp://127.0.0.1:8786"]
+    assert main(given) == 2
+    assert "siteplan[cluster]" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense", "::::", "tcp://\udcff:1", "http://127.0.0.1:80"])
+def test_where_no_scheduler_answers_it_is_said_at_once(batched, tmp_path, capsys, address):
+    pytest.importorskip("distributed")
+    assert main(["batch", str(batched.sites), "--out", str(tmp_path / "out"), "--scheduler", address]) == 2
+    assert "no scheduler answers" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_what_is_written_into_a_site_folder_is_no_part_of_its_survey(batched, tmp_path, capsys):
+    shutil.copytree(batched.sites / "torn", tmp_path / "torn")
+    assert batch(tmp_path / "torn", tmp_path / "torn" / "out") == 1
+    assert planned_now(capsys, tmp_path / "torn", tmp_path / "torn" / "out") == 0
