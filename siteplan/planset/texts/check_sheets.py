@@ -10,6 +10,7 @@ from siteplan.planset.texts.flow import BlankLine, Block, Prose, TextTable, flow
 from siteplan.planset.texts.stated_rules import StatedRule, measure_text, spare_measure, stated_rules
 from siteplan.plotting.shapes import Page
 from siteplan.sheets.hold_points import line_holds, usual_holds
+from siteplan.sheets.rod_levels import printed
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import STATUS_RANK, names, one_line, way
@@ -120,7 +121,7 @@ def _inverts(plan: Plan, line: Line, language: Language) -> TextTable:
         (
             units.station_text(one.station, plan.length_unit),
             fitting_words(one.fittings, language) or phrase("checks.start" if one is line.vertices[-1] else "checks.outlet" if one is line.vertices[0] else "checks.bend", language),
-            units.length_text(one.invert, plan.elevation_unit), "", "",
+            units.length_text(printed(one.invert, plan.elevation_unit), plan.elevation_unit), "", "",
         )
         for one in line.vertices
     )  # fmt: skip

@@ -66,11 +66,23 @@ def _blocks(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLeftOu
     plan, stored = asked.plan, asked.stored
     tally = counts(plan.findings)
     told = f"{counted(tally['fail'], 'fail')}, {counted(tally['flag'], 'flag')}, {tally['pass']} passed"
+    digest = (
+        f"Plan {asked.identity}: the first digits of the SHA-256 of plan.json, {asked.digest}."
+        if asked.digest
+        else f"Plan {asked.identity}."
+    )
+    limit = stored.limit(MIN_COVER.id, 0.0)
+    known = (
+        ""
+        if limit is None
+        else f" Least cover is past the outlet zone; its limit is {cover_said(limit, plan.length_unit)}."
+    )
     blocks: list[Block] = [
         Prose(text=titled(plan) or "Site", size=5.0, bold=True),
         Prose(text="Buried gravity lines for roof and sump water: plan set", size=3.2, above=1.5),
         Prose(text=f"{verdict(plan)}. Checks: {told}.", size=3.2, bold=True, above=2.5),
-        *([Prose(text=plan.cautions[0], size=2.5)] if plan.cautions else []),
+        *([Prose(text=plan.cautions[0], size=2.4)] if plan.cautions else []),
+        Prose(text=f"{digest} All figures of this set are those of that file.{known}", size=2.2),
     ]
     if left:
         blocks += [section_head("Left out of this set"), *listed_words([f"{one.title}: {one.why}" for one in left])]
@@ -102,23 +114,11 @@ def _blocks(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLeftOu
         if len(fails) > _MOST_FAILS:
             shown.append(f"{len(fails) - _MOST_FAILS} more: see the check sheets")
         blocks += listed_words(shown)
-    blocks += [section_head("To be filled in"), *(BlankLine(names=pair, high=7.2) for pair in _BLANKS)]
+    blocks += [section_head("To be filled in"), *(BlankLine(names=pair, high=6.6) for pair in _BLANKS)]
     blocks += [
         section_head("Sheets"),
         _index_table(_index(made, before)),
     ]
-    digest = (
-        f"Plan {asked.identity}: the first digits of the SHA-256 of plan.json, {asked.digest}."
-        if asked.digest
-        else f"Plan {asked.identity}."
-    )
-    limit = stored.limit(MIN_COVER.id, 0.0)
-    known = (
-        ""
-        if limit is None
-        else f" Least cover is past the outlet zone; its limit is {cover_said(limit, plan.length_unit)}."
-    )
-    blocks.append(Prose(text=f"{digest} All figures of this set are those of that file.{known}", size=2.2, above=2.0))
     return blocks
 
 

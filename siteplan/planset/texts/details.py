@@ -26,6 +26,7 @@ from siteplan.planset.texts.stated_rules import stated_rules
 from siteplan.plotting.fonts import wrapped
 from siteplan.plotting.paper_sizes import Box
 from siteplan.plotting.shapes import Lettering, Mark, Page, Pen, rectangle
+from siteplan.sheets.rod_levels import printed
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import cover_said, depth_text, one_line
 from siteplan.trench.pipe_words import small
@@ -128,7 +129,11 @@ _CLEANOUT_RULES = (
 
 
 def _level(plan: Plan, value: float) -> str:
-    return units.length_text(value, plan.elevation_unit) if math.isfinite(value) else "not known"
+    return (
+        units.length_text(printed(value, plan.elevation_unit), plan.elevation_unit)
+        if math.isfinite(value)
+        else "not known"
+    )
 
 
 def _finding(plan: Plan, rule: str, subjects: Sequence[str]) -> Finding | None:
