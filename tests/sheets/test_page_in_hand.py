@@ -356,11 +356,96 @@ def test_a_lots_page_stays_under_a_megabyte(sample_plan, name):
 
 @pytest.mark.slow
 def test_the_page_answers_within_a_second_on_a_slow_phone(chromium, sample_plan):
+    """A machine's own load does not count: the page's work is taken in time of the processor, four times over."""
     context = chromium.new_context(**PHONE)
     page = context.new_page()
-    context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    session = context.new_cdp_session(page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
     page.goto((sample_plan("alder-court").folder / "map.html").as_uri())
-    page.wait_for_selector(".stake-card", state="attached")
-    ready = page.evaluate("performance.getEntriesByType('navigation')[0].domContentLoadedEventEnd")
+    assert page.locator(".stake-card .station").count() == 1
+    spent = {one["name"]: one["value"] for one in session.send("Performance.getMetrics")["metrics"]}
     context.close()
-    assert ready < 1000
+    assert 0 < 4 * spent["TaskDuration"] < 1.0
+
+
+HOSTILE = (
+    "<script>window.ran=1</script>",
+    "</script><script>window.ran=1</script>",
+    "<img src=x onerror=window.ran=1>",
+    "{{ 7*7 }}",
+    "{% raw %}",
+    "{# gone #}",
+    "${window.ran=1}",
+    "javascript:window.ran=1",
+    "' onclick='window.ran=1",
+    '" onfocus="window.ran=1" autofocus="',
+    "--><svg onload=window.ran=1>",
+    "]]><b>bold</b>",
+    "&lt;b&gt; &amp; &#60;",
+    "=HYPERLINK(1)",
+    "+1+1",
+    "@import url(http://203.0.113.7/x.css)",
+    "url(http://203.0.113.7/x.png)",
+    "</style><style>*{display:none}</style>",
+    "</textarea><input autofocus>",
+    "<iframe src=//203.0.113.7>",
+    "__proto__",
+    "constructor",
+    "%3Cscript%3E",
+    "a" * 60,
+    "\u05e9\u05dc\u05d5\u05dd \u6d4b\u8bd5 caf\u00e9",
+)
+
+
+def test_twenty_five_hostile_labels_stay_text(chromium, yard, tmp_path):
+    from dataclasses import replace
+
+    from siteplan.sheets.map_page import map_page
+
+    plan, site = yard
+    spin = [*HOSTILE, *HOSTILE]
+    named = replace(
+        plan,
+        site_name=HOSTILE[1],
+        sources=tuple(replace(one, name=spin[k]) for k, one in enumerate(plan.sources)),
+        outlets=tuple(replace(one, name=spin[9 + k], note=spin[k]) for k, one in enumerate(plan.outlets)),
+        lines=tuple(
+            replace(one, rows=tuple(replace(row, note=spin[(k + j) % 25]) for k, row in enumerate(one.rows)))
+            for j, one in enumerate(plan.lines)
+        ),
+        cautions=HOSTILE,
+        assumptions=HOSTILE,
+        findings=tuple(replace(one, message=spin[k % 25]) for k, one in enumerate(plan.findings)),
+    )
+    lot = replace(site, features=tuple(replace(one, name=spin[k % 25]) for k, one in enumerate(site.features)))
+    path = tmp_path / "map.html"
+    path.write_bytes(map_page(named, lot))
+    context = chromium.new_context(offline=True, **DESK)
+    page, noise = context.new_page(), []
+    page.on(
+        "request",
+        lambda request: (
+            None if request.url == path.as_uri() or request.url.startswith("data:") else noise.append(request.url)
+        ),
+    )
+    page.on("console", lambda message: noise.append(message.text))
+    page.on("pageerror", lambda error: noise.append(str(error)))
+    page.goto(path.as_uri())
+    page.wait_for_timeout(150)
+    for how in ("Espa\u00f1ol", "Sun"):
+        page.get_by_role("button", name=how).click()
+    page.evaluate("document.querySelectorAll('.part').forEach(p => { p.hidden = false; })")
+    page.evaluate("document.querySelectorAll('.go, .leaflet-marker-icon').forEach(e => e.click())")
+    told = page.evaluate("[...document.querySelectorAll('.cautions li')].map(e => e.textContent)")
+    assert told == list(HOSTILE)
+    page.get_by_role("tab").nth(1).click()
+    seen = page.evaluate(
+        "() => { const told = [], [back, next] = document.querySelectorAll('.step'), lines = document.querySelector('#crew-line'); lines.value = '0';"
+        " lines.dispatchEvent(new Event('change')); while (!back.disabled) back.click(); for (;;) { told.push(document.querySelector('.stake-card').textContent);"
+        " if (next.disabled) return told; next.click(); } }"
+    )
+    assert all(any(label in card for card in seen) for label in HOSTILE[: len(plan.lines[0].rows)])
+    assert page.evaluate("window.ran") is None
+    assert page.locator("iframe, img:not(.leaflet-image-layer), textarea").count() == 0
+    assert noise == []
+    context.close()

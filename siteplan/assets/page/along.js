@@ -58,21 +58,22 @@ function siteplanAlong(map, layers, data, tools) {
     return shown;
   }
 
-  /* off at first */
+  /* off at first, and made when somebody asks for them */
+  function asked(name, make) { layers[name].once("add", make); }
   function dots(name, held, style) {
-    held.forEach(function (one) {
+    asked(name, function () { held.forEach(function (one) {
       L.circleMarker(at(one.x, one.y), Object.assign({ interactive: false }, style, { fillOpacity: 0.35, radius: 4 + 13 * one.share })).addTo(layers[name]);
       tools.label(layers[name], one.text, "of-dot", [[one.x, one.y]], "beside");
-    });
+    }); });
   }
   dots("Depth of cut", data.along.depth, data.styles.depth);
   dots("Doubt of the ground", data.along.doubt, data.styles.doubt);
-  data.reach.forEach(function (one) {
+  asked("What reaches what", function () { data.reach.forEach(function (one) {
     var ends = one.ends, tie = L.polyline([at(ends[0][0], ends[0][1]), at(ends[1][0], ends[1][1])], one.ok ? data.styles.reach_yes : data.styles.reach_no);
     tie.bindPopup(tools.card({ title: one.title, facts: [[one.ok ? "In reach" : "Not in reach", one.text]] }), tools.popupOptions);
     tie.addTo(layers["What reaches what"]);
     var spots = [0.5, 0.35, 0.65].map(function (share) { return [ends[0][0] + (ends[1][0] - ends[0][0]) * share, ends[0][1] + (ends[1][1] - ends[0][1]) * share]; });
     tools.label(layers["What reaches what"], one.text, one.ok ? "of-dot" : "of-dot fail", spots, "beside");
-  });
+  }); });
   return { tick: tick, place: place };
 }

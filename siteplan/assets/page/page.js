@@ -544,8 +544,18 @@ function siteplanPage(map, layers) {
     });
   });
 
-  map.on("zoomend", function () { scale(); point(); along.tick(); tidy(); });
-  map.on("moveend overlayadd overlayremove", tidy);
+  /* one look for room in a frame, however many things have moved; the first one after the page has been shown */
+  var waiting = false;
+  function later() {
+    if (waiting) return;
+    waiting = true;
+    window.requestAnimationFrame(function () {
+      waiting = false;
+      tidy();
+    });
+  }
+  map.on("zoomend", function () { scale(); point(); along.tick(); later(); });
+  map.on("moveend overlayadd overlayremove", later);
   map.on("overlayadd", function () {
     ["halo", "line_risk", "line_drawn", "line", "line_unsure", "line_fail", "line_pressed", "line_heavy", "line_touch"].forEach(function (name) { if (layers[name] && map.hasLayer(layers[name])) layers[name].bringToFront(); });
   });
@@ -571,7 +581,7 @@ function siteplanPage(map, layers) {
   });
   home();
   /* a window that changes refits the lot only while nobody has moved the map */
-  map.on("resize", function () { if (!moved) home(); else tidy(); });
+  map.on("resize", function () { if (!moved) home(); else later(); });
   document.addEventListener("keydown", function (event) {
     if (event.key !== "Escape") return;
     map.closePopup();
@@ -580,10 +590,12 @@ function siteplanPage(map, layers) {
     opener = null;
   });
   if (window.location.hash) parts.open(window.location.hash.slice(1));
-  choose(0);
   scale();
-  point();
-  along.tick();
-  tidy();
-  if (document.fonts && document.fonts.ready) document.fonts.ready.then(tidy);
+  if (!arrows.getLayers().length) {
+    point(); /* a lot that fits at the zoom the map began with has moved nothing */
+    along.tick();
+  }
+  choose(0);
+  later();
+  if (document.fonts && document.fonts.status !== "loaded") document.fonts.ready.then(later);
 }
