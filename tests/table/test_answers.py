@@ -193,7 +193,7 @@ def test_a_bend_of_a_line_of_one_s_own(tmp_path, serve):
 
 @pytest.mark.parametrize(
     ("kind", "name", "step"),
-    [("downspout", "DS-2", (0.7, 0.4)), ("daylight_outlet", None, (2.0, -1.5)), ("curb_outlet", None, (-3.0, 0.0))],
+    [("sump", None, (1.5, 2.0)), ("daylight_outlet", None, (2.0, -1.5)), ("curb_outlet", None, (-3.0, 0.0))],
 )
 def test_what_is_kept_between_moves_changes_no_figure(alder, monkeypatch, kind, name, step):
     """Answers under a moving hand reuse what did not move: they are those of a yard worked out whole, to the last digit."""
@@ -210,3 +210,55 @@ def test_what_is_kept_between_moves_changes_no_figure(alder, monkeypatch, kind, 
     monkeypatch.setattr("siteplan.table.answers._scene_moved", lambda *_: None)
     assert [_spares(alder.post("answer", question)[1]) for question in asked] == kept
     assert len({tuple(one.values()) for one in kept}) > 1
+
+
+def _begun(tmp_path, *given):
+    from siteplan.cli.main import main
+
+    folder = tmp_path / "begun"
+    assert main(["new", str(folder), *given]) == 0
+    return folder
+
+
+def test_a_grid_is_seen_before_there_is_a_lot(tmp_path, serve):
+    """Alder Court's ground alone, in feet: its contours lie where the site's own do, and nothing else is known."""
+    folder = _begun(
+        tmp_path, "--grid", str(SAMPLES / "alder-court" / "ground.tif"), "--unit", "ft", "--elevation-unit", "ft"
+    )
+    with serve(folder) as asking:
+        ground = asking.get("ground")[1]
+        assert ground["known"]
+        assert len(ground["contours"]) > 5
+        (west, south), (east, north) = ground["box"]
+        assert (west < 1210000, south < 205000, east > 1210090, north > 205140) == (True,) * 4
+        assert asking.post("answer", {})[1]["faults"]
+
+
+def test_shots_are_seen_before_there_is_a_lot(tmp_path, serve):
+    rows = "".join(f"{k},{2000 + 30 * (k // 4)},{5000 + 25 * (k % 4)},{100 + k / 10},GR\n" for k in range(12))
+    path = tmp_path / "crew.txt"
+    path.write_text(rows)
+    folder = _begun(
+        tmp_path,
+        "--points",
+        str(path),
+        "--unit",
+        "ft",
+        "--elevation-unit",
+        "ft",
+        "--order",
+        "north-first",
+        "--crs",
+        "local",
+    )
+    with serve(folder) as asking:
+        ground = asking.get("ground")[1]
+        assert not ground["known"]
+        assert [(one["x"], one["y"], one["z"]) for one in ground["shots"]][:5] == [
+            (5000, 2000, 100),
+            (5025, 2000, 100.1),
+            (5050, 2000, 100.2),
+            (5075, 2000, 100.3),
+            (5000, 2030, 100.4),
+        ]
+        assert ground["box"] == [[5000, 2000], [5075, 2060]]

@@ -23,6 +23,7 @@ export const measure = () => { const r = svg.getBoundingClientRect(); size = [r.
 export function fit() {
   measure();
   let places = T.doc.features.filter((f) => f.properties.kind !== "neighbour").flatMap((f) => f.xy).concat(T.doc.heights.map((h) => [h.x, h.y]), T.draft);
+  if (!places.length && T.ground.box) places = T.ground.box;
   if (!places.length) places = [[-10, -10], T.site.metric ? [40, 40] : [110, 150]];
   const x = places.map((p) => p[0]), y = places.map((p) => p[1]);
   const w = Math.max(...x) - Math.min(...x), h = Math.max(...y) - Math.min(...y);

@@ -42,6 +42,7 @@ export const tell = (text) => say(text);
 export function take(state) {
   T.doc = { features: state.features, heights: state.heights, settings: state.settings };
   T.version = state.version;
+  T.loaded = T.doc.settings;
   T.forms = state.forms;
   T.kinds = new Map(state.forms.kinds.map((k) => [k.kind, k]));
   T.paper = state.paper;
@@ -115,6 +116,7 @@ async function send(anyway = false) {
   if (reply.status === 200) {
     T.version = reply.body.version;
     T.notice = null;
+    if (T.loaded !== doc.settings) { T.loaded = doc.settings; await reform(); }
     if (T.doc === doc) { T.dirty = false; settled(); } else send();
   } else if (reply.status === 409) {
     T.notice = reply.body.outdated ? { kind: "page" } : { kind: "disk", names: reply.body.disk };
@@ -122,6 +124,19 @@ async function send(anyway = false) {
     T.notice = { kind: "refused", text: reply.body.refused };
   }
   changed();
+}
+
+// units, system and books decide forms and paper: asked again when settings were saved
+async function reform() {
+  const reply = await get("state");
+  if (reply.status !== 200 || reply.body.version !== T.version) return;
+  if (reply.body.paper.told !== T.paper.told || reply.body.paper.metres !== T.paper.metres) { take(reply.body); return; }
+  T.forms = reply.body.forms;
+  T.kinds = new Map(T.forms.kinds.map((k) => [k.kind, k]));
+  T.target = reply.body.target;
+  T.heightsFile = reply.body.heights_file;
+  T.troubles = reply.body.troubles;
+  T.picture = reply.body.picture;
 }
 
 let settle = () => {};
