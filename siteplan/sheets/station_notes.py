@@ -74,7 +74,7 @@ def _notes(plan: Plan, line: Line, language: Language) -> list[str]:
                 for one in (below.pipe, above.pipe)
             )
             told[k][1].append(phrase("note.pipe", language, lower=lower, upper=upper))
-    if (piece := line.curb_piece) is not None and piece.number > 1 and line.rows:
+    if (piece := line.curb_piece) is not None and piece.fitting == "box" and line.rows:
         *most, last = [one.id for one in plan.lines if one.end == line.end] if line.end else [line.id]
         whose = phrase("note.box_for", language, lines=", ".join(most), last=last) if most else ""
         pipe = f"{sized(piece.pipe, plan.length_unit, language)} {short(piece.pipe, language)}"
