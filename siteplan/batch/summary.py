@@ -29,6 +29,7 @@ _COLUMNS: dict[str, type] = {
     "lot": str, "site": str, "state": str, "exit_code": int, "sources": int, "sure": int, "cannot_tell": int, "on_failing_line": int, "not_drained": int,
     "fails": int, "flags": int, "margin_m": float, "chance_falls": float, "trench_m": float, "why": str, "what_would_flip_it": str, "plan": str,
 }  # fmt: skip
+_LAPPED = 0.02  # of a lot that may lie over another where they share a grid: what two surveys of one line differ by
 _NOTES = (
     "Each lot is planned for itself: what one lot's water does to the next is not looked at. A planning aid, not a survey, an engineered design or an approval: local code and licensed practice decide.",
     "Before digging anywhere, request public locates and wait for them; nobody enters a trench past 4 ft (1.2 m) without a way out or past 5 ft (1.5 m) without protection.",
@@ -74,21 +75,43 @@ def summaries(
         "summary.gpkg",
         geopackage([_layer(every(), placed=True), _layer(every(), placed=False)], "EPSG:4326", stamp or UNDATED),
     )
-    rows: list[LotRow] = []
+    shown: list[LotRecord] = []
     counts = Counter[str]()
     for one in every():
         counts[one.state] += 1
-        if len(rows) < MOST_DRAWN:
-            rows.append(_row(one))
+        if len(shown) < MOST_DRAWN:
+            shown.append(one)
+    shared = _one_grid(shown)
+    rows = [_row(one, on_grid=shared) for one in shown]
     notes = [
+        *(
+            ["Drawn on the lots' own coordinates, as on one grid: no two of them lie over one another."]
+            if shared
+            else []
+        ),
         *([f"Passed over, since no site.toml is in them: {_some(passed)}."] if passed else []),
         *([f"Not among the sites any more, and left as they are: {_some(gone)}."] if gone else []),
         *_NOTES,
     ]
     title = "Lots planned" if stamp is None else f"Lots planned, {stamp}"
     yield "index.html", lots_page(
-        title, notes, LOOKS, ("fall to spare", "why", "what would flip it"), rows, {state: counts[state] for state in LOT_STATES}, "summary.csv"
+        title, notes, LOOKS, ("fall to spare", "why", "what would flip it"), rows, {state: counts[state] for state in LOT_STATES}, "summary.csv", flat=shared
     )  # fmt: skip
+
+
+def _one_grid(lots: Sequence[LotRecord]) -> bool:
+    """Whether lots without a place on earth can stand on one grid: there are several, none has a place, no two lie over one another."""
+    import shapely
+
+    rings = [one.ring for one in lots if one.ring]
+    if len(rings) < 2 or any(one.placed for one in lots):
+        return False
+    areas = shapely.buffer([shapely.Polygon(ring) for ring in rings], 0)
+    first, second = shapely.STRtree(areas).query(areas, predicate="intersects")
+    pairs = first < second
+    over = shapely.area(shapely.intersection(areas[first[pairs]], areas[second[pairs]]))
+    least = shapely.area(areas)
+    return bool((over <= _LAPPED * least[first[pairs]]).all() and (over <= _LAPPED * least[second[pairs]]).all())
 
 
 def _some(names: Sequence[str]) -> str:
@@ -111,12 +134,12 @@ def _cells(one: LotRecord) -> list[str]:
     ]  # fmt: skip
 
 
-def _row(one: LotRecord) -> LotRow:
+def _row(one: LotRecord, *, on_grid: bool) -> LotRow:
     spare = "" if one.margin is None else units.spare_text(one.margin, one.unit)
     if one.chance is not None and one.state == "cannot-tell":
         spare = f"{spare}; falls: {chance_text(one.chance)}"
     return LotRow(
-        name=one.name, state=one.state, ring=one.ring if one.placed else (), cells=(spare, one.why, one.flip), link=_page_of(one)
+        name=one.name, state=one.state, ring=one.ring if one.placed or on_grid else (), cells=(spare, one.why, one.flip), link=_page_of(one)
     )  # fmt: skip
 
 

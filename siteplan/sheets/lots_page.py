@@ -43,7 +43,7 @@ class LotRow:
 
 def lots_page(
     title: str, notes: Sequence[str], looks: Mapping[str, StateLook], heads: Sequence[str], rows: Sequence[LotRow],
-    counts: Mapping[str, int], table: str,
+    counts: Mapping[str, int], table: str, *, flat: bool = False,
 ) -> bytes:  # fmt: skip
     """The page.
 
@@ -63,6 +63,8 @@ def lots_page(
         Lots of each state in all.
     table : str
         Name of the file beside it that has every lot.
+    flat : bool
+        Rings are in metres of one grid, and not in degrees.
 
     Returns
     -------
@@ -103,7 +105,7 @@ def lots_page(
         ),
         tag(
             "main",
-            _map(rows, looks, shown),
+            _map(rows, looks, shown, flat=flat),
             *(tag("p", note, class_="note") for note in notes),
             _list(rows, looks, shown, heads),
         ),
@@ -142,12 +144,12 @@ def _list(rows: Sequence[LotRow], looks: Mapping[str, StateLook], shown: Sequenc
     )
 
 
-def _map(rows: Sequence[LotRow], looks: Mapping[str, StateLook], shown: Sequence[str]) -> Markup:
+def _map(rows: Sequence[LotRow], looks: Mapping[str, StateLook], shown: Sequence[str], *, flat: bool) -> Markup:
     placed = [(place, row) for place, row in enumerate(rows[:MOST_DRAWN]) if row.ring]
     others = [(place, row) for place, row in enumerate(rows[:MOST_DRAWN]) if not row.ring]
     parts: list[str] = []
     if placed:
-        parts.append(_drawn(placed, looks, shown))
+        parts.append(_drawn(placed, looks, shown, flat=flat))
     if others:
         if placed:
             parts.append(tag("p", f"{counted(len(others), 'lot')} without a known place on earth:", class_="note"))
@@ -155,12 +157,14 @@ def _map(rows: Sequence[LotRow], looks: Mapping[str, StateLook], shown: Sequence
     return tag("figure", *parts, class_="map")
 
 
-def _drawn(placed: Sequence[tuple[int, LotRow]], looks: Mapping[str, StateLook], shown: Sequence[str]) -> Markup:
+def _drawn(
+    placed: Sequence[tuple[int, LotRow]], looks: Mapping[str, StateLook], shown: Sequence[str], *, flat: bool
+) -> Markup:
     """Rings by longitude and latitude, degrees of longitude as short as they are there; the worst lie on top."""
     lons = [x for _, row in placed for x, _ in row.ring]
     lats = [y for _, row in placed for _, y in row.ring]
     west, east, south, north = min(lons), max(lons), min(lats), max(lats)
-    short = math.cos(math.radians((south + north) / 2))
+    short = 1.0 if flat else math.cos(math.radians((south + north) / 2))
     across, up = max((east - west) * short, 1e-9), max(north - south, 1e-9)
     scale = min((_WIDE - 2 * _EDGE) / across, (_HIGH - 2 * _EDGE) / up)
     wide, high = across * scale + 2 * _EDGE, up * scale + 2 * _EDGE

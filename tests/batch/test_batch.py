@@ -232,3 +232,23 @@ def test_what_is_written_into_a_site_folder_is_no_part_of_its_survey(batched, tm
     shutil.copytree(batched.sites / "torn", tmp_path / "torn")
     assert batch(tmp_path / "torn", tmp_path / "torn" / "out") == 1
     assert planned_now(capsys, tmp_path / "torn", tmp_path / "torn" / "out") == 0
+
+
+def test_lots_on_one_local_grid_are_drawn_as_they_lie(tmp_path):
+    from siteplan.batch.record import LotRecord
+    from siteplan.batch.summary import summaries
+
+    def lot(name, west):
+        ring = ((west, 0.0), (west + 20.0, 0.0), (west + 20.0, 30.0), (west, 30.0), (west, 0.0))
+        return LotRecord(name=name, key="", state="sure", code=0, unit="m", crs="local", ring=ring, files={})
+
+    def page(*lots):
+        held = {one.name: one for one in lots}
+        return dict(summaries(list(held), held.get, (), (), None))["index.html"].decode()
+
+    beside = page(lot("a", 0.0), lot("b", 20.0), lot("c", 40.0))
+    assert beside.count("<polygon") == 3
+    assert "as on one grid" in beside
+    over = page(lot("a", 0.0), lot("b", 5.0))
+    assert over.count("<polygon") == 0
+    assert over.count("<rect") == 2
