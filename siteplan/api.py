@@ -102,10 +102,10 @@ def plan(
     from dataclasses import replace
     from pathlib import Path
 
+    from siteplan.offered import made_sheets
     from siteplan.optional import gathering
     from siteplan.plan import plan_site
     from siteplan.sheets.folio import check_folio, write_folio
-    from siteplan.sheets.offered import made_sheets
     from siteplan.values import USUAL_LAYOUTS, ChoicesAsked, WhatIf
 
     pairs = settings.items() if isinstance(settings, Mapping) else settings

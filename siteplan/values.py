@@ -1004,7 +1004,7 @@ class LayoutLeft:
 
 PartName = Literal[
     "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "sharing", "parting", "improving", "margins", "pipes", "stakes",
-    "doubt", "chances", "attempts", "mends", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "quantities", "pumped", "layouts",
+    "doubt", "chances", "attempts", "mends", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "printed", "quantities", "pumped", "layouts",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
 

@@ -61,10 +61,10 @@ def planned_lot(task: LotTask) -> LotRecord:
 
 
 def _planned(task: LotTask, out: Path) -> LotRecord:
+    from siteplan.offered import made_sheets
     from siteplan.optional import gathering
     from siteplan.plan import plan_site
     from siteplan.sheets.folio import check_folio, write_folio
-    from siteplan.sheets.offered import made_sheets
     from siteplan.values import ChoicesAsked
 
     check_folio(out)

@@ -189,7 +189,7 @@ def hatched(
         Stroke(layer=layer, points=tuple((float(x), float(y)) for x, y in part.coords), pen=pen)
         for line in lines
         for part in _parts(shapely.intersection(line, area))
-        if part.geom_type == "LineString"
+        if part.geom_type == "LineString" and not part.is_empty
     ]
 
 

@@ -79,7 +79,7 @@ def folder_findings(stored: StoredPlan) -> Iterator[Reviewed]:
     Reviewed
         A flag for each thing that is none of the plan's files.
     """
-    from siteplan.sheets.offered import NAMES
+    from siteplan.offered import NAMES
 
     entries = sorted(stored.folder.iterdir())
     if all(entry.name in NAMES for entry in entries):
@@ -112,7 +112,7 @@ def other_sheet_findings(stored: StoredPlan, site: Site | None) -> Iterator[Revi
     Reviewed
         One for each sheet of the table that has no reader here.
     """
-    from siteplan.sheets.offered import SHEETS
+    from siteplan.offered import SHEETS
 
     for sheet in (one for one in SHEETS if one.name not in _READ):
         path, name = stored.folder / sheet.name, sheet.name
@@ -249,9 +249,9 @@ def map_findings(stored: StoredPlan, site: Site | None) -> Iterator[Reviewed]:
 
 
 def _own_page(stored: StoredPlan, site: Site) -> tuple[str, str]:
-    from siteplan.sheets.map_page import map_page
+    from siteplan.offered import whole_map
 
-    made, why = made_or_why(lambda: _by_pixels(map_page(stored.plan, site).decode("utf-8")))
+    made, why = made_or_why(lambda: _by_pixels(whole_map(stored.plan, site).decode("utf-8")))
     return made or "", why
 
 

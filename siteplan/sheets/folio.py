@@ -6,9 +6,10 @@ import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from siteplan.sheets.offered import NAMES
 from siteplan.sheets.writing import check_folder, write_folder
 
+# what a plan folder holds: `siteplan.offered` makes each, and a test holds both to one list
+PLAN_FILES = ("plan.json", "map.html", "trench_schedule.csv", "quantities.csv", "layouts.csv")
 _FORMAT = "siteplan-plan"
 
 
@@ -30,10 +31,10 @@ def write_folio(out: Path, files: Mapping[str, bytes]) -> None:
     ValueError
         If a name is no plain file name.
     """
-    write_folder(out, files, names=NAMES, ours=_is_plan, kind="plan", mark="plan.json")
+    write_folder(out, files, names=PLAN_FILES, ours=_is_plan, kind="plan", mark="plan.json")
 
 
-def check_folio(out: Path, names: Iterable[str] = NAMES) -> None:
+def check_folio(out: Path, names: Iterable[str] = PLAN_FILES) -> None:
     """Say early whether a plan folder can be written there; mend what a killed run left.
 
     Parameters
@@ -48,7 +49,7 @@ def check_folio(out: Path, names: Iterable[str] = NAMES) -> None:
     InputError
         If `out` is a file, a folder with something else in it, or has no parent that can be written to.
     """
-    check_folder(out, names={*NAMES, *names}, ours=_is_plan, kind="plan", mark="plan.json")
+    check_folder(out, names={*PLAN_FILES, *names}, ours=_is_plan, kind="plan", mark="plan.json")
 
 
 def _is_plan(folder: Path) -> bool:

@@ -100,8 +100,10 @@ _STYLES = ("page.css", "parts.css", "print.css")
 _CHART_WIDE, _CHART_NARROW = (560, 252), (350, 260)
 _READINGS = ("Station", "Ground", "Invert", "Top of pipe", "Cover", "Cut to trench bottom", "Grade down")
 
+_NO_SHEETS = Markup("")
 
-def map_page(plan: Plan, site: Site) -> bytes:
+
+def map_page(plan: Plan, site: Site, printed: Markup = _NO_SHEETS) -> bytes:
     """The page.
 
     Parameters
@@ -110,6 +112,8 @@ def map_page(plan: Plan, site: Site) -> bytes:
         The plan; it may hold no line.
     site : Site
         The site it was made from: ground, features, rules.
+    printed : Markup
+        Sheets to scale, printed in place of the screen; without them the screen is.
 
     Returns
     -------
@@ -134,6 +138,7 @@ def map_page(plan: Plan, site: Site) -> bytes:
         tag("main", Markup(map_html), class_="map"),
         optional("profiles", lambda: _profiles(plan, site, along), _left_out("profiles")),
         panel(plan, site, said),
+        printed,
         Markup(f'<script type="application/json" id="plan-data">{_json(data)}</script>'),
         Markup(f"<script>{_asset('leaflet', 'leaflet.js')}</script>"),
         Markup(f"<script>{map_script}</script>"),

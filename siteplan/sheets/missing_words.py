@@ -31,6 +31,7 @@ _NAMES: dict[PartName, str] = {
     "check": "a check of the plan",
     "profiles": "the profiles below the map",
     "map": "the map",
+    "printed": "the sheets to scale that the map page prints",
     "quantities": "the quantities",
     "layouts": "other layouts to choose from",
 }

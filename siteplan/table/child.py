@@ -24,11 +24,11 @@ def make_plan(site_folder: Path, out: Path) -> None:
     from dataclasses import replace
 
     from siteplan.errors import InputError, InputErrors
+    from siteplan.offered import made_sheets
     from siteplan.optional import gathering
     from siteplan.plan import plan_site
     from siteplan.progress import telling
     from siteplan.sheets.folio import check_folio, write_folio
-    from siteplan.sheets.offered import made_sheets
     from siteplan.sheets.summary import summary
     from siteplan.table.answers import told_faults
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from siteplan.errors import InputError, InputErrors
-from siteplan.sheets.offered import NAMES
+from siteplan.offered import NAMES
 from siteplan.table.answers import Answering, told_faults
 from siteplan.table.deed_answers import deed_on_paper
 from siteplan.table.ground_view import ground_view

@@ -11,12 +11,12 @@ import pytest
 from siteplan.checks import judge
 from siteplan.cli.main import main
 from siteplan.errors import InputError
+from siteplan.offered import made_sheets
 from siteplan.review.against_site import rule_findings, verdict_findings
 from siteplan.review.derived import own_inflows
 from siteplan.review.made_again import made_again, made_findings
 from siteplan.review.same_files import text_findings
 from siteplan.review.whole import review
-from siteplan.sheets.offered import made_sheets
 from siteplan.stored.folder_of import StoredPlan, read_plan
 from siteplan.stored.plan_of import stored_plan
 from siteplan.survey.folder import read_site

@@ -83,14 +83,15 @@ from siteplan.values import Plan
 def tally(plan: Plan) -> bytes:
     return "".join(f"{line.id} {len(line.rows)}\\n" for line in plan.lines).encode()
 '''),
-    ("sheets/offered.py", "SHEETS: tuple", """def _tally(plan: Plan, _: Site) -> bytes:
+    ("offered.py", "SHEETS: tuple", """def _tally(plan: Plan, _: Site) -> bytes:
     from siteplan.sheets.tally import tally
 
     return tally(plan)
 
 
 """),
-    ("sheets/offered.py", '    Sheet("trench_schedule.csv", _schedule),\n', '    Sheet("tally.txt", _tally),\n'),
+    ("sheets/folio.py", '"trench_schedule.csv", ', '"tally.txt", '),
+    ("offered.py", '    Sheet("trench_schedule.csv", _schedule),\n', '    Sheet("tally.txt", _tally),\n'),
 ]  # fmt: skip
 COMMAND = [
     ("cli/main.py", '    "rules": "', '    "greet": "say whose work this is",\n'),

@@ -25,11 +25,33 @@ def _record(plan: Plan, site: Site) -> bytes:
     return plan_json(plan, site)
 
 
+def whole_map(plan: Plan, site: Site) -> bytes:
+    """The map page with the sheets that it prints.
+
+    Parameters
+    ----------
+    plan : Plan
+        As stored.
+    site : Site
+        As surveyed.
+
+    Returns
+    -------
+    bytes
+        HTML in UTF-8.
+    """
+    from siteplan.plotting.printed import printed_sheets
+    from siteplan.sheets.map_page import map_page
+    from siteplan.sheets.markup import Markup
+
+    return map_page(plan, site, optional("printed", lambda: printed_sheets(plan, site), Markup("")))
+
+
 def _map(plan: Plan, site: Site) -> bytes:
     """The map; where it cannot be drawn by a fault of ours, its words alone."""
-    from siteplan.sheets.map_page import map_page, words_page
+    from siteplan.sheets.map_page import words_page
 
-    return optional("map", lambda: map_page(plan, site), b"") or words_page(plan, site)
+    return optional("map", lambda: whole_map(plan, site), b"") or words_page(plan, site)
 
 
 def _schedule(plan: Plan, _: Site) -> bytes:
