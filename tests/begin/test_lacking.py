@@ -93,6 +93,17 @@ def test_a_broken_folder_tells_everything_at_once(ready, tmp_path, capsys):
     assert main(["check", str(tmp_path / "nowhere")]) == 2
 
 
+def test_what_an_unreadable_file_may_hold_is_not_called_missing(ready, tmp_path, capsys):
+    folder = tmp_path / "lot"
+    shutil.copytree(ready, folder)
+    (folder / "features.geojson").write_text("{", encoding="utf-8")
+    assert main(["check", str(folder)]) == 2
+    told = capsys.readouterr().err
+    assert "features.geojson: is no JSON" in told
+    assert "hold no lot" not in told
+    assert "no source" not in told
+
+
 def test_an_order_that_nothing_tells_is_a_question_until_something_does(heap, tmp_path, capsys):
     folder = tmp_path / "lot"
     assert main(["new", str(folder), "--points", str(heap / "crew list.csv"), "--unit", "ft", "--crs", "local"]) == 0

@@ -6,12 +6,14 @@ import hashlib
 import itertools
 import json
 import tomllib
+from pathlib import Path
 
 import pytest
 
 from siteplan.cli.main import main
 from siteplan.survey.folder import read_site
 
+SAMPLES = Path(__file__).parents[2] / "sample_sites"
 FILES = {
     "points": "crew list.csv",
     "grid": "dem.tif",
@@ -183,3 +185,18 @@ def test_the_same_files_make_the_same_bytes(heap, tmp_path):
         assert begun(tmp_path / name, heap, ("grid", "features", "plat"), "--name", "Lot") == 0
         made.append({path.name: path.read_bytes() for path in (tmp_path / name).iterdir()})
     assert made[0] == made[1]
+
+
+def test_a_sample_begun_from_its_own_files_is_the_same_site(tmp_path):
+    """The grid proves the system; roof areas are written and nothing says in which unit, so that is asked."""
+    sample = SAMPLES / "alder-court"
+    files = ["--grid", str(sample / "ground.tif"), "--features", str(sample / "features.geojson")]
+    assert main(["new", str(tmp_path / "asked"), *files]) == 0
+    settings = tomllib.loads((tmp_path / "asked" / "site.toml").read_text(encoding="utf-8"))
+    assert settings["crs"] == "EPSG:6539"
+    assert {"length_unit", "elevation_unit"}.isdisjoint(settings)
+    assert main(["new", str(tmp_path / "answered"), *files, "--unit", "ft"]) == 0
+    begun_one, own = read_site(tmp_path / "answered"), read_site(sample)
+    assert begun_one.sources == own.sources
+    assert begun_one.lot.equals(own.lot)
+    assert begun_one.survey_crs == own.survey_crs
