@@ -33,6 +33,8 @@ _BEGINS = rf"(?:{_WAY}|CURVE\b)"
 _HIDDEN = rf"{_WAY}[\s,]*(?:A\s+)?(?:DISTANCE\s+(?:OF\s+)?|FOR\s+)?{LENGTH}"  # a call in a text that is passed over
 _HEAD = re.compile(r"^\s*(?P<key>[A-Za-z_]+)\s*=\s*(?P<value>.*?)\s*$")
 _START = re.compile(r"^N\s*(?P<n>[+-]?\d+(?:\.\d+)?)\s*,?\s*E\s*(?P<e>[+-]?\d+(?:\.\d+)?)$", re.IGNORECASE)
+_TURN = rf"(?P<hand>RIGHT|LEFT)\s+{ANGLE}\s*$"
+_FULL = Figure(math.inf, 0.0)  # what is no angle turns too far
 _FILLER = frozenset(
     (
         "A",
@@ -122,6 +124,8 @@ class Deed(NamedTuple):
         Of the lot.
     unit : str
         Of bare lengths, a key of `units.DEED_LENGTH`; '' where each length has its own.
+    turned : float
+        How far every call was turned, clockwise, to bring the deed's north to the site's [rad].
     """
 
     calls: tuple[Call, ...]
@@ -129,6 +133,7 @@ class Deed(NamedTuple):
     close: str = ""
     name: str = ""
     unit: str = ""
+    turned: float = 0.0
 
 
 def read_deed(text: str, where: str, *, unit: str = "") -> Deed:
@@ -137,7 +142,7 @@ def read_deed(text: str, where: str, *, unit: str = "") -> Deed:
     Parameters
     ----------
     text : str
-        Lines `key = value` (unit, start, close, name), comments after #, and calls: one a line, or parted by semicolons or
+        Lines `key = value` (unit, start, close, name, turn), comments after #, and calls: one a line, or parted by semicolons or
         by the word thence.
     where : str
         Name of the text in errors.
@@ -173,6 +178,8 @@ def read_deed(text: str, where: str, *, unit: str = "") -> Deed:
         mend = "Write the calls one a line, such as: N 45°30'15\" E 120.50 ft"
         faults.append(NotGiven(where, what, mend) if not calls else InputError(where, what, mend))
     raise_gathered(faults)
+    turned = _turned(head.get("turn", ""))
+    calls = [call._replace(azimuth=(call.azimuth + turned) % (2 * math.pi)) for call in calls]
     start = head.get("start", "")
     found = _START.match(start) if start else None
     return Deed(
@@ -181,7 +188,15 @@ def read_deed(text: str, where: str, *, unit: str = "") -> Deed:
         close=head.get("close", ""),
         name=head.get("name", ""),
         unit=unit,
+        turned=turned,
     )
+
+
+def _turned(text: str) -> float:
+    """Clockwise from 'right' and an angle, or 'left' [rad]; 0 where nothing is written."""
+    found = re.match(_TURN, plain_marks(text))
+    angle = angle_of(found["angle"]) if found else None
+    return 0.0 if found is None or angle is None else angle.value * (1 if found["hand"] == "RIGHT" else -1)
 
 
 def _head(text: str, where: str, faults: list[InputError]) -> tuple[dict[str, str], list[tuple[int, str]]]:
@@ -197,8 +212,11 @@ def _head(text: str, where: str, faults: list[InputError]) -> tuple[dict[str, st
         key, value = found["key"].lower(), found["value"]
         place = f"{where}, line {number}, {key}"[:120]
         allowed = {"unit": DEED_UNITS, "close": CLOSINGS}.get(key)
-        if key not in {"unit", "start", "close", "name"}:
-            faults.append(InputError(place, "is not known here", "The keys are unit, start, close and name."))
+        turn = re.match(_TURN, plain_marks(value)) if key == "turn" else None
+        if key not in {"unit", "start", "close", "name", "turn"}:
+            faults.append(InputError(place, "is not known here", "The keys are unit, start, close, name and turn."))
+        elif key == "turn" and (turn is None or (angle_of(turn["angle"]) or _FULL).value >= math.pi):
+            faults.append(InputError(place, f'is "{value[:_SHOWN]}"', "Write it as: turn = right 0°45'30\""))
         elif key in head:
             faults.append(InputError(place, "is given twice", "Keep one."))
         elif allowed is not None and value not in allowed:

@@ -88,6 +88,22 @@ def misclosure_text(missed: Misclosure, unit: str) -> str:
     )
 
 
+def turn_text(deed: Deed) -> str:
+    """How far a deed's calls were turned.
+
+    Parameters
+    ----------
+    deed : Deed
+        As read.
+
+    Returns
+    -------
+    str
+        Such as 'right by 0.7583 degrees'.
+    """
+    return f"{'right' if deed.turned > 0 else 'left'} by {abs(math.degrees(deed.turned)):.4f} degrees"
+
+
 def _area_text(area: float, unit: str) -> str:
     if unit == _METRIC:
         return f"{area:,.2f} m2 ({area / units.HECTARE:.4f} ha)"
@@ -131,8 +147,11 @@ def deed_as_text(deed: Deed, traverse: Traverse) -> str:
         f"Coordinates are in {_WORDS[unit]}, {'the start too' if given else 'from the start, which stands at N 0, E 0 here'}."
     )
     lines.append(
-        "Bearings are taken as written, from the deed's own north. A deed is evidence, not a survey: a licensed surveyor sets corners."
+        f"Every call is turned {turn_text(deed)}, as the text asks; the bearings above are the turned ones."
+        if deed.turned
+        else "Bearings are taken as written, from the deed's own north."
     )
+    lines.append("A deed is evidence, not a survey: a licensed surveyor sets corners.")
     return "\n".join(lines)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from siteplan.deeds.calls import read_deed
-from siteplan.deeds.deed_text import misclosure_text, unit_of
+from siteplan.deeds.deed_text import misclosure_text, turn_text, unit_of
 from siteplan.deeds.traverse import laid_out, ring_of
 from siteplan.errors import InputError, NotGiven, raise_gathered
 from siteplan.survey.files import said, text_of
@@ -72,7 +72,7 @@ def read_deed_lot(path: Path, shown: str, metres: float | None) -> VectorFile:
     notes = [
         f"{shown}: the lot is drawn by {len(deed.calls)} calls of a deed, which {misclosure_text(missed, unit)}"
         + ("" if missed.ratio is None else f"; that is {done}"),
-        f"{shown}: bearings of the deed are taken from the grid's north of the site, and its lengths as lengths on that grid",
+        f"{shown}: {f'every call is turned {turn_text(deed)}, as the file asks, to' if deed.turned else 'bearings of the deed are taken from'} the grid's north of the site, and its lengths are taken as lengths on that grid",
         *(
             f"{shown}, line {call.line}: no bearing of the curve's chord is written; it is laid tangent to the call before"
             for call in deed.calls

@@ -82,6 +82,34 @@ def test_a_site_takes_its_lot_from_calls(deed_site):
     assert any("grid's north" in text for text in site.assumptions)
 
 
+def test_a_deed_with_a_north_of_its_own_is_turned_as_it_asks(deed_site, calls, capsys):
+    """A square's calls turned a right angle to the right: what ran north runs east."""
+    (deed_site / "lot.deed").write_text("turn = right 90°00'00\"\n" + CALLS, encoding="utf-8")
+    (deed_site / "points.csv").write_text(
+        "kind,name,easting,northing,roof_area\ndownspout,DS-1,2060,960,400\n", encoding="utf-8"
+    )
+    shots = (deed_site / "shots.csv").read_text(encoding="utf-8")
+    (deed_site / "shots.csv").write_text(
+        "\n".join(
+            [
+                shots.splitlines()[0],
+                *(
+                    f"{k},{900 + n},{1990 + e},50,GS"
+                    for k, (n, e) in enumerate(((n, e) for n in range(0, 121, 20) for e in range(0, 121, 20)), 1)
+                ),
+            ]
+        ),
+        encoding="utf-8",
+    )
+    site = read_site(deed_site)
+    assert site.lot.bounds == pytest.approx([2000 * 0.3048, 920 * 0.3048, 2100 * 0.3048, 1000 * 0.3048])
+    assert any("turned right by 90.0000 degrees" in text for text in site.assumptions)
+    assert main(["deed", str(calls("turn = left 0°30'\n" + CALLS))]) == 0
+    assert "N 00°30'00\" W 100.000 ft" in capsys.readouterr().out
+    assert main(["deed", str(calls("turn = 3\n" + CALLS))]) == 2
+    assert "turn = right 0°45'30\"" in capsys.readouterr().err
+
+
 def test_a_site_asks_about_a_misclosure_and_a_start(deed_site, capsys):
     path = deed_site / "lot.deed"
     path.write_text(CALLS.replace("South 100.00", "South 100.50").partition("\n")[2], encoding="utf-8")
