@@ -128,10 +128,10 @@ function siteplanCrew(data, tools) {
       if (far) row(say("rod"), say(far).toUpperCase(), "warn");
     }
     row(say("pipe"), words.pipe);
-    row(say("fitting"), words.fitting);
+    row(say("fitting"), words.fitting, "words");
     row(say("grade"), stake.grade);
-    row(say("here"), words.point);
-    row(say("ties"), words.ties);
+    row(say("here"), words.point, "words");
+    row(say("ties"), words.ties, "words");
     card.appendChild(cells.list);
     back.disabled = at === 0;
     next.disabled = at === cards.length - 1;

@@ -37,7 +37,7 @@ function siteplanParts(tools) {
       open(index);
       aside.scrollTop = 0;
       /* where the page scrolls as a whole, a part begins at its head, right under the tabs */
-      if (getComputedStyle(aside).overflowY === "visible") window.scrollBy(0, aside.getBoundingClientRect().top - (parseFloat(getComputedStyle(bar).top) || 0));
+      if (getComputedStyle(aside).overflowY === "visible") window.scrollBy(0, aside.getBoundingClientRect().top - (parseFloat(getComputedStyle(bar).top) || 0) * (bar.currentCSSZoom || 1));
     });
     tab.addEventListener("keydown", function (event) {
       var to = { ArrowRight: index + 1, ArrowLeft: index - 1, Home: 0, End: tabs.length - 1 }[event.key];
