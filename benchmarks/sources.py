@@ -1,9 +1,10 @@
 """What a lay-out costs against the number of sources: one invented lot, 1 to 12 downspouts, flows that need more than one size.
 
-    python benchmarks/sources.py [--most 12] [--cell 0]
+    python benchmarks/sources.py [--least 1] [--most 12] [--cell 0] [--side 1]
 
 Prints for each number the processor time of the search and of the whole lay-out (each taken twice, the second counts: by
-then everything compiled is loaded), the bundles grown, cost, bound and gap. --cell coarsens the net [m]; 0: the usual one.
+then everything compiled is loaded), the bundles grown, cost, bound and gap. --cell is the spacing of the net [m]; 0: the usual one, of some 5 000 places whatever the lot. --side makes lot, house and yard so many times longer and wider, on
+ground of the same grades.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ _spec.loader.exec_module(yards)
 
 from siteplan.books.prices import DEFAULT_PRICES  # noqa: E402
 from siteplan.routes.outlets import named_outlets  # noqa: E402
+from siteplan.site import Site  # noqa: E402
 from siteplan.water.sizes import Basis  # noqa: E402
 from siteplan.waterworks.sizing import on_offer  # noqa: E402
 from siteplan.yard.gauges import sizes_asked  # noqa: E402
@@ -47,14 +49,27 @@ def around(count: int) -> list[tuple[str, tuple[float, float]]]:
     return places
 
 
+def yard(count: int, side: float) -> Site:
+    """The lot so many times longer and wider, its ground as steep."""
+    kinds = (*around(count), ("curb_outlet", (40.8, 5.0)), ("daylight_outlet", (38.0, 24.0)))
+    return yards.drawn(
+        *((kind, (x * side, y * side)) for kind, (x, y) in kinds),
+        ground=lambda x, y: side * yards.falling(x / side, y / side), cell=0.5 * side,
+        extent=tuple(side * v for v in (-6.0, -6.0, 48.0, 36.0)),
+        lot=[(x * side, y * side) for x, y in yards.LOT], house=[(x * side, y * side) for x, y in yards.HOUSE],
+    )  # fmt: skip
+
+
 def main() -> int:
     """Measure."""
     parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--least", type=int, default=1)
     parser.add_argument("--most", type=int, default=12)
+    parser.add_argument("--side", type=float, default=1.0)
     parser.add_argument("--cell", type=float, default=0.0)
     options = parser.parse_args()
-    for count in range(1, options.most + 1):
-        site = yards.drawn(*around(count), ("curb_outlet", (40.8, 5.0)), ("daylight_outlet", (38.0, 24.0)))
+    for count in range(options.least, options.most + 1):
+        site = yard(count, options.side)
         named = named_outlets(site)
         sizes = sizes_asked(site, {s.id: FLOW for s in site.sources}, on_offer(site.sizing), Basis(), DEFAULT_PRICES)
         scene = yard_scene(site, named, (), yards.PIPE, DEFAULT_PRICES, cell=options.cell or None)
@@ -67,7 +82,8 @@ def main() -> int:
             whole = time.process_time() - began
         gap = math.nan if result is None else 100 * result.gap
         told = (0, 0.0, 0.0) if result is None else (result.steps, result.cost, result.bound)
-        print(f"{count:2d} sources  search {search:6.2f} s  lines proven {whole:6.2f} s  {told[0]:4d} bundles  cost {told[1]:7.2f}  bound {told[2]:7.2f}  gap {gap:5.2f} %  {len(served.trees)} trees", flush=True)  # fmt: skip
+        places = int(scene.yard.is_open.sum())
+        print(f"{site.lot.area:7.0f} m2  net {scene.yard.cell:.2f} m, {places:6d} places  {count:2d} sources  search {search:6.2f} s  lines proven {whole:6.2f} s  {told[0]:4d} bundles  cost {told[1]:7.2f}  bound {told[2]:7.2f}  gap {gap:5.2f} %  {len(served.trees)} trees", flush=True)  # fmt: skip
     return 0
 
 
