@@ -5,7 +5,6 @@ A layer is a plain word of the trade: a reader that tells layers apart shows or 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -116,32 +115,3 @@ def straight(layer: str, a: Spot, b: Spot, pen: Pen | None = None) -> Stroke:
         One shape.
     """
     return Stroke(layer=layer, points=(a, b), pen=pen or Pen())
-
-
-def bounds(shapes: Iterable[Mark]) -> Box | None:
-    """The box round shapes, type by the width of its glyphs.
-
-    Parameters
-    ----------
-    shapes : iterable of Mark
-        Any.
-
-    Returns
-    -------
-    Box or None
-        None where there are none.
-    """
-    from siteplan.plotting.fonts import text_corners
-
-    spots: list[Spot] = []
-    for one in shapes:
-        if isinstance(one, Lettering):
-            spots.extend(text_corners(one))
-        elif isinstance(one, Filled):
-            spots.extend(spot for ring in one.rings for spot in ring)
-        else:
-            spots.extend(one.points)
-    if not spots:
-        return None
-    xs, ys = [x for x, _ in spots], [y for _, y in spots]
-    return Box(left=min(xs), bottom=min(ys), right=max(xs), top=max(ys))
