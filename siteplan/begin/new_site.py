@@ -66,6 +66,12 @@ def new_site(folder: Path, given: Given) -> NewSite:
     folder = Path(folder)
     if folder.is_dir() and any(folder.iterdir()):
         raise InputError(said(folder, 200), "is not empty", "Name a new folder: nothing is ever written over.")
+    if folder.exists() and not folder.is_dir():
+        raise InputError(said(folder, 200), "is a file", "Name a new folder.")
+    if not folder.resolve().parent.is_dir():
+        raise InputError(
+            said(folder, 200), "would stand in a folder that is not there", "Make that folder first, or name another."
+        )
     found = found_in(given)
     settled = settled_keys(given, found)
     if given.points is not None and given.tin is not None:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from siteplan import units
 from siteplan.begin.given import Found, Given, Proof
 from siteplan.errors import InputError
+from siteplan.survey.files import said
 from siteplan.survey.frame import axis_unit, crs_of, horizontal
 
 _AMONG = 0.8  # share of the points that must lie on what is mapped, either order
@@ -58,7 +59,7 @@ def settled_keys(given: Given, found: Found) -> dict[str, Settled]:
         ("points_unit", found.proofs.get("coordinates", ()), own),
         ("points_elevation_unit", found.proofs.get("elevation_unit", ()), height.value),
     ):
-        of_list = [one for one in proofs if one.why.startswith(f"{given.points.name}: ")]
+        of_list = [one for one in proofs if one.why.startswith(f"{said(given.points.name)}: ")]
         if of_list and site is not None and of_list[0].value != site:
             told[key] = Settled(of_list[0].value, of_list[0].why)
     return told

@@ -33,7 +33,10 @@ def run(options: argparse.Namespace) -> int:
     """
     from siteplan.begin.check_text import check_as_json, check_as_text
     from siteplan.begin.lacking import check_site
+    from siteplan.cli.plan import bar_on_screen
+    from siteplan.progress import telling
 
-    found = check_site(options.site, debug=options.debug)
+    with telling(bar_on_screen()):
+        found = check_site(options.site, debug=options.debug)
     print(check_as_json(found) if options.json else check_as_text(found))
     return 0 if found.ready else 1

@@ -76,7 +76,7 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.progress import telling
 
     _say_when_compiling()
-    with telling(_bar()):
+    with telling(bar_on_screen()):
         made = api.plan(
             options.site,
             options.out,
@@ -95,8 +95,14 @@ def run(options: argparse.Namespace) -> int:
     return 1 if made.fails else 0
 
 
-def _bar() -> Callable[[float, float], None]:
-    """A bar on the screen of how far a long search has come; nothing where nobody watches."""
+def bar_on_screen() -> Callable[[float, float], None]:
+    """A bar on the screen of how far a long search has come; nothing where nobody watches.
+
+    Returns
+    -------
+    callable
+        Takes the share of the work that is done and the gap to the bound, and draws.
+    """
     import sys
 
     from siteplan.sheets.search_words import bar_text

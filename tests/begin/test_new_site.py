@@ -163,6 +163,10 @@ def test_nothing_is_ever_written_over_and_nothing_half_written(heap, tmp_path, c
     told = capsys.readouterr().err.splitlines()
     assert len(told) == 4  # every file's fault at once
     assert not other.exists()
+    capsys.readouterr()
+    for place, says in ((bad, "is a file"), (tmp_path / "no" / "lot", "would stand in a folder that is not there")):
+        assert begun(place, heap, ()) == 2
+        assert says in capsys.readouterr().err
     assert main(["new", str(other), "--grid", str(heap / "dem.tif"), "--crs", "EPSG:999999"]) == 2
     assert not other.exists()
 
