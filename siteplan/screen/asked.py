@@ -8,7 +8,7 @@ from typing import Literal, get_args
 ScreenState = Literal["short", "cannot-tell", "rear", "street", "both"]
 SCREEN_STATES: tuple[ScreenState, ...] = get_args(ScreenState)  # worst first
 ScreenWhy = Literal[
-    "", "no-ground", "no-corner", "no-way", "no-outlet", "parted", "fault"
+    "", "no-outline", "no-ground", "no-corner", "no-way", "no-outlet", "parted", "fault"
 ]  # what a margin alone does not say
 
 # one standard deviation of public lidar's ground, 0.30 ft: reference sheet of practice, 'public lidar is about +-0.3 ft'

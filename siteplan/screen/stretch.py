@@ -143,7 +143,7 @@ def _screened(block: Sequence[tuple[Parcel, BaseGeometry | None]], asked: Screen
 
     for parcel, lot in block:
         if lot is None:
-            yield LotScreen(number=parcel.number, name=parcel.name, state="cannot-tell", why="no-corner")
+            yield LotScreen(number=parcel.number, name=parcel.name, state="cannot-tell", why="no-outline")
         else:
             yield _safely(parcel, lot, near(0, lot, 0.0), near(1, lot, asked.half_street + 20.0), asked)
 

@@ -25,6 +25,7 @@ SCREEN_LOOKS = {
 }
 WHYS = {
     "": "",
+    "no-outline": "its outline cannot be used",
     "no-ground": "the elevation knows no ground there",
     "no-corner": "no place on it where a house could stand",
     "no-way": "no open way to any outlet",

@@ -12,6 +12,7 @@ import pyogrio
 import pytest
 import rasterio
 from rasterio.transform import Affine
+from shapely.geometry import MultiPolygon, box
 
 WORKS = {"street", "rear", "both"}
 FIGURES = ("state", "margin", "street_margin", "rear_margin", "chance", "why")
@@ -123,6 +124,20 @@ def test_a_lot_off_the_elevation_cannot_be_told(screened, tmp_path):
     row = rows[lots["parcel"][3]]
     assert (row["state"], row["why"]) == ("cannot-tell", "the elevation knows no ground there")
     assert sum(row["why"] != "" for row in rows.values()) <= 1 + sum(row["why"] != "" for row in screened.rows.values())
+
+
+def test_a_parcel_without_an_outline_is_told_and_of_parts_the_largest_counts(screened, tmp_path):
+    lots = geopandas.read_file(screened.paths["parcels"]).iloc[:3]
+    whole = lots.geometry[1]
+    lots["geometry"] = [None, MultiPolygon([box(0, 0, 1, 1), whole]), lots.geometry[2]]
+    lots.to_file(tmp_path / "odd.gpkg")
+    paths = screened.paths | {"parcels": tmp_path / "odd.gpkg"}
+    _, rows = screened.screen(paths, tmp_path / "out", "--name", "parcel")
+    names = list(lots["parcel"])
+    assert (rows[names[0]]["state"], rows[names[0]]["why"]) == ("cannot-tell", "its outline cannot be used")
+    assert {name: float(rows[name]["margin"]) for name in names[1:]} == {
+        name: pytest.approx(float(screened.rows[name]["margin"]), abs=0.011) for name in names[1:]
+    }
 
 
 def _moved(shape, by):
