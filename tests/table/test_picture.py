@@ -72,6 +72,13 @@ def test_no_other_file_is_given_out(alder, tmp_path, name):
     assert alder.get("state")[0] == 200
 
 
+def test_a_pdf_is_no_picture(alder):
+    (alder.folder / "plat.pdf").write_bytes(b"%PDF-1.4\n%%EOF\n")
+    _named(alder, "plat.pdf")
+    assert alder.raw("GET", f"/{alder.secret}/picture")[0] == 404
+    assert alder.get("under")[1]["picture"]["wide"] == 0
+
+
 @pytest.mark.parametrize("points", [7, [[1, 2, 3]], [["a", 0, 0, 0]], [[0, 0, 1e300, 0]], [[0, 0, 0, 0]] * 60])
 def test_points_that_are_none(alder, bytes_of, points):
     before = bytes_of(alder.folder)

@@ -172,6 +172,19 @@ def test_heights_typed_make_the_ground(sample):
         assert "shots" not in tomllib.loads((asking.folder / "site.toml").read_text())["ground"]
 
 
+def test_no_note_is_a_formula(sample):
+    """A point list is opened in spreadsheets: what would run there bears an apostrophe, once however often it is saved."""
+    with sample("alder-court") as asking:
+        for k in range(3):
+
+            def add(document, k=k):
+                document["heights"].append({"number": f"=A{k}", "x": 1.0, "y": 2.0 + k, "z": -1.5, "note": "@SUM(1)"})
+
+            assert asking.change(add)[0] == 200
+        rows = (asking.folder / "shots.csv").read_text().splitlines()[1:]
+        assert rows == [f"'=A{k},{2.0 + k},1.0,-1.5,'@SUM(1)" for k in range(3)]
+
+
 def test_a_list_of_another_form_is_not_written(sample):
     with sample("alder-court") as asking:
         (asking.folder / "list.txt").write_text("1 205003.5 1210002.25 101.25 gutter\n")
