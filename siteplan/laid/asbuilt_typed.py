@@ -17,7 +17,7 @@ from siteplan.laid.laid_shots import ON, read_laid_shots, read_shot_table
 from siteplan.laid.verdict_values import AsBuilt
 from siteplan.stored.folder_of import PLAN_FILE, read_plan
 from siteplan.survey.files import said
-from siteplan.survey.set_up import set_up
+from siteplan.survey.set_up import refuse_blind, set_up
 
 
 def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
@@ -58,7 +58,7 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     if on is not None and on not in ON:
         raise InputError("--on", f"is {said(on)!r}", f"Give {', '.join(ON[:-1])} or {ON[-1]}.")
     rod = typed.get("rod") or settings.get("rod") or ("metres" if design.unit == "m" else "tenths")
-    stand = set_up(typed, settings, design.elevation_unit)
+    stand = set_up(typed, settings, design.elevation_unit, table.shown)
     local = _plan_is_local(typed["plan"])
     shots = read_laid_shots(
         table,
@@ -74,6 +74,13 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     if only is not None and only not in {line.id for line in design.lines}:
         known = ", ".join(line.id for line in design.lines)
         raise InputError("--line", f"the plan has no line {said(only)!r}", f"Give one of {known}.")
+    lines = [line for line in design.lines if only in {None, line.id}]
+    refuse_blind(
+        stand,
+        [line.reached(design.bedding) for line in lines],
+        [float(level) for line in lines for level in line.invert],
+        design.elevation_unit,
+    )
     crossers = tuple(crosser_of(text, design.unit) for text in typed.get("crossing") or ())
     result = check_as_laid(
         design,

@@ -87,6 +87,10 @@ class DesignLine:
         """Whether its length is known; a design given as a grade alone goes on and on."""
         return self.xy is not None or self.id != UNNAMED
 
+    def reached(self, bedding: float) -> tuple[float, float]:
+        """The highest trench bottom along the line and the lowest top of its pipe [m], for a rod that is to reach some place of it."""
+        return float(self.invert.max()) - self.below - bedding, float(self.invert.min()) + self.rise
+
     def wall_at(self, station: float) -> tuple[float, float, float | None]:
         """Outside top above the invert, outside bottom below it, and top of a bell above it, of the pipe that lies at a station [m].
 

@@ -406,16 +406,17 @@ def _judge_height(out: Findings, line: LaidLine, who: str, *, has_datum: bool, w
     worst = int(np.argmax(np.abs(off) - sure))
     beyond = abs(off[worst]) - sure[worst]
     text = f"{units.drop_text(abs(float(off[worst])), unit)} {'high' if off[worst] > 0 else 'low'} at {out.at(float(fit.station[dry][worst]))}"
+    whole = bool(np.ptp(off) < OFF_GRADE and abs(float(np.median(off))) > OFF_GRADE)
+    unproven = whole and not has_datum
     if line.cover_lost is not None:
         station, short = line.cover_lost
-        out.say(
-            "re-dig",
-            "grade",
-            f"{who}Laid high at {out.at(station)}: {units.drop_text(short, unit)} less cover than the rule asks.",
-        )
-        out.take_up("too little cover", line.design.id, station, station)
-    whole = bool(np.ptp(off) < OFF_GRADE and abs(float(np.median(off))) > OFF_GRADE)
-    if whole and not has_datum:
+        lost = f"{who}Laid high at {out.at(station)}: {units.drop_text(short, unit)} less cover than the rule asks"
+        if unproven:  # a height of instrument typed wrong lifts good pipe, too
+            out.say("cannot-tell", "grade", f"{lost}, if it is the pipe that lies high and not the shots.")
+        else:
+            out.say("re-dig", "grade", f"{lost}.")
+            out.take_up("too little cover", line.design.id, station, station)
+    if unproven:
         middle = float(np.median(off))
         word = f"{out.length(abs(middle))} {'high' if middle > 0 else 'low'}"
         out.say(

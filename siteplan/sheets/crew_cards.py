@@ -14,11 +14,12 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.phrases import LANGUAGES, TAGS, Language, phrase
 from siteplan.books.practice import ROD_REACH
 from siteplan.sheets.markup import whole
-from siteplan.sheets.rod_levels import CLOSE_TICK, PRINTED_DIGITS, SHORTEST_ROD, printed_ticks, rod_levels
+from siteplan.sheets.rod_levels import CLOSE_TICK, PRINTED_DIGITS, printed_ticks, rod_levels
 from siteplan.sheets.schedule import PrintedRow, printed_rows
 from siteplan.sheets.stakes import hand_dig_text, pipe_words, reducer_words, stakes
 from siteplan.sheets.ties import Corner, swing_ties
 from siteplan.sheets.wording import names, one_line, way
+from siteplan.survey.set_up import SHORTEST_ROD
 from siteplan.values import Line, Plan, Row
 
 _SAME = 0.002  # stations that are one [m]

@@ -7,7 +7,6 @@ import math
 from siteplan import units
 from siteplan.values import Line, Row
 
-SHORTEST_ROD = 0.0  # what a rod can show
 PRINTED_DIGITS = {"ft": 2, "us-ft": 2, "m": 3}
 CLOSE_TICK = 1e-6  # of a tick: a figure that ends in 5 is not rounded down by the machine's own arithmetic
 

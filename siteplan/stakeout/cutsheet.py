@@ -18,17 +18,17 @@ from siteplan.books.phrases import Language, phrase
 from siteplan.books.practice import ROD_REACH
 from siteplan.errors import InputError
 from siteplan.sheets.caution_words import cautions_in
-from siteplan.sheets.rod_levels import SHORTEST_ROD, printed, rod_levels, under_invert
+from siteplan.sheets.rod_levels import printed, rod_levels, under_invert
 from siteplan.sheets.stakes import Stake as Spot
 from siteplan.sheets.stakes import pipe_words, pipes_along, pipes_words
 from siteplan.sheets.stakes import stakes as stakes_of
 from siteplan.sheets.states import State, line_state
 from siteplan.sheets.wording import names, titled, way
 from siteplan.survey.files import said
+from siteplan.survey.set_up import Reached, rod_reached
 from siteplan.values import Line, Plan
 
 To = Literal["INV", "TRENCH"]
-Reached = Literal["", "above the beam", "rod too short"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,7 +241,7 @@ def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> CutTarget:
         station=row.station, x=row.x, y=row.y, note=stake.text, ground=ground, invert=printed(row.invert, unit), top=crown,
         bottom=low, cover=cover, cut=None if ground is None else ground - low,
         cut_exact=None if ground is None else row.ground - bottom, rod_bottom=rod, rod_bottom_exact=hi - bottom, rod_top=rod_top,
-        rod_top_exact=hi - top, reach="above the beam" if rod < SHORTEST_ROD or rod_top < SHORTEST_ROD else "rod too short" if rod > ROD_REACH else "",
+        rod_top_exact=hi - top, reach=rod_reached(rod, rod_top),
     )  # fmt: skip
 
 

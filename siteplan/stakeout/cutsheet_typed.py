@@ -11,7 +11,7 @@ from siteplan.errors import InputError
 from siteplan.stakeout.cutsheet import CutSheet, To, cut_sheet
 from siteplan.stored.folder_of import read_plan
 from siteplan.survey.files import said
-from siteplan.survey.set_up import set_up
+from siteplan.survey.set_up import refuse_blind, set_up
 from siteplan.survey.small_tables import cell_number, read_rows, typed_station
 from siteplan.values import Plan
 
@@ -67,14 +67,12 @@ def sheet_from_typed(typed: Mapping[str, Any]) -> CutSheet:
         stamp=typed.get("date"),
         language=typed.get("language") or "english",
     )
-    if all(target.reach for line in sheet.lines for target in line.targets):
-        low, high = (pick(target.bottom for line in sheet.lines for target in line.targets) for pick in (min, max))
-        lowest, highest = (units.length_text(value, plan.elevation_unit) for value in (low, high))
-        raise InputError(
-            "--hi",
-            f"{units.length_text(stand.hi, plan.elevation_unit)} puts no station within a rod's length of the beam",
-            f"Trench bottoms lie between {lowest} and {highest}: is it another datum or unit?",
-        )
+    refuse_blind(
+        stand,
+        [(target.bottom, target.top) for line in sheet.lines for target in line.targets],
+        [target.invert for line in sheet.lines for target in line.targets],
+        plan.elevation_unit,
+    )
     return sheet
 
 
