@@ -141,7 +141,7 @@ def test_a_crew_finds_what_it_must_not_do_within_two_touches(shown):
     assert page.locator(".cautions li").first.get_attribute("lang") == "es"
 
 
-@pytest.mark.parametrize(("name", "hi"), [("alder-court", "104.25"), ("marsh-lane", "5.125")])
+@pytest.mark.parametrize(("name", "hi"), [("alder-court", "104.256"), ("marsh-lane", "5.1256")])
 def test_todays_rods_are_those_of_the_cut_sheet(shown, sample_plan, capsys, name, hi):
     assert main(["cutsheet", str(sample_plan(name).folder), "--hi", hi]) in {0, 1}
     sheet = capsys.readouterr().out
