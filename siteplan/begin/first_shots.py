@@ -96,13 +96,14 @@ def _of_lines(plan: Plan) -> Iterator[_Wish]:
     called = names(plan)
     told = [(line.doubt, line) for line in plan.lines if line.doubt is not None]
     for doubt, line in sorted(told, key=lambda pair: (pair[0].chance_min_grade, pair[1].id)):
-        before = doubt.fall
+        before, name = doubt.fall, called.get(line.start, line.start)
         for wanted in doubt.shots_wanted:
-            less = (
-                f"{units.length_text(before, plan.length_unit)} to {units.length_text(wanted.fall, plan.length_unit)}"
-            )
-            name = called.get(line.start, line.start)
-            why = f"{wanted.place}; line {line.id} from {name}, {_sure(doubt.chance_min_grade)} of its fall now: brings the doubt of it from {less}"
+            now, then = _sure(doubt.chance_min_grade), _sure(wanted.chance_min_grade)
+            less = [units.length_text(one, plan.length_unit, 3) for one in (before, wanted.fall)]
+            gain = f"; with this shot and those before it {then}, if they bear the survey out" if then != now else ""
+            if not gain and less[0] != less[1]:
+                gain = f"; brings the doubt of it from {less[0]} to {less[1]}"
+            why = f"{wanted.place}; line {line.id} from {name} is {now} of its fall now{gain}"
             yield _Wish(wanted.x, wanted.y, why)
             before = wanted.fall
 
