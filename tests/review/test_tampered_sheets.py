@@ -267,7 +267,7 @@ def test_a_map_whose_pictures_another_build_packed_is_the_same_map(planned, hone
 
     stored = edited(planned[0], tmp_path / "plan", "map.html", as_elsewhere)
     page = (planned[0] / "map.html").read_bytes()
-    monkeypatch.setattr("siteplan.sheets.map_page.map_page", lambda plan, site: page)
+    monkeypatch.setattr("siteplan.offered.whole_map", lambda plan, site: page)
     assert told(map_findings(stored, planned[1])) <= honest
 
 
@@ -309,7 +309,7 @@ def test_an_edited_map_is_told(planned, honest, tmp_path, kind, monkeypatch):
     stored = edited(planned[0], tmp_path / "plan", "map.html", edit)
     # the honest fixture has seen that this page is made again byte for byte
     page = (planned[0] / "map.html").read_bytes()
-    monkeypatch.setattr("siteplan.sheets.map_page.map_page", lambda plan, site: page)
+    monkeypatch.setattr("siteplan.offered.whole_map", lambda plan, site: page)
     new = told(map_findings(stored, planned[1])) - honest
     assert {one[2] for one in new} == {status}, new
     assert {one[0] for one in new} == {"map"}
