@@ -35,7 +35,7 @@ def pages_pdf(pages: Sequence[Page], title: str) -> bytes:
 
     faces()
     content = io.BytesIO()
-    canvas = Canvas(content, invariant=1, pageCompression=1)
+    canvas = Canvas(content, invariant=1, pageCompression=1, initialFontName=REGULAR)
     canvas.setTitle(settable(title))
     canvas.setCreator("siteplan")
     canvas.setAuthor("")

@@ -28,7 +28,7 @@ _CALLED = {
     "invert": "invert",
     "grade": "flattest grade",
     "pipe": "pipe",
-    "deepest-cut": "deepest cut",
+    "deepest-cut": "deepest cut at a stake",
     "least-cover": "least cover",
     "spare": "fall to spare",
     "chance": "chance to hold its least grade",

@@ -30,7 +30,7 @@ def _length(value: float | None, plan: Plan, digits: int = 1) -> str:
 COLUMNS: tuple[Column, ...] = (
     Column("cost", "cost", lambda one, _: f"{one.cost:.1f}", lambda one: one.cost, "cheapest"),
     Column("length", "length", lambda one, plan: _length(one.length, plan), lambda one: one.length, "shortest"),
-    Column("cut", "deepest cut", lambda one, plan: _length(one.deepest_cut, plan, 2), lambda one: one.deepest_cut, "shallowest"),
+    Column("cut", "deepest cut at a stake", lambda one, plan: _length(one.deepest_cut, plan, 2), lambda one: one.deepest_cut, "shallowest"),
     Column("ladder", "trench deep enough to need a way out", lambda one, plan: _length(one.over_ladder, plan), lambda one: one.over_ladder, "least trench that needs a way out"),
     Column("protection", "trench deep enough to need protection", lambda one, plan: _length(one.over_protection, plan), lambda one: one.over_protection, "least trench that needs protection"),
     Column("paved", "under pavement", lambda one, plan: _length(one.pavement, plan), lambda one: one.pavement, "least under pavement"),

@@ -83,7 +83,10 @@ def layout_paths(
                 ("Inverts", f"{high} down to {low}"),
                 ("Fall to spare", units.length_text(line.spare, unit)),
                 ("Chance of it", "not known" if line.chance is None else chance_text(line.chance)),
-                ("Deepest cut", "not known" if line.deepest_cut is None else units.length_text(line.deepest_cut, unit)),
+                (
+                    "Deepest cut at a stake",
+                    "not known" if line.deepest_cut is None else units.length_text(line.deepest_cut, unit),
+                ),
             )
             layer = layout_layer(layout.number)
             yield layer, path, "", ()

@@ -107,7 +107,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
             f"{cover_said(cover[0], unit)} at {units.station_text(cover[1], unit)}" if cover else "not known",
         ),
         (
-            "Deepest cut",
+            "Deepest cut at a stake",
             f"{units.drop_text(deepest[0], unit)} at {units.station_text(deepest[1], unit)}"
             if deepest
             else "not known",

@@ -14,6 +14,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.ground.on_lines import ground_on
+from siteplan.sheets.rod_levels import printed_drop
 from siteplan.sheets.wording import level_text
 from siteplan.site import Floats, Site
 from siteplan.values import Line
@@ -100,8 +101,12 @@ def reading_texts(line: Line, found: Readings, unit: str, elevation_unit: str) -
                 level_text(ground, elevation_unit),
                 units.length_text(invert, elevation_unit),
                 units.length_text(invert + line.pipe_at(station).rise, elevation_unit),
-                units.drop_text(ground - invert - line.pipe_at(station).rise, unit) if known else "not known",
-                units.drop_text(ground - invert + under, unit) if known and math.isfinite(under) else "not known",
+                units.drop_text(printed_drop(ground, invert + line.pipe_at(station).rise, unit, elevation_unit), unit)
+                if known
+                else "not known",
+                units.drop_text(printed_drop(ground, invert - under, unit, elevation_unit), unit)
+                if known and math.isfinite(under)
+                else "not known",
                 units.grade_text(row.grade),
             ]
         )

@@ -48,6 +48,26 @@ def printed_ticks(value: float, unit: str) -> int:
     return round(units.from_metres(printed(value, unit), unit) * 10.0 ** PRINTED_DIGITS[unit])
 
 
+def printed_drop(high: float, low: float, unit: str, elevation_unit: str) -> float:
+    """How far one height stands over another, as a pencil finds it from what is printed.
+
+    Parameters
+    ----------
+    high, low : float
+        Heights [m].
+    unit, elevation_unit : str
+        That of small heights, and that in which these two are printed: 'ft', 'us-ft' or 'm'.
+
+    Returns
+    -------
+    float
+        [m]; where the units differ the drop itself, as printed. NaN where one of them is not known.
+    """
+    if not math.isfinite(high - low):
+        return math.nan
+    return printed(high, unit) - printed(low, unit) if unit == elevation_unit else printed(high - low, unit)
+
+
 def under_invert(line: Line, row: Row) -> float:
     """Depth of the trench bottom below the invert; a row on unknown ground takes it from one that knows its ground.
 

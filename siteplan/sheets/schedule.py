@@ -23,7 +23,7 @@ from siteplan.books.rules import RAIN_DURATION
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.coordinates import survey_places, survey_system
 from siteplan.sheets.margin_words import margin_texts
-from siteplan.sheets.rod_levels import PRINTED_DIGITS, printed_ticks
+from siteplan.sheets.rod_levels import PRINTED_DIGITS, printed_drop, printed_ticks
 from siteplan.sheets.stakes import Stake, pipe_words, stakes
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import held_to, names, one_line, way
@@ -261,10 +261,7 @@ def _printed(line: Line, stake: Stake, unit: str, elevation_unit: str) -> Printe
     row = stake.row
     rise = line.pipe_at(row.station).rise if row.pipe_top is None else row.pipe_top
     ground, top, bottom = row.ground, row.invert + rise, row.ground - row.cut
-    cover, cut = _ticks(row.cover, unit), _ticks(row.cut, unit)
-    high, crown, low = (_ticks(level, unit) for level in (ground, top, bottom))
-    if unit == elevation_unit and high is not None and crown is not None and low is not None:
-        cover, cut = high - crown, high - low  # as a pencil finds them from what is printed
+    cover, cut = (printed_drop(ground, under, unit, elevation_unit) for under in (top, bottom))
     return PrintedRow(
         distance=_shown(_ticks(row.station, unit), unit),
         station=units.station_text(row.station, unit),
@@ -273,9 +270,9 @@ def _printed(line: Line, stake: Stake, unit: str, elevation_unit: str) -> Printe
         invert=_shown(_ticks(row.invert, elevation_unit), elevation_unit),
         grade=f"{row.grade * 100:.2f}" if row.station > 0 else "",
         top=_shown(_ticks(top, elevation_unit), elevation_unit),
-        cover=_shown(cover, unit),
+        cover=_shown(_ticks(cover, unit), unit),
         bottom=_shown(_ticks(bottom, elevation_unit), elevation_unit),
-        cut=_shown(cut, unit),
+        cut=_shown(_ticks(cut, unit), unit),
         cut_text="" if unit == "m" else _cut_text(row.cut),
     )
 

@@ -81,3 +81,22 @@ def test_one_spare_and_one_doubt_of_a_line_on_every_sheet(printed):
         assert [one["margin"] for one in taken] == [line["spare"]]
         for one in taken:
             assert one["fall_available"] - one["fall_needed"] == pytest.approx(one["margin"], abs=2e-6)
+
+
+@pytest.mark.parametrize("name", ["alder-court", "kiln-rise"])
+def test_the_slider_reads_at_a_stake_what_the_schedule_prints(sample_plan, name):
+    from siteplan.sheets.readings import reading_texts, readings
+    from siteplan.sheets.schedule import printed_rows
+
+    made = sample_plan(name)
+    plan, seen = made.plan, 0
+    for line in plan.lines:
+        found = readings(line, made.site)
+        texts = reading_texts(line, found, plan.length_unit, plan.elevation_unit)
+        at = {told[0]: told for told in texts}
+        for row in printed_rows(plan, line):
+            told = at[row.station]
+            if row.cut:
+                assert (told[4].split(" ")[0], told[5].split(" ")[0]) == (row.cover, row.cut), row.station
+                seen += 1
+    assert seen >= 10

@@ -97,7 +97,7 @@ def _blocks(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLeftOu
             "Grade",
             "Fall to spare",
             "Least cover",
-            "Deepest",
+            "Deepest invert below ground",
         )
         blocks.append(
             TextTable(head=head, rows=tuple(_line(plan, line) for line in plan.every_line), right=(4,), strong=(0, 2))
