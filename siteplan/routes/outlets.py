@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from siteplan import units
@@ -11,6 +9,7 @@ from siteplan.books import rules
 from siteplan.books.kinds import OUTLET_KINDS, at_curb, into_pipe
 from siteplan.books.pipes import smallest
 from siteplan.books.practice import GUTTER_SEARCH
+from siteplan.routes.gutters import flow_line_at, shown_by
 from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.values import Outlet, Pipe
 
@@ -50,11 +49,11 @@ def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
         control, basis = float(given), "invert given by the site"
     elif at_curb(feature.kind):
         allowance = rules.needed(site.rules, rules.CURB_ALLOWANCE)
-        flow_line = _gutter(site, x, y, ground)
+        flow_line = flow_line_at(site, x, y, ground)
         control = flow_line + allowance
         basis = (
             f"gutter flow line taken as the lowest ground within {units.length_text(GUTTER_SEARCH, site.length_unit)} "
-            f"({units.length_text(flow_line, unit)}) plus {units.length_text(allowance, unit)}; {_shown_by(site, x, y)}"
+            f"({units.length_text(flow_line, unit)}) plus {units.length_text(allowance, unit)}; {shown_by(site, x, y, flow_line)}"
         )
     else:
         allowance = rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
@@ -124,18 +123,8 @@ def lowest_control(site: Site, outlet: Outlet) -> float:
     if into_pipe(outlet.kind):
         return outlet.control
     if at_curb(outlet.kind):
-        return _gutter(site, outlet.x, outlet.y, outlet.ground) + rules.needed(site.rules, rules.CURB_ALLOWANCE)
+        return flow_line_at(site, outlet.x, outlet.y, outlet.ground) + rules.needed(site.rules, rules.CURB_ALLOWANCE)
     return outlet.ground + rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
-
-
-def _shown_by(site: Site, x: float, y: float) -> str:
-    """What a gutter's flow line rests on: a shot of it, or a grid that shows no curb."""
-    near = [(math.hypot(shot.x - x, shot.y - y), shot) for shot in site.shots]
-    shots = [(away, shot) for away, shot in near if away <= GUTTER_SEARCH]
-    if not shots:
-        return "a grid does not show a curb: shoot the flow line"
-    shot = min(shots, key=lambda pair: (pair[1].z, pair[0]))[1]
-    return f'shot there: point {shot.number} "{shot.description}"'
 
 
 def _ground_at(site: Site, x: float, y: float) -> float:
@@ -145,11 +134,3 @@ def _ground_at(site: Site, x: float, y: float) -> float:
     near = ground_near(site.grid, x, y, _KNOWN_WITHIN)
     assert near is not None, "the survey refuses an outlet with no ground near it"
     return near[0]
-
-
-def _gutter(site: Site, x: float, y: float, ground: float) -> float:
-    # on rings, so that a site drawn turned has the same flow line
-    radius, bearing = np.meshgrid(np.linspace(0.1, 1.0, 10) * GUTTER_SEARCH, np.arange(0, 360, 5))
-    turn = np.radians(bearing)
-    around = heights(site.grid, (x + radius * np.cos(turn)).ravel(), (y + radius * np.sin(turn)).ravel())
-    return float(np.nanmin(np.append(around, ground)))
