@@ -42,9 +42,12 @@ def whole_map(plan: Plan, site: Site) -> bytes:
     """
     from siteplan.plotting.printed import printed_sheets
     from siteplan.sheets.map_page import map_page
-    from siteplan.sheets.markup import Markup
+    from siteplan.sheets.markup import tag
+    from siteplan.sheets.missing_words import missing_text
+    from siteplan.values import MissingPart
 
-    return map_page(plan, site, optional("printed", lambda: printed_sheets(plan, site), Markup("")))
+    gone = tag("p", missing_text(MissingPart(part="printed", subject="", fault="see --debug")))
+    return map_page(plan, site, optional("printed", lambda: printed_sheets(plan, site), gone))
 
 
 def _map(plan: Plan, site: Site) -> bytes:

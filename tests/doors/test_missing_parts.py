@@ -42,8 +42,9 @@ ALONE = [
     ("doubt", "siteplan.yard.doubts.with_doubt"),
     ("water", "siteplan.waterworks.works.water_of"),
     ("map", "siteplan.sheets.map_page.page_data"),
+    ("printed", "siteplan.plotting.printed.plan_pages"),
 ]
-IN_SHEET = {"map", "profiles"}  # parts of the page itself, which plan.json knows nothing of
+IN_SHEET = {"map", "printed", "profiles"}  # parts of the page itself, which plan.json knows nothing of
 
 
 @pytest.fixture(scope="module")
