@@ -264,7 +264,22 @@ def flattest(scene: Scene, pieces: Sequence[FlowPiece]) -> float:
 
 
 def flattest_of(scene: Scene, lines: Sequence[Line], by_line: ByLine) -> tuple[float, float]:
-    """The least grade of the outlet zones of lines that share holes, and the roughness of the pipe there."""
+    """The least grade of the outlet zones of lines that share holes, and the roughness of the pipe there.
+
+    Parameters
+    ----------
+    scene : Scene
+        What every check looks at.
+    lines : sequence of Line
+        Lines that end at one outlet.
+    by_line : mapping of str to list of FlowPiece
+        From `pieces_of`.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Grade [-] and Manning's n [s/m^(1/3)].
+    """
     return min((flattest(scene, by_line[one.id]), by_line[one.id][0].rough) for one in lines if by_line.get(one.id))
 
 
