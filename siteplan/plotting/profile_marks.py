@@ -344,7 +344,7 @@ def _structures(of: ProfiledLine, view: ProfileView, out: Gathered) -> None:
         foot = (spot[0], view.y(invert + line.pipe_at(station).rise))
         out.over.append(straight("structures", spot, foot, Pen(width=0.35)))
         rows = [
-            f"{name} {'in' if at == 0.0 else 'at'} inv {invert_figure(level, plan.elevation_unit)}"
+            f"{name} {'joins,' if at == 0.0 else 'at'} inv {invert_figure(level, plan.elevation_unit)}"
             for name, at, level in place.rows
             if name != line.id
         ]
