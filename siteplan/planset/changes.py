@@ -9,7 +9,7 @@ from siteplan.planset.texts.flow import Block, Prose, TextTable, flowed, section
 from siteplan.plotting.clouds import Clouded
 from siteplan.plotting.shapes import Page, Spot
 from siteplan.review.compared import Change, Comparison, lines_by_ends
-from siteplan.review.compared_text import change_row
+from siteplan.review.compared_text import change_row, two_sites_text
 from siteplan.sheets.wording import one_line, titled
 from siteplan.values import Line, Outlet, Plan, Source
 
@@ -127,7 +127,8 @@ def change_pages(asked: PlanSetAsked) -> Sequence[Page]:
     if found is None:
         return []
     unit = asked.plan.length_unit
-    blocks: list[Block] = [Prose(text=f"Before: {titled(found.first)}. After: {titled(found.second)}, this plan.")]
+    blocks: list[Block] = [] if found.site.same else [Prose(text=two_sites_text(found.site))]
+    blocks += [Prose(text=f"Before: {titled(found.first)}. After: {titled(found.second)}, this plan.")]
     rows = [
         ("" if number is None else f"\u25b3 {number}", *change_row(one, unit))
         for one, number in zip(found.changed, change_numbers(found), strict=True)

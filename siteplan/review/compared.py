@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from siteplan.errors import InputError
+from siteplan.review.one_site import SiteLikeness, site_likeness
 from siteplan.sheets.states import source_states
 from siteplan.stored.folder_of import StoredPlan, read_plan
 from siteplan.values import Line, Plan
@@ -67,6 +68,7 @@ class Comparison:
     changed: tuple[Change, ...]
     breaks: tuple[Broken, ...]
     mends: tuple[Broken, ...]
+    site: SiteLikeness
 
 
 def compared(first: Path, second: Path) -> Comparison:
@@ -95,6 +97,7 @@ def compared(first: Path, second: Path) -> Comparison:
         changed=tuple(_changes(a, b)),
         breaks=tuple(one for one in after if one not in before),
         mends=tuple(one for one in before if one not in after),
+        site=site_likeness(a.plan, b.plan),
     )
 
 

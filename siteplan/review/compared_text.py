@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from siteplan import units
 from siteplan.review.compared import Broken, Change, Comparison, Value
+from siteplan.review.one_site import LOTS_IN_COMMON, SiteLikeness
 from siteplan.sheets.doubt_words import chance_text
 from siteplan.sheets.states import STATES, state_word
 from siteplan.sheets.summary import fitted
@@ -49,9 +50,11 @@ def compared_as_json(found: Comparison) -> str:
     Returns
     -------
     str
-        JSON: changed, breaks, mends.
+        JSON: same_site, lots_in_common, changed, breaks, mends.
     """
     record = {
+        "same_site": found.site.same,
+        "lots_in_common": _rounded(found.site.lots_in_common),
         "changed": [
             {
                 "what": one.what,
@@ -70,7 +73,7 @@ def compared_as_json(found: Comparison) -> str:
 
 
 def compared_as_text(found: Comparison) -> str:
-    """For people: what the second plan breaks first, then what it mends, then every change.
+    """For people: that these are two sites where they are, what the second plan breaks first, then what it mends, then every change.
 
     Parameters
     ----------
@@ -83,14 +86,40 @@ def compared_as_text(found: Comparison) -> str:
         At most 80 columns; no newline at the end.
     """
     first, second = titled(found.first), titled(found.second)
-    out = fitted(f"Before: {first}") + fitted(f"After:  {second}")
+    apart = "" if found.site.same else two_sites_text(found.site)
+    out = [*(fitted(apart) if apart else []), *fitted(f"Before: {first}"), *fitted(f"After:  {second}")]
     if not (found.changed or found.breaks or found.mends):
         return "\n".join([*out, "Nothing that a crew or an inspector reads is changed."])
-    out += fitted(f"{counted(len(found.changed), 'change')}; {_broken_count(found.breaks)}")
+    if apart:
+        out += fitted(f"{counted(len(found.changed), 'difference')} between the two")
+    else:
+        out += fitted(f"{counted(len(found.changed), 'change')}; {_broken_count(found.breaks)}")
     out += _listed("BREAKS", found.breaks) + _listed("MENDS", found.mends)
     for one in found.changed:
         out += fitted(_change_text(one, found.second.length_unit))
     return "\n".join(out)
+
+
+def two_sites_text(site: SiteLikeness) -> str:
+    """That two plans are of two sites, and what tells it.
+
+    Parameters
+    ----------
+    site : SiteLikeness
+        Of two that are not the same.
+
+    Returns
+    -------
+    str
+        Two sentences.
+    """
+    if site.lots_in_common is None:
+        why = "their lots cannot be laid over one another, and neither name nor any file agrees"
+    elif site.lots_in_common < LOTS_IN_COMMON:
+        why = "their lots have no ground in common"
+    else:
+        why = "on their assumed grids the lots lie over one another, but neither name, nor any file, source or outlet agrees"
+    return f"TWO SITES, not two plans of one: {why}. What follows is no revision; a rule is broken on one lot and kept on another."
 
 
 def _broken_count(breaks: Sequence[Broken]) -> str:

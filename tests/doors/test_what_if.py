@@ -161,3 +161,65 @@ def test_a_line_pushed_aside_and_down_is_told_where(plan_once, tmp_path, capsys)
     main(["compare", str(folder), str(edited), "--json"])
     (way,) = [one for one in json.loads(capsys.readouterr().out)["changed"] if one["what"] == "way"]
     assert 0.3 < way["after"] <= 0.5
+
+
+def _other(folder, place, *, moved=0.0, crs=None, name=None, files=False, ends=True):
+    """A copy of a plan whose lot, and what stands on it, lies elsewhere."""
+    shutil.copytree(folder, place)
+    record = json.loads((place / "plan.json").read_text("utf-8"))
+    (lot,) = [one for one in record["features"] if one["kind"] == "lot"]
+    lot["rings"] = [[[x + moved, y] for x, y in ring] for ring in lot["rings"]]
+    for one in [*record["sources"], *record["outlets"]] if ends else []:
+        one["x"] += moved or 1.0
+    record["site"]["crs"] = crs or record["site"]["crs"]
+    record["site"]["name"] = name or record["site"]["name"]
+    if files:
+        for one in record["site"]["inputs"]:
+            one["sha256"] = one["sha256"][::-1]
+    (place / "plan.json").write_text(json.dumps(record), "utf-8")
+    return place
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "same"),
+    [
+        ({}, {}, True),
+        ({}, {"name": "Marsh Lane, as revised", "files": True, "ends": False}, True),  # another name is no other lot
+        ({}, {"moved": 0.5, "files": True}, True),  # the lot line surveyed anew
+        ({}, {"moved": 500.0}, False),  # a lot down the street under the same name, of the same county's grid
+        ({"crs": "local"}, {"crs": "local", "name": "Else", "files": True}, False),  # both begin at 0, 0
+        ({"crs": "local"}, {"crs": "local", "name": "Else", "ends": True}, True),  # the same files
+        ({"crs": "local"}, {"crs": "local", "files": True}, True),  # the same name
+        ({"crs": "local"}, {"crs": "local", "name": "Else", "files": True, "ends": False}, True),  # ends in place
+        ({"crs": "local"}, {"name": "Else", "files": True}, False),
+        ({"crs": "local"}, {"files": True}, True),  # a site that was given its place on the earth
+    ],
+)
+def test_two_plans_of_two_sites_are_told_so_first(plan_once, tmp_path, first, second, same, capsys):
+    """30 changes and no rule broken, of two lots that have nothing in common."""
+    folder = plan_once(SITE).folder
+    pair = [
+        _other(folder, tmp_path / name, **({"ends": False} | made))
+        for name, made in (("a", first), ("b", {"ends": bool(second)} | second))
+    ]
+    main(["compare", *map(str, pair)])
+    said = capsys.readouterr().out
+    main(["compare", *map(str, pair), "--json"])
+    assert json.loads(capsys.readouterr().out)["same_site"] is same
+    assert said.startswith("Before: " if same else "TWO SITES, not two plans of one: ")
+    assert max(map(len, said.splitlines())) <= 80
+    if not same:
+        assert "no rule broken" not in said
+
+
+def test_neighbours_with_a_lot_line_in_common_are_two_sites_and_a_turned_frame_is_one(plan_once, tmp_path, capsys):
+    """Each lot has a frame of its own about it: places are set beside one another on the earth, not by their figures."""
+    folder = plan_once(SITE).folder
+    record = json.loads((folder / "plan.json").read_text("utf-8"))
+    (lot,) = [one for one in record["features"] if one["kind"] == "lot"]
+    wide = max(x for x, _ in lot["rings"][0]) - min(x for x, _ in lot["rings"][0])
+    beside = _other(folder, tmp_path / "beside", moved=wide)
+    main(["compare", str(folder), str(beside), "--json"])
+    told = json.loads(capsys.readouterr().out)
+    assert told["same_site"] is False
+    assert told["lots_in_common"] == pytest.approx(0, abs=0.02)
