@@ -51,3 +51,11 @@ def test_a_broken_link_ends_the_build(tmp_path):
     assert done.returncode == 1
     assert "index.md" in done.stderr
     assert "nowhere.md" in done.stderr
+
+
+@pytest.mark.parametrize("name", ["alder-court", "marsh-lane"])
+def test_the_gallery_says_what_the_plan_says(sample_plan, name):
+    from make_gallery import verdict_of
+
+    page = (DOCS / "gallery.md").read_text(encoding="utf-8")
+    assert f"> {verdict_of(sample_plan(name).said)}\n" in page
