@@ -193,13 +193,14 @@ def _other(held: Surveyed, plain: Proven, taken: OneLayout) -> Proven:
     """A layout that was chosen, with the ways weighed for the site as surveyed."""
     from siteplan.routes.outlets import named_outlets
     from siteplan.yard.as_written import outlets_as_written
-    from siteplan.yard.layouts import as_candidates
+    from siteplan.yard.layouts import as_candidates, missed_ways
 
     named = outlets_as_written(named_outlets(held.site))
     mine = {one.id for one in named}
     laid = replace(
         taken.made.laid,
         candidates=as_candidates(plain.laid, taken.made.laid, named, [one.id for one in held.site.sources]),
+        missed=missed_ways(plain.laid, taken.made.laid, named),
         search=(),  # its bound and its reasons are of the yard that this layout was laid for
         sharing=(),
     )
@@ -222,7 +223,9 @@ def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices
     site, pipe, lines, outlets, water = made.site, held.pipe, made.lines, made.outlets, made.water
     listed = candidates_of(held, made)
     candidates = optional("chances", lambda: with_ends_fall(listed, site, outlets, pipe, lines), listed)
-    attempts = optional("attempts", lambda: attempts_of(site, outlets, made.spots, pipe, candidates, lines), ())
+    attempts = optional(
+        "attempts", lambda: attempts_of(site, outlets, made.spots, pipe, candidates, lines, made.laid.missed), ()
+    )
     asked = site.what_if
     assumptions = (
         *((f"What if: {what_if_text(asked)}. Not the site as surveyed.",) if asked else ()),

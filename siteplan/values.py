@@ -718,6 +718,15 @@ class OwnLines:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MissedWay:
+    """The way along which a refused candidate's figures were measured."""
+
+    source: str
+    outlet: str
+    way: tuple[tuple[float, float], ...]  # from the source to the outlet [m]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LaidOut:
     """What laying out a yard gives."""
 
@@ -728,6 +737,7 @@ class LaidOut:
     search: tuple[SearchResult, ...] = ()  # of every group of sources searched together
     sharing: tuple[Sharing, ...] = ()
     own: tuple[OwnLines, ...] = ()  # drawn by a person
+    missed: tuple[MissedWay, ...] = ()  # of the candidates that are short of something along a way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

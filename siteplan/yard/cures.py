@@ -6,7 +6,7 @@ Nothing is offered on a formula: every change is made on the site in memory and 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,7 +30,19 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import Trace, trace
 from siteplan.routes.yard import MARGIN, Grounds, Yard, grounds_of, yard_of
 from siteplan.site import Floats, Site
-from siteplan.values import Attempt, AttemptPlace, Candidate, Cure, CureKind, Line, LowSpot, Outlet, Pipe, Source
+from siteplan.values import (
+    Attempt,
+    AttemptPlace,
+    Candidate,
+    Cure,
+    CureKind,
+    Line,
+    LowSpot,
+    MissedWay,
+    Outlet,
+    Pipe,
+    Source,
+)
 from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept, walled_in
 from siteplan.yard.groups import lay_out
 from siteplan.yard.pressed import lifted_line
@@ -89,6 +101,7 @@ def attempts_of(
     pipe: Pipe,
     candidates: Sequence[Candidate],
     lines: Sequence[Line],
+    ways: Sequence[MissedWay] = (),
 ) -> tuple[Attempt, ...]:
     """What was tried for every source that no line serves, and what would serve it.
 
@@ -106,6 +119,9 @@ def attempts_of(
         Why each pair failed.
     lines : sequence of Line
         As laid.
+    ways : sequence of MissedWay
+        Along which candidates were found short: what is drawn, and told of it, is that way. A candidate without one is drawn
+        along the way of a net of its own that loses least.
 
     Returns
     -------
@@ -116,6 +132,7 @@ def attempts_of(
     """
     served = {key for line in lines for key in line.sources}
     by_id = {outlet.id: outlet for outlet in outlets}
+    looked_at = {(one.source, one.outlet): one.way for one in ways}
     found: list[Attempt] = []
     for number, source in enumerate(one for one in site.sources if one.id not in served):
         missed = sorted(
@@ -131,7 +148,7 @@ def attempts_of(
             tried = number < MOST_SOURCES and place < MOST_OUTLETS and not helped
             ask = _ask(site, source, by_id[candidate.outlet], spots, pipe)
             cures = tuple(_cures(ask, first=place == 0)) if tried else ()
-            along = _pulled(ask)
+            along = _measured(ask, looked_at.get((source.id, candidate.outlet)))
             helped |= any(cure.kind != "lift" for cure in cures)
             found.append(
                 Attempt(
@@ -144,7 +161,7 @@ def attempts_of(
                     short_by=None if candidate.margin is None else _even(max(0.0, -candidate.margin)),
                 )
             )
-    return (*found, *_unused(site, outlets, spots, pipe, candidates, served))
+    return (*found, *_unused(site, outlets, spots, pipe, candidates, served, looked_at))
 
 
 def _unused(
@@ -154,6 +171,7 @@ def _unused(
     pipe: Pipe,
     candidates: Sequence[Candidate],
     served: set[str],
+    looked_at: Mapping[tuple[str, str], Sequence[Place]],
 ) -> Iterator[Attempt]:
     """For each named outlet that nothing reaches though lines go elsewhere: its nearest miss, and the lift that would make it work."""
     by_id = {source.id: source for source in site.sources}
@@ -169,7 +187,7 @@ def _unused(
         short, source = max(missed, key=lambda miss: miss[0])
         ask = _ask(site, by_id[source], outlet, spots, pipe)
         cures = tuple(_lift(ask)) if ask.start.nodes.size else ()
-        along = _pulled(ask)
+        along = _measured(ask, looked_at.get((source, outlet.id)))
         yield Attempt(
             source=source,
             outlet=outlet.id,
@@ -212,6 +230,13 @@ def _short(ask: _Ask, along: Trace) -> tuple[Floats, Floats]:
     level = np.maximum.accumulate(np.maximum(along.floor - grade * at, ask.outlet.control))
     invert = level + grade * at
     return invert, np.where(np.isfinite(along.ceiling), np.maximum(0.0, invert - along.ceiling), 0.0)
+
+
+def _measured(ask: _Ask, way: Sequence[Place] | None) -> Trace | None:
+    """The way that the candidate's figures were measured along, so that one shortage has one figure; else the one that loses least."""
+    if way is None:
+        return _pulled(ask)
+    return trace(ask.site, ask.grounds, tuple(reversed(way)), ask.source, ask.outlet, ask.terms)
 
 
 def _pulled(ask: _Ask) -> Trace | None:

@@ -22,7 +22,7 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
-from siteplan.values import Candidate, LaidOut, Line, LowSpot, Outlet, Pipe, SearchResult, Sharing, Source
+from siteplan.values import Candidate, LaidOut, Line, LowSpot, MissedWay, Outlet, Pipe, SearchResult, Sharing, Source
 from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.bought import with_margins
 from siteplan.yard.candidates import Why
@@ -130,6 +130,7 @@ def lay_beside(
         search=(*there.search, *more.search),
         sharing=(*there.sharing, *more.sharing),
         own=there.own,
+        missed=(*(one for one in there.missed if one.source not in names), *more.missed),
     )
 
 
@@ -239,6 +240,11 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
             replace(one, delivered=_delivered(scene, trees, members, one.sources)) for one, members in results
         ),
         sharing=as_laid(sharing, lines),
+        missed=tuple(
+            MissedWay(source=source, outlet=outlet, way=pair.why.way)
+            for (source, outlet), pair in pairs.items()
+            if outlet in kept and pair.why is not None and pair.why.way is not None
+        ),
     )
 
 

@@ -21,7 +21,7 @@ from siteplan.routes.straight import bend_price, chain_price, turn
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import grounds_of
 from siteplan.site import Feature, Site, heights
-from siteplan.values import Aim, Candidate, LaidOut, Line, LowSpot, Outlet, Pipe
+from siteplan.values import Aim, Candidate, LaidOut, Line, LowSpot, MissedWay, Outlet, Pipe
 from siteplan.yard.groups import yard_scene
 from siteplan.yard.pairs import tried_pair
 from siteplan.yard.spares import laid_yard, last_of, way_to_outlet
@@ -319,3 +319,22 @@ def as_candidates(
     order = {name: place for place, name in enumerate(sources)}
     listed = (elsewhere(c, last.get(c.sources[0])) for c in rows)
     return tuple(sorted(listed, key=lambda c: order[c.sources[0]]))
+
+
+def missed_ways(plain: LaidOut, taken: LaidOut, named: Sequence[Outlet]) -> tuple[MissedWay, ...]:
+    """The ways along which the candidates that `as_candidates` lists were found short.
+
+    Parameters
+    ----------
+    plain, taken : LaidOut
+        As there.
+    named : sequence of Outlet
+        The site's own outlets.
+
+    Returns
+    -------
+    tuple of MissedWay
+        To named outlets those of the one, to points that were found those of the other.
+    """
+    own = {one.id for one in named}
+    return (*(m for m in plain.missed if m.outlet in own), *(m for m in taken.missed if m.outlet not in own))
