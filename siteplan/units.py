@@ -34,6 +34,7 @@ RAIN = {"in/h": INCH / HOUR, "mm/h": MILLIMETRE / HOUR}
 GRADE = {"percent": 0.01, "in_per_ft": 1 / 12, "ratio": 1.0}
 SITE_UNITS = ("ft", "us-ft", "m")
 UNIT_NAMES = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
+CLOSE_TICK = 1e-6  # of the unit: a figure that ends in 5 is not rounded down by the machine's own arithmetic
 _LAST = {"ft": "0.01", "us-ft": "0.01", "m": "0.001"}  # the last digit that a length is printed to
 
 MOST_LENGTH = 2e7  # from the equator to a pole and back again: no length, height or coordinate on earth is larger [m]
@@ -285,6 +286,32 @@ def inches_text(value: float, denominator: int = 8) -> str:
     return f"{sign}{' '.join(part for part in (whole, fraction) if part)} in"
 
 
+def rounded(value: float, digits: int) -> float:
+    """A figure at its last printed digit: a 5 goes up, though the machine may hold it a hair under.
+
+    Parameters
+    ----------
+    value : float
+        In the unit that it is printed in.
+    digits : int
+        Digits after the point.
+
+    Returns
+    -------
+    float
+        Never -0.0; what is not finite stays as it is.
+
+    Examples
+    --------
+    >>> rounded(100.405, 2), rounded(1.005, 2), rounded(-0.001, 2)
+    (100.41, 1.01, 0.0)
+    """
+    if not math.isfinite(value):
+        return value
+    scale = 10.0**digits
+    return math.floor(value * scale + 0.5 + scale * CLOSE_TICK) / scale + 0.0
+
+
 def length_text(value: float, unit: str, decimals: int = 2) -> str:
     """Length printed in the site's unit with the unit beside it: 1.26 ft, 0.384 m.
 
@@ -303,8 +330,7 @@ def length_text(value: float, unit: str, decimals: int = 2) -> str:
         Number and unit; never '-0.00'.
     """
     digits = decimals + 1 if unit == "m" else decimals
-    number = round(from_metres(value, unit), digits) + 0.0
-    return f"{number:.{digits}f} {UNIT_NAMES[unit]}"
+    return f"{rounded(from_metres(value, unit), digits):.{digits}f} {UNIT_NAMES[unit]}"
 
 
 def drop_text(value: float, unit: str) -> str:
@@ -503,7 +529,7 @@ def _ratio(text: str) -> float:
 
 
 def _prints_nought(value: float, unit: str) -> bool:
-    return round(abs(value) / LENGTH[unit], 3 if unit == "m" else 2) == 0
+    return rounded(abs(value) / LENGTH[unit], 3 if unit == "m" else 2) == 0
 
 
 def spare_text(spare: float, unit: str, doubt: float | None = None) -> str:

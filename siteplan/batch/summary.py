@@ -123,7 +123,8 @@ def _page_of(one: LotRecord) -> str:
 
 
 def _length(value: float | None, unit: str) -> str:
-    return "" if value is None or not unit else f"{value / units.LENGTH[unit] + 0.0:.{3 if unit == 'm' else 2}f}"
+    digits = 3 if unit == "m" else 2
+    return "" if value is None or not unit else f"{units.rounded(units.from_metres(value, unit), digits):.{digits}f}"
 
 
 def _cells(one: LotRecord) -> list[str]:

@@ -54,7 +54,7 @@ def stakeout_points(plan: Plan, order: str = "north-first") -> bytes:
                 "number": str(number),
                 "north": f"{y:.{digits}f}",
                 "east": f"{x:.{digits}f}",
-                "height": f"{row.invert / units.LENGTH[plan.elevation_unit]:.{level}f}",
+                "height": f"{units.rounded(units.from_metres(row.invert, plan.elevation_unit), level):.{level}f}",
                 "description": safe_cell(said),
             }
             writer.writerow([cells[column] for column in columns])

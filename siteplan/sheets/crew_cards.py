@@ -14,7 +14,7 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.phrases import LANGUAGES, TAGS, Language, phrase
 from siteplan.books.practice import ROD_REACH
 from siteplan.sheets.markup import whole
-from siteplan.sheets.rod_levels import CLOSE_TICK, PRINTED_DIGITS, printed_ticks, rod_levels
+from siteplan.sheets.rod_levels import PRINTED_DIGITS, printed_ticks, rod_levels
 from siteplan.sheets.schedule import PrintedRow, printed_rows
 from siteplan.sheets.stakes import hand_dig_text, pipe_words, reducer_words, stakes
 from siteplan.sheets.ties import Corner, swing_ties
@@ -193,7 +193,7 @@ def _rod(plan: Plan) -> dict[str, Any]:
         "typedMetres": units.LENGTH[high],
         "metres": units.LENGTH[unit],
         "digits": PRINTED_DIGITS[unit],
-        "close": CLOSE_TICK,
+        "close": units.CLOSE_TICK,
         "twelfth": None if unit == "m" else units.INCH,
         "shortest": SHORTEST_ROD,
         "longest": ROD_REACH,

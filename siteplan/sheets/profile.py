@@ -256,10 +256,10 @@ def _corners(line: Line, scale: ChartScale, unit: str) -> list[str]:
         marks.append(word(words, x, y + 18, "said", anchor=anchor, row="inverts", crowded=crowded))
 
     for vertex in ends:
-        words = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
+        words = f"inv {units.rounded(units.from_metres(vertex.invert, unit), digits):.{digits}f}"
         say(words, scale.x(vertex.station), scale.y(vertex.invert), "start" if vertex is ends[0] else "end")
     for vertex in line.vertices[1:-1]:
-        words = f"inv {units.from_metres(vertex.invert, unit):.{digits}f}"
+        words = f"inv {units.rounded(units.from_metres(vertex.invert, unit), digits):.{digits}f}"
         say(words, scale.x(vertex.station), scale.y(vertex.invert), "middle")
     return marks
 

@@ -8,7 +8,6 @@ from siteplan import units
 from siteplan.values import Line, Row
 
 PRINTED_DIGITS = {"ft": 2, "us-ft": 2, "m": 3}
-CLOSE_TICK = 1e-6  # of a tick: a figure that ends in 5 is not rounded down by the machine's own arithmetic
 
 
 def printed(value: float, unit: str) -> float:
@@ -26,8 +25,7 @@ def printed(value: float, unit: str) -> float:
     float
         The printed length [m].
     """
-    scale = 10.0 ** PRINTED_DIGITS[unit]
-    return units.to_metres(math.floor(units.from_metres(value, unit) * scale + 0.5 + scale * CLOSE_TICK) / scale, unit)
+    return units.to_metres(units.rounded(units.from_metres(value, unit), PRINTED_DIGITS[unit]), unit)
 
 
 def printed_ticks(value: float, unit: str) -> int:
