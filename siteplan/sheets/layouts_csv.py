@@ -42,7 +42,9 @@ def layouts_csv(plan: Plan) -> bytes:
 
 def _row(plan: Plan, one: Layout) -> list[str]:
     def length(value: float | None, digits: int = 1) -> str:
-        return "" if value is None else f"{units.rounded(units.from_metres(value, plan.length_unit), digits):.{digits}f}"
+        return (
+            "" if value is None else f"{units.rounded(units.from_metres(value, plan.length_unit), digits):.{digits}f}"
+        )
 
     return [
         f"{one.number}",

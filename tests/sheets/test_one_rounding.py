@@ -77,7 +77,7 @@ def test_map_and_profile_print_the_schedules_invert(halved, by_hand):
     for line, one, figure in zip(plan.lines, told["lines"], figures, strict=False):
         own = {f"{by_hand[line.id, round(v.station, 3)]}" for v in line.vertices}
         assert set(re.findall(r">inv ([\d.]+)<", figure)) == own
-        table = {text for text in re.findall(r">([\d.]+)(?:\u00a0| |&nbsp;)(?:ft|m)<", figure)}
+        table = set(re.findall(r">([\d.]+)(?:\u00a0| |&nbsp;)(?:ft|m)<", figure))
         assert own <= table, own - table
         at = {text[0]: text[2] for text in one["told"]}
         for row in line.rows:
@@ -95,7 +95,7 @@ def test_map_and_profile_print_the_schedules_invert(halved, by_hand):
 def test_drawings_print_the_schedules_invert(halved, by_hand):
     from siteplan.plotting.graded import place_texts, told_places
 
-    plan, _, unit = halved
+    plan, _, _ = halved
     assert sum(len(place.rows) for place in told_places(plan)) >= 2 * len(plan.lines) > 0
     for place in told_places(plan):
         texts = place_texts(place, plan)
