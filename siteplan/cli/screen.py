@@ -31,7 +31,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--name", metavar="FIELD", help="column of the parcels' names (name, where there is one)")
     parser.add_argument(
-        "--elevation-unit", choices=("m", "ft", "us-ft"), help="of the heights (as the file says, else metres)"
+        "--elevation-unit", choices=("m", "ft", "us-ft"), help="of the heights, where the files do not say it"
     )
     parser.add_argument(
         "--accuracy",

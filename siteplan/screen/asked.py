@@ -27,7 +27,7 @@ class ScreenAsked:
     buildings: str | None = None
     streets: str | None = None
     name_field: str | None = None
-    elevation_unit: str | None = None  # None: as the file says, else metres
+    elevation_unit: str | None = None  # None: as the files say
     accuracy: float
     half_street: float = HALF_STREET
     min_grade: float | None = None  # percent; None: the default rules'

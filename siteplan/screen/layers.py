@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from siteplan.books.kinds import Kind
 from siteplan.errors import InputError
 from siteplan.survey.files import said
 from siteplan.survey.frame import crs_of, horizontal, mover, quiet
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
     from pyproj import CRS
     from shapely.geometry.base import BaseGeometry
 
+_AREA = 2  # dimensions
+_LOOK = 200  # features looked at together
+_NO_LOTS = frozenset(str(kind) for kind in Kind if kind is not Kind.LOT)
 _FORMATS = {".gpkg", ".geojson", ".json", ".shp", ".fgb"}
 
 
@@ -103,7 +107,8 @@ def parcels_from(head: LayerHead, first: int, count: int, name_field: str | None
     Returns
     -------
     list of Parcel
-        Of a parcel in several parts the largest.
+        Of a parcel in several parts the largest. Features that are no lots are not among them: points and lines, and what a
+        `kind` of this product's calls something else (a site's own features).
 
     Raises
     ------
@@ -117,13 +122,48 @@ def parcels_from(head: LayerHead, first: int, count: int, name_field: str | None
             f"Their columns: {said(', '.join(head.fields), 300)}.",
         )
     field = name_field or ("name" if "name" in head.fields else None)
-    shapes, names = _read(head, [field] if field else [], skip_features=first, max_features=count)
+    wanted = [one for one in dict.fromkeys((field, "kind")) if one is not None and one in head.fields]
+    shapes, columns = _read(head, wanted, skip_features=first, max_features=count)
+    names, kinds = (columns.get(one or "", [None] * len(shapes)) for one in (field, "kind"))
     return [
-        Parcel(
-            number=first + k + 1, name=_called(names[k] if field else None, first + k + 1), shape=largest_part(shape)
-        )
+        Parcel(number=first + k + 1, name=_called(names[k], first + k + 1), shape=largest_part(shape))
         for k, shape in enumerate(shapes)
+        if _may_be_lot(shape, kinds[k])
     ]
+
+
+def _may_be_lot(shape: Any, kind: object) -> bool:
+    """Whether a feature is a lot, or one whose outline was lost."""
+    return (shape is None or shape.is_empty or _dimensions(shape) == _AREA) and kind not in _NO_LOTS
+
+
+def _dimensions(shape: Any) -> int:
+    import shapely
+
+    return int(shapely.get_dimensions(shape))
+
+
+def check_shapes(head: LayerHead, least: int) -> None:
+    """Refuse a layer in which nothing has the shape that is wanted.
+
+    Parameters
+    ----------
+    head : LayerHead
+        Of buildings or streets.
+    least : int
+        1: lines, or outlines; 2: polygons.
+
+    Raises
+    ------
+    InputError
+        If it holds none. It is read as far as the first that will do.
+    """
+    for first in range(0, head.count, _LOOK):
+        shapes, _ = _read(head, [], skip_features=first, max_features=_LOOK)
+        if any(shape is not None and not shape.is_empty and _dimensions(shape) >= least for shape in shapes):
+            return
+    word = "polygon" if least == _AREA else "line"
+    raise InputError(head.option, f"holds no {word}", f"Name a layer of {word}s.")
 
 
 def _called(value: object, number: int) -> str:
@@ -131,7 +171,7 @@ def _called(value: object, number: int) -> str:
     return name or str(number)
 
 
-def near_by(head: LayerHead, bounds: tuple[float, float, float, float], crs: CRS) -> list[BaseGeometry]:
+def near_by(head: LayerHead, bounds: tuple[float, float, float, float], crs: CRS, least: int) -> list[BaseGeometry]:
     """What of a layer lies within bounds.
 
     Parameters
@@ -142,6 +182,8 @@ def near_by(head: LayerHead, bounds: tuple[float, float, float, float], crs: CRS
         West, south, east, north in `crs`.
     crs : CRS
         Of the bounds, and of what comes back.
+    least : int
+        1: lines and outlines; 2: polygons alone.
 
     Returns
     -------
@@ -163,7 +205,7 @@ def near_by(head: LayerHead, bounds: tuple[float, float, float, float], crs: CRS
     moved = [
         shapely.transform(shape, lambda xy: np.column_stack(back(xy[:, 0], xy[:, 1])))
         for shape in shapes
-        if shape is not None and not shape.is_empty
+        if shape is not None and not shape.is_empty and _dimensions(shape) >= least
     ]
     return [
         shape if shape.is_valid else shapely.make_valid(shape)
@@ -205,15 +247,15 @@ def largest_part(shape: Any) -> BaseGeometry | None:
     return max(parts, key=lambda one: one.area, default=None)
 
 
-def _read(head: LayerHead, columns: list[str], **which: Any) -> tuple[list[Any], list[object]]:
+def _read(head: LayerHead, columns: list[str], **which: Any) -> tuple[list[Any], dict[str, list[object]]]:
     import pyogrio.raw
     import shapely
 
     try:
         with quiet(), warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            _, _, geometry, fields = pyogrio.raw.read(head.path, columns=columns, **which)
+            meta, _, geometry, fields = pyogrio.raw.read(head.path, columns=columns, **which)
         shapes = list(shapely.from_wkb(geometry, on_invalid="ignore"))
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError, ValueError, OSError) as fault:
         raise InputError(head.option, f'"{said(Path(head.path).name)}" cannot be read', "Export it again.") from fault
-    return shapes, list(fields[0]) if columns else []
+    return shapes, {str(name): list(held) for name, held in zip(meta["fields"], fields, strict=True)}

@@ -14,8 +14,8 @@ from siteplan.pool.pace import Pace
 from siteplan.pool.processes import Died, by_processes
 from siteplan.screen.asked import LotScreen, PlaceToShoot, ScreenAsked, ScreenState
 from siteplan.screen.coarse import screen_rules
-from siteplan.screen.layers import layer_head
-from siteplan.screen.stretch import StretchTask, county_frame, screened_stretch
+from siteplan.screen.layers import check_shapes, layer_head
+from siteplan.screen.stretch import LEAST_SHAPE, StretchTask, county_frame, screened_stretch
 from siteplan.screen.summary import SCREEN_FILE, SCREEN_FORMAT, SCREEN_NAMES, screen_files, screen_rank
 from siteplan.screen.tiles import tile_set
 from siteplan.sheets.writing import check_folder, write_folder
@@ -71,12 +71,12 @@ def run_screen(
     head, tiles = layer_head(asked.parcels, "--parcels"), tile_set(Path(asked.elevation), asked.elevation_unit)
     for path, option in ((asked.buildings, "--buildings"), (asked.streets, "--streets")):
         if path is not None:
-            layer_head(path, option)
+            check_shapes(layer_head(path, option), LEAST_SHAPE[option])
     county_frame(asked.parcels)
     unit = axis_unit(head.crs) or "m"
     notes = (*_notes(asked, unit), *tiles.notes)
     tasks = (StretchTask(asked=asked, first=first, count=_STRETCH) for first in range(0, head.count, _STRETCH))
-    pace, counts, faults = Pace(head.count, "lots"), dict[ScreenState, int](), 0
+    pace, counts, faults, left_out = Pace(head.count, "lots"), dict[ScreenState, int](), 0, 0
     ranks: list[tuple[tuple[float, ...], int, int]] = []
     with tempfile.TemporaryDirectory(prefix="siteplan-screen-") as folder:
         for task, given in _worked(tasks, workers, scheduler):
@@ -85,6 +85,7 @@ def run_screen(
                 if isinstance(given, Died)
                 else given
             )
+            left_out += min(_STRETCH, head.count - task.first) - len(lots)
             with (Path(folder) / f"{task.first}.jsonl").open("wb") as part:
                 for one in lots:
                     ranks.append((screen_rank(one), task.first, part.tell()))
@@ -93,13 +94,16 @@ def run_screen(
                     faults += one.why == "fault"
                     pace.step(f", {counts['short']} short" if counts.get("short") else "")
         ranks.sort()
+        if left_out:
+            are = "feature of the parcels is no lot" if left_out == 1 else "features of the parcels are no lots"
+            notes = (*notes, f"{left_out} {are} and left out: points, lines, or of another kind.")
 
         def every() -> Iterator[LotScreen]:
             for _, first, at in ranks:
                 yield _stored(Path(folder) / f"{first}.jsonl", at)
 
         code = head.crs.to_authority(min_confidence=100)
-        files = screen_files(every, asked, ":".join(code) if code else head.crs.to_wkt(), unit, notes, stamp)
+        files = screen_files(every, asked, ":".join(code) if code else head.crs.to_wkt(), unit, notes, stamp, left_out)
     pace.end()
     write_folder(out, files, names=SCREEN_NAMES, ours=_is_screen, kind="screen", mark=SCREEN_FILE)
     return ScreenDone(counts=counts, faults=faults, notes=notes)

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 _BLOCK = 400.0  # m: parcels of one block are looked at together, with what lies near the block
 _ROUND = 6.0  # m of ground beyond a lot and its outlets
+LEAST_SHAPE = {"--buildings": 2, "--streets": 1}  # dimensions of what counts
 _SIMPLER = 0.02  # m of a parcel's outline
 
 
@@ -82,7 +83,7 @@ def screened_stretch(task: StretchTask) -> list[LotScreen]:
     Returns
     -------
     list of LotScreen
-        In the order of the file.
+        In the order of the file; one for each feature that may be a lot.
 
     Raises
     ------
@@ -130,7 +131,7 @@ def _screened(block: Sequence[tuple[Parcel, BaseGeometry | None]], asked: Screen
         assert frame.crs is not None
         for place, (path, option) in enumerate(((asked.buildings, "--buildings"), (asked.streets, "--streets"))):
             if path is not None:
-                beside[place] = near_by(layer_head(path, option), bounds, frame.crs)
+                beside[place] = near_by(layer_head(path, option), bounds, frame.crs, LEAST_SHAPE[option])
     trees = [shapely.STRtree(one) if one else None for one in beside]
 
     def near(which: int, lot: BaseGeometry, far: float) -> list[BaseGeometry]:

@@ -66,6 +66,7 @@ def screen_files(
     unit: str,
     notes: Sequence[str],
     stamp: str | None,
+    left_out: int,
 ) -> dict[str, bytes]:
     """The files of a screen.
 
@@ -83,6 +84,8 @@ def screen_files(
         What was assumed.
     stamp : str or None
         Date printed.
+    left_out : int
+        Features of the parcels that are no lots.
 
     Returns
     -------
@@ -109,6 +112,7 @@ def screen_files(
         "crs": crs,
         "asked": asked_for,
         "lots": shown,
+        "left_out": left_out,
         "notes": list(notes),
     }
     return {

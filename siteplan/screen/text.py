@@ -30,4 +30,4 @@ def screen_text(done: ScreenDone, out: str) -> str:
         lines += fitted(f"{counted(done.faults, 'lot')} left without an answer by a fault of ours")
     for note in done.notes:
         lines += fitted(note, 2)
-    return "\n".join([*lines, "", *fitted(f"Written to {one_line(out)}: {', '.join(SCREEN_NAMES[:3])}")])
+    return "\n".join([*lines, "", *fitted(f"Written to {one_line(out)}: {', '.join(SCREEN_NAMES)}")])

@@ -22,7 +22,7 @@ from siteplan import units
 from siteplan.errors import InputError
 from siteplan.survey.files import said, text_of
 from siteplan.survey.frame import Floats, crs_of, horizontal, quiet
-from siteplan.survey.grids import HIGHEST, LOWEST, UNIT_WORDS, Raster
+from siteplan.survey.grids import HIGHEST, LOWEST, UNIT_WORDS, Raster, units_named
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -134,7 +134,7 @@ def tile_set(elevation: Path, unit: str | None) -> TileSet:
     elevation : Path
         A GeoTIFF, a folder of them, or a virtual raster (.vrt) of GeoTIFFs that lie beside or below it.
     unit : str or None
-        'm', 'ft' or 'us-ft'; None: as the first tile says, else metres.
+        'm', 'ft' or 'us-ft'; None: as the tiles, or the virtual raster over them, say.
 
     Returns
     -------
@@ -144,14 +144,23 @@ def tile_set(elevation: Path, unit: str | None) -> TileSet:
     Raises
     ------
     InputError
-        If there is none, one cannot be opened, or they do not share one system and one grid that runs east and south.
+        If there is none, one cannot be opened, they do not share one system and one grid that runs east and south, or
+        no unit of height is said or two are.
     """
     paths = _paths(elevation)
+    over = _unit_of_virtual(elevation) if elevation.suffix.lower() == ".vrt" and elevation.is_file() else None
     tiles: list[Tile] = []
     first: dict[str, Any] = {}
     for path in paths:
         head = _head(path)
+        _settle_unit(head, path.name, over, unit)
         first = first or head
+        if "m" in {head["unit"], first["unit"]} and head["unit"] != first["unit"]:
+            raise InputError(
+                path.name,
+                f"has heights in {units.UNIT_NAMES[head['unit']]}, and {paths[0].name} in {units.UNIT_NAMES[first['unit']]}",
+                "Bring all tiles into one unit of height.",
+            )
         if not head["crs"].equals(first["crs"], ignore_axis_order=True):
             raise InputError(
                 path.name, f"stands in another system than {paths[0].name}", "Bring all tiles into one system."
@@ -167,15 +176,8 @@ def tile_set(elevation: Path, unit: str | None) -> TileSet:
                 "Resample the tiles onto one grid, or name one of them.",
             )
         tiles.append(Tile(path=str(path), row=round(row), col=round(col), rows=head["rows"], cols=head["cols"]))
-    told = first["unit"]
-    if unit is not None and told is not None and told != unit:
-        raise InputError(
-            paths[0].name,
-            f"says that its heights are in {units.UNIT_NAMES[told]}, and --elevation-unit says {units.UNIT_NAMES[unit]}",
-            "Give the unit that holds, or mend the file.",
-        )
-    held = unit or told or "m"
-    how = "as --elevation-unit says" if unit else "as the file says" if told else "nobody said so: metres were assumed"
+    held = unit or first["unit"]
+    how = "as --elevation-unit says" if unit else "as the files say"
     notes = (f"Elevations are in {units.UNIT_NAMES[held]}, {how}.",)
     return TileSet(
         tiles=tuple(tiles), boxes=np.array([(one.row, one.row + one.rows, one.col, one.col + one.cols) for one in tiles], np.int64), west=first["west"], north=first["north"], east=first["east"], south=first["south"], crs=first["crs"], unit=held, notes=notes
@@ -192,7 +194,7 @@ def _head(path: Path) -> dict[str, Any]:
             with rasterio.open(path, driver="GTiff") as source:
                 a, b, c, d, e, f = tuple(source.transform)[:6]
                 crs, rows, cols, bands = source.crs, source.height, source.width, source.count
-                word = (source.units[0] or "").strip().lower() if source.units else ""
+                said_by = units_named(source, crs_of(crs.to_wkt(), path.name) if crs else None) if bands else []
     except (RasterioError, OSError, ValueError) as fault:
         raise InputError(
             path.name, "is no GeoTIFF that can be read", "Name a GeoTIFF, a folder of them, or a .vrt that lists them."
@@ -214,8 +216,35 @@ def _head(path: Path) -> dict[str, Any]:
         "rows": rows,
         "cols": cols,
         "crs": plain,
-        "unit": UNIT_WORDS.get(word),
+        "said_by": said_by,
     }
+
+
+def _settle_unit(head: dict[str, Any], shown: str, over: str | None, asked: str | None) -> None:
+    """Write into a head the unit of its heights: one that is said, never a guess. Feet of both kinds agree (2 parts in a million)."""
+    said_by = list(head["said_by"]) or ([(over, f'the virtual raster says "{over}"')] if over else [])
+    head["unit"] = asked or (said_by[0][0] if said_by else None)
+    if head["unit"] is None:
+        raise InputError(
+            shown,
+            "does not say which unit its heights are in",
+            "Give --elevation-unit m, ft or us-ft: it is never guessed.",
+        )
+    for unit, evidence in said_by:
+        if unit != head["unit"] and "m" in {unit, head["unit"]}:
+            other = "--elevation-unit" if asked else said_by[0][1]
+            raise InputError(
+                shown,
+                f"{evidence}, against {other}" + (f" {asked}" if asked else ""),
+                "Give the unit that holds, or mend the file.",
+            )
+
+
+def _unit_of_virtual(path: Path) -> str | None:
+    """The unit that a virtual raster says for its band; it is known to be a plain mosaic."""
+    root = ET.fromstring(text_of(path, path.name))  # noqa: S314 - read before, without declarations
+    word = next((one.text or "" for one in root.iter("UnitType")), "")
+    return UNIT_WORDS.get(word.strip().lower())
 
 
 def _paths(elevation: Path) -> list[Path]:

@@ -236,15 +236,28 @@ def grid_says(path: Path, shown: str) -> tuple[CRS | None, tuple[tuple[str, str]
         try:
             with rasterio.open(path, driver="GTiff") as source:
                 crs = _crs(source, shown)
-                heights_in = tuple(_named_units(source, crs))
+                heights_in = tuple(units_named(source, crs))
         except (RasterioError, OSError, ValueError) as error:
             raise InputError(shown, "is no GeoTIFF that can be read", "Export the elevations as a GeoTIFF.") from error
     usable = crs is not None and (crs.is_geographic or crs.is_projected or crs.is_compound or crs.is_bound)
     return horizontal(crs, shown) if crs is not None and usable else None, heights_in
 
 
-def _named_units(source: Any, crs: CRS | None) -> list[tuple[str, str]]:
-    """Units of height that a file names, by its vertical CRS or its band, with the evidence."""
+def units_named(source: Any, crs: CRS | None) -> list[tuple[str, str]]:
+    """Units of height that a file names, by its vertical CRS or its band, with the evidence.
+
+    Parameters
+    ----------
+    source : rasterio dataset
+        Open.
+    crs : CRS or None
+        Its system, whole.
+
+    Returns
+    -------
+    list of tuple of str
+        'ft', 'us-ft' or 'm', and what says so; the vertical CRS first.
+    """
     said_by: list[tuple[str, str]] = []
     if crs is not None and crs.is_compound:
         for part in crs.sub_crs_list:
@@ -264,7 +277,7 @@ def _named_units(source: Any, crs: CRS | None) -> list[tuple[str, str]]:
 def _check_unit(source: Any, crs: CRS | None, shown: str, declared: str, *, confirmed: bool) -> list[str]:
     """The unit of height that the file names, by its band or its vertical CRS, against the declared one."""
     notes = []
-    for unit, evidence in _named_units(source, crs):
+    for unit, evidence in units_named(source, crs):
         if unit == declared:
             continue
         if "m" not in {unit, declared} or confirmed:

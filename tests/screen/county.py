@@ -149,6 +149,7 @@ def tile_of(path: Path, west: float, north: float, wide: int, high: int, cell: f
         nodata=-9999.0,
     ) as out:  # fmt: skip
         out.write(z.astype("float32"), 1)
+        out.units = ("m",)
 
 
 def virtual(path: Path, folder: Path) -> None:

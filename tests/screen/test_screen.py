@@ -80,8 +80,8 @@ def test_windows_are_read_and_no_tile_whole_that_no_lot_touches(screened, tmp_pa
     with rasterio.open(
         tmp_path / "tiles" / "z-far.tif", "w", driver="GTiff", height=30_000, width=30_000, count=1, dtype="float32", crs=screened.county.CRS,
         transform=Affine(1, 0, 700_000 - 20, 0, -1, 4_700_000 - 40), sparse_ok=True, tiled=True,
-    ):  # fmt: skip
-        pass
+    ) as far:  # fmt: skip
+        far.units = ("m",)
     whole, seen = siteplan.screen.tiles._read, []
 
     def watched(path, r0, r1, c0, c1):
@@ -276,3 +276,121 @@ def test_the_record_says_what_was_asked(screened):
     assert record["asked"]["accuracy"] == pytest.approx(0.30 * 0.3048)
     assert sum(record["lots"].values()) == 12
     assert np.isfinite(record["asked"]["half_street"])
+
+
+def _tile(screened, folder, *, unit="", crs=None, lift=1.0):
+    """The county's ground in one tile that says its unit of height so, by its band or its system."""
+    folder.mkdir(exist_ok=True)
+    paths = screened.county.county(folder / "county", 12, tile=4000)
+    tile = next((folder / "county" / "tiles").glob("*.tif"))
+    with rasterio.open(tile) as source:
+        z, told = source.read(1), source.profile
+    tile.unlink()
+    with rasterio.open(tile, "w", **(told | {"crs": crs or told["crs"]})) as out:
+        out.write(z / np.float32(lift), 1)
+        if unit:
+            out.units = (unit,)
+    return paths
+
+
+@pytest.mark.parametrize("form", ["vrt", "folder", "one file"])
+def test_a_unit_of_height_that_nobody_says_is_asked_for(screened, tmp_path, capsys, form):
+    paths = _tile(screened, tmp_path / "in")
+    tiles = tmp_path / "in" / "county" / "tiles"
+    paths["elevation"] = {"vrt": paths["elevation"], "folder": tiles, "one file": next(tiles.glob("*.tif"))}[form]
+    code, _ = screened.screen(paths, tmp_path / "out", "--name", "parcel")
+    told = capsys.readouterr().err
+    assert code == 2
+    assert "--elevation-unit" in told
+    assert next(tiles.glob("*.tif")).name in told
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("unit", "crs", "lift", "options"),
+    [
+        ("", None, 0.3048, ("--elevation-unit", "ft")),
+        ("US survey foot", None, 1200 / 3937, ()),
+        ("", "EPSG:26915+6360", 1200 / 3937, ()),  # NAVD88 height (ftUS)
+        ("", "EPSG:26915+5703", 1.0, ()),  # NAVD88 height
+    ],
+    ids=["option", "band", "vertical system in feet", "vertical system in metres"],
+)
+def test_heights_are_in_the_unit_that_is_said(screened, tmp_path, unit, crs, lift, options):
+    paths = _tile(screened, tmp_path / "in", unit=unit, crs=crs, lift=lift)
+    _, rows = screened.screen(paths, tmp_path / "out", "--name", "parcel", *options)
+    assert {name: row["state"] for name, row in rows.items()} == {
+        name: row["state"] for name, row in screened.rows.items()
+    }
+    for name, row in rows.items():
+        assert float(row["margin"]) == pytest.approx(float(screened.rows[name]["margin"]), abs=0.011)
+
+
+def test_a_unit_that_the_file_denies_is_refused(screened, tmp_path, capsys):
+    paths = _tile(screened, tmp_path / "in", crs="EPSG:26915+6360", lift=1200 / 3937)
+    code, _ = screened.screen(paths, tmp_path / "out", "--elevation-unit", "m")
+    assert code == 2
+    assert "NAVD88 height (ftUS)" in capsys.readouterr().err
+
+
+def test_every_tile_says_the_unit_and_not_the_first_alone(screened, tmp_path, capsys):
+    shutil.copytree(screened.paths["elevation"].parent / "tiles", tmp_path / "tiles")
+    last = max((tmp_path / "tiles").glob("*.tif"))
+    for unit, told in (("ft", f"{last.name}: says"), ("", f"{last.name}: does not say")):
+        with rasterio.open(last, "r+") as tile:
+            tile.units = (unit,)
+        code, _ = screened.screen(screened.paths | {"elevation": tmp_path / "tiles"}, tmp_path / "out")
+        assert code == 2
+        assert told.partition(": ")[0] in capsys.readouterr().err
+
+
+def test_the_unit_that_a_virtual_raster_says_holds(screened, tmp_path):
+    paths = _tile(screened, tmp_path / "in", lift=0.3048)
+    text = paths["elevation"].read_text("utf-8")
+    paths["elevation"].write_text(text.replace('band="1">', 'band="1"><UnitType>ft</UnitType>'), encoding="utf-8")
+    _, rows = screened.screen(paths, tmp_path / "out", "--name", "parcel")
+    for name, row in rows.items():
+        assert float(row["margin"]) == pytest.approx(float(screened.rows[name]["margin"]), abs=0.011)
+
+
+def test_what_is_no_lot_is_left_out_and_counted(screened, tmp_path, capsys):
+    lots = geopandas.read_file(screened.paths["parcels"])
+    middle = lots.geometry[0].centroid
+    odd = lots.iloc[:4].assign(
+        parcel=["a leader", "a curb", "a house", "a loop"],
+        geometry=[middle, lots.geometry[0].exterior, middle.buffer(4.0), middle.buffer(5.0).exterior],
+    )
+    every = geopandas.pd.concat([odd, lots], ignore_index=True)
+    every["kind"] = ["downspout", "curb", "building", None, "lot", "residential", *[None] * 10]
+    every.to_file(tmp_path / "features.gpkg")
+    capsys.readouterr()
+    _, rows = screened.screen(
+        screened.paths | {"parcels": tmp_path / "features.gpkg"}, tmp_path / "out", "--name", "parcel"
+    )
+    told = capsys.readouterr().out
+    assert figures(rows) == figures(screened.rows)
+    assert "4 features of the parcels are no lots" in " ".join(told.split())
+    assert json.loads((tmp_path / "out" / "screen.json").read_bytes())["left_out"] == 4
+    assert "4 features of the parcels are no lots" in (tmp_path / "out" / "index.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("layer", "shapes", "told"),
+    [("parcels", "centroid", "polygon"), ("parcels", "boundary", "polygon"), ("buildings", "centroid", "polygon"), ("streets", "centroid", "line")],
+)  # fmt: skip
+def test_a_layer_of_the_wrong_shapes_is_refused(screened, tmp_path, capsys, layer, shapes, told):
+    frame = geopandas.read_file(screened.paths[layer])
+    frame["geometry"] = getattr(frame.geometry, shapes)
+    frame.to_file(tmp_path / "odd.gpkg")
+    code, _ = screened.screen(screened.paths | {layer: tmp_path / "odd.gpkg"}, tmp_path / "out")
+    said = capsys.readouterr().err
+    assert code == 2
+    assert f"--{layer}" in said
+    assert told in said
+    assert not (tmp_path / "out").exists()
+
+
+def test_every_file_written_is_named(screened, tmp_path, capsys):
+    screened.screen(screened.paths, tmp_path / "out", "--name", "parcel")
+    last = " ".join(capsys.readouterr().out.split()).partition("Written to")[2]
+    assert [one.name for one in (tmp_path / "out").iterdir() if one.name not in last] == []
