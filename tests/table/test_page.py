@@ -349,3 +349,52 @@ def test_two_pages_are_asked(tmp_path, at_table):
     page.get_by_role("button", name="Take theirs").click()
     one.until(lambda held: held["notice"] is None)
     assert one.held()["settings"]["name"] == "Theirs"
+
+
+def _tool(page):
+    return page.evaluate("async () => { const {T} = await import('./state.js'); return [T.tool, T.kind]; }")
+
+
+def test_keys_work_wherever_the_focus_is(tmp_path, at_table):
+    """After a click on any button, tab, box or row of a list a letter takes its tool, and what is typed goes to the entry."""
+    one, _ = at_table(_copy(tmp_path, "long-meadow"))
+    page = one.page
+    one.answered()
+    clicked = [
+        page.locator(f"#{name}")
+        for name in ("fit", "in", "out", "inches", "tab-drawn", "tab-site", "tab-plan", "tab-answer")
+    ]
+    clicked += [page.locator("#panel .pair").first, page.locator("#panel")]
+    for what in clicked:
+        what.click()
+        assert page.evaluate("document.activeElement.id !== 'paper'"), what
+        page.keyboard.press("b")
+        assert _tool(page) == ["draw", "building"], what
+        what.click()  # the tool stays in hand, and the place typed is its first corner
+        page.keyboard.type("40, 180")
+        page.keyboard.press("Enter")
+        assert "corner 2" in page.locator("#barname").inner_text(), what
+        for _ in range(2):
+            page.keyboard.press("Escape")
+        page.locator("#paper").focus()
+        page.keyboard.press("Escape")
+    # a button keeps Enter and Space, a field its letters, a list its own
+    page.locator("#tab-drawn").click()
+    page.locator("#inches").focus()
+    page.keyboard.press("Space")
+    page.wait_for_timeout(60)
+    assert page.locator("#inches").get_attribute("aria-pressed") == "true"  # for the third time: it was clicked twice
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(60)
+    assert page.locator("#inches").get_attribute("aria-pressed") == "false"
+    assert _tool(page)[0] == "select"
+    page.locator("#tab-site").click()
+    field = page.locator("#panel input").first
+    held = field.input_value()
+    field.press("End")
+    page.keyboard.type("b")
+    assert field.input_value() == held + "b"
+    assert _tool(page)[0] == "select"
+    page.locator("#help").click()
+    page.keyboard.press("b")
+    assert _tool(page)[0] == "select"

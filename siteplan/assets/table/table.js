@@ -575,12 +575,21 @@ function keys(e) {
   }
 }
 svg.addEventListener("keydown", keys);
+// what a thing that holds the focus does with a key itself; all other keys are the drawing's, wherever the focus is
+const OWN_KEYS = { BUTTON: ["Enter", " "], SUMMARY: ["Enter", " "], A: ["Enter"] };
+function keepsKey(at, key) {
+  if (at.closest("dialog")) return true;
+  if (at.tagName === "TEXTAREA" || at.isContentEditable) return true;
+  if (at.tagName === "INPUT") return !["checkbox", "radio", "button"].includes(at.type) || key === " " || (at.type === "radio" && key.startsWith("Arrow"));
+  if (at.tagName === "SELECT") return !(key === "Escape" || (key.length === 1 && /[\d.,+?-]/.test(key)));
+  if (at.id === "panel") return [" ", "ArrowUp", "ArrowDown", "PageUp", "PageDown", "Home", "End"].includes(key);
+  return (OWN_KEYS[at.tagName] || []).includes(key);
+}
 document.addEventListener("keydown", (e) => {
-  if (e.target === svg || e.defaultPrevented) return;
-  const typing = ["INPUT", "SELECT", "TEXTAREA"].includes(e.target.tagName);
-  if ((e.ctrlKey || e.metaKey) && !typing && ["z", "y"].includes(e.key.toLowerCase())) return keys(e);
-  if (e.key === "?" && !typing) { e.preventDefault(); help(); }
-  if (e.target === document.body && !typing) keys(e);
+  if (e.target === svg || e.defaultPrevented || e.isComposing || e.key === "Tab") return;
+  const at = e.target.closest ? e.target : document.body, undoes = (e.ctrlKey || e.metaKey) && ["z", "y"].includes(e.key.toLowerCase());
+  if (undoes && !["INPUT", "TEXTAREA"].includes(at.tagName) && !at.closest("dialog")) return keys(e);
+  if (!keepsKey(at, e.key)) keys(e);
 });
 
 function help() {
