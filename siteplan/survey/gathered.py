@@ -97,7 +97,7 @@ def gathered_site(folder: Path) -> GatheredSite:
     drawn = made[0] if made is not None else ()
     # what a file that cannot be read may hold is not missing
     faults += [one for one in found if not (broken and isinstance(one, NotGiven))]
-    faults += _shots(folder, settings, features=bool(drawn))
+    faults += _shots(folder, settings, crs, features=bool(drawn))
     site = None
     if not faults:
         site = _tried(lambda: read_site(folder), faults)
@@ -164,19 +164,29 @@ def _files(folder: Path, settings: Settings, crs: CRS | _Untold | None, faults: 
     return files
 
 
-def _shots(folder: Path, settings: Settings, *, features: bool) -> list[InputError]:
-    """Faults of the shots by themselves; a question that features may answer is asked only where there are none."""
+def _shots(folder: Path, settings: Settings, crs: CRS | _Untold | None, *, features: bool) -> list[InputError]:
+    """Faults of the shots by themselves; a question that features may answer is asked only where there are none.
+
+    The site's own units answer for those of its list, as `plan` takes them: while they are not told they alone are asked for.
+    """
     if settings.ground.shots is None:
         return []
+    told = told_keys(folder)
+    plane = isinstance(crs, _Untold) or (crs is None and "length_unit" not in told)
+    clues = Clues(
+        length_unit=None if plane else settings.length_unit if crs is None else axis_unit(crs),
+        elevation_unit=settings.elevation_unit if "elevation_unit" in told else None,
+    )
+    later = {"points_unit": plane, "points_elevation_unit": plane or "elevation_unit" not in told}
     faults: list[InputError] = []
     ground = settings.ground
     for _ in range(len(_ANSWERS) + 1):
         found: list[InputError] = []
-        _tried(partial(read_ground_shots, ground, folder.resolve(), Clues()), found)
+        _tried(partial(read_ground_shots, ground, folder.resolve(), clues), found)
         question = next((one for one in found if isinstance(one, NotGiven) and one.key in _ANSWERS), None)
         if question is None:
             return [*faults, *found]
-        if not features:
+        if not features and not later.get(question.key, False):
             faults.append(question)
         ground = _ANSWERS[question.key](ground)
     return faults

@@ -79,6 +79,7 @@ def _grid(state: FolderState, ground: dict[str, object], length: str, height: st
 
 def _shots(state: FolderState, length: str) -> _Found | None:
     """Shots as listed; no surface is drawn through them before there is a lot."""
+    from siteplan.survey.frame import axis_unit
     from siteplan.survey.pointlist_signs import Clues
     from siteplan.survey.settings import read_settings
     from siteplan.survey.shots import read_ground_shots
@@ -86,8 +87,10 @@ def _shots(state: FolderState, length: str) -> _Found | None:
     settings = read_settings(state.folder)
     if settings.ground.shots is None:
         return None
+    crs = state.paper.crs
+    declared = length if crs is None else axis_unit(crs)  # as a plan takes it
     listed = read_ground_shots(
-        settings.ground, state.folder, Clues(length_unit=length, elevation_unit=settings.elevation_unit)
+        settings.ground, state.folder, Clues(length_unit=declared, elevation_unit=settings.elevation_unit)
     )
     shots = tuple(
         Shot(
@@ -99,7 +102,7 @@ def _shots(state: FolderState, length: str) -> _Found | None:
     if not shots:
         return None
     xs, ys = [one.x for one in shots], [one.y for one in shots]
-    unit = LENGTH[length] if state.paper.crs is None else state.paper.metres
+    unit = LENGTH[length] if crs is None else state.paper.metres
     flat = Grid(
         z=np.full((2, 2), np.nan),
         to_index=lambda x, y: (x * 0, y * 0),

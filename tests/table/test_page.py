@@ -398,3 +398,77 @@ def test_keys_work_wherever_the_focus_is(tmp_path, at_table):
     page.locator("#help").click()
     page.keyboard.press("b")
     assert _tool(page)[0] == "select"
+
+
+def _seen(page, places):
+    """Whether places of the paper lie on the screen."""
+    return page.evaluate(
+        """async (places) => { const {toScreen, svg, measure} = await import('./paper.js'); measure();
+        const r = svg.getBoundingClientRect(); return places.every((p) => { const s = toScreen(p); return s[0] >= 0 && s[1] >= 0 && s[0] <= r.width && s[1] <= r.height; }); }""",
+        places,
+    )
+
+
+_CREW = [
+    (205000, 1210000, 101.2, "LOT SW"), (205000, 1210090, 101.1, "LOT SE"), (205140, 1210090, 100.8, "LOT NE"), (205140, 1210000, 101, "LOT NW"),
+    (205055, 1210025, 102.6, "GR"), (204990, 1209985, 98.6, "GUT"), (204990, 1210105, 98.4, "GUT"),
+]  # fmt: skip
+
+
+@pytest.fixture
+def crew_folder(tmp_path):
+    """A folder begun from a crew's list that names no unit, nothing answered yet."""
+    from siteplan.cli.main import main
+
+    path = tmp_path / "crew.csv"
+    path.write_text(
+        "".join(f"{k},{n},{e},{z},{note}\n" for k, (n, e, z, note) in enumerate(_CREW, 1)), encoding="utf-8"
+    )
+    assert main(["new", str(tmp_path / "site"), "--points", str(path)]) == 0
+    return tmp_path / "site"
+
+
+def test_shots_are_drawn_as_soon_as_their_questions_are_answered(crew_folder, at_table):
+    one, _ = at_table(crew_folder)
+    page = one.page
+    page.locator("#u-length").select_option("us-ft")
+    page.locator("#u-crs").fill("EPSG:2272")
+    page.get_by_role("button", name="Begin").click()
+    one.saved()
+    page.locator(".sym.height").nth(len(_CREW) - 1).wait_for(state="attached", timeout=5000)
+    places = [[e, n] for n, e, _, _ in _CREW]
+    assert _seen(page, places)
+    page.mouse.move(*one.at(1210045, 205070))
+    page.mouse.wheel(0, -4000)
+    page.wait_for_timeout(60)
+    assert not _seen(page, places)
+    page.locator("#fit").click()
+    page.wait_for_timeout(60)
+    assert _seen(page, places)
+    # a thing drawn among them keeps them in sight
+    page.keyboard.press("p")
+    page.keyboard.type("1210025, 205055")
+    page.keyboard.press("Enter")
+    one.saved()
+    page.locator("#fit").click()
+    page.wait_for_timeout(60)
+    assert _seen(page, places)
+
+
+def test_the_view_goes_to_what_is_typed(tmp_path, at_table):
+    """A lot typed in coordinates of a state's plane, far from where an empty page looks, is on the screen from its first corner."""
+    one, _ = at_table(hands.starter(tmp_path / "new"))
+    page = one.page
+    _begin(one)
+    one.key("l")
+    one.type("1210000, 205000")
+    assert _seen(page, [[1210000, 205000]])
+    one.type("E90 N1400 W90")
+    assert _seen(page, [[1210000, 205000], [1210090, 206400]])
+    one.type("")
+    one.saved()
+    one.key("Escape")
+    one.key("h")
+    one.type("1212000, 205000, 98.4 gutter")
+    one.saved()
+    assert _seen(page, [[1212000, 205000]])

@@ -23,13 +23,25 @@ export const measure = () => { const r = svg.getBoundingClientRect(); size = [r.
 export function fit() {
   measure();
   let places = T.doc.features.filter((f) => f.properties.kind !== "neighbour").flatMap((f) => f.xy).concat(T.doc.heights.map((h) => [h.x, h.y]), T.draft);
+  if (!T.doc.features.some((f) => f.properties.kind === "lot")) places = places.concat((T.ground.shots || []).map((h) => [h.x, h.y]));
   if (!places.length && T.ground.box) places = T.ground.box;
   if (!places.length) places = [[-10, -10], T.site.metric ? [40, 40] : [110, 150]];
-  const x = places.map((p) => p[0]), y = places.map((p) => p[1]);
+  onto(places, Infinity);
+}
+
+// what was typed may lie anywhere: the view goes to it where it is not to be seen
+export function lookAt(places, fresh = places) {
+  measure();
+  const unseen = (p) => { const s = toScreen(p); return !(s[0] >= 0 && s[1] >= 0 && s[0] <= size[0] && s[1] <= size[1]); };
+  if (fresh.some(unseen)) onto(places, T.view.scale);
+}
+
+function onto(places, most) {
+  const x = places.map((p) => p[0]), y = places.map((p) => p[1]), least = places.length > 1 ? 1 : (T.site.metric ? 15 : 50) * T.site.factor;
   const w = Math.max(...x) - Math.min(...x), h = Math.max(...y) - Math.min(...y);
   T.view.x = (Math.max(...x) + Math.min(...x)) / 2;
   T.view.y = (Math.max(...y) + Math.min(...y)) / 2;
-  T.view.scale = Math.max(1e-4, Math.min((size[0] - 70) / Math.max(w, 1), (size[1] - 90) / Math.max(h, 1)));
+  T.view.scale = Math.max(1e-4, Math.min(most, (size[0] - 70) / Math.max(w, least), (size[1] - 90) / Math.max(h, least)));
 }
 
 const path = (xy, closed) => xy.length ? xy.map((p, k) => { const s = toScreen(p); return `${k ? "L" : "M"}${s[0].toFixed(1)} ${s[1].toFixed(1)}`; }).join("") + (closed ? "Z" : "") : "";

@@ -117,7 +117,7 @@ async function send(anyway = false) {
     T.version = reply.body.version;
     T.notice = null;
     if (T.loaded !== doc.settings) { T.loaded = doc.settings; await reform(); }
-    if (T.doc === doc) { T.dirty = false; settled(); } else send();
+    if (T.doc === doc) { T.dirty = false; settled(); } else if (T.dirty) send(); else settled();  // taken anew, on another paper
   } else if (reply.status === 409) {
     T.notice = reply.body.outdated ? { kind: "page" } : { kind: "disk", names: reply.body.disk };
   } else {

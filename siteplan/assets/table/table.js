@@ -1,7 +1,7 @@
 // The hands: pointer, keys and typed entries; what each tool makes of them.
 import { T, ask, asking, changed, commit, find, get, keepMine, link, newId, onChange, onSay, onSettled, post, redo, save, take, takeTheirs, tell, undo } from "./state.js";
 import { add, area, bearing, centre, cross, dist, dot, edges, length, meet, nearestOn, outwards, said, strip, typed, unit } from "./plane.js";
-import { draw, fit, heightAt, hit, measure, moving, svg, toPaper, toScreen } from "./paper.js";
+import { draw, fit, heightAt, hit, lookAt, measure, moving, svg, toPaper, toScreen } from "./paper.js";
 import { bind, el, panels, show } from "./panels.js";
 
 const $ = (id) => document.getElementById(id);
@@ -112,16 +112,18 @@ function enter() {
   const t = typed(text, feet, pointed, before), k = T.site.factor;
   if (!t) return bad(`\u201c${text}\u201d cannot be read. ${last ? "Type 40, 40 E, 40 N45E, 40 L or 40 x 30." : "Type a place: 25, 55."}`);
   entry.value = "";
-  if (t.place) return put(t.place);
+  if (t.place) { lookAt([...T.draft, t.place], [t.place]); return put(t.place); }
   if (!last) return bad("Give the first corner as a place: 0, 0.");
-  if (t.by) return put([last[0] + t.by[0] * k, last[1] + t.by[1] * k]);
+  if (t.by) { const at = [last[0] + t.by[0] * k, last[1] + t.by[1] * k]; lookAt([...T.draft, at], [at]); return put(at); }
   if (t.box) {
     const u = axis(), v = [-u[1], u[0]], [w, d] = t.box;
     T.draft = [last, add(last, u, w * k), add(add(last, u, w * k), v, d * k), add(last, v, d * k)];
+    lookAt(T.draft);
     return finish();
   }
   for (const [dir, len] of t.runs) T.draft = [...T.draft, add(T.draft[T.draft.length - 1], dir, len * k)];
   T.pointer = T.draft[T.draft.length - 1];
+  lookAt(T.draft, [T.pointer]);
   bar();
   changed();
 }
@@ -143,6 +145,7 @@ function enterHeight(text) {
     const t = typed(text, false, null, null);
     if (!t || !t.place) return bad("Give its place first: click, or type 25, 55.");
     entry.value = "";
+    lookAt([t.place]);
     return put(t.place);
   }
   const v = /^(-?\d+(?:\.\d+)?|-?\.\d+)(?:\s+(.*))?$/.exec(rest.trim());
@@ -157,6 +160,7 @@ function enterHeight(text) {
   const same = T.doc.heights.findIndex((h) => h.x === at[0] && h.y === at[1]);
   const made = { number: same >= 0 ? T.doc.heights[same].number : String(n), x: at[0], y: at[1], z, note: (v[2] || "").trim() };
   commit({ ...T.doc, heights: same >= 0 ? T.doc.heights.map((h, k) => (k === same ? made : h)) : [...T.doc.heights, made] });
+  lookAt([at]);
   tell(`Height ${z}${hi ? `, ${hi} less a rod of ${v[1]}` : ""}.`);
   T.base = null;
   entry.value = "";
@@ -358,7 +362,7 @@ let again = null;
 async function loadGround() {
   const reply = await get("ground");
   if (reply.status !== 200) return;
-  const first = !T.doc.features.length && !T.ground.box && reply.body.box;
+  const first = !T.doc.features.length && !T.draft.length && !T.ground.box && reply.body.box;
   T.ground = reply.body;
   if (first) fit();
   changed();
