@@ -13,7 +13,7 @@ from siteplan.deeds.calls import read_deed
 from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered
 from siteplan.survey.deed_file import DEED_ENDING
 from siteplan.survey.files import said, text_of
-from siteplan.survey.frame import axis_unit, quiet
+from siteplan.survey.frame import axis_unit, crs_of, horizontal, quiet
 from siteplan.survey.grids import Raster, grid_says, read_grid
 from siteplan.survey.landxml import read_landxml
 from siteplan.survey.pointlist_signs import Clues
@@ -202,8 +202,6 @@ def _grid(
     given: Given, copies: dict[str, tuple[Copy, ...]], proofs: dict[str, list[Proof]], extents: list[Extent]
 ) -> None:
     assert given.grid is not None
-    from siteplan.survey.frame import crs_of
-
     shown = said(given.grid.name)
     crs, heights_in = grid_says(given.grid, shown)
     named = next(iter(heights_in), None)
@@ -243,6 +241,7 @@ def _points(
     shown = said(path.name)
     answers: dict[str, str | None] = {"order": given.order, "unit": None, "elevation_unit": None}
     listed: PointList | None = None
+    plane = _plane_unit(given)
     while listed is None:
         try:
             listed = read_points(
@@ -250,7 +249,7 @@ def _points(
                 order=answers["order"],
                 unit=answers["unit"],
                 elevation_unit=answers["elevation_unit"],
-                clues=Clues(length_unit=given.unit, elevation_unit=given.elevation_unit),
+                clues=Clues(length_unit=plane, elevation_unit=given.elevation_unit),
                 shown=shown,
             )
         except NotGiven as question:
@@ -273,6 +272,13 @@ def _points(
         proofs["points_order"].append(Proof(listed.order, f"{shown}: {order[0]}"))
     unit = units.LENGTH[listed.unit]
     return [(one.easting / unit, one.northing / unit) for one in listed.points]
+
+
+def _plane_unit(given: Given) -> str | None:
+    """The unit that answers declare for coordinates: a system's own; that of lengths where no system is named."""
+    if given.crs is None or given.crs.lower() == "local":
+        return given.unit
+    return axis_unit(horizontal(crs_of(given.crs, "--crs"), "--crs"))
 
 
 def _landxml(

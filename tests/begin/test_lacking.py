@@ -115,3 +115,61 @@ def test_an_order_that_nothing_tells_is_a_question_until_something_does(heap, tm
     from siteplan.survey.gathered import gathered_site
 
     assert gathered_site(folder).faults == ()
+
+
+_CREW = "".join(
+    f"{k},{n},{e},{z},{note}\n"
+    for k, (n, e, z, note) in enumerate(
+        [(205000, 1210000, 101.2, "LOT SW"), (205000, 1210090, 101.1, "LOT SE"), (205140, 1210090, 100.8, "LOT NE"),
+         (205140, 1210000, 101, "LOT NW"), (205055, 1210025, 102.6, "GR")], 1)
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("crs", "length", "told"),
+    [
+        ("EPSG:2272", "us-ft", "coordinates in US survey ft as declared"),  # its own unit
+        ("EPSG:2272", "m", "coordinates in US survey ft as declared"),
+        ("local", "ft", "coordinates in ft as declared"),
+    ],
+)
+def test_the_site_s_units_answer_for_those_of_its_list(tmp_path, capsys, crs, length, told):
+    """What `new` leaves open is all that `check` asks: units of the list follow from system and units, and the plan says so."""
+    from siteplan.survey.gathered import gathered_site
+
+    path, folder = tmp_path / "crew.csv", tmp_path / "site"
+    path.write_text(_CREW, encoding="utf-8")
+    assert main(["new", str(folder), "--points", str(path)]) == 0
+    opened = {one.key for one in gathered_site(folder).faults if getattr(one, "key", "")}
+    assert opened == {"crs", "length_unit", "elevation_unit"}
+    text = (folder / "site.toml").read_text(encoding="utf-8")
+    for line, answer in (
+        ('# crs = "local"', crs),
+        ('# length_unit = "ft"', length),
+        ('# elevation_unit = "ft"', "us-ft"),
+    ):
+        assert line in text
+        text = text.replace(line, f'{line[2:].partition(" = ")[0]} = "{answer}"')
+    (folder / "site.toml").write_text(text, encoding="utf-8")
+    capsys.readouterr()
+    assert main(["check", str(folder), "--json"]) == 1
+    asked = [one["what"] for one in json.loads(capsys.readouterr().out)["missing"] if one["blocks"]]
+    assert [one for one in asked if "shots.csv" in one] == []
+    drawn = [
+        ("lot", "Polygon", [[[1210000, 205000], [1210090, 205000], [1210090, 205140], [1210000, 205140], [1210000, 205000]]]),
+        ("downspout", "Point", [1210025, 205055]),
+    ]  # fmt: skip
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"kind": kind, "name": kind},
+            "geometry": {"type": shape, "coordinates": places},
+        }
+        for kind, shape, places in drawn
+    ]
+    held = json.loads((folder / "features.geojson").read_text(encoding="utf-8"))
+    named = {} if crs == "local" else {"crs": {"type": "name", "properties": {"name": crs}}}
+    (folder / "features.geojson").write_text(json.dumps({**held, **named, "features": features}), encoding="utf-8")
+    site = gathered_site(folder).site
+    assert site is not None
+    assert any(told in one for one in site.assumptions), site.assumptions

@@ -265,3 +265,17 @@ def test_shots_are_seen_before_there_is_a_lot(tmp_path, serve):
             (5000, 2030, 100.4),
         ]
         assert ground["box"] == [[5000, 2000], [5075, 2060]]
+
+
+@pytest.mark.parametrize("unit", ["us-ft", "m"])
+def test_shots_in_a_system_of_its_own_unit(tmp_path, serve, unit):
+    """Coordinates are in the system's unit whatever lengths are in: US survey feet here."""
+    path = tmp_path / "crew.txt"
+    path.write_text(
+        "".join(f"{k},{205000 + 30 * (k // 4)},{1210000 + 25 * (k % 4)},{30 + k / 10},GR\n" for k in range(12))
+    )
+    given = ("--unit", unit, "--elevation-unit", unit, "--order", "north-first", "--crs", "EPSG:2272")
+    with serve(_begun(tmp_path, "--points", str(path), *given)) as asking:
+        ground = asking.get("ground")[1]
+        assert [(one["x"], one["y"]) for one in ground["shots"]][:2] == [(1210000, 205000), (1210025, 205000)]
+        assert ground["box"] == [[1210000, 205000], [1210075, 205060]]
