@@ -172,11 +172,10 @@ def _shots(folder: Path, settings: Settings, crs: CRS | _Untold | None, *, featu
     if settings.ground.shots is None:
         return []
     told = told_keys(folder)
-    plane = isinstance(crs, _Untold) or (crs is None and "length_unit" not in told)
-    clues = Clues(
-        length_unit=None if plane else settings.length_unit if crs is None else axis_unit(crs),
-        elevation_unit=settings.elevation_unit if "elevation_unit" in told else None,
-    )
+    own = settings.length_unit if "length_unit" in told else None
+    unit = own if crs is None else None if isinstance(crs, _Untold) else axis_unit(crs)
+    plane = isinstance(crs, _Untold) or (crs is None and own is None)
+    clues = Clues(length_unit=unit, elevation_unit=settings.elevation_unit if "elevation_unit" in told else None)
     later = {"points_unit": plane, "points_elevation_unit": plane or "elevation_unit" not in told}
     faults: list[InputError] = []
     ground = settings.ground
