@@ -10,9 +10,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 _SHOWN = 10
+_ALIKE = 0.6  # share of letters that two names must have in common, in order, to be taken for one misspelt
+_NAME = 60  # characters of a name that are looked at
 _KEPT = "\n\t\u00a0"  # not printable by Unicode's word, and harmless
 
 
@@ -45,6 +47,41 @@ def _escaped(char: str) -> str:
         return f"\\u{code:04x}"
     code -= 0x10000
     return f"\\u{0xD800 + (code >> 10):04x}\\u{0xDC00 + (code & 0x3FF):04x}"
+
+
+def alike_or(given: str, known: Iterable[str], otherwise: str = "", *, mark: str = "") -> str:
+    """How to mend a name that is not known: the one that is like it, else where the names stand.
+
+    Parameters
+    ----------
+    given : str
+        As typed.
+    known : iterable of str
+        Names that would do.
+    otherwise : str
+        What to say where none is alike; a list of all when absent.
+    mark : str
+        Quotation mark about names.
+
+    Returns
+    -------
+    str
+        One sentence.
+
+    Examples
+    --------
+    >>> alike_or("pavment", ("pavement", "lawn"))
+    'Did you mean pavement?'
+    >>> alike_or("nonsense", ("pavement", "lawn"))
+    'Known here are pavement, lawn.'
+    """
+    import difflib  # only a misspelt name needs it; quick commands start through this file
+
+    names = list(known)
+    near = difflib.get_close_matches(given[:_NAME], names, n=1, cutoff=_ALIKE)
+    if near:
+        return f"Did you mean {mark}{near[0]}{mark}?"
+    return otherwise or f"Known here are {', '.join(f'{mark}{name}{mark}' for name in names)}."
 
 
 class SiteplanError(Exception):

@@ -6,7 +6,6 @@ rules only: it cannot add one that no check answers for.
 
 from __future__ import annotations
 
-import difflib
 import math
 import tomllib
 from collections.abc import Mapping
@@ -25,7 +24,7 @@ from siteplan.books.rules import (
     settings_keys,
     worded,
 )
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import InputError, alike_or, raise_gathered
 
 _KEYS = ("id", "value", "unit", "source", "date", "status", "note")
 _HEAD = ("name", "date", "note")
@@ -117,8 +116,8 @@ def _read_rule(
     rule = by_id.get(entry["id"])
     place = f"{place} ({_said(entry['id'])})"
     if rule is None:
-        near = difflib.get_close_matches(entry["id"][:_CAP], by_id, n=1, cutoff=0.0)
-        faults.append(InputError(place, "is no rule known here", f"Did you mean {near[0]}?"))
+        mend = alike_or(entry["id"], by_id, "siteplan rules lists the rules by name.")
+        faults.append(InputError(place, "is no rule known here", mend))
         return
     if rule.id in rules:
         faults.append(InputError(place, "stands twice", "Keep one of the two."))

@@ -13,7 +13,7 @@ from typing import Any, Literal, NamedTuple, get_args
 
 from siteplan import units
 from siteplan.books.kinds import OUTLETS, SOURCES, Verdict, usual_way, way_id
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import InputError, alike_or, raise_gathered
 
 Dimension = Literal["length", "grade", "angle", "flow", "velocity", "time", "count", "verdict", "none"]
 Sense = Literal["at least", "at most", "none"]
@@ -698,10 +698,8 @@ def _unknown_key(place: str, key: str, keys: Mapping[str, Rule]) -> InputError:
             and key.rsplit("_", 1)[-1] in {"percent", "ft", "in", "m", "mm", "gpm", "lps", "deg", "ratio", "s"}
         ):
             return InputError(place, f"has no unit that fits {rule.id}", f"Write {', '.join(settings_keys(rule))}.")
-    import difflib  # only a misspelt key needs it; quick commands start through this file
-
-    near = difflib.get_close_matches(key, keys, n=1, cutoff=0.0)
-    return InputError(place, "is no rule known here", f"Did you mean {near[0]}?")
+    otherwise = "siteplan rules lists the rules by name; a key is a rule's name and its unit, such as min_cover_in."
+    return InputError(place, "is no rule known here", alike_or(key, keys, otherwise))
 
 
 def limit(book: RuleBook, rule: Rule) -> float | None:

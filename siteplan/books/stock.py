@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping, Sequence
 from functools import cache
@@ -10,7 +9,7 @@ from typing import Any, NamedTuple
 
 from siteplan import units
 from siteplan.books import pipes
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import InputError, alike_or, raise_gathered
 from siteplan.units import INCH
 from siteplan.values import Pipe
 
@@ -268,8 +267,8 @@ def _site_row(
     base: dict[str, str] = dict.fromkeys(COLUMNS, "")
     if like is not None:
         if not isinstance(like, str) or like not in found:
-            near = difflib.get_close_matches(str(like), found, n=1, cutoff=0.0)
-            faults.append(InputError(place, f"is like {like!r}, which is no pipe here", f"Did you mean {near[0]!r}?"))
+            mend = alike_or(str(like), found, "siteplan pipes lists them: kind and size.", mark="'")
+            faults.append(InputError(place, f"is like {like!r}, which is no pipe here", mend))
             return None
         base = dict(found[like])
     read: dict[str, str] = {}
@@ -295,8 +294,8 @@ def _site_row(
 
 def _read_key(place: str, key: str, value: object, read: dict[str, str], faults: list[InputError]) -> None:
     if key not in (*COLUMNS, *_NOMINALS):
-        near = difflib.get_close_matches(key, COLUMNS, n=1, cutoff=0.0)
-        faults.append(InputError(place, f"has {key!r}, which is no value of a pipe", f"Did you mean {near[0]!r}?"))
+        mend = alike_or(key, COLUMNS, mark="'")
+        faults.append(InputError(place, f"has {key!r}, which is no value of a pipe", mend))
         return
     twice = next((one for one in _same(key) if one in read), None)
     if twice is not None:

@@ -39,6 +39,10 @@ def deed_from_file(path: Path, unit: str | None, close: str | None) -> tuple[Dee
     InputError, InputErrors
         If it is no text, or a call cannot be made out.
     """
+    if not path.exists():
+        raise InputError(str(path), "no such file of a deed's calls", "Give a text with a call a line.")
+    if path.is_dir():
+        raise InputError(str(path), "is a folder", "Name the file that holds the deed's calls.")
     try:
         text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:

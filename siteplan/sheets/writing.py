@@ -349,6 +349,8 @@ def _refusals(out: Path, mend: str) -> Iterator[None]:
     """What the disk refuses, said as one line."""
     try:
         yield
+    except InputError:
+        raise  # it says already what stands in the way, and how to mend it
     except (OSError, ValueError) as fault:
         reason = (fault.strerror if isinstance(fault, OSError) else None) or str(fault)
         raise InputError(str(out), f"could not be written ({reason})", mend) from fault

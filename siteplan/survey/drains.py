@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from siteplan import units
 from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, Kind
 from siteplan.books.pipes import kinds, sizes
-from siteplan.errors import InputError, raise_gathered
+from siteplan.errors import InputError, alike_or, raise_gathered
 from siteplan.site import Feature, Sizing
 from siteplan.survey.files import said
 
@@ -176,8 +176,7 @@ def _pipe_told(told: Mapping[str, object], place: str, length_unit: str, sizing:
     offered = kinds(sizing.own_pipes)
     kind = str(told.get("pipe", sizing.pipe))
     if kind not in offered:
-        near = difflib.get_close_matches(kind, offered, n=1, cutoff=0.0)
-        raise InputError(f"{place}, pipe", f'"{said(kind, 40)}" is no kind of pipe here', f"Did you mean {near[0]}?")
+        raise InputError(f"{place}, pipe", f'"{said(kind, 40)}" is no kind of pipe here', alike_or(kind, offered))
     wide = told.get("diameter")
     if not isinstance(wide, float):
         return {}

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from siteplan import units
 from siteplan.books.practice import SHOT_BESIDE_GRID
-from siteplan.errors import InputError, NotGiven
+from siteplan.errors import InputError, NotGiven, alike_or
 from siteplan.survey.files import number_of, path_inside, said, shown_name
 
 _FILE = "site.toml"
@@ -197,10 +196,11 @@ def _one_of(table: Mapping[str, object], key: str, allowed: tuple[str, ...], fau
     if value is None:
         return None
     if value not in allowed:
-        near = difflib.get_close_matches(str(value), allowed, n=1, cutoff=0.0)
         names = " or ".join(f'"{name}"' for name in allowed)
-        offer = f' Did you mean "{near[0]}"?' if near and len(allowed) > 1 else ""
-        faults.append(InputError(f"{_FILE}, [ground] {key}", f"is {shown_name(value)}", f"Write {names}.{offer}"))
+        listed = f"Write {names}."
+        offer = alike_or(str(value), allowed, listed, mark='"')
+        mend = listed if offer == listed or len(allowed) == 1 else f"{listed} {offer}"
+        faults.append(InputError(f"{_FILE}, [ground] {key}", f"is {shown_name(value)}", mend))
         return None
     return str(value)
 

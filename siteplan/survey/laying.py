@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from typing import Any
 
 from siteplan import units
 from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
 from siteplan.books.stock import stocks
-from siteplan.errors import InputError, InputErrors
+from siteplan.errors import InputError, InputErrors, alike_or
 from siteplan.site import Laying
 from siteplan.survey.files import said
 from siteplan.survey.unit_prices import KEY
@@ -104,15 +103,13 @@ def _costs(
             for kind, price in value.items():
                 at = f"{_FILE}, [costs.pipe] {said(kind)}"
                 if kind not in kinds:
-                    near = difflib.get_close_matches(kind, sorted(kinds), n=1, cutoff=0.0)
-                    faults.append(InputError(at, "is no kind of pipe here", f"Did you mean {near[0]}?"))
+                    faults.append(InputError(at, "is no kind of pipe here", alike_or(kind, sorted(kinds))))
                 elif (found := _number(price, at, _MOST_PRICE, faults)) is not None:
                     by_kind[kind] = found
         elif key == KEY:
             continue  # a table of its own, read by `unit_prices`
         elif key not in known:
-            near = difflib.get_close_matches(key, known, n=1, cutoff=0.0)
-            faults.append(InputError(place, "is no cost known here", f"Did you mean {near[0]}?"))
+            faults.append(InputError(place, "is no cost known here", alike_or(key, known)))
         elif key == "pipe":
             faults.append(InputError(place, "is no table", "Write [costs.pipe] and a price for each kind below it."))
         elif (found := _number(value, place, _MOST_PRICE, faults)) is not None:
@@ -150,8 +147,7 @@ def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any
             elif (number := _number(value, place, _MOST_LENGTH / units.LENGTH[suffix], faults)) is not None:
                 found[name] = units.to_metres(number, suffix)
         else:
-            near = difflib.get_close_matches(key, known, n=1, cutoff=0.0)
-            faults.append(InputError(place, "is not known here", f"Did you mean {near[0]}?"))
+            faults.append(InputError(place, "is not known here", alike_or(key, known)))
     return found
 
 
@@ -161,8 +157,7 @@ def _search(table: Mapping[str, Any], faults: list[InputError]) -> SearchEffort:
     for key, value in table.items():
         place = f"{_FILE}, [search] {said(key)}"
         if key not in _SEARCH:
-            near = difflib.get_close_matches(key, _SEARCH, n=1, cutoff=0.0)
-            faults.append(InputError(place, "is not known here", f"Did you mean {near[0]}?"))
+            faults.append(InputError(place, "is not known here", alike_or(key, _SEARCH)))
             continue
         least, most = _SEARCH[key]
         if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:

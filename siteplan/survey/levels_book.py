@@ -312,6 +312,8 @@ def read_level_book(path: Path, *, shown: str | None = None) -> LevelBook:
         Row, column and mending for each row that cannot be a row of a level book.
     """
     shown = shown or path.name
+    if not path.exists():
+        raise InputError(shown, "no such file of level notes", "Give a CSV with a row for each shot: point,BS,IFS,FS.")
     lines = numbered_lines(path, shown)
     separator = separator_of(lines, 4)
     if separator is None or separator == " ":

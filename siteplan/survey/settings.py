@@ -246,12 +246,16 @@ def _unknown_keys(data: Mapping[str, Any]) -> list[InputError]:
         for key in table:
             if key in known:
                 continue
-            near = difflib.get_close_matches(key, known, n=1) or difflib.get_close_matches(key, places, n=1, cutoff=0.0)
-            offer = near[0] if near[0] in known else places[near[0]]
-            if not section and offer in _KEYS:
-                offer = f"[{offer}]"
+            called = {one: f"[{one}]" if not section and one in _KEYS else one for one in known}
+            near = difflib.get_close_matches(key, known, n=1)
+            far = [] if near else difflib.get_close_matches(key, places, n=1)
+            mend = (
+                f"Did you mean {called[near[0]] if near else places[far[0]]}?"
+                if near or far
+                else (f"Known here are {', '.join(called.values())}.")
+            )
             place = f"{SITE_FILE}, [{section}] {said(key)}" if section else f"{SITE_FILE}, {said(key)}"
-            faults.append(InputError(place, "is not known here", f"Did you mean {offer}?"))
+            faults.append(InputError(place, "is not known here", mend))
     return faults
 
 

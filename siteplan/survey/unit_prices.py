@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from siteplan import units
 from siteplan.books.unit_prices import UnitPrice, placeholder_prices
-from siteplan.errors import InputError
+from siteplan.errors import InputError, alike_or
 from siteplan.survey.files import number_in, path_inside, said
 from siteplan.survey.typed_text import cells_of, numbered_lines, separator_of
 
@@ -91,8 +90,7 @@ def _price(row: Mapping[str, str], shown: str, number: int, faults: list[InputEr
     what, unit = row.get("what", ""), row.get("unit", "").lower()
     where = f"{shown}, row {number}"
     if what not in counted:
-        near = difflib.get_close_matches(what[:40], counted, n=1, cutoff=0.0)
-        faults.append(InputError(f"{where}, what", f'is "{said(what, 40)}"', f"Did you mean {near[0]}?"))
+        faults.append(InputError(f"{where}, what", f'is "{said(what, 40)}"', alike_or(what, counted)))
         return None
     offered = _UNITS[counted[what]]
     if unit not in offered:

@@ -120,3 +120,14 @@ def test_a_site_asks_about_a_misclosure_and_a_start(deed_site, capsys):
     site = read_site(deed_site)
     assert any("spread over the calls by the compass rule" in text for text in site.assumptions)
     assert site.lot.bounds[3] / 0.3048 == pytest.approx(1100 + 0.5 * 180 / 360.5)  # the corner after two calls
+
+
+def test_a_deed_that_is_not_there_is_named_with_its_mend(tmp_path, capsys):
+    for place, told in (
+        ("none.txt", "no such file of a deed's calls. Give a text with a call a line."),
+        ("", "is a folder. Name the file"),
+    ):
+        assert main(["deed", str(tmp_path / place)]) == 2
+        told_here = capsys.readouterr()
+        assert told_here.out == ""
+        assert told_here.err.startswith(f"{tmp_path / place}: {told}")

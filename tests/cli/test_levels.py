@@ -80,7 +80,10 @@ def test_a_withheld_point_leaves_with_1(notes: Path, capsys: pytest.CaptureFixtu
 @pytest.mark.parametrize(
     ("options", "line"),
     [
-        (["absent.csv"], "absent.csv: cannot be read. Check the name and the right to read it."),
+        (
+            ["absent.csv"],
+            "absent.csv: no such file of level notes. Give a CSV with a row for each shot: point,BS,IFS,FS.",
+        ),
         (["{notes}", "--rod", "yards"], "--rod: is 'yards'. Give tenths, inches or metres."),
         (["{notes}", "--benchmark", "100.00"], "--benchmark: is '100.00'. Write NAME=ELEVATION, such as BM-1=100.00."),
         (

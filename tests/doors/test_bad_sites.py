@@ -55,7 +55,7 @@ def test_no_folder(tmp_path, monkeypatch):
         ({"elevation_unit": "3"}, 'site.toml, elevation_unit: is 3. Write "ft", "us-ft" (US survey foot) or "m".'),
         ({"ground.grid": None}, 'site.toml, [ground]: names no ground: neither grid nor shots. Add grid = "ground.tif", a GeoTIFF of elevations, or shots = "shots.csv", a point list.'),
         ({"ground.grid": None, "ground.levels": '"features.geojson"'}, 'site.toml, [ground]: gives levels only: rod readings have heights and no places. Add shots = "shots.csv" with the northing and easting of the same points, their elevations blank.'),
-        ({"ground.points_order": '"NEZ"'}, 'site.toml, [ground] points_order: is "NEZ". Write "north-first" or "east-first". Did you mean "north-first"?'),
+        ({"ground.points_order": '"NEZ"'}, 'site.toml, [ground] points_order: is "NEZ". Write "north-first" or "east-first".'),
         ({"ground.points_unit": '"feet"'}, 'site.toml, [ground] points_unit: is "feet". Write "ft" or "us-ft" or "m". Did you mean "ft"?'),
         ({"ground.not_ground": "5"}, 'site.toml, [ground] not_ground: is 5, expected a list of point numbers. Write not_ground = ["5", "12"].'),
         ({"ground.strip": "-1"}, "site.toml, [ground] strip: is -1. Give a width to each side in m, above 0 and at most 15."),

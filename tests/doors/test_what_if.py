@@ -87,6 +87,11 @@ def test_only_one_outlet_leaves_no_found_ones(plan_once):
         (("--only", "Swale 9"), "The site's outlets: Kerb hole."),
         (("--set", "min_cover_in=-1"), "--set min_cover_in: is -1. Give a number from 0"),
         (("--set", "min_cover=9"), "--set min_cover: has no unit that fits min-cover. Write min_cover_in"),
+        (
+            ("--set", "nonsense=4"),
+            "--set nonsense: is no rule known here. siteplan rules lists the rules by name; a key is a rule's name and its unit, such as min_cover_in.",
+        ),
+        (("--set", "search.zzz=4"), "--set search.zzz: is not known here. Known here are "),
         (("--set", "water.smalest=4"), "--set water.smalest: is not known here. Did you mean smallest?"),
         (("--set", "name.long=x"), "--set name.long: site.toml has no section [name]"),
         (("--set", "min_cover_in"), "'min_cover_in' is no KEY=VALUE; write it as min_cover_in=10"),

@@ -14,6 +14,7 @@ import pytest
 from siteplan.errors import InputError
 from siteplan.laid.record_folder import write_record
 from siteplan.sheets import writing
+from siteplan.sheets.folio import check_folio
 from siteplan.sheets.paper import page
 from siteplan.sheets.writing import write_file
 
@@ -247,3 +248,15 @@ def test_a_kill_leaves_a_file_old_or_new(tmp_path):
         if not dead:
             break
     assert step >= 2
+
+
+def test_what_stands_in_the_way_is_said_once(tmp_path):
+    """It was said as a refusal of the disk round the refusal itself, with two mends and an end like '.).'."""
+    taken = tmp_path / "afile"
+    taken.write_text("mine")
+    with pytest.raises(InputError) as refused:
+        check_folio(taken)
+    assert str(refused.value) == f"{taken}: is a file, not a folder. Name another --out, or move the file away."
+    with pytest.raises(InputError) as refused:
+        write_file(tmp_path, b"")
+    assert str(refused.value) == f"{tmp_path}: is a folder, not a plain file. Name another place for it."
