@@ -71,6 +71,8 @@ def arguments(command: str, bench: Path) -> list[str]:
         "new": [str(bench / f"begun-{next(FRESH)}")],
         "check": [str(bench / "unready")],
         "deed": [str(bench / "lot.deed")],
+        "completion": ["bash"],
+        "sheets": [plan, "--out", str(bench / "set.pdf"), "--parts", "cover"],
         "draw": [str(bench / "unready"), "--no-browser"],
         "fall": ["--rod-start", "4.86", "--rod-outlet", "7.50", "--length", "84"],
         "levels": [str(bench / "book.csv")],

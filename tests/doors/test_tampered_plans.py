@@ -46,12 +46,12 @@ def worked_once():
         patch.setattr(module, name, again)
 
     patch = pytest.MonkeyPatch()
-    once(folder, "read_site", lambda path, *asked: (path, asked) if REPO in path.parents else None)
+    once(folder, "read_site", lambda path, *asked: (path, repr(asked)) if REPO in path.parents else None)
     once(derived, "own_inflows", lambda site, *_: site.inputs)
     once(derived, "own_low_spots", lambda site: site.inputs)
     once(derived, "worked_out", lambda plan, site: (repr(plan), site.inputs))
     once(judge, "findings", lambda plan, site, *more: (repr(replace(plan, findings=())), site.inputs, repr(more)))
-    once(map_page, "map_page", lambda plan, site: (repr(plan), site.inputs))
+    once(map_page, "map_page", lambda plan, site, *more: (repr(plan), site.inputs, repr(more)))
     yield
     patch.undo()
 
