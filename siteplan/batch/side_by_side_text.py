@@ -8,7 +8,7 @@ from siteplan import units
 from siteplan.batch.record import LotState
 from siteplan.batch.side_by_side import BatchComparison, LotBreak, LotChange
 from siteplan.batch.summary import LOOKS
-from siteplan.sheets.summary import fitted
+from siteplan.sheets.terminal import fitted
 from siteplan.sheets.wording import counted
 
 _SHOWN = 20  # lots of each kind on a terminal; --json has them all

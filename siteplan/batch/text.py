@@ -5,7 +5,7 @@ from __future__ import annotations
 from siteplan.batch.record import LOT_STATES
 from siteplan.batch.run import BatchDone
 from siteplan.batch.summary import LOOKS, SUMMARIES
-from siteplan.sheets.summary import fitted
+from siteplan.sheets.terminal import fitted
 from siteplan.sheets.wording import counted, one_line
 
 

@@ -35,8 +35,9 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.begin.lacking import check_site
     from siteplan.cli.plan import bar_on_screen
     from siteplan.progress import telling
+    from siteplan.sheets.terminal import fitted_page
 
     with telling(bar_on_screen()):
         found = check_site(options.site, debug=options.debug)
-    print(check_as_json(found) if options.json else check_as_text(found))
+    print(check_as_json(found) if options.json else fitted_page(check_as_text(found)))
     return 0 if found.ready else 1

@@ -42,7 +42,8 @@ def run(options: argparse.Namespace) -> int:
         1 where the calls miss their start by more than their last digits explain and nobody asked to spread it.
     """
     from siteplan.deeds.deed_text import deed_as_json, deed_as_text, deed_from_file
+    from siteplan.sheets.terminal import fitted_page
 
     deed, traverse = deed_from_file(options.calls, options.unit, options.close)
-    print(deed_as_json(deed, traverse) if options.json else deed_as_text(deed, traverse))
+    print(deed_as_json(deed, traverse) if options.json else fitted_page(deed_as_text(deed, traverse)))
     return 0 if traverse.misclosure.by_rounding or deed.close else 1

@@ -77,7 +77,7 @@ class _Harmless:
 
 def _help(prog: str) -> argparse.HelpFormatter:
     # a fixed width: asking the terminal for its own would import shutil, a tenth of a quick command's start
-    return argparse.HelpFormatter(prog, max_help_position=30, width=100)
+    return argparse.HelpFormatter(prog, max_help_position=30, width=80)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -177,9 +177,13 @@ def _unreachable(error: OSError) -> int:
 
 
 def _overview() -> str:
+    import textwrap
+
     width = max(map(len, COMMANDS))
+    under = " " * (width + 4)
     lines = ["usage: siteplan COMMAND ...   (siteplan COMMAND --help tells its options)", ""]
-    lines += [f"  {name:<{width}}  {text}" for name, text in COMMANDS.items()]
+    for name, text in COMMANDS.items():
+        lines += textwrap.wrap(text, 80, initial_indent=f"  {name:<{width}}  ", subsequent_indent=under)
     return "\n".join([*lines, "", "Every command takes --debug, which shows the traceback of a fault of ours."])
 
 

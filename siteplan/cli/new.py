@@ -57,10 +57,11 @@ def run(options: argparse.Namespace) -> int:
     from siteplan.begin.given import Given
     from siteplan.begin.new_site import new_site
     from siteplan.begin.new_text import new_as_json, new_as_text
+    from siteplan.sheets.terminal import fitted_page
 
     told = vars(options)
     keys = ("points", "grid", "tin", "plat", "deed", "name", "crs", "unit", "elevation_unit", "order", "page")
     given = Given(features=tuple(options.features), **{key: told[key] for key in keys})
     begun = new_site(options.folder, given)
-    print(new_as_json(begun) if options.json else new_as_text(begun, str(options.folder)))
+    print(new_as_json(begun) if options.json else fitted_page(new_as_text(begun, str(options.folder))))
     return 0

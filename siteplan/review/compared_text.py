@@ -10,7 +10,7 @@ from siteplan.review.compared import Broken, Change, Comparison, Value
 from siteplan.review.one_site import LOTS_IN_COMMON, SiteLikeness
 from siteplan.sheets.doubt_words import chance_text
 from siteplan.sheets.states import STATES, state_word
-from siteplan.sheets.summary import fitted
+from siteplan.sheets.terminal import fitted
 from siteplan.sheets.wording import counted, one_line, quantity, titled
 
 _CALLED = {

@@ -8,7 +8,7 @@ from pathlib import Path
 from siteplan.books.profiles import read_profile, rules_in_force
 from siteplan.books.rules import RuleBook, outward
 from siteplan.sheets.rule_rows import rule_row
-from siteplan.sheets.summary import fitted
+from siteplan.sheets.terminal import fitted
 from siteplan.survey.files import said, text_of
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from siteplan.screen.asked import SCREEN_STATES
 from siteplan.screen.run import ScreenDone
 from siteplan.screen.summary import SCREEN_LOOKS, SCREEN_NAMES
-from siteplan.sheets.summary import fitted
+from siteplan.sheets.terminal import fitted
 from siteplan.sheets.wording import counted, one_line
 
 

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import math
-import textwrap
 
 from siteplan import units
 from siteplan.sheets.choice_words import COLUMNS, choose_text, few_text, front_text, laid_for
 from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text, miss_text, nearest_misses
 from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.margin_words import margin_texts
-from siteplan.sheets.markup import whole
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.own_words import own_facts
 from siteplan.sheets.pumped_words import pumped_lines
 from siteplan.sheets.search_words import sharing_text
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.states import line_state, verdict
+from siteplan.sheets.terminal import fitted
 from siteplan.sheets.water_panel import water_line
 from siteplan.sheets.wording import (
     counted,
@@ -27,7 +26,6 @@ from siteplan.sheets.wording import (
     least_cover,
     losing,
     names,
-    one_line,
     served_text,
     subject,
     titled,
@@ -37,7 +35,6 @@ from siteplan.sheets.wording import (
 from siteplan.site import Site
 from siteplan.values import Candidate, Finding, Line, Plan
 
-WIDTH = 80  # columns
 _CURES_SHOWN = 3  # changes that would serve it; the map has them all
 _TRIED_SHOWN = 2  # ways tried for a source that nothing drains
 
@@ -85,28 +82,6 @@ def summary(plan: Plan, site: Site) -> str:
     for finding in poor:
         screen += _finding(finding, called)
     return "\n".join(screen)
-
-
-def fitted(text: str, indent: int = 0) -> list[str]:
-    """Text without control characters, wrapped; a name longer than a line is broken, for nothing may be lost.
-
-    Parameters
-    ----------
-    text : str
-        One paragraph.
-    indent : int
-        Columns before it.
-
-    Returns
-    -------
-    list of str
-        Lines of at most `WIDTH` columns.
-    """
-    gap = " " * indent
-    lines = textwrap.wrap(
-        whole(one_line(text)), WIDTH, initial_indent=gap, subsequent_indent=gap + "  ", break_on_hyphens=False
-    )
-    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[str]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from siteplan.sheets.summary import WIDTH, summary
+from siteplan.sheets.summary import summary
+from siteplan.sheets.terminal import WIDTH
 from siteplan.sheets.wording import worst_first
 
 
