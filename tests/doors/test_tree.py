@@ -102,6 +102,14 @@ def test_every_command_is_in_the_manual():
     assert [name for name in COMMANDS if f"siteplan {name}" not in text] == []
 
 
+def test_what_every_commands_exit_codes_mean_is_told_once():
+    """'0 all well' stood in the README, and a plan whose sources cannot be told ends with 0."""
+    page = (REPO / "docs" / "conventions.md").read_text(encoding="utf-8").partition("## Exit codes")[2]
+    heads = [row.split("|")[1] for row in page.splitlines() if row.startswith("| `")]
+    assert sorted(re.findall(r"`(\w+)`", " ".join(heads))) == sorted(COMMANDS)
+    assert "all well" not in (REPO / "README.md").read_text(encoding="utf-8")
+
+
 def public_functions():
     for module in pkgutil.walk_packages(siteplan.__path__, "siteplan."):
         if module.name.endswith("__main__"):
