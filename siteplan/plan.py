@@ -125,12 +125,12 @@ def _surveyed(folder: Path, stamp: str | None, asked: WhatIf, lifts: Mapping[str
     from siteplan.ground.runoff import runoff_surface
     from siteplan.proving import Surveyed
     from siteplan.routes.outlets import named_outlets
-    from siteplan.survey.folder import read_site
+    from siteplan.survey.gathered import site_or_every_fault
     from siteplan.waterworks.inflows import inflows_told, inlet_flows
     from siteplan.waterworks.sizing import on_offer
     from siteplan.yard.pressed import with_expected_rates
 
-    site = read_site(Path(folder), asked, lifts)
+    site = site_or_every_fault(Path(folder), asked, lifts)
     pipe = on_offer(site.sizing)[0]
     surface = optional("surface-water", lambda: runoff_surface(site), None)
     spots = optional("low-spots", lambda: low_spots(site, surface=surface), ())

@@ -19,10 +19,12 @@ from siteplan.survey.frame import axis_unit, crs_of, horizontal, mover
 from siteplan.survey.grids import read_grid
 from siteplan.survey.ground_settings import GroundFiles
 from siteplan.survey.pointlist_signs import Clues
+from siteplan.survey.pumps import NO_LIFTS
 from siteplan.survey.records import LON_LAT, VectorFile
 from siteplan.survey.settings import SITE_FILE, Settings, settings_with_faults, told_keys
 from siteplan.survey.shots import read_ground_shots
 from siteplan.survey.vectors import read_vectors
+from siteplan.values import NOTHING_ASKED, WhatIf
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -110,6 +112,33 @@ def gathered_site(folder: Path) -> GatheredSite:
         told=told_keys(folder),
         crs=None if isinstance(crs, _Untold) else crs,
     )
+
+
+def site_or_every_fault(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, str] = NO_LIFTS) -> Site:
+    """A site as `read_site` reads it; where it cannot, what stands in the way at every stage and not at the first alone.
+
+    Parameters
+    ----------
+    folder, asked, lifts
+        See `folder.read_site`.
+
+    Returns
+    -------
+    Site
+
+    Raises
+    ------
+    InputError, InputErrors
+        What `read_site` says is among them.
+    """
+    try:
+        return read_site(folder, asked, lifts)
+    except (InputError, InputErrors) as fault:
+        faults = list(fault.faults) if isinstance(fault, InputErrors) else [fault]
+    every = list(_tried(lambda: gathered_site(folder).faults, []) or ())
+    told = {(one.where, one.what) for one in every}
+    every += [one for one in faults if (one.where, one.what) not in told]
+    raise every[0] if len(every) == 1 else InputErrors(every)
 
 
 class _Untold:

@@ -179,11 +179,11 @@ def told_faults(fault: SiteplanError | None) -> list[dict[str, str]]:
 
 def _surveyed(session: TableSession, version: int) -> SurveyedFolder:
     from siteplan.ground.hollows import low_spots
-    from siteplan.survey.folder import read_site
+    from siteplan.survey.gathered import site_or_every_fault
     from siteplan.waterworks.sizing import on_offer
 
     try:
-        site = read_site(session.folder)
+        site = site_or_every_fault(session.folder)
     except (InputError, InputErrors) as fault:
         return SurveyedFolder(version=version, site=None, spots=(), pipe=None, onto=None, into=None, fault=fault)
     into, onto = frame_moves(session.state.paper, site)

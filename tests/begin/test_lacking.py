@@ -173,3 +173,34 @@ def test_the_site_s_units_answer_for_those_of_its_list(tmp_path, capsys, crs, le
     site = gathered_site(folder).site
     assert site is not None
     assert any(told in one for one in site.assumptions), site.assumptions
+
+
+@pytest.fixture
+def bare_folder(tmp_path):
+    """No system, no units, no lot, no source, no ground."""
+    assert main(["new", str(tmp_path / "bare")]) == 0
+    path = tmp_path / "bare" / "site.toml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('crs = "local"', '# crs = "local"'), encoding="utf-8")
+    return tmp_path / "bare"
+
+
+def test_plan_and_table_name_all_that_check_names(bare_folder, capsys):
+    """A person is not sent round by round: units, lot, source and ground are asked for at once, in the same words."""
+    from siteplan.table.answers import Answering
+    from siteplan.table.session import TableSession
+
+    capsys.readouterr()
+    assert main(["check", str(bare_folder), "--json"]) == 1
+    asked = [one for one in json.loads(capsys.readouterr().out)["missing"] if one["blocks"]]
+    assert len(asked) >= 6
+    assert main(["plan", str(bare_folder), "--out", str(bare_folder.parent / "plan")]) == 2
+    captured = capsys.readouterr()
+    lines = [line for line in captured.err.splitlines() if not line.startswith("First run here")]
+    assert lines == [" ".join(f"{one['what'].rstrip('.')}. {one['mend']}".split()) for one in asked]
+    assert captured.out == ""
+    assert not (bare_folder.parent / "plan").exists()
+    told = Answering(TableSession(bare_folder)).answer({})["faults"]
+    assert [(f"{one['where']}: {one['what']}", one["mend"]) for one in told] == [
+        (one["what"], one["mend"]) for one in asked
+    ]
