@@ -393,6 +393,7 @@ def _figures(spare: float | None, needed: float | None, length: float | None, re
         "available": available,
         "length": length,
         "serves": spare is not None and spare >= 0 and not reason,
+        "spare_mark": "" if spare is None else _mark(spare, unit),
         "spare_text": reason
         if spare is None and reason
         else "no way found on the quick net"
@@ -403,6 +404,14 @@ def _figures(spare: float | None, needed: float | None, length: float | None, re
         "length_text": "" if length is None else units.length_text(length, unit, 1),
         "reason": reason,
     }
+
+
+def _mark(spare: float, unit: str) -> str:
+    """Fall to spare as short as it can be said, with its sign: beside a source on the drawing, and before its words in the panel."""
+    said, least = units.short_text(abs(spare), unit, 1), units.short_text(0.0, unit, 1)
+    if spare < 0:
+        return f"\u2212{said}" if said != least else f"less than {'1 mm' if unit == 'm' else '0.1 in'} short"
+    return f"+{said}"
 
 
 def _onto(places: Sequence[tuple[float, float]], held: SurveyedFolder) -> list[list[float]]:

@@ -472,3 +472,33 @@ def test_the_view_goes_to_what_is_typed(tmp_path, at_table):
     one.type("1212000, 205000, 98.4 gutter")
     one.saved()
     assert _seen(page, [[1212000, 205000]])
+
+
+@pytest.mark.parametrize("sample", ["alder-court", "long-meadow"])
+def test_what_a_source_has_to_spare_is_said_once_and_stands_clear(tmp_path, at_table, sample):
+    """On the drawing as in the panel, in the same form; and off the lines that are drawn, as far as there is room."""
+    one, _ = at_table(_copy(tmp_path, sample))
+    page = one.page
+    pairs = one.answered()["pairs"]
+    page.wait_for_timeout(150)
+    marks = page.locator(".label.spare").all_text_contents()
+    told = page.locator("#panel").inner_text()
+    best = {}
+    for pair in pairs:
+        if pair["spare"] is not None and pair["spare"] >= best.get(pair["source"], (-1e9,))[0]:
+            best[pair["source"]] = (pair["spare"], pair["spare_mark"])
+    assert sorted(marks) == sorted(mark for _, mark in best.values())
+    assert all(mark in told for mark in marks)
+    unit = 0.001 if one.held()["settings"]["length_unit"] == "m" else 0.0254
+    for spare, mark in best.values():
+        assert float(mark.replace("\u2212", "-").split()[0]) == pytest.approx(spare / unit, abs=0.051)
+    # points every 2 px along each line that is drawn, against the boxes of the texts
+    on_lines = page.evaluate(
+        """() => { const texts = [...document.querySelectorAll('.label.spare')].map((t) => t.getBBox()), bad = [];
+        for (const p of document.querySelectorAll('path.way, path.lot, path.building, path.driveway, path.utility, path.curb')) {
+          const far = p.getTotalLength();
+          for (let d = 0; d < far; d += 2) { const q = p.getPointAtLength(d);
+            texts.forEach((b, k) => { if (q.x > b.x && q.x < b.x + b.width && q.y > b.y && q.y < b.y + b.height) bad.push(k); }); } }
+        return [...new Set(bad)].length; }"""
+    )
+    assert on_lines == 0

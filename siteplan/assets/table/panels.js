@@ -85,7 +85,7 @@ function answer() {
   const rows = [...a.pairs].sort((p, q) => p.source.localeCompare(q.source, undefined, { numeric: true }) || (q.spare ?? -1e9) - (p.spare ?? -1e9));
   const list = rows.map((p) => el("button", { type: "button", class: `pair ${p.serves ? "falls" : "short"}`, "aria-pressed": String(Boolean(T.pair && T.pair[0] === p.source && T.pair[1] === p.outlet)),
     onclick: () => { T.pair = T.pair && T.pair[0] === p.source && T.pair[1] === p.outlet ? null : [p.source, p.outlet]; changed(); } },
-    el("strong", {}, `${p.source} \u2192 ${p.outlet}`), el("span", {}, `${p.serves ? "Falls" : "Does not fall"}: ${p.spare_text}${p.quick ? " (first answer, while it moves)" : ""}`),
+    el("strong", {}, `${p.source} \u2192 ${p.outlet}`), el("span", {}, `${p.serves ? "Falls" : "Does not fall"}${p.spare_mark ? `, ${p.spare_mark}` : ""}: ${p.spare_text}${p.quick ? " (first answer, while it moves)" : ""}`),
     p.needed_text ? el("span", {}, `${p.length_text} long; needs ${p.needed_text}, has ${p.available_text}`) : null));
   const charted = rows.find((p) => T.pair ? p.source === T.pair[0] && p.outlet === T.pair[1] : p.best && p.way && p.way.profile);
   const reach = a.reach;

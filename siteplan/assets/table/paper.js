@@ -137,23 +137,67 @@ function name(into, f) {
   if (!text || (f.properties.kind === "neighbour" && f.id !== T.selected)) return;
   if (f.shape === "Point") {
     const s = toScreen(xy[0]);
-    const weighty = ["source", "outlet"].includes((T.kinds.get(f.properties.kind) || {}).group) || f.id === T.selected, told = spare(text);
-    label(into, weighty, { class: "label", x: s[0] + 13, y: s[1] - 6 }, text.slice(0, 40));
-    if (told) label(into, true, { class: `label spare ${told.serves ? "yes" : "no"}`, x: s[0] + 13, y: s[1] + 9 }, told.text);
+    const weighty = ["source", "outlet"].includes((T.kinds.get(f.properties.kind) || {}).group) || f.id === T.selected, told = spare(text), called = text.slice(0, 40);
+    const at = weighty ? clear(s, Math.max(called.length, told ? told.text.length * 1.08 : 0) * 6.9 + 4, told ? 31 : 16) : [s[0] + 13, s[1] - 18];
+    if (at.length > 2 && off(at, s) > 20) {  // a text that stands far off is led to its point
+      const to = [Math.max(at[0], Math.min(s[0], at[2])), Math.max(at[1], Math.min(s[1], at[3]))], l = dist(s, to);
+      into.append(node("path", { class: "leader", d: `M${s[0] + (to[0] - s[0]) * 11 / l} ${s[1] + (to[1] - s[1]) * 11 / l}L${to[0]} ${to[1]}` }));
+    }
+    label(into, weighty, { class: "label", x: at[0], y: at[1] + 12 }, called);
+    if (told) label(into, true, { class: `label spare ${told.serves ? "yes" : "no"}`, x: at[0], y: at[1] + 27 }, told.text);
     return;
   }
   const s = toScreen(f.shape === "Polygon" ? (f.properties.kind === "lot" ? [centre(xy)[0], Math.max(...xy.map((p) => p[1]))] : centre(xy)) : xy[Math.floor((xy.length - 1) / 2)]);
   label(into, f.id === T.selected, { class: "label", x: s[0], y: s[1] + (f.properties.kind === "lot" ? 16 : 4), ...(f.shape === "Polygon" ? { "text-anchor": "middle" } : {}) }, text.slice(0, 40));
 }
 
-// the best spare of a source, as short as it can be said on the drawing
+// where a text of a point stands clear of lines, symbols and other texts: its upper left corner, the least bad of places about the point
+let strokes = [], spots = [];
+const off = (box, p) => Math.hypot(Math.max(box[0] - p[0], 0, p[0] - box[2]), Math.max(box[1] - p[1], 0, p[1] - box[3]));
+function clear(s, wide, high) {
+  const places = [[13, -18], [-13 - wide, -18], [-wide / 2, -13 - high], [-wide / 2, 13], [9, -9 - high], [9, 9], [-9 - wide, -9 - high], [-9 - wide, 9]];
+  // farther off where all of those are taken: still nearer to its point than to another
+  for (const far of [16, 32]) places.push([13 + far, -18], [-13 - far - wide, -18], [-wide / 2, -13 - far - high], [-wide / 2, 13 + far], [9 + far, -9 - far - high], [9 + far, 9 + far], [-9 - far - wide, -9 - far - high], [-9 - far - wide, 9 + far]);
+  let best = null, least = Infinity;
+  for (const [dx, dy] of places) {
+    const box = [s[0] + dx, s[1] + dy, s[0] + dx + wide, s[1] + dy + high];
+    let bad = box[0] < 0 || box[1] < 0 || box[2] > size[0] || box[3] > size[1] ? 6 : 0;
+    const own = off(box, s);
+    if (spots.some((p) => off(box, p) < own)) bad += 2;  // it would be read as the other's
+    for (const b of boxes) if (box[0] < b[2] && box[2] > b[0] && box[1] < b[3] && box[3] > b[1]) bad += 3;
+    for (const [a, b] of strokes) if (bad < least && crosses(box, a, b)) bad += 1;
+    if (bad < least) { least = bad; best = box; }
+    if (!least) break;
+  }
+  return best;
+}
+// whether a run goes through a box
+function crosses(box, a, b) {
+  let from = 0, to = 1;
+  for (const k of [0, 1]) {
+    const d = b[k] - a[k];
+    if (Math.abs(d) < 1e-9) { if (a[k] < box[k] || a[k] > box[k + 2]) return false; continue; }
+    const t = [(box[k] - a[k]) / d, (box[k + 2] - a[k]) / d];
+    from = Math.max(from, Math.min(...t)); to = Math.min(to, Math.max(...t));
+  }
+  return from <= to;
+}
+// every run that is drawn, on the screen
+function drawnRuns() {
+  const runs = [], some = (shape, xy) => { for (const [a, b] of edges({ shape, xy })) { const p = toScreen(a), q = toScreen(b); if (crosses([0, 0, ...size], p, q)) runs.push([p, q]); } };
+  for (const f of T.doc.features) if (f.shape !== "Point" && T.kinds.has(f.properties.kind) && f.xy.length > 1) some(f.shape, moving(f));
+  for (const pair of (T.answer && T.answer.pairs) || []) if (pair.way && pair.best) some("LineString", pair.way.xy);
+  if (T.result && T.overlays.has("plan")) for (const line of T.result.lines) some("LineString", line.xy);
+  return runs.slice(0, 4000);
+}
+
+// the best spare of a source, as the panel begins with it
 function spare(called) {
   if (!T.answer || !T.answer.pairs) return null;
   const of = T.answer.pairs.filter((p) => p.source === called && p.spare !== null);
   if (!of.length) return null;
   const best = of.reduce((a, b) => (b.spare > a.spare ? b : a));
-  const v = best.spare;
-  return { serves: v >= 0, text: `${v >= 0 ? "+" : "\u2212"}${T.site.metric ? `${(Math.abs(v) * 1000).toFixed(0)} mm` : `${(Math.abs(v) / 0.0254).toFixed(1)} in`}${T.answer.quick ? " \u2248" : ""}` };
+  return { serves: best.spare >= 0, text: `${best.spare_mark}${T.answer.quick ? " \u2248" : ""}` };
 }
 
 function dimensions(into, f, xy) {
@@ -252,8 +296,10 @@ export function draw() {
   for (const f of T.doc.features) if (f.shape === "LineString" && T.kinds.has(f.properties.kind)) shape(g, f);
   results(g);
   boxes = [];
+  strokes = drawnRuns();
   const told = node("g"), points = T.doc.features.filter((f) => f.shape === "Point" && f.xy.length && T.kinds.has(f.properties.kind));
-  for (const f of points) { const s = toScreen(moving(f)[0]); boxes.push([s[0] - 10, s[1] - 10, s[0] + 10, s[1] + 10]); }
+  spots = points.map((f) => toScreen(moving(f)[0]));
+  for (const s of spots) { boxes.push([s[0] - 10, s[1] - 10, s[0] + 10, s[1] + 10]); }
   const weight = (f) => (f.id === T.selected ? 0 : f.shape === "Point" ? 1 : 2);
   for (const f of T.doc.features.filter((one) => one.xy.length && T.kinds.has(one.properties.kind)).sort((a, b) => weight(a) - weight(b))) name(told, f);
   heights(g, told);

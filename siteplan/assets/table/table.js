@@ -771,7 +771,7 @@ function pill() {
   if (!on) return;
   const worst = [...a.pairs].filter((p) => p.source === f.properties.name || p.outlet === f.properties.name);
   const low = worst.length ? (worst[0].outlet === f.properties.name ? worst.reduce((x, y) => ((y.spare ?? -1e9) < (x.spare ?? -1e9) ? y : x)) : worst.reduce((x, y) => ((y.spare ?? -1e9) > (x.spare ?? -1e9) ? y : x))) : null;
-  at.textContent = low ? `${low.source} \u2192 ${low.outlet}: ${low.spare_text}` : "";
+  at.textContent = low ? `${low.source} \u2192 ${low.outlet}: ${low.spare_mark ? `${low.spare_mark}, ` : ""}${low.spare_text}` : "";
   at.classList.toggle("short", Boolean(low && !low.serves));
   at.hidden = !low;
 }
