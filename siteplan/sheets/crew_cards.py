@@ -13,16 +13,19 @@ from siteplan import units
 from siteplan.books.fittings import fitting_words
 from siteplan.books.phrases import LANGUAGES, TAGS, Language, phrase
 from siteplan.books.practice import ROD_REACH
+from siteplan.books.services import service
 from siteplan.sheets.markup import whole
 from siteplan.sheets.rod_levels import PRINTED_DIGITS, printed_ticks, rod_levels
 from siteplan.sheets.schedule import PrintedRow, printed_rows
 from siteplan.sheets.stakes import hand_dig_text, pipe_words, reducer_words, stakes
 from siteplan.sheets.ties import Corner, swing_ties
-from siteplan.sheets.wording import names, one_line, way
+from siteplan.sheets.wording import depth_text, names, one_line, way
+from siteplan.site import Feature
 from siteplan.survey.set_up import SHORTEST_ROD
 from siteplan.values import Line, Plan, Row
 
 _SAME = 0.002  # stations that are one [m]
+_NEAR, _NAMED = 30.0, 2  # m and how many: farther than a phone shows round a stake; ours, no source
 # what the script writes on a card, with the figures that it puts in for itself
 _WORDS = {
     "line": "card.line",
@@ -39,6 +42,7 @@ _WORDS = {
     "grade": "card.grade",
     "here": "card.here",
     "ties": "card.ties",
+    "near": "card.near",
     "back": "card.back",
     "next": "card.next",
 }
@@ -103,7 +107,43 @@ def hand_dug(plan: Plan, line: Line, station: float, language: Language = "engli
     return tuple(told)
 
 
-def crew_cards(plan: Plan, corners: Sequence[Corner]) -> dict[str, Any]:
+def buried_near(
+    x: float, y: float, buried: Sequence[Feature], unit: str, language: Language = "english"
+) -> tuple[str, ...]:
+    """The buried services nearest to a stake: a small window on the map may show none of them.
+
+    Parameters
+    ----------
+    x, y : float
+        The stake [m].
+    buried : sequence of Feature
+        Utilities with their ways.
+    unit : str
+        The site's length unit.
+    language : str
+        'english' or 'spanish'.
+
+    Returns
+    -------
+    tuple of str
+        'Gas line, depth NOT KNOWN, 8.2 ft away', the nearest first, at most `_NAMED` of those within `_NEAR`.
+    """
+    from shapely.geometry import Point
+
+    at = Point(x, y)
+    ways = sorted((one.geometry.distance(at), place) for place, one in enumerate(buried) if not one.geometry.is_empty)
+    told = []
+    for far, place in [one for one in ways if one[0] <= _NEAR][:_NAMED]:
+        one = buried[place]
+        kept = service(one.attributes.get("service", ""))
+        name = one_line(one.name) or phrase(f"service.{kept.word or 'unstated'}", language)
+        deep = depth_text(one.attributes.get("depth"), unit, language)
+        away = units.length_text(far, unit, 1)
+        told.append(phrase("card.buried_at", language, name=name, depth=deep, far=away))
+    return tuple(told)
+
+
+def crew_cards(plan: Plan, corners: Sequence[Corner], buried: Sequence[Feature] = ()) -> dict[str, Any]:
     """Every line's cards, and what turns a height of instrument into rods.
 
     Parameters
@@ -112,6 +152,8 @@ def crew_cards(plan: Plan, corners: Sequence[Corner]) -> dict[str, Any]:
         The plan.
     corners : sequence of Corner
         Corners of the buildings, for the tapes.
+    buried : sequence of Feature
+        The survey's utilities.
 
     Returns
     -------
@@ -123,7 +165,7 @@ def crew_cards(plan: Plan, corners: Sequence[Corner]) -> dict[str, Any]:
     for line in plan.every_line:
         points = [[stake.text for stake in stakes(plan, line, language)] for language in LANGUAGES]
         rows = zip(line.rows, printed_rows(plan, line), *points, strict=True)
-        cards = [_card(plan, line, row, shown, said, corners) for row, shown, *said in rows]
+        cards = [_card(plan, line, row, shown, said, corners, buried) for row, shown, *said in rows]
         ways = {TAGS[language]: way(line, called, language) for language in LANGUAGES}
         lines.append({"way": ways, "cards": cards})
     return {
@@ -147,9 +189,10 @@ def _words(plan: Plan, language: Language) -> dict[str, str]:
     }
 
 
-def _card(
-    plan: Plan, line: Line, row: Row, shown: PrintedRow, points: Sequence[str], corners: Sequence[Corner]
-) -> dict[str, Any]:
+def _card(  # noqa: PLR0913, PLR0917
+    plan: Plan, line: Line, row: Row, shown: PrintedRow, points: Sequence[str], corners: Sequence[Corner],
+    buried: Sequence[Feature],
+) -> dict[str, Any]:  # fmt: skip
     unit = plan.length_unit
     top, bottom = rod_levels(line, row)
     card: dict[str, Any] = {
@@ -173,6 +216,7 @@ def _card(
             "point": point,
             "hand": [whole(words) for words in hand_dug(plan, line, row.station, language)],
             "ties": whole(ties_text(row, corners, unit, language)),
+            "near": whole("; ".join(buried_near(row.x, row.y, buried, unit, language))),
         }
     return card
 

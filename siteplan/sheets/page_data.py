@@ -167,6 +167,7 @@ def _utility_labels(site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
                     "letter": kept.letter,
                     "name": one_line(feature.name) or f"Utility, {kept.title}",
                     "depth": whole(depth_text(feature.attributes.get("depth"), site.length_unit)),
+                    "unknown": feature.attributes.get("depth") is None,
                     "points": [
                         [round(x - frame.west, 2), round(y - frame.south, 2)] for x, y, *_ in part.simplify(0.05).coords
                     ],
@@ -349,7 +350,7 @@ def page_data(
         "along": depth_and_doubt(plan, frame),
         "reach": reach_ways(plan, frame),
         "styles": {name: drawing.leaflet_style(name) for name in ("depth", "doubt", "reach_yes", "reach_no")},
-        "crew": crew_cards(plan, corners(site)),
+        "crew": crew_cards(plan, corners(site), site.of_kind("utility")),
         "popups": {
             layer: [{"title": shape.title, "facts": shape.facts} for shape in held]
             for layer, held in drawn.items()

@@ -125,6 +125,7 @@ def test_a_crew_finds_the_gas_within_two_touches(shown):
     assert "depth NOT KNOWN" in gas.inner_text()
     gas.locator(".go").tap()
     assert "Gas" in page.locator(".leaflet-popup-content").inner_text()
+    page.wait_for_timeout(400)  # the map slides until the whole popup is seen
     assert page.locator(".leaflet-popup-content").bounding_box()["y"] > -1
 
 
@@ -313,6 +314,56 @@ def test_bright_light_and_large_text_are_remembered(shown):
     page.get_by_role("tab", name="Stakes").tap()
     assert page.locator(".step.next").bounding_box()["height"] >= 56
     assert page.locator("#crew-hi").input_value() == ""  # yesterday's height is nobody's guess
+
+
+@pytest.mark.parametrize("touched", [("Stakes", "Large text"), ("Sun", "Large text", "Stakes")])
+def test_in_large_text_the_stake_card_is_in_view(shown, touched):
+    page = shown("alder-court", PHONE)
+    for name in touched:
+        page.get_by_role("tab" if name == "Stakes" else "button", name=name).tap()
+    page.wait_for_timeout(50)
+    assert in_view(page, page.locator(".stake-card .station"))
+    assert in_view(page, page.locator(".stake-card .most dd").first)
+    for row in (".switch", ".part-tab"):
+        assert len({round(one.bounding_box()["y"]) for one in page.locator(row).all()}) == 1, row
+
+
+def test_a_utility_of_unknown_depth_keeps_its_label_and_the_card_names_what_is_near(shown):
+    page = shown("alder-court", PHONE)
+    gas = page.locator(".label.of-utility:not(.hidden)", has_text="Gas")
+    page.get_by_role("tab", name="Stakes").tap()
+    page.wait_for_timeout(200)
+    assert "NOT KNOWN" in gas.inner_text().replace("\u00a0", " ")
+    named = 0
+    for _ in range(4):
+        page.get_by_role("button", name="Next stake").tap()
+        page.wait_for_timeout(60)
+        near = page.locator(".stake-card dl > div", has_text="Buried nearby")
+        seen = page.locator(".utility-letter:not(.services *)").count()
+        assert near.count() or seen, "no utility on the map and none on the card"
+        named += near.count()
+    assert named
+    told = near.inner_text().replace("\u00a0", " ")
+    assert re.search(r"(depth NOT KNOWN|ft deep), \d+\.\d ft away", told), told
+
+
+@pytest.mark.parametrize("size", [PHONE, ASIDE, DESK], ids=["390", "844", "1280"])
+def test_figures_under_the_profile_do_not_run_into_one_another(shown, size):
+    page = shown("alder-court", size)
+    if size is not DESK:
+        page.locator("button.fold").tap()
+    over = page.evaluate(
+        """() => { const cells = [...document.querySelectorAll('figure.chosen dl.reading dd')];
+        cells[4].textContent = '-10.41 ft (-10\\'-4 7/8")'; cells[5].textContent = '-10.41 ft (-10\\'-11 7/8")';
+        cells[0].closest('dl').style.letterSpacing = '1.5px';  // a system's face may be a fifth wider than this bench's
+        const boxes = cells.map(c => { const r = document.createRange(); r.selectNodeContents(c); return r.getBoundingClientRect(); });
+        const bad = [];
+        boxes.forEach((a, i) => boxes.slice(i + 1).forEach((b, k) => { if (a.left < b.right && b.left < a.right + 4 && a.top < b.bottom - 1 && b.top < a.bottom - 1)
+          bad.push([cells[i].textContent, cells[i + 1 + k].textContent]); }));
+        boxes.forEach((a, i) => { if (a.right > innerWidth) bad.push(cells[i].textContent); });
+        return bad; }"""
+    )
+    assert over == []
 
 
 @pytest.mark.parametrize("size", SIZES)

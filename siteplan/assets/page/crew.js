@@ -127,6 +127,7 @@ function siteplanCrew(data, tools) {
       row(say("rodTop"), reading(stake.rods[1]), "rod");
       if (far) row(say("rod"), say(far).toUpperCase(), "warn");
     }
+    row(say("near"), words.near, "words");
     row(say("pipe"), words.pipe);
     row(say("fitting"), words.fitting, "words");
     row(say("grade"), stake.grade);

@@ -188,10 +188,11 @@ function siteplanPage(map, layers) {
       });
     });
   }
-  function placeTags(taken, lined) {
+  function placeTags(taken, lined, controls) {
     if (!map.hasLayer(services)) return;
-    var frame = map.getSize();
-    data.utilities.forEach(function (utility) {
+    var frame = map.getSize(), tags = [];
+    /* one whose depth nobody knows is placed first, and goes only where a control or another tag takes the last place */
+    data.utilities.slice().sort(function (a, b) { return Number(b.unknown) - Number(a.unknown); }).forEach(function (utility) {
       var element = utility.tag.element, best = null, w, h;
       var spots = seen(utility.points, 4);
       /* how far off, over pipes and services or not, on few lines or on more: the first that is free */
@@ -199,8 +200,8 @@ function siteplanPage(map, layers) {
         [8, false, false], [8, false, true], [36, false, false], [36, false, true], [64, false, true], [100, false, true],
         [8, true, true], [36, true, true], [64, true, true], [100, true, true], [150, true, true],
         [36, true, true, true], [64, true, true, true], [100, true, true, true], [150, true, true, true]
-      ].some(function (ring) {
-        var d = ring[0];
+      ].concat(utility.unknown ? [8, 36, 64, 100, 150, 200].map(function (far) { return [far, true, true, true, true]; }) : []).some(function (ring) {
+        var d = ring[0], barred = ring[4] ? controls.concat(tags) : taken;
         element.classList.toggle("narrow", ring[2]);
         w = element.offsetWidth;
         h = element.offsetHeight;
@@ -209,7 +210,7 @@ function siteplanPage(map, layers) {
             var box = [spot[0] + offset[0] - 2, spot[1] + offset[1] - 2, spot[0] + offset[0] + w + 2, spot[1] + offset[1] + h + 2];
             if (box[0] < 0 || box[1] < 0 || box[2] > frame.x || box[3] > frame.y) return false;
             var clash = function (other) { return touches(box, other); };
-            if (taken.some(clash) || (!ring[1] && lined.some(clash))) return false;
+            if (barred.some(clash) || (!ring[1] && lined.some(clash))) return false;
             var near = [Math.max(box[0], Math.min(spot[0], box[2])), Math.max(box[1], Math.min(spot[1], box[3]))];
             /* a leader runs through nothing that is written, but where there is no other place */
             for (var share = 0.35; d > 8 && !ring[3] && share < 1; share += 0.05) {
@@ -224,6 +225,7 @@ function siteplanPage(map, layers) {
       element.classList.toggle("hidden", !best);
       if (!best) return;
       taken.push(best.box);
+      tags.push(best.box);
       utility.tag.marker.setLatLng(map.containerPointToLatLng(best.spot));
       element.style.transform = "translate(" + best.offset[0] + "px," + best.offset[1] + "px)";
       if (!best.far) return;
@@ -237,11 +239,12 @@ function siteplanPage(map, layers) {
       var p = map.latLngToContainerPoint(marker.getLatLng());
       return [p.x - 12, p.y - 12, p.x + 12, p.y + 12];
     });
-    var corner = map.getContainer().getBoundingClientRect();
+    var corner = map.getContainer().getBoundingClientRect(), controls = [];
     [].forEach.call(map.getContainer().querySelectorAll(".leaflet-control"), function (part) {
       var box = part.getBoundingClientRect();
-      taken.push([box.left - corner.left - 3, box.top - corner.top - 3, box.right - corner.left + 3, box.bottom - corner.top + 3]);
+      controls.push([box.left - corner.left - 3, box.top - corner.top - 3, box.right - corner.left + 3, box.bottom - corner.top + 3]);
     });
+    taken = taken.concat(controls);
     var lined = [];
     placeLetters(taken);
 
@@ -260,7 +263,7 @@ function siteplanPage(map, layers) {
     if (map.hasLayer(services)) data.utilities.forEach(function (utility) {
       seen(utility.points, 10).forEach(function (spot) { lined.push(around(spot[0], spot[1], 5)); });
     });
-    placeTags(taken, lined);
+    placeTags(taken, lined, controls);
     var frame = map.getSize(), pixel = map.project(at(1, 0)).distanceTo(map.project(at(0, 0)));
     var placed = false;
     labels.forEach(function (item) {

@@ -31,13 +31,16 @@ function siteplanParts(tools) {
     if (focus) tabs[index].focus();
     tools.resized();
   }
+  /* where the page scrolls as a whole, a part begins at its head, right under the tabs */
+  function begin() {
+    aside.scrollTop = 0;
+    if (getComputedStyle(aside).overflowY === "visible") window.scrollBy(0, aside.getBoundingClientRect().top - (parseFloat(getComputedStyle(bar).top) || 0) * (bar.currentCSSZoom || 1));
+  }
   function shown(id) { return parts.map(function (part) { return part.id; }).indexOf(id); }
   tabs.forEach(function (tab, index) {
     tab.addEventListener("click", function () {
       open(index);
-      aside.scrollTop = 0;
-      /* where the page scrolls as a whole, a part begins at its head, right under the tabs */
-      if (getComputedStyle(aside).overflowY === "visible") window.scrollBy(0, aside.getBoundingClientRect().top - (parseFloat(getComputedStyle(bar).top) || 0) * (bar.currentCSSZoom || 1));
+      begin();
     });
     tab.addEventListener("keydown", function (event) {
       var to = { ArrowRight: index + 1, ArrowLeft: index - 1, Home: 0, End: tabs.length - 1 }[event.key];
@@ -95,7 +98,12 @@ function siteplanParts(tools) {
     return button;
   }
   toggle("Sun", "sun", function (on) { root.classList.toggle("sun", on); }).title = "Black on white, for bright light";
-  toggle("Large text", "large", function (on) { root.classList.toggle("large", on); tools.resized(); });
+  toggle("Large text", "large", function (on) {
+    root.classList.toggle("large", on);
+    /* everything has moved: the stake in hand stays in view */
+    if (root.dataset.part === "stakes") begin();
+    tools.resized();
+  });
 
   /* what a crew reads, in its own language; everything else stays as it is written */
   var turned = [].slice.call(document.querySelectorAll("[data-es]"));
