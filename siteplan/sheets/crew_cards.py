@@ -189,7 +189,7 @@ def _words(plan: Plan, language: Language) -> dict[str, str]:
     }
 
 
-def _card(  # noqa: PLR0913, PLR0917
+def _card(
     plan: Plan, line: Line, row: Row, shown: PrintedRow, points: Sequence[str], corners: Sequence[Corner],
     buried: Sequence[Feature],
 ) -> dict[str, Any]:  # fmt: skip
