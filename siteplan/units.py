@@ -329,8 +329,28 @@ def length_text(value: float, unit: str, decimals: int = 2) -> str:
     str
         Number and unit; never '-0.00'.
     """
+    return f"{length_figure(value, unit, decimals)} {UNIT_NAMES[unit]}"
+
+
+def length_figure(value: float, unit: str, decimals: int = 2) -> str:
+    """The figure of a length as `length_text` prints it, for a table whose head names the unit.
+
+    Parameters
+    ----------
+    value : float
+        Length [m].
+    unit : str
+        'ft', 'us-ft' or 'm'.
+    decimals : int
+        Digits after the point in feet; metres get one more.
+
+    Returns
+    -------
+    str
+        Number alone; never '-0.00'.
+    """
     digits = decimals + 1 if unit == "m" else decimals
-    return f"{rounded(from_metres(value, unit), digits):.{digits}f} {UNIT_NAMES[unit]}"
+    return f"{rounded(from_metres(value, unit), digits):.{digits}f}"
 
 
 def drop_text(value: float, unit: str) -> str:

@@ -44,13 +44,19 @@ def _plan(asked: PlanSetAsked) -> Sequence[Page]:
 
 def _profiles(asked: PlanSetAsked) -> Sequence[Page | PartLeftOut]:
     """Every line at one scale of heights; one whose heights fit at none, or that is not drawn by a fault of ours, is left out alone."""
+    from siteplan.plotting.paper_sizes import scales
     from siteplan.plotting.plan_sheet import plan_cut
     from siteplan.plotting.profile_marks import ProfiledLine
     from siteplan.plotting.profile_sheet import line_steepness, profile_pages, profiled_line
 
     usual = {"min-cover": MIN_COVER, "outlet-zone": OUTLET_ZONE, "start-zone": START_ZONE}
     limits = {name: asked.stored.limit(name, rule.limit or 0.0) for name, rule in usual.items()}
-    ratio = plan_cut(asked.plan, asked.paper, asked.scale).ratio
+    try:
+        ratio = plan_cut(asked.plan, asked.paper, asked.scale).ratio
+    except InputError:
+        if asked.scale is not None:
+            raise
+        ratio = scales(asked.plan.length_unit)[-1]  # a profile is broken along its line, and needs no plan sheet
     fit: list[tuple[ProfiledLine, int]] = []
     left: list[PartLeftOut] = []
     for line in asked.plan.every_line:
@@ -149,7 +155,7 @@ def set_pages(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[tuple[Pag
     Raises
     ------
     InputError
-        For a part that there is not, or a lot that fits on no reasonable number of sheets.
+        For a part that there is not, a lot that fits on no reasonable number of sheets at a scale that was asked for, or at any where nothing else is wanted.
     """
     words = (COVER, *(one.word for one in SET_PARTS))
     for word in parts:
@@ -160,11 +166,14 @@ def set_pages(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[tuple[Pag
     faults: list[Exception] = []
 
     def gather(title: str, make: Callable[[], Sequence[Page | PartLeftOut]]) -> list[Page]:
-        """Pages of one part; a fault of ours in it is noted and ends nothing."""
+        """Pages of one part; a fault of ours in it, or a lot that its sheets do not hold, is noted and ends nothing."""
         try:
             found = make()
-        except InputError:
-            raise
+        except InputError as fault:
+            if asked.scale is not None:  # what was typed cannot be done
+                raise
+            faults.append(fault)
+            found = [PartLeftOut(title=title, why=f"{fault.what}. {fault.mend}")]
         except Exception as fault:
             if asked.debug:
                 raise

@@ -14,27 +14,28 @@ ENOUGH = 3  # layouts; fewer are explained
 
 
 class Column(NamedTuple):
-    """One figure of a layout."""
+    """One figure of a layout; `text` is without a unit, which the head names once where it is a length."""
 
     key: str
     head: str
     text: Callable[[Layout, Plan], str]
     figure: Callable[[Layout], float | None]  # the less the better
     best: str  # how the best by it is called
+    is_length: bool = False
 
 
 def _length(value: float | None, plan: Plan, digits: int = 1) -> str:
-    return "not known" if value is None else units.length_text(value, plan.length_unit, digits)
+    return "not known" if value is None else units.length_figure(value, plan.length_unit, digits)
 
 
 COLUMNS: tuple[Column, ...] = (
     Column("cost", "cost", lambda one, _: f"{one.cost:.1f}", lambda one: one.cost, "cheapest"),
-    Column("length", "length", lambda one, plan: _length(one.length, plan), lambda one: one.length, "shortest"),
-    Column("cut", "deepest cut at a stake", lambda one, plan: _length(one.deepest_cut, plan, 2), lambda one: one.deepest_cut, "shallowest"),
-    Column("ladder", "trench deep enough to need a way out", lambda one, plan: _length(one.over_ladder, plan), lambda one: one.over_ladder, "least trench that needs a way out"),
-    Column("protection", "trench deep enough to need protection", lambda one, plan: _length(one.over_protection, plan), lambda one: one.over_protection, "least trench that needs protection"),
-    Column("paved", "under pavement", lambda one, plan: _length(one.pavement, plan), lambda one: one.pavement, "least under pavement"),
-    Column("spare", "fall to spare", lambda one, plan: _length(one.spare, plan, 2), lambda one: -one.spare, "most fall to spare"),
+    Column("length", "length", lambda one, plan: _length(one.length, plan), lambda one: one.length, "shortest", is_length=True),
+    Column("cut", "deepest cut at a stake", lambda one, plan: _length(one.deepest_cut, plan, 2), lambda one: one.deepest_cut, "shallowest", is_length=True),
+    Column("ladder", "trench deep enough to need a way out", lambda one, plan: _length(one.over_ladder, plan), lambda one: one.over_ladder, "least trench that needs a way out", is_length=True),
+    Column("protection", "trench deep enough to need protection", lambda one, plan: _length(one.over_protection, plan), lambda one: one.over_protection, "least trench that needs protection", is_length=True),
+    Column("paved", "under pavement", lambda one, plan: _length(one.pavement, plan), lambda one: one.pavement, "least under pavement", is_length=True),
+    Column("spare", "fall to spare", lambda one, plan: _length(one.spare, plan, 2), lambda one: -one.spare, "most fall to spare", is_length=True),
     Column("chance", "chance of it", lambda one, _: _chance(one.chance), lambda one: None if one.chance is None else -one.chance, "surest"),
     Column("bellies", "lines where water may stand", lambda one, _: f"{one.bellies}", lambda one: float(one.bellies), "fewest lines where water may stand"),
     Column("flags", "flags", lambda one, _: f"{one.flags}", lambda one: float(one.flags), "fewest flags"),

@@ -113,7 +113,9 @@ def choices_panel(plan: Plan) -> Markup:
     """
     few = few_text(plan)
     on_map = "Each other one can be laid over this plan: Layers, at the map. " if others(plan) else ""
-    heads = ["Layout", *(column.head[0].upper() + column.head[1:] for column in COLUMNS)]
+    unit = units.UNIT_NAMES[plan.length_unit]
+    named = (f"{column.head}, {unit}" if column.is_length else column.head for column in COLUMNS)
+    heads = ["Layout", *(head[0].upper() + head[1:] for head in named)]
     bodies = []
     for one in plan.layouts:
         mark = " (this plan)" if one.chosen else ""

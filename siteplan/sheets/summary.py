@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from siteplan import units
 from siteplan.sheets.choice_words import COLUMNS, choose_text, few_text, front_text, laid_for
@@ -114,8 +115,11 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[st
 
 
 _SHOWN = ("cost", "length", "cut", "paved", "spare", "chance", "flags", "fails")  # columns of a terminal
-_WIDE = {"cost": 7, "length": 10, "cut": 9, "paved": 9, "spare": 9, "chance": 10, "flags": 6, "fails": 6}
 _HEADS = {"paved": "pavement", "cut": "deepest", "spare": "to spare", "chance": "chance"}
+
+
+def _columns(cells: Sequence[str], wide: Sequence[int]) -> str:
+    return "".join(f"{cell:>{room}}" for cell, room in zip(cells, wide, strict=True))
 
 
 def _choices(plan: Plan) -> list[str]:
@@ -125,11 +129,14 @@ def _choices(plan: Plan) -> list[str]:
     told = fitted(f"LAYOUTS  {choose_text(plan)}")
     shown = [column for column in COLUMNS if column.key in _SHOWN]
     if len(plan.layouts) > 1:
-        told.append("     " + "".join(f"{_HEADS.get(one.key, one.head):>{_WIDE[one.key]}}" for one in shown))
-        for layout in plan.layouts:
-            mark = "*" if layout.chosen else " "
-            cells = "".join(f"{one.text(layout, plan):>{_WIDE[one.key]}}" for one in shown)
-            told += [f"  {layout.number:>2}{mark}{cells}".replace("\u00a0", " "), *fitted(laid_for(plan, layout), 6)]
+        told += fitted(f"Lengths in {units.UNIT_NAMES[plan.length_unit]}.", 4)
+        heads = [_HEADS.get(one.key, one.head) for one in shown]
+        rows = [[one.text(layout, plan) for one in shown] for layout in plan.layouts]
+        wide = [max(map(len, column)) + 2 for column in zip(heads, *rows, strict=True)]
+        numbers = [f"  {layout.number:>2}{'*' if layout.chosen else ' '}" for layout in plan.layouts]
+        told.append("     " + _columns(heads, wide))
+        for layout, number, row in zip(plan.layouts, numbers, rows, strict=True):
+            told += [f"{number}{_columns(row, wide)}".replace("\u00a0", " "), *fitted(laid_for(plan, layout), 6)]
     return [*told, *(line for text in (few_text(plan), front_text(plan)) if text for line in fitted(text, 4))]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import subprocess
 import tomllib
 from importlib import resources
@@ -60,3 +61,24 @@ def test_fonts_are_as_their_source_gives_them():
     assert {one["name"] for one in told["file"]} == {"DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "LICENSE"}
     for one in told["file"]:
         assert hashlib.sha256(folder.joinpath(one["name"]).read_bytes()).hexdigest() == one["sha256"], one["name"]
+
+
+def test_a_lot_for_no_paper_leaves_the_plan_sheet_out_by_name_and_the_rest_stands(alder, tmp_path, capsys):
+    record = json.loads((alder[0] / "plan.json").read_bytes())
+    (lot,) = [one for one in record["features"] if one["kind"] == "lot"]
+    x = lot["rings"][0][0][0]
+    lot["rings"][0] = [[at[0] + (9000.0 if at[0] > x + 5 else 0.0), at[1]] for at in lot["rings"][0]]
+    (tmp_path / "plan").mkdir()
+    (tmp_path / "plan" / "plan.json").write_text(json.dumps(record), encoding="utf-8")
+    given = ["sheets", str(tmp_path / "plan"), "--out", str(tmp_path / "set.pdf")]
+    assert main(given) == 1
+    assert "Left out: Plan, would take" in capsys.readouterr().out
+    pages = text_of(tmp_path / "set.pdf").split("\f")[:-1]
+    assert "Plan: would take" in " ".join(pages[0].split())
+    for title in ("Profile", "Trench schedule", "Check sheet"):
+        assert any(title in page for page in pages), title
+    for more in (["--parts", "plan"], ["--scale", "1:240"]):  # nothing else was wanted; what was typed cannot be done
+        (tmp_path / "set.pdf").unlink(missing_ok=True)
+        assert main([*given, *more]) == 2
+        assert "plan sheets at" in capsys.readouterr().err
+        assert not (tmp_path / "set.pdf").exists()

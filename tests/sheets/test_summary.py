@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
+from siteplan.sheets.choices_panel import choices_panel
 from siteplan.sheets.summary import summary
 from siteplan.sheets.terminal import WIDTH
 from siteplan.sheets.wording import worst_first
+from siteplan.values import Aim, Layout
 
 
 def test_the_verdict_fits_eighty_columns_and_tells_margins(yard):
@@ -88,3 +92,26 @@ def test_nothing_can_drain(hopeless):
     told = " ".join(summary(*hopeless).split())
     assert "3 sources: 3 NOT DRAINED: no line can be laid" in told
     assert told.count("NOT DRAINED") == 4  # the head, and each source
+
+
+@pytest.mark.parametrize(("unit", "named", "length", "cut"), [("us-ft", "US survey ft", "137000.2", "9.90"), ("ft", "ft", "137000.5", "9.90"), ("m", "m", "41757.74", "3.018")])  # fmt: skip
+def test_columns_of_the_layouts_stand_apart_and_the_unit_is_said_once(yard, unit, named, length, cut):
+    # 137000.2 US survey feet of 1200/3937 m, by hand
+    known = Layout(
+        number=1, chosen=True, aim=Aim(what="cost"), cost=1234567.8, length=41757.744, deepest_cut=9.9 * 1200 / 3937, over_ladder=0.0, over_protection=0.0,
+        pavement=148.6, spare=0.85, chance=0.999, bellies=0, flags=12, fails=0, ends=(), lines=(),
+    )  # fmt: skip
+    other = replace(known, number=2, chosen=False, deepest_cut=None, chance=None)
+    plan = replace(yard[0], length_unit=unit, layouts=(known, other))
+    lines = summary(plan, yard[1]).splitlines()
+    at = next(k for k, line in enumerate(lines) if line.split()[:2] == ["cost", "length"])
+    rows = [line.split("  ") for line in lines[at:] if line.lstrip().startswith(("1*", "2 "))]
+    rows = [[cell.strip() for cell in row if cell.strip()] for row in rows][:2]
+    assert [len(row) for row in rows] == [9, 9]
+    assert rows[0][1:4] == ["1234567.8", length, cut]
+    assert not any(named in cell.split() for row in rows for cell in row)
+    assert sum(f"Lengths in {named}." in line for line in lines) == 1
+    assert max(map(len, lines[at:])) <= 84
+    page = choices_panel(plan)
+    assert f"Length, {named}" in page
+    assert f"{length} {named}" not in page.replace("\u00a0", " ")
