@@ -232,9 +232,13 @@ def _cut_text(row: Row, shown: PrintedRow, unit: str, language: Language) -> str
 def _rod(plan: Plan) -> dict[str, Any]:
     """What the script needs to work out rods as the cut sheet does, in the same ticks."""
     unit, high = plan.length_unit, plan.elevation_unit
+    foot = units.LENGTH["us-ft" if high == "us-ft" else "ft"]  # where heights are in survey feet, so are those typed
     return {
         "unit": units.UNIT_NAMES[unit],
         "typedMetres": units.LENGTH[high],
+        "typedDigits": PRINTED_DIGITS[high],
+        "lengths": {**units.LENGTH, "cm": 0.01, "ft": foot, "feet": foot},
+        "most": units.MOST_LENGTH,
         "metres": units.LENGTH[unit],
         "digits": PRINTED_DIGITS[unit],
         "close": units.CLOSE_TICK,

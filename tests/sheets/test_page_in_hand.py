@@ -163,10 +163,10 @@ def test_todays_rods_are_those_of_the_cut_sheet(shown, sample_plan, capsys, name
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("abc", "plain number"),
-        ("5'-4\"", "plain number"),
-        ("1e3", "plain number"),
-        ("104,2", "plain number"),
+        ("abc", "Not a length"),
+        ("5'-4\"", "Is it another datum or unit"),
+        ("1e3", "Is it another datum or unit"),
+        ("104,2", "a point, no comma"),
         ("31.7", "Is it another datum or unit"),
         ("", ""),
     ],
@@ -179,6 +179,33 @@ def test_a_height_that_cannot_be_is_refused_and_gives_no_rod(shown, typed, said)
     page.locator("#crew-hi").fill(typed)
     assert page.locator(".stake-card .rod").count() == 0
     assert said in page.locator(".told").inner_text()
+
+
+FORMS = """104.2 | 104'2" | 104'-2 1/2" | 104' 2.5" | 104\u2019 2\u00bd\u201d | 104\u20322 3/8\u2033 | 104 ft | 104ft 3in | 1250 in | 1250 1/4" | 31.8 m | 31.8m | 3180cm
+31800mm | 104.3 us-ft | +104.2 | 1.042e2 | 104. | 104'13" | 104 1/2 | 104.5' 2" | 104'2/0" | 102,37 | 104 .2 | 104'' | 104-2 | 104 kg | 104'3 | 104'1/2 | 104'  - 3" | inf | 1e999 | 104 feet 2 inches"""
+
+
+@pytest.mark.parametrize("name", ["alder-court", "marsh-lane"])
+def test_the_field_reads_a_height_as_the_command_does(shown, sample_plan, capsys, name):
+    """Every form, right or wrong: the same rod at the first stake as `cutsheet --hi` prints, or a refusal by both."""
+    folder, metric = str(sample_plan(name).folder), name == "marsh-lane"
+    page = shown(name, PHONE)
+    page.get_by_role("tab", name="Stakes").tap()
+    read = 0
+    for form in (one.strip() for one in FORMS.replace("\n", "|").split("|")):
+        typed = form.replace("31.8", "5.1").replace("3180", "510") if metric else form
+        page.locator("#crew-hi").fill(typed)
+        told = page.locator(".stake-card .most.rod dd")
+        found = told.inner_text().split("\u00a0")[0] if told.count() else None
+        code = main(["cutsheet", folder, "--hi", typed])
+        said = capsys.readouterr().out
+        if code == 2:
+            assert found is None, typed
+            continue
+        first = re.search(r"ROD BTM (-?[\d.]+)", said)
+        assert found == (first and first[1]), typed
+        read += 1
+    assert read >= (4 if metric else 14)
 
 
 def test_hand_dig_stakes_are_red_and_say_so(shown, sample_plan):

@@ -27,7 +27,7 @@ function siteplanCrew(data, tools) {
   var input = node("input");
   input.id = "crew-hi";
   input.type = "text";
-  input.inputMode = "decimal";
+  input.inputMode = rod.twelfth === null ? "decimal" : "text"; /* feet and inches need their marks */
   input.autocomplete = "off";
   input.setAttribute("aria-describedby", "crew-told");
   var inputName = node("label");
@@ -71,26 +71,46 @@ function siteplanCrew(data, tools) {
     var top = (ticks(hi) - target[1][0]) / Math.pow(10, rod.digits) * rod.metres;
     return read < rod.shortest || top < rod.shortest ? "beam" : read > rod.longest ? "short" : "";
   }
+  /* a length as commands read one: 102.37, 102.37 ft, 102'-4 1/2", 1228.5 in, 31.2m; null for what is none */
+  var MARKS = { "\u2032": "'", "\u2019": "'", "\u2018": "'", "\u2033": '"', "\u201d": '"', "\u201c": '"', "\u2212": "-", "\u2044": "/" };
+  function metres(text) {
+    if (text.length > 60) return null;
+    var plainer = text.replace(/[\u2032\u2019\u2018\u2033\u201d\u201c\u2212\u2044]/g, function (mark) { return MARKS[mark]; }).trim().toLowerCase();
+    var one = /^([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*(us-ft|ft|feet|in|mm|cm|m)?$/.exec(plainer), value;
+    if (one) value = Number(one[1]) * (one[2] ? rod.lengths[one[2]] : rod.typedMetres);
+    else {
+      var parts = /^([+-]?)\s*(?:(\d+(?:\.\d+)?)\s*(?:'|ft\b|feet\b)\s*-?\s*)?(?:(\d+(?:\.\d+)?(?!\d*\s*\/))?\s*(?:(\d+)\s*\/\s*(\d+))?\s*("|''|in\b|inches\b)?)?$/.exec(plainer);
+      if (!parts) return null;
+      var feet = parts[2], whole = parts[3], over = parts[4], under = parts[5];
+      if (feet === undefined && (parts[6] === undefined || (whole === undefined && over === undefined))) return null;
+      if (feet !== undefined && feet.indexOf(".") >= 0 && (whole || over)) return null;
+      if (over !== undefined && Number(under) === 0) return null;
+      var twelfths = Number(whole || 0) + (over === undefined ? 0 : Number(over) / Number(under));
+      if (feet !== undefined && twelfths >= 12) return null;
+      value = (Number(feet || 0) + twelfths / 12) * rod.lengths.ft * (parts[1] === "-" ? -1 : 1);
+    }
+    return Math.abs(value) <= rod.most ? value : null;
+  }
   function typed() {
     var text = input.value.trim();
     hi = null;
     input.removeAttribute("aria-invalid");
     told.textContent = "";
     if (!text) { draw(); return; }
-    if (!/^-?\d{1,5}(\.\d{1,4})?$/.test(text)) {
+    var value = metres(text), any = false;
+    if (value === null) {
       input.setAttribute("aria-invalid", "true");
       told.textContent = say("number");
       draw();
       return;
     }
-    var value = Number(text) * rod.typedMetres, any = false;
     hi = value;
     crew.lines.forEach(function (one) { one.cards.forEach(function (stake) { if (stake.rods && !reach(stake.rods)) any = true; }); });
     if (!any) {
       hi = null;
       input.setAttribute("aria-invalid", "true");
       told.textContent = say("far");
-    } else told.textContent = say("set").replace("{hi}", text);
+    } else told.textContent = say("set").replace("{hi}", /^[\d.]+$/.test(text) ? text : (Math.floor(value / rod.typedMetres * Math.pow(10, rod.typedDigits) + 0.5 + Math.pow(10, rod.typedDigits) * rod.close) / Math.pow(10, rod.typedDigits)).toFixed(rod.typedDigits));
     draw();
   }
   input.addEventListener("input", typed);
