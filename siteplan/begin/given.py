@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from siteplan import units
+from siteplan.begin.corners import CornerOutline, corner_outlines
 from siteplan.deeds.calls import read_deed
 from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered
 from siteplan.survey.deed_file import DEED_ENDING
@@ -107,6 +108,8 @@ class Found:
         Points of the list as it has them, either order [its unit].
     page_image : bytes or None
         The page of a plat that is a PDF, as a PNG, where it can be made.
+    outlines : tuple of CornerOutline
+        By corners that the list of points names, as it has them; none while its order is open.
     """
 
     copies: Mapping[str, tuple[Copy, ...]] = field(default_factory=dict)
@@ -116,6 +119,7 @@ class Found:
     extents: tuple[Extent, ...] = ()
     places: tuple[tuple[float, float], ...] = ()
     page_image: bytes | None = None
+    outlines: tuple[CornerOutline, ...] = ()
 
     @property
     def lengths_written(self) -> bool:
@@ -147,6 +151,7 @@ def found_in(given: Given) -> Found:
     questions: dict[str, NotGiven] = {}
     extents: list[Extent] = []
     places: list[tuple[float, float]] = []
+    outlines: list[CornerOutline] = []
     page_image: bytes | None = None
     for key in ("points", "grid", "tin", "plat", "deed"):
         _there(getattr(given, key), key, faults)
@@ -159,7 +164,7 @@ def found_in(given: Given) -> Found:
             if listed is not None and listed.is_file():
                 landxml = key == "tin" or listed.suffix.lower() in _LANDXML
                 read = _landxml if landxml else _points
-                places += _tried(partial(read, listed, key, given, copies, proofs, questions), faults) or []
+                places += _tried(partial(read, listed, key, given, copies, proofs, questions, outlines), faults) or []
         vectors = [_tried(partial(_vectors, path, given), faults) for path in given.features if path.is_file()]
         if given.deed is not None and given.deed.is_file():
             _tried(lambda: _deed(given.deed, copies), faults)
@@ -175,6 +180,7 @@ def found_in(given: Given) -> Found:
         extents=tuple(extents),
         places=tuple(places),
         page_image=page_image,
+        outlines=tuple(outlines),
         attributes=frozenset(str(key) for file in files for record in file.records for key in record.properties),
     )
 
@@ -237,6 +243,7 @@ def _points(
     copies: dict[str, tuple[Copy, ...]],
     proofs: dict[str, list[Proof]],
     questions: dict[str, NotGiven],
+    outlines: list[CornerOutline],
 ) -> list[tuple[float, float]]:
     shown = said(path.name)
     answers: dict[str, str | None] = {"order": given.order, "unit": None, "elevation_unit": None}
@@ -271,6 +278,8 @@ def _points(
     if "points_order" not in questions and order:
         proofs["points_order"].append(Proof(listed.order, f"{shown}: {order[0]}"))
     unit = units.LENGTH[listed.unit]
+    if "points_order" not in questions:
+        outlines += corner_outlines(listed.points, unit)
     return [(one.easting / unit, one.northing / unit) for one in listed.points]
 
 
@@ -288,8 +297,9 @@ def _landxml(
     copies: dict[str, tuple[Copy, ...]],
     proofs: dict[str, list[Proof]],
     questions: dict[str, NotGiven],
+    outlines: list[CornerOutline],
 ) -> list[tuple[float, float]]:
-    del given, questions  # the file names its units, the standard its order
+    del given, questions, outlines  # the file names its units, the standard its order
     shown = said(path.name)
     read = read_landxml(path, shown)
     copies[key] = (Copy("surface.xml" if key == "tin" else "shots.xml", path),)

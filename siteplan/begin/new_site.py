@@ -16,6 +16,7 @@ from siteplan.survey.files import said
 from siteplan.survey.settings import SITE_FILE
 
 _DRAWN = "features.geojson"
+_PROPOSED = "corners.geojson"
 _TYPED = "shots.csv"
 _PDF, _PAGE = "plat.pdf", "plat.png"
 _HEADER = "point,northing,easting,elevation,description\n"
@@ -77,6 +78,7 @@ def new_site(folder: Path, given: Given) -> NewSite:
     if given.points is not None and given.tin is not None:
         why = "Points and a surface are given, and the ground is drawn from one list of shots. Which one? The other stays in the folder."
         settled["shots"] = Settled(None, why)
+    proposed = _proposed(given, found, settled)
     contents: dict[str, bytes] = {}
     origins: dict[str, str] = {}
     for rows in found.copies.values():
@@ -87,6 +89,8 @@ def new_site(folder: Path, given: Given) -> NewSite:
         contents[_TYPED] = _HEADER.encode()
     if "features" not in found.copies:
         contents[_DRAWN] = _empty_drawing(settled["crs"])
+    if proposed is not None:
+        contents[_PROPOSED] = proposed
     if found.page_image is not None:
         contents[_PAGE] = found.page_image
         origins[_PAGE] = f"page {given.page} of {origins[_PDF]}"
@@ -112,6 +116,45 @@ def _empty_drawing(crs: Settled) -> bytes:
     if crs.value not in (None, "local"):
         held["crs"] = {"type": "name", "properties": {"name": crs.value}}
     return (json.dumps({**held, "features": []}, indent=1, ensure_ascii=False) + "\n").encode("utf-8")
+
+
+def _proposed(given: Given, found: Found, settled: dict[str, Settled]) -> bytes | None:
+    """Lot and house by labelled corners as a drawing that nothing names yet: a person says whether they are what they seem."""
+    crs = settled["crs"]
+    if not found.outlines or given.features or given.deed is not None:
+        return None
+    told = "; ".join(
+        f"shots {', '.join(said(shot, 20) for shot in one.shots)} close to a {one.name.lower()} of four corners"
+        for one in found.outlines
+    )
+    if crs.value is None or "points_unit" in settled:
+        settled["corners"] = Settled(
+            None,
+            f"By their descriptions {told}. Begin again with --crs, and a drawing of them is made for you to confirm.",
+        )
+        return None
+    what = " and ".join(one.name.lower() for one in found.outlines)
+    settled["corners"] = Settled(
+        None,
+        f"By their descriptions {told}, drawn in {_PROPOSED}. Are they the {what}? Nothing reads that file until you name it.",
+    )
+    features = [
+        {
+            "type": "Feature",
+            "properties": {
+                "kind": one.kind,
+                "name": one.name,
+                "note": f"by shots {', '.join(said(shot, 20) for shot in one.shots)}",
+            },
+            "geometry": {
+                "type": "Polygon",
+                "coordinates": [[[round(c, 6) for c in p] for p in (*one.corners, one.corners[0])]],
+            },
+        }
+        for one in found.outlines
+    ]
+    held = json.loads(_empty_drawing(crs))
+    return (json.dumps({**held, "features": features}, indent=1, ensure_ascii=False) + "\n").encode("utf-8")
 
 
 def _quoted(text: str) -> str:
@@ -151,6 +194,11 @@ def _site_text(
     if main == [_DRAWN] and "features" not in found.copies:
         yield f"# {_DRAWN} is empty: draw the lot, the house, downspouts and sumps, outlets, utilities (kinds: docs/site-folder.md)."
     yield f"files = [{', '.join(_quoted(one) for one in [*drawn, *main])}]"
+    if "corners" in settled:
+        yield f"# OPEN: {said(settled['corners'].why, 900)}"
+    if any(name == _PROPOSED for name, _, _ in files):
+        yield "# If they are, write this in place of the line above:"
+        yield f"# files = [{', '.join(_quoted(one) for one in [_PROPOSED, *drawn, *main])}]"
     yield ""
     yield "# [rainfall]               # asked for by every flow and size of pipe"
     yield "# intensity = 6.0          # in/h on a site in feet, mm/h on one in metres: 5 minutes long, of the return period that the code asks for"

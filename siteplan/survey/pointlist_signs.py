@@ -99,18 +99,36 @@ class _Corner:
     point: RawPoint
 
 
+def corner_named(description: str) -> tuple[str, tuple[int, int], str] | None:
+    """The corner that a shot's description names by compass.
+
+    Parameters
+    ----------
+    description : str
+        As the crew wrote it: LOT SW, HOUSE NE, BLDG COR SOUTH EAST.
+
+    Returns
+    -------
+    tuple or None
+        'LOT', 'HOUSE' or the word itself; east and north as -1, 0 or 1; the label as printed. None where it names none.
+    """
+    found = _LABEL.search(description)
+    if not found:
+        return None
+    word = re.sub(
+        r"NORTH", "N", re.sub(r"SOUTH", "S", re.sub(r"EAST", "E", re.sub(r"WEST", "W", found[2].upper())))
+    ).replace(" ", "")
+    return _GROUPS.get(found[1].upper(), found[1].upper()), _COMPASS[word], f"{found[1].upper()} {word}"
+
+
 def _corners(table: RawTable) -> tuple[_Corner, ...]:
     """Points whose description names a corner by compass: LOT SW, HOUSE NE."""
     corners = []
     for point in table.points:
-        found = _LABEL.search(point.description)
-        if not found:
-            continue
-        word = re.sub(
-            r"NORTH", "N", re.sub(r"SOUTH", "S", re.sub(r"EAST", "E", re.sub(r"WEST", "W", found[2].upper())))
-        ).replace(" ", "")
-        group = _GROUPS.get(found[1].upper(), found[1].upper())
-        corners.append(_Corner(group=group, compass=_COMPASS[word], label=f"{found[1].upper()} {word}", point=point))
+        named = corner_named(point.description)
+        if named is not None:
+            group, compass, label = named
+            corners.append(_Corner(group=group, compass=compass, label=label, point=point))
     return tuple(corners)
 
 

@@ -1,0 +1,87 @@
+"""Corners that a crew named: a lot and a house are put forward where they close, and nothing is drawn until a person says so."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+
+import pytest
+
+from siteplan.cli.main import main
+
+_LOT = {
+    "LOT SW": (205000, 1210000),
+    "LOT SE": (205000, 1210090),
+    "LOT NE": (205140, 1210090),
+    "LOT NW": (205140, 1210000),
+}
+_HOUSE = {"HOUSE SW": (205055, 1210025), "BLDG SE": (205055, 1210065), "HOUSE NE": (205085, 1210065), "HOUSE COR NW": (205085, 1210025)}  # fmt: skip
+
+
+def _begun(tmp_path, corners, *given):
+    rows = [*corners, ("GUT", (204990, 1209985)), ("GR", (205010, 1210040))]
+    path, folder = tmp_path / "crew.csv", tmp_path / "site"
+    path.write_text(
+        "".join(f"{k},{n},{e},100.{k},{note}\n" for k, (note, (n, e)) in enumerate(rows, 1)), encoding="utf-8"
+    )
+    assert main(["new", str(folder), "--points", str(path), "--json", *given]) == 0
+    return folder
+
+
+_ANSWERS = ("--crs", "EPSG:2272", "--unit", "us-ft", "--elevation-unit", "us-ft", "--order", "north-first")
+
+
+def test_corners_that_close_are_put_forward_and_not_drawn(tmp_path, capsys):
+    folder = _begun(tmp_path, [*_LOT.items(), *_HOUSE.items()], *_ANSWERS)
+    told = json.loads(capsys.readouterr().out)
+    assert told["open"] == ["corners"]
+    assert "shots 1, 2, 3, 4 close to a lot" in told["settled"]["corners"]["why"]
+    text = (folder / "site.toml").read_text(encoding="utf-8")
+    assert tomllib.loads(text)["features"]["files"] == ["features.geojson"]
+    assert main(["check", str(folder), "--json"]) == 1
+    assert "hold no lot" in capsys.readouterr().out
+    # the person's answer: the line that the question names
+    lines = [line for line in text.splitlines() if not line.startswith("files = ")]
+    answered = "\n".join(line.removeprefix("# ") if line.startswith("# files = ") else line for line in lines)
+    (folder / "site.toml").write_text(answered + "\n", encoding="utf-8")
+    assert main(["check", str(folder), "--json"]) == 1
+    asked = capsys.readouterr().out
+    assert "hold no lot" not in asked
+    assert "no building is drawn" not in asked
+    drawn = json.loads((folder / "corners.geojson").read_text(encoding="utf-8"))
+    assert drawn["crs"]["properties"]["name"] == "EPSG:2272"
+    assert {one["properties"]["kind"]: one["geometry"]["coordinates"][0] for one in drawn["features"]} == {
+        "lot": [[e, n] for n, e in (*_LOT.values(), _LOT["LOT SW"])],
+        "building": [[e, n] for n, e in (*_HOUSE.values(), _HOUSE["HOUSE SW"])],
+    }
+
+
+def test_while_the_system_is_open_it_is_told_and_nothing_made(tmp_path, capsys):
+    folder = _begun(tmp_path, [*_LOT.items()])
+    told = json.loads(capsys.readouterr().out)
+    assert "corners" in told["open"]
+    assert "--crs" in told["settled"]["corners"]["why"]
+    assert "close to a lot" in (folder / "site.toml").read_text(encoding="utf-8")
+    assert not (folder / "corners.geojson").exists()
+
+
+_ROWS = list(_LOT.items())
+
+
+@pytest.mark.parametrize(
+    ("corners", "kinds"),
+    [
+        (_ROWS[:3], []),  # three of four
+        ([*_ROWS, ("LOT SW", (205001, 1210001))], []),  # one named twice
+        ([*_ROWS, ("LOT N", (205150, 1210040))], []),  # more corners than four
+        ([*_ROWS[:2], ("LOT NE", (204950, 1210020)), _ROWS[3]], []),  # it crosses itself
+        ([*_ROWS, *((note, (n, e + 200)) for note, (n, e) in _HOUSE.items())], ["lot"]),  # a house off the lot
+        (list(_HOUSE.items()), []),  # a house and no lot
+    ],
+)
+def test_corners_that_do_not_close_are_left_alone(tmp_path, corners, kinds):
+    folder = _begun(tmp_path, corners, *_ANSWERS)
+    path = folder / "corners.geojson"
+    drawn = json.loads(path.read_text(encoding="utf-8"))["features"] if path.exists() else []
+    assert [one["properties"]["kind"] for one in drawn] == kinds
+    assert ("corners.geojson" in (folder / "site.toml").read_text(encoding="utf-8")) is bool(kinds)
