@@ -55,7 +55,7 @@ def fitted_page(text: str) -> str:
             continue
         lead = len(line) - len(line.lstrip(" "))
         cells = [found.end() for found in _COLUMNS.finditer(line)]
-        start = cells[-1] if cells and cells[-1] < WIDTH // 2 else lead
+        start = cells[-1] if cells and cells[-1] < WIDTH * 3 // 4 else lead
         wrapped = textwrap.wrap(
             _kept(line[start:]),
             WIDTH,
