@@ -60,7 +60,14 @@ def settled_keys(given: Given, found: Found) -> dict[str, Settled]:
         ("points_elevation_unit", found.proofs.get("elevation_unit", ()), height.value),
     ):
         of_list = [one for one in proofs if one.why.startswith(f"{said(given.points.name)}: ")]
-        if of_list and site is not None and of_list[0].value != site:
+        # lengths may be told in another unit than the coordinates of a system that a file proves
+        of_lengths = key == "points_unit" and axis is not None and given.crs is None and given.unit is not None
+        if (
+            of_list
+            and site is not None
+            and of_list[0].value != site
+            and not (of_lengths and of_list[0].value == given.unit)
+        ):
             told[key] = Settled(of_list[0].value, of_list[0].why)
     return told
 

@@ -85,3 +85,30 @@ def test_corners_that_do_not_close_are_left_alone(tmp_path, corners, kinds):
     drawn = json.loads(path.read_text(encoding="utf-8"))["features"] if path.exists() else []
     assert [one["properties"]["kind"] for one in drawn] == kinds
     assert ("corners.geojson" in (folder / "site.toml").read_text(encoding="utf-8")) is bool(kinds)
+
+
+def test_lengths_in_metres_move_no_shot_of_a_system_in_feet(tmp_path):
+    """The grid proves the system, in feet; --unit tells lengths alone, and nothing says that the list is in metres."""
+    from pathlib import Path
+
+    rows = [(205000 + 20 * (k // 3), 1210010 + 30 * (k % 3)) for k in range(9)]
+    path, folder = tmp_path / "crew.csv", tmp_path / "site"
+    path.write_text("".join(f"{k},{n},{e},100.{k},GR\n" for k, (n, e) in enumerate(rows, 1)), encoding="utf-8")
+    grid = Path(__file__).parents[2] / "sample_sites" / "alder-court" / "ground.tif"
+    given = (
+        "--points",
+        str(path),
+        "--grid",
+        str(grid),
+        "--unit",
+        "m",
+        "--elevation-unit",
+        "ft",
+        "--order",
+        "north-first",
+    )
+    assert main(["new", str(folder), *given]) == 0
+    told = tomllib.loads((folder / "site.toml").read_text(encoding="utf-8"))
+    assert told["crs"].startswith("EPSG:")
+    assert told["length_unit"] == "m"
+    assert "points_unit" not in told["ground"]

@@ -279,3 +279,21 @@ def test_shots_in_a_system_of_its_own_unit(tmp_path, serve, unit):
         ground = asking.get("ground")[1]
         assert [(one["x"], one["y"]) for one in ground["shots"]][:2] == [(1210000, 205000), (1210025, 205000)]
         assert ground["box"] == [[1210000, 205000], [1210075, 205060]]
+
+
+@pytest.mark.parametrize(
+    ("spare", "unit", "mark"),
+    [
+        (0.1397, "ft", "+5.5 in"),
+        (-0.1422, "us-ft", "\u22125.6 in"),
+        (-0.143, "m", "\u2212143 mm"),
+        (-0.0004, "ft", "less than 0.1 in short"),
+        (-0.0004, "m", "less than 1 mm short"),
+        (0.0, "ft", "+0 in"),
+    ],
+)
+def test_a_shortage_is_never_marked_as_nought(spare, unit, mark):
+    """Inches of 25.4 mm, by hand."""
+    from siteplan.table.answers import _figures
+
+    assert _figures(spare, None, None, "", unit)["spare_mark"] == mark
