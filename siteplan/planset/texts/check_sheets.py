@@ -51,7 +51,7 @@ def _blocks(asked: PlanSetAsked, line: Line, rules: dict[str, StatedRule]) -> li
     said = [one for one in own if one.value is None or one.unit == "verdict"]
     blocks: list[Block] = [
         Prose(text=head, size=3.2, bold=True),
-        Prose(text=f"{phrase('checks.how', language)} plan.json {asked.digest or asked.identity}", size=2.2),
+        Prose(text=f"{phrase('checks.how', language)} plan.json {asked.digest or asked.identity}"),
     ]
     sources: dict[str, int] = {}
 
@@ -62,11 +62,11 @@ def _blocks(asked: PlanSetAsked, line: Line, rules: dict[str, StatedRule]) -> li
     if measured:
         heads = _heads(("rule", "planned", "limit", "spare", "doubt", "place", "measured", "source"), language)
         rows = tuple((*_row(one, rules, plan), source(one)) for one in measured)
-        blocks.append(TextTable(head=heads, rows=rows, strong=(0,), blank=(6,), size=1.9, blank_wide=26.0))
+        blocks.append(TextTable(head=heads, rows=rows, strong=(0,), blank=(6,), blank_wide=26.0))
     if said:
         heads = _heads(("rule", "found", "place", "seen", "source"), language)
         rows = tuple((_rule_cell(one), one_line(one.message), one_line(one.where), "", source(one)) for one in said)
-        blocks.append(TextTable(head=heads, rows=rows, strong=(0,), blank=(3,), size=1.9, blank_wide=22.0))
+        blocks.append(TextTable(head=heads, rows=rows, strong=(0,), blank=(3,), blank_wide=22.0))
     numbered = "; ".join(f"({number}) {words}" for words, number in sources.items())
     blocks += [section_head(phrase("checks.inverts", language)), _inverts(plan, line, language)]
     holds = (*usual_holds(unit, language), *line_holds(line, unit, language), phrase("checks.water", language))
@@ -78,7 +78,7 @@ def _blocks(asked: PlanSetAsked, line: Line, rules: dict[str, StatedRule]) -> li
     signed = ("sign.inspector", "sign.contractor")
     names_ = tuple(phrase("sign.line", language, who=phrase(who, language)) for who in signed)
     blocks.append(BlankLine(names=names_, high=13.0))
-    blocks.append(Prose(text=f"{phrase('checks.source', language)}: {numbered}.", size=1.9))
+    blocks.append(Prose(text=f"{phrase('checks.source', language)}: {numbered}."))
     return blocks
 
 

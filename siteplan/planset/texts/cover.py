@@ -81,8 +81,8 @@ def _blocks(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLeftOu
         Prose(text=titled(plan) or "Site", size=5.0, bold=True),
         Prose(text="Buried gravity lines for roof and sump water: plan set", size=3.2, above=1.5),
         Prose(text=f"{verdict(plan)}. Checks: {told}.", size=3.2, bold=True, above=2.5),
-        *([Prose(text=plan.cautions[0], size=2.4)] if plan.cautions else []),
-        Prose(text=f"{digest} All figures of this set are those of that file.{known}", size=2.2),
+        *([Prose(text=plan.cautions[0])] if plan.cautions else []),
+        Prose(text=f"{digest} All figures of this set are those of that file.{known}"),
     ]
     if left:
         blocks += [section_head("Left out of this set"), *listed_words([f"{one.title}: {one.why}" for one in left])]

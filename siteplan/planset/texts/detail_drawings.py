@@ -111,7 +111,7 @@ class _Sheet:
             self.marks.append(Filled(layer=_LAYER, rings=(ring(where, _RADIUS),), fill="#ffffff", pen=_EDGE))
             self.marks.append(
                 Lettering(
-                    layer="letter", text=letter, x=where[0], y=where[1] - 0.85, size=2.4, anchor="middle", bold=True
+                    layer="letter", text=letter, x=where[0], y=where[1] - 0.85, size=2.5, anchor="middle", bold=True
                 )
             )
         return self.marks

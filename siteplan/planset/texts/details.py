@@ -21,7 +21,7 @@ from siteplan.books.rules import (
 )
 from siteplan.planset.asked import PlanSetAsked
 from siteplan.planset.texts.detail_drawings import DETAIL_HIGH, DETAIL_VIEWS, View, lettered
-from siteplan.planset.texts.flow import LAYER, Block, DrawnDetail, Prose, flowed
+from siteplan.planset.texts.flow import LAYER, LEAST_TYPE, Block, DrawnDetail, Prose, flowed
 from siteplan.planset.texts.stated_rules import stated_rules
 from siteplan.plotting.fonts import wrapped
 from siteplan.plotting.paper_sizes import Box
@@ -35,7 +35,7 @@ from siteplan.values import Crossing, Finding, FittingKind, Line, Outlet, Plan, 
 PRACTICE = "common practice, no source"
 PLAN = "plan.json"
 _MOST_PLACES = 8  # of one kind in one detail
-_SIZE = 2.1
+_SIZE = LEAST_TYPE
 _STEP = _SIZE * 1.32
 _HEAD = 3.0
 
@@ -77,7 +77,7 @@ def detail_pages(asked: PlanSetAsked) -> list[Page]:
     wide = (asked.paper.inside.wide - 6.0) / 2
     blocks: list[Block] = [_block(one, wide) for one in found]
     told = "Not to scale. Letters in a drawing stand before their figures; figures are this plan's own."
-    return flowed(asked.paper, "Details", [Prose(text=told, size=2.2), *blocks], columns=2)
+    return flowed(asked.paper, "Details", [Prose(text=told), *blocks], columns=2)
 
 
 def details_of(asked: PlanSetAsked) -> list[Detail]:

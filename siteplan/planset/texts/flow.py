@@ -13,6 +13,8 @@ from siteplan.plotting.paper_sizes import Box, Paper
 from siteplan.plotting.shapes import Lettering, Mark, Page, Pen, Spot, rectangle, straight
 
 LAYER = "text"
+# mm, 7 points: nothing a desk has to read is smaller (2.5 mm is a nominal size of ISO 3098-1, from memory, there of capitals; for type: common practice, no source)
+LEAST_TYPE = 2.5
 _LEADING = 1.32  # from line to line, of the type's size
 _RISE = 0.76  # of the type's size, over the base line
 _PAD = 0.9  # in a cell [mm]
@@ -27,7 +29,7 @@ class Prose:
     """A paragraph. `hang` is what stands before its first line; `keep`: stays with what follows."""
 
     text: str
-    size: float = 2.5
+    size: float = LEAST_TYPE
     bold: bool = False
     above: float = 1.0  # free over it [mm]
     hang: str = ""
@@ -43,7 +45,7 @@ class TextTable:
     right: tuple[int, ...] = ()
     blank: tuple[int, ...] = ()
     strong: tuple[int, ...] = ()
-    size: float = 2.2
+    size: float = LEAST_TYPE
     least: float = 0.0  # height of a row [mm]
     blank_wide: float = 20.0  # of a blank column [mm]
 
@@ -83,7 +85,7 @@ def section_head(text: str) -> Prose:
     return Prose(text=text, size=3.4, bold=True, above=3.2, keep=True)
 
 
-def listed_words(texts: Sequence[str], size: float = 2.4) -> list[Block]:
+def listed_words(texts: Sequence[str], size: float = LEAST_TYPE) -> list[Block]:
     """Sentences with a mark before each.
 
     Parameters
@@ -216,7 +218,7 @@ def _words(at: _Pen, block: Prose) -> None:
 
 
 def _field(at: _Pen, block: BlankLine) -> None:
-    size, base = 2.4, at.y - block.high + 1.6
+    size, base = LEAST_TYPE, at.y - block.high + 1.6
     wide = (at.box.wide - (len(block.names) - 1) * _COLUMN_GAP) / len(block.names)
     for number, name in enumerate(block.names):
         left = at.box.left + number * (wide + _COLUMN_GAP)

@@ -71,12 +71,11 @@ def rule_pages(asked: PlanSetAsked) -> list[Page]:
     silent = ", ".join(one.id for one in stated if one.id not in spoken)
     head = ("Rule", "What it asks", "Limit", "Broken", "Standing", "Source and caution")
     told = "The rules in force for this plan. Local code decides; a rule whose source is common practice has no published one."
-    blocks: list[Block] = [Prose(text=told, size=2.3), TextTable(head=head, rows=rows, strong=(0,), size=1.9)]
+    blocks: list[Block] = [Prose(text=told), TextTable(head=head, rows=rows, strong=(0,))]
     if silent:
         blocks.append(
             Prose(
                 text=f"In force too, with nothing on this lot to speak of; plan.json has their limits and sources: {silent}.",
-                size=2.0,
             )
         )
     return flowed(asked.paper, "Rules and sources", blocks)
@@ -127,7 +126,7 @@ def assumption_pages(asked: PlanSetAsked) -> list[Page]:
         rows = tuple((one.file, one.sha256) for one in plan.inputs)
         blocks += [
             section_head("Files that the plan was made from"),
-            TextTable(head=("File", "SHA-256"), rows=rows, size=2.0),
+            TextTable(head=("File", "SHA-256"), rows=rows),
         ]
     return flowed(asked.paper, "Assumptions", blocks)
 

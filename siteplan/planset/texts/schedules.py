@@ -32,7 +32,7 @@ def schedule_pages(asked: PlanSetAsked) -> list[Page]:
     plan, language = asked.plan, asked.language
     if not plan.every_line:
         return []
-    blocks: list[Block] = [Prose(text=phrase("schedule.what", language), size=2.3)]
+    blocks: list[Block] = [Prose(text=phrase("schedule.what", language))]
     for line in plan.every_line:
         blocks += [section_head(_title(plan, line, language)), _schedule(plan, line, language)]
     return flowed(asked.paper, phrase("schedule.title", language), blocks)
@@ -84,9 +84,9 @@ def cut_pages(asked: PlanSetAsked) -> list[Page]:
         return []
     blocks: list[Block] = [
         Prose(text=phrase("cuts.hi", language), size=3.0, bold=True),
-        Prose(text=phrase("cuts.what", language), size=2.3),
-        Prose(text=phrase("cut.higher", language), size=2.3),
-        Prose(text=phrase("cut.from_outlet", language), size=2.3),
+        Prose(text=phrase("cuts.what", language)),
+        Prose(text=phrase("cut.higher", language)),
+        Prose(text=phrase("cut.from_outlet", language)),
     ]
     for line in plan.every_line:
         blocks += [section_head(_title(plan, line, language)), _cuts(plan, line, language)]
@@ -151,7 +151,7 @@ def quantity_pages(asked: PlanSetAsked) -> list[Page]:
     note = prices_note(plan) if given else "Prices are blank: write in your own."
     blocks: list[Block] = [
         section_head("What it takes, all lines together"),
-        Prose(text=f"{told} {note}", size=2.3),
+        Prose(text=f"{told} {note}"),
         TextTable(
             head=head,
             rows=rows,
@@ -159,7 +159,6 @@ def quantity_pages(asked: PlanSetAsked) -> list[Page]:
             blank=() if given else (4, 5),
             blank_wide=32.0,
             least=5.0,
-            size=2.4,
         ),
     ]
     return flowed(asked.paper, "Quantities", blocks)
