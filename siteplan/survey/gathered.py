@@ -13,6 +13,7 @@ import numpy as np
 from siteplan import units
 from siteplan.errors import InputError, InputErrors, NotGiven
 from siteplan.site import Site
+from siteplan.survey.deed_file import DEED_ENDING
 from siteplan.survey.features import Drawn, drawn_features
 from siteplan.survey.folder import read_site
 from siteplan.survey.frame import axis_unit, crs_of, horizontal, mover
@@ -92,7 +93,11 @@ def gathered_site(folder: Path) -> GatheredSite:
     of_files: list[InputError] = []
     files = _files(folder, settings, crs, of_files)
     faults += of_files
-    broken = len(files) < len(settings.features) and any(not isinstance(one, NotGiven) for one in of_files)
+    unread = set(settings.features) - {one.paths[0] for one in files}
+    # a deed that asks a question holds a lot all the same
+    broken = any(path.suffix.lower() == DEED_ENDING for path in unread) or (
+        bool(unread) and any(not isinstance(one, NotGiven) for one in of_files)
+    )
     drawn: tuple[Drawn, ...] = ()
     found: list[InputError] = []
     made = _tried(lambda: drawn_features(files, settings.length_unit, settings.elevation_unit), found)
