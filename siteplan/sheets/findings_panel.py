@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from siteplan.books.phrases import phrase
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.panel_parts import part, place_of, status_mark, to_line, to_mark
 from siteplan.sheets.wording import names, one_line, subject, worst_first
@@ -35,9 +36,10 @@ def findings_part(plan: Plan, site: Site) -> Markup:
         inside.append(tag("details", tag("summary", f"{len(good)} passed"), tag("ul", *good, class_="checks")))
     return part(
         "findings",
-        "Findings",
+        phrase("page.findings"),
         tag("p", "Checks, worst first. Each leads to its place on the map.", class_="note"),
         *inside,
+        spanish=phrase("page.findings", "spanish"),
     )
 
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from siteplan import units
+from siteplan.books.phrases import phrase
 from siteplan.sheets.attempt_chart import attempt_chart
 from siteplan.sheets.choices_panel import choices_panel
 from siteplan.sheets.cure_words import attempt_of, cures_text, miss_text, nearest_misses
@@ -15,7 +16,7 @@ from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.nearby import nearest_text
 from siteplan.sheets.own_words import own_facts
-from siteplan.sheets.panel_parts import bullets, chapter, pairs, part, status_mark, to_line, to_mark
+from siteplan.sheets.panel_parts import both, bullets, chapter, pairs, part, status_mark, to_line, to_mark
 from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.search_words import sharing_text
 from siteplan.sheets.sources_panel import candidate_item
@@ -67,7 +68,7 @@ def lines_part(plan: Plan, site: Site) -> Markup:
         inside.append(chapter("Joined or apart", bullets([f"{told}." for told in shared])))
     if plan.layouts:
         inside.append(choices_panel(plan))
-    return part("lines", "Lines", *inside)
+    return part("lines", phrase("page.lines"), *inside, spanish=phrase("page.lines", "spanish"))
 
 
 def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
@@ -82,7 +83,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         status_mark(state),
         " ",
         to_line(plan, line.id, None, tag("b", line.id), " ", way(line, called)),
-        tag("span", f" {stands.text}", class_=f"word {state}"),
+        both("span", f" {stands.text}", f" {stands.text_in('spanish')}", f"word {state}"),
     )
     crossed = [
         f"{one_line(c.name) or KIND_TITLES.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from siteplan import units
+from siteplan.books.phrases import phrase
 from siteplan.sheets.coordinates import crs_name
 from siteplan.sheets.drawing import LEGEND, swatch, utility_layer
 from siteplan.sheets.facts import low_spot_facts
@@ -48,7 +49,14 @@ def notes_part(plan: Plan, site: Site, interval: str) -> Markup:
     inside.append(chapter("Taken as given", tag("p", doubt), bullets(plan.assumptions)))
     if plan.reach_note:
         inside.append(chapter("Where a line could go", bullets(plan.reach_note)))
-    return part("notes", "Notes", *inside, _rules(site, plan.length_unit), _inputs(plan))
+    return part(
+        "notes",
+        phrase("page.notes"),
+        *inside,
+        _rules(site, plan.length_unit),
+        _inputs(plan),
+        spanish=phrase("page.notes", "spanish"),
+    )
 
 
 def _quantities(plan: Plan) -> Markup:

@@ -13,6 +13,7 @@ import numpy as np
 
 from siteplan import units
 from siteplan.books.kinds import Kind
+from siteplan.books.phrases import TAGS, Language, phrase
 from siteplan.books.services import service
 from siteplan.sheets import drawing
 from siteplan.sheets.attempt_chart import attempt_labels, attempt_paths
@@ -27,7 +28,7 @@ from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
 from siteplan.sheets.relief import Levels, PictureFrame, Relief, heights_base64
 from siteplan.sheets.stakes import pipes_words
-from siteplan.sheets.states import line_state
+from siteplan.sheets.states import line_state, state_word
 from siteplan.sheets.ties import corners
 from siteplan.sheets.wording import (
     KIND_TITLES,
@@ -47,6 +48,7 @@ _AT_POINT = 0.3  # m: a line that ends so near to a discharge point ends at it
 
 _LAYER_OF = {"driveway": "paving", "walk": "paving", "paving": "paving"}
 _WANTED_SHOWN = 9
+_WORDS = {"layers": "page.layers", "fit": "page.fit", "sun": "page.sun", "large": "page.large"}
 _MARK_KINDS = ("tree", "benchmark", "sprinkler")
 _LAND_LINES = ("neighbour", "curb", "utility", "fence", "wall")
 
@@ -166,7 +168,10 @@ def _utility_labels(site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
                     "feature": place,
                     "letter": kept.letter,
                     "name": one_line(feature.name) or f"Utility, {kept.title}",
-                    "depth": whole(depth_text(feature.attributes.get("depth"), site.length_unit)),
+                    "depth": {
+                        tag: whole(depth_text(feature.attributes.get("depth"), site.length_unit, one))
+                        for one, tag in TAGS.items()
+                    },
                     "unknown": feature.attributes.get("depth") is None,
                     "points": [
                         [round(x - frame.west, 2), round(y - frame.south, 2)] for x, y, *_ in part.simplify(0.05).coords
@@ -279,10 +284,10 @@ def _layer(plan: Plan, line: Line) -> str:
     return {"sure": "line", "cannot-tell": "line_unsure", "fails": "line_fail"}[line_state(plan, line).state]
 
 
-def _label(plan: Plan, line: Line) -> str:
+def _label(plan: Plan, line: Line, language: Language) -> str:
     """A line's name on the map; one that is not sure says so in words."""
     state = line_state(plan, line)
-    return line.id if state.state == "sure" else f"{line.id} {state.word}"
+    return line.id if state.state == "sure" else f"{line.id} {state_word(state.state, language)}"
 
 
 def page_data(
@@ -321,9 +326,9 @@ def page_data(
         {
             "id": line.id,
             "layer": _layer(plan, line),
-            "label": _label(plan, line),
+            "label": {tag: _label(plan, line, one) for one, tag in TAGS.items()},
             "more": grades_text(line) if line.pumped is None else units.flow_text(line.pumped.flow, unit),
-            "chance": line_state(plan, line).chance,
+            "chance": {tag: line_state(plan, line).chance_in(one) for one, tag in TAGS.items()},
             "points": _corners(line, frame),
             **chart_data(found, frame.west, frame.south),
             "told": reading_texts(line, found, unit, plan.elevation_unit),
@@ -340,6 +345,7 @@ def page_data(
         "size": [round(frame.east - frame.west, 3), round(frame.north - frame.south, 3)],
         "home": _home(plan, site, frame),
         "ground": heights_base64(ground),
+        "words": {tag: {name: phrase(ident, one) for name, ident in _WORDS.items()} for one, tag in TAGS.items()},
         "lines": lines,
         "marks": _marks(plan, site, frame),
         "attempts": attempt_labels(plan, frame.west, frame.south),
@@ -489,12 +495,13 @@ def _spot_labels(plan: Plan, frame: PictureFrame) -> list[dict[str, Any]]:
         if not spot.rings or not spot.certain:
             continue
         at = Polygon(spot.rings[0], spot.rings[1:]).representative_point()
-        deep = (
-            f"{spot.id} {units.length_text(spot.depth, plan.length_unit)} deep"
+        told = {
+            tag: f"{spot.id} {depth_text(spot.depth, plan.length_unit, one)}"
             if spot.kind == "hollow"
             else f"{spot.id} {KIND_TITLES.get(spot.kind, spot.kind).lower()}"
-        )
-        labels.append({"x": round(at.x - frame.west, 2), "y": round(at.y - frame.south, 2), "text": deep})
+            for one, tag in TAGS.items()
+        }
+        labels.append({"x": round(at.x - frame.west, 2), "y": round(at.y - frame.south, 2), "text": told})
     return labels
 
 

@@ -5,12 +5,13 @@ Status is said by a word and a shape, never by colour alone.
 
 from __future__ import annotations
 
+from siteplan.books.phrases import LANGUAGES, phrase
 from siteplan.sheets.care_panel import care_part
 from siteplan.sheets.findings_panel import findings_part
 from siteplan.sheets.lines_panel import lines_part
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.notes_panel import notes_part
-from siteplan.sheets.panel_parts import status_mark
+from siteplan.sheets.panel_parts import both, status_mark
 from siteplan.sheets.sources_panel import sources_part
 from siteplan.sheets.stakes_panel import stakes_part
 from siteplan.sheets.states import verdict
@@ -35,18 +36,20 @@ def heading(plan: Plan) -> Markup:
     """
     found = counts(plan.findings)
     tally = [
-        tag("li", status_mark(status), tag("a", f"{found[status]} {word}", href="#part-findings"), class_=status)
-        for status, word in (
-            ("fail", "fail" if found["fail"] == 1 else "fails"),
-            ("flag", "flag" if found["flag"] == 1 else "flags"),
-            ("pass", "passed"),
+        tag("li", status_mark(status), tag("a", english, href="#part-findings", data_es=spanish), class_=status)
+        for status, ident in (
+            ("fail", "tally.fail" if found["fail"] == 1 else "tally.fails"),
+            ("flag", "tally.flag" if found["flag"] == 1 else "tally.flags"),
+            ("pass", "tally.passed"),
         )
+        for english, spanish in [[phrase(ident, language, count=f"{found[status]}") for language in LANGUAGES]]
     ]
     return tag(
         "header",
         tag("h1", titled(plan) or "Site"),
         *([tag("p", one_line(plan.stamp))] if plan.stamp else []),
-        tag("p", whole(verdict(plan)), class_="verdict"),
+        both("p", whole(verdict(plan)), whole(verdict(plan, "spanish")), "verdict"),
+        both("p", "", phrase("page.rest", "spanish"), "rest"),
         tag("ul", *tally, class_="tally"),
         tag("div", class_="switches", id="switches"),
         class_="top",

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from siteplan import units
+from siteplan.books.phrases import phrase
 from siteplan.sheets.facts import outlet_facts, source_facts
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.nearby import apart_text
@@ -41,7 +42,7 @@ def sources_part(plan: Plan) -> Markup:
             chapter("Places found to daylight", tag("p", told), *[_outlet(plan, one, called) for one in found])
         )
     inside.append(_tried(plan, called))
-    return part("sources", "Sources", *inside)
+    return part("sources", phrase("page.sources"), *inside, spanish=phrase("page.sources", "spanish"))
 
 
 def _source(plan: Plan, place: int, called: Mapping[str, str]) -> Markup:

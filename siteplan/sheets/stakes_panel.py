@@ -34,20 +34,16 @@ def stakes_part(plan: Plan, corners: Sequence[Corner]) -> Markup:
     if not plan.every_line:
         return part("stakes", "Stakes", tag("p", "No line can be laid: there is nothing to stake."))
     called = names(plan)
-    said = (
-        "Stations run from the outlet up: lay from the low end. Cut is to the trench bottom, cover is over the outside top of pipe. "
-        "Tapes run from corners of the buildings."
-    )
     return part(
         "stakes",
         phrase("card.stakes"),
         tag("div", class_="crew", id="crew"),
-        tag("h3", "Trench schedules", class_="chapter"),
-        tag("p", said, class_="note"),
+        both("h3", phrase("page.schedules"), phrase("page.schedules", "spanish"), "chapter"),
+        both("p", phrase("page.low_end"), phrase("page.low_end", "spanish"), "note"),
         *[
             tag(
                 "details",
-                tag("summary", f"{line.id} {way(line, called)}"),
+                both("summary", f"{line.id} {way(line, called)}", f"{line.id} {way(line, called, 'spanish')}"),
                 boxed(_schedule(plan, line, corners)),
                 class_="schedule",
             )

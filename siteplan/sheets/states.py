@@ -189,13 +189,15 @@ def source_states(plan: Plan) -> dict[str, State | None]:
     return found
 
 
-def verdict(plan: Plan) -> str:
+def verdict(plan: Plan, language: Language = "english") -> str:
     """What became of the sources: '4 sources: 2 sure to drain, 1 cannot tell (falls: 33 %), 1 not drained'.
 
     Parameters
     ----------
     plan : Plan
         The plan.
+    language : str
+        Of the words: 'english' or 'spanish'.
 
     Returns
     -------
@@ -209,12 +211,14 @@ def verdict(plan: Plan) -> str:
     least = min(
         worst, key=lambda one: -1.0 if one.falls is None else min(one.falls, one.least_grade or 0.0), default=None
     )
-    parts = [
-        f"{count['sure']} sure to drain" if count["sure"] else "",
-        f"{count['cannot-tell']} cannot tell ({least.chance})" if count["cannot-tell"] and least is not None else "",
-        f"{count['fails']} on a line that FAILS" if count["fails"] else "",
-        f"{count[None]} NOT DRAINED" if count[None] else "",
-    ]
-    said = ", ".join(part for part in parts if part) or "none"
-    head = f"{total} source{'' if total == 1 else 's'}: {said}"
-    return head if plan.every_line else f"{head}: no line can be laid"
+    parts = [phrase("verdict.sure", language, count=f"{count['sure']}")] if count["sure"] else []
+    if count["cannot-tell"] and least is not None:
+        chance = least.chance_in(language)
+        parts.append(phrase("verdict.cannot_tell", language, count=f"{count['cannot-tell']}", chance=chance))
+    if count["fails"]:
+        parts.append(phrase("verdict.fails", language, count=f"{count['fails']}"))
+    if count[None]:
+        parts.append(phrase("verdict.dry", language, count=f"{count[None]}"))
+    said = ", ".join(parts) or phrase("verdict.none", language)
+    head = f"{phrase('verdict.source' if total == 1 else 'verdict.sources', language, count=f'{total}')}: {said}"
+    return head if plan.every_line else phrase("verdict.no_line", language, head=head)

@@ -204,7 +204,7 @@ def test_panel_says_verdict_reasons_and_figures(page):
 
 def test_lines_that_fail_are_drawn_apart(page):
     data = json.loads(block(page))
-    assert [(line["id"], line["layer"], line["label"]) for line in data["lines"]] == [
+    assert [(line["id"], line["layer"], line["label"]["en"]) for line in data["lines"]] == [
         ("L1", "line", "L1"),
         ("L2", "line_fail", "L2 FAILS"),
     ]

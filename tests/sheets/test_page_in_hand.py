@@ -343,6 +343,39 @@ def test_bright_light_and_large_text_are_remembered(shown):
     assert page.locator("#crew-hi").input_value() == ""  # yesterday's height is nobody's guess
 
 
+def test_in_spanish_map_tabs_switches_and_verdict_turn_and_turn_back(shown):
+    page = shown("alder-court", PHONE)
+    map_words = "[...document.querySelectorAll('.folium-map .label, .folium-map button, .leaflet-control-layers-toggle')].map(e => e.textContent).join(' | ')"
+    page.get_by_role("button", name="Espa\u00f1ol").tap()
+    on_map = page.evaluate(map_words).replace("\u00a0", " ")
+    for spanish in ("profundidad DESCONOCIDA", "a 4.00 ft de profundidad", "cae: m\u00e1s de", "Ver todo", "Capas"):
+        assert spanish in on_map, spanish
+    for english in ("NOT KNOWN", " deep", "falls:", "Layers"):
+        assert english not in on_map.replace("L1", ""), english
+    tabs = page.get_by_role("tab").all_inner_texts()
+    assert tabs == ["L\u00edneas", "Estacas", "Hallazgos", "Cuidado", "Fuentes", "Notas"]
+    head = page.locator("header.top").inner_text()
+    for spanish in (
+        "fuentes de agua",
+        "con desag\u00fce seguro",
+        "avisos",
+        "Sol",
+        "Letra grande",
+        "est\u00e1 en ingl\u00e9s",
+    ):
+        assert spanish in head, spanish
+    assert not re.search(r"sources|sure to drain|flags|passed|Sun|Large", head)
+    page.get_by_role("tab", name="Estacas").tap()
+    assert "tienda el tubo desde el extremo bajo" in page.locator("#part-stakes").inner_text()
+    assert "lay from the low end" not in page.locator("#part-stakes").inner_text()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.evaluate("scrollTo(0, 0)")
+    page.get_by_role("button", name="Espa\u00f1ol").tap()
+    assert "depth NOT KNOWN" in page.evaluate(map_words).replace("\u00a0", " ")
+    assert "sure to drain" in page.locator(".verdict").inner_text().replace("\u00a0", " ")
+    assert "ingl\u00e9s" not in page.locator("header.top").inner_text()
+
+
 @pytest.mark.parametrize("touched", [("Stakes", "Large text"), ("Sun", "Large text", "Stakes")])
 def test_in_large_text_the_stake_card_is_in_view(shown, touched):
     page = shown("alder-court", PHONE)
@@ -510,7 +543,7 @@ def test_twenty_five_hostile_labels_stay_text(chromium, yard, tmp_path):
     page.on("pageerror", lambda error: noise.append(str(error)))
     page.goto(path.as_uri())
     page.wait_for_timeout(150)
-    for how in ("Espa\u00f1ol", "Sun"):
+    for how in ("Sun", "Espa\u00f1ol"):
         page.get_by_role("button", name=how).click()
     page.evaluate("document.querySelectorAll('.part').forEach(p => { p.hidden = false; })")
     page.evaluate("document.querySelectorAll('.go, .leaflet-marker-icon').forEach(e => e.click())")

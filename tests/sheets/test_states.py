@@ -35,11 +35,11 @@ def said_everywhere(plan, site):
         "json": next(line for line in json.loads(plan_json(plan, site))["lines"] if line["id"] == "L2")["state"],
         "schedule": {row["state"] for row in rows if row["line"] == "L2"},
         "terminal": next(line for line in summary(plan, site).splitlines() if line.startswith("L2")),
-        "label": f"{shown['label']} {shown['chance']}",
+        "label": f"{shown['label']['en']} {shown['chance']['en']}",
         "layer": shown["layer"],
         "cards": [data["popups"]["line_touch"][1]["facts"][0][1]],
         "article": " ".join(re.sub(r"<[^>]+>", " ", article).split()),
-        "head": re.search(r'<p class="verdict">(.*?)</p>', page)[1].replace("\u00a0", " "),
+        "head": re.search(r'<p class="verdict"[^>]*>(.*?)</p>', page)[1].replace("\u00a0", " "),
     }
 
 

@@ -18,6 +18,16 @@ function siteplanPage(map, layers) {
     return made;
   }
   function at(x, y) { return L.latLng(y, x); }
+  /* words on the map in both languages: an element that turns with the switch */
+  var language = "en", turning = [];
+  function turns(element, texts) {
+    turning.push(function () {
+      element.textContent = texts[language];
+      element.lang = language;
+    });
+    turning[turning.length - 1]();
+    return element;
+  }
 
   /* popups */
   function card(entry) {
@@ -81,9 +91,10 @@ function siteplanPage(map, layers) {
   }
   function label(group, words, cls, spots, way, more, poor, near) {
     if (!words) return;
-    var element = node("span", "label " + cls, words);
+    var element = node("span", "label " + cls, words.en === undefined ? words : undefined);
+    if (words.en !== undefined) element.appendChild(turns(node("span"), words));
     if (more) element.appendChild(node("small", "", " " + more));
-    if (poor) element.appendChild(node("strong", "", poor));
+    if (poor) element.appendChild(poor.en === undefined ? node("strong", "", poor) : turns(node("strong"), poor));
     var marker = place(group, spots[0][0], spots[0][1], element, { zIndexOffset: 500 });
     labels.push({ marker: marker, element: element, spots: spots, way: way, near: near, first: cls.indexOf("of-line") === 0 || Boolean(poor) });
   }
@@ -147,7 +158,7 @@ function siteplanPage(map, layers) {
     var element = node("span", "label of-utility");
     element.appendChild(node("b", "utility-chip", utility.letter));
     element.appendChild(node("span", "utility-name", utility.name));
-    element.appendChild(node("strong", "", utility.depth));
+    element.appendChild(turns(node("strong"), utility.depth));
     utility.tag = { marker: place(services, utility.points[0][0], utility.points[0][1], element, { zIndexOffset: 600 }), element: element };
   });
   /* places on a path that lie in the window, a few pixels apart, from the middle of what is seen outward */
@@ -350,6 +361,7 @@ function siteplanPage(map, layers) {
     return (heights(r, c) * (1 - u) + heights(r, c + 1) * u) * (1 - v) + (heights(r + 1, c) * (1 - u) + heights(r + 1, c + 1) * u) * v;
   }
 
+  function words(name) { return { en: data.words.en[name], es: data.words.es[name] }; }
   function control(position, build) {
     var made = L.control({ position: position });
     made.onAdd = build;
@@ -407,7 +419,7 @@ function siteplanPage(map, layers) {
     fitting = false;
   }
   control("topleft", function () {
-    var button = node("button", "home", "Fit");
+    var button = turns(node("button", "home"), words("fit"));
     button.type = "button";
     button.title = "Show the whole lot";
     L.DomEvent.disableClickPropagation(button);
@@ -418,7 +430,7 @@ function siteplanPage(map, layers) {
   var layersBox = document.querySelector(".leaflet-control-layers");
   var layersControl = { collapse: function () { if (layersBox) layersBox.classList.remove("leaflet-control-layers-expanded"); } };
   if (toggle) {
-    toggle.textContent = "Layers";
+    turns(toggle, words("layers"));
     toggle.setAttribute("role", "button");
     toggle.removeAttribute("title");
   }
@@ -510,11 +522,16 @@ function siteplanPage(map, layers) {
       map.fitBounds(bounds([].concat.apply([], own.map(function (one) { return one.points; }))), { padding: [40, 40], maxZoom: homeZoom + 1.25, animate: false });
       var box = node("div", "card");
       box.appendChild(node("h3", "", own[0].letter + "  " + own[0].name));
-      box.appendChild(node("p", "", own[0].depth));
+      box.appendChild(node("p", "", own[0].depth[language]));
       L.popup(popupOptions).setLatLng(at.apply(null, own[0].points[Math.floor(own[0].points.length / 2)])).setContent(box).openOn(map);
     }
   }
-  var tools = { node: node, drawn: drawn, visit: visit, lead: lead, speak: function (language) { crew.speak(language); }, resized: function () { window.setTimeout(function () { map.invalidateSize({ animate: false }); }, 0); } };
+  var tools = { node: node, drawn: drawn, visit: visit, lead: lead, words: words, turns: turns, speak: function (to) {
+    language = to;
+    turning.forEach(function (turn) { turn(); });
+    crew.speak(to);
+    later();
+  }, resized: function () { window.setTimeout(function () { map.invalidateSize({ animate: false }); }, 0); } };
   var crew = siteplanCrew(data, tools);
   var parts = siteplanParts(tools);
   var charts = figures.map(function (figure, index) {

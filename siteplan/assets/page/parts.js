@@ -97,13 +97,13 @@ function siteplanParts(tools) {
     box.appendChild(button);
     return button;
   }
-  toggle("Sun", "sun", function (on) { root.classList.toggle("sun", on); }).title = "Black on white, for bright light";
-  toggle("Large text", "large", function (on) {
+  tools.turns(toggle("", "sun", function (on) { root.classList.toggle("sun", on); }), tools.words("sun")).title = "Black on white, for bright light";
+  tools.turns(toggle("", "large", function (on) {
     root.classList.toggle("large", on);
     /* everything has moved: the stake in hand stays in view */
     if (root.dataset.part === "stakes") begin();
     tools.resized();
-  });
+  }), tools.words("large"));
 
   /* what a crew reads, in its own language; everything else stays as it is written */
   var turned = [].slice.call(document.querySelectorAll("[data-es]"));
