@@ -406,3 +406,18 @@ def test_a_part_that_is_none_is_refused(sample_plan, tmp_path, capsys):
     assert main(["sheets", str(sample_plan("alder-court").folder), "--out", str(out), "--parts", "cover,sauce"]) == 2
     assert "has no part 'sauce'" in capsys.readouterr().err
     assert not out.exists()
+
+
+def test_a_figure_without_a_limit_says_so_and_why_on_its_check_sheet(alder):
+    """A turn made by two fittings is not held against the limit of one."""
+    _, plan, _, out = alder
+    said = "".join(read(out).split())
+    bare = [
+        one for one in plan["checks"] if one["limit"] is None and one["value"] is not None and one["unit"] != "verdict"
+    ]
+    assert {"bend", "inside-lot"} <= {one["rule"] for one in bare}
+    lines = {one["id"] for one in plan["lines"]}
+    for one in bare:
+        if one["subject"] in lines:
+            assert "".join(f"{one['rule']}: {one['message']}".split()) in said, one["message"]
+    assert said.count("none,seebelow") >= sum(one["subject"] in lines for one in bare)

@@ -61,12 +61,16 @@ def _blocks(asked: PlanSetAsked, line: Line, rules: dict[str, StatedRule]) -> li
 
     if measured:
         heads = _heads(("rule", "planned", "limit", "spare", "doubt", "place", "measured", "source"), language)
-        rows = tuple((*_row(one, rules, plan), source(one)) for one in measured)
-        blocks.append(TextTable(head=heads, rows=rows, strong=(0,), blank=(6,), blank_wide=26.0))
+        rows: list[tuple[str, ...]] = []
+        for one in measured:
+            rows.append((*_row(one, rules, plan, language), source(one)))
+            if one.limit is None:  # why there is none is what was found: the finding's own sentence
+                rows.append((f"{one.rule}: {one_line(one.message)}",))
+        blocks.append(TextTable(head=heads, rows=tuple(rows), strong=(0,), blank=(6,), blank_wide=26.0))
     if said:
         heads = _heads(("rule", "found", "place", "seen", "source"), language)
-        rows = tuple((_rule_cell(one), one_line(one.message), one_line(one.where), "", source(one)) for one in said)
-        blocks.append(TextTable(head=heads, rows=rows, strong=(0,), blank=(3,), blank_wide=22.0))
+        found = tuple((_rule_cell(one), one_line(one.message), one_line(one.where), "", source(one)) for one in said)
+        blocks.append(TextTable(head=heads, rows=found, strong=(0,), blank=(3,), blank_wide=22.0))
     numbered = "; ".join(f"({number}) {words}" for words, number in sources.items())
     blocks += [section_head(phrase("checks.inverts", language)), _inverts(plan, line, language)]
     holds = (*usual_holds(unit, language), *line_holds(line, unit, language), phrase("checks.water", language))
@@ -92,11 +96,11 @@ def _rule_cell(one: Finding) -> str:
     return " ".join(text for text in (one.rule, part, "" if one.status == "pass" else one.status.upper()) if text)
 
 
-def _row(one: Finding, rules: dict[str, StatedRule], plan: Plan) -> tuple[str, ...]:
+def _row(one: Finding, rules: dict[str, StatedRule], plan: Plan, language: Language) -> tuple[str, ...]:
     rule, unit = rules.get(one.rule), plan.length_unit
     sense = "" if rule is None else rule.sense
-    limit = "" if one.limit is None else measure_text(one.limit, one.unit, unit)
-    if limit and sense in {"at least", "at most"}:
+    limit = phrase("checks.no_limit", language) if one.limit is None else measure_text(one.limit, one.unit, unit)
+    if one.limit is not None and sense in {"at least", "at most"}:
         limit = f"{sense} {limit}"
     doubt = "" if one.doubt is None else f"\u00b1{measure_text(one.doubt, one.unit, unit)}"
     return (
