@@ -69,7 +69,7 @@ def test_a_line_stands_the_same_on_every_sheet(sheets):
         assert found == {name: {words} for name in found}
         shown = next(one for one in data["lines"] if one["id"] == ident)
         assert shown["layer"] == LAYERS[state]
-        assert shown["label"] == (ident if state == "sure" else f"{ident} {WORDS[state]}")
+        assert shown["label"]["en"] == (ident if state == "sure" else f"{ident} {WORDS[state]}")
 
 
 def test_no_line_is_better_than_its_way_out(sheets):
