@@ -74,6 +74,7 @@ def test_three_layouts_stand_in_the_order_of_their_cost_and_one_is_the_plan(plai
     assert [one["number"] for one in layouts if one["chosen"]] == [1]
 
 
+@pytest.mark.slow
 def test_a_cheaper_layout_in_doubt_is_offered_and_not_taken(plan_once):
     """Two downspouts reach a swale that the site names, surely; a nearer found point is cheaper, and nobody can tell of it."""
     site = REPO / "sample_sites" / "kiln-rise"

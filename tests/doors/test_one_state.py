@@ -29,7 +29,10 @@ def said(*words):
     return " ".join(out.getvalue().split())
 
 
-@pytest.fixture(scope="module", params=["alder-court", "marsh-lane", 3, 6, 9, 31])
+@pytest.fixture(
+    scope="module",
+    params=["alder-court", "marsh-lane", 3, 6, *(pytest.param(n, marks=pytest.mark.slow) for n in (9, 31))],
+)
 def sheets(request, tmp_path_factory, sample_plan, planned_lot):
     out = tmp_path_factory.mktemp(f"of{request.param}")
     planned = (sample_plan if isinstance(request.param, str) else planned_lot)(request.param)

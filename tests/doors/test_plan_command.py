@@ -58,7 +58,7 @@ def test_the_independent_verifier_finds_no_error(planned, name):
     assert errors == []
 
 
-@pytest.mark.parametrize("name", ["mill-road", "brick-row"])
+@pytest.mark.parametrize("name", ["mill-road", pytest.param("brick-row", marks=pytest.mark.slow)])
 def test_real_ground_is_planned_and_verified(tmp_path, name):
     site = SHARED / "data" / name
     if not site.exists():

@@ -218,6 +218,7 @@ def test_where_the_larger_pipe_has_no_cover_the_smaller_is_laid_and_fails(site):
     assert not any("6 in would take" in text for text in plan.assumptions)
 
 
+@pytest.mark.slow
 def test_what_bars_a_size_is_true_when_tried(site):
     """As much more fall as the plan asks for, and the larger pipe is laid; a little less, and it is not."""
     # 154.6 gpm; 4 in starts at 101.19 - 1.00 - 0.34 = 99.85 at most, 1.2 ft over 68.5 ft with the lower swale: 128 gpm

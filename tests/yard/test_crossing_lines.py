@@ -205,6 +205,7 @@ def test_what_fell_into_the_cut_part_of_a_line_goes_on_down_the_old_trench():
     assert judged(site, plan) == []
 
 
+@pytest.mark.slow
 def test_a_line_to_a_found_daylight_point_clears_the_line_to_the_curb_that_it_crosses():
     """B is a hand too low for the curb, and its way to the bank in the north crosses A's line a hand lower than that one lies."""
     site = yards.drawn(

@@ -105,6 +105,7 @@ def test_a_guide_is_followed_where_it_can_be(drawn):
     assert any(one.startswith("L1 follows a guide (Guide)") for one in record["assumptions"])
 
 
+@pytest.mark.slow
 def test_without_its_outlet_a_drawn_line_is_out_of_play(drawn, plan_once):
     _, folder, _, _ = drawn(STAKED, **{"from": "DS-4", "to": "Rear slope", "inverts": [97.6, 96.8, 96.0]})
     record = json.loads((plan_once(folder, "--without", "Rear slope").folder / "plan.json").read_text("utf-8"))
