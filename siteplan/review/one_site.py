@@ -27,13 +27,10 @@ class SiteLikeness:
         Yes as well where nothing speaks against it.
     lots_in_common : float or None
         Share of the smaller lot that lies in the other; None where they cannot be laid over one another.
-    on_own_grids : bool
-        Both stand on assumed grids, so that their coordinates alone do not tell one lot from another.
     """
 
     same: bool
     lots_in_common: float | None
-    on_own_grids: bool
 
 
 def site_likeness(first: Plan, second: Plan) -> SiteLikeness:
@@ -60,7 +57,7 @@ def site_likeness(first: Plan, second: Plan) -> SiteLikeness:
         same = not (stranger and (common < LOTS_IN_COMMON or not _place_in_common(first, second)))
     else:
         same = common >= LOTS_IN_COMMON
-    return SiteLikeness(same=same, lots_in_common=common, on_own_grids=local)
+    return SiteLikeness(same=same, lots_in_common=common)
 
 
 def _lots_in_common(first: Plan, second: Plan) -> float | None:
