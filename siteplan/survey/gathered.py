@@ -140,9 +140,10 @@ def site_or_every_fault(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapp
         return read_site(folder, asked, lifts)
     except (InputError, InputErrors) as fault:
         faults = list(fault.faults) if isinstance(fault, InputErrors) else [fault]
-    every = list(_tried(lambda: gathered_site(folder).faults, []) or ())
-    told = {(one.where, one.what) for one in every}
-    every += [one for one in faults if (one.where, one.what) not in told]
+    beside = _tried(lambda: gathered_site(folder).faults, []) or ()
+    # of a place that both speak of the whole reading knows more: it had the features to judge by
+    known = {one.where for one in faults}
+    every = [*faults, *(one for one in beside if one.where not in known)]
     raise every[0] if len(every) == 1 else InputErrors(every)
 
 

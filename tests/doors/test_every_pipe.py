@@ -88,7 +88,15 @@ def tiny_lot(folder, number, kind, size, own):
 
 @pytest.mark.parametrize(
     ("number", "kind", "size", "own"),
-    [pytest.param(n, *one, id=f"{one[0]} {one[1]}{' own' if one[2] else ''}") for n, one in enumerate([*BOOK, *OURS])],
+    [
+        pytest.param(
+            n,
+            *one,
+            id=f"{one[0]} {one[1]}{' own' if one[2] else ''}",
+            marks=[pytest.mark.slow] if n % 2 and not one[2] else [],
+        )
+        for n, one in enumerate([*BOOK, *OURS])
+    ],
 )
 def test_a_review_finds_no_fail_that_the_plan_does_not_state(tmp_path, capsys, number, kind, size, own):
     site, out = tiny_lot(tmp_path / "site", number, kind, size, own), tmp_path / "plan"

@@ -92,6 +92,8 @@ def arguments(command: str, bench: Path) -> list[str]:
             str(bench / "seen"),
             "--workers",
             "0",
+            "--elevation-unit",
+            "m",
         ],
         "record": [plan, str(bench / "list.csv"), "--out", out],
     }.get(command, [])

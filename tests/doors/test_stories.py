@@ -12,7 +12,7 @@ import shapely
 
 from siteplan import units
 from siteplan.cli.main import main
-from siteplan.errors import InputError
+from siteplan.errors import InputError, InputErrors
 from siteplan.plan import plan_site
 
 FT = units.FOOT
@@ -217,12 +217,15 @@ def test_s6_answered_it_is_go(tmp_path, stories):
 
 
 def test_s6_read_as_feet_against_the_evidence_is_refused(tmp_path, stories):
-    with pytest.raises(InputError, match=r"coordinates are said to be in ft, and all evidence speaks against it"):
+    with pytest.raises(
+        (InputError, InputErrors), match=r"coordinates are said to be in ft, and all evidence speaks against it"
+    ):
         plan_site(stories.s6(tmp_path / "s", ground={"points_unit": '"ft"'}))
 
 
 def test_s6_swapped_it_is_called_mirrored(tmp_path, stories):
     with pytest.raises(
-        InputError, match=r"the plan is mirrored, though every length and slope agrees: LOT SE lies east of LOT SW"
+        (InputError, InputErrors),
+        match=r"the plan is mirrored, though every length and slope agrees: LOT SE lies east of LOT SW",
     ):
         plan_site(stories.s6(tmp_path / "s", ground={"points_unit": '"m"', "points_order": '"east-first"'}))

@@ -512,7 +512,7 @@ def test_readings_that_no_inches_rod_shows(tmp_path: Path) -> None:
 
 def test_files_that_are_no_text(tmp_path: Path) -> None:
     assert "is no text file" in refusal(tmp_path, b"PK\x03\x04\x00\x00,,,,")
-    with pytest.raises(InputError, match="cannot be read"):
+    with pytest.raises(InputError, match="no such file of level notes"):
         read_level_book(tmp_path / "absent.csv")
 
 
