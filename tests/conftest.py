@@ -56,6 +56,27 @@ def swale_drive(tmp_path):
     return _module("driveway_story").site_folder(tmp_path / "site")
 
 
+ON_DEMAND = frozenset(
+    line
+    for line in (Path(__file__).parent / "on_demand.txt").read_text(encoding="utf-8").splitlines()
+    if line and not line.startswith("#")
+)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """The cases of on_demand.txt are slow ones; a name there that its file does not know is told."""
+    known = {item.nodeid for item in items}
+    files = {name.partition("::")[0] for name in known}
+    whole = {item.location[0] for item in items}
+    for item in items:
+        if item.nodeid in ON_DEMAND:
+            item.add_marker(pytest.mark.slow)
+    if len(whole) > 200:  # the whole suite was collected
+        gone = {name for name in ON_DEMAND if name not in known and name.partition("::")[0] in files}
+        assert not gone, f"tests/on_demand.txt names what is not there: {sorted(gone)}"
+
+
 _USUAL = "siteplan.cli.plan.USUAL_LAYOUTS"
 
 
