@@ -151,7 +151,7 @@ def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
     from siteplan.proving import judged, plan_of, proven
     from siteplan.routes.outlets import named_outlets
     from siteplan.sheets.own_words import mends_text, own_text
-    from siteplan.yard.own_lines import Given
+    from siteplan.yard.own_lines import DrawnAmong
     from siteplan.yard.own_mends import with_mends
 
     def found(changed: tuple[Line, ...]) -> tuple[Finding, ...]:
@@ -159,7 +159,7 @@ def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
         return judged(plan_of(held, other, (), ()), other.site).findings
 
     site = held.site
-    given = Given(site, named_outlets(site), held.spots, held.pipe, site.laying.prices)
+    given = DrawnAmong(site, named_outlets(site), held.spots, held.pipe, site.laying.prices)
     costs = {line.id: line.cost for line in plan.lines}  # at the site's own prices, whatever the layout was laid at
     own = tuple(
         replace(one, cost=math.fsum(costs[each.line] for each in one.drawn if each.line is not None))

@@ -34,6 +34,7 @@ RAIN = {"in/h": INCH / HOUR, "mm/h": MILLIMETRE / HOUR}
 GRADE = {"percent": 0.01, "in_per_ft": 1 / 12, "ratio": 1.0}
 SITE_UNITS = ("ft", "us-ft", "m")
 UNIT_NAMES = {"ft": "ft", "us-ft": "US survey ft", "m": "m"}
+DEED_UNIT_NAMES = {**UNIT_NAMES, "chain": "chains", "rod": "rods", "link": "links", "in": "in"}
 CLOSE_TICK = 1e-6  # of the unit: a figure that ends in 5 is not rounded down by the machine's own arithmetic
 _LAST = {"ft": "0.01", "us-ft": "0.01", "m": "0.001"}  # the last digit that a length is printed to
 

@@ -58,10 +58,11 @@ _WAYS = {"N": 0.0, "E": 90.0, "S": 180.0, "W": 270.0}
 
 
 class Figure(NamedTuple):
-    """A figure as written, SI, and half of its last digit: an angle [rad], a length [m]."""
+    """A figure as written, SI, and half of its last digit: an angle [rad], a length [m] with the unit it was written in."""
 
     value: float
     half: float
+    unit: str = ""
 
 
 def plain_marks(text: str) -> str:
@@ -130,7 +131,7 @@ def direction_of(found: re.Match[str]) -> Figure | None:
     return Figure((turned + (0.0 if groups["ns"][0] == "N" else math.pi)) % (2 * math.pi), angle.half)
 
 
-def length_of(text: str, unit: str | None) -> Figure | None:
+def deed_length(text: str, unit: str | None) -> Figure | None:
     """A length as a deed writes it: 120.50 ft, 5 chains 20 links, 120 ft 6 in, or a bare number.
 
     Parameters
@@ -145,7 +146,7 @@ def length_of(text: str, unit: str | None) -> Figure | None:
     Figure or None
         [m]; None for a bare number where no unit is given.
     """
-    total, half = [], 0.0
+    total, half, first = [], 0.0, ""
     for found in re.finditer(_ONE_LENGTH, text):
         name = next((key for key, pattern in _UNIT if found["unit"] and re.fullmatch(pattern, found["unit"])), unit)
         if name is None:
@@ -153,10 +154,11 @@ def length_of(text: str, unit: str | None) -> Figure | None:
         number = found["number"].replace(",", "")
         total.append(float(number) * units.DEED_LENGTH[name])
         half = 0.5 * 10.0 ** -len(number.partition(".")[2]) * units.DEED_LENGTH[name]
-    return Figure(math.fsum(total), half)
+        first = first or name
+    return Figure(math.fsum(total), half, first)
 
 
-def bearing_text(azimuth: float, seconds: int = 0) -> str:
+def quadrant_text(azimuth: float, seconds: int = 0) -> str:
     r"""A direction as a quadrant bearing.
 
     Parameters
@@ -173,7 +175,7 @@ def bearing_text(azimuth: float, seconds: int = 0) -> str:
 
     Examples
     --------
-    >>> bearing_text(math.radians(225.5))
+    >>> quadrant_text(math.radians(225.5))
     'S 45°30\'00" W'
     """
     degrees = math.degrees(azimuth) % 360

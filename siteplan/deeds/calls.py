@@ -16,10 +16,10 @@ from siteplan.deeds.angles import (
     QUADRANT,
     Figure,
     angle_of,
-    bearing_text,
+    deed_length,
     direction_of,
-    length_of,
     plain_marks,
+    quadrant_text,
 )
 from siteplan.errors import InputError, NotGiven, raise_gathered
 
@@ -91,6 +91,8 @@ class Call(NamedTuple):
         Of a curve: radius [m], central angle [rad].
     tangent : bool
         Whether a curve was laid tangent to the call before it, for no chord's bearing is written.
+    unit : str
+        That of its length or radius, as written; key of `units.DEED_LENGTH`.
     """
 
     text: str
@@ -102,6 +104,7 @@ class Call(NamedTuple):
     radius: float = 0.0
     delta: float = 0.0
     tangent: bool = False
+    unit: str = ""
 
     @property
     def along(self) -> float:
@@ -271,7 +274,8 @@ def _call(part: str, line: int, where: str, unit: str, before: Call | None) -> C
             )
         length = _length(run["length"], unit, where)
         _above_zero(length, "length", where)
-        return Call(part, line, way.value, length.value, math.hypot(length.half, length.value * way.half))
+        slack = math.hypot(length.half, length.value * way.half)
+        return Call(part, line, way.value, length.value, slack, unit=length.unit)
     raise InputError(where, f'"{part[:_SHOWN]}" is no call', _mend_of_call())
 
 
@@ -283,7 +287,7 @@ def _mend_of_call() -> str:
 
 
 def _length(text: str, unit: str, where: str) -> Figure:
-    found = length_of(text, unit or None)
+    found = deed_length(text, unit or None)
     if found is None:
         raise NotGiven(
             where,
@@ -357,7 +361,7 @@ def _curve(part: str, text: str, line: int, where: str, unit: str, before: Call 
         bend.value * abs(math.cos(delta.value / 2)) * delta.half,
         length * way.half,
     )
-    return Call(part, line, way.value, length, slack, turn, bend.value, delta.value, chord_way is None)
+    return Call(part, line, way.value, length, slack, turn, bend.value, delta.value, chord_way is None, bend.unit)
 
 
 def _chord_way(found: re.Match[str], where: str) -> Figure:
@@ -429,11 +433,11 @@ def call_text(call: Call, unit: str) -> str:
     Returns
     -------
     str
-        Bearing and length; of a curve its hand, radius, arc, central angle and chord.
+        Bearing and length; of a curve its hand, radius, arc and chord.
     """
-    per = units.DEED_LENGTH[unit]
-    way = f"{bearing_text(call.azimuth)} {call.length / per:.3f} {unit}"
+    per, name = units.DEED_LENGTH[unit], units.DEED_UNIT_NAMES[unit]
+    way = f"{quadrant_text(call.azimuth)} {call.length / per:.3f} {name}"
     if not call.turn:
         return way
     hand = "right" if call.turn > 0 else "left"
-    return f"curve {hand}, radius {call.radius / per:.3f} {unit}, arc {call.along / per:.3f} {unit}, chord {way}"
+    return f"curve {hand}, radius {call.radius / per:.3f} {name}, arc {call.along / per:.3f} {name}, chord {way}"

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
 from siteplan import units
-from siteplan.deeds.angles import bearing_text
+from siteplan.deeds.angles import quadrant_text
 from siteplan.deeds.calls import Deed, call_text, read_deed
 from siteplan.deeds.traverse import Misclosure, Traverse, laid_out
 from siteplan.errors import InputError
 
-_WORDS = {"ft": "ft", "us-ft": "US survey ft", "m": "m", "chain": "chains", "rod": "rods", "link": "links", "in": "in"}
 _METRIC = "m"
 
 
@@ -52,7 +52,7 @@ def deed_from_file(path: Path, unit: str | None, close: str | None) -> tuple[Dee
     return deed, laid_out(deed.calls, spread=deed.close == "compass-rule")
 
 
-def unit_of(deed: Deed) -> str:
+def deed_unit(deed: Deed) -> str:
     """The unit that a deed is told in: its own, or that of most of its lengths.
 
     Parameters
@@ -65,7 +65,7 @@ def unit_of(deed: Deed) -> str:
     str
         Key of `units.DEED_LENGTH`.
     """
-    return deed.unit or ("m" if any("M" in call.text.upper().split() for call in deed.calls) else "ft")
+    return deed.unit or Counter(call.unit for call in deed.calls).most_common(1)[0][0]
 
 
 def misclosure_text(missed: Misclosure, unit: str) -> str:
@@ -87,8 +87,8 @@ def misclosure_text(missed: Misclosure, unit: str) -> str:
         return "closes on its start"
     per = units.DEED_LENGTH[unit]
     return (
-        f"misses its start by {missed.length / per:.3f} {_WORDS[unit]}, {bearing_text(missed.azimuth)} of it: 1 in {missed.ratio:,.0f}"
-        f" (the last digits of the calls make up to {missed.slack / per:.3f} {_WORDS[unit]})"
+        f"misses its start by {missed.length / per:.3f} {units.DEED_UNIT_NAMES[unit]}, {quadrant_text(missed.azimuth)} of it: 1 in {missed.ratio:,.0f}"
+        f" (the last digits of the calls make up to {missed.slack / per:.3f} {units.DEED_UNIT_NAMES[unit]})"
     )
 
 
@@ -128,15 +128,18 @@ def deed_as_text(deed: Deed, traverse: Traverse) -> str:
     str
         A row a call, in the deed's unit; coordinates from the start that the text gives, else from N 0, E 0.
     """
-    unit = unit_of(deed)
+    unit = deed_unit(deed)
     per = units.DEED_LENGTH[unit]
     north, east = deed.start if deed.start is not None and unit in units.SITE_UNITS else (0.0, 0.0)
-    lines = [f"{'':>4} {'northing':>12} {'easting':>12}   then ({_WORDS[unit]})"]
+    lines = [f"{'':>4} {'northing':>12} {'easting':>12}   then ({units.DEED_UNIT_NAMES[unit]})"]
     for number, (call, (x, y)) in enumerate(zip(traverse.calls, traverse.corners, strict=True), 1):
         tangent = " (no chord's bearing is written: laid tangent to the call before)" if call.tangent else ""
         lines.append(f"{number:>4} {north + y / per:>12.3f} {east + x / per:>12.3f}   {call_text(call, unit)}{tangent}")
     missed = traverse.misclosure
-    lines += ["", f"Area {_area_text(traverse.area, unit)}, perimeter {missed.perimeter / per:,.3f} {_WORDS[unit]}."]
+    lines += [
+        "",
+        f"Area {_area_text(traverse.area, unit)}, perimeter {missed.perimeter / per:,.3f} {units.DEED_UNIT_NAMES[unit]}.",
+    ]
     lines.append(f"The deed {misclosure_text(missed, unit)}.")
     if traverse.spread:
         lines.append(
@@ -148,7 +151,7 @@ def deed_as_text(deed: Deed, traverse: Traverse) -> str:
         )
     given = deed.start is not None and unit in units.SITE_UNITS
     lines.append(
-        f"Coordinates are in {_WORDS[unit]}, {'the start too' if given else 'from the start, which stands at N 0, E 0 here'}."
+        f"Coordinates are in {units.DEED_UNIT_NAMES[unit]}, {'the start too' if given else 'from the start, which stands at N 0, E 0 here'}."
     )
     lines.append(
         f"Every call is turned {turn_text(deed)}, as the text asks; the bearings above are the turned ones."

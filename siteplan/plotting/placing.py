@@ -62,7 +62,7 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
+class LabelsPlaced:
     """What came of it: shapes to draw, and labels without a place."""
 
     shapes: tuple[Mark, ...]
@@ -98,7 +98,7 @@ def label_wide(label: Label) -> float:
 
 def place_labels(
     labels: Sequence[Label], room: Box, *, keep_off: Sequence[Sequence[Spot]], pipes: Sequence[Sequence[Spot]], thin: Sequence[Sequence[Spot]]
-) -> Placed:  # fmt: skip
+) -> LabelsPlaced:  # fmt: skip
     """Labels where they touch neither each other nor what they must keep off.
 
     Parameters
@@ -116,7 +116,7 @@ def place_labels(
 
     Returns
     -------
-    Placed
+    LabelsPlaced
         The same for the same labels.
     """
     import shapely
@@ -139,7 +139,7 @@ def place_labels(
             taken.hard.append(shapely.LineString(leader).buffer(0.3))
             shapes.append(Stroke(layer="leaders", points=leader, pen=LEADER))
         shapes.extend(drawn)
-    return Placed(shapes=tuple(shapes), left=tuple(left))
+    return LabelsPlaced(shapes=tuple(shapes), left=tuple(left))
 
 
 Found = tuple[Any, list[Lettering], tuple[Spot, Spot] | None]

@@ -47,7 +47,7 @@ class View:
         placed = [self.at(spot) for spot in spots]
         if closed and placed[0] != placed[-1]:
             placed.append(placed[0])
-        if closed and all(within(self.room, spot) for spot in placed):
+        if closed and all(in_box(self.room, spot) for spot in placed):
             yield Stroke(layer=layer, points=tuple(placed[:-1]), pen=pen, closed=True)
             return
         for run in cut_to(self.room, placed):
@@ -59,7 +59,7 @@ class View:
             yield Filled(layer=layer, rings=held, fill=fill)
 
 
-def within(box: Box, spot: Spot) -> bool:
+def in_box(box: Box, spot: Spot) -> bool:
     """Whether a place lies in a box, its edge among it.
 
     Parameters

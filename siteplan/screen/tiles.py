@@ -285,13 +285,8 @@ def _named_in(path: Path) -> Iterator[Path]:
     for one in root.iter("SourceFilename"):
         name = (one.text or "").strip()
         tile = Path(name) if Path(name).is_absolute() else home / name
-        if (
-            not name
-            or not name.isprintable()
-            or "://" in name
-            or name.startswith("/vsi")
-            or not tile.resolve().is_relative_to(home)
-        ):
+        # whatever else it may be elsewhere, here it is a path, and it is looked for below the raster alone
+        if not name or not name.isprintable() or not tile.resolve().is_relative_to(home):
             raise InputError(path.name, f'names "{said(name)}", which does not lie beside or below it', mend)
         if not tile.is_file():
             raise InputError(path.name, f'names "{said(name)}", which is not there', mend)

@@ -48,7 +48,7 @@ _WORDS = {
 }
 
 
-def ties_text(row: Row, known: Sequence[Corner], unit: str, language: Language = "english") -> str:
+def two_tapes(row: Row, known: Sequence[Corner], unit: str, language: Language = "english") -> str:
     """The two tapes that find a stake again.
 
     Parameters
@@ -215,7 +215,7 @@ def _card(
             "fitting": "; ".join(made),
             "point": point,
             "hand": [whole(words) for words in hand_dug(plan, line, row.station, language)],
-            "ties": whole(ties_text(row, corners, unit, language)),
+            "ties": whole(two_tapes(row, corners, unit, language)),
             "near": whole("; ".join(buried_near(row.x, row.y, buried, unit, language))),
         }
     return card

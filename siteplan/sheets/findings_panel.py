@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from siteplan.books.phrases import phrase
 from siteplan.sheets.markup import Markup, tag
-from siteplan.sheets.panel_parts import part, place_of, status_mark, to_line, to_mark
+from siteplan.sheets.panel_parts import line_number, part, status_mark, to_line, to_mark
 from siteplan.sheets.wording import names, one_line, subject, worst_first
 from siteplan.site import Site
 from siteplan.values import Finding, Plan
@@ -48,7 +48,7 @@ def _leads(plan: Plan, finding: Finding, words: str) -> Markup:
     if finding.place is not None:
         return to_line(plan, finding.place.line, finding.place.station_from, words)
     about = finding.subject.partition(":")[0]
-    if place_of(plan, about) is not None:
+    if line_number(plan, about) is not None:
         return to_line(plan, about, None, words)
     known = {*(one.id for one in plan.sources), *(one.id for one in plan.outlets)}
     return to_mark(about, words) if about in known else tag("span", words)

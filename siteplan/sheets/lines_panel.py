@@ -16,7 +16,7 @@ from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.nearby import nearest_text
 from siteplan.sheets.own_words import own_facts
-from siteplan.sheets.panel_parts import both, bullets, chapter, pairs, part, status_mark, to_line, to_mark
+from siteplan.sheets.panel_parts import both, bullets, chapter, facts_list, part, status_mark, to_line, to_mark
 from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.search_words import sharing_text
 from siteplan.sheets.sources_panel import candidate_item
@@ -95,7 +95,7 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         f"{p.id} at {units.station_text(p.station_from, unit)} to {units.station_text(p.station_to, unit)}"
         for p in line.low_spots
     ]
-    facts = pairs(
+    facts = facts_list(
         ("Drawn by a person", ". ".join(own_facts(plan, line))),
         ("Length", units.length_text(line.length, unit, 1)),
         ("Grade", grades_text(line)),

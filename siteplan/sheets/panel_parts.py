@@ -113,7 +113,7 @@ def bullets(items: tuple[str, ...] | list[str]) -> Markup:
     return tag("ul", *[tag("li", one_line(item)) for item in items], class_="plain")
 
 
-def pairs(*each: tuple[str, str]) -> Markup:
+def facts_list(*each: tuple[str, str]) -> Markup:
     """Names and values; what has no value is left out.
 
     Parameters
@@ -129,7 +129,7 @@ def pairs(*each: tuple[str, str]) -> Markup:
     return tag("dl", *[tag("div", tag("dt", name), tag("dd", whole(value))) for name, value in each if value])
 
 
-def place_of(plan: Plan, line: str) -> int | None:
+def line_number(plan: Plan, line: str) -> int | None:
     """Where a line stands among all lines of the plan.
 
     Parameters
@@ -166,7 +166,7 @@ def to_line(plan: Plan, line: str, station: float | None, *inside: str) -> Marku
     Markup
         The words alone where there is no such line.
     """
-    place = place_of(plan, line)
+    place = line_number(plan, line)
     if place is None:
         return tag("span", *inside)
     at = None if station is None else f"{station:.4f}"

@@ -182,7 +182,7 @@ def utilities_crossed(
     return marks
 
 
-def runs_of(line: Line) -> list[tuple[float, float, float]]:
+def one_grade_runs(line: Line) -> list[tuple[float, float, float]]:
     """Stretches of one grade, outlet first.
 
     Parameters
@@ -235,7 +235,7 @@ def strip(line: Line, scale: ChartScale, unit: str) -> list[str]:
             last,
             (f"{units.grade_text(grade)}, {units.length_text(last - first, unit, 1)}", units.grade_text(grade)),
         )
-        for first, last, grade in runs_of(line)
+        for first, last, grade in one_grade_runs(line)
     ]
     for row, (cells, y) in enumerate(((pipes, top), (runs, top + 15.5))):
         for first, last, said in cells:
@@ -277,13 +277,13 @@ def runs_and_inverts(plan: Plan, line: Line) -> Markup:
         One element that opens.
     """
     unit, high = plan.length_unit, plan.elevation_unit
-    stops = sorted({0.0, line.length, *(a for a, _, _ in runs_of(line)), *(a for a, _, _ in pipes_along(line))})
+    stops = sorted({0.0, line.length, *(a for a, _, _ in one_grade_runs(line)), *(a for a, _, _ in pipes_along(line))})
     runs = []
     for first, last in itertools.pairwise(stops):
         if last - first < _SAME:
             continue
         middle = (first + last) / 2
-        grade = next((grade for a, b, grade in runs_of(line) if a <= middle <= b), 0.0)
+        grade = next((grade for a, b, grade in one_grade_runs(line) if a <= middle <= b), 0.0)
         figures = [units.station_text(last, unit), units.length_text(last - first, unit, 1), units.grade_text(grade)]
         runs.append(
             tag(

@@ -10,7 +10,7 @@ from siteplan.books.phrases import phrase
 from siteplan.sheets.facts import outlet_facts, source_facts
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.nearby import apart_text
-from siteplan.sheets.panel_parts import chapter, pairs, part, to_mark
+from siteplan.sheets.panel_parts import chapter, facts_list, part, to_mark
 from siteplan.sheets.wording import counted, names, one_line
 from siteplan.values import Candidate, Outlet, Plan
 
@@ -47,7 +47,7 @@ def sources_part(plan: Plan) -> Markup:
 
 def _source(plan: Plan, place: int, called: Mapping[str, str]) -> Markup:
     source = plan.sources[place]
-    return tag("article", tag("h4", to_mark(source.id, called[source.id])), pairs(*source_facts(plan, place)))
+    return tag("article", tag("h4", to_mark(source.id, called[source.id])), facts_list(*source_facts(plan, place)))
 
 
 def _outlet(plan: Plan, outlet: Outlet, called: Mapping[str, str]) -> Markup:
@@ -56,7 +56,7 @@ def _outlet(plan: Plan, outlet: Outlet, called: Mapping[str, str]) -> Markup:
         (f"From the {word}", apart_text(plan, outlet.x, outlet.y, kind))
         for word, kind in (("house", "building"), ("lot line", "lot"))
     ]
-    return tag("article", tag("h4", to_mark(outlet.id, called[outlet.id])), pairs(*facts))
+    return tag("article", tag("h4", to_mark(outlet.id, called[outlet.id])), facts_list(*facts))
 
 
 def candidate_item(

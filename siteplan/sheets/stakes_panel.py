@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from siteplan import units
 from siteplan.books.phrases import phrase
-from siteplan.sheets.crew_cards import hand_dug, ties_text
+from siteplan.sheets.crew_cards import hand_dug, two_tapes
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.panel_parts import both, boxed, part, to_line
 from siteplan.sheets.schedule import printed_rows
@@ -83,7 +83,7 @@ def _schedule(plan: Plan, line: Line, corners: Sequence[Corner]) -> Markup:
             *([whole(row.point)] if row.point else []),
             *(
                 [tag("span", whole(f"Tapes: {tapes}"), class_="tapes")]
-                if (tapes := ties_text(place, corners, unit))
+                if (tapes := two_tapes(place, corners, unit))
                 else []
             ),
         ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from siteplan.deeds.calls import read_deed
-from siteplan.deeds.deed_text import misclosure_text, turn_text, unit_of
+from siteplan.deeds.deed_text import deed_unit, misclosure_text, turn_text
 from siteplan.deeds.traverse import laid_out, ring_of
 from siteplan.errors import InputError, NotGiven, raise_gathered
 from siteplan.survey.files import said, text_of
@@ -44,7 +44,7 @@ def read_deed_lot(path: Path, shown: str, metres: float | None) -> VectorFile:
             shown, "gives lengths on a plane, and crs is in degrees", "Name a projected CRS, or crs = local."
         )
     deed = read_deed(text_of(path, shown), shown)
-    unit = unit_of(deed)
+    unit = deed_unit(deed)
     traverse = laid_out(deed.calls, spread=deed.close == "compass-rule")
     missed = traverse.misclosure
     faults: list[InputError] = []

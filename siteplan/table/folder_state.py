@@ -177,7 +177,10 @@ def _named(settings: Mapping[str, Any]) -> list[str]:
 
 
 def _inside(folder: Path, name: str) -> Path:
-    path = (folder / name).resolve() if "\0" not in name else folder.parent
+    try:
+        path = (folder / name).resolve()
+    except (OSError, RuntimeError, ValueError):  # no path at all, or links in a circle
+        path = folder
     if folder not in path.parents:
         raise InputError(said(name), "lies outside the site folder", "Copy it into the folder.")
     return path

@@ -19,7 +19,7 @@ class Refusal(NamedTuple):
     why: str
 
 
-class Asked(NamedTuple):
+class RequestHead(NamedTuple):
     """The head of a request. `headers` gives every value of a header, by its name in any case."""
 
     method: str
@@ -27,12 +27,12 @@ class Asked(NamedTuple):
     headers: Callable[[str], list[str]]
 
 
-def refused(asked: Asked, secret: str, port: int) -> Refusal | None:
+def refused(asked: RequestHead, secret: str, port: int) -> Refusal | None:
     """Whether a request is refused by its head.
 
     Parameters
     ----------
-    asked : Asked
+    asked : RequestHead
         The head.
     secret : str
         Stands in the path of every request, and in a header of those that change something.
@@ -54,12 +54,12 @@ def refused(asked: Asked, secret: str, port: int) -> Refusal | None:
         return told
     if asked.method not in {"GET", "POST"}:
         return Refusal(405, "no such method here")
-    if within(asked.path, secret) is None:
+    if behind_secret(asked.path, secret) is None:
         return Refusal(404, "nothing is here")
     return None if asked.method == "GET" else _body_refused(asked, secret)
 
 
-def _from_where(asked: Asked, port: int) -> Refusal | None:
+def _from_where(asked: RequestHead, port: int) -> Refusal | None:
     names = {f"127.0.0.1:{port}", f"localhost:{port}"}
     host = asked.headers("Host")
     if len(host) != 1 or host[0].strip().lower() not in names:
@@ -72,7 +72,7 @@ def _from_where(asked: Asked, port: int) -> Refusal | None:
     return None
 
 
-def _body_refused(asked: Asked, secret: str) -> Refusal | None:
+def _body_refused(asked: RequestHead, secret: str) -> Refusal | None:
     told, kind, length = (asked.headers(name) for name in (SECRET_HEADER, "Content-Type", "Content-Length"))
     if len(told) != 1 or not _same(told[0], secret):
         return Refusal(403, "the page's own header is missing")
@@ -85,7 +85,7 @@ def _body_refused(asked: Asked, secret: str) -> Refusal | None:
     return None
 
 
-def within(path: str, secret: str) -> str | None:
+def behind_secret(path: str, secret: str) -> str | None:
     """What is asked for behind the secret.
 
     Parameters

@@ -52,9 +52,9 @@ def own_told(
     list of dict
         name, xy, breaks (each with xy and why), profile; a guide that cannot be followed has breaks alone.
     """
-    from siteplan.yard.own_lines import Given, drawings_of, drawn_tree, scenes_of
+    from siteplan.yard.own_lines import DrawnAmong, drawings_of, drawn_tree, scenes_of
 
-    given = Given(site, outlets, spots, pipe, site.laying.prices)
+    given = DrawnAmong(site, outlets, spots, pipe, site.laying.prices)
     told: list[dict[str, Any]] = []
     for drawing in drawings_of(site, outlets):
         scenes = scenes_of(given, drawing)

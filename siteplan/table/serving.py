@@ -18,7 +18,7 @@ from siteplan.offered import NAMES
 from siteplan.table.answers import Answering, told_faults
 from siteplan.table.deed_answers import deed_on_paper
 from siteplan.table.ground_view import ground_view
-from siteplan.table.guards import Asked, Refusal, body_of, refused, within
+from siteplan.table.guards import Refusal, RequestHead, behind_secret, body_of, refused
 from siteplan.table.picture import picture_bytes, picture_told
 from siteplan.table.planning import Planning, written_plan
 from siteplan.table.results import plan_on_paper
@@ -174,13 +174,13 @@ class _TableHandler(BaseHTTPRequestHandler):
         self._answered(lambda: _POSTS[rest](self.server, body))
 
     def _let_in(self) -> str | None:
-        asked = Asked(self.command, self.path, lambda name: self.headers.get_all(name) or [])
+        asked = RequestHead(self.command, self.path, lambda name: self.headers.get_all(name) or [])
         refusal = refused(asked, self.server.secret, self.server.port)
         if refusal is not None:
             self._say(refusal.status, {"refused": refusal.why})
             return None
         self.server.looked()
-        return within(self.path, self.server.secret)
+        return behind_secret(self.path, self.server.secret)
 
     def _answered(self, make: Callable[[], dict[str, Any]]) -> None:
         try:

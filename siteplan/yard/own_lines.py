@@ -58,7 +58,7 @@ class DrawnLines(NamedTuple):
     inverts: tuple[OwnInverts, ...]
 
 
-class Given(NamedTuple):
+class DrawnAmong(NamedTuple):
     """What drawn lines are laid from."""
 
     site: Site
@@ -101,7 +101,7 @@ def laid_with_own(
     drawings = drawings_of(site, named)
     if not drawings:
         return lay_out(site, named, spots, pipe, prices, asked)
-    given = Given(site, named, spots, pipe, prices)
+    given = DrawnAmong(site, named, spots, pipe, prices)
     drawn = laid_drawings(given, drawings)
     lines = tuple(line for one in drawn for line in one.lines)
     own = LaidOut(
@@ -159,12 +159,12 @@ def drawings_of(site: Site, named: Sequence[Outlet]) -> tuple[Drawing, ...]:
     return tuple(found)
 
 
-def laid_drawings(given: Given, drawings: Sequence[Drawing]) -> tuple[DrawnLines, ...]:
+def laid_drawings(given: DrawnAmong, drawings: Sequence[Drawing]) -> tuple[DrawnLines, ...]:
     """Drawn lines laid where they are drawn, numbered on from one another.
 
     Parameters
     ----------
-    given : Given
+    given : DrawnAmong
         The yard.
     drawings : sequence of Drawing
         From `drawings_of`, or changed.
@@ -183,12 +183,12 @@ def laid_drawings(given: Given, drawings: Sequence[Drawing]) -> tuple[DrawnLines
     return tuple(found)
 
 
-def scenes_of(given: Given, drawing: Drawing) -> list[YardScene]:
+def scenes_of(given: DrawnAmong, drawing: Drawing) -> list[YardScene]:
     """The yard as each line of a drawing sees it, in its own pipe.
 
     Parameters
     ----------
-    given : Given
+    given : DrawnAmong
         The yard.
     drawing : Drawing
         Drawn lines.
@@ -204,12 +204,12 @@ def scenes_of(given: Given, drawing: Drawing) -> list[YardScene]:
     return [scenes[pipe.kind, pipe.nominal] for pipe in pipes]
 
 
-def pipe_told(given: Given, feature: Feature) -> Pipe:
+def pipe_told(given: DrawnAmong, feature: Feature) -> Pipe:
     """The pipe of a drawn line: of its kind and size, else of its kind in the size laid, else the one laid.
 
     Parameters
     ----------
-    given : Given
+    given : DrawnAmong
         The pipe laid, and the site's own pipes.
     feature : Feature
         The drawn line.
@@ -229,7 +229,7 @@ def pipe_told(given: Given, feature: Feature) -> Pipe:
     return (same or wide or list(every[-1:]))[0]
 
 
-def _told(given: Given, one: DrawnLines) -> OwnLines:
+def _told(given: DrawnAmong, one: DrawnLines) -> OwnLines:
     """A drawing as it is told: what was drawn, what it comes to, and what the planner would lay instead."""
     ids: list[str | None] = [line.id for line in one.lines] or [None] * len(one.drawing.features)
     sources = [source_of(given.site, feature) for feature in one.drawing.features]
@@ -249,12 +249,12 @@ def _told(given: Given, one: DrawnLines) -> OwnLines:
     )
 
 
-def planners_own(given: Given, drawing: Drawing) -> PlannersOwn | None:
+def planners_own(given: DrawnAmong, drawing: Drawing) -> PlannersOwn | None:
     """What the planner would lay for the sources of a drawing alone, in the smallest pipe.
 
     Parameters
     ----------
-    given : Given
+    given : DrawnAmong
         The yard.
     drawing : Drawing
         Drawn lines.

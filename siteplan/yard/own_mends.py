@@ -27,7 +27,7 @@ from siteplan.routes.straight import Place, turn
 from siteplan.routes.yard import Grounds
 from siteplan.values import Finding, Line, OwnChange, OwnLines, OwnMend, OwnMended, Pipe, Plan
 from siteplan.yard.groups import lay_out, lines_of_tree
-from siteplan.yard.own_lines import Drawing, Given, drawings_of, drawn_tree, planners_own, scenes_of, source_of
+from siteplan.yard.own_lines import Drawing, DrawnAmong, drawings_of, drawn_tree, planners_own, scenes_of, source_of
 from siteplan.yard.rows import stake_stations
 from siteplan.yard.trees import Tree, YardScene
 
@@ -65,13 +65,13 @@ class Changed(NamedTuple):
 
 
 def changed(
-    given: Given, drawing: Drawing, lines: Sequence[Line], broken: Mapping[str, frozenset[str]]
+    given: DrawnAmong, drawing: Drawing, lines: Sequence[Line], broken: Mapping[str, frozenset[str]]
 ) -> Iterator[Changed]:
     """What may mend drawn lines, least first.
 
     Parameters
     ----------
-    given : Given
+    given : DrawnAmong
         The yard.
     drawing : Drawing
         The lines as drawn.
@@ -96,13 +96,13 @@ def changed(
 
 
 def with_mends(
-    given: Given, plan: Plan, laid: Sequence[Line], judged: Callable[[tuple[Line, ...]], Sequence[Finding]]
+    given: DrawnAmong, plan: Plan, laid: Sequence[Line], judged: Callable[[tuple[Line, ...]], Sequence[Finding]]
 ) -> tuple[OwnLines, ...]:
     """Drawn lines with what the planner would lay in their place, the rules that they break, and what mends them.
 
     Parameters
     ----------
-    given : Given
+    given : DrawnAmong
         The yard.
     plan : Plan
         Judged.
@@ -166,7 +166,7 @@ def _mend(one: Changed, left: tuple[str, ...]) -> OwnMend:
 
 
 def _levelled(
-    given: Given, base: Drawing, ways: tuple[OwnChange, ...], lines: Sequence[Line], broken: Mapping[str, frozenset[str]],
+    given: DrawnAmong, base: Drawing, ways: tuple[OwnChange, ...], lines: Sequence[Line], broken: Mapping[str, frozenset[str]],
     *, larger: bool,
 ) -> Iterator[Changed]:  # fmt: skip
     """A drawing in its pipes, or in larger ones, as it is and with its inverts moved as little as may be."""
@@ -199,7 +199,7 @@ def _levelled(
                 yield Changed((*ways, *grown, *inverts), _renamed(lines_of_tree(scenes, settled, 0), lines))
 
 
-def _larger(given: Given, pipe: Pipe, steps: int) -> Pipe | None:
+def _larger(given: DrawnAmong, pipe: Pipe, steps: int) -> Pipe | None:
     """A pipe of the same kind so many sizes larger; None where there is none."""
     every = sizes(pipe.kind, given.site.laying.own_pipes)
     at = next((k for k, one in enumerate(every) if one.nominal == pipe.nominal), len(every)) + steps
@@ -221,7 +221,7 @@ def _renamed(made: Sequence[Line], lines: Sequence[Line]) -> tuple[Line, ...]:
     return tuple(replace(one, id=ids[one.id], end=ids.get(one.end, one.end)) for one in made)
 
 
-def _planners(given: Given, drawing: Drawing) -> Iterator[Changed]:
+def _planners(given: DrawnAmong, drawing: Drawing) -> Iterator[Changed]:
     sources = tuple(source_of(given.site, one) for one in drawing.features)
     features = tuple(one for one in given.site.features if one.kind != Kind.DRAIN)
     lines = lay_out(
@@ -303,7 +303,7 @@ def _nearest(scenes: Sequence[YardScene], tree: Tree) -> tuple[Tree, tuple[float
 
 
 def _moved(
-    given: Given, drawing: Drawing, lines: Sequence[Line], broken: Mapping[str, frozenset[str]]
+    given: DrawnAmong, drawing: Drawing, lines: Sequence[Line], broken: Mapping[str, frozenset[str]]
 ) -> tuple[Drawing, tuple[OwnChange, ...]] | None:
     """A drawing whose lines keep to where lines may run, moved as little as may be; None where no way is found."""
     import shapely

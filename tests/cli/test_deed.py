@@ -131,3 +131,20 @@ def test_a_deed_that_is_not_there_is_named_with_its_mend(tmp_path, capsys):
         told_here = capsys.readouterr()
         assert told_here.out == ""
         assert told_here.err.startswith(f"{tmp_path / place}: {told}")
+
+
+@pytest.mark.parametrize(
+    ("unit", "shown"),
+    [("meters", "30.000 m"), ("30.5M", None), ("US survey feet", "30.000 US survey ft"), ("ft", "30.000 ft")],
+)
+def test_a_deed_is_told_in_the_unit_that_its_calls_name(calls, capsys, unit, shown):
+    ways = ("N 0°00'00\" E", "N 90°00'00\" E", "S 0°00'00\" E", "N 90°00'00\" W")
+    lengths = (30.0, 20.0) * 2
+    tail = "m" if shown is None else f" {unit}"  # with no space before it, too
+    assert (
+        main(["deed", str(calls("\n".join(f"{way} {run:.2f}{tail}" for way, run in zip(ways, lengths, strict=True))))])
+        == 0
+    )
+    out = capsys.readouterr().out
+    assert (shown or "30.000 m") in out
+    assert ("ft" in out) == (shown is not None and "ft" in shown)
