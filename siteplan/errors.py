@@ -10,7 +10,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
+
+Read = TypeVar("Read")
 
 _SHOWN = 10
 _ALIKE = 0.6  # share of letters that two names must have in common, in order, to be taken for one misspelt
@@ -167,3 +170,27 @@ def raise_gathered(faults: Sequence[InputError]) -> None:
         raise faults[0]
     if faults:
         raise InputErrors(faults)
+
+
+def read_or_gather(read: Callable[[], Read], faults: list[InputError]) -> Read | None:
+    """What a reader gives; where it refuses, its faults are added to those gathered so far.
+
+    Parameters
+    ----------
+    read : callable
+        Raises `InputError` or `InputErrors` for what cannot be used.
+    faults : list of InputError
+        Grows.
+
+    Returns
+    -------
+    object or None
+        None where it refused.
+    """
+    try:
+        return read()
+    except InputErrors as several:
+        faults += several.faults
+    except InputError as fault:
+        faults.append(fault)
+    return None

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, NamedTuple
 
 from siteplan import units
 from siteplan.begin.corners import CornerOutline, corner_outlines
 from siteplan.deeds.calls import read_deed
-from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered
+from siteplan.errors import InputError, NotGiven, raise_gathered, read_or_gather
 from siteplan.survey.deed_file import DEED_ENDING
 from siteplan.survey.files import said, text_of
 from siteplan.survey.frame import axis_unit, crs_of, horizontal, quiet
@@ -159,17 +159,19 @@ def found_in(given: Given) -> Found:
         _there(path, "features", faults)
     with quiet():
         if given.grid is not None and given.grid.is_file():
-            _tried(lambda: _grid(given, copies, proofs, extents), faults)
+            read_or_gather(lambda: _grid(given, copies, proofs, extents), faults)
         for key, listed in (("points", given.points), ("tin", given.tin)):
             if listed is not None and listed.is_file():
                 landxml = key == "tin" or listed.suffix.lower() in _LANDXML
                 read = _landxml if landxml else _points
-                places += _tried(partial(read, listed, key, given, copies, proofs, questions, outlines), faults) or []
-        vectors = [_tried(partial(_vectors, path, given), faults) for path in given.features if path.is_file()]
+                places += (
+                    read_or_gather(partial(read, listed, key, given, copies, proofs, questions, outlines), faults) or []
+                )
+        vectors = [read_or_gather(partial(_vectors, path, given), faults) for path in given.features if path.is_file()]
         if given.deed is not None and given.deed.is_file():
-            _tried(lambda: _deed(given.deed, copies), faults)
+            read_or_gather(lambda: _deed(given.deed, copies), faults)
         if given.plat is not None and given.plat.is_file():
-            page_image = _tried(lambda: _plat(given, copies), faults)
+            page_image = read_or_gather(lambda: _plat(given, copies), faults)
     raise_gathered(faults)
     files = [one for one in vectors if one is not None]
     _features(files, given.features, copies, proofs, extents)
@@ -183,19 +185,6 @@ def found_in(given: Given) -> Found:
         outlines=tuple(outlines),
         attributes=frozenset(str(key) for file in files for record in file.records for key in record.properties),
     )
-
-
-T = TypeVar("T")
-
-
-def _tried(read: Callable[[], T], faults: list[InputError]) -> T | None:
-    try:
-        return read()
-    except InputErrors as several:
-        faults += several.faults
-    except InputError as fault:
-        faults.append(fault)
-    return None
 
 
 def _there(path: Path | None, option: str, faults: list[InputError]) -> None:

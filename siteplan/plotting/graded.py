@@ -1,76 +1,17 @@
-"""A line in; its stretches of one grade and one pipe out, and the places that are told on it: plan sheet and profile print the same."""
+"""Runs and places of a line in; what is written at them out: plan sheet and profile print the same."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from siteplan import units
 from siteplan.books.fittings import fitting_words
 from siteplan.sheets.coordinates import survey_system
-from siteplan.sheets.stakes import pipe_words, pipes_along
+from siteplan.sheets.graded_runs import GradedRun
+from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import names
-from siteplan.values import Fitting, FittingKind, Line, Pipe, Plan, Vertex
-
-_SAME_GRADE = 5e-6  # [-]: half the last digit printed; grades nearer are one
-_SAME = 1e-6  # m
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GradedRun:
-    """A stretch of line, bends and wyes in it, downstream end first [m]."""
-
-    line: Line
-    station_from: float
-    station_to: float
-    low: float  # inverts
-    high: float
-    pipe: Pipe
-
-    @property
-    def length(self) -> float:
-        """Along the line in plan [m]."""
-        return self.station_to - self.station_from
-
-    @property
-    def grade(self) -> float:
-        """Rise over length in plan [-]."""
-        return (self.high - self.low) / self.length
-
-
-def graded_runs(line: Line) -> tuple[GradedRun, ...]:
-    """A line cut where its grade or its pipe changes; one under pressure where its pipe does.
-
-    Parameters
-    ----------
-    line : Line
-        As stored.
-
-    Returns
-    -------
-    tuple of GradedRun
-        By station, outlet first.
-    """
-    cuts = [0.0, line.length]
-    if line.pumped is None:
-        for a, b, c in zip(line.vertices, line.vertices[1:], line.vertices[2:], strict=False):
-            below = (b.invert - a.invert) / (b.station - a.station)
-            above = (c.invert - b.invert) / (c.station - b.station)
-            # inverts are stored to a millionth of a metre, which on a short piece shows in the grade
-            if abs(above - below) > _SAME_GRADE + 2e-6 / min(b.station - a.station, c.station - b.station):
-                cuts.append(b.station)
-    cuts.extend(end for _, end, _ in pipes_along(line)[:-1])
-    marks: list[float] = []
-    for cut in sorted(cuts):
-        if not marks or cut - marks[-1] > _SAME:
-            marks.append(cut)
-    return tuple(
-        GradedRun(
-            line=line, station_from=a, station_to=b, low=line.at(a)[2], high=line.at(b)[2], pipe=line.pipe_at((a + b) / 2)
-        )
-        for a, b in pairwise(marks)
-    )  # fmt: skip
+from siteplan.values import Fitting, FittingKind, Line, Plan, Vertex
 
 
 def run_texts(run: GradedRun, unit: str) -> tuple[str, str]:

@@ -9,13 +9,14 @@ from itertools import pairwise
 from siteplan import units
 from siteplan.plotting.fonts import wrapped
 from siteplan.plotting.gathered import Gathered
-from siteplan.plotting.graded import GradedRun, graded_runs, place_texts, run_texts, told_places
+from siteplan.plotting.graded import place_texts, run_texts, told_places
 from siteplan.plotting.looks_of import HAND_DIG, LAID, LAID_FAILS, LAID_UNSURE, PRESSED, SLEEVE
 from siteplan.plotting.placing import Label, label_wide
 from siteplan.plotting.shapes import Pen, Spot, Stroke
 from siteplan.plotting.site_marks import NAME_MM
 from siteplan.plotting.symbols import around, arrow, cross_stroke, end_symbol, fitting_symbol
 from siteplan.plotting.view import View
+from siteplan.sheets.graded_runs import GradedRun, graded_runs
 from siteplan.sheets.stakes import hand_dig_text, pipe_words, pipes_along
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import KIND_TITLES

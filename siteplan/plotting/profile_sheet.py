@@ -10,7 +10,7 @@ from siteplan import units
 from siteplan.errors import InputError
 from siteplan.plotting.fonts import text_width, wrapped
 from siteplan.plotting.gathered import Gathered
-from siteplan.plotting.graded import GradedRun, graded_runs, run_texts
+from siteplan.plotting.graded import run_texts
 from siteplan.plotting.ground_lines import GroundLines
 from siteplan.plotting.looks_of import DOUBT, GROUND, HAND_DIG, LEAST_COVER, PIPE_EDGE, SLEEVE, WATER
 from siteplan.plotting.paper_sizes import Box, Paper, scale_words
@@ -21,6 +21,7 @@ from siteplan.plotting.side_column import scale_bar
 from siteplan.plotting.symbols import ring
 from siteplan.plotting.words_pages import words_pages
 from siteplan.sheets.drawing import BLUE
+from siteplan.sheets.graded_runs import GradedRun, graded_runs
 from siteplan.sheets.schedule import PrintedRow, printed_rows
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import has_outlet_zone, names, way

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping
 from typing import NamedTuple
@@ -14,6 +13,7 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.rules import UTILITY_CROSSED
 from siteplan.books.services import service
 from siteplan.sheets.chart_scale import LETTER, ChartScale, word
+from siteplan.sheets.graded_runs import graded_runs, one_grade_runs
 from siteplan.sheets.markup import Markup, shown_number, tag, whole
 from siteplan.sheets.panel_parts import boxed, to_line
 from siteplan.sheets.readings import Readings
@@ -182,31 +182,6 @@ def utilities_crossed(
     return marks
 
 
-def one_grade_runs(line: Line) -> list[tuple[float, float, float]]:
-    """Stretches of one grade, outlet first.
-
-    Parameters
-    ----------
-    line : Line
-        The line.
-
-    Returns
-    -------
-    list of (float, float, float)
-        Stations from and to [m], and the grade [-].
-    """
-    found: list[tuple[float, float, float]] = []
-    for low, high in itertools.pairwise(line.vertices):
-        if high.station - low.station < _SAME:
-            continue
-        grade = (high.invert - low.invert) / (high.station - low.station)
-        if found and abs(found[-1][2] - grade) < _FLAT:
-            found[-1] = (found[-1][0], high.station, found[-1][2])
-        else:
-            found.append((low.station, high.station, grade))
-    return found
-
-
 def strip(line: Line, scale: ChartScale, unit: str) -> list[str]:
     """Under the axis: size and material of each pipe, slope and length of each run, as far as there is room.
 
@@ -231,11 +206,11 @@ def strip(line: Line, scale: ChartScale, unit: str) -> list[str]:
     pipes = [(first, last, (pipe_words(pipe, unit), pipe.nominal)) for first, last, pipe in pipes_along(line)]
     runs = [
         (
-            first,
-            last,
-            (f"{units.grade_text(grade)}, {units.length_text(last - first, unit, 1)}", units.grade_text(grade)),
+            run.station_from,
+            run.station_to,
+            (f"{units.grade_text(run.grade)}, {units.length_text(run.length, unit, 1)}", units.grade_text(run.grade)),
         )
-        for first, last, grade in one_grade_runs(line)
+        for run in one_grade_runs(line)
     ]
     for row, (cells, y) in enumerate(((pipes, top), (runs, top + 15.5))):
         for first, last, said in cells:
@@ -277,20 +252,23 @@ def runs_and_inverts(plan: Plan, line: Line) -> Markup:
         One element that opens.
     """
     unit, high = plan.length_unit, plan.elevation_unit
-    stops = sorted({0.0, line.length, *(a for a, _, _ in one_grade_runs(line)), *(a for a, _, _ in pipes_along(line))})
     runs = []
-    for first, last in itertools.pairwise(stops):
-        if last - first < _SAME:
-            continue
-        middle = (first + last) / 2
-        grade = next((grade for a, b, grade in one_grade_runs(line) if a <= middle <= b), 0.0)
-        figures = [units.station_text(last, unit), units.length_text(last - first, unit, 1), units.grade_text(grade)]
+    for run in graded_runs(line):
+        figures = [
+            units.station_text(run.station_to, unit),
+            units.length_text(run.length, unit, 1),
+            "under pressure" if line.pumped is not None else units.grade_text(run.grade),
+        ]
         runs.append(
             tag(
                 "tr",
-                tag("td", to_line(plan, line.id, first, units.station_text(first, unit)), class_="number"),
+                tag(
+                    "td",
+                    to_line(plan, line.id, run.station_from, units.station_text(run.station_from, unit)),
+                    class_="number",
+                ),
                 *[tag("td", figure, class_="number") for figure in figures],
-                tag("td", pipe_words(line.pipe_at(middle), unit)),
+                tag("td", pipe_words(run.pipe, unit)),
             )
         )
     inverts = [

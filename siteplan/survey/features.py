@@ -8,6 +8,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,7 @@ from siteplan import units
 from siteplan.books.hydraulics import runoff_book
 from siteplan.books.kinds import OUTLET_KINDS, SHAPE_OF, SOURCE_KINDS, Kind, PlannedKind
 from siteplan.books.services import SERVICES
-from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered
+from siteplan.errors import InputError, NotGiven, raise_gathered, read_or_gather
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, number_in, number_of, said
 from siteplan.survey.pump_keys import PUMP_KEYS, pump_attributes
 from siteplan.survey.records import FeatureRecord, VectorFile
@@ -108,6 +109,7 @@ def drawn_features(
     misspelt: dict[str, str] = {}
     noticed: set[object] = set()
     passed: list[str] = []
+    broken: set[str] = set()  # kinds of what was told to be wrong already
     for file in files:
         planned = [record for record in file.records if record.properties.get("kind") in _PLANNED]
         if planned:
@@ -117,22 +119,28 @@ def drawn_features(
         for record in file.records:
             if record.properties.get("kind") in _PLANNED:
                 continue
-            try:
-                drawn += _meaning(record, file, length_unit, elevation_unit)
-            except InputErrors as several:
-                faults += several.faults
-            except InputError as fault:
-                faults.append(fault)
+            meant = read_or_gather(partial(_meaning, record, file, length_unit, elevation_unit), faults)
+            if meant is None:
+                broken.add(_kind_meant(record.properties.get("kind")))
+            drawn += meant or ()
             for key in itertools.islice(record.properties, MOST_KEYS):
                 if key not in noticed:
                     noticed.add(key)
                     _notice(key, file.file, misspelt)
-    broken = {kind for fault in faults for kind in SITE_KINDS if kind in fault.what}
     faults += _missing(drawn, broken)
     faults += _twice(drawn)
     raise_gathered(faults)
     named, notes = _named(drawn)
     return named, (*passed, *misspelt.values(), *notes)
+
+
+def _kind_meant(kind: object) -> str:
+    """A known kind, or the one that a misspelt one is most like; '' none."""
+    said_so = str(kind).strip()
+    if said_so in SITE_KINDS:
+        return said_so
+    near = difflib.get_close_matches(said_so.lower().replace(" ", "_")[:40], SITE_KINDS, n=1, cutoff=0.45)
+    return near[0] if near else ""
 
 
 def _meaning(record: FeatureRecord, file: VectorFile, length_unit: str, elevation_unit: str) -> list[Drawn]:
@@ -144,8 +152,8 @@ def _meaning(record: FeatureRecord, file: VectorFile, length_unit: str, elevatio
     if kind is None or (isinstance(kind, str) and not kind.strip()):
         raise InputError(place, "has no kind", f"Give one of {', '.join(SITE_KINDS)}.")
     if not isinstance(kind, str) or kind.strip() not in SITE_KINDS:
-        near = difflib.get_close_matches(str(kind).strip().lower().replace(" ", "_")[:40], SITE_KINDS, n=1, cutoff=0.45)
-        mend = f"Did you mean {near[0]}?" if near else f"Give one of {', '.join(SITE_KINDS)}."
+        near = _kind_meant(kind)
+        mend = f"Did you mean {near}?" if near else f"Give one of {', '.join(SITE_KINDS)}."
         raise InputError(place, f'is of kind "{said(kind, 40)}", which is not known', mend)
     kind = kind.strip()
     faults: list[InputError] = []

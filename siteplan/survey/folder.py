@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ import numpy as np
 from siteplan import units
 from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS
 from siteplan.books.practice import NEAREST_GROUND, OFF_LOT_LINE
-from siteplan.errors import InputError, InputErrors, raise_gathered
+from siteplan.errors import InputError, raise_gathered, read_or_gather
 from siteplan.site import Feature, Floats, Grid, Site, ground_near, heights
 from siteplan.survey.astray import STREET, astray, misplaced
 from siteplan.survey.curb_face import with_faces
@@ -191,12 +192,10 @@ def _read_files(folder: Path, settings: Settings, site_crs: CRS | None) -> tuple
     own = settings.length_unit if site_crs is None else axis_unit(site_crs)
     metres = None if own is None else units.LENGTH[own]
     for path in settings.features:
-        try:
-            files.append(read_vectors(path, _shown(folder, path), local=site_crs is None, metres=metres))
-        except InputErrors as several:
-            faults += several.faults
-        except InputError as fault:
-            faults.append(fault)
+        shown = _shown(folder, path)
+        read = read_or_gather(partial(read_vectors, path, shown, local=site_crs is None, metres=metres), faults)
+        if read is not None:
+            files.append(read)
     if settings.ground.grid is not None:
         try:
             raster = read_grid(

@@ -6,12 +6,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from siteplan import units
-from siteplan.errors import InputError, InputErrors, NotGiven
+from siteplan.errors import InputError, InputErrors, NotGiven, read_or_gather
 from siteplan.site import Site
 from siteplan.survey.deed_file import DEED_ENDING
 from siteplan.survey.features import Drawn, drawn_features
@@ -100,14 +100,14 @@ def gathered_site(folder: Path) -> GatheredSite:
     )
     drawn: tuple[Drawn, ...] = ()
     found: list[InputError] = []
-    made = _tried(lambda: drawn_features(files, settings.length_unit, settings.elevation_unit), found)
+    made = read_or_gather(lambda: drawn_features(files, settings.length_unit, settings.elevation_unit), found)
     drawn = made[0] if made is not None else ()
     # what a file that cannot be read may hold is not missing
     faults += [one for one in found if not (broken and isinstance(one, NotGiven))]
     faults += _shots(folder, settings, crs, features=bool(drawn))
     site = None
     if not faults:
-        site = _tried(lambda: read_site(folder), faults)
+        site = read_or_gather(lambda: read_site(folder), faults)
     kept = {(one.where, one.what): one for one in faults}
     return GatheredSite(
         settings=settings,
@@ -140,7 +140,7 @@ def site_or_every_fault(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapp
         return read_site(folder, asked, lifts)
     except (InputError, InputErrors) as fault:
         faults = list(fault.faults) if isinstance(fault, InputErrors) else [fault]
-    beside = _tried(lambda: gathered_site(folder).faults, []) or ()
+    beside = read_or_gather(lambda: gathered_site(folder).faults, []) or ()
     # of a place that both speak of the whole reading knows more: it had the features to judge by
     known = {one.where for one in faults}
     every = [*faults, *(one for one in beside if one.where not in known)]
@@ -154,26 +154,13 @@ class _Untold:
 _UNTOLD = _Untold()
 
 
-T = TypeVar("T")
-
-
-def _tried(read: Callable[[], T], faults: list[InputError]) -> T | None:
-    try:
-        return read()
-    except InputErrors as several:
-        faults += several.faults
-    except InputError as fault:
-        faults.append(fault)
-    return None
-
-
 def _crs(settings: Settings, faults: list[InputError]) -> CRS | _Untold | None:
     if not settings.crs:
         return _UNTOLD
     if settings.crs == "local":
         return None
     where = f"{SITE_FILE}, crs"
-    return _tried(lambda: horizontal(crs_of(settings.crs, where), where), faults) or _UNTOLD
+    return read_or_gather(lambda: horizontal(crs_of(settings.crs, where), where), faults) or _UNTOLD
 
 
 def _files(folder: Path, settings: Settings, crs: CRS | _Untold | None, faults: list[InputError]) -> list[VectorFile]:
@@ -185,7 +172,7 @@ def _files(folder: Path, settings: Settings, crs: CRS | _Untold | None, faults: 
     for path in settings.features:
         shown = path.relative_to(home).as_posix()
         metres = None if own is None else units.LENGTH[own]
-        read = _tried(partial(read_vectors, path, shown, local=local, metres=metres), faults)
+        read = read_or_gather(partial(read_vectors, path, shown, local=local, metres=metres), faults)
         if read is not None:
             files.append(read)
     grid = settings.ground.grid
@@ -195,7 +182,9 @@ def _files(folder: Path, settings: Settings, crs: CRS | _Untold | None, faults: 
         shown = grid.relative_to(home).as_posix()
         confirmed = settings.confirm_units or not told
         unit = settings.elevation_unit
-        _tried(partial(read_grid, grid, shown, site_crs=stand_in, elevation_unit=unit, confirmed=confirmed), faults)
+        read_or_gather(
+            partial(read_grid, grid, shown, site_crs=stand_in, elevation_unit=unit, confirmed=confirmed), faults
+        )
     return files
 
 
@@ -216,7 +205,7 @@ def _shots(folder: Path, settings: Settings, crs: CRS | _Untold | None, *, featu
     ground = settings.ground
     for _ in range(len(_ANSWERS) + 1):
         found: list[InputError] = []
-        _tried(partial(read_ground_shots, ground, folder.resolve(), clues), found)
+        read_or_gather(partial(read_ground_shots, ground, folder.resolve(), clues), found)
         question = next((one for one in found if isinstance(one, NotGiven) and one.key in _ANSWERS), None)
         if question is None:
             return [*faults, *found]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from siteplan import units
 from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
 from siteplan.books.stock import stocks
-from siteplan.errors import InputError, InputErrors, alike_or
+from siteplan.errors import InputError, alike_or, read_or_gather
 from siteplan.site import Laying
 from siteplan.survey.files import said
 from siteplan.survey.unit_prices import KEY
@@ -79,15 +80,7 @@ def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
 
 
 def _pipes(tables: Mapping[str, Any], faults: list[InputError]) -> Mapping[str, Mapping[str, Any]]:
-    try:
-        stocks(tables, _FILE)
-    except InputErrors as several:
-        faults += several.faults
-    except InputError as fault:
-        faults.append(fault)
-    else:
-        return tables
-    return {}
+    return {} if read_or_gather(partial(stocks, tables, _FILE), faults) is None else tables
 
 
 def _costs(

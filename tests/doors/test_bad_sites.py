@@ -285,6 +285,19 @@ def test_self_crossing_is_placed_in_the_coordinates_of_the_file(site, sites):
     )
 
 
+def test_a_word_in_what_somebody_wrote_is_no_lot(site, sites):
+    """What is missing is told by the kinds of what could not be read, not by words of its messages."""
+    features = sites.lot_features()
+    broken = sites.feature("driveway", [(1, 1), (5, 1), (5, 4)], "Drive", width="a lot, a sump")
+    broken["properties"]["roof_area"] = "a lot and a downspout"
+    told = fault(site(features=[broken]))
+    assert "roof_area" in told
+    assert "hold no lot" in told
+    assert "hold no source of water" in told
+    features[0]["properties"]["roof_area"] = "much"  # the lot itself is broken: it is there
+    assert "hold no lot" not in fault(site(features=features))
+
+
 def test_no_lot_no_source_two_lots(site, sites):
     features = sites.lot_features()
     assert (

@@ -218,6 +218,29 @@ def test_a_sleeve_that_a_plan_has_is_drawn_with_its_figures(sample_plan, tmp_pat
     assert "No sleeve is planned" not in said
 
 
+def test_a_detail_carries_what_was_found_there_and_not_where_a_like_name_is_crossed(sample_plan, tmp_path):
+    folder = tmp_path / "plan"
+    shutil.copytree(sample_plan("marsh-lane").folder, folder)
+    plan = json.loads((folder / "plan.json").read_text("utf-8"))
+    line = next(one for one in plan["lines"] if one["id"] == "L1")
+    (first,) = line["crossings"]
+    line["crossings"].append({**first, "name": "Power", "station_from": 20.0, "station_to": 20.0})
+    found = next(one for one in plan["checks"] if one["rule"] == "utility-crossed" and one["subject"].startswith("L1"))
+    there = {**found["place"], "from": 19.4, "to": 20.6}
+    words = {
+        "subject": "L1:crossing Power",
+        "where": "station 0+019.40 to 0+020.60",
+        "message": "dig the second by hand",
+    }
+    plan["checks"].insert(plan["checks"].index(found) + 1, {**found, **words, "place": there})
+    (folder / "plan.json").write_text(json.dumps(plan), "utf-8")
+    printed(folder, tmp_path / "c.pdf", "--parts", "details")
+    said = read(tmp_path / "c.pdf")
+    second = said.split("Crossing of a utility: L1 0+020.00")[1].split("Crossing")[0]
+    assert "dig the second by hand" in second
+    assert "97 mm clear" not in second
+
+
 def clipped(file):
     for (wide, high), words in boxes(file):
         for text, left, top, right, bottom in words:

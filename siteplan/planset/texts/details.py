@@ -38,6 +38,7 @@ _MOST_PLACES = 8  # of one kind in one detail
 _SIZE = LEAST_TYPE
 _STEP = _SIZE * 1.32
 _HEAD = 3.0
+_SAME = 0.01  # m: stations nearer are one place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,17 +212,7 @@ def _crossing(plan: Plan, line: Line, one: Crossing, sources: Mapping[str, str])
                 source="survey",
             )
         )
-        said = next(
-            (
-                f
-                for f in plan.findings
-                if f.rule == UTILITY_CROSSED.id
-                and f.subject.startswith(f"{line.id}:")
-                and f.where
-                and name in f.message
-            ),
-            None,
-        )
+        said = _found_there(plan, UTILITY_CROSSED.id, line, one)
         if said is not None:
             items.append(
                 DetailItem(at="clear", text=one_line(said.message), source=sources.get(UTILITY_CROSSED.id, "") or PLAN)
@@ -253,7 +244,7 @@ def _crossing(plan: Plan, line: Line, one: Crossing, sources: Mapping[str, str])
             )
         )  # fmt: skip
     elif one.kind in DRIVEN_KINDS:
-        said = next((f for f in plan.findings if f.rule == SLEEVE.id and f.subject.startswith(f"{line.id}:")), None)
+        said = _found_there(plan, SLEEVE.id, line, one)
         items.append(
             DetailItem(
                 at="",
@@ -270,6 +261,22 @@ def _crossing(plan: Plan, line: Line, one: Crossing, sources: Mapping[str, str])
     )
     view = "sleeve" if sleeve is not None else "pavement"
     return Detail(view=view, title=f"Crossing: {line.id} {first} to {last}, {name}", items=tuple(items))
+
+
+def _found_there(plan: Plan, rule: str, line: Line, crossed: Crossing) -> Finding | None:
+    """What a rule found where a line crosses something."""
+    return next(
+        (
+            one
+            for one in plan.findings
+            if one.rule == rule
+            and one.place is not None
+            and one.place.line == line.id
+            and one.place.station_from <= crossed.station_to + _SAME
+            and one.place.station_to >= crossed.station_from - _SAME
+        ),
+        None,
+    )
 
 
 def _wyes(plan: Plan) -> Iterator[DetailItem]:
