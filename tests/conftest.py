@@ -9,6 +9,8 @@ import importlib.util
 import io
 import os
 import pickle
+import shutil
+import subprocess
 import sys
 from pathlib import Path
 from types import SimpleNamespace
@@ -75,6 +77,48 @@ def pytest_collection_modifyitems(items):
     if len(whole) > 200:  # the whole suite was collected
         gone = {name for name in ON_DEMAND if name not in known and name.partition("::")[0] in files}
         assert not gone, f"tests/on_demand.txt names what is not there: {sorted(gone)}"
+
+
+BROWSER = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-quic",
+)
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    """Debian's chromium, opened once for a file. A bench without one skips; in CI its absence is a failure."""
+    where = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
+    api = None
+    if shutil.which(where):
+        with contextlib.suppress(ImportError):
+            from playwright import sync_api as api
+    if api is None:
+        (pytest.fail if os.environ.get("CI") else pytest.skip)(
+            f"no chromium at {where} (set SITEPLAN_CHROMIUM), or no playwright"
+        )
+    with api.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=where, args=list(BROWSER))
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def paper():
+    """The text of each sheet of a PDF, as it lies on paper. A bench without the extractor skips; in CI its absence is a failure."""
+    if not shutil.which("pdftotext"):
+        (pytest.fail if os.environ.get("CI") else pytest.skip)("no pdftotext (poppler-utils)")
+
+    def sheets(file):
+        asked = ["pdftotext", "-layout", str(file), "-"]
+        return subprocess.run(asked, capture_output=True, text=True, check=True).stdout.split("\f")
+
+    return sheets
 
 
 _USUAL = "siteplan.cli.plan.USUAL_LAYOUTS"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.util
-import os
 import shutil
 from pathlib import Path
 
@@ -100,21 +99,6 @@ def pages(tmp_path_factory):
         shutil.copy(root / "rec" / name, root / name)
     assert {path.name for path in root.glob("*.html")} == set(PAGES)
     return root
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    where = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
-    if not shutil.which(where):
-        if os.environ.get("CI"):
-            pytest.fail("no chromium, and CI is set")
-        pytest.skip("no chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=where, args=["--no-sandbox", "--disable-gpu"])
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -88,17 +88,14 @@ def test_the_files_of_a_plan_folder_are_one_list():
 
 
 @pytest.mark.browser
-def test_it_prints_the_sheets_and_nothing_of_the_screen(sample_plan, tmp_path):
-    playwright = pytest.importorskip("playwright.sync_api")
+def test_it_prints_the_sheets_and_nothing_of_the_screen(chromium, sample_plan, tmp_path):
     folder = sample_plan("marsh-lane").folder
-    with playwright.sync_playwright() as run:
-        chromium = run.chromium.launch(executable_path="/usr/bin/chromium", args=["--no-sandbox"])
-        page, said = chromium.new_page(), []
-        page.on("console", lambda message: said.append(message.text))
-        page.goto((folder / "map.html").as_uri())
-        assert not page.locator(".printed").is_visible()
-        content = page.pdf(prefer_css_page_size=True)
-        chromium.close()
+    page, said = chromium.new_page(), []
+    page.on("console", lambda message: said.append(message.text))
+    page.goto((folder / "map.html").as_uri())
+    assert not page.locator(".printed").is_visible()
+    content = page.pdf(prefer_css_page_size=True)
+    page.close()
     (tmp_path / "print.pdf").write_bytes(content)
     pages = pypdf.PdfReader(tmp_path / "print.pdf").pages
     assert said == []

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,40 +16,9 @@ import pytest
 from siteplan.sheets.map_page import map_page
 
 pytestmark = pytest.mark.browser
-ARGUMENTS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-quic",
-)
 DESK = {"viewport": {"width": 1280, "height": 800}}
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 SIZES = [pytest.param(DESK, id="1280x800"), pytest.param(PHONE, id="390x844")]
-
-
-def absent(reason):
-    """Skip on a bench without a browser; in CI its absence is a failure."""
-    if os.environ.get("CI"):
-        pytest.fail(f"{reason}, and CI is set")
-    pytest.skip(reason)
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    where = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
-    if not shutil.which(where):
-        absent(f"no chromium at {where} (set SITEPLAN_CHROMIUM)")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        absent("playwright is not installed")
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=where, args=list(ARGUMENTS))
-        yield browser
-        browser.close()
 
 
 @dataclass

@@ -32,33 +32,20 @@ TORN = r"""() => {
 
 
 @pytest.fixture(scope="module")
-def shown(yard, tmp_path_factory):
-    import os
-    import shutil
-
-    where = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
-    if not shutil.which(where):
-        if os.environ.get("CI"):
-            pytest.fail("no chromium, and CI is set")
-        pytest.skip("no chromium")
-    from playwright.sync_api import sync_playwright
-
+def shown(chromium, yard, tmp_path_factory):
     path = tmp_path_factory.mktemp("page") / "map.html"
     path.write_bytes(map_page(*yard))
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=where, args=["--no-sandbox", "--disable-gpu"])
 
-        def opened(size, media="screen"):
-            page = browser.new_context(offline=True, **size).new_page()
-            page.goto(path.as_uri())
-            page.wait_for_timeout(150)
-            page.emulate_media(media=media)
-            # every part in one: what stands behind a tab is looked at as well
-            page.evaluate("document.querySelectorAll('.part').forEach(p => { p.hidden = false; })")
-            return page
+    def opened(size, media="screen"):
+        page = chromium.new_context(offline=True, **size).new_page()
+        page.goto(path.as_uri())
+        page.wait_for_timeout(150)
+        page.emulate_media(media=media)
+        # every part in one: what stands behind a tab is looked at as well
+        page.evaluate("document.querySelectorAll('.part').forEach(p => { p.hidden = false; })")
+        return page
 
-        yield opened
-        browser.close()
+    return opened
 
 
 @pytest.mark.parametrize(

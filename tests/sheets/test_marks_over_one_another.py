@@ -1,6 +1,5 @@
 """Where a shot is wanted at an outlet, the outlet takes the click."""
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -12,22 +11,17 @@ UNDER = """
 
 
 @pytest.mark.browser
-@pytest.mark.skipif(not shutil.which("chromium"), reason="needs Debian's chromium")
-def test_an_outlet_lies_over_the_shot_that_is_wanted_there(plan_once):
-    from playwright.sync_api import sync_playwright
-
+def test_an_outlet_lies_over_the_shot_that_is_wanted_there(chromium, plan_once):
     made = plan_once(SITE)
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": 1280, "height": 800})
-        page.goto((made.folder / "map.html").as_uri())
-        page.wait_for_timeout(500)
-        names = page.eval_on_selector_all(
-            ".leaflet-marker-icon",
-            "all => all.map(m => { const b = m.getBoundingClientRect(); return [m.getAttribute('aria-label') || m.title, b.x + b.width / 2, b.y + b.height / 2]; })",
-        )
-        wanted = [(x, y) for name, x, y in names if name and "wanted" in name.lower()]
-        (place,) = [(x, y) for name, x, y in names if name and name.startswith("Kerb hole")]
-        assert any(abs(x - place[0]) < 8 and abs(y - place[1]) < 8 for x, y in wanted), "a shot is wanted at the outlet"
-        assert page.evaluate(UNDER, list(place)).startswith("Kerb hole")
-        browser.close()
+    page = chromium.new_page(viewport={"width": 1280, "height": 800})
+    page.goto((made.folder / "map.html").as_uri())
+    page.wait_for_timeout(500)
+    names = page.eval_on_selector_all(
+        ".leaflet-marker-icon",
+        "all => all.map(m => { const b = m.getBoundingClientRect(); return [m.getAttribute('aria-label') || m.title, b.x + b.width / 2, b.y + b.height / 2]; })",
+    )
+    wanted = [(x, y) for name, x, y in names if name and "wanted" in name.lower()]
+    (place,) = [(x, y) for name, x, y in names if name and name.startswith("Kerb hole")]
+    assert any(abs(x - place[0]) < 8 and abs(y - place[1]) < 8 for x, y in wanted), "a shot is wanted at the outlet"
+    assert page.evaluate(UNDER, list(place)).startswith("Kerb hole")
+    page.close()

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
 import re
-import shutil
 from pathlib import Path
 
 import pytest
@@ -37,21 +35,6 @@ EVERY_STAKE = """() => {
   }
   return told;
 }"""
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    where = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
-    if not shutil.which(where):
-        if os.environ.get("CI"):
-            pytest.fail("no chromium, and CI is set")
-        pytest.skip("no chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=where, args=["--no-sandbox", "--disable-gpu"])
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
-import shutil
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -73,21 +71,6 @@ def streets(yard):
     return {
         name: (plan, replace(site, features=(*rest, *held)), held) for name, held in (("pair", pair), ("crowd", crowd))
     }
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    where = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
-    if not shutil.which(where):
-        if os.environ.get("CI"):
-            pytest.fail("no chromium, and CI is set")
-        pytest.skip("no chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=where, args=["--no-sandbox", "--disable-gpu"])
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -186,7 +186,7 @@ def test_one_unit_on_a_sheet_and_in_each_of_its_heads(day):
     assert "All figures in ft, cover in in." in cutsheet_as_text(sheet)
 
 
-def test_every_printed_page_names_lot_benchmark_and_date_and_its_number(day, tmp_path):
+def test_every_printed_page_names_lot_benchmark_and_date_and_its_number(chromium, paper, day, tmp_path):
     plan = day(fittings={40: [("cleanout", None)]})
     record = json.loads((plan / "plan.json").read_text())
     record["site"]["name"] = 'Lot "9"; } body { display: none } /*'
@@ -195,7 +195,7 @@ def test_every_printed_page_names_lot_benchmark_and_date_and_its_number(day, tmp
     (plan / "plan.json").write_text(json.dumps(record))
     sheet = sheet_from_typed({"plan": str(plan), "benchmark": "100.00", "backsight": "2.37", "date": "3 March 2027"})
     (tmp_path / "cut.html").write_bytes(cut_page(sheet))
-    pages = printed_pages(tmp_path / "cut.html", tmp_path)
+    pages = printed_pages(chromium, paper, tmp_path / "cut.html", tmp_path)
     assert len(pages) >= 3
     for number, text in enumerate(pages, 1):
         assert 'Lot "9"; } body { display: none } /*' in text
@@ -204,26 +204,10 @@ def test_every_printed_page_names_lot_benchmark_and_date_and_its_number(day, tmp
         assert f"page {number} of {len(pages)}" in text
 
 
-def printed_pages(page, folder):
+def printed_pages(chromium, paper, page, folder):
     """The text of each sheet of paper, as the browser prints it."""
-    import os
-    import shutil
-    import subprocess
-
-    chromium = os.environ.get("SITEPLAN_CHROMIUM") or "/usr/bin/chromium"
-    if not (shutil.which(chromium) and shutil.which("pdftotext")):
-        if os.environ.get("CI"):
-            pytest.fail("no chromium or pdftotext, and CI is set")
-        pytest.skip("needs chromium and pdftotext")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
-        shown = browser.new_page()
-        shown.goto(page.as_uri())
-        shown.pdf(path=str(folder / "page.pdf"), format="Letter")
-        browser.close()
-    text = subprocess.run(
-        ["pdftotext", "-layout", str(folder / "page.pdf"), "-"], capture_output=True, text=True, check=True
-    ).stdout
-    return [" ".join(one.split()) for one in text.split("\f") if one.strip()]
+    shown = chromium.new_page()
+    shown.goto(page.as_uri())
+    shown.pdf(path=str(folder / "page.pdf"), format="Letter")
+    shown.close()
+    return [" ".join(one.split()) for one in paper(folder / "page.pdf") if one.strip()]

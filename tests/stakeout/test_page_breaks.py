@@ -1,8 +1,6 @@
 """The cut sheet on paper: wherever a page ends, a station and what is said of it stay together."""
 
 import re
-import shutil
-import subprocess
 from pathlib import Path
 
 import pytest
@@ -14,26 +12,18 @@ HEIGHTS = [f"{height:.2f}in" for height in (4.5, 4.75, 5.0, 5.25, 5.5, 5.75, 6.0
 
 
 @pytest.mark.browser
-@pytest.mark.skipif(not (shutil.which("chromium") and shutil.which("pdftotext")), reason="needs chromium and pdftotext")
-def test_a_note_never_begins_a_page(plan_once, tmp_path, capsys):
-    from playwright.sync_api import sync_playwright
-
+def test_a_note_never_begins_a_page(chromium, paper, plan_once, tmp_path, capsys):
     page = tmp_path / "cut.html"
     assert main(["cutsheet", str(plan_once(SITE).folder), "--hi", "5.2", "--html", str(page)]) == 0
     capsys.readouterr()
     first = []
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-        shown = browser.new_page()
-        shown.goto(page.as_uri())
-        for height in HEIGHTS:
-            shown.pdf(path=str(tmp_path / "cut.pdf"), width="8.5in", height=height)
-            text = subprocess.run(
-                ["pdftotext", "-layout", str(tmp_path / "cut.pdf"), "-"], capture_output=True, text=True, check=True
-            ).stdout
-            for sheet in text.split("\f")[1:]:
-                below = re.split(r"btm, m[^\n]*\n", sheet)[1:]  # the head of the table stands on each page again
-                first += [part.split()[0] for part in below if part.strip()]
-        browser.close()
+    shown = chromium.new_page()
+    shown.goto(page.as_uri())
+    for height in HEIGHTS:
+        shown.pdf(path=str(tmp_path / "cut.pdf"), width="8.5in", height=height)
+        for sheet in paper(tmp_path / "cut.pdf")[1:]:
+            below = re.split(r"btm, m[^\n]*\n", sheet)[1:]  # the head of the table stands on each page again
+            first += [part.split()[0] for part in below if part.strip()]
+    shown.close()
     assert len(first) > len(HEIGHTS)
     assert [word for word in first if not re.match(r"\d\+\d", word)] == []

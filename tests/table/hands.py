@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
 import time
 from pathlib import Path
-
-CHROMIUM = shutil.which("chromium")
 
 
 class Hands:

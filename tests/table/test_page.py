@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 import json
-import os
 import shutil
 import sys
 import tomllib
@@ -28,26 +27,15 @@ SAMPLES = Path(__file__).parents[2] / "sample_sites"
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def browser():
-    if hands.CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("no chromium on this machine")
-        pytest.skip("no chromium on this machine")
-    driver = pytest.importorskip("playwright.sync_api")
-    with driver.sync_playwright() as play:
-        yield play.chromium.launch(executable_path=hands.CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-
-
 @pytest.fixture
-def at_table(browser, serve):
+def at_table(chromium, serve):
     """Opens a page on a folder; what it asked for elsewhere, and what it complained of, is looked at in the end."""
     opened = []
 
     def open_page(folder, width=1280, height=800, **given):
         stack = serve(folder)
         asking = stack.__enter__()
-        context = browser.new_context(viewport={"width": width, "height": height}, **given)
+        context = chromium.new_context(viewport={"width": width, "height": height}, **given)
         page = context.new_page()
         asked, said = [], []
         page.on("request", lambda request: asked.append(request.url))
