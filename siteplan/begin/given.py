@@ -75,10 +75,11 @@ class Given:
 
 
 class Proof(NamedTuple):
-    """A value of a key and what proves it, one sentence."""
+    """A value of a key and what proves it, one sentence; and the file, where it was asked for by an option of its own."""
 
     value: str
     why: str
+    file: Path | None = None
 
 
 class Copy(NamedTuple):
@@ -255,17 +256,15 @@ def _points(
             questions[question.key] = question
             answers[asked] = "north-first" if asked == "order" else "m"  # to read on, never kept
     copies[key] = _copies("shots", path, (path,))
-    told = iter(listed.evidence)
-    for name, kind, value in (
+    kinds = (
         ("coordinates", "points_unit", listed.unit),
         ("elevation_unit", "points_elevation_unit", listed.elevation_unit),
-    ):
-        why = next(told)
+    )
+    for (name, kind, value), why in zip(kinds, listed.of_units, strict=False):
         if kind not in questions and "points_unit" not in questions:
-            proofs[name].append(Proof(value, f"{shown}: {why}"))
-    order = [text for text in listed.evidence if text.startswith("order ")]
-    if "points_order" not in questions and order:
-        proofs["points_order"].append(Proof(listed.order, f"{shown}: {order[0]}"))
+            proofs[name].append(Proof(value, f"{shown}: {why}", path))
+    if "points_order" not in questions:
+        proofs["points_order"].append(Proof(listed.order, f"{shown}: {listed.of_order}", path))
     unit = units.LENGTH[listed.unit]
     if "points_order" not in questions:
         outlines += corner_outlines(listed.points, unit)

@@ -8,7 +8,6 @@ from typing import NamedTuple
 from siteplan import units
 from siteplan.begin.given import Found, Given, Proof
 from siteplan.errors import InputError
-from siteplan.survey.files import said
 from siteplan.survey.frame import axis_unit, crs_of, horizontal
 
 _AMONG = 0.8  # share of the points that must lie on what is mapped, either order
@@ -59,7 +58,7 @@ def settled_keys(given: Given, found: Found) -> dict[str, Settled]:
         ("points_unit", found.proofs.get("coordinates", ()), own),
         ("points_elevation_unit", found.proofs.get("elevation_unit", ()), height.value),
     ):
-        of_list = [one for one in proofs if one.why.startswith(f"{said(given.points.name)}: ")]
+        of_list = [one for one in proofs if one.file == given.points]
         # lengths may be told in another unit than the coordinates of a system that a file proves
         of_lengths = key == "points_unit" and axis is not None and given.crs is None and given.unit is not None
         if (

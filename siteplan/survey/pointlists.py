@@ -43,7 +43,14 @@ class PointList:
     order: str  # north-first | east-first
     unit: str  # ft | us-ft | m, of northing and easting
     elevation_unit: str
-    evidence: tuple[str, ...]
+    of_units: tuple[str, ...]  # what shows them
+    of_order: str
+    notes: tuple[str, ...]
+
+    @property
+    def evidence(self) -> tuple[str, ...]:
+        """All that is said of how the list was read."""
+        return (*self.of_units, self.of_order, *self.notes)
 
 
 def read_points(
@@ -96,14 +103,16 @@ def read_points(
     table = read_table(path, shown)
     flat_unit, high_unit, unit_texts = _decide_units(table, unit, elevation_unit, clues, shown)
     _refuse_outliers(table, shown, flat_unit, high_unit)
-    direction, order_texts = _decide_order(table, order, flat_unit, clues, shown)
+    direction, order_text = _decide_order(table, order, flat_unit, clues, shown)
     points = tuple(_point(raw, direction, flat_unit, high_unit) for raw in table.points)
     return PointList(
         points=points,
         order=direction,
         unit=flat_unit,
         elevation_unit=high_unit,
-        evidence=(*unit_texts, *order_texts, *table.notes),
+        of_units=unit_texts,
+        of_order=order_text,
+        notes=tuple(table.notes),
     )
 
 
@@ -251,10 +260,8 @@ def _which_foot(table: RawTable, clues: Clues, shown: str) -> str:
     return f"feet taken as international feet; survey feet would move no point by more than {units.length_text(apart, 'ft', 4)} of the grid and no distance on the lot visibly"
 
 
-def _decide_order(
-    table: RawTable, order: str | None, unit: str, clues: Clues, shown: str
-) -> tuple[str, tuple[str, ...]]:
-    """Northing first or easting first, and the sentences for it, or the question that stays open."""
+def _decide_order(table: RawTable, order: str | None, unit: str, clues: Clues, shown: str) -> tuple[str, str]:
+    """Northing first or easting first, and the sentence for it, or the question that stays open."""
     signs = order_signs(table, unit, clues)
     head = [] if table.order is None else [ListSign(says=table.order, text=f"the header says {_SPOKEN[table.order]}")]
     if order is not None:  # a person's word is over that of a header, and not over what the points show
@@ -270,12 +277,12 @@ def _decide_order(
         by_order, by_other = ([*(sign for sign in head if sign.says == one), *shown_by[one]] for one in (order, other))
         proof = _texts(by_order) if by_order else "nothing in the list tells"
         doubt = f" (although {_texts(by_other)})" if by_other else ""
-        return order, (f"order {order} ({_SPOKEN[order]}) as a person confirmed: {proof}{doubt}",)
+        return order, f"order {order} ({_SPOKEN[order]}) as a person confirmed: {proof}{doubt}"
     signs = [*head, *signs]
     by: Mapping[str, list[ListSign]] = {one: [sign for sign in signs if sign.says == one] for one in ORDERS}
     for one, other in (ORDERS, ORDERS[::-1]):
         if by[one] and not by[other]:
-            return one, (f"order {one} ({_SPOKEN[one]}): {_texts(by[one])}",)
+            return one, f"order {one} ({_SPOKEN[one]}): {_texts(by[one])}"
     if signs:
         question = f"the evidence disagrees, so the plan may be mirrored: for north-first: {_texts(by['north-first'])}; for east-first: {_texts(by['east-first'])}"
     else:

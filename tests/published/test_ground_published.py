@@ -4,7 +4,7 @@ lidar 0.8.4 (Python package, MIT), lidar/data/dem.tif and sink.tif: the package'
 elevation inside and 0 outside, worked out by its authors from the same grid. Read.
 
 matplotlib, sample_data/jacksboro_fault_dem.npz: the grid only. Its figures (greatest fill 32.0 m, 6 373 filled cells)
-were given with the brief, from an independent fill; scikit-image referees them here. Derived.
+come from an independent fill; scikit-image referees them here. Derived.
 
 scikit-image, morphology.reconstruction by erosion from the grid's edge: the fill itself, cell for cell. Read.
 """
