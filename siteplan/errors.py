@@ -11,9 +11,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import TypeVar
 
-Read = TypeVar("Read")
+TYPE_CHECKING = False  # `typing` itself takes longer to load than a quick command may
+if TYPE_CHECKING:
+    from typing import TypeVar
+
+    Read = TypeVar("Read")
 
 _SHOWN = 10
 _ALIKE = 0.6  # share of letters that two names must have in common, in order, to be taken for one misspelt

@@ -25,7 +25,6 @@ from siteplan.values import Crossing, Line, Plan
 STRIP = 36.0  # height of the strip under the axis that tells size and slope [px]
 WITHIN = 1.96  # doubts to each side of the ground that hold 95 % of what may be (normal distribution)
 _SAME = 0.004  # stations closer than this are one [m]
-_FLAT = 1e-6  # grades that differ by less are one [-]
 
 
 class Beside(NamedTuple):
