@@ -6,6 +6,7 @@ is a pipe. Coordinates are northing, easting, in the survey's own unit.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from xml.etree import ElementTree as ET
@@ -45,7 +46,7 @@ def plan_landxml(plan: Plan, date: str | None = None) -> bytes:
 
     References
     ----------
-    LandXML 1.2, elements Units, PipeNetworks, Alignments, Profile.
+    LandXML 1.2 (LandXML-1.2.xsd, posted 7/29/2008), elements Units, CoordinateSystem, PipeNetworks, Alignments, Profile.
     """
     system = survey_system(plan)
     if system.unit == DEGREE or system.unit not in units.SITE_UNITS:
@@ -59,7 +60,8 @@ def plan_landxml(plan: Plan, date: str | None = None) -> bytes:
     })  # fmt: skip
     _units(root, plan, system)
     if system.crs != "local":
-        _add(root, "CoordinateSystem", name=system.name)
+        authority, _, code = system.crs.partition(":")
+        _add(root, "CoordinateSystem", name=system.name, **({"epsgCode": code} if authority.upper() == "EPSG" else {}))
     _add(root, "Project", name=plan.site_name)
     _add(root, "Application", name="siteplan")
     _alignments(root, plan)
@@ -141,10 +143,15 @@ def _alignments(root: ET.Element, plan: Plan) -> None:
             _add(run, "Start", out.place(low.x, low.y))
             _add(run, "End", out.place(high.x, high.y))
         profile = _add(one, "Profile", name=line.id)
-        known = [row for row in line.rows if math.isfinite(row.ground)]
-        if len(known) > 1:
+        surveyed = [
+            list(rows) for known, rows in itertools.groupby(line.rows, lambda row: math.isfinite(row.ground)) if known
+        ]
+        parts = [rows for rows in surveyed if len(rows) > 1]  # a list of points holds two at least
+        if parts:
             ground = _add(profile, "ProfSurf", name="ground")
-            _add(ground, "PntList2D", " ".join(f"{out.length(row.station)} {out.height(row.ground)}" for row in known))
+            for rows in parts:
+                text = " ".join(f"{out.length(row.station)} {out.height(row.ground)}" for row in rows)
+                _add(ground, "PntList2D", text)
         invert = _add(profile, "ProfAlign", name="invert")
         for vertex in line.vertices:
             _add(invert, "PVI", f"{out.length(vertex.station)} {out.height(vertex.invert)}")
@@ -192,7 +199,8 @@ def _fill(structs: ET.Element, pipes: ET.Element, group: Sequence[Line], out: _O
                 desc=fitted or ("outlet" if k == 0 else "start" if k == len(own[line.id]) - 1 else "change of pipe"),
             )
             _add(struct, "Center", out.place(x, y))
-            _add(struct, "Connection")
+            top = k == len(own[line.id]) - 1
+            _add(struct, "OutletStruct" if k == 0 else "InletStruct" if top else "Connection")
             for invert, way, pipe in _inverts(line, k, runs, group, met):
                 _add(struct, "Invert", elev=out.height(invert), flowDir=way, refPipe=pipe)
     for line in group:
