@@ -6,7 +6,7 @@ the declarations of each element named here, in words of our own. An element or 
 
 from __future__ import annotations
 
-import datetime
+import datetime as dt
 import re
 from dataclasses import dataclass, field
 from xml.etree import ElementTree as ET
@@ -24,7 +24,7 @@ def number(text):
 
 def day(text):
     try:
-        return datetime.date.fromisoformat(text).isoformat() == text
+        return dt.date.fromisoformat(text).isoformat() == text
     except ValueError:
         return False
 
