@@ -1,7 +1,7 @@
 """One place of the source changed at a time, and the tests run that call it: how many such mutants do the tests find?
 
-    python benchmarks/mutants.py [--count N] [--seed K] [--rooms books,checks,...] [--kinds figure,compare,ends,sign]
-                                 [--seconds S] [--folder FOLDER] [--only FILE:LINE,...]
+    python benchmarks/mutants.py [--count N] [--seed K] [--rooms books,checks,...] [--evenly] [--kinds figure,compare,ends,sign]
+                                 [--seconds S] [--folder FOLDER] [--only FILE:LINE[:COLUMN],...]
 
 On demand. A copy of the tree is changed, never the tree itself. The first run notes for each test how long it takes and which
 functions it calls (`--folder` keeps the notes, the copy and its compiled code; half an hour of one core). A mutant is then tried by the tests that call its
@@ -60,6 +60,9 @@ ROOMS = [
     "routes",
     "quick",
 ]
+SINCE = ["plotting", "planset", "deeds", "underlay", "screen", "batch", "begin", "table"]
+SETS = {"first": ROOMS, "since": SINCE}
+PICTURES = ("siteplan/planset/texts/detail_drawings.py",)  # drawn not to scale: a stroke's place is no figure
 PAGES = (
     "tests/checks/test_rules_page.py",
     "tests/books/test_practice_page.py",
@@ -191,12 +194,27 @@ def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, sec
         os.utime(target, ns=(times.st_atime_ns, times.st_mtime_ns))
 
 
+def drawn(offered: list[Mutant], count: int, seed: int, *, evenly: bool) -> list[Mutant]:
+    """Some of them by chance; evenly: from each room as many as from another, while it has any."""
+    if not evenly:
+        return random.Random(seed).sample(offered, min(count, len(offered)))
+    shuffled = random.Random(seed).sample(offered, len(offered))
+    turn: dict[str, int] = {}
+    ordered: list[tuple[int, Mutant]] = []
+    for one in shuffled:
+        room = one.file.split("/")[1]
+        turn[room] = turn.get(room, 0) + 1
+        ordered.append((turn[room], one))
+    return [one for _, one in sorted(ordered, key=lambda pair: (pair[0], pair[1].file))][:count]
+
+
 def main() -> int:
     """Try them, print the survivors."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--rooms", default=",".join(ROOMS))
+    parser.add_argument("--rooms", default="first", help="rooms by name, or a set of them: " + ", ".join(SETS))
+    parser.add_argument("--evenly", action="store_true", help="as many of each room")
     parser.add_argument("--kinds", default="figure")
     parser.add_argument("--seconds", type=float, default=90.0)
     parser.add_argument("--folder", type=Path)
@@ -210,11 +228,12 @@ def main() -> int:
         folder = (asked.folder or Path(own)).resolve()
         copy = folder / "tree"
         copied(copy)
-        offered = every_mutant(copy, tuple(asked.rooms.split(",")), kinds)
-        chosen = random.Random(asked.seed).sample(offered, min(asked.count, len(offered)))
+        rooms = [room for name in asked.rooms.split(",") for room in SETS.get(name, [name])]
+        offered = [one for one in every_mutant(copy, tuple(rooms), kinds) if one.file not in PICTURES]
+        chosen = drawn(offered, asked.count, asked.seed, evenly=asked.evenly)
         if asked.only:
             places = asked.only.split(",")
-            chosen = [one for one in offered if f"{one.file}:{one.line}" in places]
+            chosen = [one for one in offered if {at := f"{one.file}:{one.line}", f"{at}:{one.column}"} & set(places)]
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         sys.dont_write_bytecode = False
         warm_tests.warm(copy)

@@ -31,7 +31,7 @@ ARGUMENTS = [
     "-p",
     "no:randomly",
     "-m",
-    "not browser",
+    "not browser and not slow",
     "--no-header",
     "--tb=no",
     "-o",

@@ -8,6 +8,7 @@ import time
 
 import pytest
 
+from siteplan.deeds.angles import quadrant_text
 from siteplan.deeds.calls import read_deed
 from siteplan.deeds.traverse import laid_out, ring_of
 from siteplan.errors import InputError, InputErrors, NotGiven
@@ -167,3 +168,40 @@ def test_nothing_is_spread_unless_it_is_asked_for():
     # a rounding in the last digit is none that anybody need decide on
     near = laid_out(read_deed("unit = m\nN 0°00' E 100.00\nEast 100.00\nSouth 100.01\nWest 100.00", "x").calls)
     assert near.misclosure.by_rounding
+
+
+@pytest.mark.parametrize(
+    ("degrees", "seconds", "text"),
+    [
+        (45 + 30 / 60 + 15.26 / 3600, 1, "N 45\u00b030'15.3\" E"),
+        (45 + 30 / 60 + 15.26 / 3600, 0, "N 45\u00b030'15\" E"),
+        (134 + 29 / 60 + 54.96 / 3600, 2, "S 45\u00b030'05.04\" E"),
+        (200.5, 0, "S 20\u00b030'00\" W"),
+        (359 + 59 / 60 + 59.7 / 3600, 0, "N 00\u00b000'00\" E"),  # carried over the minute, the degree and the circle
+        (300, 1, "N 60\u00b000'00.0\" W"),
+    ],
+)
+def test_a_direction_is_written_in_degrees_of_sixty_minutes_of_sixty_seconds(degrees, seconds, text):
+    assert quadrant_text(math.radians(degrees), seconds) == text
+
+
+@pytest.mark.parametrize(("arc", "taken"), [("78.532", True), ("78.530", False), ("78.548", True), ("78.550", False)])
+def test_a_curves_figures_agree_to_their_last_digits_and_no_farther(arc, taken):
+    """A quarter of a circle of 50.00 ft is 78.5398 ft. Half a last digit of the radius makes 0.005 x pi/2 of it, half a second
+    of the angle 50 x 2.4e-6, and the arc's own is 0.0005: 0.0085 ft together."""
+    text = f"curve right, radius 50.00, arc {arc}, delta 90\u00b000'00\", chord N 45\u00b000'00\" E"
+    if taken:
+        assert one(text).along / FOOT == pytest.approx(78.54, abs=0.01)
+    else:
+        with pytest.raises(InputError, match="more than their last digits allow"):
+            one(text)
+
+
+@pytest.mark.parametrize(("south", "closes"), [("99.99992000", True), ("99.99988000", False)])
+def test_what_closes_to_a_tenth_of_a_millimetre_has_no_ratio_and_needs_no_decision(south, closes):
+    text = f"unit = m\nNorth 100.00000000\nEast 50.00000000\nSouth {south}\nWest 50.00000000"
+    missed = laid_out(read_deed(text, "x").calls).misclosure
+    assert (missed.ratio is None) == closes
+    assert missed.by_rounding == closes
+    if not closes:
+        assert missed.ratio == pytest.approx(300 / 1.2e-4, rel=1e-3)

@@ -87,6 +87,93 @@ def test_sizes_are_read_off_the_head(tmp_path, options):
         image_size(path, "a")
 
 
+@pytest.mark.parametrize("mark", range(0xC0, 0x100))
+def test_the_size_stands_in_a_start_of_frame_and_in_no_other_segment(tmp_path, mark):
+    """ITU-T T.81 (1992), table B.1 (memory): frames are C0 to CF but C4 (DHT), C8 (JPG) and CC (DAC); RSTm, SOI stand alone."""
+    frame = bytes([8]) + (200).to_bytes(2) + (100).to_bytes(2) + b"\x01\x01\x11\x00"
+    true = b"\xff\xc0" + (2 + len(frame)).to_bytes(2) + frame.replace((200).to_bytes(2), (222).to_bytes(2))
+    alone = mark in range(0xD0, 0xD9)
+    first = bytes([0xFF, mark]) + (b"" if alone or mark == 0xFF else (2 + len(frame)).to_bytes(2) + frame)
+    path = tmp_path / "a.jpg"
+    path.write_bytes(b"\xff\xd8" + first + true)
+    if mark == 0xFF:  # a byte of fill before the next marker (T.81, B.1.1.2)
+        path.write_bytes(b"\xff\xd8\xff" + true)
+    framed = mark in range(0xC0, 0xD0) and mark not in {0xC4, 0xC8, 0xCC}
+    if mark == 0xD9 or mark == 0xD8:
+        return  # end and a second start of an image: nothing a reader need go on from
+    assert image_size(path, "a") == ("jpeg", 100, 200 if framed else 222)
+
+
+@pytest.mark.parametrize(("side", "taken"), [(30_000, True), (30_001, False)])
+def test_a_picture_has_at_most_thirty_thousand_pixels_a_side(tmp_path, side, taken):
+    # W3C PNG, third edition, 5.2 and 11.2.1 (memory): signature, then IHDR of 13 bytes with width and height first
+    head = b"\x89PNG\r\n\x1a\n" + (13).to_bytes(4) + b"IHDR" + side.to_bytes(4) + (7).to_bytes(4)
+    (tmp_path / "a").write_bytes(head)
+    if taken:
+        assert image_size(tmp_path / "a", "a") == ("png", side, 7)
+    else:
+        with pytest.raises(InputError, match="at most 30000 pixels a side"):
+            image_size(tmp_path / "a", "a")
+
+
+@pytest.mark.parametrize(("segments", "found"), [(60, True), (70, False)])
+def test_a_frame_is_looked_for_in_the_first_four_megabytes(tmp_path, segments, found):
+    """A file may be of any length; of a picture that names its size after 64 segments of the longest nobody waits for the rest."""
+    longest = b"\xff\xe1\xff\xff" + bytes(0xFFFD)  # 65 537 bytes each
+    frame = b"\xff\xc0\x00\x0b\x08" + (40).to_bytes(2) + (30).to_bytes(2) + b"\x01\x01\x11\x00"
+    (tmp_path / "a").write_bytes(b"\xff\xd8" + longest * segments + frame)
+    if found:
+        assert image_size(tmp_path / "a", "a") == ("jpeg", 30, 40)
+    else:
+        with pytest.raises(InputError, match="cut short"):
+            image_size(tmp_path / "a", "a")
+
+
+def test_picks_within_a_twentieth_of_the_diagonal_are_refused():
+    # the picture's diagonal is 2000 pixels: a twentieth is 100 (docs/new-site.md)
+    near, far = [(100.0, 200.0), (199.0, 200.0)], [(100.0, 200.0), (201.0, 200.0)]
+    assert fitted_image(far, known(far), WIDE, HIGH, "x").scale == pytest.approx(0.25)
+    with pytest.raises(InputError, match="within 99 pixels of one another"):
+        fitted_image(near, known(near), WIDE, HIGH, "x")
+
+
+@pytest.mark.parametrize(("count", "taken"), [(50, True), (51, False)])
+def test_fifty_points_are_enough(count, taken):
+    picks = [(30.0 * k, 20.0 * (k % 7)) for k in range(count)]
+    if taken:
+        assert fitted_image(picks, known(picks), WIDE, HIGH, "x").checked
+    else:
+        with pytest.raises(InputError, match="gives 51 known points"):
+            fitted_image(picks, known(picks), WIDE, HIGH, "x")
+
+
+@pytest.mark.parametrize(("share", "taken"), [(0.09, True), (0.12, False)])
+def test_points_that_fit_worse_than_a_tenth_of_their_spread_are_mistaken(share, taken):
+    """Two picks each way along a line, the inner two off it by the same to both sides: what is off, no scale and turn takes up."""
+    picks = [(100.0, 600.0), (500.0, 600.0), (1100.0, 600.0), (1500.0, 600.0)]
+    # along the line the moments about the middle are 2 (700^2 + 300^2); off it +h, -h, -h, +h adds no moment and is no turn
+    off = share * math.sqrt(2 * (700**2 + 300**2) / 4) / math.sqrt(1 - share**2)
+    places = [(column, off * sign) for (column, _), sign in zip(picks, (1, -1, -1, 1), strict=True)]
+    if taken:
+        fit = fitted_image(picks, places, WIDE, HIGH, "x")
+        assert [north for _, north in fit.residuals] == pytest.approx([-off, off, off, -off])
+    else:
+        with pytest.raises(InputError, match="mistaken for one another"):
+            fitted_image(picks, places, WIDE, HIGH, "x")
+
+
+@pytest.mark.parametrize(
+    ("picks", "times"),
+    [
+        # about the middle, half a diagonal away from every corner: sqrt(1/n + (d/2)^2 / moment), moment n (d/2)^2 for n corners
+        ([(0.0, 0.0), (float(WIDE), float(HIGH))], 1.0),
+        ([(0.0, 0.0), (float(WIDE), 0.0), (float(WIDE), float(HIGH)), (0.0, float(HIGH))], math.sqrt(0.5)),
+    ],
+)
+def test_what_a_slip_of_a_pick_does_to_the_farthest_corner(picks, times):
+    assert fitted_image(picks, known(picks), WIDE, HIGH, "x").corner == pytest.approx(times)
+
+
 def test_a_plat_begun_is_placed_by_its_points_and_its_fit_is_told(tmp_path, capsys):
     image = pytest.importorskip("PIL.Image").new("L", (WIDE, HIGH), 128)
     image.save(tmp_path / "scan.png")
