@@ -204,3 +204,16 @@ def test_plan_and_table_name_all_that_check_names(bare_folder, capsys):
     assert [(f"{one['where']}: {one['what']}", one["mend"]) for one in told] == [
         (one["what"], one["mend"]) for one in asked
     ]
+
+
+@pytest.mark.parametrize(("chance", "asked"), [(0.019, False), (0.021, True), (0.979, True), (0.981, False)])
+def test_shots_are_asked_for_where_a_verdict_stands_open_by_more_than_one_in_fifty(chance, asked):
+    from types import SimpleNamespace
+
+    from siteplan.begin.first_shots import _of_open_sources
+
+    source = SimpleNamespace(id="S1", name="Sump", x=0.0, y=0.0)
+    outlet = SimpleNamespace(id="O1", name="Curb", kind="curb_outlet", x=9.0, y=0.0)
+    way = SimpleNamespace(sources=("S1",), outlet="O1", chance=chance)
+    plan = SimpleNamespace(lines=(), sources=(source,), outlets=(outlet,), candidates=(way,), attempts=())
+    assert [(one.x, one.y) for one in _of_open_sources(plan)] == ([(9.0, 0.0), (0.0, 0.0)] if asked else [])

@@ -132,6 +132,37 @@ def test_points_on_a_grid_are_in_its_system_and_points_beside_it_are_asked_about
     assert "Are they in that system too?" in (tmp_path / "off" / "site.toml").read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize(("beside", "among", "taken"), [(39, 4, True), (41, 5, False), (39, 3, False)])
+def test_four_points_in_five_on_the_grid_or_a_fifth_of_it_beside_tell_the_system(tmp_path, beside, among, taken):
+    """A grid of 200 ft: 40 ft beside it a crew may still have shot (what is drawn is seldom all of a survey; no source)."""
+    import numpy as np
+    import rasterio
+    from affine import Affine
+
+    with rasterio.open(
+        tmp_path / "dem.tif", "w", driver="GTiff", height=50, width=50, count=1, dtype="float32", crs="EPSG:6539",
+        transform=Affine(4, 0, 1210000, 0, -4, 205200),
+    ) as out:  # fmt: skip
+        out.write(np.full((50, 50), 30, "float32"), 1)
+    places = [(1210200 + beside, 205000 - beside)] * among + [(1210260, 204940)] * (5 - among)
+    rows = "".join(f"{n},{y + n / 10},{x - n / 10},30.1,GS\n" for n, (x, y) in enumerate(places))
+    (tmp_path / "shots.csv").write_text(rows, encoding="utf-8")
+    given = ["--grid", str(tmp_path / "dem.tif"), "--points", str(tmp_path / "shots.csv")]
+    assert main(["new", str(tmp_path / "lot"), *given]) == 0
+    settings = tomllib.loads((tmp_path / "lot" / "site.toml").read_text(encoding="utf-8"))
+    assert settings.get("crs") == ("EPSG:6539" if taken else None)
+
+
+def test_a_file_of_more_than_two_gigabytes_is_not_copied(tmp_path, capsys):
+    head = b"\x89PNG\r\n\x1a\n" + (13).to_bytes(4) + b"IHDR" + (40).to_bytes(4) + (30).to_bytes(4)
+    with (tmp_path / "plat.png").open("wb") as out:
+        out.write(head)
+        out.truncate(2 * 2**30 + 1)  # no room on the disk: a hole
+    assert main(["new", str(tmp_path / "lot"), "--plat", str(tmp_path / "plat.png")]) == 2
+    assert "is larger than 2 GB" in capsys.readouterr().err
+    assert not (tmp_path / "lot").exists()
+
+
 def test_nothing_is_ever_written_over_and_nothing_half_written(heap, tmp_path, capsys):
     folder = tmp_path / "lot"
     folder.mkdir()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from siteplan.screen.asked import HALF_STREET, PUBLIC_ELEVATION_FT, SURE_FROM

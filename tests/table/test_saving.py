@@ -5,10 +5,13 @@ from __future__ import annotations
 import difflib
 import json
 import shutil
+import sys
 import tomllib
 from pathlib import Path
 
 import pytest
+
+from siteplan.table import saving
 
 SAMPLES = Path(__file__).parents[2] / "sample_sites"
 NAMES = ("alder-court", "marsh-lane", "kiln-rise", "quince-terrace", "long-meadow")
@@ -254,11 +257,14 @@ def test_steps_back_over_many_saves_and_restarts(sample, serve, bytes_of):
 
 
 def test_history_is_bounded(sample, monkeypatch):
+    assert saving.MOST_KEPT == 300  # docs/draw.md
     monkeypatch.setattr("siteplan.table.saving.MOST_KEPT", 4)
     with sample("long-meadow") as asking:
         for k in range(7):
             asking.change(lambda document, k=k: document["settings"].update({"name": f"Name {k}"}))
         assert [one["number"] for one in asking.get("history")[1]["steps"]] == [7, 6, 5, 4]
+        if sys.platform != "win32":  # nobody else of the machine holds a save up
+            assert (asking.folder / saving.HISTORY / "lock").stat().st_mode & 0o777 == 0o600
 
 
 def test_undo_brings_back_the_very_bytes(alder):
