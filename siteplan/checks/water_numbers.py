@@ -11,11 +11,11 @@ from siteplan.checks.scene import Scene
 from siteplan.values import RunFlow
 
 _NEAR = 1e-3  # relative, of what follows by one formula
-_WRITTEN = 6e-8  # m3/s: flows stand in plan.json to a ten thousandth of a litre a second
+_FLOW_WRITTEN = 6e-8  # m3/s: flows stand in plan.json to a ten thousandth of a litre a second
 ROW = 2e-5  # as written in plan.json
 DEPTH = 0.0005  # m
 _BALANCE = 1e-9  # of the inflow
-_WRITTEN = 2.5e-6  # m3: five volumes that plan.json writes to a millilitre
+_VOLUMES_WRITTEN = 2.5e-6  # m3: up to five volumes that plan.json writes to a millilitre
 
 Stated = tuple[str, str, float | None, float | None, str]  # subject, what, stated, own, where
 
@@ -80,7 +80,7 @@ def _of_run(scene: Scene, name: str, run: RunFlow, own: FlowPiece) -> Iterator[S
 def _apart(stated: float | None, own: float | None, tolerance: float | None) -> bool:
     if stated is None or own is None:
         return stated is not own
-    return not abs(stated - own) <= (max(_NEAR * abs(own), _WRITTEN) if tolerance is None else tolerance)
+    return not abs(stated - own) <= (max(_NEAR * abs(own), _FLOW_WRITTEN) if tolerance is None else tolerance)
 
 
 def _of_storm(scene: Scene) -> Iterator[Stated]:
@@ -89,7 +89,7 @@ def _of_storm(scene: Scene) -> Iterator[Stated]:
     if storm is None:
         return
     left = storm.inflow - storm.outflow - storm.overflow - storm.flooded - storm.stored
-    if not abs(left) <= _BALANCE * max(storm.inflow, 1e-9) + _WRITTEN:
+    if not abs(left) <= _BALANCE * max(storm.inflow, 1e-9) + _VOLUMES_WRITTEN:
         yield "storm", "water that the storm test loses [m3]", left, 0.0, ""
     rain = design_rain(scene)
     fallen = sum((end - start) * rate for start, end, rate, _, _ in storm.steps)
@@ -99,5 +99,5 @@ def _of_storm(scene: Scene) -> Iterator[Stated]:
         if source is None or flow is None or pumped(source.kind) or not rain:
             continue
         mine = flow / rain * fallen
-        if _apart(told.inflow, mine, None):
+        if _apart(told.inflow, mine, max(_NEAR * mine, _VOLUMES_WRITTEN)):
             yield told.source, "water of a source in the storm [m3]", told.inflow, mine, "at the source"

@@ -63,6 +63,22 @@ def test_no_sentence_prints_a_function():
     assert found == []
 
 
+def test_no_module_gives_a_name_twice():
+    """Of two constants of one name the second holds everywhere, and neither lint nor types tell."""
+    found = []
+    for path in SOURCES:
+        names: list[str] = []
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.Assign):
+                names += [one.id for target in node.targets for one in ast.walk(target) if isinstance(one, ast.Name)]
+            elif isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name) and node.value is not None:
+                names.append(node.target.id)
+            elif isinstance(node, ast.FunctionDef | ast.ClassDef):
+                names.append(node.name)
+        found += [(str(path.relative_to(REPO)), name) for name in sorted(set(names)) if names.count(name) > 1]
+    assert found == []
+
+
 def test_arrows_go_one_way():
     done = subprocess.run(
         [sys.executable, "-c", "from importlinter.cli import lint_imports; raise SystemExit(lint_imports())"],
