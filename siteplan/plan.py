@@ -25,6 +25,7 @@ from siteplan.values import (
     Finding,
     Inflows,
     LaidOut,
+    Lift,
     Line,
     MissingPart,
     Pipe,
@@ -35,6 +36,7 @@ from siteplan.values import (
 if TYPE_CHECKING:
     from siteplan.layouts import OneLayout
     from siteplan.proving import Proven, Surveyed
+    from siteplan.waterworks.sizing import SizedYard
 
 
 def plan_site(
@@ -83,18 +85,24 @@ def _planned(
     from siteplan.sheets.missing_words import missing_text
     from siteplan.sheets.plan_json import plan_json
     from siteplan.stored.plan_of import plan_as_stored
-    from siteplan.yard.pressed import lifts_of
+    from siteplan.yard.lifts import lifts_of
 
-    held = _surveyed(folder, stamp, asked, {})
-    sized = laid_in_sizes(held, held.site, held.site.laying.prices)
-    made, barred = proven(held, sized.laid), sized.barred
-    lifts = optional("pumped", lambda: lifts_of(held.site, held.spots, made.lines, made.outlets), {})
-    if lifts:
-        # read anew with its pumps lifted, so that all that follows, and a review, sees what it would see had the survey said so
-        missing.clear()
+    def laid(lifts: Mapping[str, Lift]) -> tuple[Surveyed, SizedYard, Proven]:
         held = _surveyed(folder, stamp, asked, lifts)
         sized = laid_in_sizes(held, held.site, held.site.laying.prices)
-        made, barred = proven(held, sized.laid), sized.barred
+        return held, sized, proven(held, sized.laid)
+
+    first = laid({})
+    held, sized, made = first
+    lifts = optional("pumped", lambda: lifts_of(held.site, held.spots, made.lines, made.outlets, held.pipe), {})
+    if lifts:
+        # read anew with its pumps lifted, so that all that follows, and a review, sees what it would see had the survey said so
+        before = tuple(missing)
+        missing.clear()
+        held, sized, made = optional("pumped", lambda: laid(lifts), first)
+        if held is first[0]:
+            missing[:0] = before
+    barred = sized.barred
     plan = judged(_whole(held, made, barred, choices), made.site)
     others = optional(
         "layouts", lambda: weighed(held, sized, made, plan, missing, choices), Weighed(layouts=(), left=())
@@ -119,7 +127,7 @@ def _planned(
     return plan_as_stored(plan_json(plan, made.site)), made.site
 
 
-def _surveyed(folder: Path, stamp: str | None, asked: WhatIf, lifts: Mapping[str, str]) -> Surveyed:
+def _surveyed(folder: Path, stamp: str | None, asked: WhatIf, lifts: Mapping[str, Lift]) -> Surveyed:
     """What every layout starts from; `lifts` are sumps that are lifted by the plan's own choice."""
     from siteplan.ground.hollows import low_spots
     from siteplan.ground.runoff import runoff_surface

@@ -89,6 +89,17 @@ class Pump:
     inflow: float | None = None  # that fills it [m3/s]
     wanted: float | None = None  # rate asked for [m3/s]
     chosen: bool = False  # the survey names no discharge: the planner chose it
+    box: bool = False  # and placed the box itself
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lift:
+    """Where the planner lifts a sump to that gravity serves nowhere: to an outlet or a discharge point by name, or to a box that it places."""
+
+    to: str
+    box: tuple[float, float] | None = (
+        None  # where it places the box, in the plan's frame [m]; None: the survey has the place
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,6 +125,8 @@ class Pumped:
     wanted_flow: float  # a pump that would serve gives so much
     wanted_head: float  # at so much head
     chosen: bool = False  # where it is lifted to is the planner's choice: gravity serves the sump nowhere
+    lift_to: str | None = None  # the name of what it chose
+    box: bool = False  # which is a box that it placed
 
     @property
     def head(self) -> float:
@@ -1102,13 +1115,15 @@ class Plan:
         return {one.start: one.pumped.flow for one in self.pressed if one.pumped is not None and one.pumped.flow > 0}
 
     @property
-    def lifts_chosen(self) -> dict[str, str]:
-        """Sumps that the planner itself chose to lift, by name, and the outlet each is lifted to, by name."""
-        called = {one.id: one.name for one in self.sources} | {one.id: one.name for one in self.outlets}
+    def lifts_chosen(self) -> dict[str, Lift]:
+        """Sumps that the planner itself chose to lift, by name, and where to."""
+        sources = {one.id: one for one in self.sources}
         return {
-            called[one.start]: called[one.end]
+            sources[one.start].name: Lift(
+                to=told.lift_to, box=(sources[one.start].x, sources[one.start].y) if told.box else None
+            )
             for one in self.pressed
-            if one.pumped is not None and one.pumped.chosen and {one.start, one.end} <= set(called)
+            if (told := one.pumped) is not None and told.chosen and told.lift_to and one.start in sources
         }
 
     @property

@@ -50,4 +50,6 @@ def pumped_record(told: Pumped | None) -> dict[str, Any] | None:
             "head": round(told.wanted_head, _DIGITS),
         },
         "lift_chosen": told.chosen,
+        "lift_to": told.lift_to,
+        "box_found": told.box,
     }

@@ -42,7 +42,13 @@ def pumped_facts(line: Line, unit: str, elevation_unit: str) -> list[tuple[str, 
         facts.append(
             (
                 "Lifted",
-                "no line by gravity serves it, so that its own pump lifts it; write discharge at it to have it lifted elsewhere",
+                "no line by gravity serves it, so that its own pump lifts it"
+                + (
+                    f" to a box at a place found here, {told.lift_to}; draw a discharge_point where it is to be"
+                    if told.box
+                    else ""
+                )
+                + "; write discharge at it to have it lifted elsewhere",
             )
         )
     if told.cycle is not None:

@@ -41,5 +41,6 @@ def pumped_of_record(one: PlanRecord) -> Pumped:
         fallen=one.number("runs_back", ANY), standing=one.number("stands_full"), gap=one.maybe("gap"),
         cycle=one.maybe("shortest_cycle_s", ANY), cycle_usual=one.maybe("cycle_s", ANY),
         wanted_flow=serves.number("flow_lps", ANY) * LITRE, wanted_head=serves.number("head", ANY),
-        chosen=one.yes("lift_chosen", other=False),
+        chosen=one.yes("lift_chosen", other=False), lift_to=one.text_maybe("lift_to"),
+        box=one.yes("box_found", other=False),
     )  # fmt: skip

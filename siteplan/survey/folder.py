@@ -34,7 +34,7 @@ from siteplan.survey.shot_features import shot_features
 from siteplan.survey.spikes import spikes
 from siteplan.survey.vectors import read_vectors
 from siteplan.survey.what_if import outlets_left
-from siteplan.values import NOTHING_ASKED, Source, WhatIf
+from siteplan.values import NOTHING_ASKED, Lift, Source, WhatIf
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -47,7 +47,7 @@ STANDING_KINDS = (*SOURCE_KINDS, *OUTLET_KINDS)  # points that need ground
 FEWEST_CELLS = 9  # known cells on the lot, below which the grid says nothing about it
 
 
-def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, str] = NO_LIFTS) -> Site:
+def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, Lift] = NO_LIFTS) -> Site:
     """Everything surveyed in a site folder, in metres and one frame.
 
     Parameters
@@ -56,8 +56,8 @@ def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, s
         Holds site.toml and the files it names. Nothing in it is written.
     asked : WhatIf
         What is asked beside the site's own words: settings over site.toml's, outlets left out of play.
-    lifts : mapping of str to str
-        Sumps that a plan chose to lift, and to which outlet, both by name.
+    lifts : mapping of str to Lift
+        Where a plan chose to lift sumps that name no discharge, by name of the sump.
 
     Returns
     -------
@@ -89,7 +89,7 @@ def read_site(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, s
         ) from error
 
 
-def _read(folder: Path, settings: Settings, asked: WhatIf, chosen: Mapping[str, str]) -> Site:
+def _read(folder: Path, settings: Settings, asked: WhatIf, chosen: Mapping[str, Lift]) -> Site:
     site_crs = (
         None if settings.crs == "local" else horizontal(crs_of(settings.crs, f"{SITE_FILE}, crs"), f"{SITE_FILE}, crs")
     )
@@ -119,6 +119,9 @@ def _read(folder: Path, settings: Settings, asked: WhatIf, chosen: Mapping[str, 
     sources, standing = _sources(features, places, lot, grid, settings, turned)
     lifts = tied_pumps(features, sources, places, grid, settings.length_unit, settings.elevation_unit, chosen)
     features, sources = lifts.features, lifts.sources
+    places = {
+        (one.file, one.number): one.name for one in features
+    } | places  # a box that a plan placed stands in no file
 
     site = Site(
         name=settings.name,

@@ -25,7 +25,7 @@ from siteplan.survey.records import LON_LAT, VectorFile
 from siteplan.survey.settings import SITE_FILE, Settings, settings_with_faults, told_keys
 from siteplan.survey.shots import read_ground_shots
 from siteplan.survey.vectors import read_vectors
-from siteplan.values import NOTHING_ASKED, WhatIf
+from siteplan.values import NOTHING_ASKED, Lift, WhatIf
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -119,7 +119,7 @@ def gathered_site(folder: Path) -> GatheredSite:
     )
 
 
-def site_or_every_fault(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, str] = NO_LIFTS) -> Site:
+def site_or_every_fault(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, Lift] = NO_LIFTS) -> Site:
     """A site as `read_site` reads it; where it cannot, what stands in the way at every stage and not at the first alone.
 
     Parameters

@@ -22,12 +22,12 @@ from siteplan.books.pumping import PIT_BELOW_GROUND, RUN_OUT, SHUT_OFF, pit_stor
 from siteplan.errors import InputError, raise_gathered
 from siteplan.site import Feature, Grid, ground_near, heights
 from siteplan.survey.files import said
-from siteplan.values import Pump, Source
+from siteplan.values import Lift, Pump, Source
 
 _OF_THE_GAP = ("rim", "invert")  # what a discharge point says of the place where the line by gravity starts
 
 
-NO_LIFTS: Mapping[str, str] = MappingProxyType({})
+NO_LIFTS: Mapping[str, Lift] = MappingProxyType({})
 
 
 class TiedPumps(NamedTuple):
@@ -47,7 +47,7 @@ def tied_pumps(
     grid: Grid,
     length_unit: str,
     elevation_unit: str,
-    chosen: Mapping[str, str] = NO_LIFTS,
+    chosen: Mapping[str, Lift] = NO_LIFTS,
 ) -> TiedPumps:
     """Sumps with a `discharge`, tied to it.
 
@@ -63,8 +63,8 @@ def tied_pumps(
         Ground at discharge points.
     length_unit, elevation_unit : str
         The site's.
-    chosen : mapping of str to str
-        Outlets that the planner chose for sumps without a `discharge`, both by name.
+    chosen : mapping of str to Lift
+        Where the planner lifts sumps without a `discharge`, by name of the sump.
 
     Returns
     -------
@@ -79,6 +79,8 @@ def tied_pumps(
     """
     lot = next(one.geometry for one in features if one.kind == Kind.LOT)
     ends = {one.name: one for one in features if one.kind in {Kind.DISCHARGE_POINT, *OUTLET_KINDS} and one.name}
+    boxes = _boxes(chosen)
+    ends |= {one.name: one for one in boxes if one.name not in ends}
     by_name = {one.name: one for one in features if pumped(one.kind)}
     faults: list[InputError] = []
     notes: list[str] = []
@@ -91,7 +93,7 @@ def tied_pumps(
         feature = by_name.get(source.name) if pumped(source.kind) else None
         own = None if feature is None else feature.attributes.get("discharge")
         named = chosen.get(source.name)
-        discharge = own or (named if named in ends else None)
+        discharge = own or (named.to if named is not None and named.to in ends else None)
         if feature is None or discharge is None:
             kept.append(source)
             continue
@@ -106,13 +108,14 @@ def tied_pumps(
                 )
             used[end.name] = source.name
             pump, said_of = _pump(source, feature.attributes, end, place, length_unit, elevation_unit)
+            if own is None:
+                pump = replace(pump, chosen=True, box=end in boxes)
+                at = ", a place found here for a box: draw a discharge_point where it is to be" if pump.box else ""
+                said_of.append(
+                    f"{source.name}: no line by gravity serves it, and its pump lifts it to {end.name} by the plan's own choice{at}; write discharge at it to have it lifted elsewhere"
+                )
             if pump.to_outlet:
                 lifted.append(source)
-                if own is None:
-                    pump = replace(pump, chosen=True)
-                    said_of.append(
-                        f"{source.name}: no line by gravity serves it, and its pump lifts it to {end.name} by the plan's own choice; write discharge at it to have it lifted elsewhere"
-                    )
             else:
                 ground = _ground(end, grid, lot, places.get((end.file, end.number), said(end.name, 60)), length_unit)
                 # how high the pump's own pipe leaves the wall says nothing of where the line by gravity starts
@@ -147,7 +150,26 @@ def tied_pumps(
     changed = tuple(
         replace(one, attributes=moved[one.name]) if pumped(one.kind) and one.name in moved else one for one in features
     )
-    return TiedPumps(changed, tuple(kept), tuple(lifted), tuple(pumps), tuple(notes))
+    placed = tuple(one for one in boxes if one.name in used)
+    return TiedPumps((*changed, *placed), tuple(kept), tuple(lifted), tuple(pumps), tuple(notes))
+
+
+def _boxes(chosen: Mapping[str, Lift]) -> list[Feature]:
+    """Boxes that a plan placed, as if they had been drawn."""
+    from shapely.geometry import Point
+
+    return [
+        Feature(
+            kind=Kind.DISCHARGE_POINT,
+            name=one.to,
+            geometry=Point(one.box),
+            attributes=MappingProxyType({}),
+            file="",
+            number=k,
+        )
+        for k, one in enumerate(chosen.values(), 1)
+        if one.box is not None
+    ]
 
 
 def _end(name: str, ends: Mapping[str, Feature], place: str) -> Feature:

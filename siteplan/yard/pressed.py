@@ -27,7 +27,6 @@ from siteplan.books.pumping import (
 from siteplan.fall.band import Profile
 from siteplan.fall.margins import margin_for
 from siteplan.routes.lines import Laid, fittings_of
-from siteplan.routes.sharing import may_end, most_lines
 from siteplan.routes.straight import Place, chain_price
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import Trace, passages, trace
@@ -169,26 +168,13 @@ def lifted_line(site: Site, spots: Sequence[LowSpot], source: Source, outlet: Ou
     Line or None
         None where no lawful way is found on this net.
     """
-    told = site.told_of(source)
-    lifts = pumped(source.kind)
-    wanted = source.pump_rate if lifts else None
-    if not lifts and site.rainfall is not None and source.roof_area is not None:
-        wanted = source.roof_area * site.rainfall
-    storage = pit_storage(told) if lifts else None
-    pump = Pump(
-        source=source.id, name=source.name, x=source.x, y=source.y, ground=source.ground, discharge=outlet.name, to_outlet=True,
-        curve=told.get("pump_curve", (told["pump_point"],) if "pump_point" in told else ()) if lifts else (),
-        off_level=told.get("off_level", source.ground - (PIT_BELOW_GROUND if lifts else BASIN_BELOW_GROUND)),
-        off_level_given="off_level" in told, check_valve=told.get("check_valve", True), wanted=wanted,
-        invert=told.get("invert") if lifts else None, bore=told.get("diameter") if lifts else None,
-        storage=storage, inflow=storage / told["refill_s"] if storage and "refill_s" in told else None,
-    )  # fmt: skip
+    pump = _pump_at(site, source, outlet.name, to_outlet=True)
     alone = replace(site, pumps=(pump,), sources=(), lifted=(source,))
     return next(iter(pressed_lines(alone, spots, (), (outlet,))[0]), None)
 
 
-def lifts_of(site: Site, spots: Sequence[LowSpot], lines: Sequence[Line], outlets: Sequence[Outlet]) -> dict[str, str]:
-    """Where sumps are lifted to that no line by gravity serves and that have a pump, though no discharge is named for it.
+def line_to_box(site: Site, spots: Sequence[LowSpot], source: Source, box: Source, name: str) -> Line | None:
+    """A line under pressure from a sump that names no discharge to a place from which gravity is to go on.
 
     Parameters
     ----------
@@ -196,47 +182,38 @@ def lifts_of(site: Site, spots: Sequence[LowSpot], lines: Sequence[Line], outlet
         As surveyed.
     spots : sequence of LowSpot
         Wet ground.
-    lines : sequence of Line
-        By gravity, as laid.
-    outlets : sequence of Outlet
-        Of these only named ones that take a sump's water and are in play.
+    source : Source
+        The sump.
+    box : Source
+        The same as it would stand to gravity, at the box.
+    name : str
+        Of the box.
 
     Returns
     -------
-    dict of str to str
-        Name of the sump to name of the outlet: of those to which its pump brings what comes to the pit, the one with the cheapest line, and one
-        with a hole left before others. A sump whose pump reaches none is not among them.
+    Line or None
+        None where no lawful way is found on this net.
     """
-    drained = {source for line in lines for source in line.sources}
-    chosen: dict[str, str] = {}
-    for source in site.sources:
-        if source.id in drained or source.pit is not None or not _may_lift(site, source):
-            continue
-        ranked = []
-        for outlet in outlets:
-            if outlet.found or not site.what_if.plays(outlet.name) or not may_end(site, source, outlet):
-                continue
-            line = lifted_line(site, spots, source, outlet)
-            if line is None or line.pumped is None or line.pumped.flow < max(LEAST_PUMPED, _inflow(site, source)):
-                continue
-            most = most_lines(site, outlet)
-            ends = sum(one.end == outlet.id for one in lines) + sum(name == outlet.name for name in chosen.values())
-            ranked.append((most is not None and ends >= most, line.cost, outlet.id, outlet.name))
-        if ranked:
-            chosen[source.name] = min(ranked)[-1]
-    return chosen
+    pump = _pump_at(site, source, name, to_outlet=False)
+    alone = replace(site, pumps=(pump,), sources=(box,), lifted=())
+    return next(iter(pressed_lines(alone, spots, (), (), alone=True)[0]), None)
 
 
-def _may_lift(site: Site, source: Source) -> bool:
+def _pump_at(site: Site, source: Source, discharge: str, *, to_outlet: bool) -> Pump:
     told = site.told_of(source)
-    stated = "pump_curve" in told or "pump_point" in told
-    return pumped(source.kind) and stated and told.get("off_level", -math.inf) < source.ground
-
-
-def _inflow(site: Site, source: Source) -> float:
-    told = site.told_of(source)
-    storage = pit_storage(told)
-    return storage / told["refill_s"] if storage and "refill_s" in told else 0.0
+    lifts = pumped(source.kind)
+    wanted = source.pump_rate if lifts else None
+    if not lifts and site.rainfall is not None and source.roof_area is not None:
+        wanted = source.roof_area * site.rainfall
+    storage = pit_storage(told) if lifts else None
+    return Pump(
+        source=source.id, name=source.name, x=source.x, y=source.y, ground=source.ground, discharge=discharge, to_outlet=to_outlet,
+        curve=told.get("pump_curve", (told["pump_point"],) if "pump_point" in told else ()) if lifts else (),
+        off_level=told.get("off_level", source.ground - (PIT_BELOW_GROUND if lifts else BASIN_BELOW_GROUND)),
+        off_level_given="off_level" in told, check_valve=told.get("check_valve", True), wanted=wanted,
+        invert=told.get("invert") if lifts else None, bore=told.get("diameter") if lifts else None,
+        storage=storage, inflow=storage / told["refill_s"] if storage and "refill_s" in told else None,
+    )  # fmt: skip
 
 
 def _end_of(site: Site, pump: Pump, lines: Sequence[Line], outlets: Sequence[Outlet], *, alone: bool) -> _End | str:
@@ -272,17 +249,25 @@ def _line(
         return None
     most = rules.limit(site.rules, rules.PUMPED_VELOCITY_MOST) or math.inf
     laid: Line | None = None
+    able: Line | None = None
     for pipe in offered:
         laid, before = _laid(site, spots, pump, end, chain, others, name, pipe), laid
         figures = laid.pumped
-        if figures is None or (figures.flow >= LEAST_PUMPED and figures.velocity <= most):
+        if figures is None:
             return laid
+        if figures.flow >= LEAST_PUMPED and figures.velocity <= most:
+            if figures.flow >= (pump.inflow or 0.0):
+                return laid
+            able = able or laid  # a larger bore may bring all that comes to the pit
+            continue
+        if able is not None:
+            return able
         # more bore helps against velocity and friction, not against height; and none is wanted once velocity is all that is left
         if before is not None and before.pumped is not None and figures.flow < LEAST_PUMPED <= before.pumped.flow:
             return before
         if figures.flow < LEAST_PUMPED and pump.curve and figures.static >= _curve(pump)[0][1]:
             return laid
-    return laid
+    return able or laid
 
 
 def _laid(
@@ -449,7 +434,7 @@ def pumped_figures(line: Line, pump: Pump, site: Site, *, gap: float | None) -> 
         check_valve=pump.check_valve, fallen=fallen, standing=full + (back if pump.check_valve else 0.0), gap=gap,
         cycle=shortest_cycle(pump.storage, fallen, flow) if pump.storage and flow > 0 else None,
         cycle_usual=cycle_at(pump.inflow, pump.storage, fallen, flow) if pump.storage and pump.inflow and 0 < pump.inflow < flow else None,
-        wanted_flow=wanted, wanted_head=static + lost(wanted), chosen=pump.chosen,
+        wanted_flow=wanted, wanted_head=static + lost(wanted), chosen=pump.chosen, lift_to=pump.discharge if pump.chosen else None, box=pump.box,
     )  # fmt: skip
 
 

@@ -11,10 +11,10 @@ CURB = {"kind": "curb_outlet", "name": "Curb", "at": (64, -5)}
 BOX = {"kind": "discharge_point", "name": "Box", "at": (64, 12)}
 
 
-def site_folder(folder, *, sump, more=(CURB,), unit="ft", fall=0.03, tables=""):
+def site_folder(folder, *, sump, more=(CURB,), unit="ft", fall=0.03, tables="", ground=None):
     """A lot of 80 by 130 ft, falling evenly from its street; in metres all lengths are 0.3 of these figures.
 
-    `sump` is what the pit says of itself, `more` further features (box, line or at).
+    `sump` is what the pit says of itself, `more` further features (box, line or at), `ground` its height by the distance from the street.
     """
     folder.mkdir(parents=True)
     k = 1.0 if unit == "ft" else 0.3
@@ -36,7 +36,8 @@ def site_folder(folder, *, sump, more=(CURB,), unit="ft", fall=0.03, tables=""):
     (folder / "features.geojson").write_text(text, encoding="utf-8")
     cols, rows = 80, 90
     north = 150 - 2 * (np.arange(rows) + 0.5)
-    z = np.tile(((101 - fall * north) * k)[:, None], (1, cols))
+    heights = 101 - fall * north if ground is None else np.array([ground(y) for y in north])
+    z = np.tile((heights * k)[:, None], (1, cols))
     with rasterio.open(
         folder / "ground.tif", "w", driver="GTiff", width=cols, height=rows, count=1, dtype="float32", nodata=-9999,
         transform=rasterio.Affine(2 * k, 0, -40 * k, 0, -2 * k, 150 * k),
