@@ -67,6 +67,7 @@ def found_outlets(
     terms: Terms,
     *,
     sumps: Sequence[bool],
+    walls: Sequence[float] | None = None,
     everywhere: bool = True,
     first: int = 1,
 ) -> tuple[Outlet, ...]:
@@ -89,6 +90,8 @@ def found_outlets(
         Zones and covers.
     sumps : sequence of bool
         Which of these sources is a sump: its outlet keeps farther from foundations, the others' do not.
+    walls : sequence of float, optional
+        Ground at the wall of each [m]: from a higher place a sump's water walks back to it, and such a place is taken only where there is no other.
     everywhere : bool
         True: for a source that no place of every 0.45 m serves, every place of the net is looked at.
     first : int
@@ -112,8 +115,11 @@ def found_outlets(
     spare = np.full((len(reaches), every.size), -np.inf)
     for k, (reach, sump) in enumerate(zip(reaches, sumps, strict=True)):
         may = lawful[sump][np.searchsorted(nodes, every)]
-        for looked_at in (may & some, may & ~some):
+        low = may & (yard.ground[every] < walls[k]) if sump and walls is not None else may
+        for looked_at in (low & some, low & ~some, may & ~low & some, may & ~low & ~some):
             ends = every[looked_at]
+            if not ends.size:
+                continue
             control = yard.ground[ends] + terms.daylight_allowance
             legal, free = last_runs(yard, reach, terms, ends)
             spare[k, looked_at] = np.where(legal >= control, free - control, -np.inf)

@@ -303,9 +303,10 @@ def _found(scene: YardScene, stranded: Sequence[Source]) -> tuple[Outlet, ...]:
     sources = stranded or scene.site.sources
     reaches = [scene.reaches[source.id].inverts for source in sources]
     sumps = [pumped(source.kind) for source in sources]
+    walls = [source.ground if source.pit is None else source.pit[2] for source in sources]
     return found_outlets(
         scene.site, scene.yard, reaches, scene.spots, scene.terms,
-        sumps=sumps, everywhere=bool(stranded), first=scene.found_before + 1,
+        sumps=sumps, walls=walls, everywhere=bool(stranded), first=scene.found_before + 1,
     )  # fmt: skip
 
 

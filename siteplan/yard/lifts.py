@@ -154,6 +154,7 @@ def _likely(
                 spots,
                 every.terms,
                 sumps=[True],
+                walls=[source.ground],
                 everywhere=False,
             )
         ]
