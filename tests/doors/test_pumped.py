@@ -234,7 +234,7 @@ def test_a_stated_pump_lifts_a_sump_that_gravity_serves_nowhere(pumped_lot, tmp_
     # as it would be had the survey named the curb
     named = pumped_lot.site_folder(tmp_path / "t", sump={**sump, "discharge": "Curb"})
     _, _, then = planned(named, tmp_path / "q", capsys, "--only", "Curb")
-    assert then["lines"][0]["pumped"] == {**line["pumped"], "lift_chosen": False}
+    assert then["lines"][0]["pumped"] == {**line["pumped"], "lift_chosen": False, "lift_to": None}
     assert then["lines"][0]["vertices"] == line["vertices"]
     # a review reads the site with the same pump lifted, and finds who pretends that the survey said so
     capsys.readouterr()
