@@ -140,9 +140,16 @@ def test_four_points_in_five_on_the_grid_or_a_fifth_of_it_beside_tell_the_system
     from affine import Affine
 
     with rasterio.open(
-        tmp_path / "dem.tif", "w", driver="GTiff", height=50, width=50, count=1, dtype="float32", crs="EPSG:6539",
+        tmp_path / "dem.tif",
+        "w",
+        driver="GTiff",
+        height=50,
+        width=50,
+        count=1,
+        dtype="float32",
+        crs="EPSG:6539",
         transform=Affine(4, 0, 1210000, 0, -4, 205200),
-    ) as out:  # fmt: skip
+    ) as out:
         out.write(np.full((50, 50), 30, "float32"), 1)
     places = [(1210200 + beside, 205000 - beside)] * among + [(1210260, 204940)] * (5 - among)
     rows = "".join(f"{n},{y + n / 10},{x - n / 10},30.1,GS\n" for n, (x, y) in enumerate(places))
