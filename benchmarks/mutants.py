@@ -5,7 +5,7 @@
 
 On demand. A copy of the tree is changed, never the tree itself. The first run notes for each test how long it takes and which
 functions it calls (`--folder` keeps the notes, the copy and its compiled code; half an hour of one core). A mutant is then tried by the tests that call its
-function, those of its own room and the quickest first, until one fails or the seconds are up. The tests run in children of
+function, those of its own room and the quickest first, until one fails or the seconds of the processor are up. The tests run in children of
 one warmed process, so most mutants cost a few seconds. What survives is printed with its place; `survivors.md` has the
 reasons of those that were looked at. Tests that only hold a page written from the code (`PAGES`) kill nothing here: such a
 page is written anew, not judged.
@@ -165,7 +165,7 @@ def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, sec
     )  # byte code and machine code of another mutant are not taken for this one's
     kernels = {f"{name.replace('.', '/')}.py" for name in warm_tests.compiled_modules()}
     kernels |= set().union(*(tree.imports[file] for file in kernels)) - {"siteplan/site.py"}
-    until = time.monotonic() + seconds
+    left = seconds
     readers = readers_of(copy, tree, mutant)
     stages = noted.stages(tree.workers(mutant.file, mutant.line), mutant.file.split("/")[1], readers)
     if mutant.file.endswith(".py"):
@@ -177,17 +177,17 @@ def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, sec
             compiled = folder if mutant.file in kernels else None
             gone = tree.importers(changed_files) | (kernels if compiled else set())
             for stage in stages:
-                left = until - time.monotonic()
                 if left <= 0:
                     return "SURVIVES (time)", ""
                 files = list(dict.fromkeys(noted.file_of[test] for test in stage))
-                failed, late = warm_tests.first_failing(
+                failed, late, took = warm_tests.first_failing(
                     lambda: warm_tests.forget(gone, compiled=compiled), files, stage, noted.usual, left
                 )
                 if failed:
                     return "killed", failed
                 if late:
                     return "SURVIVES (time)", ""
+                left -= took
         return ("SURVIVES", f"{sum(map(len, stages))} tests") if stages else ("SURVIVES", "no test calls it")
     finally:
         target.write_bytes(kept)
