@@ -1,0 +1,73 @@
+"""How far round a place the checks look, and by how little a stated figure may differ: just inside and just outside."""
+
+from __future__ import annotations
+
+import pytest
+
+from siteplan.checks.judge import findings
+from siteplan.checks.outlet_ends import control_of
+from siteplan.checks.scene import scene_of
+
+CURB = {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0]}
+ALLOWED = (
+    0.04 * 0.3048
+)  # over the gutter's flow line: the worked line of the project's reference on the trade, section 5
+
+
+def own_control(scenes, outlet, at=None, **scene):
+    plan, site = scenes.build(outlets=[outlet], **scene)
+    place = (
+        plan.outlets[0]
+        if at is None
+        else scenes.changed(scenes.changed(plan, "outlets.0.x", by=at), "outlets.0.name", to="")
+    )
+    return control_of(scene_of(plan, site), place if at is None else place.outlets[0])
+
+
+@pytest.mark.parametrize(("away", "seen"), [(0.5, True), (0.7, False)])
+def test_a_gutter_is_the_lowest_ground_within_six_tenths_of_a_metre(scenes, away, seen):
+    """A curb and its gutter are two feet wide (common practice, no source): what is lower beyond is another's."""
+    low = {"box": [10.0 + away - 0.01, 19.99, 10.0 + away + 0.01, 20.01], "z": 9.0}
+    control, given = own_control(
+        scenes, CURB, boxes=[low], cell=0.1, knots=[[-20.0, 9.9], [80.0, 9.9]], extent=[0, 10, 45, 30]
+    )
+    assert control == pytest.approx((9.0 if seen else 9.9) + ALLOWED, abs=1e-9)
+    assert not given
+
+
+@pytest.mark.parametrize(("away", "found"), [(0.04, True), (0.06, False)])
+def test_an_outlet_without_a_name_is_the_surveyed_one_that_stands_in_its_place(scenes, away, found):
+    control, given = own_control(scenes, {**CURB, "invert": 9.4}, away)
+    assert given == found
+    assert (control == 9.4) == found
+
+
+@pytest.mark.parametrize(
+    ("by", "noticed"),
+    # more than the recheck finds by what its samples take; less by the wall of a heavier pipe. Ours
+    [(0.0015, False), (0.0025, True), (-0.018, False), (-0.022, True)],
+)
+def test_a_stated_fall_to_spare_is_the_one_that_is_there(scenes, by, noticed):
+    plan, site = scenes.build()
+    found = scenes.of_rule(findings(scenes.changed(plan, "lines.0.spare", by=by), site), "numbers-agree")
+    assert any(one.status == "fail" and "spare" in one.message for one in found) == noticed
+
+
+@pytest.mark.parametrize(("lift", "out"), [(0.019, False), (0.021, True)])
+def test_a_pipe_that_shows_behind_a_curb_stands_out_by_two_centimetres_over_the_least_grade(scenes, lift, out):
+    """On the least grade up from the hole the survey is short of the curb; two centimetres over it the line is laid too steep. Ours."""
+    outlet = {**CURB, "invert": 9.4}
+    line = {
+        "id": "L1",
+        "start": "S1",
+        "end": "O1",
+        "path": [[10.0, 20.0], [12.0, 20.0], [40.0, 20.0]],
+        "grade": 0.01,
+        "reaches": [],
+    }
+    knots = [[-20.0, 9.39], [12.5, 9.42], [13.5, 10.6], [80.0, 11.0]]
+    plan, site = scenes.build(outlets=[outlet], lines=[line], knots=knots)
+    for vertex in (1, 2):
+        plan = scenes.changed(plan, f"lines.0.vertices.{vertex}.invert", by=lift)
+    (found,) = scenes.of_rule(findings(plan, site), "daylight-stretch")
+    assert ("falls steeply into the hole" in found.message) == out
