@@ -1,10 +1,12 @@
 """Questions beside a site's own words: what `plan` is asked, what the plan says it was asked, and what two plans differ by."""
 
 import json
+import math
 import shutil
 from pathlib import Path
 
 import pytest
+from shapely.geometry import LineString, Point
 
 from siteplan.cli.main import main
 
@@ -166,6 +168,49 @@ def test_a_line_pushed_aside_and_down_is_told_where(plan_once, tmp_path, capsys)
     main(["compare", str(folder), str(edited), "--json"])
     (way,) = [one for one in json.loads(capsys.readouterr().out)["changed"] if one["what"] == "way"]
     assert 0.3 < way["after"] <= 0.5
+
+
+@pytest.mark.parametrize(
+    ("what", "path", "unseen", "seen"),
+    [
+        # what a sheet would not print: half a millimetre, half of the last digit of a percent and of a litre a second
+        ("invert", ("vertices", 1, "invert"), 0.0004, 0.0006),
+        ("spare", ("spare",), 0.0004, 0.0006),
+        ("length", ("vertices", -1, "station"), 0.0004, 0.0006),
+        ("chance", ("doubt", "chance_min_grade"), -0.004, -0.006),
+    ],
+)
+def test_what_no_sheet_would_show_is_no_change(plan_once, tmp_path, capsys, what, path, unseen, seen):
+    folder = plan_once(SITE).folder
+    edited = shutil.copytree(folder, tmp_path / "plan")
+    text = (edited / "plan.json").read_text("utf-8")
+    for by, told in ((unseen, False), (seen, True)):
+        record = json.loads(text)
+        held = record["lines"][0]
+        for key in path[:-1]:
+            held = held[key]
+        held[path[-1]] += by
+        (edited / "plan.json").write_text(json.dumps(record), "utf-8")
+        main(["compare", str(folder), str(edited), "--json"])
+        assert (what in {one["what"] for one in json.loads(capsys.readouterr().out)["changed"]}) == told, by
+
+
+@pytest.mark.parametrize(("aside", "told"), [(0.048, False), (0.052, True)])
+def test_a_way_is_another_from_half_a_decimetre_on(plan_once, tmp_path, capsys, aside, told):
+    """What a crew sets a stake to: common practice, no source."""
+    folder = plan_once(SITE).folder
+    edited = shutil.copytree(folder, tmp_path / "plan")
+    record = json.loads((edited / "plan.json").read_text("utf-8"))
+    vertices = record["lines"][0]["vertices"]
+    was = LineString([(v["x"], v["y"]) for v in vertices])
+    (x0, y0), (x1, y1) = was.coords[0], was.coords[1]
+    # the line's end pushed along its last piece and out of it: from the old end it is that far
+    part = aside / math.dist((x0, y0), (x1, y1))
+    vertices[0]["x"], vertices[0]["y"] = x0 + part * (x0 - x1), y0 + part * (y0 - y1)
+    assert was.distance(Point(vertices[0]["x"], vertices[0]["y"])) == pytest.approx(aside)
+    (edited / "plan.json").write_text(json.dumps(record), "utf-8")
+    main(["compare", str(folder), str(edited), "--json"])
+    assert ("way" in {one["what"] for one in json.loads(capsys.readouterr().out)["changed"]}) == told
 
 
 def _other(folder, place, *, moved=0.0, crs=None, name=None, files=False, ends=True):

@@ -246,6 +246,13 @@ def test_a_high_cleanout_is_asked_about_and_a_cap_is_noted(told):
     assert record["verdict"] == "cannot-tell"
 
 
+@pytest.mark.parametrize(("high", "verdict"), [(0.24, "re-dig"), (0.26, "cannot-tell")])
+def test_a_cleanout_shot_a_quarter_of_a_foot_high_is_no_pipe_within_any_tolerance(told, high, verdict):
+    """A cap or hub stands over its pipe by more than that, a pipe laid so high is dug up again: common practice, no source."""
+    record, _ = told([(n, e, z + (high if name == "CO-1" else 0), name) for n, e, z, name in LAID])
+    assert record["verdict"] == verdict
+
+
 def test_one_benchmark_alone_moves_no_datum(told):
     rows = [(n, e, z - 0.3, name) for n, e, z, name in LAID if name != "GUTTER FL"]
     record, text = told(rows)
