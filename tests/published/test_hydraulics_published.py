@@ -16,7 +16,7 @@ import pytest
 from siteplan.books import rules
 from siteplan.books.hydraulics import code_tables, runoff_of
 from siteplan.books.pipes import pipe, roughness_of, sizes
-from siteplan.checks.pipe_flow import by_friction
+from siteplan.checks.pipe_flow import by_friction, flow_at, full_flow_anew, leader, speed_at
 from siteplan.units import FOOT, GALLON_PER_MINUTE, GRADE, INCH, LITRE, MILLIMETRE, RAIN
 from siteplan.water import capacity, curb, inflow, links, run_flow, section, steps
 from siteplan.water import sizes as sizing
@@ -304,6 +304,41 @@ def test_part_full_table_of_chow_1959_appendix_a_over_the_whole_range(row: dict[
     printed_flow = area / (math.pi / 4) * (radius / 0.25) ** (2 / 3)
     slack = printed_flow * (1e-4 / area + 2 / 3 * 1e-4 / radius)
     assert ratio.flow == pytest.approx(printed_flow, abs=slack)
+
+
+FULL_AGAIN = {
+    "full_gpm": lambda a: full_flow_anew(_bore(a), float(a["S_pct"]) / 100, float(a["n"])) / GPM,
+    "ipc": lambda a: full_flow_anew(pipe("pvc_sch40", f"{a['size_in']} in").bore, _slope(a["slope"]), 0.010) / GPM,
+    "upc": lambda a: full_flow_anew(float(a["size_in"]) * INCH, _slope(a["slope"]), 0.015) / GPM,
+    "full_us": lambda _: full_flow_anew(FOOT, 1.0, 1.0) / FOOT**3,
+}
+
+
+@pytest.mark.parametrize(
+    "row", [row for row in ROWS if row["calculation"] in FULL_AGAIN], ids=lambda row: f"{row['id']} {row['inputs']}"
+)
+def test_what_the_checks_work_with_is_the_printed_flow_too(row: dict[str, str]) -> None:
+    found = FULL_AGAIN[row["calculation"]](_inputs(row["inputs"]))
+    assert abs(found - float(row["value"])) <= float(row["tolerance"]) + 1e-12
+
+
+@pytest.mark.parametrize("row", PART_FULL, ids=lambda row: row["y_D"])
+def test_the_checks_own_part_full_pipe_over_the_whole_range(row: dict[str, str]) -> None:
+    """Chow's table again, flow and speed by depth as the recheck has them, in a pipe of 0.2 m at 1 %, n 0.011."""
+    bore, grade, n = 0.2, 0.01, 0.011
+    area, radius = float(row["area_over_D2"]) * bore**2, float(row["radius_over_D"]) * bore
+    flow = area * radius ** (2 / 3) * grade**0.5 / n
+    slack = 1e-4 / float(row["area_over_D2"]) + 2 / 3 * 1e-4 / float(row["radius_over_D"])
+    assert flow_at(float(row["y_D"]) * bore, bore, grade, n) == pytest.approx(flow, rel=slack)
+    if float(row["y_D"]) <= 0.8:  # above, a flow has two depths
+        assert speed_at(flow, bore, grade, n) == pytest.approx(flow / area, rel=3 * slack)
+
+
+def test_a_leader_by_the_checks_is_the_closed_form_that_codes_print() -> None:
+    """27.8 r^(5/3) D^(8/3) in gallons a minute and inches, NBS Monograph 31 (memory), with water on 7/24 of the section (older US codes, memory)."""
+    for inches in (2, 3, 4, 6):
+        printed = 27.8 * (7 / 24) ** (5 / 3) * inches ** (8 / 3)
+        assert leader(inches * INCH) / GPM == pytest.approx(printed, rel=0.003)
 
 
 def test_the_greatest_flow_to_three_digits() -> None:
