@@ -333,7 +333,9 @@ def _plat(given: Given, copies: dict[str, tuple[Copy, ...]]) -> bytes | None:
     assert path is not None
     kind = image_size(path, said(path.name)).kind
     copies["plat"] = (Copy({"png": "plat.png", "jpeg": "plat.jpg", "pdf": "plat.pdf"}[kind], path),)
-    return page_png(path, given.page, said(path.name)) if kind == "pdf" and pages_can_be_read() else None
+    if kind != "pdf" or not pages_can_be_read():
+        return None
+    return page_png(path.read_bytes(), given.page, said(path.name))
 
 
 def _copies(stem: str, path: Path, paths: Sequence[Path]) -> tuple[Copy, ...]:

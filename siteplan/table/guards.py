@@ -7,7 +7,10 @@ import json
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
+from siteplan.underlay.proven_image import MOST_PICTURE_BYTES
+
 MOST_BYTES = 4_000_000  # of a document sent; a lot's takes a hundredth of it
+PLAIN_BYTES = frozenset({"picture"})  # what takes the bytes of a file as they are, and no document
 _MOST_DIGITS = 12
 SECRET_HEADER = "X-Siteplan-Table"  # noqa: S105 -- the name of a header, not a secret
 
@@ -73,15 +76,17 @@ def _from_where(asked: RequestHead, port: int) -> Refusal | None:
 
 
 def _body_refused(asked: RequestHead, secret: str) -> Refusal | None:
+    plain = behind_secret(asked.path, secret) in PLAIN_BYTES
+    form, most = ("application/octet-stream", MOST_PICTURE_BYTES) if plain else ("application/json", MOST_BYTES)
     told, kind, length = (asked.headers(name) for name in (SECRET_HEADER, "Content-Type", "Content-Length"))
     if len(told) != 1 or not _same(told[0], secret):
         return Refusal(403, "the page's own header is missing")
-    if len(kind) != 1 or kind[0].split(";")[0].strip().lower() != "application/json":
-        return Refusal(415, "only JSON is read")
+    if len(kind) != 1 or kind[0].split(";")[0].strip().lower() != form:
+        return Refusal(415, "the bytes of a file are asked for" if plain else "only JSON is read")
     if asked.headers("Transfer-Encoding") or len(length) != 1 or not (length[0].isascii() and length[0].isdigit()):
         return Refusal(411, "say the length")
-    if len(length[0]) > _MOST_DIGITS or int(length[0]) > MOST_BYTES:
-        return Refusal(413, f"more than {MOST_BYTES} bytes")
+    if len(length[0]) > _MOST_DIGITS or int(length[0]) > most:
+        return Refusal(413, f"more than {most} bytes")
     return None
 
 

@@ -1,4 +1,4 @@
-"""A site's [plat] in; the picture that lies underneath and where it lies on the paper, out. It is drawn over, never read as data."""
+"""A site's [plat] in, or a picture that a page sends; what lies underneath and where it lies on the paper, out. It is drawn over, never read as data."""
 
 from __future__ import annotations
 
@@ -6,12 +6,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from siteplan.errors import InputError
+from siteplan.sheets.writing import write_file
 from siteplan.survey.plat_image import PlatImage, plat_image
+from siteplan.underlay.page_image import page_png
+from siteplan.underlay.proven_image import proven_image
 
 if TYPE_CHECKING:
     from siteplan.table.folder_state import FolderState
 
 _MOST_BYTES = 60_000_000
+_MOST_KEPT = 50  # pictures of one site
+_SENT = "the picture"  # its name on the person's own disk is never asked for
+_ENDINGS = {"png": "png", "jpeg": "jpg"}
 PICTURE_TYPES = {"png": "image/png", "jpeg": "image/jpeg"}
 
 
@@ -90,3 +96,40 @@ def _held(state: FolderState, *, alone: bool = False) -> tuple[PlatImage | None,
         return None, faults
     section = {"image": plat["image"]} if alone else plat
     return plat_image(state.folder, section, faults), faults
+
+
+def keep_picture(folder: Path, data: bytes, page: int) -> str:
+    """Put a picture that a page sends into the site folder, beside those that lie there.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+    data : bytes
+        A PNG, a JPEG or a PDF, as its bytes prove.
+    page : int
+        Of a PDF, from 1; it becomes a PNG.
+
+    Returns
+    -------
+    str
+        Its name: plat.png, plat-2.jpg; that of the same picture where it lies there already.
+
+    Raises
+    ------
+    InputError
+        If it is none, or the disk refuses: nothing is written then.
+    """
+    size = proven_image(data, _SENT)
+    if size.kind == "pdf":
+        data = page_png(data, page, _SENT)
+        size = proven_image(data, _SENT)
+    for number in range(1, _MOST_KEPT + 1):
+        name = f"plat{'' if number == 1 else f'-{number}'}.{_ENDINGS[size.kind]}"
+        path = folder / name
+        if path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data:
+            return name
+        if not path.exists() and not path.is_symlink():
+            write_file(path, data)
+            return name
+    raise InputError(_SENT, f"is more than the {_MOST_KEPT} that a site folder takes", "Delete those no longer used.")

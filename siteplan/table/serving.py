@@ -18,13 +18,14 @@ from siteplan.offered import NAMES
 from siteplan.table.answers import Answering, told_faults
 from siteplan.table.deed_answers import deed_on_paper
 from siteplan.table.ground_view import ground_view
-from siteplan.table.guards import Refusal, RequestHead, behind_secret, body_of, refused
-from siteplan.table.picture import picture_bytes, picture_told
+from siteplan.table.guards import PLAIN_BYTES, Refusal, RequestHead, behind_secret, body_of, refused
+from siteplan.table.picture import keep_picture, picture_bytes, picture_told
 from siteplan.table.planning import Planning, written_plan
 from siteplan.table.results import plan_on_paper
 from siteplan.table.saving import ChangedOnDiskError, steps_back
 from siteplan.table.session import OutdatedError, TableSession
 from siteplan.table.settings_form import forms
+from siteplan.underlay.proven_image import MOST_PICTURE_BYTES
 
 _PATIENCE = 20.0  # s for a request to come in whole
 IDLE = 900.0  # s without a page that looks, after which the server ends
@@ -35,9 +36,15 @@ _TYPES = {
     ".json": "application/json",
     ".csv": "text/csv",
 }
+# the page's own scripts, each with what it is about in its first line; table.js calls the others
+SCRIPTS = (
+    "table", "state", "nodes", "plane", "paper", "panels", "tools", "entry", "making", "snapping", "question", "pointer", "keys", "units",
+    "deed", "underlay", "planning", "notices",
+)
 ASSETS = {
     "": "table.html",
-    **{name: name for name in ("table.css", "table.js", "state.js", "plane.js", "paper.js", "panels.js")},
+    "table.css": "table.css",
+    **{f"{name}.js": f"{name}.js" for name in SCRIPTS},
 }
 # nothing from anywhere but here, no script but the page's own file, in no other page's frame
 _PAGE_POLICY = (
@@ -76,6 +83,7 @@ class TableServer(ThreadingHTTPServer):
         self.session = TableSession(folder)
         self.answering = Answering(self.session)
         self.planning = Planning(self.session.folder, out)
+        self._keeping = threading.Lock()
         self.secret = secrets.token_urlsafe(24)
         self._seen, self._idle = time.monotonic(), IDLE if idle is None else idle
         try:
@@ -118,6 +126,11 @@ class TableServer(ThreadingHTTPServer):
         with contextlib.suppress(Exception):
             self.answering.answer({"quick": True})
 
+    def keep_picture(self, data: bytes, page: int) -> str:
+        """A picture put into the site folder, one at a time; its name there."""
+        with self._keeping:
+            return keep_picture(self.session.folder, data, page)
+
     def handle_error(self, request: Any, client_address: Any) -> None:
         """A page that went away in the middle of an answer is no fault."""
 
@@ -159,7 +172,7 @@ class _TableHandler(BaseHTTPRequestHandler):
         rest = self._let_in()
         if rest is None:
             return
-        if rest not in _POSTS:
+        if rest not in _POSTS and rest not in PLAIN_BYTES:
             self._say(404, {"refused": "nothing is here"})
             return
         length = int(self.headers["Content-Length"])
@@ -167,7 +180,11 @@ class _TableHandler(BaseHTTPRequestHandler):
             data = self.rfile.read(length)
         except OSError:
             return
-        body = body_of(data) if len(data) == length else Refusal(400, "less than was said")
+        whole = len(data) == length
+        if whole and rest in PLAIN_BYTES:
+            self._answered(lambda: {"name": self.server.keep_picture(data, _page_asked(self.path))})
+            return
+        body = body_of(data) if whole else Refusal(400, "less than was said")
         if isinstance(body, Refusal):
             self._say(body.status, {"refused": body.why})
             return
@@ -236,10 +253,17 @@ class _TableHandler(BaseHTTPRequestHandler):
             self.wfile.write(data)
 
 
+def _page_asked(path: str) -> int:
+    """The page of a PDF that is asked for behind the path: 'picture?page=2'."""
+    told = path.partition("?")[2].removeprefix("page=")
+    return int(told) if told.isascii() and told.isdigit() and len(told) < 5 else 1
+
+
 def _state(server: TableServer) -> dict[str, Any]:
     return {
         **server.session.document(),
         "picture": picture_told(server.session.state),
+        "picture_most": MOST_PICTURE_BYTES,
         "forms": forms(server.session.state.settings),
         **_alive(server),
     }

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from siteplan.errors import InputError
 
-_PNG = b"\x89PNG\r\n\x1a\n"
+PNG_SIGN = b"\x89PNG\r\n\x1a\n"
 _MOST_PIXELS = 30_000  # along one side
 _HEAD = 4 * 2**20  # bytes: what cameras put before a JPEG's size
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}  # start of frame: ITU-T T.81, table B.1 (memory)
@@ -40,18 +40,40 @@ def image_size(path: Path, shown: str) -> ImageSize:
     Raises
     ------
     InputError
+        As `size_in`.
+    """
+    with path.open("rb") as stream:
+        return size_in(stream.read(_HEAD), shown)
+
+
+def size_in(head: bytes, shown: str) -> ImageSize:
+    """What the first bytes of an underlay tell.
+
+    Parameters
+    ----------
+    head : bytes
+        The first four million, or all.
+    shown : str
+        Its name in errors.
+
+    Returns
+    -------
+    ImageSize
+        See there.
+
+    Raises
+    ------
+    InputError
         If it is neither PNG, JPEG nor PDF, is cut short, or is larger than 30,000 pixels a side.
 
     References
     ----------
     PNG: W3C recommendation, third edition, sections 5.2 and 11.2.1 (signature, IHDR); JPEG: ITU-T T.81, annex B (both from memory).
     """
-    with path.open("rb") as stream:
-        head = stream.read(_HEAD)
     if head.startswith(b"%PDF-"):
         return ImageSize("pdf", 0, 0)
     size = None
-    kind = "png" if head.startswith(_PNG) else "jpeg" if head.startswith(b"\xff\xd8\xff") else ""
+    kind = "png" if head.startswith(PNG_SIGN) else "jpeg" if head.startswith(b"\xff\xd8\xff") else ""
     if kind == "png" and len(head) >= 24 and head[12:16] == b"IHDR":
         size = struct.unpack(">II", head[16:24])
     elif kind == "jpeg":

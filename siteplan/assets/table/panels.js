@@ -1,25 +1,15 @@
 // The panels beside the drawing: the answer, what is taken, all that is drawn, the site, the plan. Texts go in as text nodes only.
 import { T, changed, commit, find, get, link, post, take, tell } from "./state.js";
 import { area, dist, edges, said } from "./plane.js";
+import { el } from "./nodes.js";
 import { node } from "./paper.js";
 
-export function el(name, attributes, ...inside) {
-  const made = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes || {})) {
-    if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
-    else if (value === true) made.setAttribute(key, "");
-    else if (value !== false && value !== undefined && value !== null) made.setAttribute(key, value);
-  }
-  for (const one of inside.flat(3)) if (one !== null && one !== undefined) made.append(one);
-  return made;
-}
-
-export const TABS = [["answer", "Answer"], ["properties", "Taken"], ["drawn", "Drawn"], ["site", "Site"], ["plan", "Plan"]];
+const TABS = [["answer", "Answer"], ["properties", "Taken"], ["drawn", "Drawn"], ["site", "Site"], ["plan", "Plan"]];
 const panel = document.getElementById("panel");
 let actions = {};
 export const bind = (a) => { actions = a; };
 
-export function tabs() {
+function tabs() {
   const list = document.getElementById("tabs");
   if (!list.children.length) {
     TABS.forEach(([key, title], k) => list.append(el("button", { type: "button", role: "tab", id: `tab-${key}`, "aria-controls": "panel", onclick: () => show(key),

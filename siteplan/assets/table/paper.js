@@ -45,7 +45,7 @@ function onto(places, most) {
 }
 
 const path = (xy, closed) => xy.length ? xy.map((p, k) => { const s = toScreen(p); return `${k ? "L" : "M"}${s[0].toFixed(1)} ${s[1].toFixed(1)}`; }).join("") + (closed ? "Z" : "") : "";
-export const moving = (f) => (T.moved && T.moved.id === f.id ? T.moved.xy : f.xy);
+const moving = (f) => (T.moved && T.moved.id === f.id ? T.moved.xy : f.xy);
 
 // texts in order of weight: what would lie on one already there is left out
 let boxes = [];
@@ -80,9 +80,9 @@ function ground(into) {
 let shown = null, shownFor = "";
 function picture(into) {
   const p = T.picture;
-  if (!p || !p.corners || T.show.picture === false) return;
+  if (!p || !p.corners || !T.show.picture) return;
   const [nw, ne, sw] = p.corners.map(toScreen);
-  if (shownFor !== p.name) { shown = node("image", { href: link("picture"), width: 1, height: 1, preserveAspectRatio: "none", opacity: .55 }); shownFor = p.name; }
+  if (shownFor !== p.name) { shown = node("image", { href: link(`picture?${encodeURIComponent(p.name)}`), width: 1, height: 1, preserveAspectRatio: "none", opacity: .55 }); shownFor = p.name; }
   shown.setAttribute("transform", `matrix(${ne[0] - nw[0]} ${ne[1] - nw[1]} ${sw[0] - nw[0]} ${sw[1] - nw[1]} ${nw[0]} ${nw[1]})`);
   into.append(shown);
 }

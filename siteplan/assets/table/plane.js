@@ -139,7 +139,7 @@ function signed(text, feet) {
 
 // ---- lengths as said
 
-export function feetInches(v) {
+function feetInches(v) {
   const minus = v < 0 ? "-" : "";
   let ticks = Math.round(Math.abs(v) * 96);  // eighths of an inch
   const feet = Math.floor(ticks / 96);

@@ -8,7 +8,8 @@ export const T = {
   paper: { metres: 1, told: "local" }, target: "", heightsFile: null, troubles: [],
   past: [], future: [], selected: null, tool: "select", kind: null, draft: [], pointer: null, snap: null, guides: [],
   view: { x: 0, y: 0, scale: 4 }, ground: { known: false }, answer: null, planning: { state: "none" }, result: null, overlays: new Set(),
-  site: { metric: false, inches: false, unit: "ft", factor: 1 }, tab: "answer", saving: false, dirty: false, notice: null, moved: null, show: { reach: true, ground: true },
+  site: { metric: false, inches: false, unit: "ft", factor: 1 }, tab: "answer", saving: false, dirty: false, notice: null, moved: null, show: { reach: true, ground: true, picture: true },
+  typed: { roof: "", hi: "", strip: "easement" }, pictureSeen: null, pictureMost: 0,
 };
 
 const listeners = [];
@@ -31,6 +32,11 @@ export async function post(path, body) {
   });
   return { status: reply.status, body: await reply.json() };
 }
+// the bytes of a file, as they are
+export async function send(path, file) {
+  const reply = await fetch(base + path, { method: "POST", cache: "no-store", body: file, headers: { "Content-Type": "application/octet-stream", "X-Siteplan-Table": secret } });
+  return { status: reply.status, body: await reply.json() };
+}
 export const link = (path) => base + path;
 
 let say = () => {};
@@ -49,14 +55,23 @@ export function take(state) {
   T.target = state.target;
   T.heightsFile = state.heights_file;
   T.troubles = state.troubles;
-  T.picture = state.picture;
+  pictured(state.picture);
+  T.pictureMost = state.picture_most;
   T.planning = state.planning;
   T.past = []; T.future = []; T.dirty = false;
   if (!find(T.selected)) T.selected = null;
   units();
 }
 
-export function units() {
+// the picture underneath as the server tells it; a page that shows its points builds them anew
+export function pictured(picture) {
+  if (JSON.stringify(picture) === JSON.stringify(T.picture)) return false;
+  T.picture = picture;
+  if (T.pictureSeen) T.pictureSeen();
+  return true;
+}
+
+function units() {
   const unit = T.doc.settings.length_unit || "";
   const metric = unit === "m";
   const metres = { "ft": 0.3048, "us-ft": 1200 / 3937, "m": 1 }[unit];
@@ -98,10 +113,10 @@ export function redo() { if (T.future.length) { T.past.push(T.doc); T.doc = T.fu
 let timer = 0;
 export function save(soon = 180) {
   clearTimeout(timer);
-  timer = setTimeout(send, soon);
+  timer = setTimeout(put, soon);
 }
 
-async function send(anyway = false) {
+async function put(anyway = false) {
   if (T.saving || !T.dirty || (T.notice && !anyway)) return;
   T.saving = true;
   const doc = T.doc;
@@ -117,7 +132,7 @@ async function send(anyway = false) {
     T.version = reply.body.version;
     T.notice = null;
     if (T.loaded !== doc.settings) { T.loaded = doc.settings; await reform(); }
-    if (T.doc === doc) { T.dirty = false; settled(); } else if (T.dirty) send(); else settled();  // taken anew, on another paper
+    if (T.doc === doc) { T.dirty = false; settled(); } else if (T.dirty) put(); else settled();  // taken anew, on another paper
   } else if (reply.status === 409) {
     T.notice = reply.body.outdated ? { kind: "page" } : { kind: "disk", names: reply.body.disk };
   } else {
@@ -136,7 +151,7 @@ async function reform() {
   T.target = reply.body.target;
   T.heightsFile = reply.body.heights_file;
   T.troubles = reply.body.troubles;
-  T.picture = reply.body.picture;
+  pictured(reply.body.picture);
 }
 
 let settle = () => {};
@@ -154,7 +169,7 @@ export async function keepMine() {
   T.version = reply.body.version;
   T.notice = null;
   T.dirty = true;
-  await send(true);
+  await put(true);
 }
 
 // ---- the answer under the hand: the newest question only, one at a time
