@@ -38,8 +38,24 @@ _TYPES = {
 }
 # the page's own scripts, each with what it is about in its first line; table.js calls the others
 SCRIPTS = (
-    "table", "state", "nodes", "plane", "paper", "panels", "tools", "entry", "making", "snapping", "question", "pointer", "keys", "units",
-    "deed", "underlay", "planning", "notices",
+    "table",
+    "state",
+    "nodes",
+    "plane",
+    "paper",
+    "panels",
+    "tools",
+    "entry",
+    "making",
+    "snapping",
+    "question",
+    "pointer",
+    "keys",
+    "units",
+    "deed",
+    "underlay",
+    "planning",
+    "notices",
 )
 ASSETS = {
     "": "table.html",

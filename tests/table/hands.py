@@ -46,7 +46,7 @@ class Hands:
             " features: T.doc.features, heights: T.doc.heights, settings: T.doc.settings, answer: T.answer, notice: T.notice, result: T.result, selected: T.selected, paper: T.paper}; }"
         )
 
-    def until(self, good, seconds=30):
+    def until(self, good, seconds=90):
         """Look at what the page holds until it is as wished; the page's policy lets no tool wait inside it."""
         ends = time.monotonic() + seconds
         while not good(held := self.held()):

@@ -119,11 +119,11 @@ export function save(soon = 180) {
 async function put(anyway = false) {
   if (T.saving || !T.dirty || (T.notice && !anyway)) return;
   T.saving = true;
-  const doc = T.doc;
+  const doc = T.doc, gone = Object.fromEntries(Object.keys(T.loaded || {}).map((key) => [key, null]));  // a setting that is there no more is taken out
   changed();
   let reply;
   try {
-    reply = await post("change", { version: T.version, features: doc.features, heights: doc.heights, settings: doc.settings, anyway });
+    reply = await post("change", { version: T.version, features: doc.features, heights: doc.heights, settings: { ...gone, ...doc.settings }, anyway });
   } catch {
     reply = { status: 0, body: { refused: "the server does not answer: start siteplan draw again" } };
   }
