@@ -116,6 +116,8 @@ def _with_key(text: str, section: str, key: str, value: TomlValue | None) -> str
         if found.match(lines[k]):
             if value is None:
                 del lines[k]
+                if section and not "".join(lines[start : end - 1]).strip():  # nothing is left of it: it goes as it came
+                    del lines[max(start - 2, 0) if start > 1 and not lines[start - 2].strip() else start - 1 : start]
             else:
                 lines[k] = f"{found.match(lines[k]).group(0).rstrip()} {toml_text(value)}{_remark(lines[k])}"  # type: ignore[union-attr]
             return "\n".join(lines)

@@ -31,11 +31,11 @@ export async function loadResult() {
 $("plan").addEventListener("click", startPlan);
 
 async function heartbeat() {
-  const reply = await get("alive");
+  const asked = T.version, reply = await get("alive");
   if (reply.status !== 200) return;
   T.planning = reply.body.planning;
-  if (reply.body.version !== T.version && !T.saving && !T.notice) T.notice = { kind: "page" };
-  else if (reply.body.disk.length && !T.saving && !T.dirty && !T.notice) T.notice = { kind: "disk", names: reply.body.disk };
+  if (asked === T.version && reply.body.version !== asked && !T.saving && !T.notice) T.notice = { kind: "page" };
+  else if (asked === T.version && reply.body.disk.length && !T.saving && !T.dirty && !T.notice) T.notice = { kind: "disk", names: reply.body.disk };
   changed();
 }
 setInterval(() => heartbeat().catch(() => { T.notice = { kind: "refused", text: "The server does not answer: start siteplan draw again. What is drawn here and not saved stays on this page." }; changed(); }), 5000);
