@@ -15,7 +15,7 @@ from functools import partial
 import numpy as np
 
 from siteplan import units
-from siteplan.bedding.belly import WET_SOIL, Forecast, pool_depth
+from siteplan.bedding.belly import WET_SOIL, Case, pool_depth
 from siteplan.bedding.ring import deflection_under, ring_limit
 from siteplan.bedding.sleeve import Sleeve, sleeve_fit
 from siteplan.bedding.weight import wet_text
@@ -33,10 +33,10 @@ from siteplan.trench.pipe_words import coupling_words, short, small
 from siteplan.trench.under import (
     Along,
     forecast_of,
-    forecasts,
     ground_along,
     ground_notes,
     held_of,
+    likely_cases,
     soft_of,
 )
 from siteplan.values import (
@@ -84,7 +84,7 @@ class _Asked:
     free: bool  # whether the line ends at the surface
     wheels: tuple[Wheels, ...]
     flow: float | None
-    forecasts: dict[str, Forecast]  # by kind, when the ground is weak anywhere
+    likely: dict[str, Case]  # after 50 years, by kind, when the ground is weak anywhere
 
     def cover(self, stock: PipeStock, start: float | None = None, end: float | None = None) -> float:
         """Least cover over a pipe between two stations [m]."""
@@ -164,9 +164,6 @@ def _with_pipes(
     found = ground_along(line, site)
     line = replace(line, soft=soft_of(line, site, spots), held=held_of(line, site, outlet))
     stocks = _of_size(line, site)
-    told = (
-        forecasts(line, found, stocks, site.length_unit, rules.limit(site.rules, rules.BELLY_RISK)) if line.soft else {}
-    )
     wheels = wheels_over(line, site)
     flows = [inflows.of(source.id) for source in site.sources if source.id in line.sources]
     known = [flow for flow in flows if flow is not None]
@@ -174,9 +171,11 @@ def _with_pipes(
     free = outlet is not None and not into_pipe(outlet.kind)
     cut = _stretches(line, site, wheels, line.soft, free=free)
     places = _merged(cut, partial(_bears_heavy, line, site, found, stocks, free))
+    weak = any(place in _BEDDINGS for _, _, place in places)
+    likely = likely_cases(line, found, stocks) if line.soft and weak else {}
     asked = [
         _Asked(
-            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, forecasts=told, free=free,
+            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, likely=likely, free=free,
             wheels=tuple(w for w in wheels if w.station_to > start and w.station_from < end) if place == "pavement" else (),
         )
         for start, end, place in places
@@ -190,7 +189,7 @@ def _with_pipes(
     line = replace(
         line, crossings=tuple(_crossing(crossing, line, found, wheels, site.length_unit) for crossing in line.crossings)
     )
-    belly = forecast_of(line, found, site, stocks, told)
+    belly = forecast_of(line, found, site, stocks)
     line = replace(line, belly_unknown=belly) if isinstance(belly, str) else replace(line, belly=belly)
     return replace(line, ground_notes=ground_notes(line, found, site))
 
@@ -334,7 +333,7 @@ def _bears_heavy(
 ) -> bool:
     """Whether lawn's cover stays over heavy pipe between two stations, or is no less than what the line's own has there."""
     here = _Asked(
-        line=line, site=site, along=found, start=start, end=end, place="lawn", free=free, wheels=(), flow=None, forecasts={}
+        line=line, site=site, along=found, start=start, end=end, place="lawn", free=free, wheels=(), flow=None, likely={}
     )  # fmt: skip
     return all(not _lawn_short(here, stock) for stock in stocks if stock.is_heavy)
 
@@ -415,9 +414,9 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         faults.append(
             f"its top stands higher: {small(asked.lawn_cover(stock), unit)} of cover, {small(lawn, unit)} asked"
         )
-    told = asked.forecasts.get(stock.pipe.kind)
-    if told is not None and asked.place in {"wet ground", "house backfill"}:
-        deep = _pool_in(told, asked.start, asked.end)
+    case = asked.likely.get(stock.pipe.kind)
+    if case is not None and asked.place in _BEDDINGS:
+        deep = _pool_in(case, asked.start, asked.end)
         most = pool_depth(stock, rules.limit(site.rules, rules.BELLY_RISK))
         if deep > most:
             faults.append(f"water likely to stand {small(deep, unit)} deep, over {small(most, unit)}")
@@ -477,10 +476,9 @@ def _own(asked: _Asked) -> PipeStock:
     )
 
 
-def _pool_in(told: Forecast, start: float, end: float) -> float:
-    """Deepest likely water between two stations, after 50 years [m]."""
-    pools = told.case("likely", "long").pools
-    return max((pool.depth for pool in pools if pool.end > start and pool.start < end), default=0.0)
+def _pool_in(case: Case, start: float, end: float) -> float:
+    """Deepest water between two stations [m]."""
+    return max((pool.depth for pool in case.pools if pool.end > start and pool.start < end), default=0.0)
 
 
 def _least_grade(asked: _Asked) -> float:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.bedding.beam import End, UnsettledError
-from siteplan.bedding.belly import WET_SOIL, Bed, Forecast, Stretch, forecast, pool_depth
+from siteplan.bedding.belly import WET_SOIL, Bed, Case, Forecast, Stretch, forecast, pool_depth, settled_case
 from siteplan.bedding.remedies import remedies, swings
 from siteplan.bedding.ring import minimum_cover
 from siteplan.bedding.trench import bedding_rule, frost_note
@@ -270,9 +270,32 @@ def forecasts(
     return told
 
 
-def forecast_of(
-    line: Line, found: Along, site: Site, stocks: Sequence[PipeStock], told: dict[str, Forecast]
-) -> BellyForecast | BellyUnknown:
+def likely_cases(line: Line, found: Along | None, stocks: Sequence[PipeStock]) -> dict[str, Case]:
+    """How a line likely lies after 50 years in each kind of pipe: what a kind is taken or refused by.
+
+    Parameters
+    ----------
+    line : Line
+        With `soft` and `held`.
+    found : Along or None
+        The ground over it.
+    stocks : sequence of PipeStock
+        Pipes of one size.
+
+    Returns
+    -------
+    dict of str to Case
+        By kind; kinds whose line cannot be solved are left out. The same case as in `forecasts`, without the others.
+    """
+    bed = bed_of(line, found)
+    cases = {}
+    for stock in stocks:
+        with contextlib.suppress(UnsettledError):
+            cases[stock.pipe.kind] = settled_case(stock, bed, "likely", "long")
+    return cases
+
+
+def forecast_of(line: Line, found: Along, site: Site, stocks: Sequence[PipeStock]) -> BellyForecast | BellyUnknown:
     """What a line will do in its main pipe.
 
     Parameters
@@ -285,8 +308,6 @@ def forecast_of(
         For limits and frost.
     stocks : sequence of PipeStock
         Pipes of its size, its own first.
-    told : dict of str to Forecast
-        Forecasts already made, by kind.
 
     Returns
     -------
@@ -298,12 +319,12 @@ def forecast_of(
     stock = next((one for one in stocks if one.pipe.kind == kind), None)
     if stock is None:
         return "no-pipe-in-book"
-    bed = bed_of(line, found)
+    bed, asked = bed_of(line, found), rules.limit(site.rules, rules.BELLY_RISK)
     try:
-        outcome = told.get(kind) or forecast(stock, bed, unit=site.length_unit)
+        outcome = forecast(stock, bed, unit=site.length_unit, pool=asked)
     except UnsettledError:
         return "unsolved"
-    limit = pool_depth(stock, rules.limit(site.rules, rules.BELLY_RISK))
+    limit = pool_depth(stock, asked)
     worst = outcome.case("high", "long")
     mends: tuple[str, ...] = ()
     decides = "nothing: no weak ground under it"
