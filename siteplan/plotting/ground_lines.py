@@ -8,8 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from siteplan.plotting.shapes import Spot
-from siteplan.site import Site
+from siteplan.site import Floats, Site
 from siteplan.values import Plan
+
+_SEEN = 0.01  # m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,5 +62,13 @@ def ground_lines(plan: Plan, site: Site) -> GroundLines:
     for line in plan.every_line:
         found = readings(line, site)
         along[line.id] = tuple(zip(found.station.tolist(), found.ground.tolist(), strict=True))
-    runs = tuple((level, tuple(tuple((float(x), float(y)) for x, y in run) for run in held)) for level, held in levels)
+    runs = tuple((level, tuple(_plain(run) for run in held)) for level, held in levels)
     return GroundLines(interval=interval, contours=runs, along=along)
+
+
+def _plain(run: Floats) -> tuple[Spot, ...]:
+    """Without the places that a drawing does not show: a centimetre is less than a pen's width at the largest scale."""
+    from shapely.geometry import LineString
+
+    kept = LineString(run).simplify(_SEEN).coords if len(run) > 1 else run
+    return tuple((float(x), float(y)) for x, y in kept)

@@ -13,6 +13,9 @@ from siteplan.plotting.shapes import Filled, Lettering, Mark, Page, Pen, Spot
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.wording import one_line
 
+_FINE = 0.02  # mm
+_LONG_RUN = 40  # places; marks and circles have fewer and keep all
+
 
 def page_svg(page: Page) -> Markup:
     """A page.
@@ -96,11 +99,18 @@ def _short(color: str) -> str:
     return f"#{''.join(pair[0] for pair in pairs)}" if all(pair[0] == pair[1] for pair in pairs) else color
 
 
+def _seen(spots: Sequence[Spot]) -> Sequence[Spot]:
+    """A long run without the places that lie within a fifth of the thinnest pen of it."""
+    from shapely.geometry import LineString
+
+    return list(LineString(spots).simplify(_FINE).coords) if len(spots) > _LONG_RUN else spots
+
+
 def _way(spots: Iterable[Spot], high: float, *, closed: bool) -> str:
     """A run by its steps, which are shorter to write than places; each is from where the last one ended, so that none drifts."""
     told: list[str] = []
     before = (0, 0)
-    for x, y in spots:
+    for x, y in _seen(list(spots)):
         here = (round(x * 100), round((high - y) * 100))
         dx, dy = here[0] - before[0], here[1] - before[1]
         if not told:

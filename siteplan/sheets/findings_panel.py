@@ -30,10 +30,15 @@ def findings_part(plan: Plan, site: Site) -> Markup:
     called = names(plan)
     findings = worst_first(plan, site.rules)
     poor = [_finding(plan, one, site, called) for one in findings if one.status != "pass"]
-    good = [_finding(plan, one, site, called) for one in findings if one.status == "pass"]
+    good: dict[str, list[Finding]] = {}
+    for one in findings:
+        if one.status == "pass":
+            good.setdefault(one.rule, []).append(one)
     inside = [tag("ul", *poor, class_="checks")] if poor else [tag("p", "Nothing fails and nothing is flagged.")]
     if good:
-        inside.append(tag("details", tag("summary", f"{len(good)} passed"), tag("ul", *good, class_="checks")))
+        rules = [_passed(plan, rule, held, site, called) for rule, held in good.items()]
+        told = f"{sum(map(len, good.values()))} passed, by {len(good)} rules"
+        inside.append(tag("details", tag("summary", told), tag("ul", *rules, class_="checks")))
     return part(
         "findings",
         phrase("page.findings"),
@@ -55,18 +60,30 @@ def _leads(plan: Plan, finding: Finding, words: str) -> Markup:
 
 
 def _finding(plan: Plan, finding: Finding, site: Site, called: Mapping[str, str]) -> Markup:
-    entry = site.rules.get(finding.rule)
-    title = entry.rule.title if entry else finding.rule
+    return tag("li", *_head(finding.status, finding.rule, site), *_told(plan, finding, called), class_=finding.status)
+
+
+def _passed(plan: Plan, rule: str, held: list[Finding], site: Site, called: Mapping[str, str]) -> Markup:
+    """A rule that passed, once, and under it each place where it was looked at."""
+    places = [tag("li", *_told(plan, one, called)) for one in held]
+    return tag("li", *_head("pass", rule, site), tag("ul", *places, class_="places"), class_="pass")
+
+
+def _head(status: str, rule: str, site: Site) -> tuple[str, ...]:
+    entry = site.rules.get(rule)
+    return (
+        status_mark(status),
+        tag("b", status.upper(), class_="word"),
+        " ",
+        tag("code", rule),
+        " ",
+        tag("span", entry.rule.title if entry else rule, class_="title"),
+    )
+
+
+def _told(plan: Plan, finding: Finding, called: Mapping[str, str]) -> tuple[Markup, Markup]:
     place = f", {one_line(finding.where)}" if finding.where else ""
-    return tag(
-        "li",
-        status_mark(finding.status),
-        tag("b", finding.status.upper(), class_="word"),
-        " ",
-        tag("code", finding.rule),
-        " ",
-        tag("span", title, class_="title"),
+    return (
         tag("span", _leads(plan, finding, f"{subject(finding, called)}{place}"), class_="where"),
         tag("span", one_line(finding.message), class_="message"),
-        class_=finding.status,
     )

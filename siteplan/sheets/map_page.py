@@ -27,6 +27,7 @@ from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.page_data import page_data, shapes
 from siteplan.sheets.panel import heading, panel
+from siteplan.sheets.panel_parts import status_shapes
 from siteplan.sheets.profile_beside import beside_of, runs_and_inverts
 from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import PictureFrame, Relief, contours, relief, shading_png
@@ -95,7 +96,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("Stakes and fittings", ()),
     ("Sources and outlets", ()),
 )
-_SCRIPTS = ("parts.js", "crew.js", "chart.js", "along.js", "page.js")  # the last one calls the others
+_SCRIPTS = ("parts.js", "crew.js", "chart.js", "along.js", "heights.js", "page.js")  # the last one calls the others
 _STYLES = ("page.css", "parts.css", "print.css")
 _CHART_WIDE, _CHART_NARROW = (560, 252), (350, 260)
 _READINGS = ("Station", "Ground", "Invert", "Top of pipe", "Cover", "Cut to trench bottom", "Grade down")
@@ -134,6 +135,7 @@ def map_page(plan: Plan, site: Site, printed: Markup = _NO_SHEETS) -> bytes:
     body = tag(
         "body",
         drawing.hatches(),
+        status_shapes(),
         heading(plan),
         tag("main", Markup(map_html), class_="map"),
         optional("profiles", lambda: _profiles(plan, site, along), _left_out("profiles")),
@@ -282,7 +284,7 @@ def _folium(
     handles = ",".join(f"{json.dumps(name)}:{element.get_name()}" for name, element in made.items())
     ours = "\n".join(_asset("page", name) for name in _SCRIPTS)
     script = f"{figure.script.render()}\n{ours}\nsiteplanPage({drawn.get_name()},{{{handles}}});\n"
-    return figure.html.render(), script
+    return figure.html.render(), re.sub(r"\n\s+", "\n", script)  # a tenth of the page was indentation
 
 
 def _with_layouts(layouts: Mapping[str, str]) -> list[tuple[str, tuple[str, ...]]]:

@@ -24,9 +24,10 @@ from siteplan.sheets.doubt_words import chance_text, shots_wanted_words, spare_f
 from siteplan.sheets.facts import low_spot_facts, outlet_facts, source_facts
 from siteplan.sheets.map_marks import depth_and_doubt, fitting_marks, reach_ways
 from siteplan.sheets.markup import whole
+from siteplan.sheets.packed import packed_heights
 from siteplan.sheets.pumped_words import pumped_facts
 from siteplan.sheets.readings import Readings, chart_data, reading_texts
-from siteplan.sheets.relief import Levels, PictureFrame, Relief, heights_base64
+from siteplan.sheets.relief import Levels, PictureFrame, Relief
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state, state_word
 from siteplan.sheets.ties import corners
@@ -98,10 +99,10 @@ def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, 
 
 
 def _local(geometry: Any, frame: PictureFrame) -> dict[str, Any]:
-    """A geometry in metres from the page's own origin, to the millimetre."""
+    """A geometry in metres from the page's own origin, to the centimetre: a tenth of a pixel where the map is nearest."""
     import shapely
 
-    moved = shapely.transform(geometry, lambda at: np.round(at - (frame.west, frame.south), 3))
+    moved = shapely.transform(geometry, lambda at: np.round(at - (frame.west, frame.south), 2))
     return dict(shapely.geometry.mapping(moved))
 
 
@@ -191,7 +192,7 @@ def _depth_layer(spot: LowSpot) -> str:
 
 def _low_spots(frame: PictureFrame, plan: Plan) -> Iterator[PageShape]:
     for spot in plan.low_spots:
-        rings = [[[round(x - frame.west, 3), round(y - frame.south, 3)] for x, y in ring] for ring in spot.rings]
+        rings = [[[round(x - frame.west, 2), round(y - frame.south, 2)] for x, y in ring] for ring in spot.rings]
         if rings:
             facts = tuple(low_spot_facts(spot, plan.length_unit, plan.elevation_unit))
             yield PageShape(
@@ -344,7 +345,7 @@ def page_data(
         "origin": [frame.west, frame.south],
         "size": [round(frame.east - frame.west, 3), round(frame.north - frame.south, 3)],
         "home": _home(plan, site, frame),
-        "ground": heights_base64(ground),
+        "ground": packed_heights(ground),
         "words": {tag: {name: phrase(ident, one) for name, ident in _WORDS.items()} for one, tag in TAGS.items()},
         "lines": lines,
         "marks": _marks(plan, site, frame),

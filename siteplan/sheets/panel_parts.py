@@ -7,9 +7,9 @@ from siteplan.sheets.wording import one_line
 from siteplan.values import Plan
 
 _SHAPES = {
-    "fail": '<path d="M1 1h14v14H1z"/><path class="ink" d="M4.5 4.5l7 7m0-7l-7 7"/>',
-    "flag": '<path d="M8 .8L15.6 15H.4z"/><path class="ink" d="M8 5.4v4.4m0 1.6v1.4"/>',
-    "pass": '<circle cx="8" cy="8" r="7.2"/><path class="ink" d="M4.6 8.3l2.4 2.4 4.4-5"/>',
+    "fail": '<path d="M1 1h14v14H1z"/><path class="status-ink" d="M4.5 4.5l7 7m0-7l-7 7"/>',
+    "flag": '<path d="M8 .8L15.6 15H.4z"/><path class="status-ink" d="M8 5.4v4.4m0 1.6v1.4"/>',
+    "pass": '<circle cx="8" cy="8" r="7.2"/><path class="status-ink" d="M4.6 8.3l2.4 2.4 4.4-5"/>',
 }
 
 
@@ -26,7 +26,21 @@ def status_mark(status: str) -> Markup:
     Markup
         A small svg, hidden from screen readers (the word stands beside it).
     """
-    return Markup(f'<svg class="mark {status}" viewBox="0 0 16 16" aria-hidden="true">{_SHAPES[status]}</svg>')
+    return Markup(
+        f'<svg class="mark {status}" viewBox="0 0 16 16" aria-hidden="true"><use href="#mark-{status}"/></svg>'
+    )
+
+
+def status_shapes() -> Markup:
+    """The shapes that `status_mark` shows, once for a page: a list of findings holds hundreds of marks.
+
+    Returns
+    -------
+    Markup
+        One svg of no size.
+    """
+    held = "".join(f'<symbol id="mark-{name}" viewBox="0 0 16 16">{shape}</symbol>' for name, shape in _SHAPES.items())
+    return Markup(f'<svg class="hatches" width="0" height="0" aria-hidden="true">{held}</svg>')
 
 
 def part(ident: str, title: str, *inside: str, spanish: str | None = None) -> Markup:

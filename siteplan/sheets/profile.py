@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.books.rules import RuleBook
-from siteplan.sheets.chart_scale import LETTER, ChartScale, word
+from siteplan.sheets.chart_scale import LETTER, ChartScale, run_points, word
 from siteplan.sheets.markup import Markup, shown_number, tag
 from siteplan.sheets.profile_beside import (
     NOTHING_BESIDE,
@@ -176,10 +176,10 @@ def _ground(found: Readings, scale: ChartScale) -> list[str]:
     for run in runs:
         if not known[run[0]] or len(run) < 2:
             continue
-        points = [f"{shown_number(scale.x(found.station[i]))},{shown_number(scale.y(found.ground[i]))}" for i in run]
+        points = run_points([(float(found.station[i]), float(found.ground[i])) for i in run], scale)
         foot = f"{shown_number(scale.x(found.station[run[-1]]))},{shown_number(scale.bottom)} {shown_number(scale.x(found.station[run[0]]))},{shown_number(scale.bottom)}"
-        marks.append(tag("polygon", class_="soil", points=f"{' '.join(points)} {foot}"))
-        marks.append(tag("polyline", class_="ground", points=" ".join(points)))
+        marks.append(tag("polygon", class_="soil", points=f"{points} {foot}"))
+        marks.append(tag("polyline", class_="ground", points=points))
         marks.append(tag("path", class_="earth", d=_hatch(found, run, scale)))
     return marks
 
@@ -205,10 +205,8 @@ def _cover_limit(line: Line, found: Readings, rules: RuleBook, scale: ChartScale
     )
     if inside.sum() < 2:
         return []
-    points = " ".join(
-        f"{shown_number(scale.x(s))},{shown_number(scale.y(g - limit))}"
-        for s, g in zip(found.station[inside], found.ground[inside], strict=True)
-    )
+    edge = [(float(s), float(g) - limit) for s, g in zip(found.station[inside], found.ground[inside], strict=True)]
+    points = run_points(edge, scale)
     last = int(np.flatnonzero(inside)[-1])
     end = scale.y(float(found.ground[last]) - limit)
     return [

@@ -12,9 +12,9 @@ from siteplan import units
 from siteplan.books.fittings import fitting_words
 from siteplan.books.rules import UTILITY_CROSSED
 from siteplan.books.services import service
-from siteplan.sheets.chart_scale import LETTER, ChartScale, word
+from siteplan.sheets.chart_scale import LETTER, ChartScale, run_points, word
 from siteplan.sheets.graded_runs import graded_runs, one_grade_runs
-from siteplan.sheets.markup import Markup, shown_number, tag, whole
+from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.panel_parts import boxed, to_line
 from siteplan.sheets.readings import Readings
 from siteplan.sheets.stakes import pipe_words, pipes_along
@@ -105,12 +105,8 @@ def ground_band(line: Line, found: Readings, scale: ChartScale, accuracy: float)
             continue
         edge = [(found.station[i], found.ground[i] + wide[i]) for i in run]
         edge += [(found.station[i], found.ground[i] - wide[i]) for i in reversed(run)]
-        marks.append(tag("polygon", class_="chance-band", points=_points(edge, scale)))
+        marks.append(tag("polygon", class_="chance-band", points=run_points(edge, scale)))
     return marks
-
-
-def _points(places: list[tuple[float, float]], scale: ChartScale) -> str:
-    return " ".join(f"{shown_number(scale.x(s))},{shown_number(scale.y(z))}" for s, z in places)
 
 
 def water_surface(levels: tuple[tuple[float, float], ...], scale: ChartScale) -> list[str]:
@@ -128,7 +124,7 @@ def water_surface(levels: tuple[tuple[float, float], ...], scale: ChartScale) ->
     list of str
         One line; none where the flow is not known.
     """
-    return [tag("polyline", class_="water-surface", points=_points(list(levels), scale))] if len(levels) > 1 else []
+    return [tag("polyline", class_="water-surface", points=run_points(levels, scale))] if len(levels) > 1 else []
 
 
 def utilities_crossed(

@@ -311,7 +311,7 @@ def test_control_an_added_script_is_refused_by_the_page_itself(show, page):
 
 
 def test_control_a_changed_script_of_ours_does_not_run(show, page):
-    changed = page.replace(b'"use strict";\n  var data', b'"use strict"; window.ran = true;\n  var data', 1)
+    changed = page.replace(b'"use strict";\nvar data', b'"use strict"; window.ran = true;\nvar data', 1)
     assert changed != page
     assert show(changed).page.evaluate("window.ran") is None
 

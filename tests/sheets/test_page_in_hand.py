@@ -20,7 +20,6 @@ SIZES = [
     pytest.param(size, id=name)
     for name, size in (("desk", DESK), ("phone", PHONE), ("aside", ASIDE), ("double", DOUBLE))
 ]
-MEGABYTE = 1_000_000
 # the rod on the trench bottom at every stake of every line, by the page's own buttons
 EVERY_STAKE = """() => {
   const told = [], lines = document.querySelector('#crew-line'), next = document.querySelector('.step.next');
@@ -443,19 +442,15 @@ def test_without_scripts_every_part_is_read(chromium, sample_plan):
     context.close()
 
 
-@pytest.mark.parametrize("name", ["alder-court", "marsh-lane"])
-def test_a_lots_page_stays_under_a_megabyte(sample_plan, name):
-    assert (sample_plan(name).folder / "map.html").stat().st_size < MEGABYTE
-
-
 @pytest.mark.slow
-def test_the_page_answers_within_a_second_on_a_slow_phone(chromium, sample_plan):
+@pytest.mark.parametrize("name", ["alder-court", "marsh-lane", "kiln-rise"])
+def test_the_page_answers_within_a_second_on_a_slow_phone(chromium, sample_plan, name):
     """A machine's own load does not count: the page's work is taken in time of the processor, four times over."""
     context = chromium.new_context(**PHONE)
     page = context.new_page()
     session = context.new_cdp_session(page)
     session.send("Performance.enable", {"timeDomain": "threadTicks"})
-    page.goto((sample_plan("alder-court").folder / "map.html").as_uri())
+    page.goto((sample_plan(name).folder / "map.html").as_uri())
     assert page.locator(".stake-card .station").count() == 1
     spent = {one["name"]: one["value"] for one in session.send("Performance.getMetrics")["metrics"]}
     context.close()

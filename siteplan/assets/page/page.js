@@ -341,17 +341,12 @@ function siteplanPage(map, layers) {
     });
   }
 
-  /* ground under the cursor */
-  var heights = null;
-  (function () {
-    var raw = atob(data.ground.data), bytes = new Uint8Array(raw.length);
-    for (var i = 0; i < raw.length; i++) bytes[i] = raw.charCodeAt(i);
-    var view = new DataView(bytes.buffer);
-    heights = function (row, col) {
-      var count = view.getInt16((row * data.ground.cols + col) * 2, true);
-      return count === data.ground.unknown ? NaN : data.ground.base + count * data.ground.step;
-    };
-  })();
+  /* ground under the cursor, read when it is first asked for */
+  var metres = null;
+  function heights(row, col) {
+    if (!metres) metres = heightsOf(data.ground);
+    return metres[row * data.ground.cols + col];
+  }
   function groundAt(x, y) {
     var g = data.ground, col = x / g.cell - 0.5, row = (data.size[1] - y) / g.cell - 0.5;
     if (col < -0.5 || row < -0.5 || col > g.cols - 0.5 || row > g.rows - 0.5) return NaN;
