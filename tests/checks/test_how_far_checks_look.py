@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from siteplan.books.pipes import pipe
+from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.judge import findings
 from siteplan.checks.outlet_ends import control_of
 from siteplan.checks.scene import scene_of
+from siteplan.values import CurbPiece
 
 CURB = {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0]}
 ALLOWED = (
@@ -71,3 +76,30 @@ def test_a_pipe_that_shows_behind_a_curb_stands_out_by_two_centimetres_over_the_
         plan = scenes.changed(plan, f"lines.0.vertices.{vertex}.invert", by=lift)
     (found,) = scenes.of_rule(findings(plan, site), "daylight-stretch")
     assert ("falls steeply into the hole" in found.message) == out
+
+
+@pytest.mark.parametrize(
+    ("ends", "says", "where"),
+    [
+        (1.5, None, None),
+        (1.5015, None, None),
+        (1.5025, "station of the reducer", "stated"),  # two millimetres: what a schedule prints of a station. Ours
+        (1.5275, "station of the reducer", "both"),  # five feet and as much: the reference on the trade, section 5
+    ],
+)
+def test_the_smaller_pipe_at_a_curb_ends_where_its_reach_ends_and_within_five_feet(scenes, ends, says, where):
+    outlet = {**CURB, "diameter": 0.0779}
+    small = {"to": ends if where == "both" else 1.5, "kind": "pvc_sch40", "nominal": "3 in"}
+    line = {
+        "id": "L1",
+        "start": "S1",
+        "end": "O1",
+        "path": [[10.0, 20.0], [40.0, 20.0]],
+        "grade": 0.02,
+        "reaches": [small, {"to": 99.0, "kind": "pvc_sch40"}],
+    }
+    plan, site = scenes.build(outlets=[outlet], lines=[line])
+    piece = CurbPiece(pipe=pipe("pvc_sch40", "3 in"), number=1, station_to=ends, fitting="flat-bottom reducer")
+    scene = scene_of(replace(plan, lines=(replace(plan.lines[0], curb_piece=piece),)), site)
+    found = [what for _, what, *_ in curb_mismatches(scene, scene.walks["L1"])]
+    assert any(says in what for what in found) if says else not found
