@@ -95,8 +95,8 @@ def steep_faces(site: Site, lot: BaseGeometry, steepest: float | None) -> BaseGe
     from scipy.ndimage import maximum_filter, minimum_filter  # few lots need it, and it is slow to come
 
     wide = 2 * math.ceil(_REACH / cell) + 1
-    filled = np.where(np.isfinite(here), here, np.nanmean(here) if np.isfinite(here).any() else 0.0)
-    high = maximum_filter(filled, wide) - minimum_filter(filled, wide)
+    known = np.isfinite(here)  # what is not known is neither high nor low
+    high = maximum_filter(np.where(known, here, -np.inf), wide) - minimum_filter(np.where(known, here, np.inf), wide)
     found = np.argwhere(steep & (high[:-1, :-1] >= _FACE))
     if not len(found) or len(found) > _MOST:
         return Polygon()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -11,6 +12,7 @@ from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.judge import findings
 from siteplan.checks.outlet_ends import control_of
 from siteplan.checks.scene import scene_of
+from siteplan.checks.settled import _pipes_on
 from siteplan.values import CurbPiece
 
 CURB = {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0]}
@@ -103,3 +105,18 @@ def test_the_smaller_pipe_at_a_curb_ends_where_its_reach_ends_and_within_five_fe
     scene = scene_of(replace(plan, lines=(replace(plan.lines[0], curb_piece=piece),)), site)
     found = [what for _, what, *_ in curb_mismatches(scene, scene.walks["L1"])]
     assert any(says in what for what in found) if says else not found
+
+
+@pytest.mark.parametrize(("long", "looked_at"), [(5.9, 1), (6.1, 2)])
+def test_a_pipe_on_a_fourth_of_what_the_other_has_of_the_weak_ground_is_looked_at_too(scenes, long, looked_at):
+    """30 m, all of it weak: heavy pipe on 6 m of it beside 24 m of the line's own. A few sticks bend as the line round them: ours."""
+    reaches = [
+        {"to": 20.0, "kind": "pvc_sdr35"},
+        {"to": 20.0 + long, "kind": "pvc_sch40"},
+        {"to": 99.0, "kind": "pvc_sdr35"},
+    ]
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02}
+    plan, site = scenes.build(lines=[{**line, "reaches": reaches}])
+    walk = scene_of(plan, site).walks["L1"]
+    weak = SimpleNamespace(start=0.0, end=30.0)
+    assert len(_pipes_on(walk, (weak,))) == looked_at

@@ -464,3 +464,21 @@ def test_an_eighth_of_an_inch_a_foot_is_not_rounded_to_two_digits(capsys):
     """The same page, section 4: 1.00 % is not 1/8 in/ft, which is 1.042 %."""
     main(["fall", "--rod-start", "5.17", *RODS[2:], "--grade", "1/8in/ft"])
     assert "choose          1.042 % (0.125 in per ft)" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "nothing"),
+    [
+        (0.0049 * 0.3048, "ft", True),
+        (-0.0051 * 0.3048, "ft", False),
+        (0.0049 * 1200 / 3937, "us-ft", True),
+        (0.0051 * 1200 / 3937, "us-ft", False),
+        (0.00049, "m", True),
+        (-0.00051, "m", False),
+    ],
+)
+def test_half_of_what_a_rod_reads_is_nothing(value, unit, nothing):
+    """Rods are read to 0.01 ft or to a millimetre: the project's reference on the trade, section 4, turning points and benchmarks."""
+    from siteplan.quick.fall import nothing_text
+
+    assert nothing_text(value, unit) == nothing

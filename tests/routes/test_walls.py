@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import importlib.util
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import shapely
 from shapely.geometry import LineString, Point
 
+from siteplan.routes.faces import steep_faces
+from siteplan.site import Grid
 from siteplan.units import FOOT
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))
@@ -123,3 +126,39 @@ def test_no_first_run_goes_through_a_wall_beside_its_source():
     plan = yards.laid_out(site)
     assert not any(path.intersects(LineString(across)) for path in paths(plan))
     assert not [line for line in plan.lines if line.end == "O1"]
+
+
+def stepped(*steps, unknown=()):
+    """A lot of 10 m on squares of 0.25 m, level to the north, that rises by so much within one square east of each place."""
+    x = np.arange(0.0, 10.01, 0.25)
+    z = np.tile(20.0 + sum(up * (x > at) for at, up in steps), (len(x), 1))
+    z[:, [round(at / 0.25) for at in unknown]] = np.nan
+    grid = Grid(
+        z=z,
+        cell=0.25,
+        to_index=lambda px, py: (np.asarray(py) / 0.25, np.asarray(px) / 0.25),
+        to_plan=lambda row, col: (np.asarray(col) * 0.25, np.asarray(row) * 0.25),
+    )
+    return steep_faces(SimpleNamespace(grid=grid), shapely.box(0, 0, 10, 10), 1.0)
+
+
+@pytest.mark.parametrize(("up", "face"), [(0.30, False), (0.31, True)])
+def test_a_face_is_a_foot_high(up, face):
+    """A curb is lower, a wall seldom is: common practice, no source."""
+    found = stepped((5.0, up))
+    assert found.is_empty != face
+    if face:
+        assert found.bounds == pytest.approx((5.0, 0.0, 5.25, 10.0))
+
+
+@pytest.mark.parametrize(("beyond", "face"), [(0.5, True), (1.0, False)])
+def test_the_height_of_a_face_is_what_rises_within_three_quarters_of_a_metre(beyond, face):
+    """A step of 0.27 m, and 0.05 m more on the flat beyond it: no steeper than a bank, it makes the foot where it is near enough."""
+    assert stepped((5.0, 0.27), (5.0 + beyond, 0.05)).is_empty != face
+
+
+def test_ground_that_is_not_known_makes_no_face_of_a_curb():
+    """Terraces of 0.2 m a step beside a strip nobody shot: the strip has no height of its own, whatever the rest of the lot is like."""
+    assert stepped((5.0, 0.20), (9.0, 0.8 * 0.25), unknown=[5.75]).is_empty
+    high = [(1.0 + 0.25 * k, 0.2) for k in range(8)]  # bank of 0.8 to 1 well away lifts the mean of the lot
+    assert stepped(*high, (5.0, 0.26), unknown=[5.75]).is_empty

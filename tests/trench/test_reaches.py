@@ -228,6 +228,15 @@ def test_trucks_get_a_sleeve_that_the_coupling_passes_or_stone():
     assert _at(thin, 17.0).bedding is Bedding.STONE_SIDES
 
 
+def test_what_a_ring_would_change_by_in_stone_too_is_told():
+    """By hand, 0.25 m = 0.820 ft of cover on 4 in SDR 35 under a design truck: patch (20/12 + 0.943 + 0.06 x 0.331)(10/12 + 0.943) ft
+    = 4.67 ft2, impact 0.33 (1 - 0.125 x 0.820) = 0.296, so 16 000 lb x 1.2 x 1.296 press 37.0 psi (AASHTO LRFD 3.6.1.2, memory); soil 1.5 x
+    120 x 0.820 psf = 1.03 psi; 0.1 (1.03 + 37.0) / (0.149 x 46 + 0.061 x 1000) = 5.6 % (modified Iowa formula, Moser, eq. 3.4)."""
+    line, _, _ = scene(cover=0.25, drive=(15.0, 20.0), vehicle="truck")
+    told = {one.kind: one.why for one in _at(line, 17.0).choices}
+    assert "ring would change 5.6 % in compacted stone too (H-20 design truck, wheel 16000 lb)" in told["pvc_sdr35"]
+
+
 def test_outlet_zone_is_heavy_where_cover_is_thin():
     line, _, _ = scene()
     first = line.reaches[0]
