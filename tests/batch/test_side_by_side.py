@@ -75,3 +75,17 @@ def test_a_person_reads_the_loss_first(batched, revised, capsys):
 def test_a_batch_beside_a_plan_is_refused(batched, capsys):
     assert main(["compare", str(batched.out), str(batched.out / "lots" / "lot-1")]) == 2
     assert "the second folder, lot-1: is no batch folder" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("figure", "unseen", "seen"), [("margin", 0.0004, -0.0006), ("chance", -0.004, -0.006)])
+def test_what_no_sheet_would_show_is_no_change(batched, tmp_path, capsys, figure, unseen, seen):
+    """Half a millimetre, and half a percent of a chance: the last digits that a sheet prints."""
+    out = shutil.copytree(batched.out, tmp_path / "out")
+    path = out / "records" / "lot-1.json"
+    text = path.read_text(encoding="utf-8")
+    for by, told in ((unseen, False), (seen, True)):
+        record = json.loads(text)
+        record[figure] += by
+        path.write_text(json.dumps(record), encoding="utf-8")
+        _, found = compared(capsys, batched.out, out)
+        assert ([(one["what"], one["subject"]) for one in found["changed"]] == [(figure, "lot-1")]) == told

@@ -76,6 +76,9 @@ _ROWS = list(_LOT.items())
         ([*_ROWS, ("LOT N", (205150, 1210040))], []),  # more corners than four
         ([*_ROWS[:2], ("LOT NE", (204950, 1210020)), _ROWS[3]], []),  # it crosses itself
         ([*_ROWS, *((note, (n, e + 200)) for note, (n, e) in _HOUSE.items())], ["lot"]),  # a house off the lot
+        # of a house 40 ft wide 0.7 ft may stand over the lot line and 0.9 ft may not: a fiftieth of it. Ours
+        ([*_ROWS, *((note, (n, e + 25.7)) for note, (n, e) in _HOUSE.items())], ["lot", "building"]),
+        ([*_ROWS, *((note, (n, e + 25.9)) for note, (n, e) in _HOUSE.items())], ["lot"]),
         (list(_HOUSE.items()), []),  # a house and no lot
     ],
 )
