@@ -63,6 +63,13 @@ def test_a_line_wholly_inside_the_outlet_zone_is_laid(length, turned):
     assert one(plan).chosen
 
 
+def test_a_line_of_half_a_stride_is_laid():
+    """0.44 m on a bank of 3 to 5: pipe 0.104 m, the face 0.015 m and 1 % of the length take 0.124 m of the 0.264 m that it falls."""
+    site = yards.drawn(("downspout", (20.0, 14.0)), ("daylight_outlet", (20.44, 14.0)), ground=lawn(0.6), house=None)
+    (line,) = yards.laid_out(site).lines
+    assert (line.end, line.length) == ("O1", pytest.approx(0.44, abs=0.01))
+
+
 def test_a_bend_inside_the_outlet_zone_is_laid_too():
     """Round the corner of a house, 4 m in all."""
     site = yards.drawn(
