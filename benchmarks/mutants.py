@@ -2,11 +2,13 @@
 
     python benchmarks/mutants.py [--count N] [--seed K] [--rooms books,checks,...] [--evenly] [--kinds figure,compare,ends,sign]
                                  [--seconds S] [--folder FOLDER] [--only FILE:LINE[:COLUMN],...]
+                                 [--by "tests/checks/test_rule_cases.py -k curb"]
 
 On demand. A copy of the tree is changed, never the tree itself. The first run notes for each test how long it takes and which
 functions it calls (`--folder` keeps the notes, the copy and its compiled code; half an hour of one core). A mutant is then tried by the tests that call its
 function, those of its own room and the quickest first, until one fails or the seconds of the processor are up. The tests run in children of
-one warmed process, so most mutants cost a few seconds. What survives is printed with its place; `survivors.md` has the
+one warmed process, so most mutants cost a few seconds. With `--by` only the
+tests that are named are run and nothing need be noted: a place is tried in seconds. What survives is printed with its place; `survivors.md` has the
 reasons of those that were looked at. Tests that only hold a page written from the code (`PAGES`) kill nothing here: such a
 page is written anew, not judged.
 
@@ -23,6 +25,7 @@ import json
 import os
 import random
 import re
+import shlex
 import shutil
 import sys
 import tempfile
@@ -155,8 +158,10 @@ def readers_of(copy: Path, tree: Tree, mutant: Mutant) -> set[str]:
     return {file for file, text in files.items() if any(name.search(text) for name in names)}
 
 
-def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, seconds: float) -> tuple[str, str]:
-    """Killed, survives, or survives what was run in the time; and by which test."""
+def tried(
+    copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, seconds: float, by: tuple[str, ...] = ()
+) -> tuple[str, str]:
+    """Killed, survives, or survives what was run in the time; and by which test. `by`: only these tests, as pytest is told them."""
     target = copy / mutant.file
     kept, times = target.read_bytes(), target.stat()
     target.write_text(mutant.text, encoding="utf-8")
@@ -167,7 +172,7 @@ def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, sec
     kernels |= set().union(*(tree.imports[file] for file in kernels)) - {"siteplan/site.py"}
     left = seconds
     readers = readers_of(copy, tree, mutant)
-    stages = noted.stages(tree.workers(mutant.file, mutant.line), mutant.file.split("/")[1], readers)
+    stages = [] if by else noted.stages(tree.workers(mutant.file, mutant.line), mutant.file.split("/")[1], readers)
     if mutant.file.endswith(".py"):
         changed_files = {mutant.file}
     else:
@@ -176,10 +181,10 @@ def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, sec
         with tempfile.TemporaryDirectory() as folder:
             compiled = folder if mutant.file in kernels else None
             gone = tree.importers(changed_files) | (kernels if compiled else set())
-            for stage in stages:
+            for stage in [[]] if by else stages:
                 if left <= 0:
                     return "SURVIVES (time)", ""
-                files = list(dict.fromkeys(noted.file_of[test] for test in stage))
+                files = list(by or dict.fromkeys(noted.file_of[test] for test in stage))
                 failed, late, took = warm_tests.first_failing(
                     lambda: warm_tests.forget(gone, compiled=compiled), files, stage, noted.usual, left
                 )
@@ -188,6 +193,8 @@ def tried(copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, sec
                 if late:
                     return "SURVIVES (time)", ""
                 left -= took
+        if by:
+            return "SURVIVES", "these tests"
         return ("SURVIVES", f"{sum(map(len, stages))} tests") if stages else ("SURVIVES", "no test calls it")
     finally:
         target.write_bytes(kept)
@@ -221,6 +228,7 @@ def main() -> int:
     parser.add_argument("--after", type=int, default=0, help="go on after this one of the chosen")
     parser.add_argument("--tests", default="tests/", help="files and folders of tests that are noted")
     parser.add_argument("--only", default="", help="places, as they are printed")
+    parser.add_argument("--by", default="", help="only these tests, as pytest is told them; nothing is noted then")
     asked = parser.parse_args()
     kinds = tuple(kind for kind in asked.kinds.split(",") if kind in KINDS)
     dead = 0
@@ -237,18 +245,19 @@ def main() -> int:
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         sys.dont_write_bytecode = False
         warm_tests.warm(copy)
-        noted = note(copy, folder / "noted.jsonl", tuple(asked.tests.split(",")))
+        by = tuple(shlex.split(asked.by))
+        noted = Noted(folder / "no notes") if by else note(copy, folder / "noted.jsonl", tuple(asked.tests.split(",")))
         tree = Tree(copy)
         for number, mutant in enumerate(chosen, 1):
             if number <= asked.after:
                 continue
             began = time.monotonic()
-            state, by = tried(copy, tree, noted, mutant, number, asked.seconds)
+            state, killer = tried(copy, tree, noted, mutant, number, asked.seconds, by)
             dead += state == "killed"
             took = time.monotonic() - began
             place = f"{mutant.file}:{mutant.line}"
             print(
-                f"{number:4d} {state:8s} {place}  {mutant.kind}: {mutant.old} -> {mutant.new}  [{took:.0f} s; {by}]",
+                f"{number:4d} {state:8s} {place}  {mutant.kind}: {mutant.old} -> {mutant.new}  [{took:.0f} s; {killer}]",
                 flush=True,
             )
     part = 100 * dead / max(1, len(chosen))

@@ -96,7 +96,7 @@ class StuckError(Exception):
 
 
 class Chooser:
-    """A plugin: keeps some tests in some order, stops when its seconds of the processor are up, tells the first that fails."""
+    """A plugin: keeps some tests in some order (all where it is empty), stops when its seconds of the processor are up, tells the first that fails."""
 
     def __init__(self, order: dict[str, int], usual: dict[str, float], until: float) -> None:
         self.order, self.usual, self.until = order, usual, until
@@ -104,9 +104,9 @@ class Chooser:
         self.out_of_time = False
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
-        items[:] = sorted(
-            (item for item in items if item.nodeid in self.order), key=lambda item: self.order[item.nodeid]
-        )
+        if self.order:
+            kept = (item for item in items if item.nodeid in self.order)
+            items[:] = sorted(kept, key=lambda item: self.order[item.nodeid])
 
     def pytest_runtest_protocol(self, item: Any) -> None:
         if time.process_time() > self.until:
