@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import importlib.util
+import itertools
+import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from siteplan.review.numbers_of import arithmetic
 from siteplan.stored.folder_of import StoredPlan
+from siteplan.values import Quantity
 
 _spec = importlib.util.spec_from_file_location("checks_scenes", Path(__file__).parents[1] / "checks" / "scenes.py")
 scenes = importlib.util.module_from_spec(_spec)
@@ -86,3 +90,59 @@ def test_a_branch_meets_its_trunk_to_a_centimetre_and_not_below_its_invert():
     assert "from the nearest vertex of L1" in " ".join(joined(0.012, 0.0))
     assert joined(0.0, 0.0001) == []
     assert "below its invert" in " ".join(joined(0.0, 0.0003))
+
+
+WIDTH = 0.3048
+
+
+def amounts(**off):
+    """What is told of a line of 30 m that rises 0.6 m, each amount off by so much."""
+    plan, _ = scenes.build(lines=[LINE])
+    rows = plan.lines[0].rows
+    # a trench a foot wide, as deep between two stakes as the mean of their cuts
+    dug = WIDTH * sum((a.cut + b.cut) / 2 * (b.station - a.station) for a, b in itertools.pairwise(rows))
+    true = {
+        "pipe": (math.hypot(30.0, 0.6), "m"),
+        "excavation": (dug, "m3"),
+        "backfill": (0.8 * dug, "m3"),
+        "spoil": (0.2 * dug, "m3"),
+    }
+    told = tuple(
+        Quantity(what=what, kind="4 in" if what == "pipe" else "", amount=amount + off.get(what, 0.0), unit=unit)
+        for what, (amount, unit) in true.items()
+    )
+    record = {"lines": [], "rules": [{"id": "trench-width", "limit": WIDTH}]}
+    found = arithmetic(StoredPlan(plan=replace(plan, quantities=told), record=record, folder=Path()))
+    return dug, [one.message for one in found if one.subject == "quantities" and one.status == "fail"]
+
+
+def test_amounts_that_follow_are_passed():
+    dug, found = amounts()
+    assert dug > 5
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    ("off", "words"),
+    [
+        # each kind of pipe is rounded to a millimetre up and down: two of them
+        ({"pipe": 0.0018}, ""),
+        ({"pipe": 0.0022}, "of pipe are listed"),
+        ({"pipe": -0.0022}, "of pipe are listed"),
+        # a thousandth of a cubic metre each way for three volumes, and two parts in a thousand of what is dug
+        ({"backfill": 0.0038}, ""),
+        ({"backfill": 0.0042}, "go back"),
+        ({"spoil": -0.0042}, "are left over"),
+    ],
+)
+def test_pipe_and_earth_that_are_paid_for_follow_from_the_lines(off, words):
+    _, found = amounts(**off)
+    assert any(words in one for one in found) if words else found == []
+
+
+@pytest.mark.parametrize(("share", "wrong"), [(0.0018, False), (0.0025, True), (-0.0018, False), (-0.0025, True)])
+def test_what_is_dug_is_the_trench_to_two_parts_in_a_thousand(share, wrong):
+    dug, _ = amounts()
+    by = share * (1 + dug)
+    _, found = amounts(excavation=by, backfill=0.8 * by, spoil=0.2 * by)
+    assert any("the schedule's depths give" in one for one in found) == wrong
