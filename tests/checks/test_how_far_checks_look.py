@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -120,3 +121,52 @@ def test_a_pipe_on_a_fourth_of_what_the_other_has_of_the_weak_ground_is_looked_a
     walk = scene_of(plan, site).walks["L1"]
     weak = SimpleNamespace(start=0.0, end=30.0)
     assert len(_pipes_on(walk, (weak,))) == looked_at
+
+
+@pytest.mark.parametrize(("turn", "back"), [(137.0, False), (142.0, True)])
+def test_a_branch_that_runs_back_at_its_trunk_cannot_be_made(scenes, turn, back):
+    """A wye's 45 degrees and two fittings of 45 make 135: common practice, no source. The trunk runs west."""
+    way = math.radians(180.0 - turn)
+    start = [25.0 - 8.0 * math.cos(way), 20.0 + 8.0 * math.sin(way)]
+    trunk = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [25.0, 20.0], [40.0, 20.0]], "grade": 0.02}
+    branch = {"id": "L2", "start": "S2", "end": "L1", "path": [[25.0, 20.0], start], "grade": 0.02, "reaches": []}
+    sources = [
+        {"id": "S1", "kind": "downspout", "name": "DS-1", "at": [40.0, 20.0], "roof_area": 50.0},
+        {"id": "S2", "kind": "downspout", "name": "DS-2", "at": start, "roof_area": 50.0},
+    ]
+    plan, site = scenes.build(sources=sources, lines=[{**trunk, "reaches": []}, branch])
+    found = " ".join(one.message for one in scenes.of_rule(findings(plan, site), "bend", "L2"))
+    assert ("No fittings turn water back" in found) == back
+    assert ("Turn it in before its wye" in found) != back
+
+
+@pytest.mark.parametrize(("inside", "runs_in"), [(0.28, False), (0.38, True)])
+def test_a_downspout_drawn_on_its_wall_may_lie_a_foot_inside_it(scenes, inside, runs_in):
+    """Drawings are no better: 0.3 m past a wall's outline, which itself is known to 0.05 m. Ours. The house begins at x = 40."""
+    at = [40.05 + inside, 20.0]
+    source = {"id": "S1", "kind": "downspout", "name": "DS-1", "at": at, "roof_area": 50.0}
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], at], "grade": 0.02, "reaches": []}
+    found = scenes.of_rule(findings(*scenes.build(sources=[source], lines=[line])), "clear-of-building", "L1")
+    assert any("runs inside a building" in one.message for one in found) == runs_in
+
+
+@pytest.mark.parametrize(("away", "astray"), [(0.04, False), (0.06, True)])
+def test_a_line_ends_at_its_outlet_to_five_centimetres(scenes, away, astray):
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0 + away, 20.0], [40.0, 20.0]], "grade": 0.02}
+    found = scenes.of_rule(findings(*scenes.build(lines=[{**line, "reaches": []}])), "outlet-control", "L1")
+    assert any("away from SLOPE" in one.message for one in found) == astray
+
+
+@pytest.mark.parametrize(("away", "gone"), [(0.28, False), (0.32, True)])
+def test_a_line_takes_the_water_of_a_source_that_it_starts_at(scenes, away, gone):
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0 - away, 20.0]], "grade": 0.02}
+    found = scenes.of_rule(findings(*scenes.build(lines=[{**line, "reaches": []}])), "served", "S1")
+    assert any("away from it" in one.message for one in found) == gone
+
+
+@pytest.mark.parametrize(("under", "buried"), [(0.005, False), (0.007, True)])
+def test_an_end_at_daylight_is_at_the_ground_to_a_printed_digit(scenes, under, buried):
+    """0.02 ft is what a schedule prints. The ground at the face is at 9.9 m, and the site gives the invert."""
+    outlet = {"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [10.0, 20.0], "invert": 9.9 - under}
+    found = scenes.of_rule(findings(*scenes.build(outlets=[outlet])), "outlet-control", "L1")
+    assert any("below the ground at its face" in one.message for one in found) == buried
