@@ -1,6 +1,10 @@
 """Many lots: killed on the way and gone on with, on processes and on a cluster that loses a worker; the same bytes, and what a lot costs.
 
-python benchmarks/batch.py --lots 24 [--broken 3] [--cluster]
+python benchmarks/batch.py --lots 24 [--broken 3] [--cluster]           plain lots with one line each
+python benchmarks/batch.py --lots 500 --broken 10 --cluster --keep DIR  as many as a subdivision has; the folders stay
+python benchmarks/batch.py --cost 12 [--several] [--workers 1]          in a batch, against the same lots cold and one by one
+
+The package that is measured is the one beside this file: begin a long run in a tree that nobody edits meanwhile.
 """
 
 from __future__ import annotations
@@ -15,10 +19,15 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 REPO = Path(__file__).parents[1]
 sys.path[:0] = [str(REPO / "tests" / "doors"), str(REPO / "tests" / "batch"), str(REPO / "tests" / "builders")]
+HERE = os.environ | {"PYTHONPATH": str(REPO)}
+ONE_THREAD = HERE | dict.fromkeys(("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
+QUIET = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+Told = Iterator[tuple[str, object]]
 
 
 def command(sites: Path, out: Path, *options: str) -> list[str]:
@@ -51,24 +60,44 @@ def digests(folder: Path) -> dict[str, str]:
     return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 
 
-def killed_at(sites: Path, out: Path, records: int, *options: str) -> tuple[int, int]:
-    """Begin, kill the command without warning when so many lots are done; how many were, and how many of its processes outlive it."""
-    began = subprocess.Popen(command(sites, out, *options), stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
-    while began.poll() is None and done(out) < records:
-        time.sleep(0.05)
-    helpers = children_of(began.pid)
-    began.send_signal(signal.SIGKILL)
-    began.wait()
-    before, patience = done(out), time.monotonic() + 10
-    while time.monotonic() < patience and any(alive(one) for one in helpers):
-        time.sleep(0.1)
-    return before, sum(alive(one) for one in helpers)
+def different(one: Path, other: Path) -> list[str]:
+    """Files that do not stand in both folders with the same bytes."""
+    a, b = digests(one), digests(other)
+    return sorted(name for name in a.keys() | b.keys() if a.get(name) != b.get(name))
+
+
+def ended(began: subprocess.Popen[bytes]) -> tuple[int, float, int]:
+    """Exit code of a command, seconds of all cores it and its processes took, and the greatest memory of one of them [MiB]."""
+    before = cpu()
+    code = began.wait()
+    return code, cpu() - before, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss // 1024
 
 
 def cpu() -> float:
     """Seconds of all cores that ended children have taken."""
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     return used.ru_utime + used.ru_stime
+
+
+def killed_at(sites: Path, out: Path, records: int, *options: str, group: bool) -> tuple[int, int]:
+    """Begin, and kill without warning when so many lots are done: the command alone or its whole group.
+
+    Gives how many lots are done then, and how many of its processes outlive it.
+    """
+    given = command(sites, out, *options)
+    began = subprocess.Popen(given, start_new_session=True, env=HERE, **QUIET)
+    while began.poll() is None and done(out) < records:
+        time.sleep(0.05)
+    helpers = children_of(began.pid)
+    if group:
+        os.killpg(began.pid, signal.SIGKILL)
+    else:
+        began.send_signal(signal.SIGKILL)
+    began.wait()
+    patience = time.monotonic() + 10
+    while time.monotonic() < patience and any(alive(one) for one in helpers):
+        time.sleep(0.1)
+    return done(out), sum(alive(one) for one in helpers)
 
 
 def alive(process: int) -> bool:
@@ -94,86 +123,105 @@ def children_of(process: int) -> list[int]:
     return found
 
 
-def on_cluster(sites: Path, out: Path, home: Path, lots: int) -> int:
-    """Two workers, one of which is killed without warning at a third of the lots; exit code of the command."""
+def on_cluster(sites: Path, out: Path, home: Path, kill_at: int) -> tuple[int, int]:
+    """Two workers, one of which is killed without warning when so many lots are done; exit code, and lots done then."""
     port = 18000 + os.getpid() % 2000
     address = f"tcp://127.0.0.1:{port}"
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "cwd": home}
     dask = [sys.executable, "-m", "distributed.cli.dask_scheduler"]
-    parts = [subprocess.Popen([*dask, "--host", "127.0.0.1", "--port", str(port), "--no-dashboard"], **quiet)]
+    given = [*dask, "--host", "127.0.0.1", "--port", str(port), "--no-dashboard"]
+    parts = [subprocess.Popen(given, cwd=home, env=HERE, **QUIET)]
     time.sleep(3)
-    worker = [
-        sys.executable,
-        "-m",
-        "distributed.cli.dask_worker",
-        address,
-        "--nthreads",
-        "1",
-        "--no-dashboard",
-        "--no-nanny",
-    ]
-    environment = os.environ | dict.fromkeys(("OMP_NUM_THREADS", "MKL_NUM_THREADS", "OPENBLAS_NUM_THREADS"), "1")
-    parts += [subprocess.Popen(worker, env=environment, **quiet) for _ in range(2)]
+    dask = [sys.executable, "-m", "distributed.cli.dask_worker"]
+    given = [*dask, address, "--nthreads", "1", "--no-dashboard", "--no-nanny"]
+    parts += [subprocess.Popen(given, env=ONE_THREAD, cwd=home, **QUIET) for _ in range(2)]
     try:
-        command_ = subprocess.Popen(
-            command(sites, out, "--scheduler", address), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-        )
-        while command_.poll() is None and done(out) < lots // 3:
+        asked = command(sites, out, "--scheduler", address)
+        began = subprocess.Popen(asked, env=HERE, **QUIET)
+        while began.poll() is None and done(out) < kill_at:
             time.sleep(0.05)
         parts[-1].send_signal(signal.SIGKILL)
-        return command_.wait()
+        before = done(out)
+        return began.wait(), before
     finally:
         for part in parts:
             part.kill()
             part.wait()
 
 
-def told(lots: int, broken: int, home: Path, *, cluster: bool, plain: bool) -> dict[str, object]:
-    """What happened; every value is measured here."""
+def told(lots: int, broken: int, home: Path, *, cluster: bool, plain: bool) -> Told:
+    """What happened, as it happens; every value is measured here."""
     sites = home / "sites"
     generated(sites, lots, broken, plain=plain)
-    began, spent = time.monotonic(), cpu()
-    code = subprocess.run(command(sites, home / "whole", "--workers", "2"), capture_output=True, check=False).returncode
-    took, spent = time.monotonic() - began, cpu() - spent
-    whole = digests(home / "whole")
-    before, left = killed_at(sites, home / "killed", lots // 2, "--workers", "2")
-    orphans_began = time.monotonic()
-    again = subprocess.run(
-        command(sites, home / "killed", "--workers", "2", "--json"), capture_output=True, text=True, check=False
-    )
-    found: dict[str, object] = {
-        "lots": lots, "broken": broken, "exit code": code, "seconds a lot by the clock, 2 processes": round(took / lots, 2),
-        "seconds of one core a lot": round(spent / lots, 2),
-        "done when killed": before, "processes that outlived it": left, "planned after it": again.stdout.partition('"planned": ')[2].partition(",")[0],
-        "same bytes after the kill": digests(home / "killed") == whole, "seconds of the second run": round(time.monotonic() - orphans_began, 1),
-    }  # fmt: skip
-    one = next(path for path in sorted(sites.iterdir()) if path.name == "lot-0000")
-    began, cold = time.monotonic(), cpu()
-    subprocess.run(
-        [sys.executable, "-m", "siteplan", "plan", str(one), "--out", str(home / "cold"), "--layouts", "1"],
-        capture_output=True,
-        check=False,
-    )
-    found["seconds of one cold plan (lot-0000)"] = round(time.monotonic() - began, 2)
-    found["seconds of one core for it"] = round(cpu() - cold, 2)
+    yield "lots", lots
+    yield "broken", broken
+    began = time.monotonic()
+    code, spent, memory = ended(subprocess.Popen(command(sites, home / "whole", "--workers", "2"), env=HERE, **QUIET))
+    took = time.monotonic() - began
+    yield "exit code", code
+    yield "seconds a lot by the clock, 2 processes", round(took / lots, 2)
+    yield "seconds of one core a lot", round(spent / lots, 2)
+    yield "greatest memory of one process [MiB]", memory
+    early, left = killed_at(sites, home / "killed", lots // 4, "--workers", "2", group=False)
+    yield "done when the command was killed", early
+    yield "processes that outlived it", left
+    before, left = killed_at(sites, home / "killed", lots // 2, "--workers", "2", group=True)
+    yield "done when the whole group was killed", before
+    yield "processes that outlived that", left
+    began = time.monotonic()
+    again = command(sites, home / "killed", "--workers", "2", "--json")
+    ran = subprocess.run(again, env=HERE, capture_output=True, text=True, check=False)
+    yield "planned after it", int(ran.stdout.partition('"planned": ')[2].partition(",")[0])
+    yield "seconds of that run", round(time.monotonic() - began, 1)
+    yield "files that differ after the kills", different(home / "whole", home / "killed")
     if cluster:
-        found["exit code on the cluster"] = on_cluster(sites, home / "cluster", home, lots)
-        found["same bytes on a cluster that lost a worker"] = digests(home / "cluster") == whole
-    return found
+        code, before = on_cluster(sites, home / "cluster", home, lots // 3)
+        yield "exit code on the cluster", code
+        yield "done when a worker of the cluster was killed", before
+        yield "files that differ on a cluster that lost a worker", different(home / "whole", home / "cluster")
+
+
+def cost(lots: int, home: Path, *, plain: bool, workers: int) -> Told:
+    """What a lot costs in a batch, and the same lots cold and one by one."""
+    sites = home / "sites"
+    generated(sites, lots, 0, plain=plain)
+    subprocess.run(_cold(sites / "lot-0000", home / "warm"), env=ONE_THREAD, check=False, **QUIET)  # compiles once
+    given = command(sites, home / "out", "--workers", str(workers))
+    _, spent, _ = ended(subprocess.Popen(given, env=HERE, **QUIET))
+    yield "lots", lots
+    yield "seconds of one core a lot in a batch", round(spent / lots, 3)
+    singly = cpu()
+    for site in sorted(sites.iterdir()):
+        subprocess.run(_cold(site, home / "cold"), env=ONE_THREAD, check=False, **QUIET)
+    singly = cpu() - singly
+    yield "seconds of one core a lot cold, one by one", round(singly / lots, 3)
+    yield "ratio", round(spent / singly, 3)
+
+
+def _cold(site: Path, out: Path) -> list[str]:
+    return [sys.executable, "-m", "siteplan", "plan", str(site), "--out", str(out), "--layouts", "1"]
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--lots", type=int, default=24)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--lots", type=int, default=0)
     parser.add_argument("--broken", type=int, default=3)
     parser.add_argument("--cluster", action="store_true")
-    parser.add_argument("--plain", action="store_true", help="lots with one line each: quick to plan")
+    parser.add_argument("--several", action="store_true", help="random lots of several sources, in place of plain ones")
+    parser.add_argument("--cost", type=int, default=0, metavar="LOTS")
+    parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--keep", type=Path, metavar="DIR", help="new folder to work in; it stays")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        for name, value in told(
-            asked.lots, asked.broken, Path(folder), cluster=asked.cluster, plain=asked.plain
-        ).items():
-            print(f"{name}: {value}")
+        home = asked.keep or Path(folder)
+        if asked.lots:
+            show(told(asked.lots, asked.broken, home / "told", cluster=asked.cluster, plain=not asked.several))
+        if asked.cost:
+            show(cost(asked.cost, home / "cost", plain=not asked.several, workers=asked.workers))
+
+
+def show(lines: Told) -> None:
+    for name, value in lines:
+        print(f"{name}: {value}", flush=True)
 
 
 if __name__ == "__main__":
