@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from siteplan.batch.digests import file_digests, program_digest
+from siteplan.batch.digests import file_digests
 from siteplan.batch.record import CODES, LotRecord, LotState, Ring2
 from siteplan.errors import InputError, SiteplanError
+from siteplan.pool.program import program_digest
 
 if TYPE_CHECKING:
     from siteplan.site import Site

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from siteplan.batch.digests import file_digests, folder_digest, program_digest
+from siteplan.batch.digests import file_digests, folder_digest
 from siteplan.batch.lots import LotFolder, lot_folders
 from siteplan.batch.one import LotTask, lost_lot, planned_lot, unreadable
 from siteplan.batch.record import CODES, LotRecord, LotState, record_bytes, stored_record
@@ -18,6 +18,7 @@ from siteplan.errors import InputError
 from siteplan.pool.cluster import by_cluster, connected
 from siteplan.pool.pace import Pace
 from siteplan.pool.processes import Died, by_processes
+from siteplan.pool.program import program_digest
 from siteplan.sheets.writing import write_file
 
 BATCH_FILE = "batch.json"

@@ -27,7 +27,11 @@ def declare(parser: argparse.ArgumentParser) -> None:
         "--streets", type=Path, metavar="F", help="layer of street lines; only the rear is looked at without it"
     )
     parser.add_argument(
-        "--out", type=Path, required=True, metavar="DIR", help="folder to write; replaced only by a complete new one"
+        "--out",
+        type=Path,
+        required=True,
+        metavar="DIR",
+        help="folder to write; replaced only by a complete new one, and gone on with after a stop",
     )
     parser.add_argument("--name", metavar="FIELD", help="column of the parcels' names (name, where there is one)")
     parser.add_argument(
@@ -60,6 +64,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Screen and report; 1 when a lot is short of fall, 3 after a fault of ours."""
     import json
+    import sys
 
     from siteplan import units
     from siteplan.errors import InputError
@@ -85,9 +90,17 @@ def run(options: argparse.Namespace) -> int:
         accuracy=accuracy * units.LENGTH[options.accuracy_unit], half_street=half, min_grade=options.min_grade,
     )  # fmt: skip
     workers = usual_workers() if options.workers is None else options.workers
-    done = run_screen(asked, options.out, workers=workers, scheduler=options.scheduler, stamp=options.date)
+    try:
+        done = run_screen(asked, options.out, workers=workers, scheduler=options.scheduler, stamp=options.date)
+    except KeyboardInterrupt:
+        print("siteplan: stopped; what is worked out is kept, and the same command goes on from there", file=sys.stderr)
+        return 130
     if options.json:
-        print(json.dumps({"lots": done.counts, "faults": done.faults, "notes": done.notes}, indent=2))
+        print(
+            json.dumps(
+                {"lots": done.counts, "judged": done.judged, "faults": done.faults, "notes": done.notes}, indent=2
+            )
+        )
     else:
         print(screen_text(done, str(options.out)))
     return done.code

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
 import json
 import tempfile
 from collections.abc import Iterable, Iterator
@@ -12,13 +14,15 @@ from siteplan import units
 from siteplan.pool.cluster import by_cluster, connected
 from siteplan.pool.pace import Pace
 from siteplan.pool.processes import Died, by_processes
+from siteplan.pool.program import program_digest
+from siteplan.screen.answers import ANSWERS_FILE, AnswersAt, answers_by_stretch
 from siteplan.screen.asked import LotScreen, PlaceToShoot, ScreenAsked, ScreenState
 from siteplan.screen.coarse import screen_rules
 from siteplan.screen.layers import check_shapes, layer_head
-from siteplan.screen.stretch import LEAST_SHAPE, StretchTask, county_frame, screened_stretch
+from siteplan.screen.stretch import LEAST_SHAPE, StretchDone, StretchTask, county_frame, forget_files, screened_stretch
 from siteplan.screen.summary import SCREEN_FILE, SCREEN_FORMAT, SCREEN_NAMES, screen_files, screen_rank
-from siteplan.screen.tiles import tile_set
-from siteplan.sheets.writing import check_folder, write_folder
+from siteplan.screen.tiles import TileSet, tile_set
+from siteplan.sheets.writing import check_folder, write_file, write_folder
 from siteplan.survey.frame import axis_unit
 
 _STRETCH = 100  # parcels given to a process at once
@@ -26,9 +30,10 @@ _STRETCH = 100  # parcels given to a process at once
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScreenDone:
-    """What a screen found. `faults` are lots that a fault of ours left without an answer."""
+    """What a screen found. `judged` lots were worked out now, the others before; `faults` a fault of ours left without an answer."""
 
     counts: dict[ScreenState, int]
+    judged: int
     faults: int
     notes: tuple[str, ...]
 
@@ -66,6 +71,7 @@ def run_screen(
     InputError, InputErrors
         If a file cannot be used; nothing is written then.
     """
+    forget_files()
     check_folder(out, names=SCREEN_NAMES, ours=_is_screen, kind="screen", mark=SCREEN_FILE)
     screen_rules(asked.min_grade)
     head, tiles = layer_head(asked.parcels, "--parcels"), tile_set(Path(asked.elevation), asked.elevation_unit)
@@ -75,24 +81,33 @@ def run_screen(
     county_frame(asked.parcels)
     unit = axis_unit(head.crs) or "m"
     notes = (*_notes(asked, unit), *tiles.notes)
-    tasks = (StretchTask(asked=asked, first=first, count=_STRETCH) for first in range(0, head.count, _STRETCH))
-    pace, counts, faults, left_out = Pace(head.count, "lots"), dict[ScreenState, int](), 0, 0
+    unfinished, program, inputs = _unfinished(out), program_digest(), _stamp(asked, tiles)
+    earlier = answers_by_stretch(out / ANSWERS_FILE, _STRETCH)
+    with contextlib.suppress(FileExistsError):
+        unfinished.mkdir()
+
+    def stretches() -> Iterator[StretchTask]:
+        for first in range(0, head.count, _STRETCH):
+            here = (AnswersAt(path=str(_part(unfinished, first))), earlier.get(first))
+            known = tuple(one for one in here if one is not None)
+            yield StretchTask(asked=asked, first=first, count=_STRETCH, program=program, inputs=inputs, earlier=known)
+
+    pace, counts, faults, left_out, judged = Pace(head.count, "lots"), dict[ScreenState, int](), 0, 0, 0
     ranks: list[tuple[tuple[float, ...], int, int]] = []
-    with tempfile.TemporaryDirectory(prefix="siteplan-screen-") as folder:
-        for task, given in _worked(tasks, workers, scheduler):
-            lots = (
-                [_lost(task, k, head.count) for k in range(min(_STRETCH, head.count - task.first))]
-                if isinstance(given, Died)
-                else given
-            )
-            left_out += min(_STRETCH, head.count - task.first) - len(lots)
-            with (Path(folder) / f"{task.first}.jsonl").open("wb") as part:
-                for one in lots:
-                    ranks.append((screen_rank(one), task.first, part.tell()))
-                    part.write(json.dumps(asdict(one)).encode() + b"\n")
+    with tempfile.TemporaryDirectory(prefix="siteplan-screen-") as folder, _taken_away(unfinished):
+        for task, given in _worked(stretches(), workers, scheduler):
+            count = min(_STRETCH, head.count - task.first)
+            done = _lost(task, count) if isinstance(given, Died) else given
+            write_file(_part(unfinished, task.first), done.answers)
+            left_out += count - len(done.lots)
+            judged += done.now
+            with (Path(folder) / f"{task.first}.jsonl").open("wb") as file:
+                for place, one in enumerate(done.lots):
+                    ranks.append((screen_rank(one), task.first, file.tell()))
+                    file.write(json.dumps(asdict(one)).encode() + b"\n")
                     counts[one.state] = counts.get(one.state, 0) + 1
                     faults += one.why == "fault"
-                    pace.step(f", {counts['short']} short" if counts.get("short") else "")
+                    pace.step(f", {counts['short']} short" if counts.get("short") else "", worked=place < done.now)
         ranks.sort()
         if left_out:
             are = "feature of the parcels is no lot" if left_out == 1 else "features of the parcels are no lots"
@@ -104,22 +119,55 @@ def run_screen(
 
         code = head.crs.to_authority(min_confidence=100)
         files = screen_files(every, asked, ":".join(code) if code else head.crs.to_wkt(), unit, notes, stamp, left_out)
-    pace.end()
-    write_folder(out, files, names=SCREEN_NAMES, ours=_is_screen, kind="screen", mark=SCREEN_FILE)
-    return ScreenDone(counts=counts, faults=faults, notes=notes)
+        parts = (_part(unfinished, first) for first in range(0, head.count, _STRETCH))
+        files[ANSWERS_FILE] = b"".join(part.read_bytes() for part in parts)
+        pace.end(f", {judged} worked out now" if judged < len(ranks) else "")
+        write_folder(out, files, names=SCREEN_NAMES, ours=_is_screen, kind="screen", mark=SCREEN_FILE)
+        for part in unfinished.glob("*.jsonl"):
+            part.unlink()
+    return ScreenDone(counts=counts, judged=judged, faults=faults, notes=notes)
+
+
+def _stamp(asked: ScreenAsked, tiles: TileSet) -> str:
+    """Changes when a file is written anew: what a process holds open of it from an earlier run is let go then."""
+    paths = [Path(one) for one in (asked.parcels, asked.buildings, asked.streets) if one is not None]
+    told = [(str(path), path.stat()) for path in (*paths, *(Path(tile.path) for tile in tiles.tiles))]
+    text = "\n".join(f"{name} {held.st_mtime_ns} {held.st_size} {held.st_ino}" for name, held in told)
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
+
+
+def _unfinished(out: Path) -> Path:
+    """Where the answers of a run stand until it is done: beside the folder that is written whole at the end."""
+    return out.resolve().with_name(f".{out.resolve().name}.siteplan-answers")
+
+
+def _part(unfinished: Path, first: int) -> Path:
+    return unfinished / f"{first}.jsonl"
+
+
+@contextlib.contextmanager
+def _taken_away(folder: Path) -> Iterator[None]:
+    """The folder is gone at the end, unless something stands in it: answers of a run that was stopped."""
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            folder.rmdir()
 
 
 def _worked(
     tasks: Iterable[StretchTask], workers: int, scheduler: str | None
-) -> Iterator[tuple[StretchTask, list[LotScreen] | Died]]:
+) -> Iterator[tuple[StretchTask, StretchDone | Died]]:
     if scheduler is not None:
         return by_cluster(screened_stretch, tasks, connected(scheduler))
     return by_processes(screened_stretch, tasks, workers)
 
 
-def _lost(task: StretchTask, place: int, count: int) -> LotScreen:
-    number = min(task.first + place + 1, count)
-    return LotScreen(number=number, name=str(number), state="cannot-tell", why="fault")
+def _lost(task: StretchTask, count: int) -> StretchDone:
+    """Lots under which the processes died."""
+    numbers = range(task.first + 1, task.first + count + 1)
+    lots = tuple(LotScreen(number=one, name=str(one), state="cannot-tell", why="fault") for one in numbers)
+    return StretchDone(lots=lots, answers=b"", now=0)
 
 
 def _stored(path: Path, at: int) -> LotScreen:

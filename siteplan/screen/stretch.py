@@ -13,11 +13,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from siteplan.errors import InputError, SiteplanError
+from siteplan.pool.program import program_digest
+from siteplan.screen.answers import AnswersAt, answer_key, answer_line, answers_in
 from siteplan.screen.asked import LotScreen, PlaceToShoot, ScreenAsked, ScreenWhy
 from siteplan.screen.coarse import coarse_site, corners_of, house_of, lowest_apart, screen_rules, street_places
 from siteplan.screen.judged import Judged, judged_site
 from siteplan.screen.layers import Parcel, layer_head, near_by, parcels_from
-from siteplan.screen.tiles import TileSet, tile_set
+from siteplan.screen.tiles import TileSet, close_tiles, tile_set
 from siteplan.site import heights
 from siteplan.survey.frame import Frame, choose_frame, crs_of, mover
 
@@ -32,11 +34,46 @@ _SIMPLER = 0.02  # m of a parcel's outline
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StretchTask:
-    """So many parcels from one on."""
+    """So many parcels from one on.
+
+    Attributes
+    ----------
+    asked : ScreenAsked
+        Files and how to read them.
+    first, count : int
+        Parcels before it, and in it.
+    program, inputs : str
+        Digests: of the program that asks, and of when its files were written.
+    earlier : tuple of AnswersAt
+        Where answers may stand already.
+    """
 
     asked: ScreenAsked
     first: int
     count: int
+    program: str
+    inputs: str
+    earlier: tuple[AnswersAt, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StretchDone:
+    """Lots in the order of the file; the lines of their answers; how many of these were worked out now."""
+
+    lots: tuple[LotScreen, ...]
+    answers: bytes
+    now: int
+
+
+@dataclass(slots=True)
+class _Desk:
+    """What a process has at hand for one stretch, and what it has worked out."""
+
+    asked: ScreenAsked
+    program: str
+    earlier: dict[str, Judged]
+    lines: dict[int, bytes]
+    now: int = 0
 
 
 @lru_cache(maxsize=4)
@@ -72,7 +109,20 @@ def _tiles(elevation: str, unit: str | None) -> TileSet:
     return tile_set(Path(elevation), unit)
 
 
-def screened_stretch(task: StretchTask) -> list[LotScreen]:
+def forget_files() -> None:
+    """Let go of what this process holds of files: they may have been written anew."""
+    layer_head.cache_clear()
+    county_frame.cache_clear()
+    _tiles.cache_clear()
+    close_tiles()
+
+
+@lru_cache(maxsize=1)
+def _begin(inputs: str) -> None:  # noqa: ARG001 - called again when it is another
+    forget_files()
+
+
+def screened_stretch(task: StretchTask) -> StretchDone:
     """Screen a stretch of the parcels.
 
     Parameters
@@ -82,20 +132,31 @@ def screened_stretch(task: StretchTask) -> list[LotScreen]:
 
     Returns
     -------
-    list of LotScreen
-        In the order of the file; one for each feature that may be a lot.
+    StretchDone
+        One lot for each feature that may be one. A lot on which an earlier answer still hangs as it hung then is not worked out again.
 
     Raises
     ------
     InputError
-        If a file cannot be read.
+        If a file cannot be read, or this process runs another program than the one that asks.
     """
+    if program_digest() != task.program:
+        raise InputError(
+            "siteplan",
+            "a process runs another siteplan, or other libraries, than the one that asked it",
+            "Install the same everywhere, and run the same command again.",
+        )
+    _begin(task.inputs)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         head = layer_head(task.asked.parcels, "--parcels")
         parcels = parcels_from(head, task.first, task.count, task.asked.name_field)
-        found = [one for block in _blocks(parcels, task.asked) for one in _screened(block, task.asked)]
-    return sorted(found, key=lambda one: one.number)
+        desk = _Desk(asked=task.asked, program=task.program, earlier=answers_in(task.earlier), lines={})
+        found = [one for block in _blocks(parcels, task.asked) for one in _screened(block, desk)]
+    found.sort(key=lambda one: one.number)
+    return StretchDone(
+        lots=tuple(found), answers=b"".join(line for _, line in sorted(desk.lines.items())), now=desk.now
+    )
 
 
 def _blocks(parcels: Sequence[Parcel], asked: ScreenAsked) -> Iterator[list[tuple[Parcel, BaseGeometry | None]]]:
@@ -118,9 +179,10 @@ def _blocks(parcels: Sequence[Parcel], asked: ScreenAsked) -> Iterator[list[tupl
     yield from held.values()
 
 
-def _screened(block: Sequence[tuple[Parcel, BaseGeometry | None]], asked: ScreenAsked) -> Iterator[LotScreen]:
+def _screened(block: Sequence[tuple[Parcel, BaseGeometry | None]], desk: _Desk) -> Iterator[LotScreen]:
     import shapely
 
+    asked = desk.asked
     lots = [lot for _, lot in block if lot is not None]
     beside: list[list[BaseGeometry]] = [[], []]
     if lots:
@@ -146,29 +208,30 @@ def _screened(block: Sequence[tuple[Parcel, BaseGeometry | None]], asked: Screen
         if lot is None:
             yield LotScreen(number=parcel.number, name=parcel.name, state="cannot-tell", why="no-outline")
         else:
-            yield _safely(parcel, lot, near(0, lot, 0.0), near(1, lot, asked.half_street + 20.0), asked)
+            yield _safely(parcel, lot, near(0, lot, 0.0), near(1, lot, asked.half_street + 20.0), desk)
 
 
 def _safely(
-    parcel: Parcel, lot: BaseGeometry, buildings: list[BaseGeometry], streets: list[BaseGeometry], asked: ScreenAsked
+    parcel: Parcel, lot: BaseGeometry, buildings: list[BaseGeometry], streets: list[BaseGeometry], desk: _Desk
 ) -> LotScreen:
     """One lot; a fault of ours in it ends no other."""
     try:
-        return _one(parcel, lot, buildings, streets, asked)
+        return _one(parcel, lot, buildings, streets, desk)
     except SiteplanError:
         raise
     except Exception:  # noqa: BLE001 - it is told, and the exit code is that of a fault
-        return _unknown(_plain(parcel, lot, county_frame(asked.parcels), drawn=False), "fault")
+        return _unknown(_plain(parcel, lot, county_frame(desk.asked.parcels), drawn=False), "fault")
 
 
 def _one(
-    parcel: Parcel, lot: BaseGeometry, buildings: list[BaseGeometry], streets: list[BaseGeometry], asked: ScreenAsked
+    parcel: Parcel, lot: BaseGeometry, buildings: list[BaseGeometry], streets: list[BaseGeometry], desk: _Desk
 ) -> LotScreen:
     import shapely
 
     from siteplan.ground.hollows import low_spots
     from siteplan.survey.grids import grid_in_plan
 
+    asked = desk.asked
     frame, tiles = county_frame(asked.parcels), _tiles(asked.elevation, asked.elevation_unit)
     house = house_of(lot, buildings)
     places = street_places(lot, streets, asked.half_street)
@@ -189,17 +252,15 @@ def _one(
     if not np.isfinite(known).all():
         return _unknown(plain, "no-ground")
     outlets = lowest_apart(places, grid) if len(places) else places
-    site = coarse_site(
-        lot,
-        buildings,
-        corners,
-        outlets,
-        grid,
-        crs=frame.text,
-        accuracy=asked.accuracy,
-        rules=screen_rules(asked.min_grade),
-    )
-    return _found(plain, judged_site(site, low_spots(site)), asked)
+    key = answer_key(desk.program, asked, frame.text, (lot, *buildings), (corners, outlets), raster)
+    judged = desk.earlier.get(key)
+    if judged is None:
+        rules, accuracy = screen_rules(asked.min_grade), asked.accuracy
+        site = coarse_site(lot, buildings, corners, outlets, grid, crs=frame.text, accuracy=accuracy, rules=rules)
+        judged = judged_site(site, low_spots(site))
+        desk.now += 1
+    desk.lines[parcel.number] = answer_line(parcel.number, key, judged)
+    return _found(plain, judged, asked)
 
 
 def _plain(parcel: Parcel, lot: BaseGeometry, frame: Frame, *, drawn: bool) -> LotScreen:

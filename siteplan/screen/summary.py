@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
 
 from siteplan import units
+from siteplan.screen.answers import ANSWERS_FILE
 from siteplan.screen.asked import SCREEN_STATES, LotScreen, ScreenAsked
 from siteplan.sheets.geopackage import UNDATED, Layer, geopackage
 from siteplan.sheets.lots_page import MOST_DRAWN, LotRow, StateLook, lots_page
@@ -15,7 +16,7 @@ from siteplan.sheets.lots_table import lots_csv
 
 SCREEN_FILE = "screen.json"
 SCREEN_FORMAT = "siteplan-screen"
-SCREEN_NAMES = ("screen.csv", "screen.gpkg", "index.html", SCREEN_FILE)
+SCREEN_NAMES = ("screen.csv", "screen.gpkg", "index.html", SCREEN_FILE, ANSWERS_FILE)
 SCREEN_LOOKS = {
     "short": StateLook(word="short of fall", letter="N", fill="#e88f6a"),
     "cannot-tell": StateLook(word="cannot tell", letter="C", fill="#f0d58a"),

@@ -25,7 +25,8 @@ def screen_text(done: ScreenDone, out: str) -> str:
         At most 80 columns; no newline at the end.
     """
     told = [f"{done.counts[state]} {SCREEN_LOOKS[state].word}" for state in SCREEN_STATES if done.counts.get(state)]
-    lines = fitted(f"{counted(sum(done.counts.values()), 'lot')}: {', '.join(told)}")
+    now = f"; {done.judged} worked out now" if done.judged < sum(done.counts.values()) else ""
+    lines = fitted(f"{counted(sum(done.counts.values()), 'lot')}: {', '.join(told)}{now}")
     if done.faults:
         lines += fitted(f"{counted(done.faults, 'lot')} left without an answer by a fault of ours")
     for note in done.notes:

@@ -126,6 +126,11 @@ def _opened(path: str) -> Any:
     return rasterio.open(path, driver="GTiff")
 
 
+def close_tiles() -> None:
+    """Let go of every tile that this process holds open."""
+    _opened.cache_clear()
+
+
 def tile_set(elevation: Path, unit: str | None) -> TileSet:
     """The tiles of an elevation.
 
