@@ -6,6 +6,7 @@ import importlib.util
 import itertools
 import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -236,3 +237,12 @@ def test_a_pavement_with_a_hole_counts_its_own_edges_alone():
     # far from the hole, through the line that would join the end of one ring to the start of the other
     chain = ((25.0, 9.0), (30.0, 9.4), (35.0, 9.0))
     assert chain_price(grounds, chain, DEFAULT_PRICES) == pytest.approx(chain_price(whole, chain, DEFAULT_PRICES))
+
+
+@pytest.mark.parametrize(("angle", "edges"), [(90.0, 0), (61.0, 0), (59.0, 2), (121.0, 2), (119.0, 0)])
+def test_an_edge_of_pavement_is_crossed_square_down_to_sixty_degrees(angle, edges):
+    """Flatter, the saw cuts a long wedge: common practice, no source; the rule crossing-angle asks the same."""
+    drive = shapely.box(-50.0, 0.0, 50.0, 4.0)
+    x, y = polar(angle, 8.0)
+    chain = [(-x / 2, 2.0 - y / 2), (x / 2, 2.0 + y / 2)]
+    assert straight.crossed_askew(SimpleNamespace(pavements=(drive,)), chain) == edges
