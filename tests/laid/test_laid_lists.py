@@ -253,6 +253,16 @@ def test_a_cleanout_shot_a_quarter_of_a_foot_high_is_no_pipe_within_any_toleranc
     assert record["verdict"] == verdict
 
 
+@pytest.mark.parametrize(
+    ("count", "rows"), [(3, "row 14 INV, row 15 INV, row 16 INV)"), (4, "row 17 INV)"), (5, "row 17 INV ...)")]
+)
+def test_shots_on_no_planned_line_are_named_up_to_four(told, count, rows):
+    record, text = told([*LAID, *((5030 + 10 * k, 2075, 96 + 0.1 * k, "INV") for k in range(count))])
+    assert record["verdict"] == "cannot-tell"
+    assert f"{count} shots of pipe lie on no planned line (row 14 INV" in text
+    assert rows in text
+
+
 def test_one_benchmark_alone_moves_no_datum(told):
     rows = [(n, e, z - 0.3, name) for n, e, z, name in LAID if name != "GUTTER FL"]
     record, text = told(rows)
