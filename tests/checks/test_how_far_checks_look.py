@@ -12,6 +12,7 @@ from siteplan.books.pipes import pipe
 from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.judge import findings
 from siteplan.checks.outlet_ends import control_of
+from siteplan.checks.ponding import _storm_answer
 from siteplan.checks.scene import scene_of
 from siteplan.checks.settled import _pipes_on
 from siteplan.values import CurbPiece
@@ -218,3 +219,18 @@ def test_a_hollows_edge_is_touched_by_less_than_a_decimetre(scenes, long, crosse
     text = " ".join(one.message for one in found)
     assert ("crosses" in text) == crosses
     assert ("touches the edge" in text) != crosses
+
+
+@pytest.mark.parametrize(
+    ("over", "spilt", "told"),
+    [
+        (0.031, 0.0, "broken"),
+        (0.029, 0.0, "cannot tell"),
+        (-0.029, 0.0, "cannot tell"),
+        (-0.031, 0.0, "kept"),
+        (-0.5, 0.01, "broken"),
+    ],
+)
+def test_a_level_three_centimetres_from_the_rim_is_not_told_apart_from_it(over, spilt, told):
+    """Two ways of finding the water's level agree to that: ours. What came out in the storm is out."""
+    assert _storm_answer(over, spilt) == told

@@ -5,11 +5,13 @@ from __future__ import annotations
 import importlib.util
 import math
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from siteplan.routes.labels import Leg
-from siteplan.routes.lines import station_of, ways_of
+from siteplan.routes.lines import station_of, ways_of, wyes
 from siteplan.routes.straight import turn
 from siteplan.values import FittingKind
 
@@ -106,3 +108,21 @@ def test_lines_on_rough_ground_keep_every_limit(seed):
 
 def test_station_of_a_place():
     assert station_of(((0.0, 0.0), (4.0, 0.0), (4.0, 3.0)), (5.0, 2.0)) == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize(("meeting", "first", "last"), [(50.0, 44.0, 55.5), (2.0, 0.3, 7.8), (98.0, 92.0, 99.5)])
+def test_a_branch_may_join_six_metres_either_way_and_a_foot_off_the_ends(meeting, first, last):
+    """Looked at every half metre: ours. A fitting wants a foot of pipe beyond it: common practice, no source."""
+    station = np.array([0.0, 100.0])
+    trace = SimpleNamespace(
+        corners=((0.0, 0.0), (100.0, 0.0)), corner_stations=(0.0, 100.0), station=station, floor=station * 0.0
+    )
+    target = wyes(
+        SimpleNamespace(trace=trace, outlet=None),
+        [(meeting, 3.0), (meeting, 0.0)],
+        SimpleNamespace(grade=0.01, zone=0.0),
+    )
+    at = [x for x, _ in target.places]
+    assert min(at) == pytest.approx(first)
+    assert max(at) == pytest.approx(last, abs=0.26)
+    assert max(at) <= min(meeting + 6.0, 99.7) + 1e-6
