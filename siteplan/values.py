@@ -672,6 +672,8 @@ class OwnDrawn:
     outlet: str  # where its water leaves
     mode: OwnMode
     inverts: OwnInverts
+    meets: str | None = None  # id of the source whose line, laid by the planner, it joins
+    off: float | None = None  # how far that line passes from its end, where it is not laid for that [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -1027,7 +1029,7 @@ class LayoutLeft:
 
 PartName = Literal[
     "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "sharing", "parting", "improving", "margins", "pipes", "stakes",
-    "doubt", "chances", "attempts", "mends", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "printed", "quantities", "pumped", "layouts",
+    "doubt", "chances", "attempts", "mends", "own-joined", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "printed", "quantities", "pumped", "layouts",
 ]  # fmt: skip
 PARTS: tuple[PartName, ...] = get_args(PartName)
 

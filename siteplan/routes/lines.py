@@ -18,7 +18,7 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, trace
 from siteplan.routes.yard import MARGIN, Yard
 from siteplan.site import Site
-from siteplan.values import Fitting, FittingKind, Outlet, Source
+from siteplan.values import Fitting, FittingKind, Outlet, Pipe, Source
 
 _WYE = Fitting(kind=FittingKind.WYE)
 WYE_WINDOW = 6.0  # m along the trunk each way in which a branch may join
@@ -54,6 +54,7 @@ class Laid:
     drops: tuple[tuple[Source, Place], ...] = ()  # sources that stand over the line and drop straight in
     size: int = 0
     grade: float = 0.0
+    pipe: Pipe | None = None  # of a drawn line beside lines of another yard; None: that of its size
 
 
 def ways_of(leg: Leg) -> tuple[YardWay, ...]:

@@ -22,6 +22,7 @@ _NAMES: dict[PartName, str] = {
     "doubt": "doubt and chance of the fall",
     "chances": "doubt and chance of the ways tried",
     "attempts": "changes that would serve a source without a line",
+    "own-joined": "drawn lines that join those of this planner",
     "mends": "what would mend drawn lines that break a rule",
     "water": "capacities and water levels",
     "blocked-outlets": "where water stands when an outlet is blocked",

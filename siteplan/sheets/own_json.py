@@ -32,6 +32,8 @@ def own_json(own: OwnLines) -> dict[str, Any]:
                 "outlet": one.outlet,
                 "mode": one.mode,
                 "inverts": one.inverts,
+                "meets": one.meets,
+                "off": _figure(one.off),
             }
             for one in own.drawn
         ],

@@ -69,27 +69,36 @@ def own_facts(plan: Plan, line: Line) -> tuple[str, ...]:
     places: tuple[Outlet | Source, ...] = (*plan.outlets, *plan.sources)
     called = {place.id: one_line(place.name) or place.id for place in places}
     unit = plan.length_unit
-    told = [_lies(drawn, called)]
+    told = [_lies(own, drawn, called, unit)]
     if drawn is own.drawn[0]:
-        told.append(_beside(own, called, unit))
+        told += [] if drawn.meets else [_beside(own, called, unit)]
         told += [mend_text(own, unit)] if own.fails else []
     return tuple(told)
 
 
 def _of(own: OwnLines, called: dict[str, str], unit: str) -> Iterator[str]:
     for one in own.drawn:
-        yield _lies(one, called)
-    if own.cost is None or own.length is None:
+        yield _lies(own, one, called, unit)
+    if own.cost is None or own.length is None or own.drawn[0].meets:
         return
     yield _beside(own, called, unit)
 
 
-def _lies(one: OwnDrawn, called: dict[str, str]) -> str:
+def _lies(own: OwnLines, one: OwnDrawn, called: dict[str, str], unit: str) -> str:
     source, outlet = called.get(one.source, one.source), called.get(one.outlet, one.outlet)
+    if one.line is None and one.meets is not None:
+        into, name = called.get(one.meets, one.meets), one_line(one.name) or f"the line drawn from {source}"
+        away = (
+            f"ends {units.length_text(one.off, unit)} from the line of {into}"
+            if one.off is not None
+            else f"cannot join the line of {into}"
+        )
+        return f"{name} {away}: it is not laid, and what is laid from {source} is the planner's own. Draw its end on that line"
     if one.line is None:
         return f"{one_line(one.name) or 'a drawn line'} is a guide from {source} to {outlet} that no line can follow: what is laid there is the planner's own"
     name = f" ({one_line(one.name)})" if one.name else ""
-    return f"{one.line} {'lies as drawn' if one.mode == 'fixed' else 'follows a guide'}{name}, {_INVERTS[one.inverts]}"
+    into = f", into the line of {called.get(one.meets, one.meets)}" if one.meets and one is own.drawn[0] else ""
+    return f"{one.line} {'lies as drawn' if one.mode == 'fixed' else 'follows a guide'}{name}{into}, {_INVERTS[one.inverts]}"
 
 
 def _beside(own: OwnLines, called: dict[str, str], unit: str) -> str:
@@ -146,6 +155,8 @@ def mend_text(own: OwnLines, unit: str) -> str:
     """
     who = " and ".join(one.line for one in own.drawn if one.line is not None)
     broken = ", ".join(own.fails)
+    if own.drawn[0].meets:
+        return f"{who} as drawn fails {broken}; what mends a line that joins one of this planner's is not looked for"
     if not own.mends:
         return f"{who} as drawn fails {broken}; no change of ours was found that could be laid"
     (mend,) = own.mends[:1]

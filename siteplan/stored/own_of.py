@@ -48,7 +48,7 @@ def _drawn(one: PlanRecord) -> OwnDrawn:
     mode, inverts = one.word("mode", _MODES), one.word("inverts", _INVERTS)
     return OwnDrawn(
         line=one.text_maybe("line"), name=one.text_or("name"), source=one.text("source"), outlet=one.text("outlet"),
-        mode=_MODES[_MODES.index(mode)], inverts=_INVERTS[_INVERTS.index(inverts)],
+        mode=_MODES[_MODES.index(mode)], inverts=_INVERTS[_INVERTS.index(inverts)], meets=one.text_maybe("meets"), off=one.maybe("off"),
     )  # fmt: skip
 
 

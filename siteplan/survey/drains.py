@@ -31,6 +31,7 @@ class _Ends(NamedTuple):
     sources: Mapping[str, Feature]
     outlets: Mapping[str, Feature]
     drains: Mapping[str, Feature]
+    by_source: Mapping[str, Feature]  # drains by the source that they come from
 
 
 def tied_drains(
@@ -52,8 +53,8 @@ def tied_drains(
     Returns
     -------
     tuple of Feature
-        Attribute `from` names a source; `to` an outlet or, with `joins` beside it, another drawn line; the line's ends are theirs;
-        `mode` is fixed where not told; `nominal` is the size that its diameter names.
+        Attribute `from` names a source; `to` an outlet or, with `joins` beside it, another drawn line, `joins` being the source that one
+        comes from; or, with `meets` beside it, a source whose line the planner lays; the line's ends are theirs, but where it meets that line; `mode` is fixed where not told; `nominal` is the size that its diameter names.
 
     Raises
     ------
@@ -70,6 +71,7 @@ def tied_drains(
 
     faults: list[InputError] = []
     named: dict[str, Feature] = {}
+    by_source = {one.attributes["from"]: one for one in drains if "from" in one.attributes}
     for one in (one for one in drains if one.name):
         if one.name in named:
             faults.append(
@@ -80,6 +82,7 @@ def tied_drains(
         {one.name: one for one in features if one.kind in SOURCE_KINDS},
         {one.name: one for one in features if one.kind in OUTLET_KINDS},
         named,
+        by_source,
     )
     tied, begun = [], set[str]()
     for feature in features:
@@ -106,11 +109,18 @@ def _tied(feature: Feature, place: str, ends: _Ends, length_unit: str, sizing: S
 
     told = dict(feature.attributes)
     source, target = (_end(told, key, place, ends) for key in ("from", "to"))
+    if target.kind in SOURCE_KINDS and target.name in ends.by_source:
+        target = ends.by_source[target.name]  # its line is drawn too
+    if target is feature or target is source:
+        raise InputError(f"{place}, to", f'"{said(told["to"], 60)}" is the line itself', "Name what it comes to.")
     trunk = target if target.kind == Kind.DRAIN else None
+    meets = target.kind in SOURCE_KINDS
     start = float(source.geometry.x), float(source.geometry.y)
     drawn = [(float(x), float(y)) for x, y in shapely.get_coordinates(feature.geometry)]
 
     def goal(place_: tuple[float, float]) -> tuple[float, float]:
+        if meets:
+            return place_
         if trunk is None:
             return float(target.geometry.x), float(target.geometry.y)
         line: BaseGeometry = trunk.geometry
@@ -139,19 +149,26 @@ def _tied(feature: Feature, place: str, ends: _Ends, length_unit: str, sizing: S
         )
     told |= _pipe_told(told, place, length_unit, sizing)
     told.setdefault("mode", "fixed")
-    if trunk is not None:
-        told["joins"] = trunk.name
-        for one, of in ((told, "is a guide that"), (trunk.attributes, "comes to a guide and")):
-            if one.get("mode") == "guide":
-                raise InputError(place, f"{of} joins {said(trunk.name, 60)}", "Draw both fixed: a guide may be moved.")
+    told |= _joined_told(told, target, place)
     line = shapely.LineString([start, *drawn[1:-1], end])
     return replace(feature, geometry=line, attributes=MappingProxyType(told))
+
+
+def _joined_told(told: Mapping[str, str], target: Feature, place: str) -> dict[str, str]:
+    """What is said of a drawn line that joins another: the source of the one drawn, or the one whose line the planner lays."""
+    if target.kind in OUTLET_KINDS:
+        return {}
+    drawn = target.kind == Kind.DRAIN
+    for one, of in ((told, "is a guide that"), (target.attributes if drawn else {}, "comes to a guide and")):
+        if one.get("mode") == "guide":
+            raise InputError(place, f"{of} joins {said(told['to'], 60)}", "Draw both fixed: a guide may be moved.")
+    return {"joins": target.attributes.get("from", "")} if drawn else {"meets": target.name}
 
 
 def _end(told: Mapping[str, str], key: str, place: str, ends: _Ends) -> Feature:
     """What a drawn line comes from or goes to."""
     called = "source" if key == "from" else "outlet"
-    known = ends.sources if key == "from" else {**ends.drains, **ends.outlets}
+    known = ends.sources if key == "from" else {**ends.sources, **ends.drains, **ends.outlets}
     if key not in told:
         raise InputError(
             place,
@@ -164,9 +181,10 @@ def _end(told: Mapping[str, str], key: str, place: str, ends: _Ends) -> Feature:
         offered = ends.sources if key == "from" else ends.outlets
         mend = f"Did you mean {said(near[0], 60)}?" if near else f"Name one of {said(', '.join(offered), 200)}."
         raise InputError(f"{place}, {key}", f'"{said(name, 60)}" is no {called} of this site', mend)
-    if key == "to" and name in ends.drains and name in ends.outlets:
+    if key == "to" and name in ends.drains and name in {**ends.outlets, **ends.sources}:
+        what = "an outlet" if name in ends.outlets else "a source"
         raise InputError(
-            f"{place}, to", f'"{said(name, 60)}" is an outlet and a drain', "Give the drain a name of its own."
+            f"{place}, to", f'"{said(name, 60)}" is {what} and a drain', "Give the drain a name of its own."
         )
     return known[name]
 
@@ -194,10 +212,11 @@ def _pipe_told(told: Mapping[str, object], place: str, length_unit: str, sizing:
 
 def _rings(drains: Sequence[Feature], where: Callable[[Feature], str]) -> list[InputError]:
     """Drawn lines that lead into one another and to no outlet."""
-    after = {one.name: one.attributes.get("joins") for one in drains if one.name}
+    after = {one.attributes["from"]: one.attributes.get("joins") for one in drains}
+    called = {one.attributes["from"]: one.name or f"the line of {one.attributes['from']}" for one in drains}
     faults = []
     for one in drains:
-        way, name = [one.name], one.attributes.get("joins")
+        way, name = [one.attributes["from"]], one.attributes.get("joins")
         while name is not None and name not in way:
             way.append(name)
             name = after.get(name)
@@ -205,7 +224,7 @@ def _rings(drains: Sequence[Feature], where: Callable[[Feature], str]) -> list[I
             faults.append(
                 InputError(
                     where(one),
-                    f"leads by {said(', '.join(part for part in way[1:] if part), 120)} to no outlet",
+                    f"leads by {said(', '.join(called.get(part, part) for part in way[1:]), 120)} to no outlet",
                     "Let one of them go to an outlet.",
                 )
             )

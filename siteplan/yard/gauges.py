@@ -248,7 +248,7 @@ def line_terms(scene: YardScene, line: Laid) -> Terms:
     Terms
         At the rules' least grade: what its flow asks for is settled with the others of its tree.
     """
-    return terms_of(scene, line.size)
+    return terms_of(scene, line.size) if line.pipe is None else terms(scene.site.rules, line.pipe)
 
 
 def prices_of(scene: YardScene, size: int) -> Prices:

@@ -22,7 +22,19 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
-from siteplan.values import Candidate, LaidOut, Line, LowSpot, MissedWay, Outlet, Pipe, SearchResult, Sharing, Source
+from siteplan.values import (
+    Candidate,
+    LaidOut,
+    Line,
+    LowSpot,
+    MissedWay,
+    Outlet,
+    OwnLines,
+    Pipe,
+    SearchResult,
+    Sharing,
+    Source,
+)
 from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.bought import with_margins
 from siteplan.yard.candidates import Why
@@ -34,10 +46,11 @@ from siteplan.yard.gauges import SizesAsked, line_terms, pipe_in_size
 from siteplan.yard.improved import improved
 from siteplan.yard.nets import fine_scene, scene_on
 from siteplan.yard.own_grade import at_own_grade
+from siteplan.yard.own_joined import with_joining
 from siteplan.yard.pairs import Tried, spare_of, tried_pair, why_unlaid
 from siteplan.yard.rows import cleanouts_of, crossings_of, marks_of, on_paper, rows_of, vertices_of
 from siteplan.yard.spares import binding_text
-from siteplan.yard.trees import Tree, YardScene, carries
+from siteplan.yard.trees import Joining, Tree, YardScene, carries
 
 MUCH_DEARER = 1.1  # times the cost taken; less is told in percent
 SEEN = 0.05  # percent that is still printed
@@ -52,6 +65,7 @@ def lay_out(
     pipe: Pipe,
     prices: Prices,
     sizes: SizesAsked | None = None,
+    joining: tuple[Joining, ...] = (),
 ) -> LaidOut:
     """Lay lines from every source that can be served.
 
@@ -72,13 +86,15 @@ def lay_out(
         Relative prices.
     sizes : SizesAsked, optional
         Sizes and flows, so that each line is laid in the size that its water and its fall ask for.
+    joining : tuple of Joining
+        Lines of one's own that join them.
 
     Returns
     -------
     LaidOut
         Lines, outlets (found ones among them), candidates, and notes for the plan's assumptions.
     """
-    return _lay(replace(yard_scene(site, named, spots, pipe, prices), sizes=sizes), named)
+    return _lay(replace(yard_scene(site, named, spots, pipe, prices), sizes=sizes, joining=joining), named)
 
 
 def lay_beside(
@@ -91,6 +107,7 @@ def lay_beside(
     *,
     shared_ends: bool = False,
     sizes: SizesAsked | None = None,
+    joining: tuple[Joining, ...] = (),
 ) -> LaidOut:
     """A layout, and beside it lines in another pipe from the sources that it leaves out.
 
@@ -104,6 +121,8 @@ def lay_beside(
         True: but for the places of the outlets, where new lines may end too.
     sizes : SizesAsked, optional
         Sizes and flows of the new lines.
+    joining : tuple of Joining
+        Lines of one's own that join the new lines.
 
     Returns
     -------
@@ -118,7 +137,7 @@ def lay_beside(
         sources=tuple(left),
         features=(*site.features, *_trenches(there, terms(site.rules, pipe), named if shared_ends else ())),
     )
-    scene = replace(yard_scene(alone, named, spots, pipe, prices), sizes=sizes)
+    scene = replace(yard_scene(alone, named, spots, pipe, prices), sizes=sizes, joining=joining)
     more = _lay(replace(scene, lines_before=len(there.lines), found_before=OFFERED), named)
     names = {source.id for source in left}
     rows = [row for row in there.candidates if len(row.sources) > 1 or row.sources[0] not in names]
@@ -129,7 +148,7 @@ def lay_beside(
         notes=tuple(dict.fromkeys((*there.notes, *more.notes))),
         search=(*there.search, *more.search),
         sharing=(*there.sharing, *more.sharing),
-        own=there.own,
+        own=(*there.own, *more.own),
         missed=(*(one for one in there.missed if one.source not in names), *more.missed),
     )
 
@@ -210,7 +229,9 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
     trees = optional("improving", partial(improved, scene, trees, most=_MOVED), trees)
     settling, trees = optional("margins", partial(at_own_grade, scene, trees), (scene, trees))
     trees = optional("margins", partial(with_margins, settling, trees), trees)
+    plain, (trees, own) = trees, optional("own-joined", partial(with_joining, settling, trees), (trees, ()))
     lines = lines_of_trees(settling, trees)
+    own = tuple(_as_laid_own(one, lines) for one in own)
     notes += _crossing_notes(scene, trees)
     served = {source.id for tree in trees for one in tree.laid for source in one.carried}
     for source in (s for s in site.sources if s.id not in served):
@@ -237,15 +258,40 @@ def _laid_out(scene: YardScene, named: tuple[Outlet, ...], fine: YardScene | Non
         candidates=tuple(c for c in (*candidates, *together) if c.outlet in kept),
         notes=(*_layout_notes(scene, named, stranded, offered), *dict.fromkeys(notes)),
         search=tuple(
-            replace(one, delivered=_delivered(scene, trees, members, one.sources)) for one, members in results
+            replace(one, delivered=_delivered(scene, plain, members, one.sources)) for one, members in results
         ),
         sharing=as_laid(sharing, lines),
+        own=own,
         missed=tuple(
             MissedWay(source=source, outlet=outlet, way=pair.why.way)
             for (source, outlet), pair in pairs.items()
             if outlet in kept and pair.why is not None and pair.why.way is not None
         ),
     )
+
+
+def _as_laid_own(own: OwnLines, lines: Sequence[Line]) -> OwnLines:
+    """The lines of a drawing that joins others, by the sources that they come from."""
+    by_source = {line.start: line for line in lines if line.own}
+    ends = {line.id: line.end for line in lines}
+
+    def outlet(line: Line) -> str:
+        end = line.end
+        while end in ends:
+            end = ends[end]
+        return end
+
+    drawn = tuple(
+        replace(one, line=by_source[one.source].id, outlet=outlet(by_source[one.source]))
+        if one.source in by_source
+        else one
+        for one in own.drawn
+    )
+    laid = [by_source[one.source] for one in own.drawn if one.source in by_source]
+    if not laid:
+        return own
+    cost, length = (math.fsum(each) for each in zip(*((line.cost, line.length) for line in laid), strict=True))
+    return replace(own, drawn=drawn, cost=cost, length=length)
 
 
 def _delivered(scene: YardScene, trees: Sequence[Tree], members: Sequence[Source], count: int) -> float | None:
@@ -383,7 +429,7 @@ def _crossing_notes(scene: YardScene, trees: Sequence[Tree]) -> list[str]:
 def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequence[Line]) -> Line:
     site, unit = scene.site, scene.site.length_unit
     one, profile = tree.laid[k], tree.profiles[k]
-    asked, pipe = line_terms(scene, one), pipe_in_size(scene, one.size)
+    asked, pipe = line_terms(scene, one), one.pipe or pipe_in_size(scene, one.size)
     end = tree.outlet.id if one.parent is None else ids[one.parent]
     end_name = tree.outlet.name if one.parent is None else f"joins {ids[one.parent]}"
     crossings = crossings_of(site, one, profile, pipe)

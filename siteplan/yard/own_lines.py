@@ -7,20 +7,15 @@ here is where its inverts come from, and what the planner would lay for the same
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
-
-import numpy as np
 
 from siteplan.books.kinds import Kind
 from siteplan.books.pipes import sizes
 from siteplan.books.prices import Prices
 from siteplan.errors import InputError
-from siteplan.fall.band import Profile, invert_at
-from siteplan.routes.lines import Laid, cornered, fittings_of, with_wyes
-from siteplan.routes.outlets import end_level
-from siteplan.routes.trace import trace
+from siteplan.routes.terms import terms
 from siteplan.site import Feature, Site
 from siteplan.values import (
     LaidOut,
@@ -35,19 +30,12 @@ from siteplan.values import (
     Source,
 )
 from siteplan.yard.direct import along_chain
+from siteplan.yard.drawn import Drawing, chain_of, drawn_lines
 from siteplan.yard.gauges import SizesAsked
 from siteplan.yard.groups import lay_beside, lay_out, lines_of_tree, yard_scene
-from siteplan.yard.trees import Limit, Tree, YardScene, settled_tree
+from siteplan.yard.trees import Joining, Tree, YardScene
 
-_AT_END = 1e-3  # m: a branch comes to its trunk so exactly
-
-
-class Drawing(NamedTuple):
-    """Drawn lines that end at one outlet together."""
-
-    outlet: Outlet
-    features: tuple[Feature, ...]  # trunk before its branches
-    parents: tuple[int | None, ...]
+_JOINS_WITHIN = 2.0  # m round its end where a drawn line lets the line that it joins pass
 
 
 class DrawnLines(NamedTuple):
@@ -98,10 +86,38 @@ def laid_with_own(
     LaidOut
         Drawn lines first. No other line comes into their trenches but at an outlet that they share.
     """
-    drawings = drawings_of(site, named)
-    if not drawings:
-        return lay_out(site, named, spots, pipe, prices, asked)
     given = DrawnAmong(site, named, spots, pipe, prices)
+    drawings, joining = drawings_of(site, named), joining_of(given)
+    laid = _laid_beside(given, drawings, joining, asked, ())
+    # first as the planner lays the yard with their sources in it, then as it does without them; else it serves them itself
+    left = _missed(joining, laid)
+    if left:
+        again = _laid_beside(given, drawings, joining, asked, left)
+        laid = laid if _missed(joining, again) else again
+    return laid
+
+
+def _missed(joining: Sequence[Joining], laid: LaidOut) -> tuple[Joining, ...]:
+    drawn = {line.start for line in laid.lines if line.own}
+    return tuple(one for one in joining if one.sources[0].id not in drawn)
+
+
+def _laid_beside(
+    given: DrawnAmong,
+    drawings: Sequence[Drawing],
+    joining: tuple[Joining, ...],
+    asked: SizesAsked | None,
+    apart: Sequence[Joining],
+) -> LaidOut:
+    """Drawn lines, the planner's for all other sources, and those that join them; those apart have sources that it lays nothing from."""
+    site, named, spots, pipe, prices = given
+    rest = site
+    if apart:
+        mine = {source.id for one in apart for source in one.sources}
+        kept = tuple(one for one in site.sources if one.id not in mine)
+        rest = replace(site, sources=kept, features=(*site.features, *_kept_free(given, apart)))
+    if not drawings:
+        return lay_out(rest, named, spots, pipe, prices, asked, joining)
     drawn = laid_drawings(given, drawings)
     lines = tuple(line for one in drawn for line in one.lines)
     own = LaidOut(
@@ -115,8 +131,64 @@ def laid_with_own(
     if carried >= {source.id for source in site.sources}:
         return own
     if lines:
-        return lay_beside(site, named, spots, pipe, prices, own, shared_ends=True, sizes=asked)
-    return replace(lay_out(site, named, spots, pipe, prices, asked), own=own.own)
+        return lay_beside(rest, named, spots, pipe, prices, own, shared_ends=True, sizes=asked, joining=joining)
+    more = lay_out(rest, named, spots, pipe, prices, asked, joining)
+    return replace(more, own=(*own.own, *more.own))
+
+
+def joining_of(given: DrawnAmong) -> tuple[Joining, ...]:
+    """Drawn lines that join lines of the planner's, each with those that join it.
+
+    Parameters
+    ----------
+    given : DrawnAmong
+        The yard.
+
+    Returns
+    -------
+    tuple of Joining
+        In the order in which they are read.
+    """
+    drains = given.site.of_kind(Kind.DRAIN)
+    by_name = {one.name: one for one in given.site.sources}
+    found = []
+    for first in drains:
+        if "meets" not in first.attributes:
+            continue
+        features, parents = _with_branches(first, drains)
+        sources = tuple(by_name[one.attributes["from"]] for one in features if one.attributes["from"] in by_name)
+        meets = by_name.get(first.attributes["meets"])
+        if len(sources) == len(features):
+            pipes = tuple(pipe_told(given, one) for one in features)
+            found.append(Joining(features, parents, sources, pipes, "" if meets is None else meets.id))
+    return tuple(found)
+
+
+def _with_branches(first: Feature, drains: Sequence[Feature]) -> tuple[tuple[Feature, ...], tuple[int | None, ...]]:
+    features, parents = [first], list[int | None]([None])
+    for at, one in enumerate(features):  # it grows while it is walked
+        for branch in drains:
+            if branch.attributes.get("joins") == one.attributes["from"]:
+                features.append(branch)
+                parents.append(at)
+    return tuple(features), tuple(parents)
+
+
+def _kept_free(given: DrawnAmong, joining: Sequence[Joining]) -> list[Feature]:
+    """The trenches of lines that join others, but for the place where they do, as ground that no other line may be laid in."""
+    import shapely
+
+    found: list[Feature] = []
+    for one in joining:
+        end = shapely.Point(chain_of(one.features[0])[-1]).buffer(_JOINS_WITHIN)
+        for feature, pipe in zip(one.features, one.pipes, strict=True):
+            trench = feature.geometry.buffer(terms(given.site.rules, pipe).half_trench) - end
+            found.append(
+                Feature(
+                    kind=Kind.NO_DIG, name=feature.name, attributes={}, file="", number=len(found) + 1, geometry=trench
+                )
+            )
+    return found
 
 
 def drawings_of(site: Site, named: Sequence[Outlet]) -> tuple[Drawing, ...]:
@@ -147,15 +219,9 @@ def drawings_of(site: Site, named: Sequence[Outlet]) -> tuple[Drawing, ...]:
     found = []
     for trunk in drains:
         outlet = outlets.get(trunk.attributes["to"])
-        if "joins" in trunk.attributes or outlet is None:
+        if {"joins", "meets"} & set(trunk.attributes) or outlet is None:
             continue
-        features, parents = [trunk], list[int | None]([None])
-        for at, one in enumerate(features):  # it grows while it is walked
-            for branch in drains:
-                if one.name and branch.attributes.get("joins") == one.name:
-                    features.append(branch)
-                    parents.append(at)
-        found.append(Drawing(outlet, tuple(features), tuple(parents)))
+        found.append(Drawing(outlet, *_with_branches(trunk, drains)))
     return tuple(found)
 
 
@@ -313,131 +379,9 @@ def drawn_tree(scenes: Sequence[YardScene], drawing: Drawing) -> tuple[Tree | No
     tuple of Tree and tuple of str
         None for a guide that cannot be followed.
     """
-    import shapely
-
-    site = scenes[0].site
-    chains = [[(float(x), float(y)) for x, y in shapely.get_coordinates(one.geometry)] for one in drawing.features]
-    sources = [source_of(site, one) for one in drawing.features]
+    sources = [source_of(scenes[0].site, one) for one in drawing.features]
     if drawing.features[0].attributes["mode"] == "guide":
-        tree = along_chain(scenes[0], chains[0], sources[0], drawing.outlet)
+        tree = along_chain(scenes[0], chain_of(drawing.features[0]), sources[0], drawing.outlet)
         return tree, ("none" if tree is None else "planner",)
-    laid: list[Laid] = []
-    for k, (chain, source, parent) in enumerate(zip(chains, sources, drawing.parents, strict=True)):
-        held, corners = scenes[k], tuple(reversed(chain))
-        if parent is not None:
-            corners, laid[parent] = cornered(site, held.yard, laid[parent], corners, scenes[parent].terms, near=_AT_END)
-        ends_at = drawing.outlet if parent is None else None
-        carried = tuple(sources[j] for j in _upstream(drawing.parents, k))
-        laid.append(
-            Laid(
-                source=source, carried=carried, parent=parent, outlet=ends_at,
-                trace=trace(site, held.yard.grounds, corners, source, ends_at, held.terms),
-                fittings=fittings_of(corners), straight=True, drawn=True,
-            )
-        )  # fmt: skip
-    laid = with_wyes(laid)
-    profiles, inverts = _profiles(scenes, drawing, laid)
-    return Tree(outlet=drawing.outlet, laid=tuple(laid), profiles=profiles), inverts
-
-
-def _upstream(parents: Sequence[int | None], k: int) -> list[int]:
-    """Numbers of the lines whose water one carries, itself first."""
-    return [k, *(j for child, parent in enumerate(parents) if parent == k for j in _upstream(parents, child))]
-
-
-def _profiles(
-    scenes: Sequence[YardScene], drawing: Drawing, laid: Sequence[Laid]
-) -> tuple[tuple[Profile, ...], tuple[OwnInverts, ...]]:
-    """Inverts of every line: as told, the highest that keep every limit beside those, else straight ones."""
-    found: dict[int, Profile] = {}
-    told: dict[int, OwnInverts] = {}
-    end = end_level(scenes[0].site, drawing.outlet, scenes[0].pipe)
-    drawing = drawing._replace(outlet=replace(drawing.outlet, control=end))
-    for k, (one, feature) in enumerate(zip(laid, drawing.features, strict=True)):
-        inverts = feature.attributes.get("inverts")
-        if inverts is not None:
-            at = [0.0, *np.cumsum(_lengths(feature)[::-1])]
-            at[-1] = one.trace.corner_stations[-1]
-            found[k], told[k] = Profile(station=np.asarray(at), invert=np.asarray(inverts[::-1])), "given"
-    for k, one in enumerate(laid):
-        if k in found:
-            continue
-        length, grade = one.trace.corner_stations[-1], drawing.features[k].attributes.get("grade")
-        low = _joined(laid, found, k) if one.parent is not None else drawing.outlet.control
-        if grade is not None and low is not None:
-            found[k], told[k] = (
-                Profile(station=np.array([0.0, length]), invert=low + grade * np.array([0.0, length])),
-                "grade",
-            )
-        elif grade is None:
-            members = _together(drawing, laid, found, k)
-            for number, profile in _settled(scenes, drawing, laid, found, members).items():
-                found[number], told[number] = profile, "settled"
-            if k not in found:
-                start = drawing.outlet.control if low is None else low
-                top = max(float(one.trace.ceiling[-1]), start)
-                found[k], told[k] = Profile(station=np.array([0.0, length]), invert=np.array([start, top])), "straight"
-    order = range(len(laid))
-    return tuple(found[k] for k in order), tuple(told[k] for k in order)
-
-
-def _lengths(feature: Feature) -> list[float]:
-    import shapely
-
-    xy = shapely.get_coordinates(feature.geometry)
-    return [float(one) for one in np.hypot(*np.diff(xy, axis=0).T)]
-
-
-def _joined(laid: Sequence[Laid], found: Mapping[int, Profile], k: int) -> float | None:
-    """Invert of the trunk where a line joins it; None while the trunk has none."""
-    parent = laid[k].parent
-    if parent is None or parent not in found:
-        return None
-    return float(invert_at(found[parent], [_station(laid, k)])[0])
-
-
-def _station(laid: Sequence[Laid], k: int) -> float:
-    """Station of its trunk where a line joins it."""
-    parent = laid[k].parent
-    assert parent is not None
-    trunk = laid[parent].trace
-    return trunk.corner_stations[trunk.corners.index(laid[k].trace.corners[0])]
-
-
-def _together(drawing: Drawing, laid: Sequence[Laid], found: Mapping[int, Profile], k: int) -> list[int]:
-    """A line without inverts, and the lines without that lead into it by such lines alone."""
-    members = [k]
-    for j, one in enumerate(laid):
-        told = drawing.features[j].attributes
-        if j > k and j not in found and one.parent in members and "grade" not in told:
-            members.append(j)
-    return members
-
-
-def _settled(
-    scenes: Sequence[YardScene],
-    drawing: Drawing,
-    laid: Sequence[Laid],
-    found: Mapping[int, Profile],
-    members: list[int],
-) -> dict[int, Profile]:
-    """The highest inverts of lines that have none, beside those of the lines that have; empty where none keep every limit."""
-    first = members[0]
-    limits: dict[int, list[Limit]] = {}
-    outlet = drawing.outlet
-    low = _joined(laid, found, first)
-    if laid[first].parent is not None:
-        if low is None:
-            return {}
-        outlet = replace(outlet, kind=Kind.DAYLIGHT_OUTLET, invert=None, control=low)
-        limits[0] = [Limit(0.0, math.inf, low)]
-    for j, profile in found.items():
-        if laid[j].parent in members:  # what is told of a branch holds its trunk down
-            at = members.index(laid[j].parent or 0)
-            limits.setdefault(at, []).append(Limit(_station(laid, j), float(profile.invert[0]), -math.inf))
-    free = tuple(
-        replace(laid[j], drawn=False, parent=None if place == 0 else members.index(laid[j].parent or 0))
-        for place, j in enumerate(members)
-    )
-    tree = settled_tree(scenes[first], free, outlet, limits)
-    return {} if tree is None else dict(zip(members, tree.profiles, strict=True))
+    laid, profiles, inverts = drawn_lines(scenes, drawing, sources)
+    return Tree(outlet=drawing.outlet, laid=laid, profiles=profiles), inverts

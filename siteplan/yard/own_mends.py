@@ -26,8 +26,9 @@ from siteplan.routes.outlets import end_level
 from siteplan.routes.straight import Place, turn
 from siteplan.routes.yard import Grounds
 from siteplan.values import Finding, Line, OwnChange, OwnLines, OwnMend, OwnMended, Pipe, Plan
+from siteplan.yard.drawn import Drawing
 from siteplan.yard.groups import lay_out, lines_of_tree
-from siteplan.yard.own_lines import Drawing, DrawnAmong, drawings_of, drawn_tree, planners_own, scenes_of, source_of
+from siteplan.yard.own_lines import DrawnAmong, drawings_of, drawn_tree, planners_own, scenes_of, source_of
 from siteplan.yard.rows import stake_stations
 from siteplan.yard.trees import Tree, YardScene
 

@@ -21,8 +21,8 @@ from siteplan.routes.lines import Laid
 from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Yard
-from siteplan.site import Site
-from siteplan.values import LowSpot, Margin, Outlet, Pipe
+from siteplan.site import Feature, Site
+from siteplan.values import LowSpot, Margin, Outlet, Pipe, Source
 from siteplan.yard.candidates import Swept
 from siteplan.yard.gauges import SizesAsked, grade_of
 from siteplan.yard.rows import stake_stations
@@ -45,6 +45,16 @@ class Limit(NamedTuple):
 NO_LIMITS: Mapping[int, Sequence[Limit]] = MappingProxyType({})
 
 
+class Joining(NamedTuple):
+    """Lines of one's own the first of which joins a line of the planner's, the others one another; each in its pipe."""
+
+    features: tuple[Feature, ...]  # the first before its branches
+    parents: tuple[int | None, ...]
+    sources: tuple[Source, ...]
+    pipes: tuple[Pipe, ...]
+    meets: str  # id of the source whose line, or a line on its way on, is joined
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class YardScene:
     """What every group of sources is laid out in."""
@@ -61,6 +71,7 @@ class YardScene:
     sizes: SizesAsked | None = None  # None: one size, whatever comes
     lines_before: int = 0  # lines that another layout of this yard has numbered
     found_before: int = 0  # outlets that it has found
+    joining: tuple[Joining, ...] = ()  # lines of one's own that join what is laid here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
