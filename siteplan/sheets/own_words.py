@@ -76,6 +76,24 @@ def own_facts(plan: Plan, line: Line) -> tuple[str, ...]:
     return tuple(told)
 
 
+def own_left(plan: Plan) -> tuple[str, ...]:
+    """What is said of drawings that are not laid.
+
+    Parameters
+    ----------
+    plan : Plan
+        As stored.
+
+    Returns
+    -------
+    tuple of str
+        One sentence a line drawn; none where all are laid.
+    """
+    places: tuple[Outlet | Source, ...] = (*plan.outlets, *plan.sources)
+    called = {place.id: one_line(place.name) or place.id for place in places}
+    return tuple(_lies(own, one, called, plan.length_unit) for own in plan.own for one in own.drawn if one.line is None)
+
+
 def _of(own: OwnLines, called: dict[str, str], unit: str) -> Iterator[str]:
     for one in own.drawn:
         yield _lies(own, one, called, unit)

@@ -11,7 +11,7 @@ from siteplan.sheets.cure_words import attempt_of, cure_text, cures_text, miss_t
 from siteplan.sheets.doubt_words import brief_text, spare_fact, wanted_line
 from siteplan.sheets.margin_words import margin_texts
 from siteplan.sheets.missing_words import missing_text
-from siteplan.sheets.own_words import own_facts
+from siteplan.sheets.own_words import own_facts, own_left
 from siteplan.sheets.pumped_words import pumped_lines
 from siteplan.sheets.search_words import sharing_text
 from siteplan.sheets.stakes import pipe_words
@@ -72,6 +72,8 @@ def summary(plan: Plan, site: Site) -> str:
         screen += fitted(f"{told}.")
     screen += fitted(wanted_line(plan)) if wanted_line(plan) else []
     screen += _unused(plan, called)
+    for text in own_left(plan):
+        screen += fitted(f"NOT LAID AS DRAWN  {text}")
     for source in unserved:
         screen += _unserved(plan, source, called)
     screen += _choices(plan)
