@@ -12,11 +12,6 @@ from siteplan.errors import InputError, NotGiven, alike_or
 from siteplan.survey.files import number_of, path_inside, said, shown_name
 
 _FILE = "site.toml"
-GROUND_KEYS = (
-    "grid", "shots", "levels", "accuracy", "shots_accuracy", "shared_accuracy", "points_order", "points_unit",
-    "points_elevation_unit", "not_ground", "strip", "datum", "rod", "benchmarks",
-)  # fmt: skip
-PLAT_KEYS = ("sides", "area", "frontage_bearing", "image", "image_points")
 _RODS = ("tenths", "inches", "metres")
 
 

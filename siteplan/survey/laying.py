@@ -18,20 +18,21 @@ from siteplan.values import SearchEffort
 _FILE = "site.toml"
 SECTIONS = ("pipes", "costs", "trench", "search")
 MOST_PIPES = 100  # each is weighed along every line
-_LENGTHS = {
+TRENCH_LENGTHS = {
     "frost_depth": "frost",
     "house_backfill_depth": "backfill_depth",
     "wet_layer": "wet_layer",
 }  # key in [trench] without its unit, field
-_WORDS = {
+TRENCH_WORDS = {
     "house_backfill": ("backfill", ("settled", "fresh")),
     "vehicle": ("vehicle", ("car", "truck")),
     "wet_soil": ("wet_soil", ("mineral", "organic")),
 }
-_SUFFIXES = {"ft": "ft", "in": "in", "m": "m", "mm": "mm"}
-_MOST_LENGTH = 10.0  # m
-_MOST_PRICE = 1e6
-_SEARCH = {
+LENGTH_UNITS = {"ft": "ft", "in": "in", "m": "m", "mm": "mm"}
+MOST_LENGTH = 10.0  # m
+SURENESS = (0.5, 0.999)  # least and most share of `certainty`
+MOST_PRICE = 1e6
+SEARCH_LIMITS = {
     "gap_percent": (0.0, 1000.0),
     "steps": (1.0, 1e6),
     "seconds": (0.1, 86_400.0),
@@ -97,7 +98,7 @@ def _costs(
                 at = f"{_FILE}, [costs.pipe] {said(kind)}"
                 if kind not in kinds:
                     faults.append(InputError(at, "is no kind of pipe here", alike_or(kind, sorted(kinds))))
-                elif (found := _number(price, at, _MOST_PRICE, faults)) is not None:
+                elif (found := _number(price, at, MOST_PRICE, faults)) is not None:
                     by_kind[kind] = found
         elif key == KEY:
             continue  # a table of its own, read by `unit_prices`
@@ -105,7 +106,7 @@ def _costs(
             faults.append(InputError(place, "is no cost known here", alike_or(key, known)))
         elif key == "pipe":
             faults.append(InputError(place, "is no table", "Write [costs.pipe] and a price for each kind below it."))
-        elif (found := _number(value, place, _MOST_PRICE, faults)) is not None:
+        elif (found := _number(value, place, MOST_PRICE, faults)) is not None:
             if key == "coupling":
                 coupling = found
             else:
@@ -115,29 +116,29 @@ def _costs(
 
 def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any]:
     found: dict[str, Any] = {}
-    known = [*_WORDS, "certainty", *(f"{stem}_{suffix}" for stem in _LENGTHS for suffix in _SUFFIXES)]
+    known = [*TRENCH_WORDS, "certainty", *(f"{stem}_{suffix}" for stem in TRENCH_LENGTHS for suffix in LENGTH_UNITS)]
     for key, value in table.items():
         place = f"{_FILE}, [trench] {said(key)}"
         stem, _, suffix = key.rpartition("_")
-        if key in _WORDS:
-            name, words = _WORDS[key]
+        if key in TRENCH_WORDS:
+            name, words = TRENCH_WORDS[key]
             if value not in words:
                 shown = f'"{said(value)}"' if isinstance(value, str) else said(repr(value), 60)
                 faults.append(InputError(place, f"is {shown}", f"Write {' or '.join(words)}."))
             else:
                 found[name] = value
         elif key == "certainty":
-            if isinstance(value, bool) or not isinstance(value, int | float) or not 0.5 <= value <= 0.999:
+            if isinstance(value, bool) or not isinstance(value, int | float) or not SURENESS[0] <= value <= SURENESS[1]:
                 faults.append(
                     InputError(place, f"is {said(repr(value), 60)}", "Give a share from 0.5 (no margin) to 0.999.")
                 )
             else:
                 found[key] = float(value)
-        elif stem in _LENGTHS and suffix in _SUFFIXES:
-            name = _LENGTHS[stem]
+        elif stem in TRENCH_LENGTHS and suffix in LENGTH_UNITS:
+            name = TRENCH_LENGTHS[stem]
             if name in found:
                 faults.append(InputError(place, "is given twice", "Keep one of the two."))
-            elif (number := _number(value, place, _MOST_LENGTH / units.LENGTH[suffix], faults)) is not None:
+            elif (number := _number(value, place, MOST_LENGTH / units.LENGTH[suffix], faults)) is not None:
                 found[name] = units.to_metres(number, suffix)
         else:
             faults.append(InputError(place, "is not known here", alike_or(key, known)))
@@ -149,10 +150,10 @@ def _search(table: Mapping[str, Any], faults: list[InputError]) -> SearchEffort:
     told: dict[str, float] = {}
     for key, value in table.items():
         place = f"{_FILE}, [search] {said(key)}"
-        if key not in _SEARCH:
-            faults.append(InputError(place, "is not known here", alike_or(key, _SEARCH)))
+        if key not in SEARCH_LIMITS:
+            faults.append(InputError(place, "is not known here", alike_or(key, SEARCH_LIMITS)))
             continue
-        least, most = _SEARCH[key]
+        least, most = SEARCH_LIMITS[key]
         if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
             faults.append(
                 InputError(place, f"is {said(repr(value), 60)}", f"Give a number from {least:g} to {most:g}.")

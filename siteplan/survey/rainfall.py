@@ -126,7 +126,10 @@ def _gives_depths(rain: Mapping[str, Any], unit: _Units, faults: list[InputError
     said_of = rain.get("table_gives")
     if said_of is None:
         return None
-    if said_of not in {"depths", "intensities"}:
+    if said_of not in (
+        "depths",
+        "intensities",
+    ):  # a tuple: what stands there may be a table, which no set can be asked for
         mend = 'Write "intensities" or "depths".'
         faults.append(InputError(f"{_FILE}, [rainfall] table_gives", f"is {shown_name(said_of)}", mend))
         return _like_depths(rain.get("table"), unit)  # one fault is enough

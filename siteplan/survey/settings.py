@@ -6,6 +6,7 @@ import difflib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +14,15 @@ from siteplan import units
 from siteplan.books.practice import SOIL_SHOT
 from siteplan.books.profiles import RuleProfile, rules_in_force
 from siteplan.books.rules import RuleBook, rule_book
-from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered
+from siteplan.errors import InputError, InputErrors, NotGiven, raise_gathered, read_or_gather
 from siteplan.site import Laying, Rain, Sizing
 from siteplan.survey.files import MOST_KEYS, NOTE_CAP, most_keys, number_of, path_inside, said, shown_name, text_of
-from siteplan.survey.ground_settings import GROUND_KEYS, PLAT_KEYS, GroundFiles, ground_files
+from siteplan.survey.ground_settings import GroundFiles, ground_files
 from siteplan.survey.laying import SECTIONS, laying_of
 from siteplan.survey.plat_image import PlatImage, plat_image
-from siteplan.survey.profile_file import PROFILE_KEY, site_profile
+from siteplan.survey.profile_file import site_profile
 from siteplan.survey.rainfall import read_rain_table, read_sizing
+from siteplan.survey.site_keys import keys_of
 from siteplan.survey.unit_prices import read_unit_prices
 from siteplan.survey.what_if import asked_of_rules, laid_over, told_of_settings
 from siteplan.values import NOTHING_ASKED, WhatIf
@@ -28,29 +30,10 @@ from siteplan.values import NOTHING_ASKED, WhatIf
 SITE_FILE = "site.toml"
 MOST_CONFIRMED = 1000
 
+_SECTIONS = ("ground", "plat", "features", "rainfall", "water")  # those whose keys are looked through here
 _KEYS: dict[str, tuple[str, ...]] = {
-    "": (
-        "name",
-        "crs",
-        "length_unit",
-        "elevation_unit",
-        "ground",
-        "plat",
-        "features",
-        "rainfall",
-        "water",
-        "rules",
-        PROFILE_KEY,
-        *SECTIONS,
-        "confirm_units",
-        "confirm",
-        "note",
-    ),
-    "ground": GROUND_KEYS,
-    "plat": PLAT_KEYS,
-    "features": ("files",),
-    "rainfall": ("intensity", "table", "table_gives", "duration", "years", "source", "series"),
-    "water": ("basis", "kb_mm", "design_fill", "fill_of", "roughness", "pipe", "smallest", "largest"),
+    "": (*keys_of(""), *_SECTIONS, "rules", *(one for one in SECTIONS if one not in keys_of(""))),
+    **{section: keys_of(section) for section in _SECTIONS},
 }
 
 
@@ -128,6 +111,30 @@ def settings_with_faults(folder: Path) -> tuple[Settings, tuple[InputError, ...]
     """
     faults: list[InputError] = []
     return _gathered(folder, _table(folder), faults), tuple(faults)
+
+
+def faults_of_table(folder: Path, data: Mapping[str, Any]) -> tuple[InputError, ...]:
+    """What is wrong with a table of settings that is not written yet.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder, whose files it may name.
+    data : mapping
+        As site.toml would hold it.
+
+    Returns
+    -------
+    tuple of InputError
+        In the words of the commands; a system of coordinates that is none is among them.
+    """
+    from siteplan.survey.frame import crs_of
+
+    faults: list[InputError] = []
+    found = _gathered(folder, data, faults)
+    if found.crs not in {"", "local"}:
+        read_or_gather(partial(crs_of, found.crs, f"{SITE_FILE}, crs"), faults)
+    return tuple(faults)
 
 
 def told_keys(folder: Path) -> frozenset[str]:

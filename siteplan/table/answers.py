@@ -18,6 +18,7 @@ from siteplan.books.kinds import OUTLET_KINDS, SOURCE_KINDS, Kind
 from siteplan.books.practice import NEAREST_GROUND
 from siteplan.errors import InputError, InputErrors, SiteplanError
 from siteplan.site import Feature, Site, ground_near, heights
+from siteplan.table.checked import RefusedSettingError
 from siteplan.table.folder_state import SheetOfPaper
 from siteplan.table.own_answers import own_told
 from siteplan.values import LowSpot, Outlet, Pipe, Source
@@ -171,10 +172,14 @@ def told_faults(fault: SiteplanError | None) -> list[dict[str, str]]:
     Returns
     -------
     list of dict
-        where, what, mend.
+        where, what, mend; key, of a setting that is refused.
     """
     several = fault.faults if isinstance(fault, InputErrors) else (fault,) if isinstance(fault, InputError) else ()
-    return [{"where": one.where, "what": one.what, "mend": one.mend} for one in several]
+    return [
+        {"where": one.where, "what": one.what, "mend": one.mend}
+        | ({"key": one.key} if isinstance(one, RefusedSettingError) else {})
+        for one in several
+    ]
 
 
 def _surveyed(session: TableSession, version: int) -> SurveyedFolder:

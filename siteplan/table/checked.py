@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from collections.abc import Mapping
 from typing import Any
 
 from siteplan.books.kinds import SHAPE_OF
-from siteplan.errors import InputError
+from siteplan.errors import InputError, NotGiven
 from siteplan.survey.files import MOST_FIGURE, MOST_KEYS, NOTE_CAP, said
+from siteplan.survey.settings import SITE_FILE, faults_of_table
 from siteplan.table.drawn_file import feature_value, places_of
 from siteplan.table.folder_state import FolderState, HeldFile, known_kind, on_paper_places
 from siteplan.table.heights_file import TypedHeight
-from siteplan.table.settings_form import ROWS_KEY, is_setting, settings_told
-from siteplan.table.toml_lines import TomlValue
+from siteplan.table.settings_form import PICTURE_KEYS, ROWS_KEY, is_list, is_setting, settings_told
+from siteplan.table.toml_lines import TomlValue, with_keys
 
 MOST_DRAWN = 5000
 _MOST_CORNERS = 4000
 _MOST_ROWS = 50
+_MOST_LISTED = 1000
 _FINE = 6  # decimals of a coordinate: a micrometre
 _FINE_DEGREES = 10
 
@@ -203,10 +206,10 @@ def changed_settings(given: Any, state: FolderState) -> dict[str, TomlValue | No
     for key, value in given.items():
         if not isinstance(key, str) or not is_setting(key):
             raise InputError(said(key, 40), "is no setting that is typed here", "Write it in site.toml.")
-        if key == ROWS_KEY and value is not None:
-            rows = _rows(value)
-            if rows != now.get(key, []):
-                changed[key] = rows or None
+        if is_list(key) and value is not None:
+            listed = _rows(value) if key == ROWS_KEY else _listed(value, key)
+            if listed != now.get(key, []):
+                changed[key] = listed or None
             continue
         clean = said(value, NOTE_CAP) if isinstance(value, str) else value
         if clean is not None and not isinstance(clean, str | bool) and not _number(clean):
@@ -217,6 +220,74 @@ def changed_settings(given: Any, state: FolderState) -> dict[str, TomlValue | No
         elif now.get(key) != clean:
             changed[key] = clean
     return changed
+
+
+def _listed(value: Any, key: str) -> Any:
+    """A list of texts, of numbers, or of rows of numbers; what it may say is judged as the commands judge it."""
+    if isinstance(value, str):  # typed in a form that is none: told by the reader of the file
+        return said(value, NOTE_CAP)
+    plain = isinstance(value, list) and len(value) <= _MOST_LISTED
+    if not plain or not all(
+        isinstance(one, str) or _number(one) or (isinstance(one, list) and len(one) <= 4 and all(map(_number, one)))
+        for one in value
+    ):
+        raise InputError(key, f"is {said(repr(value), 40)}", "Give a list.")
+    return [said(one, NOTE_CAP) if isinstance(one, str) else one for one in value]
+
+
+class RefusedSettingError(InputError):
+    """A value of a setting that no command would read.
+
+    Parameters
+    ----------
+    key : str
+        Of the setting.
+    fault : InputError
+        The reader's.
+    """
+
+    def __init__(self, key: str, fault: InputError) -> None:
+        super().__init__(fault.where, fault.what, fault.mend)
+        self.key = key
+
+
+def refused_settings(state: FolderState, keys: Mapping[str, TomlValue | None]) -> tuple[RefusedSettingError, ...]:
+    """Settings that would bring a fault into site.toml that is not there yet, in the words of the commands.
+
+    Parameters
+    ----------
+    state : FolderState
+        The site.
+    keys : mapping
+        As `changed_settings` gives them.
+
+    Returns
+    -------
+    tuple of RefusedSettingError
+        What a person has not given yet is no fault here, and where a picture lies is told beside it.
+    """
+    judged = {key: value for key, value in keys.items() if is_setting(key) and key not in PICTURE_KEYS}
+    text = state.texts[SITE_FILE]
+    if not judged or not _new_faults(state, text, judged):
+        return ()
+    found = [
+        RefusedSettingError(key, fault)
+        for key, value in judged.items()
+        for fault in _new_faults(state, text, {key: value})[:1]
+    ]
+    if found:
+        return tuple(found)
+    return (RefusedSettingError(next(iter(judged)), _new_faults(state, text, judged)[0]),)
+
+
+def _new_faults(state: FolderState, text: str, keys: Mapping[str, TomlValue | None]) -> list[InputError]:
+    stood = {_told(fault) for fault in faults_of_table(state.folder, state.settings)}
+    after = faults_of_table(state.folder, tomllib.loads(with_keys(text, keys, SITE_FILE)))
+    return [fault for fault in after if not isinstance(fault, NotGiven) and _told(fault) not in stood]
+
+
+def _told(fault: InputError) -> tuple[str, str, str]:
+    return fault.where, fault.what, fault.mend
 
 
 def _rows(value: Any) -> list[list[float]]:

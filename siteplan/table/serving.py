@@ -44,6 +44,7 @@ SCRIPTS = (
     "plane",
     "paper",
     "panels",
+    "fields",
     "tools",
     "entry",
     "making",
@@ -280,7 +281,7 @@ def _state(server: TableServer) -> dict[str, Any]:
         **server.session.document(),
         "picture": picture_told(server.session.state),
         "picture_most": MOST_PICTURE_BYTES,
-        "forms": forms(server.session.state.settings),
+        "forms": forms(server.session.folder, server.session.state.settings),
         **_alive(server),
     }
 

@@ -14,9 +14,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from siteplan.errors import InputError
+from siteplan.errors import InputError, InputErrors
 from siteplan.survey.settings import SITE_FILE
-from siteplan.table.checked import MOST_DRAWN, changed_settings, drawn_value, told_feature, typed_heights
+from siteplan.table.checked import (
+    MOST_DRAWN,
+    changed_settings,
+    drawn_value,
+    refused_settings,
+    told_feature,
+    typed_heights,
+)
 from siteplan.table.drawn_file import DrawnItem, item_of, put_together
 from siteplan.table.folder_state import FolderState, HeldFile, read_folder
 from siteplan.table.heights_file import TypedHeight, heights_text
@@ -172,6 +179,9 @@ class TableSession:
             same = order == self._order and all(drawn[key] is self._kept[key][-1] for key in drawn)
             heights = typed_heights(body.get("heights"))
             keys = changed_settings(body.get("settings", {}), state)
+            refused = refused_settings(state, keys)
+            if refused:
+                raise InputErrors(refused)
             texts: dict[str, str | None] = {}
             for file in () if same else state.files:
                 if file.drawn is None:

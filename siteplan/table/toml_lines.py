@@ -13,9 +13,9 @@ from typing import Any
 
 from siteplan.errors import InputError
 
-TomlValue = bool | int | float | str | list[str] | list[list[float]]
+TomlValue = bool | int | float | str | list[str] | list[float] | list[list[float]]
 
-_HEAD = re.compile(r"^\s*\[\s*([A-Za-z0-9_-]+)\s*\]\s*(#.*)?$")
+_HEAD = re.compile(r"^\s*\[\s*([A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*)\s*\]\s*(#.*)?$")
 _ANY_HEAD = re.compile(r"^\s*\[")
 _BARE = re.compile(r"^[A-Za-z0-9_-]+$")
 
@@ -28,7 +28,7 @@ def with_keys(text: str, keys: Mapping[str, TomlValue | None], shown: str) -> st
     text : str
         The file.
     keys : mapping
-        'key' or 'section.key' to its value; None takes it out.
+        'key', 'section.key' or 'section.part.key' to its value; None takes it out.
     shown : str
         Name in messages.
 
@@ -46,9 +46,11 @@ def with_keys(text: str, keys: Mapping[str, TomlValue | None], shown: str) -> st
     for name, value in keys.items():
         section, key = _parts(name)
         text = _with_key(text, section, key, value)
-        table = wanted.setdefault(section, {}) if section else wanted
-        if not isinstance(table, dict):
-            raise InputError(shown, f"has no section [{section}]", "Write it as a section and its keys below it.")
+        table = wanted
+        for part in section.split(".") if section else ():
+            table = table.setdefault(part, {})
+            if not isinstance(table, dict):
+                raise InputError(shown, f"has no section [{section}]", "Write it as a section and its keys below it.")
         table.pop(key, None)
         if value is not None:
             table[key] = value
@@ -61,12 +63,12 @@ def with_keys(text: str, keys: Mapping[str, TomlValue | None], shown: str) -> st
     return text
 
 
-def toml_text(value: TomlValue | list[float]) -> str:
+def toml_text(value: TomlValue) -> str:
     """A value as TOML writes it.
 
     Parameters
     ----------
-    value : bool, int, float, str or list of str
+    value : bool, int, float, str or list of these
         To be written.
 
     Returns
@@ -92,13 +94,13 @@ def _parsed(text: str, shown: str, *, ours: bool = False) -> dict[str, Any]:
 
 
 def _without_empty(table: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in table.items() if value != {}}
+    inner = {key: _without_empty(value) if isinstance(value, dict) else value for key, value in table.items()}
+    return {key: value for key, value in inner.items() if value != {}}
 
 
 def _parts(name: str) -> tuple[str, str]:
-    section, dot, key = name.partition(".")
-    section, key = (section, key) if dot else ("", name)
-    if not _BARE.match(key) or (section and not _BARE.match(section)):
+    section, _, key = name.rpartition(".")
+    if not all(_BARE.match(part) for part in name.split(".")):
         raise InputError(name, "is no plain key", "Use letters, digits, hyphens and underscores.")
     return section, key
 

@@ -52,8 +52,10 @@ def at_table(chromium, serve):
         context.close()
         stack.__exit__(None, None, None)
         assert {url for url in asked if not url.startswith((asking.server.address, "data:"))} == set()
-        # a browser notes a refusal of a stale page by itself
-        assert [text for text in said if "409 (Conflict)" not in text] == []
+        # a browser notes a refusal of a stale page, or of a bad value, by itself
+        assert [
+            text for text in said if "409 (Conflict)" not in text and "422 (Unprocessable Entity)" not in text
+        ] == []
 
 
 def _copy(tmp_path, name):
@@ -232,6 +234,35 @@ def test_a_picture_is_taken_and_laid_by_corners(tmp_path, at_table):
         page.locator("#undo").click()
     one.saved()
     assert "plat" not in tomllib.loads((folder / "site.toml").read_text())
+
+
+def test_a_value_that_is_refused_stays_in_its_field_with_the_reason(tmp_path, at_table):
+    """The file is left alone and drawing goes on; a good value in its place is saved; nothing of the bad one is left to undo."""
+    folder = _copy(tmp_path, "alder-court")
+    one, _ = at_table(folder)
+    page = one.page
+    one.saved()
+    before = (folder / "site.toml").read_bytes()
+    page.locator("#tab-site").click()
+    page.locator("details[data-of='Trench'] > summary").click()
+    field = page.locator("#f-trench-certainty")
+    field.fill("2")
+    field.press("Enter")
+    page.locator("#f-trench-certainty-why").wait_for()
+    assert "Give a share from 0.5 (no margin) to 0.999." in page.locator("#f-trench-certainty-why").inner_text()
+    assert (field.input_value(), field.get_attribute("aria-invalid")) == ("2", "true")
+    assert "f-trench-certainty-why" in field.get_attribute("aria-describedby")
+    assert page.locator("#notice").is_hidden()
+    assert page.locator("#undo").is_disabled()
+    assert (folder / "site.toml").read_bytes() == before
+    field.fill("0.9")
+    field.press("Enter")
+    one.saved()
+    assert page.locator("#f-trench-certainty-why").count() == 0
+    assert tomllib.loads((folder / "site.toml").read_text())["trench"] == {"certainty": 0.9}
+    page.locator("#undo").click()
+    one.saved()
+    assert (folder / "site.toml").read_bytes() == before
 
 
 def test_by_keys_alone(tmp_path, at_table):

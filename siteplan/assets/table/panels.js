@@ -1,6 +1,7 @@
 // The panels beside the drawing: the answer, what is taken, all that is drawn, the site, the plan. Texts go in as text nodes only.
 import { T, changed, commit, find, get, link, post, take, tell } from "./state.js";
 import { area, dist, edges, said } from "./plane.js";
+import { fieldRow } from "./fields.js";
 import { el } from "./nodes.js";
 import { node } from "./paper.js";
 
@@ -55,7 +56,7 @@ const KEYS = {
   answer: () => `answer|${stamp(T.answer)}|${T.selected}|${T.pair}|${T.show.reach}|${T.site.inches}`,
   properties: () => `properties${T.selected}|${stamp(find(T.selected) && T.selected[0] !== "#" ? find(T.selected) : T.doc.heights)}|${stamp(T.forms)}|${T.site.inches}`,
   drawn: () => `drawn|${stamp(T.doc)}|${T.selected}|${T.troubles.length}`,
-  site: () => `site|${stamp(T.doc.settings)}|${stamp(T.forms)}|${stamp(T.steps)}`,
+  site: () => `site|${stamp(T.doc.settings)}|${stamp(T.forms)}|${stamp(T.steps)}|${stamp(T.refused)}`,
   plan: () => `plan|${JSON.stringify([T.planning.state, T.planning.share, T.planning.version])}|${stamp(T.result)}|${[...T.overlays]}|${T.version}|${T.dirty}`,
 };
 const MAKE = { answer, properties, drawn, site, plan };
@@ -107,7 +108,7 @@ function properties() {
   const kind = T.kinds.get(f.properties.kind);
   const made = [el("h2", {}, kind ? kind.title : String(f.properties.kind || "Without a kind"))];
   if (f.locked) return [...made, el("p", {}, `Stands in ${f.file} in a form that is not changed here.`)];
-  made.push(el("div", { class: "form" }, kind.fields.flatMap((field) => row(field, f.properties[field.key], (value) => setProperty(f, field.key, value)))));
+  made.push(el("div", { class: "form" }, kind.fields.flatMap((field) => fieldRow(field, f.properties[field.key], (value) => setProperty(f, field.key, value)))));
   if (f.shape === "Point") made.push(place(f));
   else made.push(el("p", { class: "soft" }, f.shape === "Polygon" ? `Area ${areaSaid(f)}; round it ${said(edges(f).reduce((s, [a, b]) => s + dist(a, b), 0) / T.site.factor, T.site)}` : `Length ${said(edges(f).reduce((s, [a, b]) => s + dist(a, b), 0) / T.site.factor, T.site)}`));
   made.push(el("div", { class: "row" }, el("button", { type: "button", id: "grab", onclick: () => actions.grab() }, "Move"), el("button", { type: "button", id: "delete", onclick: () => actions.remove() }, "Delete")));
@@ -129,7 +130,7 @@ function place(f) {
 function aHeight(f) {
   const h = T.doc.heights[f.height], set = (key, value) => commit({ ...T.doc, heights: T.doc.heights.map((one, k) => (k === f.height ? { ...one, [key]: value } : one)) });
   const fields = [{ key: "number", label: "Point", type: "text", unit: "", note: "" }, { key: "z", label: "Elevation", type: "number", unit: T.doc.settings.elevation_unit || "", note: "" }, { key: "note", label: "What was shot", type: "text", unit: "", note: "such as gutter, top of curb, floor" }];
-  return [el("h2", {}, "Height"), el("div", { class: "form" }, fields.flatMap((field) => row(field, h[field.key], (v) => set(field.key, field.key === "z" ? v : v ?? "")))),
+  return [el("h2", {}, "Height"), el("div", { class: "form" }, fields.flatMap((field) => fieldRow(field, h[field.key], (v) => set(field.key, field.key === "z" ? v : v ?? "")))),
     T.heightsFile === null ? el("p", { class: "soft" }, "The site's list of shots has a form of its own: change it there.") : el("div", { class: "row" }, el("button", { type: "button", onclick: () => actions.grab() }, "Move"), el("button", { type: "button", onclick: () => actions.remove() }, "Delete"))];
 }
 
@@ -137,33 +138,6 @@ function setProperty(f, key, value) {
   const properties = { ...f.properties };
   if (value === null || value === "") delete properties[key]; else properties[key] = value;
   commit({ ...T.doc, features: T.doc.features.map((one) => (one.id === f.id ? { ...one, properties } : one)) });
-}
-
-let serial = 0;
-function row(field, value, set) {
-  const id = `f-${field.key.replace(/\W/g, "-")}`, noted = field.note ? `${id}-note` : undefined, has = value !== undefined && value !== null;
-  serial += 1;
-  let input;
-  if (field.type === "choice") {
-    const options = field.options.map((o) => (typeof o === "string" ? { value: o, label: o } : o));
-    if (has && !options.some((o) => o.value === String(value))) options.push({ value: String(value), label: String(value) });
-    input = el("select", { id, "aria-describedby": noted, class: has ? "set" : "", onchange: (e) => set(e.target.value || null) },
-      el("option", { value: "" }, field.usual ? `${field.usual} (usual)` : "\u2014"), options.map((o) => el("option", { value: o.value, selected: has && String(value) === o.value }, o.label)));
-  } else if (field.type === "yes") {
-    input = el("input", { id, type: "checkbox", checked: value === true || value === "true", onchange: (e) => set(e.target.checked ? true : null) });
-  } else {
-    const number = field.type === "number";
-    input = el("input", { id, "aria-describedby": noted, class: has ? "set" : "", inputmode: number ? "decimal" : undefined, autocomplete: "off", value: has ? String(value) : "", placeholder: field.usual ?? "",
-      onchange: (e) => {
-        const text = e.target.value.trim();
-        if (!number || text === "" ) return set(text === "" ? null : text);
-        const v = Number(text);
-        if (text === "unknown") return set(text);
-        if (!Number.isFinite(v)) { e.target.setAttribute("aria-invalid", "true"); return tell(`${field.label}: give a plain number.`); }
-        return set(v);
-      } });
-  }
-  return [el("label", { for: id }, field.label), el("span", { class: "of" }, input, field.unit ? el("span", { class: "unit" }, field.unit) : null), field.note ? el("p", { class: "note", id: noted }, field.note) : null];
 }
 
 // ---- all that is drawn
@@ -184,16 +158,23 @@ function drawn() {
 // ---- the site
 
 function site() {
-  const made = [];
-  for (const g of T.forms.settings) {
-    const set = (field) => (value) => commit({ ...T.doc, settings: { ...T.doc.settings, [field.key]: value } });
-    const form = el("div", { class: "form" }, g.fields.flatMap((field) => row(field, T.doc.settings[field.key], set(field))));
-    const here = g.fields.filter((field) => T.doc.settings[field.key] !== undefined && T.doc.settings[field.key] !== null).length;
-    made.push(el("details", { "data-of": g.title, open: g.title === "The site" }, el("summary", {}, here && g.title === "Rules" ? `${g.title} (${here} set by this site)` : g.title), form));
-  }
+  const made = T.forms.settings.filter((g) => g.fields.length).map((g) => {
+    const here = g.fields.filter((field) => T.doc.settings[field.key] !== undefined && T.doc.settings[field.key] !== null).length, open = g.title === "The site";
+    return el("details", { "data-of": g.title, open }, el("summary", {}, here && !open ? `${g.title} (${here} set here)` : g.title), g.note ? el("p", { class: "soft" }, g.note) : null, el("div", { class: "form" }, g.fields.flatMap(setting)), g.by_hand.length ? el("p", { class: "note" }, `By hand in site.toml: ${g.by_hand.join("; ")}.`) : null);
+  });
   made.push(el("p", { class: "soft" }, "Only what differs from the books is written to site.toml; empty a field to go back to them."));
   made.push(history());
   return made;
+}
+
+// a setting's field; a value that was refused stays in it, with the reason
+function setting(field) {
+  const refused = T.refused.get(field.key);
+  const set = (value) => {
+    if (T.refused.delete(field.key)) T.refused = new Map(T.refused);
+    commit({ ...T.doc, settings: { ...T.doc.settings, [field.key]: value } });
+  };
+  return fieldRow(field, refused ? refused.typed : T.doc.settings[field.key], set, { judged: true, refused: refused ? refused.text : "" });
 }
 
 function history() {

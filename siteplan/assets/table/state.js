@@ -9,7 +9,7 @@ export const T = {
   past: [], future: [], selected: null, tool: "select", kind: null, draft: [], pointer: null, snap: null, guides: [],
   view: { x: 0, y: 0, scale: 4 }, ground: { known: false }, answer: null, planning: { state: "none" }, result: null, overlays: new Set(),
   site: { metric: false, inches: false, unit: "ft", factor: 1 }, tab: "answer", saving: false, dirty: false, notice: null, moved: null, show: { reach: true, ground: true, picture: true },
-  typed: { roof: "", hi: "", strip: "easement" }, pictureSeen: null, pictureMost: 0,
+  typed: { roof: "", hi: "", strip: "easement" }, refused: new Map(), pictureSeen: null, pictureMost: 0,
 };
 
 const listeners = [];
@@ -49,6 +49,8 @@ export function take(state) {
   T.doc = { features: state.features, heights: state.heights, settings: state.settings };
   T.version = state.version;
   T.loaded = T.doc.settings;
+  saved = T.doc;
+  T.refused = new Map();
   T.forms = state.forms;
   T.kinds = new Map(state.forms.kinds.map((k) => [k.kind, k]));
   T.paper = state.paper;
@@ -131,15 +133,33 @@ async function put(anyway = false) {
   if (reply.status === 200) {
     T.version = reply.body.version;
     T.notice = null;
+    saved = doc;
     if (T.loaded !== doc.settings) { T.loaded = doc.settings; await reform(); }
     if (T.doc === doc) { T.dirty = false; settled(); } else if (T.dirty) put(); else settled();  // taken anew, on another paper
   } else if (reply.status === 409) {
     T.notice = reply.body.outdated ? { kind: "page" } : { kind: "disk", names: reply.body.disk };
-  } else {
+  } else if (!handBack(doc, (reply.body.faults || []).filter((f) => f.key))) {
     T.notice = { kind: "refused", text: reply.body.refused };
   }
   changed();
 }
+
+// settings that no command would read go back to what they were; the reader's own words stand beside their fields
+function handBack(doc, faults) {
+  if (!faults.length) return false;
+  const settings = { ...T.doc.settings };
+  for (const f of faults) {
+    T.refused.set(f.key, { typed: doc.settings[f.key], text: `${f.where}: ${f.what.replace(/\.$/, "")}. ${f.mend}` });
+    if (T.loaded[f.key] === undefined) delete settings[f.key]; else settings[f.key] = T.loaded[f.key];
+  }
+  const before = T.past[T.past.length - 1], same = before && before.features === T.doc.features && before.heights === T.doc.heights && JSON.stringify(before.settings) === JSON.stringify(settings);
+  T.doc = same ? T.past.pop() : { ...T.doc, settings };
+  T.refused = new Map(T.refused);
+  say(faults.map((f) => f.what).join("; "));
+  if (JSON.stringify(settings) === JSON.stringify(T.loaded) && T.doc.features === saved.features && T.doc.heights === saved.heights) { T.dirty = false; settled(); } else put();
+  return true;
+}
+let saved = { features: null, heights: null };  // what the server holds
 
 // units, system and books decide forms and paper: asked again when settings were saved
 async function reform() {
