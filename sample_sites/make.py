@@ -315,7 +315,7 @@ def quince_terrace(folder: Path) -> None:
             *(feature("downspout", name, point(x, y), roof_area=area) for name, (x, y, area) in roofs.items()),
             feature("curb_outlet", "Curb hole", point(70, -11)),
             feature("daylight_outlet", "Rear swale", point(104, 148)),
-            feature("benchmark", "Nail in porch post", point(75, 40)),
+            feature("benchmark", "Nail in porch post", point(75, 40), elevation=102.85, datum="NAVD 88"),
         ],
     )
     grid(folder / "ground.tif", height, (-24, -30, 174, 170), 2.0, None, [(35.5, 40.5, 114.5, 79.5)])

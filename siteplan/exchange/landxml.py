@@ -15,6 +15,7 @@ from siteplan import units
 from siteplan.books.fittings import fitting_words
 from siteplan.errors import InputError
 from siteplan.exchange.layers import PipeRun, pipe_runs
+from siteplan.sheets.benchmark_words import datums
 from siteplan.sheets.coordinates import DEGREE, SurveySystem, survey_places, survey_system
 from siteplan.sheets.geopackage import UNDATED
 from siteplan.values import Line, Plan
@@ -61,7 +62,12 @@ def plan_landxml(plan: Plan, date: str | None = None) -> bytes:
     _units(root, plan, system)
     if system.crs != "local":
         authority, _, code = system.crs.partition(":")
-        _add(root, "CoordinateSystem", name=system.name, **({"epsgCode": code} if authority.upper() == "EPSG" else {}))
+        known = datums(plan)
+        more = {
+            "epsgCode": code if authority.upper() == "EPSG" else "",
+            "verticalDatum": known[0] if len(known) == 1 else "",
+        }
+        _add(root, "CoordinateSystem", name=system.name, **{key: value for key, value in more.items() if value})
     _add(root, "Project", name=plan.site_name)
     _add(root, "Application", name="siteplan")
     _alignments(root, plan)

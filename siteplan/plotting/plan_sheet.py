@@ -21,7 +21,8 @@ from siteplan.plotting.site_marks import north_turn, site_marks
 from siteplan.plotting.symbols import ring
 from siteplan.plotting.view import View
 from siteplan.plotting.words_pages import words_pages
-from siteplan.sheets.wording import one_line, placed
+from siteplan.sheets.benchmark_words import benchmark_lines
+from siteplan.sheets.wording import placed
 from siteplan.values import Plan
 
 _ROUND_MM = 7.5  # round the lot, for its dimensions
@@ -259,19 +260,9 @@ def _column(
         )
     rows, y = key_rows(box, key, box.top - 32.0)
     shapes += rows
-    notes = [*unit_marks(plan), *_benchmarks(plan)]
+    notes = [*unit_marks(plan), *benchmark_lines(plan)]
     if ground is None:
         notes.append("Contours are not drawn: the site folder was not given.")
     told, y, count = paragraphs("notes", box, y - 1.5, [*notes, *words])
     shapes += told
     return shapes, [*notes, *words][count:]
-
-
-def _benchmarks(plan: Plan) -> list[str]:
-    level = units.UNIT_NAMES[plan.elevation_unit]
-    found = [
-        f"Benchmark: {one_line(one.name) or 'not named'}, elevation ____________ {level}, datum ____________ (the survey states none)"
-        for one in plan.features
-        if one.kind == "benchmark"
-    ]
-    return found or ["No benchmark in the survey: elevation ____________, datum ____________, place ____________"]

@@ -476,7 +476,8 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
         at = feature.geometry.representative_point()
         kind = KIND_TITLES[feature.kind]
         label = one_line(feature.name) if feature.kind == "benchmark" else ""
-        mark("Trees and marks", feature.kind, at.x, at.y, label, one_line(feature.name) or kind, [("Kind", kind)])
+        facts = [("Kind", kind), *_of_benchmark(feature, plan.elevation_unit)]
+        mark("Trees and marks", feature.kind, at.x, at.y, label, one_line(feature.name) or kind, facts)
     for line, shot in list(shots_wanted_words(plan))[:_WANTED_SHOWN]:
         told = [
             ("For", line.id),
@@ -486,6 +487,16 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
         ]
         mark("Trees and marks", "shot_wanted", shot.x, shot.y, "", f"Shot wanted for {line.id}", told)
     return marks
+
+
+def _of_benchmark(feature: Feature, unit: str) -> list[tuple[str, str]]:
+    if feature.kind != Kind.BENCHMARK:
+        return []
+    level, datum = feature.attributes.get("elevation"), feature.attributes.get("datum")
+    return [
+        ("Elevation", "not stated by the survey" if level is None else units.length_text(level, unit)),
+        ("Datum", one_line(datum) if datum else "not stated by the survey"),
+    ]
 
 
 def _spot_labels(plan: Plan, frame: PictureFrame) -> list[dict[str, Any]]:

@@ -313,9 +313,27 @@ def _attributes(
     found |= _sharing(properties, place, faults)
     found |= pump_attributes(properties, place, length_unit, faults)
     found |= _as_drawn(properties, place, height, faults)
+    found |= _mark(properties, place, height, faults)
     note = properties.get("note")
     if not _absent(note):
         found["note"] = said(note, NOTE_CAP)
+    return found
+
+
+def _mark(properties: Mapping[str, Any], place: str, height: float, faults: list[InputError]) -> dict[str, Any]:
+    """What a benchmark says: its elevation and the datum that it stands in. Other features' words of that name are not read."""
+    found: dict[str, Any] = {}
+    if str(properties.get("kind")).strip() != Kind.BENCHMARK:
+        return found
+    if not _absent(properties.get("elevation")):
+        number = _number(properties["elevation"])
+        if number is None:
+            what = f'is "{said(properties["elevation"], 40)}"'
+            faults.append(InputError(f"{place}, elevation", what, "Give a plain number, or leave it out."))
+        else:
+            found["elevation"] = number * height
+    if not _absent(properties.get("datum")):
+        found["datum"] = said(properties["datum"], NOTE_CAP)
     return found
 
 

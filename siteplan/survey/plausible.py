@@ -59,6 +59,7 @@ _ABOUT_GROUND: Mapping[str, tuple[tuple[float, float], tuple[float, float]]] = {
     "invert": ((0.15, 1.0), (3.0, 6.0)),
     "rim": ((1.5, 3.0), (3.0, 5.0)),
     "tail_water": ((0.6, 3.0), (3.0, 10.0)),
+    "elevation": ((1.5, 1.5), (3.0, 3.0)),  # of a benchmark: a nail in a post, a bolt on a hydrant
 }
 _READ_BY: Mapping[str, tuple[str, ...]] = {
     **KEYS,

@@ -10,6 +10,7 @@ from siteplan.books.rules import MAX_DEPTH, MIN_COVER
 from siteplan.planset.asked import PartLeftOut, PlanSetAsked
 from siteplan.planset.texts.flow import BlankLine, Block, Prose, TextTable, flowed, listed_words, section_head
 from siteplan.plotting.shapes import Page
+from siteplan.sheets.benchmark_words import benchmark_lines
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state, verdict
 from siteplan.sheets.wording import (
@@ -83,6 +84,7 @@ def _blocks(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLeftOu
         Prose(text=f"{verdict(plan)}. Checks: {told}.", size=3.2, bold=True, above=2.5),
         *([Prose(text=plan.cautions[0])] if plan.cautions else []),
         Prose(text=f"{digest} All figures of this set are those of that file.{known}"),
+        *[Prose(text=f"{one}.") for one in benchmark_lines(plan)],
     ]
     if left:
         blocks += [section_head("Left out of this set"), *listed_words([f"{one.title}: {one.why}" for one in left])]
