@@ -234,3 +234,14 @@ def test_a_hollows_edge_is_touched_by_less_than_a_decimetre(scenes, long, crosse
 def test_a_level_three_centimetres_from_the_rim_is_not_told_apart_from_it(over, spilt, told):
     """Two ways of finding the water's level agree to that: ours. What came out in the storm is out."""
     assert _storm_answer(over, spilt) == told
+
+
+@pytest.mark.parametrize(("under", "cut_in"), [(0.0008, False), (0.0012, True)])
+def test_a_hole_no_more_than_a_millimetre_under_the_gutter_is_at_it(scenes, under, cut_in):
+    """Nobody bores truer: ours. The gutter lies at 9.9 m; the wall of 4 in SDR 35 is 0.12 in thick (ASTM D3034, table 1)."""
+    knots = [[-20.0, 9.9], [12.0, 9.9], [14.0, 10.6], [80.0, 11.9]]
+    plan, site = scenes.build(outlets=[CURB], knots=knots)
+    laid = 9.9 + 0.12 * 0.0254 - under
+    lowered = scenes.changed(plan, "lines.0.vertices.0.invert", by=laid - plan.lines[0].vertices[0].invert)
+    found = scenes.of_rule(findings(lowered, site), "curb-concrete")
+    assert any("below the flow line of the gutter" in one.message for one in found) == cut_in
