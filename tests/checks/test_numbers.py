@@ -127,6 +127,9 @@ LEAST = [
     ("outlets.1.control", 0.0012, "O2"),
     ("outlets.2.control", 0.025, "O3"),
     ("low_spots.0.depth", 0.0025, "LS1"),
+    ("low_spots.0.area", 0.62, "LS1"),  # of 6.75 m2: a cell of 0.25 m2 and a twentieth
+    ("low_spots.0.volume", 0.019, "LS1"),  # of 0.3375 m3: a litre and a twentieth
+    ("inflows.flows.0.1", 1.6e-6, "S1"),  # of 1.5 L/s: a thousandth
     ("candidates.0.margin", 0.0012, "S1"),
 ]
 

@@ -74,6 +74,12 @@ def test_a_small_roofs_figures_are_held_as_narrowly_as_a_large_ones(scenes, figu
     assert told(scenes.changed(plan, path, by=part / 2 * stated), site) == []
 
 
+@pytest.mark.parametrize(("by", "found"), [(0.0004, False), (0.0006, True), (-0.0006, True)])
+def test_a_depth_of_water_is_held_to_half_a_millimetre(scenes, planned, by, found):
+    plan, site = planned
+    assert bool(told(scenes.changed(plan, "water.lines.0.runs.1.depth", by=by), site)) == found
+
+
 def test_a_line_left_out_or_made_up_is_found(planned):
     plan, site = planned
     fewer = replace(plan, water=replace(plan.water, lines=plan.water.lines[:1]))

@@ -6,7 +6,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-from shapely.geometry import LineString, Point
+from shapely.affinity import translate
+from shapely.geometry import LineString, Point, Polygon
 
 from siteplan.cli.main import main
 
@@ -241,6 +242,9 @@ def _other(folder, place, *, moved=0.0, crs=None, name=None, files=False, ends=T
         ({"crs": "local"}, {"crs": "local", "name": "Else", "ends": True}, True),  # the same files
         ({"crs": "local"}, {"crs": "local", "files": True}, True),  # the same name
         ({"crs": "local"}, {"crs": "local", "name": "Else", "files": True, "ends": False}, True),  # ends in place
+        # a source set out anew within half a decimetre, as a way is one; and farther
+        ({"crs": "local"}, {"crs": "local", "name": "Else", "files": True, "moved": 0.04}, True),
+        ({"crs": "local"}, {"crs": "local", "name": "Else", "files": True, "moved": 0.06}, False),
         ({"crs": "local"}, {"name": "Else", "files": True}, False),
         ({"crs": "local"}, {"files": True}, True),  # a site that was given its place on the earth
     ],
@@ -260,6 +264,25 @@ def test_two_plans_of_two_sites_are_told_so_first(plan_once, tmp_path, first, se
     assert max(map(len, said.splitlines())) <= 80
     if not same:
         assert "no rule broken" not in said
+
+
+@pytest.mark.parametrize(("over", "same"), [(0.06, True), (0.04, False)])
+def test_two_lots_that_have_a_twentieth_in_common_are_one_site(plan_once, tmp_path, capsys, over, same):
+    """Two surveys of a lot line differ by less, neighbours have less in common: ours."""
+    folder = plan_once(SITE).folder
+    record = json.loads((folder / "plan.json").read_text("utf-8"))
+    (lot,) = [one for one in record["features"] if one["kind"] == "lot"]
+    outline = Polygon(lot["rings"][0])
+    low, high = 0.0, outline.bounds[2] - outline.bounds[0]
+    for _ in range(50):
+        middle = (low + high) / 2
+        share = outline.intersection(translate(outline, middle)).area / outline.area
+        low, high = (middle, high) if share > over else (low, middle)
+    beside = _other(folder, tmp_path / "beside", moved=high)
+    main(["compare", str(folder), str(beside), "--json"])
+    told = json.loads(capsys.readouterr().out)
+    assert told["lots_in_common"] == pytest.approx(over, abs=0.002)
+    assert told["same_site"] is same
 
 
 def test_neighbours_with_a_lot_line_in_common_are_two_sites_and_a_turned_frame_is_one(plan_once, tmp_path, capsys):
