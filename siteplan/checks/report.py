@@ -236,8 +236,11 @@ def _sentence(
         ask = f"; set {key[0]} under [rules] in site.toml" if key else ""
         return f"limit not known: {said} {show(value)}, nothing to judge it by{ask}"
     margin = float(margins(np.array([value]), limit, sense)[0])
-    if abs(margin) <= measure.slack:
+    nought = show(abs(margin)) == show(0.0)
+    if abs(margin) <= measure.slack or (nought and margin > 0):
         left = "nothing to spare"
+    elif nought:
+        left = f"{'short' if sense == 'at least' else 'over'} by less than the last figure"
     elif margin > 0:
         left = f"{show(margin)} to spare"
     else:

@@ -71,4 +71,7 @@ def _at(margin: Margin, unit: str) -> str:
 
 
 def _amount(margin: Margin, value: float, unit: str) -> str:
-    return units.grade_text(value) if margin.rule == rules.MIN_GRADE.id else cover_said(value, unit)
+    def said(amount: float) -> str:
+        return units.grade_text(amount) if margin.rule == rules.MIN_GRADE.id else cover_said(amount, unit)
+
+    return "nothing" if said(abs(value)) == said(0.0) else said(value)
