@@ -269,6 +269,12 @@ def kind_of(text: str) -> str:
 
 def _of_plan(stored: StoredPlan) -> Design:
     plan = stored.plan
+    if not plan.lines:
+        raise InputError(
+            PLAN_FILE,
+            "holds no line by gravity: there is nothing that pipe could be held against",
+            "Name the folder of a plan with a line; a line that stands in no plan is checked against INVERT@GRADE or a point list.",
+        )
     limits = {rule.get("id"): rule for rule in stored.record.get("rules", []) if isinstance(rule, dict)}
 
     def limit(rule: rules.Rule) -> float | None:
@@ -411,9 +417,18 @@ def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:
             "Give the design's inverts with stations or coordinates.",
         )
     by_id = {line.id: line for line in lines}
+    for name in ids:
+        if name not in by_id and name != UNNAMED:
+            raise InputError(
+                f"{table.shown}, line {name}",
+                "has fewer than two inverts: nothing that is laid there could be judged",
+                "Give its inverts with stations or coordinates, or take its rows out.",
+            )
+    loose = [item for item in items if item.line not in by_id and item.kind != "fixed"]
     items = [_stationed(item, by_id.get(item.line)) for item in items]
     told = (
         f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects (BM, gutter, slab, corner ...).",
+        *(f"Plan: {item.name or 'a point'} names no line and is taken for no part of one." for item in loose),
     )
     return Design(
         source=table.shown,
