@@ -56,7 +56,7 @@ def runs_of(walk: Walk) -> Runs:
 
 
 def continuous_fall(scene: Scene) -> list[Finding]:
-    """Whether every piece of every line falls towards its outlet.
+    """Whether every piece of every line falls towards its outlet, and no line starts higher than its source lets water in.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def continuous_fall(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each level or rising piece, else one a line.
+        One for each level or rising piece and each start that is too high, else one a line.
     """
     rule, words = rules.CONTINUOUS_FALL, scene.words
     found = []
@@ -98,7 +98,9 @@ def continuous_fall(scene: Scene) -> list[Finding]:
             )
             for step in steps
         ]
-        if not len(level) and not len(steps):
+        over = _over_its_source(scene, walk)
+        found += over
+        if not len(level) and not len(steps) and not over:
             least = int(np.argmin(runs.grade))
             fall = walk.inverts[-1] - walk.inverts[0]
             found.append(
@@ -113,6 +115,19 @@ def continuous_fall(scene: Scene) -> list[Finding]:
                 )
             )
     return found
+
+
+def _over_its_source(scene: Scene, walk: Walk) -> list[Finding]:
+    """A line that starts higher than the survey says that its source's water comes: it does not run in."""
+    source = next((one for one in scene.site.sources if one.id == walk.line.start), None)
+    if source is None or source.invert_limit is None:
+        return []
+    over, words = float(walk.inverts[-1]) - source.invert_limit, scene.words
+    if over <= 2 * _WRITTEN:
+        return []
+    text = f"starts {words.drop(over)} over the {words.elevation(source.invert_limit)} at which {source.name} lets water in: it does not run in"
+    where = words.station(walk.length)
+    return [plain(rules.CONTINUOUS_FALL, walk.line.id, "broken", text, where=where, value=-over)]
 
 
 def min_grade(scene: Scene) -> list[Finding]:

@@ -111,3 +111,31 @@ def test_what_cannot_be_joined_is_told(told, message, tmp_path, even_ground, cap
     )
     assert main(["plan", str(folder), "--out", str(tmp_path / "plan")]) == 2
     assert message in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("start", "lets_in"), [(100.2, True), (100.35, False)])
+def test_an_old_pipe_that_brings_water_is_led_on_as_drawn(start, lets_in, tmp_path, plan_once, even_ground, capsys):
+    """An old pipe ends at 100.20 with 2 L/s: a line from there into another takes it on, unless it begins higher than its water comes."""
+    folder = even_ground.site_folder(
+        tmp_path / "site",
+        [
+            even_ground.point("area_drain", "Old end", EAST, 12.0, invert=100.2, flow=2),
+            even_ground.point("tie_in", "Old", WEST, 12.0, invert=99.2, diameter_mm=150, takes_lps=10),
+            even_ground.drain([(EAST, 12.0), (WEST, 12.0)], start="Old end", end="Old", inverts=[start, 99.26]),
+        ],
+    )
+    made = plan_once(folder)
+    record = json.loads((made.folder / "plan.json").read_text("utf-8"))
+    (line,) = record["lines"]
+    assert line["own"]
+    assert line["vertices"][-1]["invert"] == pytest.approx(start, abs=2e-6)
+    fails = [one for one in record["checks"] if one["status"] == "fail" and one["subject"] == line["id"]]
+    if lets_in:
+        assert not fails
+        (takes,) = [one for one in record["checks"] if one["rule"] == "tie-in-takes"]
+        assert (takes["status"], takes["value"]) == ("pass", pytest.approx(2.0))
+    else:
+        (found,) = [one for one in fails if one["rule"] == "continuous-fall"]
+        assert "starts 0.150 m over the 100.200 m at which Old end lets water in" in found["message"]
+    capsys.readouterr()
+    assert main(["review", str(made.folder), str(folder)]) == (0 if lets_in else 1)
