@@ -16,7 +16,7 @@ POINT_MM = 25.4 / 72.0
 PAPERS = {"letter": (279.4, 215.9), "tabloid": (431.8, 279.4), "a4": (297.0, 210.0), "a3": (420.0, 297.0)}
 ROUND = {120, 240, 360, 480, 100, 200, 250, 500}  # 1 in = 10 to 40 ft, and those of metric sheets
 BLUE = (0.0, 0.447, 0.698)  # of new lines
-_PLAN_PEN, _INVERT_PEN = 0.8, 0.35  # mm
+_PLAN_PEN, _INVERT_PEN = 0.8, 0.35  # mm; a line in plan has that pen whatever its state, and its colour tells the state
 
 
 def strokes(page):
@@ -70,7 +70,6 @@ def scale_errors(file, plan, paper):
     The plan is measured where it lies on one sheet, line by line in the order of their lengths.
     """
     lines = {one["id"]: one for one in plan["lines"]}
-    sure = [one for one in lines.values() if one["state"] == "sure" and one["kind"] == "gravity"]
     found = {}
     for page in pypdf.PdfReader(file).pages:
         size = sorted((float(page.mediabox.width) * POINT_MM, float(page.mediabox.height) * POINT_MM), reverse=True)
@@ -80,9 +79,9 @@ def scale_errors(file, plan, paper):
         ratios = [int(one) for one in re.findall(r"1:(\d+)", text)]
         if "Profile" not in text and ratios and "Plan, part" not in text:
             assert ratios[0] in ROUND, ratios
-            drawn = sorted(length(run) for run in of_blue(page, _PLAN_PEN))
+            drawn = sorted(length(run) for _, wide, run in strokes(page) if abs(wide - _PLAN_PEN) < 0.01)
             drawn = [one for one in drawn if abs(one - 9.0) > 1e-3]  # samples of the key
-            true = sorted((one["length"] * 1000.0 / ratios[0], one["id"]) for one in sure)
+            true = sorted((one["length"] * 1000.0 / ratios[0], one["id"]) for one in lines.values())
             assert len(drawn) == len(true), (drawn, true)
             for one, (wanted, name) in zip(drawn, true, strict=True):
                 found[f"plan {name}"] = _off(one, wanted)

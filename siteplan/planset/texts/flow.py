@@ -17,7 +17,7 @@ LAYER = "text"
 LEAST_TYPE = 2.5
 _LEADING = 1.32  # from line to line, of the type's size
 _RISE = 0.76  # of the type's size, over the base line
-_PAD = 0.9  # in a cell [mm]
+_PAD, _TIGHT = 0.9, 0.35  # in a cell, and over and under the words of a tight one [mm]
 _RULE = Pen(color="#777777", width=0.12)
 _BAR = Pen(width=0.35)
 _SHADE = "#ececec"
@@ -38,7 +38,7 @@ class Prose:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TextTable:
-    """A table. `right`, `blank` and `strong` name columns: figures, left blank for a pen, bold."""
+    """A table. `right`, `blank` and `strong` name columns: figures, left blank for a pen, bold; `tight`: rows close together."""
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -48,6 +48,7 @@ class TextTable:
     size: float = LEAST_TYPE
     least: float = 0.0  # height of a row [mm]
     blank_wide: float = 20.0  # of a blank column [mm]
+    tight: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -291,7 +292,11 @@ def _cells(
         wrapped(cell, block.size, wide - 2 * _PAD + 1e-6, bold=bold or column in block.strong)
         for column, (cell, wide) in enumerate(zip(row, widths, strict=True))
     ]
-    return lines, max(len(one) for one in lines) * block.size * _LEADING + 2 * _PAD
+    return lines, max(len(one) for one in lines) * block.size * _LEADING + 2 * _over(block)
+
+
+def _over(block: TextTable) -> float:
+    return _TIGHT if block.tight else _PAD
 
 
 def _grid(at: _Pen, block: TextTable) -> None:
@@ -326,7 +331,7 @@ def _row(at: _Pen, block: TextTable, row: Sequence[str], widths: Sequence[float]
         x = left + wide - _PAD if ends else left + _PAD
         for number, text in enumerate(cell):
             if text:
-                base = at.y - _PAD - number * block.size * _LEADING - (_RISE + 0.1) * block.size
+                base = at.y - _over(block) - number * block.size * _LEADING - (_RISE + 0.1) * block.size
                 at.put(
                     Lettering(
                         layer=LAYER, text=text, x=x, y=base, size=block.size, anchor="end" if ends else "start",
