@@ -42,8 +42,8 @@ def check_sheet_pages(asked: PlanSetAsked) -> list[Page]:
     for line in plan.every_line:
         title = f"{phrase('checks.title', language)} {line.id}"
         blocks = _blocks(asked, line, rules, sources)
-        ways = (flowed(paper, title, blocks) for paper in (asked.paper, replace(asked.paper, upright=True)))
-        found += min(ways, key=len)  # one page where either way round holds it
+        lying, standing = (flowed(paper, title, blocks) for paper in (asked.paper, replace(asked.paper, upright=True)))
+        found += standing if len(standing) < len(lying) else lying  # one page where either way round holds it
     return [*found, *flowed(asked.paper, phrase("checks.whole", language), _of_all(asked, sources))]
 
 
