@@ -16,7 +16,7 @@ from siteplan.survey.files import said
 from siteplan.survey.settings import SITE_FILE
 
 _DRAWN = "features.geojson"
-_PROPOSED = "corners.geojson"
+PROPOSED_FILE = "corners.geojson"
 _TYPED = "shots.csv"
 _PDF, _PAGE = "plat.pdf", "plat.png"
 _HEADER = "point,northing,easting,elevation,description\n"
@@ -90,7 +90,7 @@ def new_site(folder: Path, given: Given) -> NewSite:
     if "features" not in found.copies:
         contents[_DRAWN] = _empty_drawing(settled["crs"])
     if proposed is not None:
-        contents[_PROPOSED] = proposed
+        contents[PROPOSED_FILE] = proposed
     if found.page_image is not None:
         contents[_PAGE] = found.page_image
         origins[_PAGE] = f"page {given.page} of {origins[_PDF]}"
@@ -127,16 +127,22 @@ def _proposed(given: Given, found: Found, settled: dict[str, Settled]) -> bytes 
         f"shots {', '.join(said(shot, 20) for shot in one.shots)} close to a {one.name.lower()} of four corners"
         for one in found.outlines
     )
-    if crs.value is None or "points_unit" in settled:
+    if "points_unit" in settled:  # the list and the site are in different units, and the drawing would be in neither
         settled["corners"] = Settled(
             None,
             f"By their descriptions {told}. Begin again with --crs, and a drawing of them is made for you to confirm.",
         )
         return None
     what = " and ".join(one.name.lower() for one in found.outlines)
+    # without a system the drawing names none: it is read in the site's, whatever the answer about that will be
+    as_listed = (
+        " in the list's own coordinates, which hold for an assumed grid and for a system named later"
+        if crs.value is None
+        else ""
+    )
     settled["corners"] = Settled(
         None,
-        f"By their descriptions {told}, drawn in {_PROPOSED}. Are they the {what}? Nothing reads that file until you name it.",
+        f"By their descriptions {told}, drawn in {PROPOSED_FILE}{as_listed}. Are they the {what}? Nothing reads that file until you name it.",
     )
     features = [
         {
@@ -196,9 +202,9 @@ def _site_text(
     yield f"files = [{', '.join(_quoted(one) for one in [*drawn, *main])}]"
     if "corners" in settled:
         yield f"# OPEN: {said(settled['corners'].why, 900)}"
-    if any(name == _PROPOSED for name, _, _ in files):
+    if any(name == PROPOSED_FILE for name, _, _ in files):
         yield "# If they are, write this in place of the line above:"
-        yield f"# files = [{', '.join(_quoted(one) for one in [_PROPOSED, *drawn, *main])}]"
+        yield f"# files = [{', '.join(_quoted(one) for one in [PROPOSED_FILE, *drawn, *main])}]"
     yield ""
     yield "# [rainfall]               # asked for by every flow and size of pipe"
     yield "# intensity = 6.0          # in/h on a site in feet, mm/h on one in metres: 5 minutes long, of the return period that the code asks for"

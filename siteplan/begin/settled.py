@@ -11,6 +11,7 @@ from siteplan.errors import InputError
 from siteplan.survey.frame import axis_unit, crs_of, horizontal
 
 _AMONG = 0.8  # share of the points that must lie on what is mapped, either order
+_ASSUMED = 50_000.0  # as crews assume them: 5000, 5000 and the like; grids of states and zones bear false eastings beyond it (memory)
 _NEAR = 0.2  # of its extent, and so far beside it
 
 
@@ -100,7 +101,7 @@ def _crs(given: Given, found: Found) -> Settled:
             )
         return Settled(
             None,
-            "Nothing given names the system of its coordinates. Is it an assumed grid of the crew's own, or which system?",
+            f"Nothing given names the system of its coordinates. Is it an assumed grid of the crew's own, or which system?{_small(found)}",
         )
     flat = [one for one in proofs if axis_unit(horizontal(crs_of(one.value, "crs"), "crs")) is not None]
     chosen = (flat or list(proofs))[0]
@@ -117,6 +118,17 @@ def _crs(given: Given, found: Found) -> Settled:
     return Settled(
         None,
         f"{chosen.why}, and {_and(on_a_plane)} name{'s' if len(on_a_plane) == 1 and on_a_plane[0] != 'the points' else ''} none. Are they in that system too?",
+    )
+
+
+def _small(found: Found) -> str:
+    """What speaks for an assumed grid: figures too small for the grid of a state or a zone."""
+    most = max((abs(c) for place in found.places for c in place), default=0.0)
+    if not 0 < most < _ASSUMED:
+        return ""
+    return (
+        f" No coordinate of the list is beyond {most:,.0f}, which speaks for an assumed grid: those of states and zones begin higher "
+        "(common practice, no source)."
     )
 
 

@@ -126,15 +126,15 @@ def read_folder(folder: Path) -> FolderState:
     except (ValueError, RecursionError) as error:
         raise InputError(SITE_FILE, f"is no TOML: {said(error, 160)}", "Correct that line.") from error
     troubles: list[str] = []
-    crs = _site_crs(settings, troubles)
+    crs = site_system(settings, troubles)
     texts: dict[str, str] = {SITE_FILE: text}
     digests: dict[str, str | None] = {SITE_FILE: digest(folder / SITE_FILE)}
     held: list[HeldFile] = []
     paper = _paper(settings, crs, folder)
-    for name in _named(settings):
+    for name in named_files(settings):
         try:
             path = _inside(folder, name)
-            one, said_text = _held(path, name, paper, crs)
+            one, said_text = held_file(path, name, paper, crs)
         except SiteplanError as error:
             troubles.append(str(error))
             continue
@@ -171,7 +171,19 @@ def _section(settings: Mapping[str, Any], name: str) -> Mapping[str, Any]:
     return found if isinstance(found, Mapping) else {}
 
 
-def _named(settings: Mapping[str, Any]) -> list[str]:
+def named_files(settings: Mapping[str, Any]) -> list[str]:
+    """Files of features that a site names.
+
+    Parameters
+    ----------
+    settings : mapping
+        site.toml.
+
+    Returns
+    -------
+    list of str
+        Each once.
+    """
     files = _section(settings, "features").get("files")
     return list(dict.fromkeys(one for one in files if isinstance(one, str) and one)) if isinstance(files, list) else []
 
@@ -209,7 +221,21 @@ def _text_of(path: Path) -> str | None:
         raise InputError(path.name, "is no UTF-8 text", "Save it again as UTF-8.") from error
 
 
-def _site_crs(settings: Mapping[str, Any], troubles: list[str]) -> CRS | None:
+def site_system(settings: Mapping[str, Any], troubles: list[str]) -> CRS | None:
+    """The system of a site.
+
+    Parameters
+    ----------
+    settings : mapping
+        site.toml.
+    troubles : list of str
+        Grows where it names one that nobody knows.
+
+    Returns
+    -------
+    CRS or None
+        None for plain site coordinates.
+    """
     from siteplan.survey.frame import crs_of, horizontal
 
     text = settings.get("crs")
@@ -240,7 +266,7 @@ def _paper(settings: Mapping[str, Any], crs: CRS | None, folder: Path) -> SheetO
 
 
 def _first_place(settings: Mapping[str, Any], folder: Path) -> tuple[float, float]:
-    for name in _named(settings):
+    for name in named_files(settings):
         try:
             text = _text_of(_inside(folder, name))
             for item in taken_apart(text or "", name).items:
@@ -252,8 +278,30 @@ def _first_place(settings: Mapping[str, Any], folder: Path) -> tuple[float, floa
     return 0.0, 0.0
 
 
-def _held(path: Path, name: str, paper: SheetOfPaper, site_crs: CRS | None) -> tuple[HeldFile, str | None]:
-    """One named file; with its text where it can be written to."""
+def held_file(path: Path, name: str, paper: SheetOfPaper, site_crs: CRS | None) -> tuple[HeldFile, str | None]:
+    """One file of features.
+
+    Parameters
+    ----------
+    path : Path
+        Inside the folder.
+    name : str
+        As messages have it.
+    paper : SheetOfPaper
+        What is drawn on.
+    site_crs : CRS or None
+        The site's; None for plain site coordinates.
+
+    Returns
+    -------
+    tuple of HeldFile and str or None
+        With its text, where it can be written to.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read.
+    """
     from siteplan.survey.frame import crs_of, horizontal, mover
 
     if path.suffix.lower() in {".geojson", ".json"}:

@@ -21,6 +21,7 @@ from siteplan.table.ground_view import ground_view
 from siteplan.table.guards import PLAIN_BYTES, Refusal, RequestHead, behind_secret, body_of, refused
 from siteplan.table.picture import keep_picture, picture_bytes, picture_told
 from siteplan.table.planning import Planning, written_plan
+from siteplan.table.proposed import proposed_told
 from siteplan.table.results import plan_on_paper
 from siteplan.table.saving import ChangedOnDiskError, steps_back
 from siteplan.table.session import OutdatedError, TableSession
@@ -281,6 +282,7 @@ def _state(server: TableServer) -> dict[str, Any]:
         **server.session.document(),
         "picture": picture_told(server.session.state),
         "picture_most": MOST_PICTURE_BYTES,
+        "proposed": proposed_told(server.session.state),
         "forms": forms(server.session.folder, server.session.state.settings),
         **_alive(server),
     }

@@ -56,13 +56,69 @@ def test_corners_that_close_are_put_forward_and_not_drawn(tmp_path, capsys):
     }
 
 
-def test_while_the_system_is_open_it_is_told_and_nothing_made(tmp_path, capsys):
-    folder = _begun(tmp_path, [*_LOT.items()])
+def _answered(folder, crs):
+    """What a person writes under the questions of the new site.toml."""
+    lines = []
+    for line in (folder / "site.toml").read_text(encoding="utf-8").splitlines():
+        if line.startswith("files = "):
+            continue
+        taken = (
+            line.removeprefix("# ") if line.startswith(("# files = ", "# length_unit", "# elevation_unit")) else line
+        )
+        lines.append(f'crs = "{crs}"' if line.startswith("# crs = ") else taken.replace('"ft"', '"us-ft"'))
+    (folder / "site.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+@pytest.mark.parametrize("crs", ["local", "EPSG:2272"])
+def test_while_the_system_is_open_they_are_put_forward_as_listed(tmp_path, capsys, crs):
+    """Nobody said which system: the drawing names none, and holds for either answer."""
+    from siteplan.survey.gathered import gathered_site
+
+    folder = _begun(tmp_path, [*_LOT.items(), *_HOUSE.items()])
     told = json.loads(capsys.readouterr().out)
+    assert {"crs", "corners"} <= set(told["open"])
+    assert "in the list's own coordinates" in told["settled"]["corners"]["why"]
+    assert "assumed grid of the crew's own, or which system?" in told["settled"]["crs"]["why"]
+    assert (
+        "speaks for an assumed grid" not in told["settled"]["crs"]["why"]
+    )  # a million feet is no figure that crews assume
+    drawn = json.loads((folder / "corners.geojson").read_text(encoding="utf-8"))
+    assert "crs" not in drawn
+    _answered(folder, crs)
+    points = (("downspout", "DS-1", 25, 55), ("curb_outlet", "Hole", 40, -10))
+    spouts = [
+        {
+            "type": "Feature",
+            "properties": {"kind": kind, "name": name},
+            "geometry": {"type": "Point", "coordinates": [1210000 + x, 205000 + y]},
+        }
+        for kind, name, x, y in points
+    ]
+    (folder / "features.geojson").write_text(
+        json.dumps({"type": "FeatureCollection", "features": spouts}), encoding="utf-8"
+    )
+    found = gathered_site(folder)
+    assert found.site is not None, found.faults
+    assert found.site.lot.area == pytest.approx(
+        90 * 140 * (1200 / 3937) ** 2, rel=1e-4
+    )  # the grid of the state, in the frame of the lot
+    assert [str(one.kind) for one in found.drawn] == ["lot", "building", "downspout", "curb_outlet"]
+
+
+def test_small_figures_speak_for_an_assumed_grid(tmp_path, capsys):
+    near = {name: (n - 200000, e - 1205000) for name, (n, e) in _LOT.items()}
+    rows = [*near.items(), ("GUT", (4990, 4985)), ("GR", (5010, 5040))]
+    path = tmp_path / "crew.csv"
+    path.write_text(
+        "".join(f"{k},{n},{e},100.{k},{note}\n" for k, (note, (n, e)) in enumerate(rows, 1)), encoding="utf-8"
+    )
+    assert main(["new", str(tmp_path / "site"), "--points", str(path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["settled"]["crs"]["value"] is None  # evidence, and no answer
+    assert (
+        "No coordinate of the list is beyond 5,140, which speaks for an assumed grid" in told["settled"]["crs"]["why"]
+    )
     assert "corners" in told["open"]
-    assert "--crs" in told["settled"]["corners"]["why"]
-    assert "close to a lot" in (folder / "site.toml").read_text(encoding="utf-8")
-    assert not (folder / "corners.geojson").exists()
 
 
 _ROWS = list(_LOT.items())

@@ -515,6 +515,29 @@ def test_shots_are_drawn_as_soon_as_their_questions_are_answered(crew_folder, at
     assert _seen(page, places)
 
 
+def test_corners_that_the_crew_named_are_drawn_when_a_person_says_so(crew_folder, at_table):
+    one, _ = at_table(crew_folder)
+    page = one.page
+    page.locator("#u-length").select_option("us-ft")
+    page.get_by_role("button", name="Begin").click()
+    one.saved()
+    page.locator("#confirm").wait_for()
+    told = page.locator("#panel").inner_text()
+    assert "90.00 ft, 140.00 ft, 90.00 ft, 140.00 ft" in told
+    assert "by shots 1, 2, 3, 4" in told
+    assert "Are they the lot?" in told
+    assert json.loads((crew_folder / "features.geojson").read_text())["features"] == []
+    page.locator("#confirm").click()
+    one.saved()
+    (lot,) = json.loads((crew_folder / "features.geojson").read_text())["features"]
+    assert (lot["properties"]["kind"], lot["geometry"]["coordinates"][0][0]) == ("lot", [1210000, 205000])
+    page.wait_for_timeout(60)
+    assert page.locator("#confirm").count() == 0
+    page.locator("#undo").click()
+    one.saved()
+    assert json.loads((crew_folder / "features.geojson").read_text())["features"] == []
+
+
 def test_the_view_goes_to_what_is_typed(tmp_path, at_table):
     """A lot typed in coordinates of a state's plane, far from where an empty page looks, is on the screen from its first corner."""
     one, _ = at_table(hands.starter(tmp_path / "new"))

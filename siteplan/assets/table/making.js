@@ -28,6 +28,14 @@ export function make(kind, xy, more = {}) {
   return f;
 }
 
+// outlines by corners that the crew named, once a person says that they are what they seem
+export function confirmed() {
+  const drawn = new Set(T.doc.features.map((f) => f.properties.kind)), added = T.proposed.filter((f) => !drawn.has(f.properties.kind)).map((f) => ({ ...f, id: newId(), file: T.target, xy: f.xy.map(round), locked: false }));
+  T.proposed = [];
+  if (added.length) commit({ ...T.doc, features: [...T.doc.features, ...added] });
+  tell(`${added.map((f) => f.properties.name).join(" and ")} drawn.`);
+}
+
 // a place given by hand or typed
 export function put(p) {
   if (T.tool === "height") { T.base = p; T.pointer = p; bar(); entry.focus({ preventScroll: true }); changed(); return; }

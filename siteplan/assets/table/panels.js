@@ -53,7 +53,7 @@ const count = new WeakMap();
 let counted = 0;
 const stamp = (o) => { if (!o) return "-"; if (!count.has(o)) count.set(o, ++counted); return count.get(o); };
 const KEYS = {
-  answer: () => `answer|${stamp(T.answer)}|${T.selected}|${T.pair}|${T.show.reach}|${T.site.inches}`,
+  answer: () => `answer|${stamp(T.answer)}|${stamp(T.proposed)}|${T.selected}|${T.pair}|${T.show.reach}|${T.site.inches}`,
   properties: () => `properties${T.selected}|${stamp(find(T.selected) && T.selected[0] !== "#" ? find(T.selected) : T.doc.heights)}|${stamp(T.forms)}|${T.site.inches}`,
   drawn: () => `drawn|${stamp(T.doc)}|${T.selected}|${T.troubles.length}`,
   site: () => `site|${stamp(T.doc.settings)}|${stamp(T.forms)}|${stamp(T.steps)}|${stamp(T.refused)}`,
@@ -67,6 +67,8 @@ function answer() {
   const a = T.answer, chosen = find(T.selected);
   const head = el("h2", {}, chosen && ["source", "outlet"].includes(group(chosen)) ? `What ${chosen.properties.name || chosen.properties.kind} has to spare` : "What each source has to spare");
   if (!a) return [head, el("p", { class: "soft" }, "Working it out\u2026")];
+  const drawn = new Set(T.doc.features.map((f) => f.properties.kind)), put = T.proposed.filter((f) => !drawn.has(f.properties.kind));
+  if (put.length) return [el("h2", {}, "By the crew's corners"), ...put.map((f) => el("p", {}, el("strong", {}, `${f.properties.name}: `), `${f.xy.map((q, k) => said(dist(q, f.xy[(k + 1) % f.xy.length]) / T.site.factor, T.site)).join(", ")}, ${f.properties.note || ""}`)), el("p", {}, `Are they the ${put.map((f) => f.properties.name.toLowerCase()).join(" and ")}?`), el("p", { class: "row" }, el("button", { type: "button", class: "main", id: "confirm", onclick: () => { actions.confirmed(); changed(); } }, "Draw them"), el("button", { type: "button", onclick: () => { T.proposed = []; changed(); } }, "They are not"))];
   if (a.faults.length) return [el("h2", {}, "Before there is an answer"), ...a.faults.map((f) => el("p", { class: "fault" }, el("strong", {}, `${f.where}: `), `${f.what}. ${f.mend}`))];
   const own = (a.own || []).map((one) => el("div", { class: `pair ${one.breaks.length ? "short" : "falls"}` }, el("strong", {}, `Own drain ${one.name}`), one.breaks.length ? one.breaks.map((b) => el("span", {}, b.why)) : el("span", {}, "keeps cover, depth and grade all the way")));
   const drain = chosen && chosen.properties.kind === "drain" && (a.own || []).find((one) => one.profile && (one.name === chosen.properties.name || one.name === chosen.properties.from));

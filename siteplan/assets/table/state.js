@@ -9,7 +9,7 @@ export const T = {
   past: [], future: [], selected: null, tool: "select", kind: null, draft: [], pointer: null, snap: null, guides: [],
   view: { x: 0, y: 0, scale: 4 }, ground: { known: false }, answer: null, planning: { state: "none" }, result: null, overlays: new Set(),
   site: { metric: false, inches: false, unit: "ft", factor: 1 }, tab: "answer", saving: false, dirty: false, notice: null, moved: null, show: { reach: true, ground: true, picture: true },
-  typed: { roof: "", hi: "", strip: "easement" }, refused: new Map(), pictureSeen: null, pictureMost: 0,
+  typed: { roof: "", hi: "", strip: "easement" }, refused: new Map(), proposed: [], pictureSeen: null, pictureMost: 0,
 };
 
 const listeners = [];
@@ -51,6 +51,7 @@ export function take(state) {
   T.loaded = T.doc.settings;
   saved = T.doc;
   T.refused = new Map();
+  T.proposed = state.proposed;
   T.forms = state.forms;
   T.kinds = new Map(state.forms.kinds.map((k) => [k.kind, k]));
   T.paper = state.paper;
@@ -169,6 +170,7 @@ async function reform() {
   T.forms = reply.body.forms;
   T.kinds = new Map(T.forms.kinds.map((k) => [k.kind, k]));
   T.target = reply.body.target;
+  T.proposed = reply.body.proposed;
   T.heightsFile = reply.body.heights_file;
   T.troubles = reply.body.troubles;
   pictured(reply.body.picture);

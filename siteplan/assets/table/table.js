@@ -1,7 +1,7 @@
 // The page put together: what is shown after each change, and how it begins.
 import { bar } from "./entry.js";
 import { grab } from "./keys.js";
-import { place, remove } from "./making.js";
+import { confirmed, place, remove } from "./making.js";
 import { $ } from "./nodes.js";
 import { notice, pill } from "./notices.js";
 import { bind, panels } from "./panels.js";
@@ -34,7 +34,7 @@ window.addEventListener("resize", () => changed());
 window.addEventListener("beforeunload", (e) => { if (T.dirty) e.preventDefault(); });
 
 function reloaded() { bar(); question(false); loadGround(); }
-bind({ grab, remove, place, plan: startPlan, stop: stopPlan, reloaded, taken });
+bind({ confirmed, grab, remove, place, plan: startPlan, stop: stopPlan, reloaded, taken });
 
 const first = await get("state");
 if (first.status === 200) {
