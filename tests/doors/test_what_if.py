@@ -196,6 +196,19 @@ def test_what_no_sheet_would_show_is_no_change(plan_once, tmp_path, capsys, what
         assert (what in {one["what"] for one in json.loads(capsys.readouterr().out)["changed"]}) == told, by
 
 
+@pytest.mark.parametrize(("steeper", "told"), [(4e-5, False), (6e-5, True), (-6e-5, True)])
+def test_a_grade_is_another_from_half_of_its_last_printed_digit_on(plan_once, tmp_path, capsys, steeper, told):
+    """Grades are printed to a hundredth of a percent: every vertex raised by so much of its station."""
+    folder = plan_once(SITE).folder
+    edited = shutil.copytree(folder, tmp_path / "plan")
+    record = json.loads((edited / "plan.json").read_text("utf-8"))
+    for vertex in record["lines"][0]["vertices"]:
+        vertex["invert"] += steeper * vertex["station"]
+    (edited / "plan.json").write_text(json.dumps(record), "utf-8")
+    main(["compare", str(folder), str(edited), "--json"])
+    assert ("grade" in {one["what"] for one in json.loads(capsys.readouterr().out)["changed"]}) == told
+
+
 @pytest.mark.parametrize(("aside", "told"), [(0.048, False), (0.052, True)])
 def test_a_way_is_another_from_half_a_decimetre_on(plan_once, tmp_path, capsys, aside, told):
     """What a crew sets a stake to: common practice, no source."""

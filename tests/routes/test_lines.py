@@ -110,7 +110,9 @@ def test_station_of_a_place():
     assert station_of(((0.0, 0.0), (4.0, 0.0), (4.0, 3.0)), (5.0, 2.0)) == pytest.approx(6.0)
 
 
-@pytest.mark.parametrize(("meeting", "first", "last"), [(50.0, 44.0, 55.5), (2.0, 0.3, 7.8), (98.0, 92.0, 99.5), (99.6, 93.6, 99.6)])
+@pytest.mark.parametrize(
+    ("meeting", "first", "last"), [(50.0, 44.0, 55.5), (2.0, 0.3, 7.8), (98.0, 92.0, 99.5), (99.6, 93.6, 99.6)]
+)
 def test_a_branch_may_join_six_metres_either_way_and_a_foot_off_the_ends(meeting, first, last):
     """Looked at every half metre: ours. A fitting wants a foot of pipe beyond it: common practice, no source."""
     station = np.array([0.0, 100.0])
