@@ -196,6 +196,18 @@ def test_what_no_sheet_would_show_is_no_change(plan_once, tmp_path, capsys, what
         assert (what in {one["what"] for one in json.loads(capsys.readouterr().out)["changed"]}) == told, by
 
 
+@pytest.mark.parametrize(("more", "told"), [(0.004, False), (0.006, True)])
+def test_a_flow_is_another_from_half_of_a_hundredth_of_a_litre_on(plan_once, tmp_path, capsys, more, told):
+    folder = plan_once(SITE).folder
+    edited = shutil.copytree(folder, tmp_path / "plan")
+    record = json.loads((edited / "plan.json").read_text("utf-8"))
+    held = next(one for one in record["sources"] if one.get("flow_lps"))
+    held["flow_lps"] += more
+    (edited / "plan.json").write_text(json.dumps(record), "utf-8")
+    main(["compare", str(folder), str(edited), "--json"])
+    assert ("flow" in {one["what"] for one in json.loads(capsys.readouterr().out)["changed"]}) == told
+
+
 @pytest.mark.parametrize(("steeper", "told"), [(4e-5, False), (6e-5, True), (-6e-5, True)])
 def test_a_grade_is_another_from_half_of_its_last_printed_digit_on(plan_once, tmp_path, capsys, steeper, told):
     """Grades are printed to a hundredth of a percent: every vertex raised by so much of its station."""
