@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from siteplan.books.pipes import pipe
-from siteplan.checks.flows import rain_over, source_flow
+from siteplan.checks.flows import entry_of, rain_over, source_flow
 from siteplan.checks.pipe_flow import printed_row
 from siteplan.checks.scene import scene_of
 from siteplan.site import Sizing
@@ -44,3 +44,17 @@ def test_a_printed_slope_is_met_to_what_a_plan_writes_and_no_less(short_of, gall
 def test_printed_tables_speak_of_smooth_pipe_alone(kind, printed):
     """Corrugated tubing of n 0.017 carries two thirds of it; smooth plastic runs to 0.013 (Caltrans Highway Design Manual, table 851.2, quoted)."""
     assert (printed_row(Sizing(basis="ipc-2018"), pipe(kind, "4 in"), 0.0208) is not None) == printed
+
+
+@pytest.mark.parametrize(("at", "station"), [([22.0, 20.2], 12.0), ([30.1, 24.9], 25.0)])
+def test_water_that_drops_into_a_passing_line_comes_in_at_the_nearest_vertex(scenes, at, station):
+    """A line 12 m west to east, 8 m on, and 5 m north: its vertices stand at 0, 12, 20 and 25 m."""
+    sources = [
+        {"id": "S1", "kind": "downspout", "name": "DS-1", "at": [30.0, 25.0], "roof_area": 50.0},
+        {"id": "S2", "kind": "downspout", "name": "DS-2", "at": at, "roof_area": 50.0},
+    ]
+    path = [[10.0, 20.0], [22.0, 20.0], [30.0, 20.0], [30.0, 25.0]]
+    line = {"id": "L1", "start": "S1", "end": "O1", "sources": ["S1", "S2"], "path": path, "grade": 0.02, "reaches": []}
+    plan, site = scenes.build(sources=sources, lines=[line], features=[])
+    scene = scene_of(plan, site)
+    assert entry_of(scene, site.sources[1]) == (plan.lines[0], pytest.approx(station))
