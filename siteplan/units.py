@@ -482,7 +482,7 @@ def short_text(value: float, unit: str, decimals: int = 0) -> str:
         In inches or millimetres.
     """
     if unit == "m":
-        return f"{value / MILLIMETRE + 0.0:.{max(decimals - 1, 0)}f} mm"
+        return f"{round(value / MILLIMETRE, max(decimals - 1, 0)) + 0.0:.{max(decimals - 1, 0)}f} mm"
     return f"{round(value / INCH, decimals) + 0.0:g} in"
 
 

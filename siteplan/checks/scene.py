@@ -55,8 +55,8 @@ class Words(NamedTuple):
     def small(self, value: float) -> str:
         """A cover or clearance: 13.2 in, 335 mm."""
         if self.length_unit == "m":
-            return f"{units.from_metres(value, 'mm') + 0.0:.0f} mm"
-        return f"{units.from_metres(value, 'in') + 0.0:.1f} in"
+            return f"{round(units.from_metres(value, 'mm')) + 0.0:.0f} mm"
+        return f"{round(units.from_metres(value, 'in'), 1) + 0.0:.1f} in"
 
     def size(self, pipe: Pipe) -> str:
         """A pipe's size: 4 in, on a metric site 4 in (107 mm outside)."""

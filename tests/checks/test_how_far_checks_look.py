@@ -13,8 +13,9 @@ from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.judge import findings
 from siteplan.checks.outlet_ends import control_of
 from siteplan.checks.ponding import _storm_answer
-from siteplan.checks.scene import scene_of
+from siteplan.checks.scene import Words, scene_of
 from siteplan.checks.settled import _pipes_on
+from siteplan.units import short_text
 from siteplan.values import CurbPiece
 
 CURB = {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0]}
@@ -245,3 +246,11 @@ def test_a_hole_no_more_than_a_millimetre_under_the_gutter_is_at_it(scenes, unde
     lowered = scenes.changed(plan, "lines.0.vertices.0.invert", by=laid - plan.lines[0].vertices[0].invert)
     found = scenes.of_rule(findings(lowered, site), "curb-concrete")
     assert any("below the flow line of the gutter" in one.message for one in found) == cut_in
+
+
+@pytest.mark.parametrize("value", [-0.0, -4e-5, -4e-4, 4e-4])
+@pytest.mark.parametrize(("unit", "nothing"), [("ft", "0.0 in"), ("us-ft", "0.0 in"), ("m", "0 mm")])
+def test_no_cover_is_less_than_nothing_by_nothing(value, unit, nothing):
+    """A minus before a nought sends a reader after a fault that is none: 0.4 mm either way is no cover at all."""
+    assert Words(unit, unit).small(value) == nothing
+    assert short_text(value, unit) == nothing.replace("0.0 in", "0 in")
