@@ -1,6 +1,7 @@
 """Many lots in; one page that opens with no network out: how many stand how, a map, and a list with the worst first.
 
-The page runs no script: a lot on the map is a link to its row. Everything that users wrote is escaped text.
+A lot on the map is a link to its row, with or without scripts; the one script of the page brings the map nearer. Everything that users wrote
+is escaped text.
 """
 
 from __future__ import annotations
@@ -74,11 +75,13 @@ def lots_page(
     total = sum(counts.values())
     left = total - min(len(rows), MOST_ROWS)
     more = f"{counted(left, 'lot')} more in {table}." if left else f"The same list for a spreadsheet: {table}."
-    style = resources.files("siteplan").joinpath("assets", "page", "lots.css").read_text(encoding="utf-8")
     shown = list(looks)
     fills = "".join(f".s{number}{{--fill:{looks[state].fill}}}" for number, state in enumerate(shown))
-    style += fills
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    style, script = _asset("lots.css") + fills, _asset("lots.js")
+    policy = (
+        f"default-src 'none'; script-src '{_digest(script)}'; style-src '{_digest(style)}'; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
     tally = [
         tag("li", _mark(looks[state], shown.index(state)), f"{counts[state]} {looks[state].word}")
         for state in shown
@@ -87,9 +90,7 @@ def lots_page(
     head = tag(
         "head",
         Markup('<meta charset="utf-8">'),
-        Markup(
-            f"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'\">"
-        ),
+        Markup(f'<meta http-equiv="Content-Security-Policy" content="{policy}">'),
         Markup('<meta name="viewport" content="width=device-width, initial-scale=1">'),
         Markup('<link rel="icon" href="data:,">'),
         tag("title", title),
@@ -110,8 +111,17 @@ def lots_page(
             _list(rows, looks, shown, heads),
         ),
         tag("footer", tag("p", more)),
+        Markup(f"<script>{script}</script>"),
     )
     return f'<!DOCTYPE html>\n<html lang="en">\n{head}\n{body}\n</html>\n'.encode("utf-8", "replace")
+
+
+def _asset(name: str) -> str:
+    return resources.files("siteplan").joinpath("assets", "page", name).read_text(encoding="utf-8")
+
+
+def _digest(block: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(block.encode()).digest()).decode()}"
 
 
 def _mark(look: StateLook, number: int) -> Markup:

@@ -11,6 +11,7 @@ import pytest
 from siteplan.cli.main import main
 
 sys.path.append(str(Path(__file__).parent))
+sys.path.append(str(Path(__file__).parents[1] / "builders"))
 
 from batch_lots import subdivision
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections import Counter
 from pathlib import Path
 
 import geopandas
@@ -11,8 +12,11 @@ import numpy as np
 import pyogrio
 import pytest
 import rasterio
+from lots_listed import first_length, listed, tally
 from rasterio.transform import Affine
 from shapely.geometry import MultiPolygon, box
+
+from siteplan.screen.summary import SCREEN_LOOKS
 
 WORKS = {"street", "rear", "both"}
 FIGURES = ("state", "margin", "street_margin", "rear_margin", "chance", "why")
@@ -176,6 +180,25 @@ def test_the_layer_and_the_page_hold_every_lot(screened):
     assert "http:" not in page
 
 
+def test_table_layer_and_page_say_the_same(screened):
+    rows = list(screened.rows.values())
+    held = {row.lot: row for row in pyogrio.read_dataframe(screened.out / "screen.gpkg").itertuples()}
+    shown = listed(screened.out / "index.html")
+    assert [row["lot"] for row in rows] == [cells[0] for cells in shown]
+    assert held.keys() == {row["lot"] for row in rows}
+    for row, (_, state, spare, _, _, why, shots) in zip(rows, shown, strict=True):
+        layer = held[row["lot"]]
+        assert layer.state == row["state"]
+        assert state.partition(" ")[2] == SCREEN_LOOKS[row["state"]].word
+        assert layer.margin_m == pytest.approx(float(row["margin"]), abs=0.0051)
+        assert first_length(spare) == pytest.approx(abs(float(row["margin"])), abs=0.0101)
+        assert (why, shots) == (row["why"], row["shots"]) == (layer.why or "", layer.shots or "")
+    told = Counter(SCREEN_LOOKS[row["state"]].word for row in rows)
+    assert tally(screened.out / "index.html") == told
+    counts = json.loads((screened.out / "screen.json").read_bytes())["lots"]
+    assert {SCREEN_LOOKS[state].word: count for state, count in counts.items() if count} == told
+
+
 def test_the_same_county_gives_the_same_bytes(screened, tmp_path):
     screened.screen(screened.paths, tmp_path / "out", "--name", "parcel")
     for path in sorted(screened.out.iterdir()):
@@ -189,7 +212,7 @@ def test_names_that_would_act_are_text(screened, tmp_path):
     lots.to_file(tmp_path / "named.gpkg")
     _, rows = screened.screen(screened.paths | {"parcels": tmp_path / "named.gpkg"}, tmp_path / "out")
     assert list(rows) == ["'=1+1<script>alert(1)</script>"]
-    assert "<script" not in (tmp_path / "out" / "index.html").read_text("utf-8")
+    assert "<script>alert" not in (tmp_path / "out" / "index.html").read_text("utf-8")
 
 
 def _outside(paths, folder):
