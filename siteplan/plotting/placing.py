@@ -24,6 +24,7 @@ _WAYS = 16
 _OVER = 2.5  # cost of a millimetre of thin line under a label
 _ALONG = 5.0  # mm that a leader may run in the pipe that it comes from
 _CROSSED = 9.0  # cost of a leader over a pipe
+_AT_ONCE = 48  # places judged together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,9 +74,17 @@ class LabelsPlaced:
 class _Taken:
     """What labels keep off: areas and leaders, pipes, and thin lines that they had better not cover."""
 
+    pipes: Any  # trees of shapes, for what lies on them
+    soft: Any
     hard: list[Any] = field(default_factory=list)
-    pipes: list[Any] = field(default_factory=list)
-    soft: list[Any] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Barring:
+    """Trees of what bars a label: for its words, and for its leader, which may leave what it names."""
+
+    all: Any
+    walls: Any
 
 
 def label_wide(label: Label) -> float:
@@ -123,8 +132,10 @@ def place_labels(
 
     taken = _Taken(
         hard=[shapely.Polygon(ring) for ring in keep_off if len(ring) > 2],
-        pipes=[shapely.LineString(run).buffer(0.45, cap_style="flat") for run in pipes if len(run) > 1],
-        soft=[shapely.LineString(run) for run in thin if len(run) > 1],
+        pipes=shapely.STRtree(
+            [shapely.LineString(run).buffer(0.45, cap_style="flat") for run in pipes if len(run) > 1]
+        ),
+        soft=shapely.STRtree([shapely.LineString(run) for run in thin if len(run) > 1]),
     )
     shapes: list[Mark] = []
     left: list[Label] = []
@@ -156,23 +167,12 @@ def _best(label: Label, room: Box, taken: _Taken) -> Found | None:
     if not len(geometry):
         return None
     cost = np.concatenate([[one for one, _, _ in along], costs])
-    free = np.ones(len(geometry), bool)
-    for held in (taken.hard, taken.pipes):
-        if held:
-            free[shapely.STRtree(held).query(geometry, predicate="intersects")[0]] = False
     pulled = np.full(len(geometry), None, dtype=object)
     led = len(along) + np.flatnonzero(~np.isnan(leaders[:, 0]))
     pulled[led] = shapely.linestrings(leaders[led - len(along)].reshape(-1, 2, 2)) if len(led) else None
-    _judge_leaders(label, taken, pulled, free, cost)
-    if taken.soft:
-        at = np.flatnonzero(free)
-        tree = shapely.STRtree(taken.soft)
-        which, under = tree.query(geometry[at], predicate="intersects")
-        lengths = shapely.length(shapely.intersection(geometry[at][which], tree.geometries[under]))
-        np.add.at(cost, at[which], _OVER * lengths)
-    if not free.any():
+    best = _cheapest_free(label, taken, geometry, pulled, cost)
+    if best is None:
         return None
-    best = int(np.flatnonzero(free)[np.argmin(np.round(cost[free], 6))])
     if best < len(along):
         return along[best][2], along[best][1], None
     left, bottom, right, top = (float(v) for v in boxes[best - len(along)])
@@ -183,7 +183,47 @@ def _best(label: Label, room: Box, taken: _Taken) -> Found | None:
     return geometry[best], _set_in(label, Box(left=left, bottom=bottom, right=right, top=top)), leader
 
 
-def _judge_leaders(label: Label, taken: _Taken, pulled: Any, free: Any, cost: Any) -> None:
+def _cheapest_free(label: Label, taken: _Taken, geometry: Any, pulled: Any, least: Any) -> int | None:
+    """Which place is free and costs least, the first of equals; looked for from those that cost least with nothing about them up.
+
+    Whatever lies about a place only adds to its cost, so that none is looked at whose own cost is over what was found.
+    """
+    import numpy as np
+    import shapely
+
+    hard = np.array(taken.hard, dtype=object)
+    walls = hard[~shapely.dwithin(hard, shapely.Point(label.spot), 0.05)]
+    barring = _Barring(all=shapely.STRtree(hard), walls=shapely.STRtree(walls))
+    order = np.argsort(least, kind="stable")
+    found: tuple[float, int] | None = None
+    for first in range(0, len(order), _AT_ONCE):
+        part = np.sort(order[first : first + _AT_ONCE])
+        if found is not None and float(np.round(least[order[first]], 6)) > found[0]:
+            break
+        free, cost = _judged(label, taken, barring, geometry[part], pulled[part], least[part])
+        for k in np.flatnonzero(free).tolist():
+            held = (float(np.round(cost[k], 6)), int(part[k]))
+            found = held if found is None else min(found, held)
+    return None if found is None else found[1]
+
+
+def _judged(label: Label, taken: _Taken, barring: _Barring, geometry: Any, pulled: Any, least: Any) -> tuple[Any, Any]:
+    """Which of some places are free, and what each costs with all that lies about it."""
+    import numpy as np
+    import shapely
+
+    free, cost = np.ones(len(geometry), bool), np.array(least)
+    for held in (barring.all, taken.pipes):
+        free[held.query(geometry, predicate="intersects")[0]] = False
+    _judge_leaders(label, taken.pipes, barring.walls, pulled, free, cost)
+    at = np.flatnonzero(free)
+    which, under = taken.soft.query(geometry[at], predicate="intersects")
+    lengths = shapely.length(shapely.intersection(geometry[at][which], taken.soft.geometries[under]))
+    np.add.at(cost, at[which], _OVER * lengths)
+    return free, cost
+
+
+def _judge_leaders(label: Label, pipes: Any, walls: Any, pulled: Any, free: Any, cost: Any) -> None:
     """Leaders over labels and symbols are barred, those over pipes are dear; a leader may leave what it names."""
     import numpy as np
     import shapely
@@ -191,22 +231,14 @@ def _judge_leaders(label: Label, taken: _Taken, pulled: Any, free: Any, cost: An
     at = np.flatnonzero(free & (pulled != None))  # noqa: E711 - element by element
     if not len(at):
         return
-    spot = shapely.Point(label.spot)
-    if taken.hard:
-        walls = np.array(taken.hard, dtype=object)
-        walls = walls[~shapely.dwithin(walls, spot, 0.05)]
-        if len(walls):
-            free[at[shapely.STRtree(walls).query(pulled[at], predicate="intersects")[0]]] = False
-    if taken.pipes:
-        tubes = np.array(taken.pipes, dtype=object)
-        own = shapely.dwithin(tubes, spot, 0.05)
-        if (~own).any():
-            met = shapely.STRtree(tubes[~own]).query(pulled[at], predicate="intersects")[0]
-            np.add.at(cost, at[met], _CROSSED)
-        for tube in tubes[own]:
-            within = shapely.length(shapely.intersection(pulled[at], tube))
-            free[at[within > _ALONG]] = False
-            cost[at] += _OVER * within
+    free[at[walls.query(pulled[at], predicate="intersects")[0]]] = False
+    own = shapely.dwithin(pipes.geometries, shapely.Point(label.spot), 0.05)
+    met, tubes = pipes.query(pulled[at], predicate="intersects")
+    np.add.at(cost, at[met[~own[tubes]]], _CROSSED)
+    for tube in pipes.geometries[own]:
+        within = shapely.length(shapely.intersection(pulled[at], tube))
+        free[at[within > _ALONG]] = False
+        cost[at] += _OVER * within
 
 
 def _cover(drawn: Sequence[Lettering], room: Box) -> Any:

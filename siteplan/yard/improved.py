@@ -10,6 +10,7 @@ import itertools
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -44,36 +45,54 @@ _GAIN = 1e-3  # of cost, below which a change is none
 Chains = tuple[tuple[Place, ...], ...]  # of each line, its end on the outlet or trunk first [m]
 
 
+class _Priced(NamedTuple):
+    """A line in plan: what its bends cost, its runs, and its length [m]."""
+
+    bends: float
+    runs: float
+    length: float
+
+
 @dataclass(slots=True, eq=False)
 class _Pricer:
-    """What drafts of one tree cost in plan, each run looked at once."""
+    """What drafts of one tree cost in plan, each run and each line looked at once."""
 
     scene: YardScene
     tree: Tree
     digging: tuple[float, ...] = ()  # of each line as it lies, by the metre
     seen: dict[tuple[Place, Place], float] = field(default_factory=dict)
+    chains: dict[tuple[Place, ...], _Priced] = field(default_factory=dict)
 
     def look(self, drafts: Iterable[Chains]) -> None:
         """Price every run of some drafts that was not priced before, all at once."""
-        pairs = (pair for chains in drafts for chain in chains for pair in itertools.pairwise(chain))
+        new = dict.fromkeys(chain for chains in drafts for chain in chains if chain not in self.chains)
+        pairs = (pair for chain in new for pair in itertools.pairwise(chain))
         fresh = [pair for pair in dict.fromkeys(pairs) if pair not in self.seen]
         if fresh:
             priced = run_prices(self.scene.yard.grounds, np.array(fresh), self.scene.prices)
             self.seen.update(zip(fresh, priced.tolist(), strict=True))
+        prices = self.scene.prices
+        for chain in new:
+            self.chains[chain] = _Priced(
+                bends=sum(bend_price(turn(*_three(chain, n)), prices) for n in _inner(chain)),
+                runs=sum(self.seen[pair] for pair in itertools.pairwise(chain)),
+                length=_length(chain),
+            )
 
     def plan(self, chains: Chains) -> float:
         """Runs, bends and wyes; infinite where a bend or a wye cannot be made."""
         prices, total = self.scene.prices, 0.0
         for k, chain in enumerate(chains):
-            total += sum(bend_price(turn(*_three(chain, n)), prices) for n in _inner(chain))
+            priced = self.chains[chain]
+            total += priced.bends
             parent = self.tree.laid[k].parent
-            if parent is not None:
+            if parent is not None and total < math.inf:
                 trunk = chains[parent]
                 below = trunk[max(0, trunk.index(chain[0]) - 1)]
                 total += join_price(chain[1], chain[0], (below[0] - chain[0][0], below[1] - chain[0][1]), prices)
             if total == math.inf:
                 return total
-            total += sum(self.seen[pair] for pair in itertools.pairwise(chain))
+            total += priced.runs
         return total
 
     def likely(self, chains: Chains) -> float:
@@ -81,7 +100,7 @@ class _Pricer:
         plan = self.plan(chains)
         if plan == math.inf:
             return plan
-        return plan + sum(rate * _length(chain) for rate, chain in zip(self.digging, chains, strict=True))
+        return plan + sum(rate * self.chains[chain].length for rate, chain in zip(self.digging, chains, strict=True))
 
 
 def improved(scene: YardScene, trees: Sequence[Tree], *, most: int, steps: Sequence[float] = STEPS) -> list[Tree]:
