@@ -2,7 +2,7 @@
 
 The data's path, which is also the order of the rooms (imports go up this list only):
 
-compiling, units, errors, values, books   what everything else is said in
+compiling, remembered, units, errors, values, books   what everything else is said in
 site                 what was surveyed, nothing derived
 survey               a site folder in, one frame, metres
 ground               surface, wet low spots, where surface water runs

@@ -72,6 +72,11 @@ class Band:
         return float(self.station[-1])
 
     @property
+    def content(self) -> tuple[bytes, bytes, bytes]:
+        """The same for every band of the same samples."""
+        return self.station.tobytes(), self.ceiling.tobytes(), self.floor.tobytes()
+
+    @property
     def control(self) -> float:
         """Lowest invert at which the line may end [m]."""
         return float(self.floor[0])

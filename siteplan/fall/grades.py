@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import heapq
 from bisect import bisect_right
+from collections.abc import Hashable
 from typing import NamedTuple
 
 import numpy as np
@@ -29,9 +30,11 @@ from siteplan.fall.straight_runs import (
     united,
     within,
 )
+from siteplan.remembered import remembered
 
 ELSEWHERE = (60, 150)  # stations added in turn when no runs between the allowed ones fit
 _EXACT = 1e-10  # digging closer than this [m2] is the same
+_KEPT = 128  # answers remembered
 SEARCHED = 4000  # sequences grown before the search stops with a gap
 MORE_BREAKS = "No straight runs between the allowed stations fit: the grade also breaks where the ground asks for it."
 NO_GRADES = "No straight runs fit without a vertical drop: the highest inverts are given as they are."
@@ -244,6 +247,13 @@ def _followed(node: _Grown) -> tuple[list[int], list[float]]:
     return places[::-1], heights[::-1]
 
 
+def _asked(
+    band: Band, *, grade: float, grade_max: float | None = None, breaks: ArrayLike, elsewhere: bool = True
+) -> Hashable:
+    return *band.content, grade, grade_max, np.asarray(breaks, dtype=np.float64).tobytes(), elsewhere, SEARCHED
+
+
+@remembered(_asked, most=_KEPT)
 def few_grades(
     band: Band, *, grade: float, grade_max: float | None = None, breaks: ArrayLike, elsewhere: bool = True
 ) -> Profile | Shortfall:

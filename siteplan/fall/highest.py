@@ -8,14 +8,17 @@ where the carried height meets a ceiling between two samples the profile gets a 
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from siteplan.fall.band import LEGAL, Band, Binding, Floats, Profile, Shortfall, closed, is_pinned
+from siteplan.remembered import remembered
 
 NOISE = 1e-12  # heights this close [m] are one
+_KEPT = 256  # answers remembered: of the trees that are weighed at one time
 
 
 class _Swept(NamedTuple):
@@ -112,6 +115,11 @@ def _named(band: Band, place: float) -> Binding:
     return "outlet" if place <= 0 else "start" if place >= band.length else "along"
 
 
+def _asked(band: Band, *, grade: float, grade_max: float | None = None) -> Hashable:
+    return *band.content, grade, grade_max
+
+
+@remembered(_asked, most=_KEPT)
 def highest_profile(band: Band, *, grade: float, grade_max: float | None = None) -> Profile | Shortfall:
     """The highest legal inverts along a line, which dig least, or what is missing.
 

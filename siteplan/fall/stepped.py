@@ -11,7 +11,7 @@ Heights are relative here as in `straight_runs`: invert less the outlet's contro
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Hashable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -21,10 +21,12 @@ from siteplan.fall.band import LEGAL, Band, Floats, Profile, Shortfall, collapse
 from siteplan.fall.grades import break_stations
 from siteplan.fall.highest import check_grades, highest_profile
 from siteplan.fall.straight_runs import TOUCH, Polygon, Stretch, runs_from, stretches, united
+from siteplan.remembered import remembered
 
 FEW, GROWN = 30, 1500  # sequences kept after each run, at first, and where that leaves room for a higher one
 _EXACT = 1e-9  # digging closer than this [m2] is the same
 _WHOLE = 1e-9  # of a step
+_KEPT = 128  # answers remembered
 
 Interval = tuple[float, float]
 
@@ -98,6 +100,13 @@ class _Found(NamedTuple):
     left_out: float
 
 
+def _asked(
+    band: Band, *, grade: float, grade_max: float | None = None, step: float, breaks: ArrayLike, arrive: float = 0.0
+) -> Hashable:
+    return *band.content, grade, grade_max, step, np.asarray(breaks, dtype=np.float64).tobytes(), arrive, FEW, GROWN
+
+
+@remembered(_asked, most=_KEPT)
 def few_stepped(
     band: Band,
     *,

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from siteplan import units
 from siteplan.errors import InputError
+from siteplan.remembered import remembered
 from siteplan.survey.files import said
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ Floats = NDArray[np.float64]
 Move = Callable[[Floats, Floats], tuple[Floats, Floats]]
 
 MOST_DISTORTION = 0.002  # a 30 m line is then true to 6 cm, and its grade to a 500th of itself
+_FEW, _MANY = 4096, 400_000  # places of a line, and of a net: moves of so many are remembered
 CENTRE_STEP = 0.01  # degrees; about 1 km, over which a transverse Mercator of scale 1 stretches by 1e-8
 _NOISY = ("rasterio", "pyogrio", "fiona", "pyproj")
 
@@ -224,11 +226,31 @@ def mover(source: CRS | None, target: CRS | None, unit: float = 1.0) -> Move:
         return lambda x, y: (np.asarray(x, float), np.asarray(y, float))
     transform = _transformer(source, target).transform
 
-    def move(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    @remembered(_few_places, most=256)
+    @remembered(_many_places, most=6)
+    def moved(x: Floats, y: Floats) -> tuple[Floats, Floats]:
         east, north = transform(np.asarray(x, float), np.asarray(y, float))
         return np.asarray(east, float), np.asarray(north, float)
 
+    def move(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        east, north = moved(x, y)
+        return east.copy(), north.copy()
+
     return move
+
+
+def _few_places(x: Floats, y: Floats) -> tuple[bytes, bytes] | None:
+    """What a move depends on; None for more places than a line has."""
+    return _content(x, y) if np.size(x) <= _FEW else None
+
+
+def _many_places(x: Floats, y: Floats) -> tuple[bytes, bytes] | None:
+    return _content(x, y) if _FEW < np.size(x) <= _MANY else None
+
+
+def _content(x: Floats, y: Floats) -> tuple[bytes, bytes] | None:
+    east, north = np.asarray(x, float), np.asarray(y, float)
+    return (east.tobytes(), north.tobytes()) if east.ndim == 1 and east.shape == north.shape else None
 
 
 @functools.lru_cache(maxsize=32)
