@@ -70,3 +70,19 @@ def test_a_margin_said_to_lack_fall_where_there_is_fall_is_found(sample_plan):
     line = max(plan.lines, key=lambda line: line.spare)
     told = found(changed(plan, line, "min-grade", held=0.0, short_of="fall"), site)
     assert any("fall to spare where min-grade lacks it" in what for _, what, *_ in told)
+
+
+def test_a_margin_held_to_what_is_written_may_be_called_either(sample_plan):
+    """Held to a few micrometres: figures written to one do not tell whether it is lacking, so neither word is wrong."""
+    plan = read_plan(sample_plan("alder-court").folder).plan
+    site = read_site(SAMPLES / "alder-court")
+    line, one = next(
+        (line, one)
+        for line in plan.lines
+        for one in line.margins
+        if one.rule == "min-cover" and abs(one.held - one.asked) < 1e-3
+    )
+    for word in (None, "grades"):
+        assert found(changed(plan, line, one.rule, held=one.asked - 3e-6, short_of=word), site) == []
+    assert found(changed(plan, line, one.rule, held=one.asked - 1e-5, short_of=None), site)
+    assert found(changed(plan, line, one.rule, held=one.asked + 1e-5, short_of="grades"), site)
