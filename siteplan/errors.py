@@ -90,6 +90,38 @@ def alike_or(given: str, known: Iterable[str], otherwise: str = "", *, mark: str
     return otherwise or f"Known here are {', '.join(f'{mark}{name}{mark}' for name in names)}."
 
 
+def as_written(value: object) -> str:
+    """A value read from TOML or JSON as its file writes it, so that whoever typed it finds it again.
+
+    Parameters
+    ----------
+    value : object
+        Text, number, true or false, null, day, time, list or table.
+
+    Returns
+    -------
+    str
+        Texts in quotes; a table is told as one.
+
+    Examples
+    --------
+    >>> as_written(True), as_written(None), as_written("lawn"), as_written([1, 2.5])
+    ('true', 'null', '"lawn"', '[1, 2.5]')
+    """
+    if isinstance(value, str):
+        return f'"{value}"'
+    if isinstance(value, bool) or value is None:
+        return {True: "true", False: "false", None: "null"}[value]
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(as_written(one) for one in value[:_SHOWN])}{', ...' if len(value) > _SHOWN else ''}]"
+    day_or_time = getattr(value, "isoformat", None)
+    if day_or_time is not None:
+        return str(day_or_time())
+    return repr(value) if not isinstance(value, int) or abs(value) < 10**30 else f"a number of {len(str(value))} digits"
+
+
 class SiteplanError(Exception):
     """Root of the errors raised on purpose."""
 

@@ -399,6 +399,28 @@ def small_text(value: float, unit: str) -> str:
     return "nothing" if abs(value) < 5e-7 * LENGTH[unit] else f"less than {_LAST[unit]} {UNIT_NAMES[unit]}"
 
 
+def with_article(words: str) -> str:
+    """Words of ours behind 'a' or 'an'.
+
+    Parameters
+    ----------
+    words : str
+        Such as a kind of feature, or a size.
+
+    Returns
+    -------
+    str
+        Both.
+
+    Examples
+    --------
+    >>> with_article("inlet"), with_article("sump"), with_article("8 in line"), with_article("US survey foot")
+    ('an inlet', 'a sump', 'an 8 in line', 'a US survey foot')
+    """
+    sounds_open = re.match(r"[aeio]|u(?!s|ni)|(?:8|11|18)(?![\d])|8\d", words, re.IGNORECASE)
+    return f"{'an' if sounds_open else 'a'} {words}"
+
+
 def spoken(text: str, unit: str) -> str:
     """A sentence of ours with its marked lengths in the unit of whoever reads: '[18 or 24 in]' each side.
 

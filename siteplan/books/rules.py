@@ -13,7 +13,7 @@ from typing import Any, Literal, NamedTuple, get_args
 
 from siteplan import units
 from siteplan.books.kinds import OUTLETS, SOURCES, Verdict, usual_way, way_id
-from siteplan.errors import InputError, alike_or, raise_gathered
+from siteplan.errors import InputError, alike_or, as_written, raise_gathered
 
 Dimension = Literal["length", "grade", "angle", "flow", "velocity", "time", "count", "verdict", "none"]
 Sense = Literal["at least", "at most", "none"]
@@ -604,7 +604,7 @@ def declared_text(entry: InForce) -> str:
 
 def _typed(value: object) -> str:
     """A value as somebody typed it, no longer than a line holds."""
-    text = repr(value) if not isinstance(value, int) or abs(value) < 10**30 else f"a number of {len(str(value))} digits"
+    text = as_written(value)
     return text if len(text) <= 60 else text[:59] + "\u2026"
 
 

@@ -17,7 +17,7 @@ _SAME_SIZE = 0.001  # m; an outside or inside diameter of one size differs by le
 BASES = ("read", "derived", "memory", "practice", "site")
 JOINTS = ("weld", "gasket", "push", "coupler")
 # pipe stiffness from which a plain pipe counts as heavy; between SDR 35 (46) and 8 in schedule 40 (104), ours
-_HEAVY = 100 * units.PSI
+HEAVY_STIFFNESS = 100 * units.PSI
 
 _LENGTHS = ("od", "id", "wall", "bell_od", "displaced_dia")  # each in one of two columns, in inches or in millimetres
 _NUMBERS = (
@@ -91,7 +91,7 @@ class PipeStock(NamedTuple):
     @property
     def is_heavy(self) -> bool:
         """Whether it counts as heavy pipe: a plain wall and a ring as stiff as schedule 40."""
-        return self.plain_wall and self.stiffness >= _HEAVY
+        return self.plain_wall and self.stiffness >= HEAVY_STIFFNESS
 
     @property
     def name(self) -> str:

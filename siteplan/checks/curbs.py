@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from siteplan import units
 from siteplan.books import rules
 from siteplan.books.practice import NEXT_SIZE_DOWN, SAME_SIZE
 from siteplan.checks.curb_ends import (
@@ -284,7 +285,7 @@ def curb_hole(scene: Scene) -> list[Finding]:
         if _lodges(scene, line, outlet):
             here = (rule.id, name)
             cure = cure_or_where(scene, here, line, outlet, by_line, cure_place(scene, outlet) or here)
-            text = f"a {size} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {cure}"
+            text = f"{units.with_article(size)} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {cure}"
             found.append(plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore))
         elif hole.number == 1 and boxed:
             pass  # what does not pass the hole stays in the box
@@ -293,7 +294,7 @@ def curb_hole(scene: Scene) -> list[Finding]:
             takes = "" if room is None else words.small(room.outside)
             # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
             text = (
-                f"a {size} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "
+                f"{units.with_article(size)} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "
                 f"for the face takes {takes} outside at most: put a cleanout above it, what passes the line lodges there"
             )
             found.append(

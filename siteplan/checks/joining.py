@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from siteplan import units
 from siteplan.books import rules
 from siteplan.books.kinds import TITLES
 from siteplan.checks.report import plain
@@ -190,7 +191,7 @@ def outlet_takes(scene: Scene) -> list[Finding]:
                 continue
             wrong = source.kind in refuses or bool(takes and source.kind not in takes)
             water = TITLES[source.kind].lower()
-            text = f"{source.name or source.id}, a {water}, comes to {outlet.name or outlet.id}"
+            text = f"{source.name or source.id}, {units.with_article(water)}, comes to {outlet.name or outlet.id}"
             found.append(
                 plain(rules.OUTLET_TAKES, source.id, "broken", f"{text}, which does not take it", where=line.id)
                 if wrong

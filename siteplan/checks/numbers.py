@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from siteplan import units
 from siteplan.books import pipes, rules
 from siteplan.books.kinds import LINE_KINDS, PAVEMENT_KINDS, SOURCES, Flow, into_pipe
 from siteplan.checks.beds import wrong_beds
@@ -305,7 +306,7 @@ def _of_crossing(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Misma
     start, end = crossing.station_from, crossing.station_to
     where = words.stations(start, end)
     if not -_EDGE <= start <= end <= walk.length + _EDGE:
-        yield Mismatch(name, f"stations of a {crossing.kind} crossing [m]", start, None, where)
+        yield Mismatch(name, f"stations of {units.with_article(crossing.kind)} crossing [m]", start, None, where)
         return
     shapes = [feature.geometry for feature in scene.site.of_kind(crossing.kind)]
     named = [feature.geometry for feature in scene.site.of_kind(crossing.kind) if feature.name == crossing.name]
@@ -321,7 +322,9 @@ def _of_crossing(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Misma
     else:
         angles = edge_angles(walk, shapely.union_all(shapely.make_valid(named or shapes)), (start, end))
     if angles and not min(angles) - ASLANT <= crossing.angle <= max(angles) + ASLANT:
-        yield Mismatch(name, f"angle of a {crossing.kind} crossing [degrees]", crossing.angle, min(angles), where)
+        yield Mismatch(
+            name, f"angle of {units.with_article(crossing.kind)} crossing [degrees]", crossing.angle, min(angles), where
+        )
     inside = (walk.s > start) & (walk.s < end)
     covers = _covers(scene, walk, np.concatenate(([start], walk.s[inside], [end])))
     if np.isfinite(covers).all():
@@ -331,7 +334,9 @@ def _of_crossing(scene: Scene, walk: Walk, crossing: Crossing) -> Iterator[Misma
             ("least", crossing.cover_min, float(covers.min()), THIN),
         ):
             if _differs(stored, own, tolerance):
-                yield Mismatch(name, f"cover at a {crossing.kind} crossing, {what} [m]", stored, own, where)
+                yield Mismatch(
+                    name, f"cover at {units.with_article(crossing.kind)} crossing, {what} [m]", stored, own, where
+                )
 
 
 def _holds(walk: Walk, crossing: Crossing, station: float) -> bool:

@@ -15,8 +15,9 @@ import numpy as np
 from siteplan import units
 from siteplan.books import rules, soils
 from siteplan.books.kinds import DRIVEN_KINDS
+from siteplan.books.pipes import heavy
 from siteplan.books.practice import POOL_SHARE
-from siteplan.books.stock import PipeStock
+from siteplan.books.stock import HEAVY_STIFFNESS, PipeStock
 from siteplan.books.vehicles import DESIGN, Vehicle, vehicle
 from siteplan.checks.crossings import area_of
 from siteplan.checks.report import DISTANCE, HEIGHT, IN_PERCENT, Measure, plain, ruled
@@ -99,7 +100,7 @@ def outlet_zone_heavy(scene: Scene) -> list[Finding]:
                     rule,
                     name,
                     "broken",
-                    f"{words.small(least)} of cover at the least and no heavy pipe: lay schedule 40 there",
+                    f"{words.small(least)} of cover at the least and no heavy pipe: {_heavier(scene, walk.line.pipe)}",
                     where=words.stations(walk.s[first], walk.s[last]),
                     value=least,
                     limit=lawn,
@@ -109,6 +110,17 @@ def outlet_zone_heavy(scene: Scene) -> list[Finding]:
             said = "heavy pipe lies where cover is thin" if thin.any() else "cover is nowhere thin"
             found.append(plain(rule, name, "kept", said, where=words.stations(0.0, min(walk.zone, walk.length))))
     return found
+
+
+def _heavier(scene: Scene, own: Pipe) -> str:
+    """What to lay where cover is thin: the heavy pipe of this size, or what makes one where the book has none."""
+    stronger = heavy(own)
+    if stronger is not None:
+        return f"lay {scene.words.size(stronger)} {stronger.title} there"
+    return (
+        f"the book has no heavy pipe in {scene.words.size(own)}: lay one with a plain wall and a pipe stiffness of at least "
+        f"{units.stress_text(HEAVY_STIFFNESS, scene.site.length_unit)} there, given under [pipes]"
+    )
 
 
 def _not_held(words: Words, pipe: Pipe) -> str:
@@ -155,7 +167,9 @@ def ring_deflection(scene: Scene) -> list[Finding]:
         for crossed in crossed_by_wheels(scene, walk):
             wheel = vehicle(DESIGN[crossed.drives])
             for pipe in _not_held_under(scene, walk, crossed):
-                said = f"what the wheels of a {crossed.drives} do to it: {_not_held(scene.words, pipe)}"
+                said = (
+                    f"what the wheels of {units.with_article(crossed.drives)} do to it: {_not_held(scene.words, pipe)}"
+                )
                 at_edge = words.stations(crossed.start, crossed.end)
                 subject = f"{name}:crossing at {words.station(crossed.start)}"
                 found.append(plain(rule, subject, "cannot tell", said, where=at_edge))
@@ -251,7 +265,7 @@ def sleeve(scene: Scene) -> list[Finding]:
             )
             unknown = _not_held_under(scene, walk, crossed)
             if unknown:
-                said = f"whether a sleeve is needed under a {crossed.drives}, or lets the couplings through: {_not_held(scene.words, unknown[0])}"
+                said = f"whether a sleeve is needed under {units.with_article(crossed.drives)}, or lets the couplings through: {_not_held(scene.words, unknown[0])}"
                 found.append(plain(rule, subject, "cannot tell", said, where=where))
                 continue
             over = _sleeve_over(walk, crossed)
@@ -263,7 +277,7 @@ def sleeve(scene: Scene) -> list[Finding]:
             reach, round_it = over
             outer, inner = stock_of(scene, round_it.pipe), stock_of(scene, reach.pipe)
             if outer is None or inner is None or outer.pipe.bore <= inner.bell:
-                said = f"the couplings of {words.size(reach.pipe)} {reach.pipe.title} do not pass a {words.size(round_it.pipe)} {round_it.pipe.title}"
+                said = f"the couplings of {words.size(reach.pipe)} {reach.pipe.title} do not pass {units.with_article(words.size(round_it.pipe))} {round_it.pipe.title}"
                 found.append(plain(rule, subject, "broken", said, where=where, broken="fail"))
                 continue
             past = [

@@ -48,14 +48,14 @@ class Review:
         return {status: sum(one.status == status for one in self.findings) for status in ("pass", "flag", "fail")}
 
 
-def review(plan_folder: Path, site_folder: Path | None) -> Review:
+def review(plan_folder: Path | str, site_folder: Path | str | None) -> Review:
     """Recheck a plan.
 
     Parameters
     ----------
-    plan_folder : Path
+    plan_folder : Path or str
         As siteplan plan wrote it, or as somebody left it.
-    site_folder : Path or None
+    site_folder : Path or str or None
         The site as surveyed; without it rules cannot be judged, and that is said.
 
     Returns
@@ -76,12 +76,11 @@ def review(plan_folder: Path, site_folder: Path | None) -> Review:
         from siteplan.review.derived import worked_out
         from siteplan.survey.folder import read_site
 
-        site = read_site(Path(site_folder), stored.plan.what_if, stored.plan.lifts_chosen).with_rates(
-            stored.plan.pumped_rates
-        )
+        folder = Path(site_folder)
+        site = read_site(folder, stored.plan.what_if, stored.plan.lifts_chosen).with_rates(stored.plan.pumped_rates)
         plan, why = worked_out(stored.plan, site)
         worked = replace(stored, plan=plan)
-        made, unmade = made_again(stored, site, site_folder)
+        made, unmade = made_again(stored, site, folder)
     found = [*_all(stored, worked, site)]
     if made is not None:
         found += made_findings(stored, made)

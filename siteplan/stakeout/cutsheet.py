@@ -208,18 +208,21 @@ def cut_sheet(
 def _below(lines: Sequence[Line], plan: Plan, language: Language) -> str:
     """What lies between invert and trench bottom: the wall of each pipe that lies there, and the bedding under it."""
     unit = plan.length_unit
-    told: dict[str, str] = {}
+    told: dict[str, None] = {}  # an ordered set
     for line in lines:
-        under = under_invert(line, line.rows[0]) if line.rows else math.nan
-        for _, _, pipe in pipes_along(line):
-            bed = under - pipe.below
+        for first, last, pipe in pipes_along(line):
             called, wall = pipe_words(pipe, unit, language), units.length_text(pipe.below, unit, 3)
-            told[called] = (
-                phrase("cut.wall", language, wall=wall, pipe=called, bed=units.length_text(bed, unit))
-                if math.isfinite(bed)
-                else phrase("cut.wall_only", language, wall=wall, pipe=called)
-            )
-    return phrase("cut.below", language, layers=phrase("cut.or", language).join(told.values()))
+            own = [row for row in line.rows if first <= row.station <= last and line.pipe_at(row.station) == pipe]
+            beds = {
+                units.length_text(under_invert(line, row) - pipe.below, unit): None
+                for row in own
+                if math.isfinite(row.cut)
+            }
+            for bed in beds:
+                told[phrase("cut.wall", language, wall=wall, pipe=called, bed=bed)] = None
+            if not beds:
+                told[phrase("cut.wall_only", language, wall=wall, pipe=called)] = None
+    return phrase("cut.below", language, layers=phrase("cut.or", language).join(told))
 
 
 def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> CutTarget:

@@ -80,14 +80,24 @@ def _offset(text: str, plan: Plan) -> tuple[str, float]:
     side, _, reach = text.partition(",")
     if side.strip().lower() not in _SIDES:
         raise InputError("--offset", f"is {said(text)!r}", "Write SIDE,DISTANCE such as left,3.")
-    return _SIDES[side.strip().lower()], _length(reach, "--offset", plan.length_unit)
+    return _SIDES[side.strip().lower()], _aside(_length(reach, "--offset", plan.length_unit), "--offset")
 
 
 def _length(text: str, option: str, unit: str) -> float:
     try:
-        return units.read_length(text, unit)
+        length = units.read_length(text, unit)
     except ValueError as error:
         raise InputError(option, str(error).partition(";")[0], "Type a length such as 3.") from None
+    return length
+
+
+def _aside(length: float, where: str) -> float:
+    """How far beside the line: the side says which way, so the figure has no sign."""
+    if length < 0:
+        raise InputError(
+            where, "is below 0", "Give the distance without a sign; left or right is looking up the stations."
+        )
+    return length
 
 
 def _stake(text: str, plan: Plan, hi: float) -> Typed:
@@ -100,7 +110,7 @@ def _stake(text: str, plan: Plan, hi: float) -> Typed:
     station = typed_station(place, plan.length_unit)
     if len(parts) not in {3, 4} or station is None or parts[1].lower() not in _SIDES:
         raise InputError("--stake", f"is {said(text)!r}", mend)
-    distance = _length(parts[2], "--stake", plan.length_unit)
+    distance = _aside(_length(parts[2], "--stake", plan.length_unit), f"--stake {said(text, 40)}, distance")
     hub = None
     if len(parts) == 4:
         rod = parts[3].lower().startswith("rod")
@@ -132,7 +142,10 @@ def _stake_file(path: Path, plan: Plan, hi: float) -> list[Typed]:
                 said(cells.get("line", "")),
                 station,
                 side,
-                cell_number(table, row, "distance", cells["distance"], plan.length_unit),
+                _aside(
+                    cell_number(table, row, "distance", cells["distance"], plan.length_unit),
+                    table.where(row, "distance"),
+                ),
                 hub,
             )
         )

@@ -117,7 +117,7 @@ def _off_lot(one: Drawn, off: float, lot: BaseGeometry, moves: Mapping[str, Move
     return Oddity(
         key=f"{said(name_of(one))}, place",
         where=one.place,
-        what=f"is a {one.kind.replace('_', ' ')} that lies {_away(off, unit)} off the lot{hint}",
+        what=f"is {units.with_article(one.kind.replace('_', ' '))} that lies {_away(off, unit)} off the lot{hint}",
         mend=f"{mend}.",
         asks=off > far or one.kind in _ASKED or (one.kind in OUTLET_KINDS and off > STREET / 3),
     )
@@ -284,7 +284,7 @@ def _off_house(
                     feature,
                     places,
                     "house",
-                    f"is a {feature.kind.replace('_', ' ')} {_away(inside, unit)} inside a building",
+                    f"is {units.with_article(feature.kind.replace('_', ' '))} {_away(inside, unit)} inside a building",
                     "Check its place.",
                 )
             )
@@ -348,7 +348,7 @@ def _strange_shapes(
                         feature,
                         places,
                         "size",
-                        f"is a {feature.kind.replace('_', ' ')} only {units.length_text(size, unit, 3)} across",
+                        f"is {units.with_article(feature.kind.replace('_', ' '))} only {units.length_text(size, unit, 3)} across",
                         "Check the unit and crs of its file.",
                         asks=True,
                     )

@@ -186,12 +186,14 @@ def _parts(geometry: BaseGeometry | None, kind: str, place: str) -> list[BaseGeo
     """The sound parts of a geometry that fits the kind."""
     wanted = SHAPE_OF[kind]
     if geometry is None or geometry.is_empty:
-        raise InputError(place, f"is a {kind} without geometry", f"Draw it as {_WORDS[wanted]}, or take it out.")
+        raise InputError(
+            place, f"is {units.with_article(kind)} without geometry", f"Draw it as {_WORDS[wanted]}, or take it out."
+        )
     parts = list(getattr(geometry, "geoms", [geometry]))
     if any(part.geom_type != wanted for part in parts):
         raise InputError(
             place,
-            f"is a {kind} drawn as {_WORDS.get(geometry.geom_type, 'a mixture')}",
+            f"is {units.with_article(kind)} drawn as {_WORDS.get(geometry.geom_type, 'a mixture')}",
             f"Draw it as {_WORDS[wanted]}.",
         )
     if len(parts) > 1 and (wanted == "Point" or kind == "lot"):
@@ -212,7 +214,7 @@ def _sound(part: BaseGeometry, kind: str, place: str) -> None:
         why = str(shapely.is_valid_reason(part))
         at = _AT.match(why)
         if why.startswith("Too few points"):
-            raise InputError(place, f"is a {kind} with too few different corners", "Draw it again.")
+            raise InputError(place, f"is {units.with_article(kind)} with too few different corners", "Draw it again.")
         if at:
             x, y = (_coordinate(at[axis]) for axis in ("x", "y"))
             what = (
@@ -221,13 +223,17 @@ def _sound(part: BaseGeometry, kind: str, place: str) -> None:
                 else f"is unsound ({at['why'].strip().lower()})"
             )
             raise InputError(
-                place, f"is a {kind} that {what} at {x}, {y} (coordinates of the file)", "Move the corner there."
+                place,
+                f"is {units.with_article(kind)} that {what} at {x}, {y} (coordinates of the file)",
+                "Move the corner there.",
             )
-        raise InputError(place, f"is a {kind} that is unsound ({said(why, 80).lower()})", "Draw it again.")
+        raise InputError(
+            place, f"is {units.with_article(kind)} that is unsound ({said(why, 80).lower()})", "Draw it again."
+        )
     if part.geom_type == "Polygon" and not part.area > 0:
-        raise InputError(place, f"is a {kind} without area", "Draw its corners apart.")
+        raise InputError(place, f"is {units.with_article(kind)} without area", "Draw its corners apart.")
     if part.geom_type == "LineString" and not part.length > 0:
-        raise InputError(place, f"is a {kind} without length", "Draw its ends apart.")
+        raise InputError(place, f"is {units.with_article(kind)} without length", "Draw its ends apart.")
 
 
 def _coordinate(text: str) -> str:

@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from siteplan.errors import InputError
+from siteplan.errors import InputError, as_written
 from siteplan.values import InputFile
 
 TEXT_LIMIT = 64 * 2**20  # bytes of a text file; a lot's features take a thousandth of it
@@ -99,11 +99,7 @@ def shown_name(value: object) -> str:
     str
         One line.
     """
-    if isinstance(value, str):
-        return f'"{said(value)}"'
-    if isinstance(value, Mapping):
-        return "a table"
-    return said(repr(value), 60)
+    return f'"{said(value)}"' if isinstance(value, str) else said(as_written(value), 60)
 
 
 def most_keys(value: object) -> int:
@@ -152,7 +148,7 @@ def path_inside(folder: Path, name: object, where: str) -> Path:
     """
     if not isinstance(name, str) or not name.strip():
         raise InputError(
-            where, f"is {said(repr(name))}, expected a file name", 'Write it as text, such as "ground.tif".'
+            where, f"is {shown_name(name)}, expected a file name", 'Write it as text, such as "ground.tif".'
         )
     shown = said(name)
     plain = PurePosixPath(name)

@@ -251,7 +251,7 @@ def _placed(drawn: Sequence[Drawn], moves: dict[str, Move]) -> tuple[Feature, ..
             faults.append(
                 InputError(
                     feature.place,
-                    f"is a {feature.kind} too large or too thin to be drawn in the plan's frame",
+                    f"is {units.with_article(feature.kind.replace('_', ' '))} too large or too thin to be drawn in the plan's frame",
                     "Check its coordinates, and crs in site.toml.",
                 )
             )

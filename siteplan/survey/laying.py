@@ -11,7 +11,7 @@ from siteplan.books.prices import COUPLING, DEFAULT_PRICES, PIPE_PRICES, Prices
 from siteplan.books.stock import stocks
 from siteplan.errors import InputError, alike_or, read_or_gather
 from siteplan.site import Laying
-from siteplan.survey.files import said
+from siteplan.survey.files import said, shown_name
 from siteplan.survey.unit_prices import KEY
 from siteplan.values import SearchEffort
 
@@ -123,14 +123,13 @@ def _trench(table: Mapping[str, Any], faults: list[InputError]) -> dict[str, Any
         if key in TRENCH_WORDS:
             name, words = TRENCH_WORDS[key]
             if value not in words:
-                shown = f'"{said(value)}"' if isinstance(value, str) else said(repr(value), 60)
-                faults.append(InputError(place, f"is {shown}", f"Write {' or '.join(words)}."))
+                faults.append(InputError(place, f"is {shown_name(value)}", f"Write {' or '.join(words)}."))
             else:
                 found[name] = value
         elif key == "certainty":
             if isinstance(value, bool) or not isinstance(value, int | float) or not SURENESS[0] <= value <= SURENESS[1]:
                 faults.append(
-                    InputError(place, f"is {said(repr(value), 60)}", "Give a share from 0.5 (no margin) to 0.999.")
+                    InputError(place, f"is {shown_name(value)}", "Give a share from 0.5 (no margin) to 0.999.")
                 )
             else:
                 found[key] = float(value)
@@ -155,13 +154,9 @@ def _search(table: Mapping[str, Any], faults: list[InputError]) -> SearchEffort:
             continue
         least, most = SEARCH_LIMITS[key]
         if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
-            faults.append(
-                InputError(place, f"is {said(repr(value), 60)}", f"Give a number from {least:g} to {most:g}.")
-            )
+            faults.append(InputError(place, f"is {shown_name(value)}", f"Give a number from {least:g} to {most:g}."))
         elif key == "steps" and not isinstance(value, int):
-            faults.append(
-                InputError(place, f"is {said(repr(value), 60)}", "Give a whole number of bundles of sources.")
-            )
+            faults.append(InputError(place, f"is {shown_name(value)}", "Give a whole number of bundles of sources."))
         else:
             told[key] = value
     usual = SearchEffort()
@@ -175,6 +170,6 @@ def _search(table: Mapping[str, Any], faults: list[InputError]) -> SearchEffort:
 def _number(value: object, place: str, most: float, faults: list[InputError]) -> float | None:
     # the comparison is false for NaN and for infinities alike
     if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= most:
-        faults.append(InputError(place, f"is {said(repr(value), 60)}", f"Give a number from 0 to {most:.4g}."))
+        faults.append(InputError(place, f"is {shown_name(value)}", f"Give a number from 0 to {most:.4g}."))
         return None
     return float(value)

@@ -121,7 +121,7 @@ def _figure(feature: Feature, key: str, value: float, place: str, unit: str) -> 
         return
     shown = _shown(key, value, unit)
     word = "little" if value < limits.low else "much"
-    what = f"is {shown}, which is {word} for a {feature.kind.replace('_', ' ')}{_slip(key, value, limits, unit)}"
+    what = f"is {shown}, which is {word} for {units.with_article(feature.kind.replace('_', ' '))}{_slip(key, value, limits, unit)}"
     asks = not limits.least <= value <= limits.most
     yield _odd(feature, key, place, what, limits.mend, asks=asks)
 
@@ -202,7 +202,7 @@ def _unread(feature: Feature, place: str) -> Iterator[Oddity]:
                 feature,
                 key,
                 place,
-                f"is not read on a {feature.kind.replace('_', ' ')}",
+                f"is not read on {units.with_article(feature.kind.replace('_', ' '))}",
                 f"It is read on {', '.join(kind.replace('_', ' ') for kind in kinds)}.",
             )
 

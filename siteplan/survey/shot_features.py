@@ -238,7 +238,7 @@ class _Made:
                 Oddity(
                     key=f"{thing.title}, gap",
                     where=self.shown,
-                    what=f"points {numbers} are both shots of a {thing.title}, {units.length_text(gap, self.unit, 1)} apart with other shots between them, and are not joined",
+                    what=f"points {numbers} are both shots of {units.with_article(thing.title)}, {units.length_text(gap, self.unit, 1)} apart with other shots between them, and are not joined",
                     mend="If it goes on between them, number the line (WALL 1) or draw it.",
                     asks=False,
                 )
@@ -308,7 +308,7 @@ class _Made:
                 Oddity(
                     key=f"{title}, spoken of",
                     where=self.shown,
-                    what=f"descriptions speak of a {title} that is neither coded nor drawn: {', '.join(texts[:4])}{more}",
+                    what=f"descriptions speak of {units.with_article(title)} that is neither coded nor drawn: {', '.join(texts[:4])}{more}",
                     mend="Draw it if it is on the lot.",
                     asks=False,
                 )

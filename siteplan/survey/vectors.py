@@ -13,9 +13,10 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from siteplan import units
 from siteplan.errors import InputError, NotGiven, raise_gathered
 from siteplan.survey.deed_file import DEED_ENDING, read_deed_lot
-from siteplan.survey.files import MOST_FIGURE, number_in, number_of, said, text_of
+from siteplan.survey.files import MOST_FIGURE, number_in, number_of, said, shown_name, text_of
 from siteplan.survey.frame import crs_of, horizontal
 from siteplan.survey.layers import read_layers
 from siteplan.survey.records import LON_LAT, MOST_FEATURES, SHAPES, FeatureRecord, VectorFile, place_of
@@ -176,7 +177,9 @@ def _shape(member: object, place: str) -> BaseGeometry | None:
     try:
         geometry = shape({"type": kind, "coordinates": flat})
     except (ValueError, TypeError, IndexError, shapely.errors.ShapelyError) as error:
-        raise InputError(place, f"has a {kind} that cannot be built: {said(error, 100)}", "Draw it again.") from error
+        raise InputError(
+            place, f"has {units.with_article(kind)} that cannot be built: {said(error, 100)}", "Draw it again."
+        ) from error
     assert isinstance(geometry, shapely.geometry.base.BaseGeometry)
     return geometry
 
@@ -184,7 +187,7 @@ def _shape(member: object, place: str) -> BaseGeometry | None:
 def _flat(value: object, depth: int, place: str) -> Any:
     """Coordinates as lists of (x, y), heights dropped."""
     if not isinstance(value, list):
-        raise InputError(place, f"has {said(repr(value), 40)} where coordinates should be", "Draw it again.")
+        raise InputError(place, f"has {shown_name(value)} where coordinates should be", "Draw it again.")
     if depth:
         return [_flat(part, depth - 1, place) for part in value]
     numbers = [number_of(part) for part in value]
@@ -195,7 +198,7 @@ def _flat(value: object, depth: int, place: str) -> Any:
             if far
             else "A coordinate is a pair of finite numbers."
         )
-        raise InputError(place, f"has a coordinate {said(repr(value), 60)}", mend)
+        raise InputError(place, f"has a coordinate {shown_name(value)}", mend)
     return (numbers[0], numbers[1])
 
 

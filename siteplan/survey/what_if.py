@@ -144,7 +144,7 @@ def outlets_left(features: Sequence[Feature], kinds: Sequence[str], asked: WhatI
     Raises
     ------
     InputError
-        For a name that no outlet bears, or when none is left.
+        For a name that no outlet bears, for one that is asked for and left out, or when none is left.
     """
     names = [feature.name for feature in features if feature.kind in kinds]
     for option, given in (("--without", asked.without), ("--only", asked.only)):
@@ -154,6 +154,11 @@ def outlets_left(features: Sequence[Feature], kinds: Sequence[str], asked: WhatI
                 have = ", ".join(said(one, 40) for one in dict.fromkeys(names)) or "none"
                 mend = f"Did you mean {said(near[0], 60)}?" if near else f"The site's outlets: {said(have, 200)}."
                 raise InputError(option, f"no outlet is named {said(name, 60)!r}", mend)
+    both = next((name for name in asked.only if name in asked.without), None)
+    if both is not None:
+        raise InputError(
+            f"--only {said(both, 60)}", "is left out by --without, too", "Name it with one of the two options."
+        )
 
 
 def _parted(written: str) -> tuple[str, str]:

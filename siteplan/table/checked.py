@@ -9,7 +9,7 @@ from typing import Any
 
 from siteplan.books.kinds import SHAPE_OF
 from siteplan.errors import InputError, NotGiven
-from siteplan.survey.files import MOST_FIGURE, MOST_KEYS, NOTE_CAP, said
+from siteplan.survey.files import MOST_FIGURE, MOST_KEYS, NOTE_CAP, said, shown_name
 from siteplan.survey.settings import SITE_FILE, faults_of_table
 from siteplan.table.drawn_file import feature_value, places_of
 from siteplan.table.folder_state import FolderState, HeldFile, known_kind, on_paper_places
@@ -136,7 +136,7 @@ def _attribute(value: Any, called: str) -> Any:
         return [_attribute(one, called) for one in value if not isinstance(one, list) or len(one) <= 4]
     if _number(value):
         return value
-    raise InputError(called, f"has an attribute {said(repr(value), 40)}", "Give a number, or a text.")
+    raise InputError(called, f"has an attribute {shown_name(value)}", "Give a number, or a text.")
 
 
 def typed_heights(listed: Any) -> tuple[TypedHeight, ...]:
@@ -165,7 +165,7 @@ def typed_heights(listed: Any) -> tuple[TypedHeight, ...]:
         if not isinstance(one, Mapping) or not _number(one.get("x")) or not _number(one.get("y")):
             raise InputError("a height", "has no place", mend)
         if one.get("z") is not None and not _number(one["z"]):
-            raise InputError("a height", f"is {said(repr(one['z']), 40)}", "Give a number.")
+            raise InputError("a height", f"is {shown_name(one['z'])}", "Give a number.")
         high = one.get("z")
         found.append(
             TypedHeight(
@@ -213,7 +213,7 @@ def changed_settings(given: Any, state: FolderState) -> dict[str, TomlValue | No
             continue
         clean = said(value, NOTE_CAP) if isinstance(value, str) else value
         if clean is not None and not isinstance(clean, str | bool) and not _number(clean):
-            raise InputError(key, f"is {said(repr(value), 40)}", "Give a number, or a text.")
+            raise InputError(key, f"is {shown_name(value)}", "Give a number, or a text.")
         if clean in {None, ""}:
             if key in now:
                 changed[key] = None
@@ -231,7 +231,7 @@ def _listed(value: Any, key: str) -> Any:
         isinstance(one, str) or _number(one) or (isinstance(one, list) and len(one) <= 4 and all(map(_number, one)))
         for one in value
     ):
-        raise InputError(key, f"is {said(repr(value), 40)}", "Give a list.")
+        raise InputError(key, f"is {shown_name(value)}", "Give a list.")
     return [said(one, NOTE_CAP) if isinstance(one, str) else one for one in value]
 
 

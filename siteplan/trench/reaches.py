@@ -243,7 +243,7 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
     if any(reach.vehicle for line in lines for reach in line.reaches):
         car, truck = (units.spoken(vehicle(DESIGN[name]).marked, unit) for name in ("car", "truck"))
         notes.append(
-            f'Driveways whose survey names no vehicle carry a {laying.vehicle}. "car" is judged as a {car}, "truck" as a {truck}, '
+            f'Driveways whose survey names no vehicle carry {units.with_article(laying.vehicle)}. "car" is judged as {units.with_article(car)}, "truck" as {units.with_article(truck)}, '
             f"on bare ground: thin asphalt and slabs of {units.spoken('[4 to 6 in]', unit)} are not taken to spread a wheel."
         )
         plain, relieved = rules.pavement_covers(site.rules)

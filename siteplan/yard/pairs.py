@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from siteplan import units
 from siteplan.books.kinds import TITLES, into_pipe
 from siteplan.routes.ends import end_of, too_deep
 from siteplan.routes.sharing import may_end
@@ -101,7 +102,7 @@ def _not_taken(source: Source, outlet: Outlet) -> Why:
         else "as the site says (its keys takes, refuses)"
     )
     return Why(
-        reason=f"{outlet.name} takes no water of a {TITLES[source.kind].lower()}, {whose}",
+        reason=f"{outlet.name} takes no water of {units.with_article(TITLES[source.kind].lower())}, {whose}",
         fall_available=None, fall_needed=None, margin=None, length=None,
     )  # fmt: skip
 

@@ -87,6 +87,10 @@ def test_only_one_outlet_leaves_no_found_ones(plan_once):
     ("option", "told"),
     [
         (("--without", "Kerb"), "--without: no outlet is named 'Kerb'. Did you mean Kerb hole?"),
+        (
+            ("--only", "Kerb hole", "--without", "Kerb hole"),
+            "--only Kerb hole: is left out by --without, too. Name it with one",
+        ),
         (("--only", "Swale 9"), "The site's outlets: Kerb hole."),
         (("--set", "min_cover_in=-1"), "--set min_cover_in: is -1. Give a number from 0"),
         (("--set", "min_cover=9"), "--set min_cover: has no unit that fits min-cover. Write min_cover_in"),

@@ -135,6 +135,8 @@ def test_a_beam_below_the_pipe_is_said(day):
         ({"benchmark": "100", "backsight": "3.37"}, "is not 103.37 ft"),
         ({"stake": ["0+99,left,3,98.62"]}, "is not on L1"),
         ({"stake": ["0+30,up,3,98.62"]}, "Write [LINE:]STATION"),
+        ({"stake": ["0+30,left,-3,98.62"]}, "distance: is below 0"),
+        ({"offset": "left,-3"}, "--offset: is below 0. Give the distance without a sign"),
         ({"line": "L9"}, "no line 'L9'"),
         ({"to": "GRASS"}, "INV or TRENCH"),
     ],
@@ -143,6 +145,22 @@ def test_what_cannot_be_staked_is_one_line(day, more, said):
     with pytest.raises(InputError) as caught:
         sheet_from_typed(typed(day(), **more))
     assert said in str(caught.value)
+
+
+def test_a_distance_below_0_in_a_file_of_stakes_is_told_by_its_row(day, tmp_path):
+    stakes = tmp_path / "stakes.csv"
+    stakes.write_text("station,side,distance,hub\n0+30,left,3,98.62\n0+40,left,-3,98.70\n", encoding="utf-8")
+    with pytest.raises(InputError, match="row 3, distance: is below 0"):
+        sheet_from_typed(typed(day(), stakes=str(stakes)))
+
+
+@pytest.mark.parametrize("line", ["L1", "L2", "L4"])
+def test_the_bedding_told_is_that_of_every_pipe_that_lies_there(sample_plan, line):
+    """[3 in] under all pipe is asked for on this lot, whichever wall stands on it: 0.25 ft."""
+    told = sheet_from_typed({"plan": str(sample_plan("alder-court").folder), "hi": "103.55", "line": line}).below
+    beds = re.findall(r"- ([\d.]+) ft of bedding", told)
+    assert len(beds) == told.count("of wall") > 0
+    assert set(beds) == {"0.25"}
 
 
 def test_a_metric_plan_prints_millimetres_and_no_inches(day):

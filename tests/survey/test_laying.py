@@ -58,7 +58,7 @@ def test_what_is_said_is_taken_in_metres():
         ({"trench": {"frost_depth_in": math.nan}}, "[trench] frost_depth_in: is nan."),
         ({"trench": {"frost_depth_in": 3, "frost_depth_ft": 3}}, "frost_depth_ft: is given twice"),
         ({"costs": {"drivway": 3}}, "[costs] drivway: is no cost known here. Did you mean driveway?"),
-        ({"costs": {"driveway": "dear"}}, "[costs] driveway: is 'dear'. Give a number"),
+        ({"costs": {"driveway": "dear"}}, '[costs] driveway: is "dear". Give a number'),
         (
             {"costs": {"pipe": {"pvc_sch4": 3}}},
             "[costs.pipe] pvc_sch4: is no kind of pipe here. Did you mean pvc_sch40?",
