@@ -106,7 +106,7 @@ def check_as_laid(
         )
     else:
         for one in lines:
-            judge_line(out, one, design, has_datum=shift is not None and not _alone(fixed, shift))
+            judge_line(out, one, design, levels, has_datum=shift is not None and not _alone(fixed, shift))
     order: tuple[Verdict, ...] = ("re-dig", "cannot-tell", "fix-paper", "accept")
     if set_up.slipped is not None and abs(set_up.slipped) > MISCLOSED:
         order = ("cannot-tell", "re-dig", "fix-paper", "accept")  # no figure of a slipped set-up condemns a pipe
@@ -116,7 +116,7 @@ def check_as_laid(
         reasons=tuple(reasons), datum_shift=shift, fixed=fixed, turned=placed.turned, lines=tuple(lines),
         missing=placed.missing, unjudged=placed.unjudged, moved=placed.moved, found=placed.found, stray=placed.stray,
         outlets=tuple(levels), relay=tuple(out.relay), reshoot=tuple(out.reshoot), set_up=set_up, assumptions=tuple(told),
-        notes=tuple(out.notes), laid_pipe=design.laid_pipe,
+        notes=tuple(out.notes), laid_pipe=design.laid_pipe, reopened=tuple(out.reopened),
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from siteplan import units
 from siteplan.laid.design import UNNAMED, Design
 from siteplan.laid.fit import CERTAIN
 from siteplan.laid.judged import item_text, water_text
-from siteplan.laid.verdict_values import AsBuilt, LaidLine, Place
+from siteplan.laid.verdict_values import AsBuilt, LaidLine, Place, Relay
 from siteplan.sheets.wording import one_line
 
 _VERDICTS = {
@@ -87,7 +87,16 @@ def asbuilt_as_json(result: AsBuilt, design: Design) -> str:
         ],
         "missing": [item_text(item, design.unit) for item in result.missing],
         "reshoot": [shot_place_text(place, design.unit) for place in result.reshoot],
-        "relay": [span(place) for place in result.relay],
+        "relay": [
+            {
+                "line": one.line, "station_from": figure(one.station_from), "station_to": figure(one.station_to), "why": ", ".join(one.whys),
+                "invert_from": figure(one.low), "invert_to": figure(one.high),
+                "grade_percent": None if one.grade is None else figure(one.grade * 100),
+                "designed_percent": None if one.designed is None else figure(one.designed * 100), "anew": [figure(at) for at in one.anew],
+            }
+            for one in result.relay
+        ],
+        "reopened": list(result.reopened),
         "reshoot_places": [span(place) for place in result.reshoot],
         "moved": [{"name": item.name, "kind": item.kind, "distance": figure(far)} for item, far in result.moved],
         "unjudged": [item_text(item, design.unit) for item in result.unjudged],
@@ -134,6 +143,8 @@ def _line_record(line: LaidLine, figure: Any) -> dict[str, Any]:
                 "grade_percent": figure(piece.grade * 100),
                 "doubt_percent": figure(CERTAIN * piece.doubt * 100),
                 "says": piece.says,
+                "least_percent": figure(piece.least * 100),
+                "designed_percent": figure(piece.designed * 100),
             }
             for piece in line.pieces
         ],
@@ -160,6 +171,33 @@ def shot_place_text(place: Place, unit: str) -> str:
     first, last = (units.station_text(s, unit) for s in (place.station_from, place.station_to))
     who = "" if place.line in {"", UNNAMED} else f"{place.line} "
     return f"{who}{first if first == last else f'{first} to {last}'}: {place.why}"
+
+
+def _relay_text(one: Relay, design: Design) -> str:
+    """An order to relay: from where to where, why, and the grade that its ends leave."""
+    unit, high = design.unit, design.elevation_unit
+    place = Place(line=one.line, station_from=one.station_from, station_to=one.station_to, why=", ".join(one.whys))
+    text = shot_place_text(place, unit)
+    if one.low is None or one.high is None or one.grade is None or one.designed is None:
+        return (
+            f"{text}; no lawful grade lies between any two ends that were shot: how far to relay the designer decides"
+        )
+    text += (
+        f"; from {units.length_text(one.low, high)} to {units.length_text(one.high, high)} it can be laid at {units.grade_text(one.grade)} "
+        f"(designed {units.grade_text(one.designed)})"
+    )
+    if one.anew:
+        text += f"; {' and '.join(units.station_text(at, unit) for at in one.anew)} set anew"
+    return text
+
+
+def _else_text(result: AsBuilt) -> str:
+    """What is to be relaid beside what is listed."""
+    if result.reopened or any(one.low is None for one in result.relay):
+        return "Whether more is to be relaid the designer decides, by the reasons above."
+    if any(one.asks_for == "cannot-tell" and one.about == "grade" for one in result.reasons):
+        return "Nothing else to relay by what was shot so far."
+    return "Nothing else to relay."
 
 
 def asbuilt_as_text(result: AsBuilt, design: Design) -> str:
@@ -196,8 +234,8 @@ def asbuilt_as_text(result: AsBuilt, design: Design) -> str:
         out += _line_text(line, design)
     out += _listed(
         "Relay",
-        [shot_place_text(place, unit) for place in result.relay],
-        _NOTHING[result.verdict] if not result.relay else "Nothing else to relay.",
+        [_relay_text(one, design) for one in result.relay],
+        _NOTHING[result.verdict] if not result.relay else _else_text(result),
     )
     out += _listed("What crosses there", list(result.crossed), "")
     out += _listed("Shoot again", [shot_place_text(place, unit) for place in result.reshoot], "")

@@ -81,11 +81,7 @@ class DesignLine:
     crossings: tuple[tuple[str, float, float], ...] = ()  # utilities: name, stations
     bell: float | None = None  # top of a bell above the invert; None where the book does not know it
     other_pipes: tuple[LaidPipe, ...] = ()  # by reach
-
-    @property
-    def has_ends(self) -> bool:
-        """Whether its length is known; a design given as a grade alone goes on and on."""
-        return self.xy is not None or self.id != UNNAMED
+    has_ends: bool = True  # a design given as a grade alone goes on and on
 
     def reached(self, bedding: float) -> tuple[float, float]:
         """The highest trench bottom along the line and the lowest top of its pipe [m], for a rod that is to reach some place of it."""
@@ -378,6 +374,7 @@ def _of_grade(text: str, pipe: Outline, unit: str) -> Design:
         bore=pipe.bore,
         pipe=f"{pipe.nominal} {pipe.kind}",
         bell=bell_of(pipe.kind, pipe.nominal),
+        has_ends=False,
     )
     told = f"Plan: invert {units.length_text(invert, unit)} at station 0, rising {units.grade_text(fall)} upstream."
     return Design(

@@ -23,6 +23,7 @@ from siteplan.laid.design import UNNAMED, Design, Item
 from siteplan.laid.fit import CERTAIN
 from siteplan.laid.laid_shots import LaidShot
 from siteplan.laid.placing import Placed
+from siteplan.laid.relaying import proven_orders
 from siteplan.laid.verdict_values import (
     SAME_PLACE_WITHIN,
     About,
@@ -31,6 +32,7 @@ from siteplan.laid.verdict_values import (
     OutletLevel,
     Place,
     Reason,
+    Relay,
     Verdict,
 )
 from siteplan.laid.water_in import Belly, LaidReach, low_profile
@@ -49,7 +51,9 @@ class Findings:
     unit: str
     high: str
     reasons: list[Reason] = field(default_factory=list)
-    relay: list[Place] = field(default_factory=list)
+    condemned: list[Place] = field(default_factory=list)
+    relay: list[Relay] = field(default_factory=list)
+    reopened: list[str] = field(default_factory=list)
     reshoot: list[Place] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
@@ -64,8 +68,8 @@ class Findings:
             self.reshoot.append(place)
 
     def take_up(self, why: str, line: str, first: float, last: float) -> None:
-        """A stretch to relay."""
-        self.relay.append(Place(line=line, station_from=first, station_to=last, why=why))
+        """A stretch that cannot stay as it lies."""
+        self.condemned.append(Place(line=line, station_from=first, station_to=last, why=why))
 
     def at(self, station: float) -> str:
         """A station as it is spoken of."""
@@ -241,7 +245,9 @@ def water_text(depth: float, unit: str) -> str:
     return units.length_text(depth, unit) + ("" if unit == "m" else f" ({units.from_metres(depth, 'in'):.1f} in)")
 
 
-def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool) -> None:
+def judge_line(
+    out: Findings, line: LaidLine, design: Design, levels: Sequence[OutletLevel] = (), *, has_datum: bool
+) -> None:
     """Everything that one line says.
 
     Parameters
@@ -252,6 +258,8 @@ def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool
         As laid.
     design : Design
         What was to be built.
+    levels : sequence of OutletLevel
+        Outlets against what lies beside them.
     has_datum : bool
         Whether a fixed object was shot.
     """
@@ -286,7 +294,19 @@ def judge_line(out: Findings, line: LaidLine, design: Design, *, has_datum: bool
             "Shoot every stick (--stick says how long one is).",
         )
         out.shoot("a shot is missing: every stick", name, first, last)
-    _judge_height(out, line, who, has_datum=has_datum, wet=wet)
+    unproven = _off_as_a_whole(line, wet) is not None and not has_datum
+    lost = _judge_cover(out, line, who, unproven=unproven)
+    orders = proven_orders(
+        line,
+        [one for one in out.condemned if one.line == name],
+        min_grade=design.min_grade,
+        raised=_to_raise(line, levels),
+        cover=lost,
+    )
+    out.relay += orders
+    for order in orders:
+        out.shoot("every half stick once relaid", name, order.station_from, order.station_to)
+    _judge_height(out, line, who, wet, orders, unproven=unproven)
     if line.aside is not None and line.aside[1] > OUTLET_MOVED:
         out.say(
             "fix-paper",
@@ -314,7 +334,8 @@ def _judge_pairs(out: Findings, line: LaidLine, wet: list[tuple[float, float]]) 
         if pair.grade >= pair.least - CERTAIN * pair.doubt:
             why = f"{reads}, within the doubt of two shots: accept, or shoot again"
         else:
-            why = f"{reads}, short of {units.grade_text(pair.least)} beyond the doubt of two shots: shoot again"
+            more = f" (designed {units.grade_text(pair.designed)})" if pair.least < pair.designed - 1e-6 else ""
+            why = f"{reads}, short of {units.grade_text(pair.least)}{more} beyond the doubt of two shots: shoot again"
         out.shoot(why, name, pair.station_from, pair.station_to)
 
 
@@ -355,7 +376,6 @@ def _judge_belly(out: Findings, line: LaidLine, belly: Belly, who: str) -> None:
             f"{who}Belly: {water}, {share}; at {out.at(belly.lowest)} the pipe lies {units.drop_text(low, unit)} below its design and runs backward at {units.grade_text(belly.back_fall)}. Do not backfill.",
         )
         out.take_up("belly", name, belly.relay_from, belly.relay_to)
-        out.shoot("every half stick once relaid", name, belly.relay_from, belly.relay_to)
     else:
         out.say(
             "cannot-tell",
@@ -378,7 +398,7 @@ def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float
             out.say(
                 "re-dig",
                 "grade",
-                f"{who}{where} falls too little: {graded}, and {units.grade_text(piece.least)} was to be laid.",
+                f"{who}{where} falls too little: {graded}; {_asked_text(piece)}.",
             )
             out.take_up("falls too little", line.design.id, piece.station_from, piece.station_to)
         elif (
@@ -388,36 +408,69 @@ def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float
             out.say("cannot-tell", "grade", f"{who}{where}: whether it falls cannot be told ({graded}).")
 
 
+def _asked_text(reach: LaidReach) -> str:
+    """What was designed for a reach, and the least grade that it is held to: two figures, never one in the other's place."""
+    designed = f"designed {units.grade_text(reach.designed)}"
+    if reach.least < reach.designed - 1e-6:
+        return f"{designed}, least asked {units.grade_text(reach.least)}"
+    return f"{designed}, and no less is asked of it"
+
+
 def _matters(piece: LaidReach) -> bool:
     """Whether a flat piece is longer than two sticks and lacks more fall than grades are laid to."""
     length = piece.station_to - piece.station_from
     return length >= SHORT_PIECE - SAME_PLACE_WITHIN and (piece.least - piece.grade) * length >= OFF_GRADE
 
 
-def _judge_height(out: Findings, line: LaidLine, who: str, *, has_datum: bool, wet: list[tuple[float, float]]) -> None:
-    """Where the line lies against the plan: high, low, or off as a whole."""
+def _dry(line: LaidLine, stretches: Sequence[tuple[float, float]]) -> NDArray[np.bool_]:
+    """Shots in none of some stretches; their ends count as outside."""
+    assert line.fit is not None
+    return np.array([not any(first < s < last for first, last in stretches) for s in line.fit.station])
+
+
+def _off_as_a_whole(line: LaidLine, wet: Sequence[tuple[float, float]]) -> float | None:
+    """By how much the whole line lies off its design alike [m]; None where it does not."""
+    fit = line.fit
+    assert fit is not None
+    off = (fit.fitted - fit.design)[_dry(line, wet)]
+    if not len(off) or not (np.ptp(off) < OFF_GRADE and abs(float(np.median(off))) > OFF_GRADE):
+        return None
+    return float(np.median(off))
+
+
+def _judge_cover(out: Findings, line: LaidLine, who: str, *, unproven: bool) -> bool:
+    """Whether cover is lost beyond doubt because the pipe lies high."""
+    if line.cover_lost is None:
+        return False
+    station, short = line.cover_lost
+    lost = f"{who}Laid high at {out.at(station)}: {units.drop_text(short, out.unit)} less cover than the rule asks"
+    if unproven:  # a height of instrument typed wrong lifts good pipe, too
+        out.say("cannot-tell", "grade", f"{lost}, if it is the pipe that lies high and not the shots.")
+        return False
+    out.say("re-dig", "grade", f"{lost}.")
+    out.take_up("too little cover", line.design.id, station, station)
+    return True
+
+
+def _to_raise(line: LaidLine, levels: Sequence[OutletLevel]) -> float | None:
+    """Height over its design at which the outlet lies as far above the thing beside it as planned [m]; None where it may stay."""
+    fit = line.fit
+    assert fit is not None
+    off = float(fit.fitted[0] - fit.design[0])
+    return max(
+        (off + one.planned - one.laid for one in levels if one.line == line.design.id and one.laid < -OFF_GRADE),
+        default=None,
+    )
+
+
+def _judge_height(
+    out: Findings, line: LaidLine, who: str, wet: list[tuple[float, float]], orders: Sequence[Relay], *, unproven: bool
+) -> None:
+    """Where what stays of the line lies against the plan: high, low, or off as a whole."""
     fit, unit = line.fit, out.unit
     assert fit is not None
-    dry: NDArray[np.bool_] = np.array([not any(first < s < last for first, last in wet) for s in fit.station])
-    off = (fit.fitted - fit.design)[dry]
-    sure = CERTAIN * np.sqrt(np.maximum(np.diag(fit.spread), 0.0))[dry]
-    if not len(off):
-        return
-    worst = int(np.argmax(np.abs(off) - sure))
-    beyond = abs(off[worst]) - sure[worst]
-    text = f"{units.drop_text(abs(float(off[worst])), unit)} {'high' if off[worst] > 0 else 'low'} at {out.at(float(fit.station[dry][worst]))}"
-    whole = bool(np.ptp(off) < OFF_GRADE and abs(float(np.median(off))) > OFF_GRADE)
-    unproven = whole and not has_datum
-    if line.cover_lost is not None:
-        station, short = line.cover_lost
-        lost = f"{who}Laid high at {out.at(station)}: {units.drop_text(short, unit)} less cover than the rule asks"
-        if unproven:  # a height of instrument typed wrong lifts good pipe, too
-            out.say("cannot-tell", "grade", f"{lost}, if it is the pipe that lies high and not the shots.")
-        else:
-            out.say("re-dig", "grade", f"{lost}.")
-            out.take_up("too little cover", line.design.id, station, station)
-    if unproven:
-        middle = float(np.median(off))
+    middle = _off_as_a_whole(line, wet)
+    if unproven and middle is not None:
         word = f"{out.length(abs(middle))} {'high' if middle > 0 else 'low'}"
         out.say(
             "cannot-tell",
@@ -425,7 +478,19 @@ def _judge_height(out: Findings, line: LaidLine, who: str, *, has_datum: bool, w
             f"{who}The whole line lies {word} and no two fixed objects tell: datum or pipe? Shoot a mark, the gutter or a slab.",
         )
         out.shoot(FIXED_PLACES)
-    elif beyond > REOPENS:
+        return
+    dry = _dry(line, [*wet, *((one.station_from, one.station_to) for one in orders if one.low is not None)])
+    for end in (at for one in orders for at in one.anew):
+        dry &= np.abs(fit.station - end) > SAME_PLACE_WITHIN
+    off = (fit.fitted - fit.design)[dry]
+    sure = CERTAIN * np.sqrt(np.maximum(np.diag(fit.spread), 0.0))[dry]
+    if not len(off):
+        return
+    worst = int(np.argmax(np.abs(off) - sure))
+    beyond = abs(off[worst]) - sure[worst]
+    text = f"{units.drop_text(abs(float(off[worst])), unit)} {'high' if off[worst] > 0 else 'low'} at {out.at(float(fit.station[dry][worst]))}"
+    if beyond > REOPENS:
+        out.reopened.append(line.design.id)
         out.say(
             "re-dig",
             "grade",

@@ -76,6 +76,40 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Relay:
+    """A stretch to take up and lay again, from a lower to an upper end.
+
+    Attributes
+    ----------
+    whys : tuple of str
+        What is wrong there.
+    low, high : float or None
+        Heights of both ends [m]: as shot where the end stays, as designed where it is set anew; None where no two ends were
+        found between which pipe can be laid.
+    designed : float or None
+        Mean grade of the design between them [-].
+    anew : tuple of float
+        Stations of ends that do not stay.
+    """
+
+    line: str
+    station_from: float
+    station_to: float
+    whys: tuple[str, ...]
+    low: float | None
+    high: float | None
+    designed: float | None
+    anew: tuple[float, ...]
+
+    @property
+    def grade(self) -> float | None:
+        """Mean grade that can be laid between the ends [-]."""
+        if self.low is None or self.high is None:
+            return None
+        return (self.high - self.low) / (self.station_to - self.station_from)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reason:
     """What asks for a verdict: `about` the grade of the pipe, or the paper that speaks of it."""
 
@@ -108,8 +142,12 @@ class AsBuilt:
         Weightiest first.
     found : tuple of (Item, Shot)
         Fittings, cleanouts and ends, and the shot of each.
-    relay, reshoot : tuple of Place
-        What to take up again, and what to shoot again.
+    relay : tuple of Relay
+        What to take up and lay again, each proven to be possible.
+    reshoot : tuple of Place
+        What to shoot again.
+    reopened : tuple of str
+        Lines that stay so far off their design that it is reopened, whatever is relaid.
     notes : tuple of str
         What the check saw and no verdict hangs on.
     """
@@ -128,10 +166,11 @@ class AsBuilt:
     found: tuple[tuple[Item, LaidShot], ...]
     stray: tuple[LaidShot, ...]
     outlets: tuple[OutletLevel, ...]
-    relay: tuple[Place, ...]
+    relay: tuple[Relay, ...]
     reshoot: tuple[Place, ...]
     set_up: SetUp
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
     crossed: tuple[str, ...] = ()
+    reopened: tuple[str, ...] = ()
     laid_pipe: str = ""  # what was laid, where it is told to be another pipe than the plan's

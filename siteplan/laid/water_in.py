@@ -53,6 +53,7 @@ class LaidReach:
     doubt: float
     says: Says
     least: float  # grade that it is judged against: the least grade, or the design's own where that is flatter [-]
+    designed: float  # [-]
 
 
 def low_profile(fit: LaidFit) -> Floats:
@@ -182,6 +183,7 @@ def pieces(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
                 doubt=doubt,
                 says=_says(grade, CERTAIN * doubt, min(min_grade, planned), _SURE * doubt),
                 least=min(min_grade, planned),
+                designed=planned,
             )
         )
     return tuple(out)
@@ -215,7 +217,8 @@ def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
         itertools.pairwise(fit.station), itertools.pairwise(fit.shot), itertools.pairwise(fit.design), strict=True
     ):
         grade, doubt = float((high - low) / (b - a)), PAIR_DOUBT / float(b - a)
-        least = min(min_grade, float((over - under) / (b - a)))
+        planned = float((over - under) / (b - a))
+        least = min(min_grade, planned)
         out.append(
             LaidReach(
                 station_from=float(a),
@@ -224,6 +227,7 @@ def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
                 doubt=doubt,
                 says=_says(grade, doubt, least, doubt),
                 least=least,
+                designed=planned,
             )
         )
     return tuple(out)

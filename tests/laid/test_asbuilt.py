@@ -308,7 +308,7 @@ def test_a_flat_pipe_falls_too_little_and_no_pair_of_it_is_offered_for_acceptanc
     """1.00 % was asked; 0.00 % over 10 ft is five times the doubt of two shots short of it."""
     record, text = checked(plan="95.50@1.00", shots=shots(rods_at(0.0)), hi="101.84")
     assert record["verdict"] == "re-dig"
-    assert "0+00.0 to 0+60.0 falls too little: 0.00 % +- 0.03 %, and 1.00 % was to be laid." in text
+    assert "0+00.0 to 0+60.0 falls too little: 0.00 % +- 0.03 %; designed 1.00 %, and no less is asked of it." in text
     (stretch,) = record["relay"]
     assert (stretch["station_from"], stretch["station_to"]) == (0.0, pytest.approx(60 * FOOT))
     assert "cannot be told" not in text
