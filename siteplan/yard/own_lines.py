@@ -157,10 +157,11 @@ def joining_of(given: DrawnAmong) -> tuple[Joining, ...]:
             continue
         features, parents = _with_branches(first, drains)
         sources = tuple(by_name[one.attributes["from"]] for one in features if one.attributes["from"] in by_name)
-        meets = by_name.get(first.attributes["meets"])
+        # one that is pumped all the way has no line to join: told by its name
+        meets = next(one for one in given.site.every_source if one.name == first.attributes["meets"])
         if len(sources) == len(features):
             pipes = tuple(pipe_told(given, one) for one in features)
-            found.append(Joining(features, parents, sources, pipes, "" if meets is None else meets.id))
+            found.append(Joining(features, parents, sources, pipes, meets.id))
     return tuple(found)
 
 
