@@ -115,6 +115,11 @@ def plan_json(plan: Plan, site: Site) -> bytes:
             {
                 "what": one.what,
                 "kind": one.kind,
+                "pipe": one.sort.pipe,
+                "nominal": one.sort.nominal,
+                "angle": _may(one.sort.angle),
+                "onto": list(one.sort.onto or ()),
+                "word": one.sort.word,
                 "amount": _must(one.amount, 3),
                 "unit": one.unit,
                 "unit_price": _may(one.price),

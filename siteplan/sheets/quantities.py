@@ -36,7 +36,6 @@ _CALLED = {
     "concrete": "Concrete, where that pavement is concrete",
     "lawn": "Lawn over the trench",
 }
-_OF_PIPE = ("pipe", "sticks", "sleeve", "coupling")
 _HEAD = ("what", "kind", "amount", "unit", "unit_price", "cost", "price_basis")
 
 
@@ -65,11 +64,7 @@ def quantity_rows(plan: Plan) -> tuple[QuantityRow, ...]:
     tuple of QuantityRow
         In the order of the work. Volumes are those of undisturbed ground; a price is for one of the unit printed.
     """
-    laid = _pipes(plan)
-    pipes = {f"{one.kind} {one.nominal}": pipe_words(one, plan.length_unit) for one in laid}
-    # a fitting is told by its size alone: the outside of the first pipe of that size says which
-    pipes |= {one.nominal: units.size_text(one.nominal, one.od, plan.length_unit) for one in reversed(laid)}
-    return tuple(_row(one, plan.length_unit, pipes) for one in plan.quantities)
+    return tuple(_row(one, plan.length_unit, _pipes(plan)) for one in plan.quantities)
 
 
 def quantities_csv(plan: Plan) -> bytes:
@@ -128,21 +123,33 @@ def _pipes(plan: Plan) -> list[Pipe]:
     return found
 
 
-def _row(one: Quantity, unit: str, pipes: dict[str, str]) -> QuantityRow:
+def _sort_words(one: Quantity, unit: str, laid: list[Pipe]) -> str:
+    """Which of its sort, in words: a pipe by size and kind, a fitting by size and angle; as stored where a plan tells no parts."""
+    sort = one.sort
+
+    def pipe(kind: str, nominal: str) -> str:
+        of_it = (pipe for pipe in laid if (pipe.kind, pipe.nominal) == (kind, nominal))
+        return next((pipe_words(pipe, unit) for pipe in of_it), f"{kind} {nominal}")
+
+    if sort.pipe:
+        return " to ".join(pipe(*part) for part in ((sort.pipe, sort.nominal), sort.onto) if part is not None)
+    if sort.nominal:
+        # a fitting is told by its size alone: the outside of the first pipe of that size says which
+        outside = next((pipe.od for pipe in laid if pipe.nominal == sort.nominal), None)
+        size = sort.nominal if outside is None else units.size_text(sort.nominal, outside, unit)
+        return size if sort.angle is None else f"{size} {sort.angle:g} degrees"
+    return sort.word or one.kind
+
+
+def _row(one: Quantity, unit: str, laid: list[Pipe]) -> QuantityRow:
     amount, called = units.amount_in(one.amount, one.unit, unit)
     per = units.amount_in(1.0, one.unit, unit)[0]
-    kind = one.kind
-    if one.what in _OF_PIPE:
-        kind = " to ".join(pipes.get(part, part) for part in kind.split(" to "))
-    else:  # size, then an angle
-        size = max((name for name in pipes if kind == name or kind.startswith(f"{name} ")), key=len, default="")
-        kind = pipes.get(size, "") + kind[len(size) :]
     digits = 0 if one.unit == "piece" else 1 if one.unit in {"m", "m2"} else 2
     shown = f"{amount:.{digits}f}"
     price = "" if one.price is None else f"{one.price / per:.2f}"
     return QuantityRow(
         _CALLED[one.what],
-        one_line(kind).replace("_", " "),
+        one_line(_sort_words(one, unit, laid)).replace("_", " "),
         shown,
         called,
         price,

@@ -53,6 +53,7 @@ from siteplan.values import (
     ShortOf,
     Source,
     Status,
+    TakenSort,
     Vertex,
     WantedShot,
     WhatIf,
@@ -183,9 +184,17 @@ _MOST_AMOUNT = 1e8  # m, m2, m3 or pieces; and what one of them may cost
 
 def _quantity(one: PlanRecord) -> Quantity:
     what, unit = one.word("what", QUANTITIES), one.word("unit", get_args(QuantityUnit))
+    onto = one.texts("onto") if one.get("onto") else ()
     return Quantity(
         what=next(name for name in QUANTITIES if name == what),
         kind=one.text("kind"),
+        sort=TakenSort(
+            pipe=one.text_or("pipe"),
+            nominal=one.text_or("nominal"),
+            angle=None if one.get("angle") is None else one.maybe("angle"),
+            onto=(onto[0], onto[1]) if len(onto) == 2 else None,
+            word=one.text_or("word"),
+        ),
         amount=one.number("amount", _MOST_AMOUNT),
         unit=next(name for name in get_args(QuantityUnit) if name == unit),
         price=one.maybe("unit_price", _MOST_AMOUNT),

@@ -29,6 +29,7 @@ from siteplan.values import (
     QuantityOf,
     QuantityUnit,
     Reach,
+    TakenSort,
 )
 
 PAVED = ("driveway", "walk", "paving")
@@ -46,7 +47,8 @@ _FITTINGS: dict[FittingKind, QuantityOf] = {
 }
 _LEAST = 5e-4  # m, m2 or m3 that is not told
 
-Amount = tuple[QuantityOf, str, float]
+Amount = tuple[QuantityOf, TakenSort, float]
+_ONE = TakenSort()  # of one sort
 
 
 def quantities_of(site: Site, lines: Sequence[Line], outlets: Sequence[Outlet]) -> tuple[Quantity, ...]:
@@ -73,7 +75,7 @@ def quantities_of(site: Site, lines: Sequence[Line], outlets: Sequence[Outlet]) 
     (`bedding.trench`). Volumes of pipe by their outside diameter.
     """
     at_curbs = {outlet.id for outlet in outlets if at_curb(outlet.kind)}
-    totals: dict[tuple[QuantityOf, str], float] = {}
+    totals: dict[tuple[QuantityOf, TakenSort], float] = {}
     boxed: set[str] = set()
     for line in lines:
         # one box at a curb and what leads from it serves all lines that end there: the first of them counts it
@@ -81,46 +83,34 @@ def quantities_of(site: Site, lines: Sequence[Line], outlets: Sequence[Outlet]) 
         curb = line.end in at_curbs - boxed
         if line.curb_piece is not None and line.curb_piece.fitting == "box":
             boxed.add(line.end)
-        for what, kind, amount in _of_line(site, told, curb=curb):
-            totals[what, kind] = totals.get((what, kind), 0.0) + amount
-    for kind, length in [(key[1], amount) for key, amount in totals.items() if key[0] == "pipe"]:
-        stick = _stick(site, kind)
+        for what, sort, amount in _of_line(site, told, curb=curb):
+            totals[what, sort] = totals.get((what, sort), 0.0) + amount
+    for sort, length in [(key[1], amount) for key, amount in totals.items() if key[0] == "pipe"]:
+        stick = _stick(site, sort)
         if stick is not None:
-            totals["sticks", kind] = float(math.ceil(round(length / stick, 6)))
+            totals["sticks", sort] = float(math.ceil(round(length / stick, 6)))
     found = []
     for what in QUANTITIES:
-        for kind in sorted(kind for key, kind in totals if key == what):
-            amount, unit = totals[what, kind], _UNIT.get(what, "piece")
-            priced = None if what == "sticks" else price_for(what, kind, site.laying.unit_prices)
+        for sort in sorted((sort for key, sort in totals if key == what), key=lambda one: one.kind):
+            amount, unit = totals[what, sort], _UNIT.get(what, "piece")
+            priced = None if what == "sticks" else price_for(what, sort.kind, site.laying.unit_prices)
             if amount >= _LEAST:
                 found.append(
                     Quantity(
-                        what=what, kind=kind, amount=round(amount, 3), unit=unit,
+                        what=what, kind=sort.kind, sort=sort, amount=round(amount, 3), unit=unit,
                         price=None if priced is None else priced.price, basis="" if priced is None else priced.basis,
                     )
                 )  # fmt: skip
     return tuple(found)
 
 
-def pipe_kind(pipe: Pipe) -> str:
-    """A pipe as the quantities call it: kind and size.
-
-    Parameters
-    ----------
-    pipe : Pipe
-        Of the book.
-
-    Returns
-    -------
-    str
-        Such as 'pvc_sdr35 4 in'.
-    """
-    return f"{pipe.kind} {pipe.nominal}"
+def _sort(pipe: Pipe) -> TakenSort:
+    return TakenSort(pipe=pipe.kind, nominal=pipe.nominal)
 
 
-def _stick(site: Site, kind: str) -> float | None:
+def _stick(site: Site, sort: TakenSort) -> float | None:
     stocks: Sequence[PipeStock] = site.laying.stocks
-    return next((one.lay_length for one in stocks if pipe_kind(one.pipe) == kind), None)
+    return next((one.lay_length for one in stocks if _sort(one.pipe) == sort), None)
 
 
 def _of_line(site: Site, line: Line, *, curb: bool) -> Iterator[Amount]:
@@ -129,10 +119,10 @@ def _of_line(site: Site, line: Line, *, curb: bool) -> Iterator[Amount]:
     yield from _fittings(line, reaches)
     if line.pumped is not None:
         # the riser in the pit, and what holds the line
-        yield "pipe", pipe_kind(line.pipe), max(0.0, line.vertices[-1].invert - line.pumped.off_level)
-        yield "check_valve", line.pipe.nominal, float(line.pumped.check_valve)
+        yield "pipe", _sort(line.pipe), max(0.0, line.vertices[-1].invert - line.pumped.off_level)
+        yield "check_valve", TakenSort(nominal=line.pipe.nominal), float(line.pumped.check_valve)
     if curb:
-        yield "curb_opening", "", float(1 if line.curb_piece is None else line.curb_piece.number)
+        yield "curb_opening", _ONE, float(1 if line.curb_piece is None else line.curb_piece.number)
     yield from _ground(site, line, reaches)
     yield from _surface(site, line)
 
@@ -157,33 +147,33 @@ def _pipes(line: Line, reaches: Sequence[Reach]) -> Iterator[Amount]:
     piece = line.curb_piece
     past = 0.0 if piece is None else piece.station_to
     if piece is not None:
-        yield "pipe", pipe_kind(piece.pipe), piece.number * _sloped(line, 0.0, past)
-        yield "reducer", piece.fitting, 1.0
+        yield "pipe", _sort(piece.pipe), piece.number * _sloped(line, 0.0, past)
+        yield "reducer", TakenSort(word=piece.fitting), 1.0
     for reach in reaches:
         length = _sloped(line, max(past, reach.station_from), reach.station_to)
         if length > 0:
-            yield "pipe", pipe_kind(reach.pipe), length
+            yield "pipe", _sort(reach.pipe), length
         if reach.sleeve is not None:
             yield (
                 "sleeve",
-                pipe_kind(reach.sleeve.pipe),
+                _sort(reach.sleeve.pipe),
                 _sloped(line, reach.sleeve.station_from, reach.sleeve.station_to),
             )
     for lower, upper in pairwise(reaches):
         if lower.coupling:
-            yield "coupling", f"{pipe_kind(lower.pipe)} to {pipe_kind(upper.pipe)}", 1.0
+            yield "coupling", replace(_sort(lower.pipe), onto=(upper.pipe.kind, upper.pipe.nominal)), 1.0
 
 
 def _fittings(line: Line, reaches: Sequence[Reach]) -> Iterator[Amount]:
-    counted: Counter[tuple[QuantityOf, str]] = Counter()
+    counted: Counter[tuple[QuantityOf, TakenSort]] = Counter()
     for vertex in line.vertices:
         nominal = next(
             (r.pipe.nominal for r in reaches if vertex.station < r.station_to - 1e-6), reaches[-1].pipe.nominal
         )
         for one in vertex.fittings:
-            angle = f" {one.angle:g} degrees" if one.kind is FittingKind.BEND and one.angle is not None else ""
-            counted[_FITTINGS[one.kind], nominal + angle] += 1
-    yield from ((what, kind, float(number)) for (what, kind), number in counted.items())
+            angle = one.angle if one.kind is FittingKind.BEND else None
+            counted[_FITTINGS[one.kind], TakenSort(nominal=nominal, angle=angle)] += 1
+    yield from ((what, sort, float(number)) for (what, sort), number in counted.items())
 
 
 def _dug(line: Line, first: float, last: float) -> tuple[float, float]:
@@ -220,11 +210,11 @@ def _ground(site: Site, line: Line, reaches: Sequence[Reach]) -> Iterator[Amount
         stone += beside + (under if soft else 0.0)
         filled += 0.0 if soft else under
     back = max(0.0, dug - laid - stone - filled)
-    yield "excavation", "", dug
-    yield "bedding", "", filled
-    yield "stone", "", stone
-    yield "backfill", "", back
-    yield "spoil", "", dug - back
+    yield "excavation", _ONE, dug
+    yield "bedding", _ONE, filled
+    yield "stone", _ONE, stone
+    yield "backfill", _ONE, back
+    yield "spoil", _ONE, dug - back
 
 
 def _surface(site: Site, line: Line) -> Iterator[Amount]:
@@ -236,6 +226,6 @@ def _surface(site: Site, line: Line) -> Iterator[Amount]:
             length = one.station_to - one.station_from
             area = length * (width + 2 * PAVEMENT_CUT_BACK)
             paved += length
-            yield "pavement", one.kind, area
-            yield "concrete", one.kind, area * PAVEMENT_THICKNESS
-    yield "lawn", "", max(0.0, line.length - paved) * width
+            yield "pavement", TakenSort(word=one.kind), area
+            yield "concrete", TakenSort(word=one.kind), area * PAVEMENT_THICKNESS
+    yield "lawn", _ONE, max(0.0, line.length - paved) * width

@@ -12,6 +12,7 @@ import pytest
 
 from siteplan.cli.main import main
 from siteplan.sheets.quantities import prices_note, quantities_csv
+from siteplan.stored.folder_of import read_plan
 from siteplan.survey.folder import read_site
 from siteplan.trench.quantities import quantities_of
 from siteplan.values import Bedding, Crossing, Fitting, FittingKind, Line, Outlet, Pipe, Reach, Row, Vertex
@@ -171,3 +172,16 @@ def test_a_table_that_cannot_be_read_is_told(table, told, priced, tmp_path, caps
     assert main(["plan", str(priced), "--out", str(tmp_path / "plan")]) == 2
     assert " ".join(told.split()) in " ".join(capsys.readouterr().err.split())
     assert not (tmp_path / "plan").exists()
+
+
+def test_words_are_made_of_values_and_never_read_out_of_words(sample_plan):
+    """A row whose words were changed in a plan is still told by its parts; a size is no prefix of another."""
+    made = sample_plan("alder-court")
+    before = quantities_csv(made.plan)
+    changed = replace(made.plan, quantities=tuple(replace(one, kind="4 in 90 degrees") for one in made.plan.quantities))
+    assert quantities_csv(changed) == before
+    bends = [one.sort for one in made.plan.quantities if one.what == "bend"]
+    assert bends
+    assert all(one.nominal == "4 in" and one.angle in {22.5, 45.0} for one in bends)
+    stored = read_plan(made.folder).plan
+    assert stored.quantities == made.plan.quantities
