@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from siteplan import units
+from siteplan.books.practice import FIXED_AGREE
 from siteplan.laid.design import UNNAMED, Design
 from siteplan.laid.fit import CERTAIN
 from siteplan.laid.judged import item_text, water_text
@@ -224,12 +225,7 @@ def asbuilt_as_text(result: AsBuilt, design: Design) -> str:
     out += [f"  {_claim(line, unit)}" for line in result.lines if line.fit is not None]
     if result.set_up.hi_text:
         out.append(f"  {result.set_up.hi_text}")
-    if result.datum_shift == 0 and result.fixed:
-        out.append(
-            f"  Datum: {len(result.fixed)} fixed object{'s' if len(result.fixed) > 1 else ''} agree{'' if len(result.fixed) > 1 else 's'} with the plan."
-        )
-    elif result.datum_shift is None:
-        out.append("  Datum: no fixed object of the plan was shot; a shift of the datum would not be seen.")
+    out += _datum_text(result)
     for line in result.lines:
         out += _line_text(line, design)
     out += _listed(
@@ -245,6 +241,19 @@ def asbuilt_as_text(result: AsBuilt, design: Design) -> str:
     out += _listed("Noted", list(result.notes), "")
     out += _listed("Assumed", list(result.assumptions), "")
     return "\n".join(one_line_kept(line) for line in out)
+
+
+def _datum_text(result: AsBuilt) -> list[str]:
+    """What the fixed objects say of the datum, where the reasons do not say it."""
+    if result.datum_shift is None:
+        return ["  Datum: no fixed object of the plan was shot; a shift of the datum would not be seen."]
+    if result.datum_shift != 0:
+        return []
+    each = [by for _, _, by in result.fixed]
+    if max(each) - min(each) > FIXED_AGREE or max(each) > FIXED_AGREE or min(each) < -FIXED_AGREE:
+        return ["  Datum: not settled, by the reasons above."]
+    many = len(each) > 1
+    return [f"  Datum: {len(each)} fixed object{'s' if many else ''} agree{'' if many else 's'} with the plan."]
 
 
 def one_line_kept(text: str) -> str:

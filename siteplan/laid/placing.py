@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -11,10 +12,10 @@ from difflib import SequenceMatcher
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.books.practice import AT_A_FITTING, OFF_LINE, ON_A_FITTING, OUTLET_MOVED
+from siteplan.books.practice import AT_A_FITTING, BESIDE_PIPE, OFF_LINE, ON_A_FITTING, OUTLET_MOVED
 from siteplan.laid.design import UNNAMED, Design, DesignLine, Item
 from siteplan.laid.laid_shots import LaidShot
-from siteplan.survey.shot_codes import speaks_of_something_else
+from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_else
 
 Floats = NDArray[np.float64]
 
@@ -260,6 +261,7 @@ def _score(
 def _fixed(design: Design, shots: Sequence[LaidShot]) -> tuple[list[tuple[Item, LaidShot]], list[LaidShot]]:
     """Fixed objects that were shot: nearest in place and height and likest in name, each once; and the shots that are left."""
     objects = [item for item in design.items if item.kind == "fixed" and item.elevation is not None]
+    no_pipe = _no_pipe(design, shots)
     same = [
         (i, j)
         for i, item in enumerate(objects)
@@ -270,10 +272,7 @@ def _fixed(design: Design, shots: Sequence[LaidShot]) -> tuple[list[tuple[Item, 
         (i, j)
         for i, item in enumerate(objects)
         for j, shot in enumerate(shots)
-        if (i, j) not in same
-        and _other_thing(shot)
-        and (away := _apart(item, shot)) is not None
-        and away <= OUTLET_MOVED
+        if (i, j) not in same and no_pipe[j] and (away := _apart(item, shot)) is not None and away <= OUTLET_MOVED
     ]
     shift = _shift_of(objects, shots, same, near)
     costs = [(_unlike(objects[i], shots[j], shift), i, j) for i, j in same]
@@ -291,8 +290,31 @@ def _fixed(design: Design, shots: Sequence[LaidShot]) -> tuple[list[tuple[Item, 
     return found, [shot for j, shot in enumerate(shots) if j not in used]
 
 
-def _other_thing(shot: LaidShot) -> bool:
-    return shot.kind == "fixed" or speaks_of_something_else(shot.name)
+def _no_pipe(design: Design, shots: Sequence[LaidShot]) -> list[bool]:
+    """Which shots may be of a fixed object: by place and height, and by name where these leave both open."""
+    spots = [_beside(design, shot) for shot in shots]
+    # however far the datum, or what the rod stood on, lies off: the others on the line lie as far
+    usual = float(np.median([over for away, over, _ in spots if away <= BESIDE_PIPE] or [0.0]))
+    out = []
+    for shot, (away, over, bore) in zip(shots, spots, strict=True):
+        hinted = shot.kind == "fixed" or speaks_of_something_else(shot.name)
+        off_line = away > OFF_LINE
+        beside = away > BESIDE_PIPE or abs(over - usual) > bore
+        out.append(hinted or off_line or (beside and not speaks_of_new_pipe(shot.name)))
+    return out
+
+
+def _beside(design: Design, shot: LaidShot) -> tuple[float, float, float]:
+    """How far off the nearest line a shot lies, how high over its design, and that line's bore [m]; infinitely far where no place is known."""
+    best = (math.inf, 0.0, 0.0)
+    if shot.x is None or shot.y is None:
+        return best
+    for line in design.lines:
+        if line.xy is not None:
+            station, away = place_along(line, shot.x, shot.y)
+            if away < best[0]:
+                best = (away, shot.height - float(line.at(np.array([station]))[0]), line.bore)
+    return best
 
 
 def _apart(item: Item, shot: LaidShot) -> float | None:

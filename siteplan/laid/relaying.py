@@ -11,13 +11,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from siteplan.books.practice import OFF_GRADE, PAIR_DOUBT, REOPENS, STICK
 from siteplan.laid.fit import LaidFit
 from siteplan.laid.verdict_values import LaidLine, Place, Relay
 
-Floats = NDArray[np.float64]
 _SAME = 1e-6
 
 
