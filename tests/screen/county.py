@@ -97,9 +97,16 @@ def site_folder(folder: Path, number: int, place: tuple[float, float, bool], *, 
 
 
 def county(
-    folder: Path, count: int, *, tile: int = 400, cell: float = 1.0, scattered: bool = False, noise: float = 0.0
+    folder: Path,
+    count: int,
+    *,
+    tile: int = 400,
+    cell: float = 1.0,
+    scattered: bool = False,
+    noise: float = 0.0,
+    least: int = 0,
 ) -> dict[str, Path]:
-    """Write parcels, buildings, streets, tiles and a virtual raster over them; their paths by option."""
+    """Write parcels, buildings, streets, tiles and a virtual raster over them, of so many cells each way at the least; their paths by option."""
     folder.mkdir(parents=True, exist_ok=True)
     places = lots(count)
     rng = np.random.default_rng(20)
@@ -120,7 +127,9 @@ def county(
     paths = {name: folder / f"{name}.gpkg" for name in ("parcels", "buildings", "streets")}
     for name, features in (("parcels", parcels), ("buildings", buildings), ("streets", streets)):
         _write(paths[name], features)
-    tiles(folder / "tiles", (WEST - 20, SOUTH - 40, east + 40, rows[-1] + 2 * DEEP + 60), tile, cell, noise)
+    west, south = WEST - 20, SOUTH - 40
+    reach = (max(east + 40, west + least * cell), max(rows[-1] + 2 * DEEP + 60, south + least * cell))
+    tiles(folder / "tiles", (west, south, *reach), tile, cell, noise)
     paths["elevation"] = folder / "ground.vrt"
     virtual(folder / "ground.vrt", folder / "tiles")
     return paths
