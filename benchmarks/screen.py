@@ -19,6 +19,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -50,18 +51,37 @@ def drains(folder: Path) -> bool:
     return None not in source_states(plan).values()
 
 
-def against_plans(home: Path, count: int, noise: float, *options: str) -> Counter[tuple[str, bool]]:
-    """How often a screen on noisy public ground says what, and the full plan on true ground of the same lot yes or no."""
+def against_plans(
+    home: Path,
+    count: int,
+    noise: float,
+    *options: str,
+    each: Callable[[Counter[tuple[str, bool]]], None] = lambda _: None,
+) -> Counter[tuple[str, bool]]:
+    """How often a screen on noisy public ground says what, and the full plan on true ground of the same lot yes or no; told after each lot."""
     import county
+    import geopandas
 
     paths = county.county(home / "county", 4 * count, noise=noise)
+    taken = range(1, 4 * count + 1, 4)  # one of four, from all over the county
+    paths["parcels"] = home / "taken.gpkg"
+    geopandas.read_file(home / "county" / "parcels.gpkg").iloc[[one - 1 for one in taken]].to_file(paths["parcels"])
     rows = screened(paths, home / "screen", *options)
     places = county.lots(4 * count)
     found: Counter[tuple[str, bool]] = Counter()
-    for number in range(1, 4 * count + 1, 4):
+    for place, number in enumerate(taken, start=1):
         folder = county.site_folder(home / f"lot-{number}", number, places[number - 1])
-        found[rows[number]["state"], drains(folder)] += 1
+        assert rows[place]["lot"] == f"P-{number:05d}"
+        found[rows[place]["state"], drains(folder)] += 1
+        each(found)
     return found
+
+
+def bound(lots: int, wrong: int, confidence: float = 0.95) -> float:
+    """The share that is wrong is under this with so much confidence (Clopper and Pearson 1934, one-sided: the exact binomial bound)."""
+    from scipy.stats import beta
+
+    return 1.0 if wrong == lots else float(beta.ppf(confidence, wrong + 1, lots - wrong))
 
 
 def wrongly(found: Counter[tuple[str, bool]]) -> tuple[int, int, int, int]:
@@ -102,6 +122,7 @@ def watched(home: Path, count: int, workers: int) -> Path:
     command = [sys.executable, "-m", "siteplan", "screen", *given, "--name", "parcel", "--out", str(home / "out")]
     quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "start_new_session": False}
     began = subprocess.Popen([*command, "--workers", str(workers)], env=os.environ | {"PYTHONPATH": str(REPO)}, **quiet)
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
     parts, told, seen = home / ".out.siteplan-answers", home / "growth.csv", 0
     spent: dict[int, float] = {}
     held = 0
@@ -117,6 +138,9 @@ def watched(home: Path, count: int, workers: int) -> Path:
             if done > seen:
                 seen = done
                 print(f"{done},{sum(spent.values()):.2f},{held}", file=file, flush=True)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)  # the files of the end too
+        seconds = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+        print(f"{count},{seconds:.2f},{max(held, after.ru_maxrss // 1024)}", file=file)
     assert began.returncode in {0, 1}
     return told
 
@@ -184,6 +208,16 @@ def draw(told: Path, out: Path) -> None:
         plt.close(figure)
 
 
+def tell(found: Counter[tuple[str, bool]]) -> None:
+    """How it stands, every ten lots: a run that is stopped has told what it found."""
+    if found.total() % 10 == 0:
+        works, wrong, short, drained = wrongly(found)
+        print(
+            f"{found.total()} lots: {works} said to drain, {wrong} of them do not; {short} said to be short, {drained} of them drain; share wrong under {bound(works, wrong):.3f}",
+            flush=True,
+        )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--plans", type=int, default=0)
@@ -206,7 +240,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         home = Path(folder)
         if asked.plans:
-            found = against_plans(home, asked.plans, asked.noise)
+            found = against_plans(home, asked.plans, asked.noise, each=tell)
             for (state, drained), number in sorted(found.items()):
                 print(f"screen {state:12} full plan {'drains' if drained else 'does not'}: {number}")
             works, false_works, short, false_short = wrongly(found)
