@@ -254,3 +254,14 @@ def test_no_cover_is_less_than_nothing_by_nothing(value, unit, nothing):
     """A minus before a nought sends a reader after a fault that is none: 0.4 mm either way is no cover at all."""
     assert Words(unit, unit).small(value) == nothing
     assert short_text(value, unit) == nothing.replace("0.0 in", "0 in")
+
+
+@pytest.mark.parametrize(("off", "outside"), [(0.34, False), (0.36, True)])
+def test_a_line_within_a_foot_of_its_lot_line_is_on_it(scenes, off, outside):
+    """Lot lines of a plat are no better drawn, to 0.3 m, and 5 cm of pipe beyond are none: ours. The lot begins at y = 0."""
+    outlet = {"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [20.0, -off]}
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": [[20.0, -off], [20.0, 20.0], [40.0, 20.0]], "grade": 0.02}
+    found = scenes.of_rule(
+        findings(*scenes.build(outlets=[outlet], lines=[{**line, "reaches": []}])), "inside-lot", "L1"
+    )
+    assert any("off the lot" in one.message for one in found) == outside
