@@ -265,3 +265,15 @@ def test_a_line_within_a_foot_of_its_lot_line_is_on_it(scenes, off, outside):
         findings(*scenes.build(outlets=[outlet], lines=[{**line, "reaches": []}])), "inside-lot", "L1"
     )
     assert any("off the lot" in one.message for one in found) == outside
+
+
+@pytest.mark.parametrize(("apart", "steep"), [(0.0008, False), (0.0012, True)])
+def test_two_vertices_within_a_millimetre_are_one_place_and_a_rise_between_them_a_drop(scenes, apart, steep):
+    """plan.json writes a micrometre, a crew sets a stake to a centimetre: ours. 2 cm up in a millimetre is no grade of a pipe."""
+    path = [[10.0, 20.0], [25.0, 20.0], [25.0 + apart, 20.0], [40.0, 20.0]]
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": path, "grade": 0.02, "reaches": []}
+    plan, site = scenes.build(lines=[line])
+    for vertex in (2, 3):
+        plan = scenes.changed(plan, f"lines.0.vertices.{vertex}.invert", by=0.02)
+    found = scenes.of_rule(findings(plan, site), "max-grade", "L1")
+    assert any(one.status != "pass" for one in found) == steep

@@ -80,6 +80,9 @@ def test_json_ranks_stiff_pipe_above_limp_pipe_and_says_the_same_twice(folder, c
     assert main(["belly", where, "--json"]) == 0
     assert capsys.readouterr().out == first
     (line,) = json.loads(first)["lines"]
+    told = [line["length"], *(one[end] for one in line["soft_ground"] for end in ("station_from", "station_to"))]
+    told += [figure for pipe in line["pipes"] for figure in (*pipe["pool_length"], pipe["stress_share"]) if figure]
+    assert told == [round(figure, 4) for figure in told]  # to a tenth of a millimetre
     depth = {pipe["kind"]: pipe["depth"] for pipe in line["pipes"]}
     for low, likely, high in depth.values():
         assert 0 <= low <= likely <= high

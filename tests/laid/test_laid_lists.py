@@ -263,6 +263,11 @@ def test_shots_on_no_planned_line_are_named_up_to_four(told, count, rows):
     assert rows in text
 
 
+def test_the_pipe_taken_is_told_by_its_outside_to_a_thousandth(told):
+    """4 in sewer pipe: the project's reference page on the trade, section 5 (read)."""
+    assert "outside top 0.341 ft above the invert (--pipe, --size change it)" in told(LAID)[1]
+
+
 def test_one_benchmark_alone_moves_no_datum(told):
     rows = [(n, e, z - 0.3, name) for n, e, z, name in LAID if name != "GUTTER FL"]
     record, text = told(rows)

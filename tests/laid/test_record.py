@@ -62,6 +62,9 @@ def test_a_record_of_what_was_accepted(laid, tmp_path, capsys):
     for words in ("2026-05-01", "b &lt;b&gt;.jpg", "ft from House", "cleanout"):
         assert words in page
     assert "notes.txt" not in page
+    for column in ("Swing ties", "Place known", "Height known"):  # words, set as such
+        assert f'<td class="t" data-head="{column}">' in page
+        assert f'<td data-head="{column}">' not in page
     owner = (tmp_path / "rec" / "owner.html").read_text()
     for words in ("Each autumn", "first hard freeze", "Where the cleanouts are", "Swale", "ft from House"):
         assert words in owner

@@ -5,12 +5,18 @@ from __future__ import annotations
 import importlib.util
 import itertools
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from siteplan.books.rules import rule_book
+from siteplan.review.against_site import rule_findings
 from siteplan.review.numbers_of import arithmetic
+from siteplan.review.reviewed import made_or_why
+from siteplan.review.same_files import _rows_differ
+from siteplan.sheets.plan_json import rule_record
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import Quantity
 
@@ -146,3 +152,31 @@ def test_what_is_dug_is_the_trench_to_two_parts_in_a_thousand(share, wrong):
     by = share * (1 + dug)
     _, found = amounts(excavation=by, backfill=0.8 * by, spoil=0.2 * by)
     assert any("the schedule's depths give" in one for one in found) == wrong
+
+
+LONG = "a" * 300
+
+
+def test_a_strangers_fault_is_told_by_two_hundred_letters_at_most():
+    def breaks():
+        raise ValueError(LONG)
+
+    value, why = made_or_why(breaks)
+    assert value is None
+    assert why == f"ValueError: {LONG}"[:200]
+
+
+def test_texts_of_an_edited_plan_are_quoted_by_their_beginning():
+    """Whoever edits a plan may write a book into it: what differs is told by 60 letters, a rule's words by 80."""
+    rules = rule_book({})
+    plan, site = scenes.build()
+    rows = [rule_record(entry) | {"id": name} for name, entry in rules.items()]
+    rows[0] = {**rows[0], "title": LONG}
+    rows[1] = {**rows[1], "limit": LONG, "unit": LONG}
+    found = rule_findings(StoredPlan(plan=plan, record={"rules": rows}, folder=Path()), replace(site, rules=rules))
+    told = {(one.subject, one.message.partition(" ")[0]): one.message for one in found if one.status == "fail"}
+    names = list(rules)
+    runs = {key: [len(run) for run in re.findall("a{15,}", message)] for key, message in told.items()}
+    assert runs == {(names[0], "title"): [80], (names[1], "limit"): [60, 20], (names[1], "unit"): [80]}
+    (row,) = _rows_differ([["line", "cut"], ["L1", LONG]], [["line", "cut"], ["L1", LONG.replace("a", "b")]])
+    assert [len(run) for run in re.findall("a{5,}|b{5,}", row[2])] == [60, 60]

@@ -114,6 +114,9 @@ def test_the_check_sheet_has_sources_blanks_and_signatures(planned, swale_drive)
     for words in ("Inspector: name, signature, date", "HOLD 3", "under Driveway", "state one-call laws", "Permit no."):
         assert words in page
     assert "Source: common practice, no source" not in page  # a source nobody gave is blank
+    for column in ("Measured", "Initials"):  # for a pen
+        assert set(re.findall(rf'<td[^>]*data-head="{column}"[^>]*>', page)) == {f'<td class="s" data-head="{column}">'}
+    assert set(re.findall(r'<td[^>]*data-head="Worst place"[^>]*>', page)) == {'<td class="t" data-head="Worst place">'}
     assert "<script" not in page
 
 

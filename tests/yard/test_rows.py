@@ -128,6 +128,7 @@ def test_written_inverts_fall_whatever_rounding_takes():
             Vertex(x=float(s), y=0.0, station=float(s), invert=20.0 + 0.01 * float(s), ground=21.0) for s in stations
         ]
         paper = on_paper(line, 0.01, -np.inf)
+        assert [vertex.invert for vertex in paper] == [round(vertex.invert, 6) for vertex in paper]
         for low, high in itertools.pairwise(paper):
             assert high.invert - low.invert >= 0.01 * (round(high.station, 6) - round(low.station, 6))
         assert max(abs(a.invert - b.invert) for a, b in zip(line, paper, strict=True)) < 2e-5
