@@ -133,6 +133,10 @@ def test_written_inverts_fall_whatever_rounding_takes():
             assert high.invert - low.invert >= 0.01 * (round(high.station, 6) - round(low.station, 6))
         assert max(abs(a.invert - b.invert) for a, b in zip(line, paper, strict=True)) < 2e-5
     assert on_paper(line, 0.01, 20.5)[0].invert == 20.5
+    # inverts that somebody gave, and the one of the line joined, are written to a micrometre too
+    (given,) = on_paper([Vertex(x=0.0, y=0.0, station=0.0, invert=20.00000047, ground=21.0)], None, -np.inf)
+    assert given.invert == 20.0
+    assert on_paper(line, 0.01, 20.50000047)[0].invert == 20.5
 
 
 def test_a_stake_a_hands_breadth_from_the_end_gives_way_and_one_farther_stays():
