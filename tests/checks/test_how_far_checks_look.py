@@ -13,8 +13,8 @@ from siteplan.checks.curb_numbers import curb_mismatches
 from siteplan.checks.judge import findings
 from siteplan.checks.outlet_ends import control_of
 from siteplan.checks.ponding import _storm_answer
-from siteplan.checks.scene import Words, scene_of
-from siteplan.checks.settled import _pipes_on
+from siteplan.checks.scene import Words, scene_of, stock_of
+from siteplan.checks.settled import Weak, _pipes_on, _pool
 from siteplan.units import short_text
 from siteplan.values import CurbPiece
 
@@ -277,3 +277,29 @@ def test_two_vertices_within_a_millimetre_are_one_place_and_a_rise_between_them_
         plan = scenes.changed(plan, f"lines.0.vertices.{vertex}.invert", by=0.02)
     found = scenes.of_rule(findings(plan, site), "max-grade", "L1")
     assert any(one.status != "pass" for one in found) == steep
+
+
+@pytest.mark.parametrize(
+    ("invert", "load"),
+    [
+        # at the ground: pipe 2.006 lb/ft and water 62.4 lb/ft3 in 4.026 in, 29.3 + 80.5 N/m
+        (10.0, 109.8),
+        # 0.5 m deep: 0.391 m of wet soil, 120 lb/ft3, over 4.500 in more
+        (9.5, 109.8 + 842.0),
+    ],
+)
+def test_a_level_pipe_ponds_by_what_it_sinks_in_weak_ground(scenes, invert, load):
+    """Far from the change of ground a beam on springs sinks by load over stiffness: 15 m of 0.1 N/mm2 upstream of firm ground of 1000 psi.
+
+    At the change it swings past that by e to the minus pi, 4 in a hundred, held there (Hetenyi, Beams on Elastic Foundation, 1946; memory),
+    and by a little more where the firm side lets go of it.
+    """
+    outlet = {"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [10.0, 20.0], "invert": invert}
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.0}
+    reaches = [{"to": 99.0, "kind": "pvc_sch40"}]
+    level = [[-20.0, 10.0], [80.0, 10.0]]
+    plan, site = scenes.build(outlets=[outlet], lines=[{**line, "reaches": reaches}], knots=level)
+    scene = scene_of(plan, site)
+    stock = stock_of(scene, pipe("pvc_sch40", "4 in"))
+    found = _pool(scene, scene.walks["L1"], stock, (Weak(15.0, 30.0, 1e5, 0.0),))
+    assert found == pytest.approx(load / 1e5 - load / (1000 * 6894.76), rel=0.08)
