@@ -268,8 +268,10 @@ def test_command_lists_the_book(capsys):
     read = json.loads(capsys.readouterr().out)
     lengths = [one[key] for one in read["pipes"] for key in ("od_m", "id_m", "wall_m", "bell_od_m")]
     assert lengths == [round(length, 6) for length in lengths]  # to a micrometre, as books of pipes do not give them
-    weights = [one["weight_n_per_m"] for one in read["pipes"]]
-    assert weights == [round(weight, 4) for weight in weights]
+    strengths = [
+        one[key] for one in read["pipes"] for key in ("weight_n_per_m", "bending_short_nm2", "bending_long_nm2")
+    ]
+    assert strengths == [round(strength, 4) for strength in strengths]
     assert len(read["pipes"]) == len(stocks())
     four = next(p for p in read["pipes"] if (p["kind"], p["nominal"]) == ("pvc_sch40", "4 in"))
     assert four["od_m"] == pytest.approx(0.1143)

@@ -175,3 +175,18 @@ def test_the_plans_own_limit_of_standing_water_is_the_one_flagged(folder, capsys
     assert any("over" in flag for flag in strict["flags"])
     code, unknown = told(None)
     assert unknown["limit"] == pytest.approx(0.1 * BORE, abs=1e-5)  # a tenth of the bore is left
+
+
+def test_lengths_for_programs_are_written_to_a_tenth_of_a_millimetre():
+    from types import SimpleNamespace
+
+    from siteplan.trench.sides import as_record
+
+    ground = SimpleNamespace(station_from=1.23456789, station_to=2.3456789, what="wet ground", certain=True)
+    line = SimpleNamespace(id="L1", length=18.28812345, held=(), soft=(ground,))
+    (told,) = as_record([SimpleNamespace(line=line, sides=(), unknown=())])["lines"]
+    assert (told["length"], told["soft_ground"][0]["station_from"], told["soft_ground"][0]["station_to"]) == (
+        18.2881,
+        1.2346,
+        2.3457,
+    )

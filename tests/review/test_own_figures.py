@@ -8,14 +8,16 @@ import math
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from siteplan.books.rules import rule_book
-from siteplan.review.against_site import rule_findings
+from siteplan.review.against_site import _verdict_differs, rule_findings
 from siteplan.review.numbers_of import arithmetic
 from siteplan.review.reviewed import made_or_why
-from siteplan.review.same_files import _rows_differ
+from siteplan.review.same_files import _rows_differ, text_findings
+from siteplan.sheets.caution_words import cautions
 from siteplan.sheets.plan_json import rule_record
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import Quantity
@@ -180,3 +182,18 @@ def test_texts_of_an_edited_plan_are_quoted_by_their_beginning():
     assert runs == {(names[0], "title"): [80], (names[1], "limit"): [60, 20], (names[1], "unit"): [80]}
     (row,) = _rows_differ([["line", "cut"], ["L1", LONG]], [["line", "cut"], ["L1", LONG.replace("a", "b")]])
     assert [len(run) for run in re.findall("a{5,}|b{5,}", row[2])] == [60, 60]
+    stated = SimpleNamespace(status="fail", message=LONG)
+    assert re.findall("a{15,}", _verdict_differs(stated, None)) == ["a" * 100]
+
+
+def test_words_taken_out_of_a_sheet_are_told_by_their_beginning():
+    plan, _ = scenes.build()
+    edited = replace(plan, cautions=("b" * 300,), assumptions=("c" * 300,) * 2)
+    found = text_findings(StoredPlan(plan=edited, record={}, folder=Path()), None)
+    told = [one.message for one in itertools.takewhile(lambda one: one.rule == "sheet-text", found)]
+    gone = [message.partition("edited: ")[2] for message in told if message.startswith("a caution was taken out")]
+    ours = cautions(plan.length_unit, pumped=False)
+    assert gone == [caution[:90] for caution in ours]
+    assert max(map(len, ours)) > 90
+    assert "a caution that is not ours: " + "b" * 90 in told
+    assert "an assumption stands twice: " + "c" * 120 in told
