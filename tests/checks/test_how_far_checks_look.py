@@ -6,17 +6,19 @@ import math
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from siteplan.books.pipes import pipe
 from siteplan.checks.curb_numbers import curb_mismatches
+from siteplan.checks.falling import _cleanouts
 from siteplan.checks.judge import findings
 from siteplan.checks.outlet_ends import control_of
 from siteplan.checks.ponding import _storm_answer
 from siteplan.checks.scene import Words, scene_of, stock_of
-from siteplan.checks.settled import Weak, _pipes_on, _pool
+from siteplan.checks.settled import Weak, _pipes_on, _pool, _springs
 from siteplan.units import short_text
-from siteplan.values import CurbPiece
+from siteplan.values import CurbPiece, Fitting, FittingKind
 
 CURB = {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0]}
 ALLOWED = (
@@ -303,3 +305,21 @@ def test_a_level_pipe_ponds_by_what_it_sinks_in_weak_ground(scenes, invert, load
     stock = stock_of(scene, pipe("pvc_sch40", "4 in"))
     found = _pool(scene, scene.walks["L1"], stock, (Weak(15.0, 30.0, 1e5, 0.0),))
     assert found == pytest.approx(load / 1e5 - load / (1000 * 6894.76), rel=0.08)
+
+
+@pytest.mark.parametrize(("first", "holds"), [(0.0015, False), (0.0025, True)])
+def test_two_millimetres_of_firm_ground_at_an_end_hold_nothing(first, holds):
+    """A trench is dug no truer: ours. Weak ground begins so far from the outlet."""
+    stiff, _ = _springs(np.array([0.0, 0.05, 0.10]), 0.05, (Weak(first, 0.10, 1e5, 0.0),), 0.10)
+    assert (stiff[0] > 1e5 * (1 + 1e-9)) == holds
+    assert stiff[1] == pytest.approx(1e5)
+
+
+@pytest.mark.parametrize(("off", "counts"), [(0.0025, False), (0.0035, True)])
+def test_a_cleanout_at_the_outlet_itself_is_none(scenes, off, counts):
+    """Three times what makes two vertices one place: ours."""
+    path = [[10.0, 20.0], [10.0 + off, 20.0], [40.0, 20.0]]
+    line = {"id": "L1", "start": "S1", "end": "O1", "path": path, "grade": 0.02, "reaches": []}
+    plan, site = scenes.build(lines=[line])
+    fitted = scenes.changed(plan, "lines.0.vertices.1.fittings", to=(Fitting(kind=FittingKind.CLEANOUT),))
+    assert len(_cleanouts(scene_of(fitted, site).walks["L1"])) == counts
