@@ -13,7 +13,7 @@ from siteplan.sheets.wording import titled
 from siteplan.values import Plan
 
 _LAYER = "title_block"
-_HEAD, _SAID = 1.9, 2.7  # size of a field's head and of what stands in it [mm]
+_HEAD, _SAID = 2.2, 2.7  # size of a field's head and of what stands in it [mm]
 _EDGE = Pen(width=0.6)
 _THIN = Pen(width=0.2)
 
@@ -153,7 +153,7 @@ def _site_field(box: Box, site: str) -> list[Mark]:
             text="Not for construction until the blanks on the cover are signed.",
             x=box.left + 1.2,
             y=box.bottom + 1.6,
-            size=1.9,
+            size=2.2,
             color="#444444",
         )
     )

@@ -18,6 +18,7 @@ from importlib import resources
 from typing import Any
 
 from siteplan import units
+from siteplan.books.phrases import phrase
 from siteplan.books.services import SERVICES, UNSTATED
 from siteplan.optional import optional
 from siteplan.sheets import drawing, profile
@@ -27,7 +28,7 @@ from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.missing_words import missing_text
 from siteplan.sheets.page_data import page_data, shapes
 from siteplan.sheets.panel import heading, panel
-from siteplan.sheets.panel_parts import status_shapes
+from siteplan.sheets.panel_parts import both, status_shapes
 from siteplan.sheets.profile_beside import beside_of, runs_and_inverts
 from siteplan.sheets.readings import Readings, readings
 from siteplan.sheets.relief import PictureFrame, Relief, contours, relief, shading_png
@@ -99,7 +100,7 @@ _GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
 _SCRIPTS = ("parts.js", "crew.js", "chart.js", "along.js", "heights.js", "page.js")  # the last one calls the others
 _STYLES = ("page.css", "parts.css", "print.css")
 _CHART_WIDE, _CHART_NARROW = (560, 252), (350, 260)
-_READINGS = ("Station", "Ground", "Invert", "Top of pipe", "Cover", "Cut to trench bottom", "Grade down")
+_READINGS = tuple(f"schedule.{word}" for word in ("station", "ground", "invert", "top", "cover", "cut", "grade"))
 
 _NO_SHEETS = Markup("")
 
@@ -360,7 +361,8 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
             value=0,
             aria_label=f"Station along {line.id}, from the outlet upstream",
         )
-        cells = [tag("div", tag("dt", name), tag("dd", "\u2013")) for name in _READINGS]
+        heads = (both("dt", phrase(name), phrase(name, "spanish")) for name in _READINGS)
+        cells = [tag("div", head, tag("dd", "\u2013")) for head in heads]
         note = (
             'Dotted, "least cover": the top of pipe must stay under it. Hatched: the ground as surveyed; grey along it: where it lies '
             "with a chance of 95 %. Thin line in the pipe: the water at the design flow."

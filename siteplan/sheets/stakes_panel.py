@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from siteplan import units
-from siteplan.books.phrases import phrase
+from siteplan.books.phrases import LANGUAGES, Language, phrase
 from siteplan.sheets.crew_cards import hand_dug, two_tapes
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.panel_parts import both, boxed, part, to_line
@@ -57,15 +57,7 @@ def _schedule(plan: Plan, line: Line, corners: Sequence[Corner]) -> Markup:
     """The trench schedule of a line, as its file prints it; each stake is a card where the window is narrow."""
     unit = plan.length_unit
     name, level = units.UNIT_NAMES[unit], units.UNIT_NAMES[plan.elevation_unit]
-    heads = [
-        "Station",
-        f"Ground {level}",
-        f"Invert {level}",
-        "Grade down %",
-        f"Cover {name}",
-        f"Cut {name}",
-        *(() if unit == "m" else ("Cut ft-in",)),
-    ]
+    heads, spanish = (_heads(name, level, unit, language) for language in LANGUAGES)
     bodies = []
     for place, row in zip(line.rows, printed_rows(plan, line), strict=True):
         figures = [row.ground, row.invert, row.grade, row.cover, row.cut]
@@ -80,7 +72,7 @@ def _schedule(plan: Plan, line: Line, corners: Sequence[Corner]) -> Markup:
         by_hand = hand_dug(plan, line, place.station)
         words = [
             *([both("strong", f"{phrase('card.hand')} ", f"{phrase('card.hand', 'spanish')} ")] if by_hand else []),
-            *([whole(row.point)] if row.point else []),
+            *([tag("span", whole(row.point), class_="point")] if row.point else []),
             *(
                 [tag("span", whole(f"Tapes: {tapes}"), class_="tapes")]
                 if (tapes := two_tapes(place, corners, unit))
@@ -99,8 +91,23 @@ def _schedule(plan: Plan, line: Line, corners: Sequence[Corner]) -> Markup:
         )
     return tag(
         "table",
-        tag("caption", f"Trench schedule of {line.id}: {line_state(plan, line).text}"),
-        tag("thead", tag("tr", *[tag("th", head, scope="col") for head in heads])),
+        both(
+            "caption",
+            f"Trench schedule of {line.id}: {line_state(plan, line).text}",
+            f"{phrase('schedule.title', 'spanish')} {line.id}: {line_state(plan, line).text_in('spanish')}",
+        ),
+        tag(
+            "thead",
+            tag(
+                "tr", *[tag("th", *pair[:1], scope="col", data_es=pair[1]) for pair in zip(heads, spanish, strict=True)]
+            ),
+        ),
         *bodies,
         class_="stakes",
     )
+
+
+def _heads(name: str, level: str, unit: str, language: Language) -> list[str]:
+    columns = [("station", ""), ("ground", level), ("invert", level), ("grade", "%"), ("cover", name), ("cut", name)]
+    columns += [] if unit == "m" else [("feet_inches", "")]
+    return [f"{phrase(f'schedule.{word}', language)} {of}".strip() for word, of in columns]

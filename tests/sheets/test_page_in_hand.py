@@ -350,9 +350,21 @@ def test_in_spanish_map_tabs_switches_and_verdict_turn_and_turn_back(shown):
     page.get_by_role("tab", name="Estacas").tap()
     assert "tienda el tubo desde el extremo bajo" in page.locator("#part-stakes").inner_text()
     assert "lay from the low end" not in page.locator("#part-stakes").inner_text()
+    schedule = "document.querySelector('.schedule table').textContent.replace(/\\u00a0/g, ' ')"
+    told = page.evaluate(schedule)
+    for spanish in ("Tabla de zanja L1", "Arrastre ft", "salida: Rear slope", "Cintas: ", "PVC c\u00e9dula 40"):
+        assert spanish in told, spanish
+    for english in ("Trench schedule", "Invert", "outlet", "Tapes", "downstream"):
+        assert english not in told, english
+    heads = "[...document.querySelectorAll('.schedule td[data-head]')].slice(0, 3).map(e => e.dataset.head)"
+    assert page.evaluate(heads) == ["Estaci\u00f3n", "Terreno ft", "Arrastre ft"]
+    read = "[...document.querySelectorAll('.reading')[0].querySelectorAll('dt')].map(e => e.textContent)"
+    assert page.evaluate(read)[:4] == ["Estaci\u00f3n", "Terreno", "Arrastre", "Lomo del tubo"]
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.evaluate("scrollTo(0, 0)")
     page.get_by_role("button", name="Espa\u00f1ol").tap()
+    assert "Tapes: " in page.evaluate(schedule)
+    assert page.evaluate(heads) == ["Station", "Ground ft", "Invert ft"]
     assert "depth NOT KNOWN" in page.evaluate(map_words).replace("\u00a0", " ")
     assert "sure to drain" in page.locator(".verdict").inner_text().replace("\u00a0", " ")
     assert "ingl\u00e9s" not in page.locator("header.top").inner_text()

@@ -163,9 +163,28 @@ function siteplanCrew(data, tools) {
     inputName.textContent = say("hi");
     [].forEach.call(choice.options, function (option, i) { option.textContent = data.lines[i].id + "  " + crew.lines[i].way[language]; });
   }
+  /* the schedules say what the cards say */
+  var rows = [];
+  [].forEach.call(document.querySelectorAll(".schedule table"), function (table, i) {
+    [].forEach.call(table.tBodies, function (body, k) {
+      [["point", ".point", ""], ["ties", ".tapes", "ties"]].forEach(function (one) {
+        var place = body.querySelector(one[1]);
+        if (place) rows.push({ place: place, en: place.textContent, card: crew.lines[i].cards[k], key: one[0], head: one[2] });
+      });
+    });
+  });
+  function retell() {
+    rows.forEach(function (row) {
+      if (language === "en" && !row.place.lang) return;
+      var said = row.card[language][row.key];
+      row.place.textContent = language === "en" ? row.en : row.head ? say(row.head) + ": " + said : said;
+      row.place.lang = language;
+    });
+  }
   function speak(words) {
     language = words;
     place.lang = words;
+    retell();
     typed();
   }
   /* the stake nearest to a station */

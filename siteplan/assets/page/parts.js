@@ -114,6 +114,11 @@ function siteplanParts(tools) {
       words.textContent = words.dataset[to];
       words.lang = to;
     });
+    /* on a phone each figure has its column's head beside it */
+    [].forEach.call(document.querySelectorAll("table.stakes"), function (table) {
+      var heads = [].map.call(table.querySelectorAll("th"), function (head) { return head.textContent; });
+      [].forEach.call(table.querySelectorAll("td[data-head]"), function (cell) { cell.dataset.head = heads[cell.cellIndex] || cell.dataset.head; });
+    });
     tabs.forEach(function (tab, i) {
       if (!parts[i].dataset.tabEs) return;
       tab.textContent = on ? parts[i].dataset.tabEs : parts[i].dataset.tab;
