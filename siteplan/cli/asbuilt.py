@@ -31,7 +31,7 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add(
         "--order",
         metavar="ORDER",
-        help="north-first or east-first: which coordinate a list without a header gives first",
+        help="north-first or east-first: which coordinate a list without a header gives first, PLAN or SHOTS; a list that names its columns needs none, and a line '# order = east-first' says it for one list alone",
     )
     add("--pipe", metavar="KIND", help="pipe of a plan that names none; siteplan pipes lists them")
     add("--size", metavar="SIZE", help="its nominal size, such as 4")

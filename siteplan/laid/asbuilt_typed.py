@@ -18,6 +18,7 @@ from siteplan.laid.verdict_values import AsBuilt
 from siteplan.stored.folder_of import PLAN_FILE, read_plan
 from siteplan.survey.files import said
 from siteplan.survey.set_up import refuse_blind, set_up
+from siteplan.survey.small_tables import ORDERS, order_of, order_told
 
 
 def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
@@ -46,14 +47,21 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     unit = unit or settings.get("unit")
     if unit is not None and unit not in units.SITE_UNITS:
         raise InputError(f"{table.shown}, unit", f"is {said(unit)!r}", "Write ft, us-ft or m.")
-    order = (typed.get("order") or "north-first").lower()
-    if order not in {"north-first", "east-first"}:
-        raise InputError("--order", f"is {said(order)!r}", "Give north-first or east-first.")
+    order = typed["order"].lower() if typed.get("order") else None
+    if order is not None and order not in ORDERS:
+        raise InputError("--order", f"is {said(order)!r}", f"Give {ORDERS[0]} or {ORDERS[1]}.")
     kind, size = typed.get("pipe") or settings.get("pipe"), typed.get("size") or settings.get("size")
     pipe = outline_of(kind, size)
     design = read_design(str(typed["plan"]), pipe=pipe, unit=unit, order=order)
     if (kind or size) and _is_folder(typed["plan"]):
         design = with_pipe(design, pipe)  # what was laid, not what was planned
+    own_order = order_of(table, order)
+    if order is not None and own_order is None and not design.ordered:
+        raise InputError(
+            "--order",
+            f"no list needs it: {design.source} and {table.shown} name their columns, or give no coordinates",
+            "Leave it out.",
+        )
     on = typed.get("on") or settings.get("on") or settings.get("rod_on")
     if on is not None and on not in ON:
         raise InputError("--on", f"is {said(on)!r}", f"Give {', '.join(ON[:-1])} or {ON[-1]}.")
@@ -67,7 +75,7 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
         elevation_unit=design.elevation_unit,
         grid_unit=unit or (design.unit if local else "m"),
         rod=rod,
-        order=order,
+        order=own_order,
     )
     rise = _length(typed.get("bell_rise"), "--bell-rise", design.unit)
     only = typed.get("line")
@@ -92,7 +100,8 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
         only=only,
         stick=_length(typed.get("stick") or settings.get("stick"), "--stick", design.unit) or STICK,
     )
-    return design, replace(result, crossed=ducked(result, design, crossers))
+    told = (*result.assumptions, *order_told(table, own_order, order))
+    return design, replace(result, assumptions=told, crossed=ducked(result, design, crossers))
 
 
 def _plan_is_local(text: str) -> bool:

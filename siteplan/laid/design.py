@@ -18,7 +18,16 @@ from siteplan.books.pipes import DEFAULT, Outline, outline_in_book, outlines
 from siteplan.errors import InputError
 from siteplan.stored.folder_of import PLAN_FILE, StoredPlan, read_plan
 from siteplan.survey.files import said
-from siteplan.survey.small_tables import Table, cell_number, noted_station, read_rows, typed_station
+from siteplan.survey.small_tables import (
+    Table,
+    cell_number,
+    in_order,
+    noted_station,
+    order_of,
+    order_told,
+    read_rows,
+    typed_station,
+)
 from siteplan.values import FittingKind, Line, Outlet, Source
 
 Floats = NDArray[np.float64]
@@ -36,6 +45,7 @@ _KINDS = (  # what a description speaks of, first match wins
 NEEDS_TWO = 2
 # a station as printed may lie so far from the change of pipe it names; a coupling is longer
 AT_CHANGE = 0.1 * units.FOOT
+MOST_LAID = 0.50  # steepest grade that the quick answer takes, too
 UNNAMED = "line"  # the one line of a plan that names none
 
 
@@ -121,6 +131,7 @@ class Design:
     min_grade: float
     bedding: float
     assumptions: tuple[str, ...] = field(default=())
+    ordered: bool = False  # whether it was read from a list that does not name its coordinates
     laid_pipe: str = ""  # pipe that was laid where it is told to be another than the plan's
 
 
@@ -205,7 +216,7 @@ def bell_of(kind: str, nominal: str) -> float | None:
     return None if one is None or one.bell is None else (one.bell + one.bore) / 2
 
 
-def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "north-first") -> Design:
+def read_design(text: str, *, pipe: Outline, unit: str | None, order: str | None = None) -> Design:
     """What was to be built.
 
     Parameters
@@ -216,8 +227,8 @@ def read_design(text: str, *, pipe: Outline, unit: str | None, order: str = "nor
         Pipe of a plan that names none.
     unit : str or None
         'ft', 'us-ft' or 'm' of a point list or an invert; a plan folder has its own.
-    order : str
-        'north-first' or 'east-first' of a point list without a header.
+    order : str or None
+        'north-first' or 'east-first' of a point list without a header, by an option.
 
     Returns
     -------
@@ -363,6 +374,12 @@ def _of_grade(text: str, pipe: Outline, unit: str) -> Design:
         invert, fall = units.read_length(level, unit), units.read_grade(grade)
     except ValueError as error:
         raise InputError("PLAN", str(error).partition(";")[0], "Write INVERT@GRADE, such as 95.50@1.00.") from None
+    if not 0 < fall <= MOST_LAID:
+        raise InputError(
+            "PLAN",
+            f"its grade is {units.grade_text(fall)}",
+            "Give a grade above 0 and up to 50 percent: the fall towards station 0.",
+        )
     far = 100.0  # m; the grade goes on past it
     line = DesignLine(
         id=UNNAMED,
@@ -402,9 +419,10 @@ def _pipe_told(pipe: Outline, unit: str) -> str:
     return f"Pipe: {units.size_text(pipe.nominal, pipe.od, unit)} {pipe.title}, outside top {units.length_text(pipe.rise, unit, 3)} above the invert (--pipe, --size change it)."
 
 
-def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:
+def _of_list(path: Path, pipe: Outline, unit: str, asked: str | None) -> Design:
     table = read_rows(path)
-    items = [_listed(table, row, cells, unit, order) for row, cells in table.rows]
+    order = order_of(table, asked)
+    items = [_listed(table, row, in_order(cells, order), unit) for row, cells in table.rows]
     ids = list(dict.fromkeys(item.line for item in items if item.kind != "fixed"))
     lines = [line for name in ids if (line := _listed_line(name, items, pipe)) is not None]
     if not lines:
@@ -421,10 +439,17 @@ def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:
                 "has fewer than two inverts: nothing that is laid there could be judged",
                 "Give its inverts with stations or coordinates, or take its rows out.",
             )
+        if name in by_id and by_id[name].invert[-1] < by_id[name].invert[0]:
+            raise InputError(
+                f"{table.shown}, line {name}" if name != UNNAMED else table.shown,
+                "its inverts fall as its stations rise",
+                "Count stations from the outlet up, in design and shots.",
+            )
     loose = [item for item in items if item.line not in by_id and item.kind != "fixed"]
     items = [_stationed(item, by_id.get(item.line)) for item in items]
     told = (
         f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects (BM, gutter, slab, corner ...).",
+        *order_told(table, order, asked),
         *(f"Plan: {item.name or 'a point'} names no line and is taken for no part of one." for item in loose),
     )
     return Design(
@@ -436,6 +461,7 @@ def _of_list(path: Path, pipe: Outline, unit: str, order: str) -> Design:
         bedding=_default_bedding(),
         min_grade=_least(),
         assumptions=(*told, _pipe_told(pipe, unit)),
+        ordered=order is not None,
     )
 
 
@@ -455,8 +481,7 @@ def _stationed(item: Item, line: DesignLine | None) -> Item:
     return replace(item, station=float(line.station[at])) if away[at] <= 0.02 else item  # m; its own place
 
 
-def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: str) -> Item:
-    cells = _ordered(cells, order)
+def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str) -> Item:
     name = said(cells.get("name") or cells.get("point", ""))
     level = cells.get("invert") or cells.get("elevation") or cells.get("rod")
     elevation = None if level is None else cell_number(table, row, "invert", level, unit)
@@ -473,12 +498,6 @@ def _listed(table: Table, row: int, cells: Mapping[str, str], unit: str, order: 
         y=y,
         elevation=elevation,
     )
-
-
-def _ordered(cells: Mapping[str, str], order: str) -> Mapping[str, str]:
-    if order == "north-first" or "northing" not in cells or "easting" not in cells:
-        return cells
-    return {**cells, "northing": cells["easting"], "easting": cells["northing"]}
 
 
 def _listed_line(name: str, items: list[Item], pipe: Outline) -> DesignLine | None:

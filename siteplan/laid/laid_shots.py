@@ -10,7 +10,7 @@ from siteplan.errors import InputError, raise_gathered
 from siteplan.laid.design import kind_of
 from siteplan.survey.files import said
 from siteplan.survey.shot_codes import speaks_of_something_else
-from siteplan.survey.small_tables import Table, cell_number, noted_station, read_rows, rod_of, typed_station
+from siteplan.survey.small_tables import Table, cell_number, in_order, noted_station, read_rows, rod_of, typed_station
 
 ON = ("top", "invert", "bottom", "bell")
 _RODS = ("tenths", "inches", "metres")
@@ -43,7 +43,7 @@ def read_laid_shots(
     elevation_unit: str,
     grid_unit: str,
     rod: str,
-    order: str = "north-first",
+    order: str | None = None,
 ) -> tuple[LaidShot, ...]:
     """Shots of a table.
 
@@ -57,8 +57,8 @@ def read_laid_shots(
         Of stations, of elevations, of coordinates: 'ft', 'us-ft' or 'm'.
     rod : str
         'tenths', 'inches' or 'metres'.
-    order : str
-        'north-first' or 'east-first' of a list without a header.
+    order : str or None
+        'north-first' or 'east-first' of a list without a header, from `order_of`.
 
     Returns
     -------
@@ -76,7 +76,7 @@ def read_laid_shots(
     shots: list[LaidShot] = []
     for row, cells in table.rows:
         try:
-            shots.append(_shot(table, row, cells, hi, (unit, elevation_unit, grid_unit), rod, order))
+            shots.append(_shot(table, row, in_order(cells, order), hi, (unit, elevation_unit, grid_unit), rod))
         except InputError as fault:
             faults.append(fault)
             if fault.where == "--hi":
@@ -92,7 +92,6 @@ def _shot(
     hi: float | None,
     unit_of: tuple[str, str, str],
     rod: str,
-    order: str,
 ) -> LaidShot:
     unit, elevation_unit, grid_unit = unit_of
     name = said(cells.get("name") or cells.get("point", ""))
@@ -107,8 +106,6 @@ def _shot(
         if level is None:
             raise InputError(table.where(row, "rod"), "is empty", "Give the reading, or take the row out.")
         height = cell_number(table, row, "elevation", level, elevation_unit)
-    if order == "east-first" and "northing" in cells and "easting" in cells:
-        cells = {**cells, "northing": cells["easting"], "easting": cells["northing"]}
     x, y = (
         cell_number(table, row, key, cells[key], grid_unit) if key in cells else None for key in ("easting", "northing")
     )
