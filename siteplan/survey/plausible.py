@@ -5,13 +5,15 @@ Every limit is common practice, no source: what stands in a code is judged by th
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 import numpy as np
 
 from siteplan import units
-from siteplan.books.kinds import KEYS, OUTLET_KINDS, PAVEMENT_KINDS, SOURCE_KINDS
+from siteplan.books.kinds import KEYS, OUTLET_KINDS, PAVEMENT_KINDS, SOURCE_KINDS, at_curb, into_pipe
+from siteplan.books.practice import DEEPEST
 from siteplan.site import Feature, Site, heights
 from siteplan.survey.astray import name_of
 from siteplan.survey.files import said
@@ -54,13 +56,21 @@ _RAIN = _Range(
     650 * units.MILLIMETRE / units.HOUR,
     "Give the intensity of a short, hard rain, 5 minutes long.",
 )
+_About = tuple[tuple[float, float], tuple[float, float]]
 # how far above (first) and below (second) its ground an elevation may lie: said, asked [m]
-_ABOUT_GROUND: Mapping[str, tuple[tuple[float, float], tuple[float, float]]] = {
-    "invert": ((0.15, 1.0), (3.0, 6.0)),
+_ABOUT_GROUND: Mapping[str, _About] = {
+    "invert": ((0.15, 1.0), (3.0, 6.0)),  # of an old pipe, a utility: sewers lie so deep
     "rim": ((1.5, 3.0), (3.0, 5.0)),
     "tail_water": ((0.6, 3.0), (3.0, 10.0)),
     "elevation": ((1.5, 1.5), (3.0, 3.0)),  # of a benchmark: a nail in a post, a bolt on a hydrant
 }
+# of an invert, by what an outlet opens into: a hole lies in its curb's face, daylight where the ground is; a line starts in a trench
+_INVERT_OF: Mapping[str, _About] = {
+    **{kind: ((0.15, 1.0), (2.0, DEEPEST)) for kind in SOURCE_KINDS},
+    **{kind: ((0.15, 1.0), (0.6, 1.5)) for kind in OUTLET_KINDS if at_curb(kind)},
+    **{kind: ((0.15, 1.0), (0.9, 2.0)) for kind in OUTLET_KINDS if not at_curb(kind) and not into_pipe(kind)},
+}
+_FAR = 1.0  # m off its ground from which a slip that explains it asks
 _READ_BY: Mapping[str, tuple[str, ...]] = {
     **KEYS,
     "tail_water": OUTLET_KINDS,
@@ -172,12 +182,16 @@ def _elevations(site: Site, feature: Feature, place: str) -> Iterator[Oddity]:
     unit = site.elevation_unit
     for key in given:
         over = feature.attributes[key] - ground
-        (said_above, asked_above), (said_below, asked_below) = _ABOUT_GROUND[key]
+        limits = _ABOUT_GROUND[key]
+        if key == "invert":
+            limits = _INVERT_OF.get(feature.kind, limits)
+        (said_above, asked_above), (said_below, asked_below) = limits
         if -said_below <= over <= said_above:
             continue
         way = "above" if over > 0 else "below"
-        what = f"is {units.length_text(feature.attributes[key], unit)}, {units.length_text(abs(over), unit)} {way} the ground there ({units.length_text(ground, unit)})"
-        asks = over > asked_above or over < -asked_below
+        slip = _elevation_slip(feature.attributes[key], unit, (ground - said_below, ground + said_above))
+        what = f"is {units.length_text(feature.attributes[key], unit)}, {units.length_text(abs(over), unit)} {way} the ground there ({units.length_text(ground, unit)}){slip}"
+        asks = over > asked_above or over < -asked_below or (bool(slip) and abs(over) > _FAR)
         yield _odd(
             feature,
             key,
@@ -186,6 +200,19 @@ def _elevations(site: Site, feature: Feature, place: str) -> Iterator[Oddity]:
             "It is an elevation in the site's datum, not a height over the ground.",
             asks=asks,
         )
+
+
+def _elevation_slip(value: float, unit: str, usual: tuple[float, float]) -> str:
+    """What an elevation would be with two neighbouring digits changed over, where that is usual [m]."""
+    typed = f"{value / units.LENGTH[unit]:.3f}".rstrip("0")
+    digits = [at for at, mark in enumerate(typed) if mark.isdigit()]
+    for left, right in itertools.pairwise(digits):
+        marks = list(typed)
+        marks[left], marks[right] = marks[right], marks[left]
+        other = float("".join(marks)) * units.LENGTH[unit]
+        if usual[0] <= other <= usual[1]:
+            return f"; with two digits changed over it would be {units.length_text(other, unit)}"
+    return ""
 
 
 def _ground(site: Site, feature: Feature) -> float | None:

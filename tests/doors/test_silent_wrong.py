@@ -25,8 +25,8 @@ def with_one(sites, kind, at, name, **more):
     return [*sites.lot_features(), sites.feature(kind, at, name, **more)]
 
 
-def changed(sites, name, **more):
-    features = sites.lot_features()
+def changed(sites, name, unit="m", **more):
+    features = sites.lot_features(unit)
     for feature in features:
         if feature["properties"].get("name") == name:
             feature["properties"].update(more)
@@ -178,6 +178,10 @@ def test_a_barred_area_over_the_whole_lot(site, sites):
         ("DS-1", {"invert": 33}, "above the ground there"),
         ("DS-1", {"invert": 22.5}, "below the ground there"),
         ("DAY-1", {"invert": 31}, "above the ground there"),
+        ("CURB-1", {"invert": 27.6}, "1.634 m below the ground there"),
+        ("DAY-1", {"invert": 27.0}, "2.260 m below the ground there"),
+        ("DS-1", {"invert": 26.4}, "3.237 m below the ground there"),
+        ("DS-1", {"invert": 26.93}, "with two digits changed over it would be 29.630 m"),
         ("CURB-1", {"curb_height": 6}, "is 6.000 m, which is much for a curb outlet"),
         ("CURB-1", {"curb_height": 150}, "as mm it would be usual"),
         ("DAY-1", {"tail_water": 40}, "above the ground there"),
@@ -191,6 +195,7 @@ def test_a_figure_that_no_lot_shows(site, sites, name, more, text):
     ("kind", "at", "more", "text"),
     [
         ("utility", GAS, {"depth": 18}, "is 18.000 m, which is much for a utility"),
+        ("tie_in", (39, 3), {"invert": 25.8}, "with two digits changed over it would be 28.500 m"),
         ("utility", GAS, {"diameter_in": 100}, "as mm it would be usual"),
         ("sprinkler", (5, 5), {"radius": 90}, "is 90.000 m, which is much for a sprinkler"),
     ],
@@ -207,6 +212,8 @@ def test_a_figure_of_what_lies_on_the_lot(site, sites, kind, at, more, text):
         ("SUMP-1", {"roof_area": 50}, "roof_area: is not read on a sump"),
         ("House", {"invert": 29.0}, "invert: is not read on a building"),
         ("DS-1", {"invert": 29.9}, "above the ground there"),
+        ("CURB-1", {"invert": 28.0}, "1.234 m below the ground there"),
+        ("DS-1", {"invert": 27.4}, "2.237 m below the ground there"),
         ("CURB-1", {"diameter_in": 14}, "is 355.6 mm, which is much for a curb outlet"),
         ("DS-1", {"roof_area": 260}, "roof areas: add up to 231 % of the buildings on the lot"),
         ("DS-1", {"roof_area": 20}, ""),
@@ -215,6 +222,14 @@ def test_a_figure_of_what_lies_on_the_lot(site, sites, kind, at, more, text):
 def test_a_figure_that_is_odd_is_said(site, sites, name, more, text):
     texts = said(site(features=changed(sites, name, **more)))
     assert any(text in one for one in texts) if text else texts == []
+
+
+def test_a_curb_hole_typed_eighteen_feet_under_the_gutter_is_asked_about(site, sites):
+    """79.24 ft for 97.24: read as given, it barred every line and a pump was offered."""
+    folder = site(length_unit="ft", elevation_unit="ft", features=changed(sites, "CURB-1", "ft", invert=79.24))
+    told = refused(folder)
+    assert "CURB-1" in told
+    assert "invert: is 79.24 ft, 16.67 ft below the ground there (95.91 ft)" in told
 
 
 @pytest.mark.parametrize(
