@@ -129,7 +129,7 @@ def laid_along(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tr
     tree = along_chain(scene, why.chain, source, outlet)
     if tree is not None:
         return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
-    barred = replace(why, reason=bar(scene, why.chain, source, outlet), margin=None, chain=None)
+    barred = replace(why, reason=bar(scene, why.chain, source, outlet), chain=None)
     return Tried(spare=None, why=barred)
 
 
