@@ -66,7 +66,7 @@ _ABOUT_GROUND: Mapping[str, _About] = {
 }
 # of an invert, by what an outlet opens into: a hole lies in its curb's face, daylight where the ground is; a line starts in a trench
 _INVERT_OF: Mapping[str, _About] = {
-    **{kind: ((0.15, 1.0), (2.0, DEEPEST)) for kind in SOURCE_KINDS},
+    **dict.fromkeys(SOURCE_KINDS, ((0.15, 1.0), (2.0, DEEPEST))),
     **{kind: ((0.15, 1.0), (0.6, 1.5)) for kind in OUTLET_KINDS if at_curb(kind)},
     **{kind: ((0.15, 1.0), (0.9, 2.0)) for kind in OUTLET_KINDS if not at_curb(kind) and not into_pipe(kind)},
 }
