@@ -147,13 +147,14 @@ def _site_field(box: Box, site: str) -> list[Mark]:
         )
         for k, text in enumerate(lines)
     ]
+    warning = "Not for construction until the blanks on the cover are signed."
     said.append(
         Lettering(
             layer=_LAYER,
-            text="Not for construction until the blanks on the cover are signed.",
+            text=warning,
             x=box.left + 1.2,
             y=box.bottom + 1.6,
-            size=2.2,
+            size=next((one for one in (_HEAD, 2.0, 1.8, 1.6) if text_width(warning, one) <= room), 1.4),
             color="#444444",
         )
     )

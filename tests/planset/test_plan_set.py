@@ -6,6 +6,7 @@ import hashlib
 import json
 import subprocess
 import tomllib
+from dataclasses import replace
 from importlib import resources
 
 import pytest
@@ -82,3 +83,30 @@ def test_a_lot_for_no_paper_leaves_the_plan_sheet_out_by_name_and_the_rest_stand
         assert main([*given, *more]) == 2
         assert "plan sheets at" in capsys.readouterr().err
         assert not (tmp_path / "set.pdf").exists()
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_no_word_of_a_title_block_runs_over_its_field(upright):
+    from siteplan.plotting.fonts import text_width
+    from siteplan.plotting.frame import Heading, framed
+    from siteplan.plotting.paper_sizes import PAPERS
+    from siteplan.plotting.shapes import Lettering, Page, Stroke
+
+    head = Heading(site="Alder Court, lot 7", units="lengths ft, elevations m", plan_id="0" * 12, revision="", date="")
+    for paper in PAPERS:
+        page = framed(
+            Page(paper=replace(paper, upright=upright), title="Check sheet, all lines", shapes=()), head, 1, 37
+        )
+        cuts = sorted(
+            {
+                one.points[0][0]
+                for one in page.shapes
+                if isinstance(one, Stroke) and one.points[0][0] == one.points[-1][0]
+            }
+        )
+        assert len(cuts) > 2
+        for one in page.shapes:
+            if isinstance(one, Lettering):
+                end = one.x + text_width(one.text, one.size, bold=one.bold)
+                right = next((cut for cut in cuts if cut > one.x), page.paper.frame.right)
+                assert end <= right, (paper.name, one.text)
