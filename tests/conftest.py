@@ -12,6 +12,7 @@ import pickle
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -56,6 +57,20 @@ def even_ground():
 def swale_drive(tmp_path):
     """The story of the driveway: its site folder."""
     return _module("driveway_story").site_folder(tmp_path / "site")
+
+
+def pytest_configure(config):
+    """Programs that tests start keep their byte code for the time of the suite, as any install keeps it."""
+    if not hasattr(config, "workerinput"):
+        config.bytecode = tempfile.mkdtemp(prefix="siteplan-bytecode-")
+        os.environ["PYTHONPYCACHEPREFIX"] = config.bytecode
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+def pytest_unconfigure(config):
+    """And it is gone afterwards."""
+    if hasattr(config, "bytecode"):
+        shutil.rmtree(config.bytecode, ignore_errors=True)
 
 
 ON_DEMAND = frozenset(

@@ -10,7 +10,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,9 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Floats, Grounds
 from siteplan.site import Site
 from siteplan.values import Fitting, FittingKind, Outlet, Source
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 Place = tuple[float, float]
 
@@ -455,13 +458,18 @@ def _askew(grounds: Grounds, runs: NDArray[Any]) -> NDArray[np.float64]:
     count = np.zeros(len(runs))
     heading = np.diff(shapely.get_coordinates(runs).reshape(-1, 2, 2), axis=1)[:, 0]
     for area in grounds.pavements:
+        shapely.prepare(area)
+        met = np.flatnonzero(shapely.intersects(area, runs))
+        if not met.size:
+            continue
+        east, north = heading[met].T
         rings = [shapely.get_coordinates(ring) for ring in shapely.get_parts(area.boundary)]
         pieces = np.concatenate([np.stack((places[:-1], places[1:]), axis=1) for places in rings])
         for edge, (ex, ey) in zip(shapely.linestrings(pieces), pieces[:, 1] - pieces[:, 0], strict=True):
-            across = np.abs(heading[:, 0] * ey - heading[:, 1] * ex)
-            square = np.hypot(*heading.T) * math.hypot(ex, ey)
+            across = np.abs(east * ey - north * ex)
+            square = np.hypot(east, north) * math.hypot(ex, ey)
             with np.errstate(invalid="ignore", divide="ignore"):
-                flat = across / square < math.sin(math.radians(SQUARE))
+                flat = met[across / square < math.sin(math.radians(SQUARE))]
             count[flat] += shapely.intersects(edge, runs[flat])
     return count
 
@@ -599,8 +607,18 @@ def run_prices(grounds: Grounds, runs: Floats, prices: Prices) -> Floats:
     total: Floats = prices.trench * shapely.length(lines) + prices.askew * _askew(grounds, lines)
     for area, price in grounds.priced:
         met = shapely.intersects(area, lines)
-        total[met] += price * shapely.length(shapely.intersection(lines[met], area))
+        total[met] += price * _length_in(area, lines[met])
     return total
+
+
+def _length_in(area: BaseGeometry, lines: NDArray[Any]) -> Floats:
+    """Length of straight lines inside an area [m]; what lies in it whole is not cut."""
+    import shapely
+
+    lengths: Floats = shapely.length(lines)
+    cut = ~shapely.covers(area, lines)
+    lengths[cut] = shapely.length(shapely.intersection(lines[cut], area))
+    return lengths
 
 
 def lawful_chain(grounds: Grounds, chain: Sequence[Place]) -> bool:

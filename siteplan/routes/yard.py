@@ -6,7 +6,7 @@ Rows run south from the north-west corner; a border of closed cells two wide sav
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from siteplan.books import rules
 from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.books.practice import OFF_LOT_LINE, PAST_PAVEMENT, ROOT_CIRCLE
 from siteplan.books.prices import Prices
+from siteplan.remembered import remembered
 from siteplan.routes.faces import across_walls, steep_faces
 from siteplan.routes.lattice import lattice, to_plan
 from siteplan.routes.terms import Terms
@@ -93,6 +94,13 @@ class Yard:
         return nodes[np.hypot(place[:, 0] - x, place[:, 1] - y) <= radius]
 
 
+def _asked(
+    site: Site, outlets: Sequence[Outlet], low_spots: Sequence[LowSpot], terms: Terms, prices: Prices
+) -> Hashable:
+    return site, tuple(outlets), tuple(low_spots), terms, prices
+
+
+@remembered(_asked, most=4)
 def grounds_of(
     site: Site, outlets: Sequence[Outlet], low_spots: Sequence[LowSpot], terms: Terms, prices: Prices
 ) -> Grounds:
