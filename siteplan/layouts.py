@@ -45,7 +45,6 @@ class OneLayout:
     layout: Layout
     made: Proven
     barred: tuple[BarredSize, ...]
-    sure: frozenset[str]  # ids of the sources that drain for sure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -158,10 +157,7 @@ def _one(held: Surveyed, aim: Aim, sized: SizedYard) -> OneLayout:
 
 
 def _whole(held: Surveyed, aim: Aim, made: Proven, plan: Plan, barred: tuple[BarredSize, ...]) -> OneLayout:
-    from siteplan.sheets.states import source_states
-
-    sure = frozenset(key for key, state in source_states(plan).items() if state == "sure")
-    return OneLayout(layout=layout_of(held, aim, made, plan), made=made, barred=barred, sure=sure)
+    return OneLayout(layout=layout_of(held, aim, made, plan), made=made, barred=barred)
 
 
 def usual(layouts: Sequence[OneLayout]) -> int:
@@ -186,7 +182,7 @@ def usual(layouts: Sequence[OneLayout]) -> int:
     plain = next(one for one in layouts if one.layout.aim == LEAST_COST)
     by_found = _by_found(plain.layout)
     own = [one for one in layouts if _by_found(one.layout) <= by_found]
-    return min((one.layout.fails, len(plain.sure - one.sure), one.layout.number) for one in own)[-1]
+    return min((one.layout.fails, len({*plain.layout.sure} - {*one.layout.sure}), one.layout.number) for one in own)[-1]
 
 
 def _by_found(layout: Layout) -> frozenset[str]:
@@ -215,6 +211,7 @@ def layout_of(held: Surveyed, aim: Aim, made: Proven, plan: Plan) -> Layout:
         Number 1, not chosen: those come when all are known.
     """
     from siteplan.books.rules import TRENCH_LADDER, TRENCH_PROTECTION, limit
+    from siteplan.sheets.states import source_states
     from siteplan.yard.layouts import priced, under_pavement
 
     cost, _ = priced(held.site, made.lines, made.outlets, made.spots)
@@ -233,6 +230,7 @@ def layout_of(held: Surveyed, aim: Aim, made: Proven, plan: Plan) -> Layout:
         chance=None if any(one is None for one in chances) else min(one for one in chances if one is not None),
         bellies=sum(line.belly is not None and line.belly.risk for line in plan.lines),
         flags=counts.count("flag"), fails=counts.count("fail"),
+        sure=tuple(sorted(key for key, state in source_states(plan).items() if state == "sure")),
         ends=tuple(LayoutEnd(id=o.id, name=o.name, x=o.x, y=o.y, found=o.found) for o in plan.outlets if o.id in ends),
         lines=tuple(
             LayoutLine(

@@ -1032,6 +1032,7 @@ class Layout:
     bellies: int  # lines in which water may stand
     flags: int
     fails: int
+    sure: tuple[str, ...]  # ids of the sources that it drains for sure
     ends: tuple[LayoutEnd, ...]
     lines: tuple[LayoutLine, ...]
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.review.reviewed import Reviewed, finding
+from siteplan.sheets.states import source_states
 from siteplan.stored.folder_of import StoredPlan
 from siteplan.values import Layout, Plan
 
@@ -104,6 +105,9 @@ def _taken(plan: Plan, layout: Layout) -> Iterator[str]:
     paved = sum(
         c.station_to - c.station_from for line in plan.lines for c in line.crossings if c.kind in PAVEMENT_KINDS
     )
+    sure = sorted(key for key, state in source_states(plan).items() if state == "sure")
+    if sure != sorted(layout.sure):
+        yield f"{name}: drains {', '.join(layout.sure) or 'none'} for sure, the plan gives {', '.join(sure) or 'none'}"
     counts = [one.status for one in plan.findings]
     for what, stated, found in (
         ("flags", layout.flags, counts.count("flag")),

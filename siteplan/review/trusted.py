@@ -22,7 +22,7 @@ _MADE = (
     "names of what is crossed but utilities; what decides a line, its cost, why a pipe was taken, what a reach is called",
     "soft ground, forecasts of standing water, notes of the ground; candidates, costs, assumptions; quantities but pipe and digging",
     "ways tried and what would help, sizes that were barred, parts that could not be made",
-    "other layouts: their ways, costs, flags and fails; that no layout is missing from the table",
+    "other layouts: their ways, costs, flags, fails and what they drain for sure; that no layout is missing from the table",
 )
 _TRUST = (
     "that the site folder is what the surveyor delivered: digests tell only that plan and site belong together",

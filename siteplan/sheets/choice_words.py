@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from siteplan import units
@@ -158,7 +158,26 @@ def choose_text(plan: Plan) -> str:
     said = f"This plan is layout {taken}" if taken else "This plan is none of them"
     if len(plan.layouts) < 2:
         return f"{said}."
-    return f"{said}; siteplan plan --choose N takes another. {SAID_OF_SPARE}"
+    return (
+        f"{said}; siteplan plan --choose N takes another. {''.join(f'{one} ' for one in _cheaper(plan))}{SAID_OF_SPARE}"
+    )
+
+
+def _cheaper(plan: Plan) -> Iterator[str]:
+    """Why layouts that cost less are not the one taken, where nobody asked for it by number."""
+    taken = next((one for one in plan.layouts if one.chosen), None)
+    if taken is None or plan.choices_asked.choose is not None:
+        return
+    named = names(plan)
+    for one in plan.layouts[: taken.number - 1]:
+        doubtful = [named.get(key, key) for key in taken.sure if key not in one.sure]
+        strange = [end.name or end.id for end in one.ends if end.found and end.id not in {e.id for e in taken.ends}]
+        if one.fails > taken.fails:
+            yield f"Layout {one.number} costs less and fails more rules."
+        elif doubtful:
+            yield f"Layout {one.number} costs less and leaves {', '.join(doubtful)} in doubt, where this one is sure."
+        elif strange:
+            yield f"Layout {one.number} costs less and ends where no outlet was asked for ({', '.join(strange)})."
 
 
 def wins_text(plan: Plan, layout: Layout) -> str:
@@ -302,6 +321,7 @@ def layout_record(plan: Plan, layout: Layout) -> dict[str, Any]:
         "bellies": layout.bellies,
         "flags": layout.flags,
         "fails": layout.fails,
+        "sure": list(layout.sure),
         "wins": list(wins(plan.layouts)[layout.number]),
         "ends": [
             {"id": end.id, "name": end.name, "x": _fine(end.x), "y": _fine(end.y), "found": end.found}

@@ -37,6 +37,7 @@ def layout(one: PlanRecord) -> Layout:
         length=one.number("length"), deepest_cut=one.maybe("deepest_cut"), over_ladder=one.number("over_ladder"),
         over_protection=one.number("over_protection"), pavement=one.number("pavement"), spare=one.number("spare"),
         chance=one.maybe("chance"), bellies=one.whole("bellies"), flags=one.whole("flags"), fails=one.whole("fails"),
+        sure=one.texts("sure"),
         ends=tuple(
             LayoutEnd(
                 id=end.text("id"), name=end.text("name"), x=end.number("x", PLACE), y=end.number("y", PLACE),

@@ -106,9 +106,9 @@ def test_the_usual_layout_leaves_nobody_in_doubt_for_a_saving(others, taken):
 
     def layout(number, what, sure, *, found=False, fails=0):
         return SimpleNamespace(
-            sure=frozenset(sure),
             layout=SimpleNamespace(
                 number=number,
+                sure=tuple(sure),
                 aim=Aim(what=what),
                 fails=1 + fails,
                 ends=(SimpleNamespace(id="O", found=found),),
@@ -228,10 +228,14 @@ def test_one_layout_is_quick_and_says_so(plan_once):
         (lambda r: r["layouts"][2].update(spare=9.0), "layout 3: fall to spare"),
         (lambda r: r["layouts"][0].update(fails=7), "layout 1, which this plan is: fails 7"),
         (lambda r: r["layouts"][0].update(chosen=False), "0 layouts are marked"),
+        (
+            lambda r: r["layouts"][0].update(sure=[]),
+            "layout 1, which this plan is: drains none for sure, the plan gives",
+        ),
         (lambda r: r["layouts"][1].update(flags=0), "made again"),
         (lambda r: r["layouts"].pop(), "made again"),
     ],
-    ids=["cost", "length", "spare", "fails", "taken", "flags", "gone"],
+    ids=["cost", "length", "spare", "fails", "taken", "sure", "flags", "gone"],
 )
 def test_an_edited_table_is_found(plain, tmp_path, capsys, what, told):
     edited = shutil.copytree(plain.folder, tmp_path / "plan")

@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from siteplan.sheets.choice_words import SAID_OF_SPARE, choose_text
 from siteplan.sheets.choices_panel import choices_panel
 from siteplan.sheets.summary import summary
 from siteplan.sheets.terminal import WIDTH
 from siteplan.sheets.wording import worst_first
-from siteplan.values import Aim, Layout
+from siteplan.values import Aim, Layout, LayoutEnd
 
 
 def test_the_verdict_fits_eighty_columns_and_tells_margins(yard):
@@ -94,12 +95,36 @@ def test_nothing_can_drain(hopeless):
     assert told.count("NOT DRAINED") == 4  # the head, and each source
 
 
+def test_why_a_cheaper_layout_is_not_the_plan_is_said(yard):
+    source = yard[0].sources[0]
+    end = LayoutEnd(id="D9", name="Bank", x=0.0, y=0.0, found=True)
+    taken = Layout(
+        number=2, chosen=True, aim=Aim(what="cost"), cost=9.0, length=1.0, deepest_cut=None, over_ladder=0.0, over_protection=0.0,
+        pavement=0.0, spare=0.1, chance=None, bellies=0, flags=0, fails=0, sure=(source.id,), ends=(), lines=(),
+    )  # fmt: skip
+    cheaper = replace(taken, number=1, chosen=False, cost=8.0, aim=Aim(what="depth"))
+    for other, said in (
+        (replace(cheaper, sure=()), f"Layout 1 costs less and leaves {source.name} in doubt, where this one is sure."),
+        (replace(cheaper, fails=1), "Layout 1 costs less and fails more rules."),
+        (replace(cheaper, ends=(end,)), "Layout 1 costs less and ends where no outlet was asked for (Bank)."),
+        (cheaper, ""),
+    ):
+        plan = replace(yard[0], layouts=(other, taken))
+        assert choose_text(plan) == " ".join(
+            part
+            for part in ("This plan is layout 2; siteplan plan --choose N takes another.", said, SAID_OF_SPARE)
+            if part
+        )
+        asked = replace(plan, choices_asked=replace(plan.choices_asked, choose=2))
+        assert "costs less" not in choose_text(asked)
+
+
 @pytest.mark.parametrize(("unit", "named", "length", "cut"), [("us-ft", "US survey ft", "137000.2", "9.90"), ("ft", "ft", "137000.5", "9.90"), ("m", "m", "41757.74", "3.018")])  # fmt: skip
 def test_columns_of_the_layouts_stand_apart_and_the_unit_is_said_once(yard, unit, named, length, cut):
     # 137000.2 US survey feet of 1200/3937 m, by hand
     known = Layout(
         number=1, chosen=True, aim=Aim(what="cost"), cost=1234567.8, length=41757.744, deepest_cut=9.9 * 1200 / 3937, over_ladder=0.0, over_protection=0.0,
-        pavement=148.6, spare=0.85, chance=0.999, bellies=0, flags=12, fails=0, ends=(), lines=(),
+        pavement=148.6, spare=0.85, chance=0.999, bellies=0, flags=12, fails=0, sure=("S1",), ends=(), lines=(),
     )  # fmt: skip
     other = replace(known, number=2, chosen=False, deepest_cut=None, chance=None)
     plan = replace(yard[0], length_unit=unit, layouts=(known, other))
