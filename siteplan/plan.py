@@ -5,6 +5,7 @@ survey -> ground -> yard (routes, fall) -> proving (trench, waterworks) -> layou
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
@@ -28,6 +29,7 @@ from siteplan.values import (
     Lift,
     Line,
     MissingPart,
+    Outlet,
     Pipe,
     Plan,
     WhatIf,
@@ -232,7 +234,9 @@ def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices
     listed = candidates_of(held, made)
     candidates = optional("chances", lambda: with_ends_fall(listed, site, outlets, pipe, lines), listed)
     attempts = optional(
-        "attempts", lambda: attempts_of(site, outlets, made.spots, pipe, candidates, lines, made.laid.missed), ()
+        "attempts",
+        lambda: attempts_of(site, outlets, made.spots, pipe, candidates, lines, made.laid.missed, _weigher(held, made)),
+        (),
     )
     asked = site.what_if
     assumptions = (
@@ -262,6 +266,36 @@ def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices
         quantities=optional("quantities", lambda: quantities_of(site, (*lines, *made.pressed), outlets), ()),
         choices_asked=choices,
     )
+
+
+def _weigher(held: Surveyed, made: Proven) -> Callable[[Site, Outlet, Line | None], tuple[str, ...]]:
+    """What a changed plan breaks of the rules on its water that the plan as it is does not: a line to an outlet beside its own, or a lift."""
+    from siteplan.books import rules
+    from siteplan.proving import judged, plan_of, proven
+
+    water = frozenset(
+        one.id
+        for one in (
+            rules.WEAKEST_LINK, rules.CURB_CONCRETE, rules.CURB_HOLE, rules.OUTLET_TAKES, rules.TIE_IN_SIZE, rules.TIE_IN_TAKES,
+        )
+    )  # fmt: skip
+
+    def fails(site: Site, outlets: tuple[Outlet, ...], lines: tuple[Line, ...]) -> frozenset[tuple[str, str, str]]:
+        other = proven(replace(held, site=site), LaidOut(lines=lines, outlets=outlets, candidates=(), notes=()))
+        found = judged(plan_of(replace(held, site=site), other, (), ()), other.site).findings
+        return frozenset((one.rule, one.subject, one.message) for one in found if one.status == "fail")
+
+    @functools.cache
+    def before() -> frozenset[tuple[str, str, str]]:
+        return fails(made.site, made.laid.outlets, made.laid.lines)
+
+    def weigh(site: Site, outlet: Outlet, line: Line | None) -> tuple[str, ...]:
+        outlets = (*(one for one in made.laid.outlets if one.id != outlet.id), outlet)
+        more = () if line is None else (replace(line, id=f"L{len(made.laid.lines) + 1}"),)
+        after = fails(site, outlets, (*made.laid.lines, *more))
+        return tuple(sorted({rule for rule, *_ in after - before() if rule in water}))
+
+    return weigh
 
 
 def _notes(make: Callable[[], tuple[str, ...]]) -> tuple[str, ...]:

@@ -570,6 +570,9 @@ class Cure:
     flow: float | None = None  # of a pump that serves; of the source's own where its curve is known [m3/s]
     head: float | None = None  # that it meets there [m]; None: no line under pressure was laid out
     own_pump: bool = False  # these are what the source's own pump brings
+    fails: tuple[
+        str, ...
+    ] = ()  # ids of rules on its water that the changed plan breaks: it reaches the outlet and does not serve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

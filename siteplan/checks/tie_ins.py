@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from siteplan import units
@@ -115,15 +116,20 @@ def tie_in_takes(scene: Scene) -> list[Finding]:
     list of Finding
         One for each tie-in that lines end at; its subject is the first of them.
     """
-    rule, words, found, told = rules.TIE_IN_TAKES, scene.words, [], set[str]()
+    rule, words, found = rules.TIE_IN_TAKES, scene.words, []
     pieces = pieces_of(scene)
-    for walk, outlet, feature in _ties(scene):
-        if outlet.id in told:
+    for outlet in scene.outlets.values():
+        feature = scene.feature_of(outlet) if into_pipe(outlet.kind) else None
+        fallen = lines_at(scene, outlet)
+        lifted = tuple(line for line in scene.plan.pressed if line.end == outlet.id)
+        lines = (*fallen, *lifted)
+        if feature is None or not lines:
             continue
-        told.add(outlet.id)
-        lines = lines_at(scene, outlet)
-        flow, takes = brought_by(pieces, lines), feature.attributes.get("takes_flow")
-        title, where, name = outlet.name or outlet.id, words.station(0.0), walk.line.id
+        flow, takes = brought_by(pieces, fallen) if fallen else 0.0, feature.attributes.get("takes_flow")
+        if flow is not None and lifted:
+            pumps = [line.pumped.flow if line.pumped is not None else 0.0 for line in lifted]
+            flow = flow + math.fsum(pumps) if all(pumps) else None
+        title, where, name = outlet.name or outlet.id, words.station(0.0), lines[0].id
         comes = "what comes to it is not known" if flow is None else f"{words.flow(flow)} comes"
         if len(lines) > 1:
             comes += f" of {', '.join(line.id for line in lines)} together"

@@ -30,6 +30,14 @@ def cure_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
     str
         With the figure that was laid out, and the line that it then gave.
     """
+    if cure.fails:
+        return (
+            f"{_told(cure, plan, attempt)} The plan then FAILS {', '.join(cure.fails)}: no cure until that is mended."
+        )
+    return _told(cure, plan, attempt)
+
+
+def _told(cure: Cure, plan: Plan, attempt: Attempt) -> str:
     unit = plan.length_unit
     if cure.kind == "lift":
         return _lift_text(cure, plan, attempt)
@@ -246,7 +254,8 @@ def _line_record(attempt: Attempt) -> dict[str, Any] | None:
 def _cure(cure: Cure, plan: Plan, attempt: Attempt) -> dict[str, Any]:
     return {
         "what": cure_text(cure, plan, attempt),
-        "proven": cure.kind != "lift" or cure.head is not None,
+        "proven": not cure.fails and (cure.kind != "lift" or cure.head is not None),
+        "fails": list(cure.fails),
         "kind": cure.kind,
         "amount": _fine(cure.amount),
         "held": _fine(cure.held),

@@ -85,8 +85,9 @@ def lot_flip(plan: Plan, rules: RuleBook) -> str:
     for source in _unserved(plan):
         for tried in losing(plan, source):
             attempt = next((one for one in plan.attempts if (one.source, one.outlet) == (source, tried.outlet)), None)
-            if attempt is not None and attempt.cures:
-                return one_line(cure_text(attempt.cures[0], plan, attempt))
+            serving = () if attempt is None else tuple(cure for cure in attempt.cures if not cure.fails)
+            if attempt is not None and serving:
+                return one_line(cure_text(serving[0], plan, attempt))
     worst = _worst(plan, rules)
     if worst is not None:
         if worst.value is None or worst.limit is None or worst.rule not in rules or worst.unit == "verdict":

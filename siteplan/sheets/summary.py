@@ -184,8 +184,10 @@ def _unserved(plan: Plan, source: str, called: dict[str, str]) -> list[str]:
         miss = attempt_of(plan, source, candidate.outlet)
         if miss is not None and miss in nearest_misses(plan):
             told += fitted(f"Best line: {miss_text(plan, miss)}", 6)
-        for cure in cures_text(plan, attempt_of(plan, source, candidate.outlet))[:_CURES_SHOWN]:
-            told += fitted(f"Would serve it: {cure}" if cure[:1].isdigit() else cure, 6)
+        cures = () if miss is None else miss.cures
+        for number, text in enumerate(cures_text(plan, miss)[:_CURES_SHOWN]):
+            lead = "" if not cures else "Would reach it: " if cures[number].fails else "Would serve it: "
+            told += fitted(f"{lead}{text}", 6)
     return told
 
 

@@ -49,6 +49,7 @@ def _cure(one: PlanRecord) -> Cure:
         flow=flow,
         head=one.maybe("head"),
         own_pump=one.yes("own_pump", other=False),
+        fails=() if one.get("fails") is None else one.texts("fails"),
         kind=CURES[CURES.index(kind)],
         amount=one.known("amount"),
         held=one.known("held"),

@@ -45,7 +45,7 @@ from siteplan.values import (
 )
 from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept, walled_in
 from siteplan.yard.groups import lay_out
-from siteplan.yard.pressed import lifted_line
+from siteplan.yard.pressed import lifted_line, with_lifted
 from siteplan.yard.regrade import regraded
 
 MOST_SOURCES = 6  # of one plan that changes are tried for
@@ -57,6 +57,9 @@ _STEPS = {  # of the figures offered [m]: what is printed is what was laid
     "m": {"zone": 1.5, "cover": 0.01, "invert": 0.01, "depth": 0.1},
     "ft": {"zone": 5 * units.FOOT, "cover": 0.5 * units.INCH, "invert": 0.01 * units.FOOT, "depth": 0.25 * units.FOOT},
 }
+
+
+Weigh = Callable[[Site, Outlet, Line | None], tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,6 +75,7 @@ class _Ask:
     grounds: Grounds
     yard: Yard
     start: Start
+    weigh: Weigh
 
     def arrives(self, *, asked: Terms | None = None, outlet: Outlet | None = None) -> bool:
         """Whether the net brings the source to the outlet under other terms, or to another outlet."""
@@ -86,12 +90,14 @@ class _Ask:
 
     def laid(
         self, *, book: RuleBook | None = None, outlet: Outlet | None = None, site: Site | None = None
-    ) -> Line | None:
-        """The line laid anew for this source alone, with the whole of the planner, or None."""
+    ) -> tuple[Line, tuple[str, ...]] | None:
+        """The line laid anew for this source alone, with the whole of the planner, and the rules that it breaks beside the others; or None."""
         end = outlet or self.outlet
-        alone = replace(site or self.site, sources=(self.source,), rules=book or self.site.rules)
+        whole = replace(site or self.site, rules=book or self.site.rules)
+        alone = replace(whole, sources=(self.source,))
         lines = lay_out(alone, (end,), self.spots, self.pipe, self.site.laying.prices).lines
-        return next((line for line in lines if self.source.id in line.sources and line.end == end.id), None)
+        line = next((line for line in lines if self.source.id in line.sources and line.end == end.id), None)
+        return None if line is None else (line, self.weigh(whole, end, line))
 
 
 def attempts_of(
@@ -102,6 +108,7 @@ def attempts_of(
     candidates: Sequence[Candidate],
     lines: Sequence[Line],
     ways: Sequence[MissedWay] = (),
+    weigh: Weigh = lambda _site, _outlet, _line: (),
 ) -> tuple[Attempt, ...]:
     """What was tried for every source that no line serves, and what would serve it.
 
@@ -122,6 +129,9 @@ def attempts_of(
     ways : sequence of MissedWay
         Along which candidates were found short: what is drawn, and told of it, is that way. A candidate without one is drawn
         along the way of a net of its own that loses least.
+    weigh : callable, optional
+        A site as changed, an outlet and a line laid to it beside the others (None: its source is lifted there on that site) to the ids
+        of rules that break with it.
 
     Returns
     -------
@@ -146,10 +156,10 @@ def attempts_of(
         helped = False
         for place, candidate in enumerate(missed):
             tried = number < MOST_SOURCES and place < MOST_OUTLETS and not helped
-            ask = _ask(site, source, by_id[candidate.outlet], spots, pipe)
-            cures = tuple(_cures(ask, first=place == 0)) if tried else ()
+            ask = _ask(site, source, by_id[candidate.outlet], spots, pipe, weigh)
+            cures = tuple(sorted(_cures(ask, first=place == 0), key=lambda one: bool(one.fails))) if tried else ()
             along = _measured(ask, looked_at.get((source.id, candidate.outlet)))
-            helped |= any(cure.kind != "lift" for cure in cures)
+            helped |= any(cure.kind != "lift" and not cure.fails for cure in cures)
             found.append(
                 Attempt(
                     source=source.id,
@@ -161,7 +171,7 @@ def attempts_of(
                     short_by=None if candidate.margin is None else _even(max(0.0, -candidate.margin)),
                 )
             )
-    return (*found, *_unused(site, outlets, spots, pipe, candidates, served, looked_at))
+    return (*found, *_unused(site, outlets, spots, pipe, candidates, served, looked_at, weigh))
 
 
 def _unused(
@@ -172,6 +182,7 @@ def _unused(
     candidates: Sequence[Candidate],
     served: set[str],
     looked_at: Mapping[tuple[str, str], Sequence[Place]],
+    weigh: Weigh,
 ) -> Iterator[Attempt]:
     """For each named outlet that nothing reaches though lines go elsewhere: its nearest miss, and the lift that would make it work."""
     by_id = {source.id: source for source in site.sources}
@@ -185,7 +196,7 @@ def _unused(
         if not missed or any(c.feasible for c in tries):
             continue
         short, source = max(missed, key=lambda miss: miss[0])
-        ask = _ask(site, by_id[source], outlet, spots, pipe)
+        ask = _ask(site, by_id[source], outlet, spots, pipe, weigh)
         cures = tuple(_lift(ask)) if ask.start.nodes.size else ()
         along = _measured(ask, looked_at.get((source, outlet.id)))
         yield Attempt(
@@ -199,7 +210,7 @@ def _unused(
         )
 
 
-def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], pipe: Pipe) -> _Ask:
+def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], pipe: Pipe, weigh: Weigh) -> _Ask:
     prices, asked = site.laying.prices, terms(site.rules, pipe)
     grounds = grounds_of(site, (outlet,), spots, asked, prices)
     yard = yard_of(site, grounds, asked, prices)
@@ -213,6 +224,7 @@ def _ask(site: Site, source: Source, outlet: Outlet, spots: Sequence[LowSpot], p
         grounds=grounds,
         yard=yard,
         start=start_of(site, yard, source, asked, prices),
+        weigh=weigh,
     )
 
 
@@ -305,7 +317,8 @@ def _with(book: RuleBook, rule: Rule, limit: float) -> RuleBook:
     return {**book, rule.id: book[rule.id]._replace(limit=limit)}
 
 
-def _cure(kind: CureKind, amount: float, held: float, line: Line, **more: object) -> Cure:
+def _cure(kind: CureKind, amount: float, held: float, laid: tuple[Line, tuple[str, ...]], **more: object) -> Cure:
+    line, fails = laid
     return Cure(
         kind=kind,
         amount=_even(amount),
@@ -313,6 +326,7 @@ def _cure(kind: CureKind, amount: float, held: float, line: Line, **more: object
         spare=_even(line.spare),
         length=_even(line.length),
         cut=_even(max(row.cut for row in line.rows)) if line.rows else None,
+        fails=fails,
         **more,  # type: ignore[arg-type]
     )
 
@@ -483,6 +497,7 @@ def _lift(ask: _Ask) -> Iterator[Cure]:
         flow=told.flow if own else round(told.wanted_flow / units.LITRE, 6) * units.LITRE,
         head=_even(told.head if own else told.wanted_head),
         own_pump=own,
+        fails=ask.weigh(with_lifted(ask.site, ask.source, ask.outlet), ask.outlet, None),
     )
 
 

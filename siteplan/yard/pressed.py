@@ -168,9 +168,30 @@ def lifted_line(site: Site, spots: Sequence[LowSpot], source: Source, outlet: Ou
     Line or None
         None where no lawful way is found on this net.
     """
-    pump = _pump_at(site, source, outlet.name, to_outlet=True)
-    alone = replace(site, pumps=(pump,), sources=(), lifted=(source,))
+    alone = with_lifted(replace(site, pumps=(), sources=(source,), lifted=()), source, outlet)
     return next(iter(pressed_lines(alone, spots, (), (outlet,))[0]), None)
+
+
+def with_lifted(site: Site, source: Source, outlet: Outlet) -> Site:
+    """The site with a source lifted all the way to an outlet.
+
+    Parameters
+    ----------
+    site : Site
+        As surveyed.
+    source : Source
+        One of its sources that names no discharge.
+    outlet : Outlet
+        One of the plan's.
+
+    Returns
+    -------
+    Site
+        The source is among those lifted, with a pump.
+    """
+    pump = _pump_at(site, source, outlet.name, to_outlet=True)
+    left = tuple(one for one in site.sources if one.id != source.id)
+    return replace(site, pumps=(*site.pumps, pump), sources=left, lifted=(*site.lifted, source))
 
 
 def line_to_box(site: Site, spots: Sequence[LowSpot], source: Source, box: Source, name: str) -> Line | None:

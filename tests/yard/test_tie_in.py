@@ -156,3 +156,26 @@ def test_no_stretch_before_an_old_pipe_has_less_cover():
         ground, away, replace(outlet, kind="daylight_outlet"), cover, np.zeros(5, dtype=bool), asked
     )
     assert open_end[0] > found[0]
+
+
+def test_what_brings_more_than_the_old_pipe_takes_is_no_cure(planned):
+    """Six inches of cover, and a pump, reach the old pipe; it takes 0.9 L/s and 1.1 L/s comes: neither serves, and the rule is named."""
+    made, record = planned(invert=99.75, diameter_mm=150, takes_lps=0.9)
+    (attempt,) = record["attempts"]
+    assert {"min-cover", "lift"} <= {cure["kind"] for cure in attempt["cures"]}
+    for cure in attempt["cures"]:
+        if cure["kind"] in {"min-cover", "lift"}:
+            assert cure["fails"] == ["tie-in-takes"]
+            assert cure["proven"] is False
+            assert "FAILS tie-in-takes" in cure["what"]
+    said = " ".join(made.said.split())
+    assert "Would reach it: " in said
+    order = [bool(cure["fails"]) for cure in attempt["cures"]]
+    assert order == sorted(order)
+
+
+def test_what_the_old_pipe_takes_is_a_cure(planned):
+    _, record = planned(invert=99.75, diameter_mm=150, takes_lps=1.2)
+    cures = {cure["kind"]: cure for cure in record["attempts"][0]["cures"]}
+    assert cures["min-cover"]["fails"] == []
+    assert cures["min-cover"]["proven"] is True
