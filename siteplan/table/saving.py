@@ -125,6 +125,22 @@ def steps_back(folder: Path) -> tuple[tuple[int, float, tuple[str, ...]], ...]:
     return tuple(found)
 
 
+def newest_save(folder: Path) -> int:
+    """Number of the newest save that is kept.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder.
+
+    Returns
+    -------
+    int
+        0: none is.
+    """
+    return max(_numbers(folder / HISTORY), default=0)
+
+
 def texts_before(folder: Path, number: int) -> dict[str, str | None]:
     """What the files held before a save.
 

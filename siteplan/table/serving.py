@@ -23,7 +23,7 @@ from siteplan.table.picture import keep_picture, picture_bytes, picture_told
 from siteplan.table.planning import Planning, written_plan
 from siteplan.table.proposed import proposed_told
 from siteplan.table.results import plan_on_paper
-from siteplan.table.saving import ChangedOnDiskError, steps_back
+from siteplan.table.saving import ChangedOnDiskError, newest_save, steps_back
 from siteplan.table.session import OutdatedError, TableSession
 from siteplan.table.settings_form import forms
 from siteplan.underlay.proven_image import MOST_PICTURE_BYTES
@@ -46,6 +46,7 @@ SCRIPTS = (
     "paper",
     "panels",
     "fields",
+    "history",
     "tools",
     "entry",
     "making",
@@ -283,6 +284,7 @@ def _state(server: TableServer) -> dict[str, Any]:
         "picture": picture_told(server.session.state),
         "picture_most": MOST_PICTURE_BYTES,
         "proposed": proposed_told(server.session.state),
+        "newest": newest_save(server.session.folder),
         "forms": forms(server.session.folder, server.session.state.settings),
         **_alive(server),
     }

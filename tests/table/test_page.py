@@ -236,6 +236,53 @@ def test_a_picture_is_taken_and_laid_by_corners(tmp_path, at_table):
     assert "plat" not in tomllib.loads((folder / "site.toml").read_text())
 
 
+def test_undo_goes_on_over_a_reload(tmp_path, at_table):
+    """Two things drawn, the page loaded anew: undo steps back over the kept saves to the folder as it was, and redo on again."""
+    folder = _copy(tmp_path, "long-meadow")
+    one, asking = at_table(folder)
+    page = one.page
+    before = (folder / "features.geojson").read_bytes()
+    texts = [before]
+    for place in ("40, 180", "60, 180"):
+        page.locator("#paper").focus()
+        page.keyboard.press("p")
+        page.keyboard.type(place)
+        page.keyboard.press("Enter")
+        one.saved()
+        texts.append((folder / "features.geojson").read_bytes())
+        page.keyboard.press("Escape")
+    page.goto(asking.server.address)
+    one.until(lambda held: held["version"] > 0)
+
+    def press(name, text):
+        page.locator(f"#{name}").click()
+        page.wait_for_timeout(50)
+        one.saved()
+        for _ in range(100):
+            if (folder / "features.geojson").read_bytes() == text:
+                return
+            page.wait_for_timeout(30)
+        raise AssertionError(name)
+
+    press("undo", texts[1])
+    press("undo", texts[0])
+    press("redo", texts[1])
+    press("redo", texts[2])
+    press("undo", texts[1])
+    # what is drawn then is undone first, and the saves before it after that
+    page.locator("#paper").focus()
+    page.keyboard.press("p")
+    page.keyboard.type("80, 180")
+    page.keyboard.press("Enter")
+    one.saved()
+    press("undo", texts[1])
+    press("undo", texts[0])
+    page.wait_for_timeout(200)
+    assert [f["properties"]["name"] for f in one.held()["features"] if f["properties"]["kind"] == "downspout"] == [
+        f["properties"]["name"] for f in json.loads(before)["features"] if f["properties"]["kind"] == "downspout"
+    ]
+
+
 def test_a_value_that_is_refused_stays_in_its_field_with_the_reason(tmp_path, at_table):
     """The file is left alone and drawing goes on; a good value in its place is saved; nothing of the bad one is left to undo."""
     folder = _copy(tmp_path, "alder-court")

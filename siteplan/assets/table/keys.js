@@ -1,12 +1,13 @@
 // Keys: the crosshair, moving what is taken, the list of keys.
 import { bar, entry } from "./entry.js";
 import { cancel, finish, place, put, remove, round } from "./making.js";
+import { redo, undo } from "./history.js";
 import { $, el } from "./nodes.js";
 import { fit, hit, measure, svg, toScreen } from "./paper.js";
 import { add, centre, dist } from "./plane.js";
 import { readout, zoom } from "./pointer.js";
 import { question, taken } from "./question.js";
-import { T, changed, find, redo, tell, undo } from "./state.js";
+import { T, changed, find, tell } from "./state.js";
 import { TOOLS, choose } from "./tools.js";
 
 export function grab() {

@@ -9,7 +9,7 @@ export const T = {
   past: [], future: [], selected: null, tool: "select", kind: null, draft: [], pointer: null, snap: null, guides: [],
   view: { x: 0, y: 0, scale: 4 }, ground: { known: false }, answer: null, planning: { state: "none" }, result: null, overlays: new Set(),
   site: { metric: false, inches: false, unit: "ft", factor: 1 }, tab: "answer", saving: false, dirty: false, notice: null, moved: null, show: { reach: true, ground: true, picture: true },
-  typed: { roof: "", hi: "", strip: "easement" }, refused: new Map(), proposed: [], pictureSeen: null, pictureMost: 0,
+  typed: { roof: "", hi: "", strip: "easement" }, refused: new Map(), proposed: [], newest: 0, backed: null, ahead: [], pictureSeen: null, pictureMost: 0,
 };
 
 const listeners = [];
@@ -62,6 +62,7 @@ export function take(state) {
   T.pictureMost = state.picture_most;
   T.planning = state.planning;
   T.past = []; T.future = []; T.dirty = false;
+  T.newest = state.newest; T.backed = null; T.ahead = [];
   if (!find(T.selected)) T.selected = null;
   units();
 }
@@ -97,21 +98,18 @@ export const newId = () => `p${stamp}-${++serial}`;
 
 export function commit(doc) {
   T.past.push(T.doc);
-  T.future = [];
+  T.future = []; T.ahead = [];
   T.doc = doc;
   edited();
 }
 
-function edited() {
+export function edited() {
   units();
   T.dirty = true;
   if (!find(T.selected)) T.selected = null;
   save();
   changed();
 }
-
-export function undo() { if (T.past.length) { T.future.push(T.doc); T.doc = T.past.pop(); edited(); tell("One step back."); } else tell("Nothing to undo."); }
-export function redo() { if (T.future.length) { T.past.push(T.doc); T.doc = T.future.pop(); edited(); tell("One step on."); } else tell("Nothing to redo."); }
 
 let timer = 0;
 export function save(soon = 180) {
@@ -178,7 +176,7 @@ async function reform() {
 
 let settle = () => {};
 export const onSettled = (f) => { settle = f; };
-function settled() { settle(); }
+export function settled() { settle(); }
 
 export async function takeTheirs() {
   const reply = await post("reread", {});

@@ -1,6 +1,7 @@
 // The page put together: what is shown after each change, and how it begins.
 import { bar } from "./entry.js";
 import { grab } from "./keys.js";
+import { canRedo, canUndo, onStepped } from "./history.js";
 import { confirmed, place, remove } from "./making.js";
 import { $ } from "./nodes.js";
 import { notice, pill } from "./notices.js";
@@ -18,8 +19,8 @@ onChange(() => {
   document.title = `${T.doc.settings.name || "Site"} \u2013 drawing table`;
   $("name").textContent = T.doc.settings.name || "Drawing table";
   $("saved").textContent = T.notice ? "not saved" : T.dirty || T.saving ? "saving\u2026" : `saved in the site folder${asking() ? "; working out" : ""}`;
-  $("undo").disabled = !T.past.length;
-  $("redo").disabled = !T.future.length;
+  $("undo").disabled = !canUndo();
+  $("redo").disabled = !canRedo();
   $("inches").hidden = T.site.metric;
   $("inches").setAttribute("aria-pressed", String(T.site.inches));
   svg.classList.toggle("select", T.tool === "select" && !T.carry);
@@ -33,6 +34,7 @@ onChange(() => {
 window.addEventListener("resize", () => changed());
 window.addEventListener("beforeunload", (e) => { if (T.dirty) e.preventDefault(); });
 
+onStepped(() => { bar(); loadGround(); askUnits(); });
 function reloaded() { bar(); question(false); loadGround(); }
 bind({ confirmed, grab, remove, place, plan: startPlan, stop: stopPlan, reloaded, taken });
 
