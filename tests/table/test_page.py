@@ -387,18 +387,15 @@ def test_a_contractor_s_part_by_touch(tmp_path, at_table):
     assert small == []
 
 
-@pytest.mark.parametrize(("width", "height"), [(1280, 800), pytest.param(390, 844, marks=pytest.mark.slow)])
-def test_accessibility_engine_finds_nothing(tmp_path, at_table, width, height):
+def _engine(page):
+    """The accessibility engine put into a page: what it finds, and what it could not look at because something lies over it."""
     engine = pytest.importorskip("axe_playwright_python.sync_playwright")
-    one, _ = at_table(_copy(tmp_path, "long-meadow"), width, height)
-    page = one.page
-    one.answered()
-    script = Path(engine.__file__).parent / "axe.min.js"
-    text = script.read_text(encoding="utf-8")
+    text = (Path(engine.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
     session = page.context.new_cdp_session(page)
     session.send("Runtime.evaluate", {"expression": text})  # the page's policy lets no tool add a script
 
-    def violations():
+    def violations(settle=80):
+        page.wait_for_timeout(settle)
         told = session.send(
             "Runtime.evaluate",
             {
@@ -409,19 +406,80 @@ def test_accessibility_engine_finds_nothing(tmp_path, at_table, width, height):
         )
         return json.loads(told["result"]["value"])
 
+    return violations
+
+
+_SIZES = [(1280, 800), pytest.param(390, 844, marks=pytest.mark.slow)]
+
+
+@pytest.mark.parametrize(("width", "height"), _SIZES)
+def test_accessibility_engine_finds_nothing(tmp_path, at_table, width, height):
+    one, _ = at_table(_copy(tmp_path, "long-meadow"), width, height)
+    page = one.page
+    one.answered()
+    violations = _engine(page)
     for tab in ("Answer", "Drawn", "Site", "Plan"):
         page.get_by_role("tab", name=tab).click()
-        page.wait_for_timeout(80)
         assert violations() == [], tab
     page.get_by_role("tab", name="Drawn").click()
     page.locator(".drawn button").first.click()
     page.get_by_role("tab", name="Taken").click()
     page.locator("[data-kind=downspout]").click()
-    page.wait_for_timeout(80)
     assert violations() == []
     page.locator("#help").click()
-    page.wait_for_timeout(80)
     assert violations() == []
+
+
+@pytest.mark.parametrize(("width", "height"), [pytest.param(1280, 800, marks=pytest.mark.slow), (390, 844)])
+def test_the_engine_finds_nothing_in_any_dialog(crew_folder, tmp_path, at_table, width, height):
+    """Units, the crew's corners, deed, picture with its points, every form of the site open and one value refused."""
+    one, _ = at_table(crew_folder, width, height)
+    page = one.page
+    violations = _engine(page)
+    found = {"units": violations()}
+    page.locator("#u-length").select_option("us-ft")
+    page.get_by_role("button", name="Begin").click()
+    one.saved()
+    page.locator("#confirm").wait_for()
+    found["corners"] = violations()
+    page.locator("#confirm").click()
+    one.saved()
+    page.locator("[data-tool=deed]").click()
+    page.locator("#calls").fill("N 95 E 3")
+    page.get_by_role("button", name="Lay out").click()
+    found["deed, a call that is none"] = violations()
+    page.locator("#calls").fill(
+        "North 140\nEast 90\ncurve right, radius 1400.00, arc 100.00, chord South\nSouth 40.01\nWest 90"
+    )
+    page.get_by_role("button", name="Lay out").click()
+    found["deed"] = violations()
+    page.get_by_role("button", name="Close").click()
+    picture = tmp_path / "sent.png"
+    pytest.importorskip("PIL.Image").new("RGB", (300, 200), "white").save(picture)
+    page.locator("[data-tool=picture]").click()
+    found["picture, none"] = violations()
+    page.locator("#picfile").set_input_files(picture)
+    page.locator(".sheet img").wait_for()
+    for column, row, corner in ((10, 190, 0), (290, 190, 1), (290, 10, 2)):
+        page.locator("#piccolumn").fill(str(column))
+        page.locator("#picrow").fill(str(row))
+        page.locator("#picplace").select_option(label=f"Corner {corner + 1} of the lot")
+        page.get_by_role("button", name="Add point").click()
+        one.saved()
+    found["picture"] = violations()
+    assert page.locator(".known li").count() == 3
+    page.get_by_role("button", name="Close").click()
+    page.locator("#tab-site").click()
+    page.locator("[data-of=Rules]").wait_for()
+    page.evaluate(
+        "for (const d of document.querySelectorAll('#panel details[data-of]')) if (d.dataset.of !== 'history') d.open = true"
+    )
+    page.locator("#f-trench-certainty").fill("2")
+    page.locator("#f-trench-certainty").press("Enter")
+    page.locator("#f-trench-certainty-why").wait_for()
+    found["rules and all forms"] = violations()
+    assert {name: what for name, what in found.items() if what} == {}
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
 def test_hostile_names_stay_text(tmp_path, at_table):

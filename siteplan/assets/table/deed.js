@@ -13,7 +13,7 @@ export function deed() {
   const units = el("select", { id: "deedunit" }, [["ft", "feet"], ["us-ft", "US survey feet"], ["m", "metres"], ["chain", "chains"], ["rod", "rods"], ["link", "links"]].map(([v, t]) => el("option", { value: v, selected: v === (T.site.unit || "ft") }, t)));
   const start = el("input", { id: "deedstart", value: had ? had.xy[0].map((v) => String(v)).join(", ") : "", placeholder: "0, 0", autocomplete: "off" });
   const spread = el("input", { id: "deedspread", type: "checkbox" });
-  const told = el("pre", { id: "deedtold" }), put = el("button", { type: "button", class: "main", disabled: true, onclick: () => {
+  const told = el("pre", { id: "deedtold", tabindex: "0", role: "region", "aria-label": "What the calls come to" }), put = el("button", { type: "button", class: "main", disabled: true, onclick: () => {
     if (!laid) return;
     const note = `by its deed's calls${spread.checked ? ", misclosure spread by the compass rule" : laid.closes ? "" : `, which miss their start by ${laid.missed.toFixed(3)}: the last side runs back to it`}`;
     const f = { id: newId(), file: T.target, properties: { kind: "lot", name: laid.name || "Lot", note }, shape: "Polygon", xy: laid.xy, locked: false };
