@@ -18,7 +18,8 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-PAGES = ("walk-contractor.md", "walk-inspector.md")
+PAGES = ("walk-contractor.md", "walk-inspector.md", "walk-designer.md")
+BROUGHT = ("walk-crew.csv", "walk-lot")  # what the designer brings, and what the drawing table saved of it
 RODS = Path(__file__).resolve().parent / "walk-rods.csv"
 SHOWN = 7  # rows of the rods on the page
 _BLOCK = re.compile(
@@ -71,6 +72,8 @@ def workshop(folder: Path) -> None:
     """The folder in which a reader stands: the samples, and the docs with the example rods."""
     (folder / "sample_sites").symlink_to(ROOT / "sample_sites")
     (folder / "docs").mkdir()
+    for name in BROUGHT:
+        (folder / "docs" / name).symlink_to(ROOT / "docs" / name)
     (folder / "docs" / RODS.name).write_bytes(RODS.read_bytes() if RODS.exists() else b"")
 
 

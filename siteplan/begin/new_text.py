@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from siteplan.begin.new_site import NewSite
+from siteplan.begin.new_site import PROPOSED_FILE, NewSite
 from siteplan.sheets.wording import one_line
 
 
@@ -26,7 +26,7 @@ def new_as_text(begun: NewSite, folder: str) -> str:
     shown = one_line(folder)
     lines = [f"Begun in {shown}: site.toml"]
     for name, origin, digest in begun.files:
-        lines.append(f"  {name}  {f'from {origin}, ' if origin else 'to be filled in, '}sha256 {digest[:16]}...")
+        lines.append(f"  {name}  {_whence(name, origin)}, sha256 {digest[:16]}...")
     told = [(key, one) for key, one in begun.settled.items() if one.value is not None]
     if told:
         lines += ["", "Settled:"]
@@ -36,6 +36,10 @@ def new_as_text(begun: NewSite, folder: str) -> str:
         lines += [f"  {key}: {begun.settled[key].why}" for key in begun.open_keys]
     lines += ["", f"siteplan check {shown} tells what is still missing."]
     return "\n".join(lines)
+
+
+def _whence(name: str, origin: str) -> str:
+    return f"from {origin}" if origin else "for you to confirm" if name == PROPOSED_FILE else "to be filled in"
 
 
 def new_as_json(begun: NewSite) -> str:

@@ -56,6 +56,15 @@ def test_the_inspectors_walk_prints_what_the_page_shows(walks, tmp_path, page):
     assert "\n   ACCEPT\n" in now
 
 
+def test_the_designers_walk_prints_what_the_page_shows(walks, tmp_path):
+    walks.workshop(tmp_path)
+    text = (DOCS / "walk-designer.md").read_text(encoding="utf-8")
+    now = walks.written(text, tmp_path)
+    assert now == text, FIX
+    assert "no fails" in now
+    assert "[exit 2]" not in now
+
+
 def test_rods_without_a_name_are_accepted_and_a_sag_among_them_is_not(walks, workshop):
     folder, _, _ = workshop
     rows = [row.rpartition(",")[0] + "," for row in walks.RODS.read_text(encoding="utf-8").splitlines()[1:]]
