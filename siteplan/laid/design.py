@@ -447,8 +447,9 @@ def _of_list(path: Path, pipe: Outline, unit: str, asked: str | None) -> Design:
             )
     loose = [item for item in items if item.line not in by_id and item.kind != "fixed"]
     items = [_stationed(item, by_id.get(item.line)) for item in items]
+    fixed = ", ".join(item.name for item in items if item.kind == "fixed") or "BM, gutter, slab, corner ...: none here"
     told = (
-        f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects (BM, gutter, slab, corner ...).",
+        f"Plan: {table.shown}, {len(items)} points; its elevations are inverts, but for fixed objects ({fixed}).",
         *order_told(table, order, asked),
         *(f"Plan: {item.name or 'a point'} names no line and is taken for no part of one." for item in loose),
     )

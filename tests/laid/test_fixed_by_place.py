@@ -76,3 +76,8 @@ def test_what_is_said_of_the_datum_is_said_once(told, objects, says, not_said):
     _, text = told(objects)
     assert says in text
     assert not_said not in text
+
+
+def test_what_a_plan_list_holds_for_fixed_is_named(told):
+    record, _ = told([(5000, 2030, 99.10, "slab")])
+    assert any("but for fixed objects (SLAB CORNER, BM 7)." in one for one in record["assumptions"])
