@@ -157,7 +157,9 @@ def choose_text(plan: Plan) -> str:
     taken = next((one.number for one in plan.layouts if one.chosen), None)
     said = f"This plan is layout {taken}" if taken else "This plan is none of them"
     if len(plan.layouts) < 2:
-        return f"{said}."
+        alone = plan.choices_asked.count == 1 and any(one.chosen and one.fails for one in plan.layouts)
+        more = " It fails, and no other was looked for: another may keep what it breaks (leave out --layouts 1)."
+        return f"{said}.{more if alone else ''}"
     return (
         f"{said}; siteplan plan --choose N takes another. {''.join(f'{one} ' for one in _cheaper(plan))}{SAID_OF_SPARE}"
     )

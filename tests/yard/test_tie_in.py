@@ -179,3 +179,17 @@ def test_what_the_old_pipe_takes_is_a_cure(planned):
     cures = {cure["kind"]: cure for cure in record["attempts"][0]["cures"]}
     assert cures["min-cover"]["fails"] == []
     assert cures["min-cover"]["proven"] is True
+
+
+@pytest.mark.parametrize(("takes", "told"), [(1.1, True), (1.2, False)])
+def test_a_plan_that_fails_alone_says_that_other_layouts_were_not_looked_for(
+    plan_once, even_ground, tmp_path, takes, told
+):
+    features = [
+        even_ground.point("downspout", "DS", 48.0, 12.0, roof_area=40.0),
+        even_ground.point("tie_in", "Old drain", 6.0, 12.0, invert=OLD, diameter_mm=150, takes_lps=takes),
+    ]
+    made = plan_once(even_ground.site_folder(tmp_path / "site", features), "--layouts", "1")
+    said = " ".join(made.said.split())
+    assert "This plan is layout 1." in said
+    assert ("It fails, and no other was looked for" in said) is told
