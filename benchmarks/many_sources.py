@@ -33,7 +33,7 @@ from siteplan.books.prices import DEFAULT_PRICES  # noqa: E402
 from siteplan.routes.many import searched  # noqa: E402
 from siteplan.routes.outlets import named_outlets  # noqa: E402
 from siteplan.routes.shared import Search, grow_all, one_size, search_of  # noqa: E402
-from siteplan.values import SearchEffort  # noqa: E402
+from siteplan.values.tried import SearchEffort  # noqa: E402
 from siteplan.yard.groups import yard_scene  # noqa: E402
 
 

@@ -45,7 +45,7 @@ def drains(folder: Path) -> bool:
     """Whether the full plan has a line by gravity for every source."""
     from siteplan.plan import plan_site
     from siteplan.sheets.states import source_states
-    from siteplan.values import ChoicesAsked
+    from siteplan.values.asked_for import ChoicesAsked
 
     plan, _ = plan_site(folder, choices=ChoicesAsked(count=1))
     return None not in source_states(plan).values()

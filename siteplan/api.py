@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from siteplan.review.compared import compared as compare
     from siteplan.review.whole import review
     from siteplan.site import Site
-    from siteplan.values import Plan
+    from siteplan.values.whole_plan import Plan
 
 __all__ = ("Planned", "check", "compare", "deed", "fall", "new", "plan", "review")
 _ELSEWHERE = {
@@ -106,7 +106,7 @@ def plan(
     from siteplan.optional import gathering
     from siteplan.plan import plan_site
     from siteplan.sheets.folio import check_folio, write_folio
-    from siteplan.values import USUAL_LAYOUTS, ChoicesAsked, WhatIf
+    from siteplan.values.asked_for import USUAL_LAYOUTS, ChoicesAsked, WhatIf
 
     pairs = settings.items() if isinstance(settings, Mapping) else settings
     laid_over = tuple((key, str(value).lower() if isinstance(value, bool) else str(value)) for key, value in pairs)

@@ -15,21 +15,12 @@ from typing import TYPE_CHECKING, TypeVar
 from siteplan.errors import SiteplanError
 from siteplan.optional import gathering, is_gathering
 from siteplan.proving import Proven, Surveyed, candidates_of, judged, laid_in_sizes, plan_of, proven
-from siteplan.values import (
-    Aim,
-    BarredSize,
-    ChoicesAsked,
-    LaidOut,
-    Layout,
-    LayoutEnd,
-    LayoutLeft,
-    LayoutLine,
-    LayoutPlace,
-    LeftOut,
-    Line,
-    MissingPart,
-    Plan,
-)
+from siteplan.values.asked_for import ChoicesAsked
+from siteplan.values.lines import Line
+from siteplan.values.other_layouts import Aim, Layout, LayoutEnd, LayoutLeft, LayoutLine, LayoutPlace, LeftOut
+from siteplan.values.told import BarredSize, MissingPart
+from siteplan.values.tried import LaidOut
+from siteplan.values.whole_plan import Plan
 
 Made = TypeVar("Made")
 

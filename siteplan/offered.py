@@ -9,7 +9,7 @@ from siteplan.optional import optional
 
 if TYPE_CHECKING:
     from siteplan.site import Site
-    from siteplan.values import Plan
+    from siteplan.values.whole_plan import Plan
 
 
 class Sheet(NamedTuple):
@@ -44,7 +44,7 @@ def whole_map(plan: Plan, site: Site) -> bytes:
     from siteplan.sheets.map_page import map_page
     from siteplan.sheets.markup import tag
     from siteplan.sheets.missing_words import missing_text
-    from siteplan.values import MissingPart
+    from siteplan.values.told import MissingPart
 
     gone = tag("p", missing_text(MissingPart(part="printed", subject="", fault="see --debug")))
     return map_page(plan, site, optional("printed", lambda: printed_sheets(plan, site), gone))

@@ -11,7 +11,7 @@ from contextvars import ContextVar
 from typing import TypeVar
 
 from siteplan.errors import SiteplanError
-from siteplan.values import MissingPart, PartName
+from siteplan.values.told import MissingPart, PartName
 
 Made = TypeVar("Made")
 Other = TypeVar("Other")

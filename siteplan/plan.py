@@ -18,22 +18,13 @@ from siteplan.errors import InputError
 from siteplan.optional import gathering, optional
 from siteplan.sheets.caution_words import cautions
 from siteplan.site import Site
-from siteplan.values import (
-    NOTHING_ASKED,
-    USUAL_CHOICES,
-    BarredSize,
-    ChoicesAsked,
-    Finding,
-    Inflows,
-    LaidOut,
-    Lift,
-    Line,
-    MissingPart,
-    Outlet,
-    Pipe,
-    Plan,
-    WhatIf,
-)
+from siteplan.values.asked_for import NOTHING_ASKED, USUAL_CHOICES, ChoicesAsked, WhatIf
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.told import BarredSize, Finding, MissingPart
+from siteplan.values.tried import LaidOut
+from siteplan.values.water_ends import Inflows, Outlet
+from siteplan.values.whole_plan import Lift, Plan
 
 if TYPE_CHECKING:
     from siteplan.layouts import OneLayout

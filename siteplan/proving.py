@@ -12,7 +12,14 @@ from typing import TYPE_CHECKING
 from siteplan.books.rules import MIN_GRADE, needed
 from siteplan.optional import optional
 from siteplan.site import Site
-from siteplan.values import BarredSize, Candidate, Inflows, LaidOut, Line, LowSpot, Outlet, Pipe, Plan, Water
+from siteplan.values.flows_worked import Water
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.told import BarredSize
+from siteplan.values.tried import Candidate, LaidOut
+from siteplan.values.water_ends import Inflows, Outlet
+from siteplan.values.whole_plan import Plan
 
 if TYPE_CHECKING:
     from siteplan.books.prices import Prices

@@ -15,7 +15,9 @@ from siteplan.books.rules import RuleBook
 from siteplan.books.stock import PipeStock, stocks
 from siteplan.books.unit_prices import UnitPrice
 from siteplan.books.vehicles import USUAL
-from siteplan.values import NOTHING_ASKED, InputFile, Outlet, Pump, SearchEffort, Source, WhatIf
+from siteplan.values.asked_for import NOTHING_ASKED, InputFile, WhatIf
+from siteplan.values.tried import SearchEffort
+from siteplan.values.water_ends import Outlet, Pump, Source
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -150,7 +150,7 @@ def _one_layout():
 @pytest.fixture(scope="module")
 def usual_layouts():
     """As many layouts as a user gets who asks for none."""
-    from siteplan.values import USUAL_LAYOUTS
+    from siteplan.values.asked_for import USUAL_LAYOUTS
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(_USUAL, USUAL_LAYOUTS)

@@ -15,7 +15,7 @@ from siteplan.pool.program import program_digest
 
 if TYPE_CHECKING:
     from siteplan.site import Site
-    from siteplan.values import Plan
+    from siteplan.values.whole_plan import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ def _planned(task: LotTask, out: Path) -> LotRecord:
     from siteplan.optional import gathering
     from siteplan.plan import plan_site
     from siteplan.sheets.folio import check_folio, write_folio
-    from siteplan.values import ChoicesAsked
+    from siteplan.values.asked_for import ChoicesAsked
 
     check_folio(out)
     plan, site = plan_site(Path(task.folder), stamp=task.stamp, choices=ChoicesAsked(count=task.layouts))

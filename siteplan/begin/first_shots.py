@@ -13,7 +13,7 @@ from siteplan.sheets.wording import names
 from siteplan.survey.files import said
 from siteplan.survey.frame import axis_unit
 from siteplan.survey.gathered import GatheredSite
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 MOST_SHOTS = 3
 _APART = 2.0  # shots nearer to one another than that are one [m]

@@ -14,7 +14,7 @@ from siteplan.survey.features import Drawn
 from siteplan.survey.files import said
 from siteplan.survey.gathered import GatheredSite, gathered_site
 from siteplan.survey.plat_image import PlatImage
-from siteplan.values import ChoicesAsked
+from siteplan.values.asked_for import ChoicesAsked
 
 Purpose = Literal["plan", "capacity", "belly"]
 PURPOSES: tuple[Purpose, ...] = get_args(Purpose)

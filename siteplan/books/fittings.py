@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Sequence
 
 from siteplan.books.phrases import Language, phrase
-from siteplan.values import Fitting, FittingKind
+from siteplan.values.laid_pipe import Fitting, FittingKind
 
 _TURNS = (FittingKind.BEND, FittingKind.TURNED_PAIR)
 

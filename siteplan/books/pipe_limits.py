@@ -8,7 +8,7 @@ from importlib import resources
 from typing import NamedTuple
 
 from siteplan import units
-from siteplan.values import Pipe
+from siteplan.values.laid_pipe import Pipe
 
 
 class PipeLimit(NamedTuple):

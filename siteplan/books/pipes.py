@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from siteplan.books.stock import PipeStock
-    from siteplan.values import Pipe
+    from siteplan.values.laid_pipe import Pipe
 
     OwnPipes = Mapping[str, Mapping[str, Any]]
 
@@ -381,7 +381,7 @@ def pipe_of(row: Mapping[str, str]) -> Pipe:
     Pipe
         Lengths [m].
     """
-    from siteplan.values import Pipe
+    from siteplan.values.laid_pipe import Pipe
 
     return Pipe(
         kind=row["kind"],

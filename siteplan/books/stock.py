@@ -11,7 +11,7 @@ from siteplan import units
 from siteplan.books import pipes
 from siteplan.errors import InputError, alike_or, raise_gathered
 from siteplan.units import INCH
-from siteplan.values import Pipe
+from siteplan.values.laid_pipe import Pipe
 
 _SAME_SIZE = 0.001  # m; an outside or inside diameter of one size differs by less between tables
 BASES = ("read", "derived", "memory", "practice", "site")

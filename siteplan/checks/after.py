@@ -18,7 +18,10 @@ from siteplan.checks.sampling import ground_at
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats
 from siteplan.units import FOOT
-from siteplan.values import Finding, Line, Met, Outlet, Source
+from siteplan.values.flows_worked import Met
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Outlet, Source
 
 HARM = {
     "foundation": "a foundation",

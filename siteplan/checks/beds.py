@@ -12,7 +12,7 @@ from siteplan.checks.crossings import area_of
 from siteplan.checks.pipe_loads import crossed_by_wheels
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Flags, Floats, Stretch, Walk, stretches_inside
-from siteplan.values import Bedding
+from siteplan.values.laid_pipe import Bedding
 
 _STEP = 0.05  # m along a reach
 _MOST = 0.9  # of a reach's length: the planner gives a sliver to its neighbour

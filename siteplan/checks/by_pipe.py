@@ -9,7 +9,7 @@ from siteplan.books.pipe_limits import limit_of
 from siteplan.checks.report import HEIGHT, plain, stations_reached
 from siteplan.checks.scene import Scene
 from siteplan.checks.ways import broken_by, verdict_of
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 _EXACT = 1e-6  # grade; inverts are written to the micrometre
 _NO_RUN = 0.02  # m between two vertices under which a grade is none

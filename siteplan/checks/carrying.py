@@ -18,7 +18,10 @@ from siteplan.checks.outlet_ends import carried, joined_at
 from siteplan.checks.pipe_flow import allowed, by_kb, filled, full_flow_anew, leader, printed_row, speed_at, table_of
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
-from siteplan.values import Finding, Line, Outlet, Pipe
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Outlet
 
 FLOW_SLACK = 1e-9  # relative
 RAIN_SLACK = 1e-6  # relative

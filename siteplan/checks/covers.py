@@ -11,7 +11,7 @@ from siteplan.books.rules import Rule
 from siteplan.checks.report import DROP, HEIGHT, plain, stations_reached
 from siteplan.checks.scene import Scene, heavy_at, pavement_asked
 from siteplan.checks.walk import Flags, Walk, runs_of_samples
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 CURB_LIFT = 0.02  # m over the least grade up from a curb hole; two ways of finding it agree to this
 AT_EDGE = 1e-6  # m, a zone's own edge belongs to the stricter side

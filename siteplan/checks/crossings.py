@@ -12,7 +12,8 @@ from siteplan.checks.report import ANGLE, plain, ruled
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats, Stretch, Walk, length_of, runs_of_samples, stretches_inside
 from siteplan.site import Feature
-from siteplan.values import Finding, LowSpot
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.told import Finding
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

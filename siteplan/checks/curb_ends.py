@@ -16,7 +16,9 @@ from siteplan.checks.pipe_flow import full_flow_anew
 from siteplan.checks.sampling import lowest_near
 from siteplan.checks.scene import Scene
 from siteplan.survey.shot_codes import is_flow_line
-from siteplan.values import Line, Outlet, Pipe
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet
 
 _GUTTER = 0.6  # m
 HERE = 0.005  # m

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from siteplan.checks.flows import lines_at
 from siteplan.checks.scene import Scene
-from siteplan.values import Line, Outlet
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet
 
 
 def hole_each(scene: Scene, outlet: Outlet) -> bool:

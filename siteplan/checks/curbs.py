@@ -29,7 +29,9 @@ from siteplan.checks.pipe_flow import full_flow_anew
 from siteplan.checks.report import Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.checks.verdict import answer
-from siteplan.values import Finding, Line, Outlet
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Outlet
 
 CONCRETE = Measure(Words.small, "m", slack=1e-6)
 

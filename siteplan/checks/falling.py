@@ -14,7 +14,8 @@ from siteplan.checks.report import ANGLE, DISTANCE, IN_PERCENT, plain, ruled
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Floats, Walk, turn_at
 from siteplan.units import FOOT
-from siteplan.values import Finding, Fitting, FittingKind
+from siteplan.values.laid_pipe import Fitting, FittingKind
+from siteplan.values.told import Finding
 
 NO_LENGTH = 0.001  # m; two vertices nearer than this are one place, a drop between them is vertical
 AT_A_TURN = 1.0  # m; a cleanout this near a turn serves it

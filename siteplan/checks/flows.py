@@ -25,7 +25,9 @@ from siteplan.checks.pipe_flow import (
 )
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import turn_at
-from siteplan.values import Line, Outlet, Pipe, Source
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet, Source
 
 _SHORT = 0.001  # m; a shorter piece is a drop
 _HERE = 0.005  # m along a line

@@ -10,7 +10,9 @@ from siteplan.books.kinds import TITLES
 from siteplan.checks.report import plain
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Walk
-from siteplan.values import Finding, Line, Source
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Source
 
 AT_JOIN = 0.05  # m; a branch that ends farther from a vertex of its trunk joins it nowhere
 _EXACT = 1e-6  # m

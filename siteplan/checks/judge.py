@@ -29,7 +29,9 @@ from siteplan.checks.report import plain
 from siteplan.checks.scene import Scene, scene_of
 from siteplan.optional import optional
 from siteplan.site import Site
-from siteplan.values import Finding, Inflows, Plan
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Inflows
+from siteplan.values.whole_plan import Plan
 
 Check = Callable[[Scene], list[Finding]]
 

@@ -13,7 +13,7 @@ from siteplan.checks.outlet_ends import control_of, fall_to_spare
 from siteplan.checks.scene import Scene, heavy_at
 from siteplan.checks.walk import Flags, Walk
 from siteplan.checks.walls import crossing_heights
-from siteplan.values import Margin
+from siteplan.values.lines import Margin
 
 Stated = tuple[str, str, float | None, float | None, str]
 _HELD = 0.005  # m: heights between two samples

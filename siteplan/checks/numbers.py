@@ -27,7 +27,10 @@ from siteplan.checks.settled import weak_ground
 from siteplan.checks.walk import Floats, Stretch, Walk, can_be_walked, stretches_inside, turn_at
 from siteplan.checks.water_numbers import water_mismatches
 from siteplan.units import LITRE
-from siteplan.values import Crossing, Finding, Line, LowSpot, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.lines import Crossing, Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Source
 
 LEVEL = 0.001  # m, elevations that follow from one another
 _FLOW = 1e-6  # m3/s; flows are written to a millilitre a second

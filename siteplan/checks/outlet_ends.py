@@ -18,7 +18,10 @@ from siteplan.checks.sampling import lowest_near, nearest_known_ground
 from siteplan.checks.scene import Scene
 from siteplan.checks.verdict import answer, status
 from siteplan.checks.walk import Floats, Walk
-from siteplan.values import Finding, Line, Outlet, Pipe
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Outlet
 
 _GUTTER = 0.6  # m round a curb outlet; the gutter's flow line is the lowest ground in it
 _KNOWN_WITHIN = 2.0  # m; the contract's reach of the nearest known ground

@@ -14,7 +14,7 @@ from siteplan.books.hydraulics import CodeTable, TableRow, code_tables
 from siteplan.books.practice import POPUP_LIFT
 from siteplan.site import Sizing
 from siteplan.units import FOOT, GALLON_PER_MINUTE, INCH
-from siteplan.values import Pipe
+from siteplan.values.laid_pipe import Pipe
 
 STANDARD_GRAVITY = 9.80665
 _VISCOSITY = 1.31e-6  # of water at 10 degrees C [m2/s]

@@ -24,7 +24,10 @@ from siteplan.checks.report import DISTANCE, HEIGHT, IN_PERCENT, Measure, plain,
 from siteplan.checks.scene import Scene, Words, heavy_at, stock_of
 from siteplan.checks.settled import least_worst_pool, weak_ground
 from siteplan.checks.walk import SAME, Stretch, Walk, runs_of_samples, stretches_inside
-from siteplan.values import Bedding, Finding, LowSpot, Pipe, Reach, SleevePipe
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Bedding, Pipe, SleevePipe
+from siteplan.values.lines import Reach
+from siteplan.values.told import Finding
 
 TIMES = Measure(lambda _, value: f"{value:.2f} times", "", slack=0.005)
 DRY = 0.0005  # m; a shallower pool is printed as none

@@ -12,7 +12,8 @@ from siteplan.checks.report import DISTANCE, HEIGHT, plain, ruled, stations_reac
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Stretch, Walk, length_of, runs_of_samples, stretches_inside
 from siteplan.units import FOOT
-from siteplan.values import Finding, Outlet
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Outlet
 
 ON_LINE = 0.3  # m; how far outside a lot line a line still counts as on it
 INTO_WALL = 0.05  # m; a wall's outline is not known better

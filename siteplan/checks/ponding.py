@@ -12,7 +12,9 @@ from siteplan.checks.report import DISTANCE, DROP, Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words
 from siteplan.checks.verdict import Answer
 from siteplan.checks.ways import broken_by, verdict_of
-from siteplan.values import Finding, Line, Source
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Source
 
 SECONDS = Measure(Words.seconds, "s", slack=1e-6)
 _BLOCK = 300.0  # s, the storm test's block

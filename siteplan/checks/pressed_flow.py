@@ -15,7 +15,7 @@ from siteplan import units
 from siteplan.books.practice import JOINTS_GIVE
 from siteplan.books.pumping import LOSSES, RUN_OUT, SHUT_OFF, SMOOTHNESS
 from siteplan.checks.walk import Floats, Walk, turn_at
-from siteplan.values import Pump
+from siteplan.values.water_ends import Pump
 
 GRAVITY = 9.80665  # m/s2
 _STEPS = 4000  # of a curve that is walked for where it meets the line's

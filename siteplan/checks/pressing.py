@@ -21,7 +21,9 @@ from siteplan.checks.pressed_flow import PressedFigures, figures_again, head_ask
 from siteplan.checks.report import HEIGHT, Measure, plain, ruled
 from siteplan.checks.scene import Scene, Words, scene_of
 from siteplan.checks.walk import Walk
-from siteplan.values import Finding, Line, Pump
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Pump
 
 SPEED = Measure(Words.speed, "m/s", slack=0.0005)
 _SHARE = Measure(lambda _, value: f"{value:.2f}", "", slack=0.005)

@@ -11,7 +11,7 @@ from siteplan.books.rules import Rule, settings_keys
 from siteplan.checks.scene import SaidPlace, Scene, Words
 from siteplan.checks.verdict import BROKEN, Answer, answer, codes, margins, status
 from siteplan.checks.walk import Flags, Floats, Walk, runs_of_samples
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 Broken = Literal["fail", "flag"]
 

@@ -16,7 +16,11 @@ from siteplan.books.rules import InForce, Rule
 from siteplan.books.stock import PipeStock
 from siteplan.checks.walk import Flags, Floats, Walk, can_be_walked, walked
 from siteplan.site import Feature, Site
-from siteplan.values import Inflows, Line, OnLine, Outlet, Pipe, Plan
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.told import OnLine
+from siteplan.values.water_ends import Inflows, Outlet
+from siteplan.values.whole_plan import Plan
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -19,7 +19,7 @@ from siteplan.books.stock import PipeStock
 from siteplan.checks.crossings import area_of
 from siteplan.checks.scene import Scene, stock_of
 from siteplan.checks.walk import Flags, Floats, Walk, stretches_inside
-from siteplan.values import Pipe
+from siteplan.values.laid_pipe import Pipe
 
 NODE = 0.05  # m between nodes: a fifth of the characteristic length of the limpest pipe on firm ground
 _SHORT = 0.05  # m; weaker ground shorter than this is not looked at

@@ -16,7 +16,8 @@ from siteplan.checks.report import plain
 from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Walk
 from siteplan.site import Feature
-from siteplan.values import Finding, Outlet
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Outlet
 
 _EXACT = 1e-6  # m
 

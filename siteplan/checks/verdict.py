@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from siteplan.values import Status
+from siteplan.values.told import Status
 
 Answer = Literal["kept", "broken", "cannot tell", "limit not known"]
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from siteplan.books import rules
 from siteplan.checks.sampling import ground_at
 from siteplan.site import Site
-from siteplan.values import Line, Reach
+from siteplan.values.lines import Line, Reach
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -15,7 +15,7 @@ from siteplan.checks.scene import Scene
 from siteplan.checks.walk import Flags, Floats, Walk, runs_of_samples
 from siteplan.site import Feature
 from siteplan.units import FOOT
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 _AT_END = 0.02  # m; a wall met this near a line's end is touched there, not gone through
 _FACE = 1 * FOOT  # height from which steep ground is a face

@@ -8,7 +8,7 @@ from siteplan.books.kinds import pumped
 from siteplan.checks.flows import FlowPiece, design_rain, pieces_of, source_flow
 from siteplan.checks.pipe_flow import allowed, even_depth, printed_row, speed_at
 from siteplan.checks.scene import Scene
-from siteplan.values import RunFlow
+from siteplan.values.flows_worked import RunFlow
 
 _NEAR = 1e-3  # relative, of what follows by one formula
 _FLOW_WRITTEN = 6e-8  # m3/s: flows stand in plan.json to a ten thousandth of a litre a second

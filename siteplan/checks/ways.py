@@ -13,7 +13,7 @@ from siteplan.checks.flows import entry_of
 from siteplan.checks.report import Broken, plain
 from siteplan.checks.scene import Scene
 from siteplan.checks.verdict import Answer
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 
 def verdict_of(scene: Scene, rule: Rule) -> str | None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from siteplan.cli.typed import day
-from siteplan.values import MOST_LAYOUTS, USUAL_LAYOUTS
+from siteplan.values.asked_for import MOST_LAYOUTS, USUAL_LAYOUTS
 
 if TYPE_CHECKING:
     from siteplan.batch.run import BatchDone

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from siteplan.cli.typed import day, setting
-from siteplan.values import MOST_LAYOUTS, USUAL_LAYOUTS
+from siteplan.values.asked_for import MOST_LAYOUTS, USUAL_LAYOUTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from siteplan.site import Site
-    from siteplan.values import Plan
+    from siteplan.values.whole_plan import Plan
 
 
 def declare(parser: argparse.ArgumentParser) -> None:

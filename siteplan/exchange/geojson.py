@@ -10,7 +10,7 @@ from siteplan.errors import InputError
 from siteplan.exchange.layers import PlanLayer, Value, plan_layers
 from siteplan.sheets.coordinates import survey_system
 from siteplan.units import LENGTH
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _DIGITS = 9  # a tenth of a millimetre
 _WGS84 = "EPSG:4326"

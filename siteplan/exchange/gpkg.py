@@ -7,7 +7,7 @@ from siteplan.exchange.layers import PlanLayer, plan_layers
 from siteplan.exchange.looks import looks_layer
 from siteplan.sheets.coordinates import survey_system
 from siteplan.sheets.geopackage import UNDATED, Layer, geopackage
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 
 def plan_geopackage(plan: Plan, date: str | None = None) -> bytes:

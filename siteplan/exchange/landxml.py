@@ -18,7 +18,8 @@ from siteplan.exchange.layers import PipeRun, pipe_runs
 from siteplan.sheets.benchmark_words import datums
 from siteplan.sheets.coordinates import DEGREE, SurveySystem, survey_places, survey_system
 from siteplan.sheets.geopackage import UNDATED
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 _SPACE = "http://www.landxml.org/schema/LandXML-1.2"
 _SAME = 0.005  # m: a line that joins another within so much has its place there

@@ -17,7 +17,10 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.kinds import Kind, PlannedKind
 from siteplan.sheets.coordinates import survey_places
 from siteplan.sheets.states import line_state
-from siteplan.values import Line, Pipe, Plan, PlanFeature, Row
+from siteplan.values.drawn_shapes import PlanFeature
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line, Row
+from siteplan.values.whole_plan import Plan
 
 Place = tuple[float, float, float]  # east, north [the survey's unit], height [the survey's unit of heights]
 Shape = Literal["POINT", "LINESTRING", "POLYGON", ""]

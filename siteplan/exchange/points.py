@@ -10,7 +10,7 @@ from siteplan.books.fittings import fitting_words
 from siteplan.exchange.formats import COLUMN_ORDERS
 from siteplan.sheets.coordinates import DEGREE, survey_places, survey_system
 from siteplan.sheets.schedule import safe_cell
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _DIGITS = {"ft": 3, "us-ft": 3, "m": 4, DEGREE: 9}
 

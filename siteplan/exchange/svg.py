@@ -16,7 +16,7 @@ from siteplan.exchange.layers import Place, PlanLayer, Value, plan_layers
 from siteplan.exchange.looks import Look, look_of
 from siteplan.sheets.coordinates import DEGREE, survey_system
 from siteplan.sheets.markup import Markup, tag
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 SCALES = {"m": (100, 200, 250, 500), "ft": (120, 240, 360, 480, 600)}  # 1:n; 1 in = 10, 20, 30, 40, 50 ft
 _DIGITS = 4

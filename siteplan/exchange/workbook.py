@@ -21,7 +21,7 @@ from siteplan.sheets.schedule import laid_here, printed_rows, schedule_table
 from siteplan.sheets.stakes import stakes
 from siteplan.sheets.wording import one_line, titled
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _HI = "$B$3"
 _FIRST = 6  # row of the first stake, from 0

@@ -18,7 +18,8 @@ from siteplan.ground.fill import PLAIN_CELLS, Engine, Hole
 from siteplan.ground.outline import outline
 from siteplan.ground.runoff import Surface, runoff_surface
 from siteplan.site import Feature, Site
-from siteplan.values import LowSpot, Ring
+from siteplan.values.drawn_shapes import Ring
+from siteplan.values.forecasts import LowSpot
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.site import Grid, heights
-from siteplan.values import Line
+from siteplan.values.lines import Line
 
 Floats = NDArray[np.float64]
 

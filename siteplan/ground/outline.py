@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from siteplan.site import Grid
-from siteplan.values import Ring
+from siteplan.values.drawn_shapes import Ring
 
 # where cells touch at a corner alone the outline cuts that corner this far, so that it stays whole [cells]
 PINCH = 0.02

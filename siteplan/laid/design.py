@@ -28,7 +28,9 @@ from siteplan.survey.small_tables import (
     read_rows,
     typed_station,
 )
-from siteplan.values import FittingKind, Line, Outlet, Source
+from siteplan.values.laid_pipe import FittingKind
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet, Source
 
 Floats = NDArray[np.float64]
 

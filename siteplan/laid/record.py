@@ -23,7 +23,9 @@ from siteplan.sheets.stakes import pipes_along, pipes_words
 from siteplan.sheets.ties import Corner, Tie, corners, swing_ties
 from siteplan.sheets.wording import KIND_TITLES, names, titled, way
 from siteplan.survey.files import said
-from siteplan.values import FittingKind, Line, Plan
+from siteplan.values.laid_pipe import FittingKind
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 if TYPE_CHECKING:
     from siteplan.site import Site

@@ -9,7 +9,7 @@ from siteplan.plotting.ground_lines import GroundLines
 from siteplan.plotting.paper_sizes import Paper
 from siteplan.review.compared import Comparison
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

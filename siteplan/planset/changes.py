@@ -11,7 +11,9 @@ from siteplan.plotting.shapes import Page, Spot
 from siteplan.review.compared import Change, Comparison, lines_by_ends
 from siteplan.review.compared_text import change_row, two_sites_text
 from siteplan.sheets.wording import one_line, titled
-from siteplan.values import Line, Outlet, Plan, Source
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet, Source
+from siteplan.values.whole_plan import Plan
 
 _OF_LINES = {
     "line",

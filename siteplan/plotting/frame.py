@@ -10,7 +10,7 @@ from siteplan.plotting.fonts import text_width, wrapped
 from siteplan.plotting.paper_sizes import Box
 from siteplan.plotting.shapes import Lettering, Mark, Page, Pen, rectangle, straight
 from siteplan.sheets.wording import titled
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _LAYER = "title_block"
 _HEAD, _SAID = 2.2, 2.7  # size of a field's head and of what stands in it [mm]

@@ -11,7 +11,9 @@ from siteplan.sheets.coordinates import survey_system
 from siteplan.sheets.graded_runs import GradedRun
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import names
-from siteplan.values import Fitting, FittingKind, Line, Plan, Vertex
+from siteplan.values.laid_pipe import Fitting, FittingKind
+from siteplan.values.lines import Line, Vertex
+from siteplan.values.whole_plan import Plan
 
 
 def run_texts(run: GradedRun, unit: str) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from siteplan.plotting.shapes import Spot
 from siteplan.site import Floats, Site
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _SEEN = 0.01  # m
 

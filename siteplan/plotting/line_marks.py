@@ -20,7 +20,9 @@ from siteplan.sheets.graded_runs import GradedRun, graded_runs
 from siteplan.sheets.stakes import hand_dig_text, pipe_words, pipes_along
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import KIND_TITLES
-from siteplan.values import Line, Outlet, Plan, Source
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet, Source
+from siteplan.values.whole_plan import Plan
 
 _TICKS_FT, _TICKS_M = (10.0, 25.0, 50.0, 100.0), (5.0, 10.0, 20.0, 50.0)
 _TICK_MM = 9.0  # station ticks no nearer than this on paper

@@ -23,7 +23,7 @@ from siteplan.plotting.view import View
 from siteplan.plotting.words_pages import words_pages
 from siteplan.sheets.benchmark_words import benchmark_lines
 from siteplan.sheets.wording import placed
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _ROUND_MM = 7.5  # round the lot, for its dimensions
 _COLUMN_MM = 54.0  # at the right: north, scale bar, key

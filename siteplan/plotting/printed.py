@@ -16,7 +16,7 @@ from siteplan.sheets.plan_json import plan_json
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import names, titled, way
 from siteplan.site import Site
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 
 def printed_sheets(plan: Plan, site: Site) -> Markup:

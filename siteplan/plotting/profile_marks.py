@@ -23,7 +23,8 @@ from siteplan.plotting.view import cut_area, cut_to
 from siteplan.sheets.drawing import BLUE
 from siteplan.sheets.stakes import hand_dig_text, pipe_words
 from siteplan.sheets.wording import KIND_TITLES, one_line
-from siteplan.values import Crossing, Line, Plan
+from siteplan.values.lines import Crossing, Line
+from siteplan.values.whole_plan import Plan
 
 _WIDE = 46.0  # of a label [mm]
 _UNKNOWN_SIZE = 0.05  # radius at which a utility is drawn whose size nobody stated [m]; ours

@@ -25,7 +25,8 @@ from siteplan.sheets.graded_runs import GradedRun, graded_runs
 from siteplan.sheets.schedule import PrintedRow, printed_rows
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import has_outlet_zone, names, way
-from siteplan.values import Line, Plan, Row
+from siteplan.values.lines import Line, Row
+from siteplan.values.whole_plan import Plan
 
 _HEAD_MM = 17.0  # over all: scales, key
 _TITLE_MM = 8.5  # over each drawing: which line

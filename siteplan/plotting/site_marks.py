@@ -20,7 +20,8 @@ from siteplan.plotting.view import View, cut_area, hatched
 from siteplan.sheets.coordinates import DEGREE, survey_places, survey_system
 from siteplan.sheets.drawing import BLUE, BROWN, DARK
 from siteplan.sheets.wording import KIND_TITLES, depth_text, one_line
-from siteplan.values import Plan, PlanFeature
+from siteplan.values.drawn_shapes import PlanFeature
+from siteplan.values.whole_plan import Plan
 
 NAME_MM = 42.0  # the widest that a name is set before it breaks
 _TITLED = {

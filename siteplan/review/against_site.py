@@ -10,7 +10,7 @@ from siteplan.review.alike import CLOSE, record_differences, shown_difference, t
 from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Finding, OnLine
+from siteplan.values.told import Finding, OnLine
 
 
 def input_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:

@@ -18,7 +18,7 @@ from siteplan.sheets.paper import listed, page, signatures, table
 from siteplan.sheets.rule_rows import STANDINGS, RuleRow, rule_row
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import names, one_line, quantity, titled, way
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 _PARTS = {
     "inputs": "Input files are those the plan was made from",

@@ -13,7 +13,8 @@ from siteplan.errors import InputError
 from siteplan.review.one_site import SiteLikeness, site_likeness
 from siteplan.sheets.states import source_states
 from siteplan.stored.folder_of import StoredPlan, read_plan
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 What = Literal[
     "site", "file", "rule", "source", "flow", "outlet", "control", "served-by", "state", "line", "way", "length",

@@ -12,7 +12,9 @@ from siteplan import units
 from siteplan.review.reviewed import made_or_why
 from siteplan.sheets.plan_json import LENGTH_DIGITS
 from siteplan.site import Site
-from siteplan.values import Inflows, LowSpot, Plan
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.water_ends import Inflows
+from siteplan.values.whole_plan import Plan
 
 if TYPE_CHECKING:
     from siteplan.ground.runoff import Surface

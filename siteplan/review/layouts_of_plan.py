@@ -13,7 +13,8 @@ from siteplan.books.kinds import PAVEMENT_KINDS
 from siteplan.review.reviewed import Reviewed, finding
 from siteplan.sheets.states import source_states
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Layout, Plan
+from siteplan.values.other_layouts import Layout
+from siteplan.values.whole_plan import Plan
 
 _LENGTH = 2e-4  # m a vertex: what writing to a micrometre may leave
 _FIGURE = 2e-5  # of any other

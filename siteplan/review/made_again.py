@@ -16,7 +16,7 @@ from siteplan.review.alike import record_differences
 from siteplan.review.reviewed import Reviewed, finding, made_or_why
 from siteplan.site import Site
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import ChoicesAsked, InputFile, WhatIf
+from siteplan.values.asked_for import ChoicesAsked, InputFile, WhatIf
 
 _MOST = 12  # differences told; the first ones show where to look
 _PLACE = 0.005  # m: a line nearer to ours than anybody can stake is ours, and compared figure by figure

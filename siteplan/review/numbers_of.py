@@ -11,7 +11,7 @@ import numpy as np
 from siteplan import units
 from siteplan.review.reviewed import Reviewed, finding
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Line
+from siteplan.values.lines import Line
 
 _LENGTH = 2e-4  # m: what writing to a micrometre, and drawing a corner, may leave
 _GRADE = 2e-4  # ratio

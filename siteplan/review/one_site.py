@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from siteplan.values import Plan, PlanFeature
+from siteplan.values.drawn_shapes import PlanFeature
+from siteplan.values.whole_plan import Plan
 
 if TYPE_CHECKING:
     from shapely import Polygon

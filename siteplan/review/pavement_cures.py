@@ -14,7 +14,9 @@ from siteplan.books.practice import ADVISED_PAST_PAVEMENT
 from siteplan.ground.on_lines import ground_on
 from siteplan.site import Site
 from siteplan.survey.files import said
-from siteplan.values import Crossing, Line, Pipe, Plan
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Crossing, Line
+from siteplan.values.whole_plan import Plan
 
 
 def pavement_advice(plan: Plan, site: Site) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from siteplan.errors import InputError, InputErrors
-from siteplan.values import Status
+from siteplan.values.told import Status
 
 Value = TypeVar("Value")
 

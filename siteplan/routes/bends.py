@@ -32,7 +32,7 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, trace
 from siteplan.routes.yard import Floats, Yard
 from siteplan.site import Site
-from siteplan.values import Source
+from siteplan.values.water_ends import Source
 
 _ROUNDS = 40  # changes made to one line at most
 _TRIED = 120  # changes proven for one line at most

@@ -14,7 +14,8 @@ from siteplan.routes import kernels
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Floats, Yard
 from siteplan.site import Site
-from siteplan.values import LowSpot, Outlet
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.water_ends import Outlet
 
 _APART = 8.0  # m between two points offered
 USUAL = 2  # points offered; more only where sources are left over that one more would serve

@@ -20,7 +20,7 @@ from siteplan.routes.lattice import EVEN
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Floats, Grounds, Yard
 from siteplan.site import Site, heights
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -18,7 +18,8 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.trace import Trace, places_at, trace
 from siteplan.routes.yard import MARGIN, Yard
 from siteplan.site import Site
-from siteplan.values import Fitting, FittingKind, Outlet, Pipe, Source
+from siteplan.values.laid_pipe import Fitting, FittingKind, Pipe
+from siteplan.values.water_ends import Outlet, Source
 
 _WYE = Fitting(kind=FittingKind.WYE)
 WYE_WINDOW = 6.0  # m along the trunk each way in which a branch may join

@@ -25,7 +25,7 @@ from siteplan.routes.bounds import least_cost
 from siteplan.routes.labels import Leg, leg_of
 from siteplan.routes.shared import Search, grow_all, nothing_grown
 from siteplan.routes.straight import Place
-from siteplan.values import SearchEffort, SearchResult, SearchStop
+from siteplan.values.tried import SearchEffort, SearchResult, SearchStop
 
 Told = Callable[[float, float], None]  # share of the work done, gap as it is
 _NEAR = 3  # neighbours with which a source is tried in exchange

@@ -11,7 +11,8 @@ from siteplan.books.pipes import smallest
 from siteplan.books.practice import GUTTER_SEARCH
 from siteplan.routes.gutters import flow_line_at, shown_by
 from siteplan.site import Feature, Site, ground_near, heights
-from siteplan.values import Outlet, Pipe
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.water_ends import Outlet
 
 _KNOWN_WITHIN = 2.0  # m, as the survey asks of sources and outlets
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from siteplan.books import rules
 from siteplan.books.kinds import pumped
 from siteplan.site import Site
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 
 _ROUNDED = 1e-6  # m
 

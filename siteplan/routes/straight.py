@@ -31,7 +31,8 @@ from siteplan.routes.lattice import EVEN
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import MARGIN, Floats, Grounds
 from siteplan.site import Site
-from siteplan.values import Fitting, FittingKind, Outlet, Source
+from siteplan.values.laid_pipe import Fitting, FittingKind
+from siteplan.values.water_ends import Outlet, Source
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

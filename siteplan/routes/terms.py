@@ -7,7 +7,7 @@ from typing import NamedTuple
 from siteplan.books import rules
 from siteplan.books.pipes import heavy
 from siteplan.books.rules import RuleBook
-from siteplan.values import Pipe
+from siteplan.values.laid_pipe import Pipe
 
 _LEAST_GRADE = 1e-4  # a line falls continuously even where a site sets no minimum
 

@@ -17,7 +17,9 @@ from siteplan.routes.straight import Place, turn
 from siteplan.routes.terms import Terms, for_length
 from siteplan.routes.yard import Floats, Grounds
 from siteplan.site import Feature, Site, heights
-from siteplan.values import LowSpot, Outlet, Passage, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.lines import Passage
+from siteplan.values.water_ends import Outlet, Source
 
 _AT_END = 0.02  # m: nearer to its end a line is taken to end there
 _SPACING = 0.05  # m

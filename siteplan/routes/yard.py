@@ -23,7 +23,8 @@ from siteplan.routes.lattice import lattice, to_plan
 from siteplan.routes.terms import Terms
 from siteplan.site import Site
 from siteplan.units import FOOT, INCH
-from siteplan.values import LowSpot, Outlet
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.water_ends import Outlet
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -14,7 +14,7 @@ import numpy as np
 
 from siteplan.books.rules import RuleBook, rule_book
 from siteplan.site import Feature, Floats, Grid, Site, heights
-from siteplan.values import Source
+from siteplan.values.water_ends import Source
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -23,7 +23,8 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.yard import Yard, grounds_of, usual_cell, yard_of
 from siteplan.screen.asked import SURE_FROM, ScreenState, ScreenWhy
 from siteplan.site import Floats, Site
-from siteplan.values import LowSpot, Outlet
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.water_ends import Outlet
 from siteplan.waterworks.sizing import on_offer
 from siteplan.yard.candidates import Swept, swept
 

@@ -10,7 +10,8 @@ from siteplan import units
 from siteplan.sheets.cure_words import miss_text, nearest_misses, worst_of
 from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.wording import names
-from siteplan.values import Attempt, Plan
+from siteplan.values.tried import Attempt
+from siteplan.values.whole_plan import Plan
 
 _WIDTH, _HEIGHT = 560, 200
 _LEFT, _RIGHT, _TOP, _BOTTOM = 60, 546, 34, 168

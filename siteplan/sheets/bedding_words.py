@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from siteplan.bedding.trench import fact
 from siteplan.trench.pipe_words import small
-from siteplan.values import Bedding, Reach
+from siteplan.values.laid_pipe import Bedding
+from siteplan.values.lines import Reach
 
 
 def bedding_words(reach: Reach, unit: str) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from siteplan import units
 from siteplan.books.kinds import Kind
 from siteplan.sheets.wording import one_line
-from siteplan.values import Plan, PlanFeature
+from siteplan.values.drawn_shapes import PlanFeature
+from siteplan.values.whole_plan import Plan
 
 BLANK = "____________"
 

@@ -10,7 +10,8 @@ from siteplan.sheets.panel_parts import both, part, to_line
 from siteplan.sheets.stakes import hand_dig_text
 from siteplan.sheets.wording import depth_text, one_line
 from siteplan.site import Feature, Site
-from siteplan.values import Crossing, Line, Plan
+from siteplan.values.lines import Crossing, Line
+from siteplan.values.whole_plan import Plan
 
 
 def care_part(plan: Plan, site: Site) -> Markup:

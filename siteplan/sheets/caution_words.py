@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from siteplan.books.phrases import Language, phrase
 from siteplan.books.rules import TRENCH_DEPTHS
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 
 def cautions(unit: str, *, pumped: bool = False, language: Language = "english") -> tuple[str, ...]:

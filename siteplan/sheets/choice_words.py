@@ -8,7 +8,9 @@ from typing import Any, NamedTuple
 from siteplan import units
 from siteplan.sheets.doubt_words import chance_text
 from siteplan.sheets.wording import counted, names, one_line
-from siteplan.values import Aim, ChoicesAsked, Layout, LayoutLeft, LayoutLine, Plan
+from siteplan.values.asked_for import ChoicesAsked
+from siteplan.values.other_layouts import Aim, Layout, LayoutLeft, LayoutLine
+from siteplan.values.whole_plan import Plan
 
 ENOUGH = 3  # layouts; fewer are explained
 

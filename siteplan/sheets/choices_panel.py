@@ -11,7 +11,8 @@ from siteplan.sheets.doubt_words import chance_text
 from siteplan.sheets.drawing import layout_layer
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.wording import names, one_line
-from siteplan.values import Layout, Plan
+from siteplan.values.other_layouts import Layout
+from siteplan.values.whole_plan import Plan
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 70, 520, 36, 168  # of the chart [px]
 

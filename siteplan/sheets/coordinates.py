@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from siteplan import units
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 Floats = NDArray[np.float64]
 DEGREE = "degree"

@@ -22,7 +22,8 @@ from siteplan.sheets.ties import Corner, swing_ties
 from siteplan.sheets.wording import depth_text, names, one_line, way
 from siteplan.site import Feature
 from siteplan.survey.set_up import SHORTEST_ROD
-from siteplan.values import Line, Plan, Row
+from siteplan.values.lines import Line, Row
+from siteplan.values.whole_plan import Plan
 
 _SAME = 0.002  # stations that are one [m]
 _NEAR, _NAMED = 30.0, 2  # m and how many: farther than a phone shows round a stake; ours, no source

@@ -8,7 +8,8 @@ from typing import Any
 from siteplan import units
 from siteplan.books.kinds import pumped
 from siteplan.sheets.wording import volume_or_unknown
-from siteplan.values import CURE_FIGURES, Attempt, AttemptPlace, Cure, Plan
+from siteplan.values.tried import CURE_FIGURES, Attempt, AttemptPlace, Cure
+from siteplan.values.whole_plan import Plan
 
 LEAST_LIFT = 0.02  # m; less is no figure to choose a pump by
 

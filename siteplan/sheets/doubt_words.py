@@ -9,7 +9,9 @@ from siteplan import units
 from siteplan.books.phrases import Language, phrase
 from siteplan.sheets.coordinates import place_text, survey_system
 from siteplan.sheets.wording import one_line
-from siteplan.values import Line, LineDoubt, Plan, WantedShot
+from siteplan.values.forecasts import LineDoubt, WantedShot
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 SURE_CHANCE = 0.95  # what is surer is only said to be so [-]
 _SHOWN = 3

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from siteplan.books.kinds import OUTLETS, SOURCES, Kind
 from siteplan.books.services import SERVICES, UNSTATED, Service
 from siteplan.sheets.markup import Markup, tag
-from siteplan.values import MOST_LAYOUTS
+from siteplan.values.asked_for import MOST_LAYOUTS
 
 BLACK, SKY = "#000000", "#56b4e9"
 BLUE, RED, PURPLE = "#0072b2", "#d55e00", "#cc79a7"

@@ -13,7 +13,8 @@ from siteplan.sheets.wording import (
     served_text,
     volume_or_unknown,
 )
-from siteplan.values import LowSpot, Plan
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.whole_plan import Plan
 
 
 def low_spot_facts(spot: LowSpot, unit: str, elevation_unit: str) -> list[tuple[str, str]]:

@@ -9,7 +9,8 @@ from siteplan.sheets.markup import Markup, tag
 from siteplan.sheets.panel_parts import line_number, part, status_mark, to_line, to_mark
 from siteplan.sheets.wording import names, one_line, subject, worst_first
 from siteplan.site import Site
-from siteplan.values import Finding, Plan
+from siteplan.values.told import Finding
+from siteplan.values.whole_plan import Plan
 
 
 def findings_part(plan: Plan, site: Site) -> Markup:

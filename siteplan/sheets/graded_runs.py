@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from siteplan.sheets.stakes import pipes_along
-from siteplan.values import Line, Pipe
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
 
 _SAME_GRADE = 5e-6  # [-]: half the last digit printed; grades nearer are one
 _SAME = 1e-6  # m

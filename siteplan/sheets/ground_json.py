@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from siteplan.values import BellyForecast, CurbPiece, Line, Pipe, Reach, SoftGround
+from siteplan.values.forecasts import BellyForecast, SoftGround
+from siteplan.values.laid_pipe import CurbPiece, Pipe
+from siteplan.values.lines import Line, Reach
 
 _LENGTH, _FINE, _PIPE = 6, 6, 9  # a reviewer reads them back: stations must still fall on their rows
 

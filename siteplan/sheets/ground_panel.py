@@ -7,7 +7,8 @@ from siteplan.sheets.bedding_words import bedding_words
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import cover_said, one_line
-from siteplan.values import BellyForecast, BellyUnknown, Line, Reach
+from siteplan.values.forecasts import BellyForecast, BellyUnknown
+from siteplan.values.lines import Line, Reach
 
 _PLACES = {
     "lawn": "lawn",

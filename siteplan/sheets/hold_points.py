@@ -7,7 +7,8 @@ from siteplan.books.kinds import DRIVEN_KINDS
 from siteplan.books.phrases import Language, phrase
 from siteplan.books.rules import TRENCH_DEPTHS
 from siteplan.sheets.wording import one_line
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 
 def hold_points(plan: Plan, language: Language = "english") -> list[str]:

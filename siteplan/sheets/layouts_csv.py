@@ -8,7 +8,8 @@ import io
 from siteplan import units
 from siteplan.sheets.choice_words import ends_text, layout_title, wins_text
 from siteplan.sheets.schedule import safe_cell
-from siteplan.values import Layout, Plan
+from siteplan.values.other_layouts import Layout
+from siteplan.values.whole_plan import Plan
 
 
 def layouts_csv(plan: Plan) -> bytes:

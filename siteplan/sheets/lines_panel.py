@@ -36,7 +36,9 @@ from siteplan.sheets.wording import (
     way,
 )
 from siteplan.site import Site
-from siteplan.values import Attempt, Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.tried import Attempt
+from siteplan.values.whole_plan import Plan
 
 
 def lines_part(plan: Plan, site: Site) -> Markup:

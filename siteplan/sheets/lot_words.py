@@ -8,7 +8,9 @@ from siteplan.sheets.cure_words import cure_text
 from siteplan.sheets.doubt_words import wanted_line
 from siteplan.sheets.states import line_state, source_states
 from siteplan.sheets.wording import losing, names, one_line, quantity, subject, way, worst_first
-from siteplan.values import Finding, Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.whole_plan import Plan
 
 
 def lot_margin(plan: Plan) -> float | None:

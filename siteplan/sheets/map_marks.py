@@ -11,7 +11,9 @@ from siteplan.sheets.drawing import SYMBOLS
 from siteplan.sheets.relief import PictureFrame
 from siteplan.sheets.stakes import reducer_words
 from siteplan.sheets.wording import level_text, names, one_line
-from siteplan.values import FittingKind, Line, Plan
+from siteplan.values.laid_pipe import FittingKind
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 # what is drawn where several stand in one place, the first of these
 _DRAWN: tuple[tuple[FittingKind, str], ...] = (

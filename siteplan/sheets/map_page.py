@@ -35,7 +35,8 @@ from siteplan.sheets.relief import PictureFrame, Relief, contours, relief, shadi
 from siteplan.sheets.summary import summary
 from siteplan.sheets.wording import has_outlet_zone, names, placed, titled, way
 from siteplan.site import Site
-from siteplan.values import MissingPart, PartName, Plan
+from siteplan.values.told import MissingPart, PartName
+from siteplan.values.whole_plan import Plan
 
 # before anything is laid out: the page looks otherwise where no script runs
 _FIRST = 'document.documentElement.className = "scripted";'

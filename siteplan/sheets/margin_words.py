@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from siteplan import units
 from siteplan.books import rules
 from siteplan.sheets.wording import cover_said
-from siteplan.values import SHORT_OF, Line, Margin, ShortOf
+from siteplan.values.lines import SHORT_OF, Line, Margin, ShortOf
 
 _OF: Mapping[str, str] = {
     rules.MIN_COVER.id: "cover",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from siteplan.values import MissingPart, PartName
+from siteplan.values.told import MissingPart, PartName
 
 _NAMES: dict[PartName, str] = {
     "inflows": "what roofs, pumps and drains bring",

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from siteplan import units
 from siteplan.sheets.wording import one_line
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 _TOUCHES = 0.005  # m: no tape tells less
 

@@ -14,7 +14,8 @@ from siteplan.sheets.rule_rows import HEADS, rule_row
 from siteplan.sheets.water_panel import storm_panel
 from siteplan.sheets.wording import counted, one_line
 from siteplan.site import Site
-from siteplan.values import LowSpot, Plan
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.whole_plan import Plan
 
 NO_BREAK = "\u00a0"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from siteplan.values import OwnLines, OwnMend, PlannersOwn
+from siteplan.values.own_drawn import OwnLines, OwnMend, PlannersOwn
 
 _DIGITS = 6  # of a metre
 

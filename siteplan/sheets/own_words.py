@@ -8,7 +8,10 @@ from collections.abc import Iterator, Sequence
 
 from siteplan import units
 from siteplan.sheets.wording import one_line
-from siteplan.values import Line, Outlet, OwnChange, OwnDrawn, OwnInverts, OwnLines, OwnMend, Plan, Source
+from siteplan.values.lines import Line
+from siteplan.values.own_drawn import OwnChange, OwnDrawn, OwnInverts, OwnLines, OwnMend
+from siteplan.values.water_ends import Outlet, Source
+from siteplan.values.whole_plan import Plan
 
 _SAME_COST = 0.005  # share of a cost that is not told
 _INVERTS: dict[OwnInverts, str] = {

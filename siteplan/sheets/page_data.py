@@ -43,7 +43,9 @@ from siteplan.sheets.wording import (
     way,
 )
 from siteplan.site import Feature, Site
-from siteplan.values import Line, LowSpot, Plan
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 _AT_POINT = 0.3  # m: a line that ends so near to a discharge point ends at it
 

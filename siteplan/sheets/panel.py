@@ -18,7 +18,7 @@ from siteplan.sheets.states import verdict
 from siteplan.sheets.ties import corners
 from siteplan.sheets.wording import counts, one_line, titled
 from siteplan.site import Site
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 
 def heading(plan: Plan) -> Markup:

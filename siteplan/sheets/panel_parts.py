@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.wording import one_line
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _SHAPES = {
     "fail": '<path d="M1 1h14v14H1z"/><path class="status-ink" d="M4.5 4.5l7 7m0-7l-7 7"/>',

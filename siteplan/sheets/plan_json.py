@@ -26,22 +26,13 @@ from siteplan.sheets.water_json import water_json
 from siteplan.site import Site
 from siteplan.stored.plan_of import FORMAT, VERSION
 from siteplan.units import LITRE
-from siteplan.values import (
-    Candidate,
-    Crossing,
-    Finding,
-    Line,
-    LowSpot,
-    Margin,
-    Outlet,
-    Plan,
-    PlanFeature,
-    Row,
-    SearchResult,
-    Sharing,
-    Source,
-    Vertex,
-)
+from siteplan.values.drawn_shapes import PlanFeature
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.lines import Crossing, Line, Margin, Row, Vertex
+from siteplan.values.told import Finding
+from siteplan.values.tried import Candidate, SearchResult, Sharing
+from siteplan.values.water_ends import Outlet, Source
+from siteplan.values.whole_plan import Plan
 
 LENGTH_DIGITS = 6
 _RING_DIGITS = 4

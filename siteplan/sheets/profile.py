@@ -26,7 +26,8 @@ from siteplan.sheets.profile_beside import (
 )
 from siteplan.sheets.readings import Readings
 from siteplan.sheets.wording import KIND_TITLES, one_line
-from siteplan.values import Line, LowSpot
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.lines import Line
 
 _TICKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0)
 

@@ -20,7 +20,8 @@ from siteplan.sheets.readings import Readings
 from siteplan.sheets.stakes import pipe_words, pipes_along
 from siteplan.sheets.wording import level_text
 from siteplan.trench.pipe_words import small
-from siteplan.values import Crossing, Line, Plan
+from siteplan.values.lines import Crossing, Line
+from siteplan.values.whole_plan import Plan
 
 STRIP = 36.0  # height of the strip under the axis that tells size and slope [px]
 WITHIN = 1.96  # doubts to each side of the ground that hold 95 % of what may be (normal distribution)

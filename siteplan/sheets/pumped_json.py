@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from siteplan.units import LITRE
-from siteplan.values import Pumped
+from siteplan.values.water_ends import Pumped
 
 _DIGITS = 6
 _VOLUME_DIGITS = 9

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 
 from siteplan import units
-from siteplan.values import Line, Plan, Pumped
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Pumped
+from siteplan.values.whole_plan import Plan
 
 _FEWEST = 2  # points of a pump's curve; one is its rated point
 

@@ -11,7 +11,9 @@ from siteplan.books.unit_prices import PLACEHOLDER
 from siteplan.sheets.schedule import safe_cell
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import one_line
-from siteplan.values import Pipe, Plan, Quantity
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.quantities_taken import Quantity
+from siteplan.values.whole_plan import Plan
 
 _CALLED = {
     "pipe": "Pipe",

@@ -17,7 +17,7 @@ from siteplan.ground.on_lines import ground_on
 from siteplan.sheets.rod_levels import printed_drop
 from siteplan.sheets.wording import level_text
 from siteplan.site import Floats, Site
-from siteplan.values import Line
+from siteplan.values.lines import Line
 
 _STEP_FT, _STEP_M = 1.0, 0.25  # between readings
 _MOST_READINGS = 400

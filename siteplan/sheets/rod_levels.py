@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from siteplan import units
-from siteplan.values import Line, Row
+from siteplan.values.lines import Line, Row
 
 PRINTED_DIGITS = {"ft": 2, "us-ft": 2, "m": 3}
 

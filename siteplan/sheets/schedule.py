@@ -27,7 +27,8 @@ from siteplan.sheets.rod_levels import PRINTED_DIGITS, printed_drop, printed_tic
 from siteplan.sheets.stakes import Stake, pipe_words, stakes
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import held_to, names, one_line, way
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 _MARK = {"ft": "ft", "us-ft": "us_ft", "m": "m"}  # unit at the end of a column's name
 _FORMULA = re.compile(r"[=+\-@\t\r]")

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 
 from siteplan import units
 from siteplan.sheets.wording import counted, names
-from siteplan.values import Plan, SearchResult, Sharing
+from siteplan.values.tried import SearchResult, Sharing
+from siteplan.values.whole_plan import Plan
 
 _WIDE = 30  # signs of a bar
 _TIMES = 1.1  # times as much, under which the difference is told in percent

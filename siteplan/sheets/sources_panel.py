@@ -12,7 +12,9 @@ from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.nearby import apart_text
 from siteplan.sheets.panel_parts import chapter, facts_list, part, to_mark
 from siteplan.sheets.wording import counted, names, one_line
-from siteplan.values import Candidate, Outlet, Plan
+from siteplan.values.tried import Candidate
+from siteplan.values.water_ends import Outlet
+from siteplan.values.whole_plan import Plan
 
 
 def sources_part(plan: Plan) -> Markup:

@@ -16,7 +16,9 @@ from siteplan.books.services import service
 from siteplan.sheets.station_notes import station_notes
 from siteplan.sheets.wording import depth_text, one_line
 from siteplan.trench.pipe_words import short, sized, small
-from siteplan.values import Crossing, Line, Pipe, Plan, Row, Vertex
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Crossing, Line, Row, Vertex
+from siteplan.values.whole_plan import Plan
 
 _SAME = 0.002  # stations that are one [m]
 _FLEX = 1.0  # turn that a run of glued pipe takes by itself [degrees]; common practice, no source

@@ -13,7 +13,8 @@ from siteplan.sheets.schedule import printed_rows
 from siteplan.sheets.states import line_state
 from siteplan.sheets.ties import Corner
 from siteplan.sheets.wording import names, way
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 
 def stakes_part(plan: Plan, corners: Sequence[Corner]) -> Markup:

@@ -12,7 +12,9 @@ from typing import Literal, get_args
 from siteplan.books.phrases import Language, phrase
 from siteplan.books.rules import PUMP_REACHES, RULES
 from siteplan.sheets.doubt_words import chance_text
-from siteplan.values import Finding, Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.whole_plan import Plan
 
 State = Literal["sure", "cannot-tell", "fails"]
 _SURE = 0.95  # chance from which a line is called sure; ours, no source [-]

@@ -15,7 +15,9 @@ from siteplan.books.fittings import fitting_words
 from siteplan.books.kinds import Kind
 from siteplan.books.phrases import Language, phrase
 from siteplan.trench.pipe_words import short, sized
-from siteplan.values import FittingKind, Line, Plan, Vertex
+from siteplan.values.laid_pipe import FittingKind
+from siteplan.values.lines import Line, Vertex
+from siteplan.values.whole_plan import Plan
 
 _ONE = 1.5e-3  # m: stations of one place
 _STAKE = 0.1  # m: what lies as near as this to a stake is told at it

@@ -34,7 +34,10 @@ from siteplan.sheets.wording import (
     worst_first,
 )
 from siteplan.site import Site
-from siteplan.values import Candidate, Finding, Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.tried import Candidate
+from siteplan.values.whole_plan import Plan
 
 _CURES_SHOWN = 3  # changes that would serve it; the map has them all
 _TRIED_SHOWN = 2  # ways tried for a source that nothing drains

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from siteplan.units import LITRE, MILLIMETRE
-from siteplan.values import BlockedOutlet, LineWater, Met, OutletPath, RunFlow, StormTest, Water, WeakLink
+from siteplan.values.flows_worked import BlockedOutlet, LineWater, Met, OutletPath, RunFlow, StormTest, Water, WeakLink
 
 _FINE = 6
 

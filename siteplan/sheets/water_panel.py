@@ -6,7 +6,8 @@ from siteplan import units
 from siteplan.sheets.drawing import BLUE, RED, SKY
 from siteplan.sheets.markup import Markup, tag, whole
 from siteplan.sheets.wording import flow_or_unknown, held_to, names, one_line, volume_or_unknown
-from siteplan.values import LineWater, Plan, RunFlow, StormTest, Water
+from siteplan.values.flows_worked import LineWater, RunFlow, StormTest, Water
+from siteplan.values.whole_plan import Plan
 
 _WIDTH, _HEIGHT = 360, 150
 _LEFT, _RIGHT, _TOP, _FOOT = 66, 8, 22, 22

@@ -9,7 +9,13 @@ from siteplan import units
 from siteplan.books.kinds import TITLES, into_pipe
 from siteplan.books.phrases import Language, phrase
 from siteplan.books.rules import RULES, VERDICTS, RuleBook
-from siteplan.values import Candidate, Finding, Line, Outlet, Plan, RunFlow, Source, Water, WhatIf
+from siteplan.values.asked_for import WhatIf
+from siteplan.values.flows_worked import RunFlow, Water
+from siteplan.values.lines import Line
+from siteplan.values.told import Finding
+from siteplan.values.tried import Candidate
+from siteplan.values.water_ends import Outlet, Source
+from siteplan.values.whole_plan import Plan
 
 KIND_TITLES = {**TITLES, "hollow": "Hollow"}
 STATUS_RANK = {"fail": 0, "flag": 1, "pass": 2}

@@ -26,7 +26,8 @@ from siteplan.sheets.states import State, line_state
 from siteplan.sheets.wording import names, titled, way
 from siteplan.survey.files import said
 from siteplan.survey.set_up import Reached, rod_reached
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 To = Literal["INV", "TRENCH"]
 

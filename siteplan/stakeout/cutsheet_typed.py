@@ -13,7 +13,7 @@ from siteplan.stored.folder_of import read_plan
 from siteplan.survey.files import said
 from siteplan.survey.set_up import refuse_blind, set_up
 from siteplan.survey.small_tables import cell_number, read_rows, typed_station
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 _SIDES = {"l": "left", "left": "left", "r": "right", "right": "right"}
 Typed = tuple[str, float, str, float, float | None]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from siteplan.stored.record_of import FARTHEST_APART, PLACE, PlanRecord
 from siteplan.stored.water_of import flow_maybe
-from siteplan.values import CURE_FIGURES, CURES, Attempt, AttemptPlace, Cure
+from siteplan.values.tried import CURE_FIGURES, CURES, Attempt, AttemptPlace, Cure
 
 
 def attempt(one: PlanRecord) -> Attempt:

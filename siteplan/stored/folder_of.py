@@ -11,7 +11,7 @@ from typing import Any
 from siteplan.errors import InputError
 from siteplan.stored.plan_of import parsed, stored_plan
 from siteplan.stored.record_of import MEND, PLAN_FILE
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 __all__ = ["PLAN_FILE", "StoredPlan", "read_plan"]
 

@@ -6,19 +6,9 @@ import math
 from typing import Any, get_args
 
 from siteplan.stored.record_of import ANY, PlanRecord
-from siteplan.values import (
-    Bedding,
-    BellyForecast,
-    BellyUnknown,
-    CurbFitting,
-    CurbPiece,
-    Pipe,
-    PipeChoice,
-    Pool,
-    Reach,
-    SleevePipe,
-    SoftGround,
-)
+from siteplan.values.forecasts import BellyForecast, BellyUnknown, Pool, SoftGround
+from siteplan.values.laid_pipe import Bedding, CurbFitting, CurbPiece, Pipe, PipeChoice, SleevePipe
+from siteplan.values.lines import Reach
 
 _MOST_HOLES = 20  # as many as a survey may name
 _VEHICLES = ("", "car", "truck")

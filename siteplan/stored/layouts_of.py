@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from siteplan.stored.record_of import ANY, PLACE, PlanRecord
-from siteplan.values import (
+from siteplan.values.asked_for import ChoicesAsked
+from siteplan.values.other_layouts import (
     LAYOUT_AIMS,
     LEFT_OUT,
     Aim,
-    ChoicesAsked,
     Layout,
     LayoutEnd,
     LayoutLeft,

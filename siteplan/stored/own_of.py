@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 from siteplan.stored.record_of import ANY, PLACE, PlanRecord
-from siteplan.values import (
+from siteplan.values.own_drawn import (
     CHANGES,
     OwnChange,
     OwnDrawn,

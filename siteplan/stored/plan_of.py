@@ -22,42 +22,16 @@ from siteplan.stored.pumped_of import pumped_of_record
 from siteplan.stored.record_of import ANY, MEND, PLACE, PLAN_FILE, PlanRecord
 from siteplan.stored.search_of import search_result, sharing
 from siteplan.stored.water_of import flow_maybe, water_of_record
-from siteplan.values import (
-    NOTHING_ASKED,
-    PARTS,
-    QUANTITIES,
-    SHAPES,
-    SHORT_OF,
-    USUAL_CHOICES,
-    BarredSize,
-    Candidate,
-    Crossing,
-    Finding,
-    Fitting,
-    FittingKind,
-    Inflows,
-    InputFile,
-    Line,
-    LineDoubt,
-    LowSpot,
-    Margin,
-    MissingPart,
-    OnLine,
-    Outlet,
-    Passage,
-    Plan,
-    PlanFeature,
-    Quantity,
-    QuantityUnit,
-    Row,
-    ShortOf,
-    Source,
-    Status,
-    TakenSort,
-    Vertex,
-    WantedShot,
-    WhatIf,
-)
+from siteplan.values.asked_for import NOTHING_ASKED, USUAL_CHOICES, InputFile, WhatIf
+from siteplan.values.drawn_shapes import SHAPES, PlanFeature
+from siteplan.values.forecasts import LineDoubt, LowSpot, WantedShot
+from siteplan.values.laid_pipe import Fitting, FittingKind
+from siteplan.values.lines import SHORT_OF, Crossing, Line, Margin, Passage, Row, ShortOf, Vertex
+from siteplan.values.quantities_taken import QUANTITIES, Quantity, QuantityUnit, TakenSort
+from siteplan.values.told import PARTS, BarredSize, Finding, MissingPart, OnLine, Status
+from siteplan.values.tried import Candidate
+from siteplan.values.water_ends import Inflows, Outlet, Source
+from siteplan.values.whole_plan import Plan
 
 FORMAT = "siteplan-plan"
 VERSION = 1

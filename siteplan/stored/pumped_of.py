@@ -6,7 +6,7 @@ import math
 
 from siteplan.stored.record_of import ANY, PlanRecord
 from siteplan.units import LITRE
-from siteplan.values import Pumped
+from siteplan.values.water_ends import Pumped
 
 _MOST_POINTS = 100
 

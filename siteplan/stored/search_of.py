@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from siteplan.stored.record_of import ANY, PlanRecord
 from siteplan.stored.water_of import flow_maybe
-from siteplan.values import SEARCH_STOPS, SHARING_WHYS, SearchResult, Sharing
+from siteplan.values.tried import SEARCH_STOPS, SHARING_WHYS, SearchResult, Sharing
 
 
 def search_result(one: PlanRecord) -> SearchResult:

@@ -6,7 +6,7 @@ from typing import cast, get_args
 
 from siteplan.stored.record_of import ANY, PLACE, PlanRecord
 from siteplan.units import LITRE, MILLIMETRE
-from siteplan.values import (
+from siteplan.values.flows_worked import (
     BlockedOutlet,
     Held,
     LineWater,

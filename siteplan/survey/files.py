@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from siteplan.errors import InputError, as_written
-from siteplan.values import InputFile
+from siteplan.values.asked_for import InputFile
 
 TEXT_LIMIT = 64 * 2**20  # bytes of a text file; a lot's features take a thousandth of it
 MOST_FIGURE = 1e12  # no length, area, flow or count of a site is larger, in any unit

@@ -34,7 +34,9 @@ from siteplan.survey.shot_features import shot_features
 from siteplan.survey.spikes import spikes
 from siteplan.survey.vectors import read_vectors
 from siteplan.survey.what_if import outlets_left
-from siteplan.values import NOTHING_ASKED, Lift, Source, WhatIf
+from siteplan.values.asked_for import NOTHING_ASKED, WhatIf
+from siteplan.values.water_ends import Source
+from siteplan.values.whole_plan import Lift
 
 if TYPE_CHECKING:
     from pyproj import CRS

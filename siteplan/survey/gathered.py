@@ -25,7 +25,8 @@ from siteplan.survey.records import LON_LAT, VectorFile
 from siteplan.survey.settings import SITE_FILE, Settings, settings_with_faults, told_keys
 from siteplan.survey.shots import read_ground_shots
 from siteplan.survey.vectors import read_vectors
-from siteplan.values import NOTHING_ASKED, Lift, WhatIf
+from siteplan.values.asked_for import NOTHING_ASKED, WhatIf
+from siteplan.values.whole_plan import Lift
 
 if TYPE_CHECKING:
     from pyproj import CRS

@@ -13,7 +13,7 @@ from siteplan.errors import InputError, alike_or, read_or_gather
 from siteplan.site import Laying
 from siteplan.survey.files import said, shown_name
 from siteplan.survey.unit_prices import KEY
-from siteplan.values import SearchEffort
+from siteplan.values.tried import SearchEffort
 
 _FILE = "site.toml"
 SECTIONS = ("pipes", "costs", "trench", "search")

@@ -22,7 +22,8 @@ from siteplan.books.pumping import PIT_BELOW_GROUND, RUN_OUT, SHUT_OFF, pit_stor
 from siteplan.errors import InputError, raise_gathered
 from siteplan.site import Feature, Grid, ground_near, heights
 from siteplan.survey.files import said
-from siteplan.values import Lift, Pump, Source
+from siteplan.values.water_ends import Pump, Source
+from siteplan.values.whole_plan import Lift
 
 _OF_THE_GAP = ("rim", "invert")  # what a discharge point says of the place where the line by gravity starts
 

@@ -25,7 +25,7 @@ from siteplan.survey.rainfall import read_rain_table, read_sizing
 from siteplan.survey.site_keys import keys_of
 from siteplan.survey.unit_prices import read_unit_prices
 from siteplan.survey.what_if import asked_of_rules, laid_over, told_of_settings
-from siteplan.values import NOTHING_ASKED, WhatIf
+from siteplan.values.asked_for import NOTHING_ASKED, WhatIf
 
 SITE_FILE = "site.toml"
 MOST_CONFIRMED = 1000

@@ -24,7 +24,7 @@ from siteplan.survey.laying import (
     TRENCH_WORDS,
 )
 from siteplan.units import LENGTH, SITE_UNITS, from_metres
-from siteplan.values import SearchEffort
+from siteplan.values.tried import SearchEffort
 
 Written = Literal["number", "text", "choice", "yes", "texts", "numbers", "rows", "by hand"]
 _EFFORT, _SIZING, _LAYING = SearchEffort(), Sizing(), Laying()

@@ -11,7 +11,7 @@ from siteplan.books.rules import RULES, RuleBook, settings_keys
 from siteplan.errors import InputError, InputErrors
 from siteplan.site import Feature
 from siteplan.survey.files import said
-from siteplan.values import WhatIf
+from siteplan.values.asked_for import WhatIf
 
 _RULES = "rules"
 SOURCE = "what if, not the site's own"  # of a limit that a question sets

@@ -21,7 +21,9 @@ from siteplan.site import Feature, Site, ground_near, heights
 from siteplan.table.checked import RefusedSettingError
 from siteplan.table.folder_state import SheetOfPaper
 from siteplan.table.own_answers import own_told
-from siteplan.values import LowSpot, Outlet, Pipe, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.water_ends import Outlet, Source
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

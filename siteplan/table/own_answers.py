@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from siteplan import units
-from siteplan.values import LowSpot, Outlet, Pipe
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.water_ends import Outlet
 
 if TYPE_CHECKING:
     from siteplan.site import Site

@@ -20,7 +20,9 @@ from siteplan.books.stock import PipeStock
 from siteplan.site import Site
 from siteplan.trench.pipe_words import short, small
 from siteplan.trench.under import Along
-from siteplan.values import CurbPiece, Inflows, Line, Outlet, Pipe, PipeChoice, Reach
+from siteplan.values.laid_pipe import CurbPiece, Pipe, PipeChoice
+from siteplan.values.lines import Line, Reach
+from siteplan.values.water_ends import Inflows, Outlet
 from siteplan.water.capacity import full_flow
 from siteplan.water.curb import holes_for
 from siteplan.water.roughness import manning_n

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from siteplan import units
 from siteplan.books.phrases import Language, phrase
-from siteplan.values import Pipe
+from siteplan.values.laid_pipe import Pipe
 
 _SHORT = frozenset({"pvc_sch40", "pvc_sdr35", "pvc_thin", "pe_corr_single", "pe_corr_dual"})
 

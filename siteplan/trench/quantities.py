@@ -18,19 +18,10 @@ from siteplan.books.practice import PAVEMENT_CUT_BACK, PAVEMENT_THICKNESS
 from siteplan.books.stock import PipeStock
 from siteplan.books.unit_prices import price_for
 from siteplan.site import Site
-from siteplan.values import (
-    QUANTITIES,
-    Bedding,
-    FittingKind,
-    Line,
-    Outlet,
-    Pipe,
-    Quantity,
-    QuantityOf,
-    QuantityUnit,
-    Reach,
-    TakenSort,
-)
+from siteplan.values.laid_pipe import Bedding, FittingKind, Pipe
+from siteplan.values.lines import Line, Reach
+from siteplan.values.quantities_taken import QUANTITIES, Quantity, QuantityOf, QuantityUnit, TakenSort
+from siteplan.values.water_ends import Outlet
 
 PAVED = ("driveway", "walk", "paving")
 _UNIT: dict[QuantityOf, QuantityUnit] = {

@@ -39,19 +39,10 @@ from siteplan.trench.under import (
     likely_cases,
     soft_of,
 )
-from siteplan.values import (
-    Bedding,
-    Crossing,
-    Inflows,
-    Line,
-    LowSpot,
-    Outlet,
-    PipeChoice,
-    Reach,
-    Row,
-    SleevePipe,
-    SoftGround,
-)
+from siteplan.values.forecasts import LowSpot, SoftGround
+from siteplan.values.laid_pipe import Bedding, PipeChoice, SleevePipe
+from siteplan.values.lines import Crossing, Line, Reach, Row
+from siteplan.values.water_ends import Inflows, Outlet
 from siteplan.water.capacity import full_flow
 
 _SLACK = 0.0005  # m, what rounding may take from a cover

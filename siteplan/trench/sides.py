@@ -16,7 +16,8 @@ from siteplan.books.stock import PipeStock
 from siteplan.errors import InputError
 from siteplan.trench.pipe_words import short
 from siteplan.trench.under import forecasts
-from siteplan.values import Line, SoftGround
+from siteplan.values.forecasts import SoftGround
+from siteplan.values.lines import Line
 
 TIE = 0.05 * units.INCH  # pools that differ by less are a tie
 _CAUTION = (

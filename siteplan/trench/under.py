@@ -26,7 +26,10 @@ from siteplan.books.vehicles import CONSTRUCTION, vehicle
 from siteplan.ground.on_lines import ground_on
 from siteplan.site import Site
 from siteplan.trench.pipe_words import small
-from siteplan.values import BellyForecast, BellyUnknown, Line, LowSpot, Outlet, Pipe, Pool, SoftGround
+from siteplan.values.forecasts import BellyForecast, BellyUnknown, LowSpot, Pool, SoftGround
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet
 
 Floats = NDArray[np.float64]
 

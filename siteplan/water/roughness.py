@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from siteplan.books.pipes import roughness_of
-from siteplan.values import Pipe
+from siteplan.values.laid_pipe import Pipe
 from siteplan.water.colebrook import equal_roughness
 from siteplan.water.sizes import SMOOTH
 

@@ -9,7 +9,8 @@ from typing import Any, Literal
 from siteplan.books.hydraulics import COLEBROOK, USUAL_KB, code_tables
 from siteplan.books.pipes import roughness_of
 from siteplan.units import MILLIMETRE, grade_text
-from siteplan.values import Held, Pipe
+from siteplan.values.flows_worked import Held
+from siteplan.values.laid_pipe import Pipe
 from siteplan.water.capacity import FILL, FILL_OF, FillOf, design_share, full_flow
 from siteplan.water.colebrook import flow_part_full
 from siteplan.water.trouble import above_zero, at_least_zero, finite

@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from siteplan.values import SourceStorm
+from siteplan.values.flows_worked import SourceStorm
 from siteplan.water.capacity import full_flow
 from siteplan.water.hyetograph import Hyetograph
 from siteplan.water.overflow import OverflowEntry, PitPump, quick_levels, run_flows, shares_taken

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from siteplan.site import Sizing
-from siteplan.values import Inflows, Line, Outlet, Pipe, Source, Vertex
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line, Vertex
+from siteplan.values.water_ends import Inflows, Outlet, Source
 from siteplan.water.roughness import manning_n
 from siteplan.water.sizes import upstream_first
 from siteplan.water.steps import bend_loss, wye_loss

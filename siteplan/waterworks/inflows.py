@@ -14,7 +14,7 @@ from siteplan.books.hydraulics import runoff_of
 from siteplan.books.kinds import SOURCES, Flow
 from siteplan.ground.runoff import Surface
 from siteplan.site import Site
-from siteplan.values import Inflows, Source
+from siteplan.values.water_ends import Inflows, Source
 
 INLET_COVER = "lawn_heavy"  # when the site names no cover round an inlet
 DRAIN_COVER = "concrete"  # nor on what an area drain takes

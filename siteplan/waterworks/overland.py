@@ -14,7 +14,8 @@ from siteplan.books.kinds import pumped
 from siteplan.books.practice import BACK_AT_SUMP, GUTTER_OF_CURB, LEAVES_WALL_WITHIN, PATH_FOLLOWED, WETS_A_FOOTING
 from siteplan.ground.runoff import Surface, path_down
 from siteplan.site import Site
-from siteplan.values import LowSpot, Met
+from siteplan.values.flows_worked import Met
+from siteplan.values.forecasts import LowSpot
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

@@ -10,7 +10,9 @@ from siteplan.books.kinds import SOURCES, Flow, at_curb, into_pipe
 from siteplan.books.practice import LEADER_SHARE, POPUP_LIFT, SAME_SIZE
 from siteplan.books.rules import CURB_CONCRETE, CURB_HOLE, OUTLET_ZONE, needed
 from siteplan.site import Site
-from siteplan.values import Inflows, Line, Outlet, WeakLink
+from siteplan.values.flows_worked import WeakLink
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Inflows, Outlet
 from siteplan.water.capacity import full_flow
 from siteplan.water.curb import concrete_left, curb_holes, holes_for
 from siteplan.water.links import leader_flow, outlet_funnel_flow, popup_level, submerged_outlet

@@ -18,7 +18,11 @@ from siteplan.books.kinds import Kind
 from siteplan.books.pipes import found, sizes, smallest
 from siteplan.site import Site, Sizing
 from siteplan.units import MILLIMETRE, size_text
-from siteplan.values import BarredSize, Inflows, LaidOut, Line, Pipe
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.told import BarredSize
+from siteplan.values.tried import LaidOut
+from siteplan.values.water_ends import Inflows
 from siteplan.water.sizes import Basis, SizeRun, size_runs
 from siteplan.waterworks.carried import network
 

@@ -8,7 +8,8 @@ from siteplan import units
 from siteplan.books.kinds import pumped
 from siteplan.books.practice import FLOAT_TRAVEL
 from siteplan.site import Site
-from siteplan.values import Inflows, Source, StormTest
+from siteplan.values.flows_worked import StormTest
+from siteplan.values.water_ends import Inflows, Source
 from siteplan.water.hyetograph import Hyetograph, alternating_blocks
 from siteplan.water.overflow import OverflowEntry, PitPump
 from siteplan.water.pump import inflow_from_refill, pit_volume

@@ -15,19 +15,11 @@ from siteplan.books.kinds import SOURCES, Flow, into_pipe, pumped
 from siteplan.ground.runoff import Surface
 from siteplan.optional import optional
 from siteplan.site import Site
-from siteplan.values import (
-    BlockedOutlet,
-    Inflows,
-    Line,
-    LineWater,
-    LowSpot,
-    Outlet,
-    OutletPath,
-    Pipe,
-    RunFlow,
-    Source,
-    Water,
-)
+from siteplan.values.flows_worked import BlockedOutlet, LineWater, OutletPath, RunFlow, Water
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Inflows, Outlet, Source
 from siteplan.water.inflow import SHORT, area_inflow, pump_inflow, side_by_side
 from siteplan.water.rain import MINUTE, Rainfall, read_rain
 from siteplan.water.run_flow import run_water

@@ -20,7 +20,7 @@ from siteplan.routes.ends import end_of, start_of
 from siteplan.routes.lines import station_of
 from siteplan.routes.straight import Place
 from siteplan.routes.yard import yard_of
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.candidates import swept
 from siteplan.yard.gauges import widest
 from siteplan.yard.joins import led_in, without

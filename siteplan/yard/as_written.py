@@ -12,7 +12,12 @@ from dataclasses import fields, is_dataclass, replace
 from typing import TypeVar
 
 from siteplan.site import Feature
-from siteplan.values import SHAPES, Candidate, Line, LowSpot, Outlet, Pipe, PlanFeature, Shape
+from siteplan.values.drawn_shapes import SHAPES, PlanFeature, Shape
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.tried import Candidate
+from siteplan.values.water_ends import Outlet
 
 DIGITS = 6  # of a metre
 _RING_DIGITS = 4  # of a metre, of the rings of a low spot

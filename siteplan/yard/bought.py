@@ -22,7 +22,8 @@ from siteplan.fall.band import Band, Profile, invert_at
 from siteplan.fall.margins import grade_margin, margin_for, off_the_ceiling
 from siteplan.fall.tree import settle
 from siteplan.site import Site
-from siteplan.values import Margin, Outlet
+from siteplan.values.lines import Margin
+from siteplan.values.water_ends import Outlet
 from siteplan.yard.apart import SLACK, between, clashes, crossed
 from siteplan.yard.costs import trench_cost
 from siteplan.yard.trees import WITHIN, Limit, Tree, TreeBands, YardScene, carries, tree_bands

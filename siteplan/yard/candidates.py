@@ -22,7 +22,7 @@ from siteplan.routes.terms import Terms
 from siteplan.routes.trace import trace, undercrossings
 from siteplan.routes.yard import Floats, Yard
 from siteplan.site import Site
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 
 _AT_EDGE = 0.5  # of a building, a no-dig area or a neighbour's land, as drawn [m]
 BOTTOMLESS = 60.0  # m below ground: no depth limit, and still a finite number of buckets

@@ -18,7 +18,7 @@ from siteplan.routes.labels import leg_of
 from siteplan.routes.reach import way_back
 from siteplan.routes.shared import solve
 from siteplan.routes.straight import Place
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.costs import tree_cost
 from siteplan.yard.direct import net_chain
 from siteplan.yard.nets import detours, scene_along

@@ -30,19 +30,11 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import Trace, trace
 from siteplan.routes.yard import MARGIN, Grounds, Yard, grounds_of, yard_of
 from siteplan.site import Floats, Site
-from siteplan.values import (
-    Attempt,
-    AttemptPlace,
-    Candidate,
-    Cure,
-    CureKind,
-    Line,
-    LowSpot,
-    MissedWay,
-    Outlet,
-    Pipe,
-    Source,
-)
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.tried import Attempt, AttemptPlace, Candidate, Cure, CureKind, MissedWay
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept, walled_in
 from siteplan.yard.groups import lay_out
 from siteplan.yard.pressed import lifted_line, with_lifted

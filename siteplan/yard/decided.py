@@ -7,7 +7,9 @@ from collections.abc import Sequence
 
 from siteplan.routes.labels import Network
 from siteplan.routes.sharing import may_end, may_share
-from siteplan.values import Line, Outlet, Sharing, SharingWhy, Source
+from siteplan.values.lines import Line
+from siteplan.values.tried import Sharing, SharingWhy
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.gauges import least_grade
 from siteplan.yard.trees import YardScene
 

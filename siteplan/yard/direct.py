@@ -18,7 +18,7 @@ from siteplan.routes.bends import neater
 from siteplan.routes.lines import Laid, fittings_of
 from siteplan.routes.straight import Place, RunTarget, bend_price, chain_price, lawful_chain, straighten, turn
 from siteplan.routes.trace import trace
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.trees import Tree, YardScene, settled_tree
 
 _SHORT = 0.3  # m: source and outlet nearer than this are one place

@@ -15,7 +15,11 @@ from siteplan.optional import optional
 from siteplan.routes.terms import Terms, terms
 from siteplan.site import Floats, Site
 from siteplan.survey.surface_doubt import ground_covariance, ground_doubt, surface_covariance
-from siteplan.values import Candidate, Line, LineDoubt, LowSpot, Outlet, Pipe, Source, WantedShot
+from siteplan.values.forecasts import LineDoubt, LowSpot, WantedShot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.tried import Candidate
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.spares import FoundWay, laid_yard, last_of, way_to_outlet
 
 _APART = 2.0  # shots wanted stand at least this far from one another [m]

@@ -16,7 +16,8 @@ from siteplan.routes.outlets import end_level
 from siteplan.routes.straight import Place
 from siteplan.routes.trace import trace
 from siteplan.site import Feature
-from siteplan.values import Outlet, OwnInverts, Source
+from siteplan.values.own_drawn import OwnInverts
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.trees import Limit, YardScene, settled_tree
 
 _AT_END = 1e-3  # m: a branch comes to its trunk so exactly

@@ -21,7 +21,8 @@ from siteplan.routes.shared import Gauges, Kit
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.yard import Floats, Yard
 from siteplan.site import Site
-from siteplan.values import Outlet, Pipe, Source
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.water.sizes import Basis, capacity_by
 
 if TYPE_CHECKING:

@@ -22,19 +22,12 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import passages
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
-from siteplan.values import (
-    Candidate,
-    LaidOut,
-    Line,
-    LowSpot,
-    MissedWay,
-    Outlet,
-    OwnLines,
-    Pipe,
-    SearchResult,
-    Sharing,
-    Source,
-)
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.own_drawn import OwnLines
+from siteplan.values.tried import Candidate, LaidOut, MissedWay, SearchResult, Sharing
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.apart import FREE, crossed, parted
 from siteplan.yard.bought import with_margins
 from siteplan.yard.candidates import Why

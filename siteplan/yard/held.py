@@ -19,7 +19,10 @@ from siteplan.routes.ends import paved_at
 from siteplan.routes.terms import Terms, for_length
 from siteplan.routes.trace import Trace, trace
 from siteplan.site import Floats, Site
-from siteplan.values import Line, LowSpot, Margin, Outlet, Pipe, ShortOf
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line, Margin, ShortOf
+from siteplan.values.water_ends import Outlet
 from siteplan.yard.bought import outlet_doubt
 from siteplan.yard.spares import LaidYard, laid_yard, last_of
 

@@ -21,7 +21,12 @@ from siteplan.routes.straight import bend_price, chain_price, turn
 from siteplan.routes.terms import terms
 from siteplan.routes.yard import grounds_of
 from siteplan.site import Feature, Site, heights
-from siteplan.values import Aim, Candidate, LaidOut, Line, LowSpot, MissedWay, Outlet, Pipe
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.other_layouts import Aim
+from siteplan.values.tried import Candidate, LaidOut, MissedWay
+from siteplan.values.water_ends import Outlet
 from siteplan.yard.groups import yard_scene
 from siteplan.yard.pairs import tried_pair
 from siteplan.yard.spares import laid_yard, last_of, way_to_outlet

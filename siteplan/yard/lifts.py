@@ -17,7 +17,11 @@ from siteplan.books.pumping import LEAST_PUMPED, pit_storage
 from siteplan.routes.daylight import found_outlets
 from siteplan.routes.sharing import may_end, most_lines
 from siteplan.site import Site, heights
-from siteplan.values import Lift, Line, LowSpot, Outlet, Pipe, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet, Source
+from siteplan.values.whole_plan import Lift
 from siteplan.yard.groups import lay_out, yard_scene
 from siteplan.yard.pairs import tried_pair
 from siteplan.yard.pressed import lifted_line, line_to_box

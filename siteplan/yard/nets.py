@@ -17,7 +17,9 @@ from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Floats, Grounds, Yard, usual_cell, yard_of
 from siteplan.site import Site
-from siteplan.values import LowSpot, Outlet, Pipe, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.candidates import swept
 from siteplan.yard.trees import YardScene
 

@@ -17,7 +17,7 @@ from siteplan.routes.straight import Place, turn
 from siteplan.routes.terms import terms
 from siteplan.routes.trace import places_at, trace
 from siteplan.survey.drains import DRAWN_TO
-from siteplan.values import OwnDrawn, OwnInverts, OwnLines
+from siteplan.values.own_drawn import OwnDrawn, OwnInverts, OwnLines
 from siteplan.yard.drawn import Drawing, chain_of, drawn_lines
 from siteplan.yard.gauges import line_terms
 from siteplan.yard.trees import Joining, Limit, Tree, YardScene, settled_tree

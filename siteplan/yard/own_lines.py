@@ -17,18 +17,12 @@ from siteplan.books.prices import Prices
 from siteplan.errors import InputError
 from siteplan.routes.terms import terms
 from siteplan.site import Feature, Site
-from siteplan.values import (
-    LaidOut,
-    Line,
-    LowSpot,
-    Outlet,
-    OwnDrawn,
-    OwnInverts,
-    OwnLines,
-    Pipe,
-    PlannersOwn,
-    Source,
-)
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.own_drawn import OwnDrawn, OwnInverts, OwnLines, PlannersOwn
+from siteplan.values.tried import LaidOut
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.direct import along_chain
 from siteplan.yard.drawn import Drawing, chain_of, drawn_lines
 from siteplan.yard.gauges import SizesAsked

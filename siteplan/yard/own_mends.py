@@ -25,7 +25,11 @@ from siteplan.routes.ends import lawful
 from siteplan.routes.outlets import end_level
 from siteplan.routes.straight import Place, turn
 from siteplan.routes.yard import Grounds
-from siteplan.values import Finding, Line, OwnChange, OwnLines, OwnMend, OwnMended, Pipe, Plan
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line
+from siteplan.values.own_drawn import OwnChange, OwnLines, OwnMend, OwnMended
+from siteplan.values.told import Finding
+from siteplan.values.whole_plan import Plan
 from siteplan.yard.drawn import Drawing
 from siteplan.yard.groups import lay_out, lines_of_tree
 from siteplan.yard.own_lines import DrawnAmong, drawings_of, drawn_tree, planners_own, scenes_of, source_of

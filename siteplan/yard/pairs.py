@@ -16,7 +16,7 @@ from siteplan.routes.ends import end_of, too_deep
 from siteplan.routes.sharing import may_end
 from siteplan.routes.straight import Place, RunTarget, lawful_chain, straighten
 from siteplan.routes.terms import for_length
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.candidates import Why, arrival_spare, walled_in, why_along, why_not, why_too_deep
 from siteplan.yard.direct import along_chain, bar, direct_tree, short_ways
 from siteplan.yard.trees import Tree, YardScene

@@ -32,7 +32,10 @@ from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import Trace, passages, trace
 from siteplan.routes.yard import grounds_of, yard_of
 from siteplan.site import Feature, Site
-from siteplan.values import FittingKind, Line, LowSpot, Outlet, Pipe, Pump, Pumped, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import FittingKind, Pipe
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet, Pump, Pumped, Source
 from siteplan.water.pressed import (
     curve_of_point,
     cycle_at,

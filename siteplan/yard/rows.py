@@ -18,7 +18,8 @@ from siteplan.routes.lines import Laid
 from siteplan.routes.terms import Terms
 from siteplan.routes.trace import places_at, undercrossings
 from siteplan.site import Site
-from siteplan.values import Crossing, Fitting, FittingKind, Passage, Pipe, Row, Vertex
+from siteplan.values.laid_pipe import Fitting, FittingKind, Pipe
+from siteplan.values.lines import Crossing, Passage, Row, Vertex
 
 STAKES = {
     "ft": STAKES_FEET,

@@ -14,7 +14,8 @@ from siteplan.routes.many import searched
 from siteplan.routes.shared import MOST, search_of, solve
 from siteplan.routes.sharing import may_end, may_share, most_lines
 from siteplan.routes.yard import MARGIN
-from siteplan.values import Outlet, SearchEffort, SearchResult, Sharing, Source
+from siteplan.values.tried import SearchEffort, SearchResult, Sharing
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.decided import decided
 from siteplan.yard.gauges import gauges_of, terms_of
 from siteplan.yard.trees import Tree, YardScene, carries, settled_tree, tangles

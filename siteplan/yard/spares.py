@@ -17,7 +17,9 @@ from siteplan.routes.terms import Terms, for_length, terms
 from siteplan.routes.trace import trace
 from siteplan.routes.yard import Grounds, grounds_of
 from siteplan.site import Floats, Site
-from siteplan.values import Line, LowSpot, Outlet, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.lines import Line
+from siteplan.values.water_ends import Outlet, Source
 
 
 class FoundWay(NamedTuple):

@@ -6,7 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from siteplan.values import Candidate, Line, Source
+from siteplan.values.lines import Line
+from siteplan.values.tried import Candidate
+from siteplan.values.water_ends import Source
 
 _APART = "the lines laid serve these sources in another way"
 _OTHER = "works, and the layout taken serves this source elsewhere"

@@ -22,7 +22,10 @@ from siteplan.routes.straight import Place
 from siteplan.routes.terms import Terms
 from siteplan.routes.yard import Yard
 from siteplan.site import Feature, Site
-from siteplan.values import LowSpot, Margin, Outlet, Pipe, Source
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Margin
+from siteplan.values.water_ends import Outlet, Source
 from siteplan.yard.candidates import Swept
 from siteplan.yard.gauges import SizesAsked, grade_of
 from siteplan.yard.rows import stake_stations

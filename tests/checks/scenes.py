@@ -21,28 +21,13 @@ from siteplan.checks.outlet_ends import fall_to_spare
 from siteplan.checks.pressed_flow import figures_again, head_asked
 from siteplan.checks.scene import scene_of
 from siteplan.site import Feature, Grid, Laying, Rain, Site, Sizing, heights
-from siteplan.values import (
-    Bedding,
-    BellyForecast,
-    Candidate,
-    Crossing,
-    Finding,
-    Fitting,
-    FittingKind,
-    Inflows,
-    Line,
-    LowSpot,
-    Outlet,
-    Passage,
-    Plan,
-    Pump,
-    Pumped,
-    Reach,
-    Row,
-    SleevePipe,
-    Source,
-    Vertex,
-)
+from siteplan.values.forecasts import BellyForecast, LowSpot
+from siteplan.values.laid_pipe import Bedding, Fitting, FittingKind, SleevePipe
+from siteplan.values.lines import Crossing, Line, Passage, Reach, Row, Vertex
+from siteplan.values.told import Finding
+from siteplan.values.tried import Candidate
+from siteplan.values.water_ends import Inflows, Outlet, Pump, Pumped, Source
+from siteplan.values.whole_plan import Plan
 
 BASE: dict[str, Any] = {
     "unit": "m",

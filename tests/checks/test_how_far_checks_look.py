@@ -18,7 +18,7 @@ from siteplan.checks.ponding import _storm_answer
 from siteplan.checks.scene import Words, scene_of, stock_of
 from siteplan.checks.settled import Weak, _pipes_on, _pool, _springs
 from siteplan.units import short_text
-from siteplan.values import CurbPiece, Fitting, FittingKind
+from siteplan.values.laid_pipe import CurbPiece, Fitting, FittingKind
 
 CURB = {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0]}
 ALLOWED = (

@@ -16,7 +16,7 @@ from siteplan.checks.outlet_ends import control_of
 from siteplan.checks.pipe_loads import changed_by
 from siteplan.checks.scene import scene_of, stock_of
 from siteplan.site import Shot
-from siteplan.values import CurbPiece
+from siteplan.values.laid_pipe import CurbPiece
 
 FOOT = 0.3048
 

@@ -8,7 +8,7 @@ from siteplan.books import rules
 from siteplan.checks.report import HEIGHT, ruled
 from siteplan.checks.scene import Words
 from siteplan.sheets.margin_words import margin_texts
-from siteplan.values import Margin
+from siteplan.values.lines import Margin
 
 FOOT, INCH = 0.3048, 0.0254
 

@@ -15,7 +15,7 @@ from siteplan.cli.main import main
 from siteplan.site import Site
 from siteplan.survey.folder import read_site
 from siteplan.units import GALLON_PER_MINUTE
-from siteplan.values import Inflows, Source
+from siteplan.values.water_ends import Inflows, Source
 from siteplan.waterworks.inflows import inflows_told
 
 

@@ -18,7 +18,7 @@ import pytest
 
 from siteplan.cli.main import main
 from siteplan.layouts import usual
-from siteplan.values import Aim
+from siteplan.values.other_layouts import Aim
 
 pytestmark = pytest.mark.usefixtures("usual_layouts")
 

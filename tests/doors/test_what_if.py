@@ -112,7 +112,7 @@ def test_what_cannot_be_asked_is_refused_by_its_option(option, told, tmp_path, c
 
 def test_a_rule_in_another_unit_gives_way(tmp_path):
     from siteplan.survey.folder import read_site
-    from siteplan.values import WhatIf
+    from siteplan.values.asked_for import WhatIf
 
     site = shutil.copytree(SITE, tmp_path / "site")
     text = (site / "site.toml").read_text("utf-8")

@@ -8,7 +8,7 @@ import pytest
 from siteplan.books.pipes import pipe
 from siteplan.ground.on_lines import ground_on
 from siteplan.site import Grid
-from siteplan.values import Line, Vertex
+from siteplan.values.lines import Line, Vertex
 
 # 3-4-5: ten metres east, then five up a slope of 4 in 3; the second piece twice as steep as the first
 CORNERS = ((0.0, 0.0, 0.0, 10.0), (10.0, 0.0, 10.0, 10.1), (13.0, 4.0, 15.0, 10.2))

@@ -20,7 +20,7 @@ from siteplan.review.same_files import _rows_differ, text_findings
 from siteplan.sheets.caution_words import cautions
 from siteplan.sheets.plan_json import rule_record
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Quantity
+from siteplan.values.quantities_taken import Quantity
 
 _spec = importlib.util.spec_from_file_location("checks_scenes", Path(__file__).parents[1] / "checks" / "scenes.py")
 scenes = importlib.util.module_from_spec(_spec)

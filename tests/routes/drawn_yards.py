@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from siteplan.books import pipes, rules
 from siteplan.site import Feature, Grid, Site, heights
-from siteplan.values import Outlet, Source
+from siteplan.values.water_ends import Outlet, Source
 
 PIPE = pipes.pipe()
 LOT = [(0, 0), (40, 0), (40, 30), (0, 30)]

@@ -13,7 +13,7 @@ import pytest
 from siteplan.routes.labels import Leg
 from siteplan.routes.lines import station_of, ways_of, wyes
 from siteplan.routes.straight import turn
-from siteplan.values import FittingKind
+from siteplan.values.laid_pipe import FittingKind
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))
 yards = importlib.util.module_from_spec(_spec)

@@ -12,7 +12,7 @@ import pytest
 from siteplan.routes.bounds import least_cost
 from siteplan.routes.many import searched
 from siteplan.routes.shared import Gauges, grow_all, search_of
-from siteplan.values import SearchEffort
+from siteplan.values.tried import SearchEffort
 
 _spec = importlib.util.spec_from_file_location("sized_yards", Path(__file__).with_name("sized_yards.py"))
 sized = importlib.util.module_from_spec(_spec)

@@ -14,7 +14,7 @@ from siteplan.routes.terms import terms
 from siteplan.routes.trace import passages, places_at, stations_of, trace, undercrossings
 from siteplan.routes.yard import grounds_of
 from siteplan.site import heights
-from siteplan.values import LowSpot
+from siteplan.values.forecasts import LowSpot
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).with_name("drawn_yards.py"))
 yards = importlib.util.module_from_spec(_spec)

@@ -14,26 +14,14 @@ from siteplan.books.pipes import pipe
 from siteplan.books.rules import rule_book
 from siteplan.site import Feature, Grid, Site, heights
 from siteplan.units import FOOT, GALLON_PER_MINUTE
-from siteplan.values import (
-    Attempt,
-    Candidate,
-    Crossing,
-    Cure,
-    Finding,
-    Fitting,
-    FittingKind,
-    Inflows,
-    InputFile,
-    Line,
-    LineDoubt,
-    LowSpot,
-    Outlet,
-    Passage,
-    Plan,
-    Row,
-    Source,
-    Vertex,
-)
+from siteplan.values.asked_for import InputFile
+from siteplan.values.forecasts import LineDoubt, LowSpot
+from siteplan.values.laid_pipe import Fitting, FittingKind
+from siteplan.values.lines import Crossing, Line, Passage, Row, Vertex
+from siteplan.values.told import Finding
+from siteplan.values.tried import Attempt, Candidate, Cure
+from siteplan.values.water_ends import Inflows, Outlet, Source
+from siteplan.values.whole_plan import Plan
 
 SCRIPT = "</script><img src=x onerror=alert(1)>"
 SUM = "{{ 7*7 }}"

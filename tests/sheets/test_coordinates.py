@@ -16,7 +16,7 @@ from siteplan.sheets.map_page import map_page
 from siteplan.sheets.plan_json import plan_json
 from siteplan.sheets.schedule import trench_schedule
 from siteplan.sheets.summary import summary
-from siteplan.values import WantedShot
+from siteplan.values.forecasts import WantedShot
 
 
 @pytest.fixture(scope="module")

@@ -20,7 +20,7 @@ from siteplan.sheets.doubt_words import (
 )
 from siteplan.sheets.plan_json import plan_json
 from siteplan.sheets.summary import summary
-from siteplan.values import LineDoubt, WantedShot
+from siteplan.values.forecasts import LineDoubt, WantedShot
 
 
 def doubt(chance=0.42):

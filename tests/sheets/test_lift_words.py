@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from siteplan.sheets.cure_words import cure_text
-from siteplan.values import Attempt, Cure
+from siteplan.values.tried import Attempt, Cure
 
 
 def told(lift, unit="ft"):

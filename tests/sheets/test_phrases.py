@@ -67,7 +67,7 @@ def test_every_phrase_asked_for_stands_in_the_book():
 def test_what_is_asked_for_by_a_value_stands_there_for_every_value():
     from siteplan.books.services import SERVICES
     from siteplan.sheets.states import STATES
-    from siteplan.values import FittingKind
+    from siteplan.values.laid_pipe import FittingKind
 
     wanted = [
         *(f"service.{one.word}" for one in SERVICES),

@@ -10,7 +10,8 @@ import pytest
 
 from siteplan.sheets.schedule import printed_rows, safe_cell, trench_schedule
 from siteplan.units import FOOT, INCH, station_text
-from siteplan.values import Line, Pipe, Row, Vertex
+from siteplan.values.laid_pipe import Pipe
+from siteplan.values.lines import Line, Row, Vertex
 
 
 def table(written):

@@ -14,7 +14,8 @@ from siteplan.sheets.map_page import map_page
 from siteplan.sheets.schedule import trench_schedule
 from siteplan.stakeout.cutsheet import cut_sheet
 from siteplan.units import FOOT, INCH
-from siteplan.values import Bedding, Crossing, Reach
+from siteplan.values.laid_pipe import Bedding
+from siteplan.values.lines import Crossing, Reach
 from siteplan.yard.rows import stakes_apart
 
 

@@ -11,7 +11,7 @@ from siteplan.sheets.choices_panel import choices_panel
 from siteplan.sheets.summary import summary
 from siteplan.sheets.terminal import WIDTH
 from siteplan.sheets.wording import worst_first
-from siteplan.values import Aim, Layout, LayoutEnd
+from siteplan.values.other_layouts import Aim, Layout, LayoutEnd
 
 
 def test_the_verdict_fits_eighty_columns_and_tells_margins(yard):

@@ -18,7 +18,10 @@ from siteplan.checks.judge import findings
 from siteplan.plan import plan_site
 from siteplan.survey.folder import read_site
 from siteplan.trench.reaches import with_pipes
-from siteplan.values import Bedding, Inflows, Line, Outlet, Plan, Reach, Row, Vertex
+from siteplan.values.laid_pipe import Bedding
+from siteplan.values.lines import Line, Reach, Row, Vertex
+from siteplan.values.water_ends import Inflows, Outlet
+from siteplan.values.whole_plan import Plan
 
 FT, INCH = units.FOOT, units.INCH
 GROUND = (

@@ -18,7 +18,7 @@ from pyproj import CRS
 from siteplan.errors import InputError
 from siteplan.site import Site, heights
 from siteplan.survey.folder import read_site
-from siteplan.values import InputFile
+from siteplan.values.asked_for import InputFile
 
 SHARED = Path(__file__).parents[3] / "shared" / "data"
 PLACES = [(22.3, 8.3), (9.7, 19.7), (16.0, 20.5)]

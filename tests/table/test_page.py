@@ -135,7 +135,7 @@ def test_a_lot_from_nothing_under_sixty_actions(tmp_path, at_table):
 @pytest.mark.slow
 def test_the_plan_from_the_page_has_the_bytes_of_the_command(tmp_path, at_table):
     from siteplan.cli.main import main
-    from siteplan.values import USUAL_LAYOUTS
+    from siteplan.values.asked_for import USUAL_LAYOUTS
 
     folder = hands.starter(tmp_path / "new")
     one, _ = at_table(folder)

@@ -15,7 +15,9 @@ from siteplan.sheets.quantities import prices_note, quantities_csv
 from siteplan.stored.folder_of import read_plan
 from siteplan.survey.folder import read_site
 from siteplan.trench.quantities import quantities_of
-from siteplan.values import Bedding, Crossing, Fitting, FittingKind, Line, Outlet, Pipe, Reach, Row, Vertex
+from siteplan.values.laid_pipe import Bedding, Fitting, FittingKind, Pipe
+from siteplan.values.lines import Crossing, Line, Reach, Row, Vertex
+from siteplan.values.water_ends import Outlet
 
 SITES = Path(__file__).parents[2] / "sample_sites"
 PIPE = Pipe(

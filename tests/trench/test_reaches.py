@@ -18,7 +18,10 @@ from siteplan.trench.reaches import pipe_assumptions, with_pipes
 from siteplan.trench.sides import wet_added
 from siteplan.trench.under import bed_of, ground_along
 from siteplan.units import FOOT, INCH
-from siteplan.values import Bedding, Crossing, Inflows, Line, LowSpot, Outlet, Passage, Row, Source, Vertex
+from siteplan.values.forecasts import LowSpot
+from siteplan.values.laid_pipe import Bedding
+from siteplan.values.lines import Crossing, Line, Passage, Row, Vertex
+from siteplan.values.water_ends import Inflows, Outlet, Source
 
 G4 = pipe("pvc_sdr35", "4 in")
 R4 = pipe("pvc_sch40", "4 in")

@@ -11,7 +11,8 @@ from siteplan.checks.beds import wrong_beds
 from siteplan.checks.scene import scene_of
 from siteplan.sheets.bedding_words import bedding_words
 from siteplan.trench.reaches import with_pipes
-from siteplan.values import Bedding, Inflows
+from siteplan.values.laid_pipe import Bedding
+from siteplan.values.water_ends import Inflows
 
 _spec = importlib.util.spec_from_file_location("checks_scenes", Path(__file__).parents[1] / "checks" / "scenes.py")
 scenes = importlib.util.module_from_spec(_spec)

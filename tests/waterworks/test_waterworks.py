@@ -11,7 +11,10 @@ import pytest
 
 from siteplan.books.pipes import pipe
 from siteplan.site import Rain, Sizing
-from siteplan.values import Bedding, Inflows, LaidOut, Reach, Source
+from siteplan.values.laid_pipe import Bedding
+from siteplan.values.lines import Reach
+from siteplan.values.tried import LaidOut
+from siteplan.values.water_ends import Inflows, Source
 from siteplan.waterworks.carried import network
 from siteplan.waterworks.inflows import inflows_told, inlet_flows
 from siteplan.waterworks.overland import way_of

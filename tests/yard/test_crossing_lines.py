@@ -23,7 +23,8 @@ from siteplan.routes.lines import Laid, cornered, fittings_of, with_wyes
 from siteplan.routes.outlets import named_outlets
 from siteplan.routes.trace import trace
 from siteplan.units import INCH
-from siteplan.values import LaidOut, Plan
+from siteplan.values.tried import LaidOut
+from siteplan.values.whole_plan import Plan
 from siteplan.yard import apart
 from siteplan.yard.apart import parted
 from siteplan.yard.direct import along_chain, direct_tree

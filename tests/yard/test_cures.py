@@ -14,7 +14,7 @@ from siteplan.books import rules
 from siteplan.ground.hollows import low_spots
 from siteplan.routes.outlets import named_outlets
 from siteplan.site import Feature
-from siteplan.values import CURES
+from siteplan.values.tried import CURES
 from siteplan.yard.cures import attempts_of
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")

@@ -146,7 +146,7 @@ def test_a_hollow_shallower_than_the_survey_can_know_bars_no_daylight():
     free = yards.laid_out(site)
     (point,) = [o for o in free.outlets if o.id == free.lines[0].end]
     ring = tuple((point.x + dx, point.y + dy) for dx, dy in ((-30, -30), (30, -30), (30, 30), (-30, 30)))
-    from siteplan.values import LowSpot
+    from siteplan.values.forecasts import LowSpot
 
     spot = LowSpot(
         id="W1", kind="hollow", depth=0.01, area=3600.0, volume=1.0, spill_elevation=30.0, spill=(0.0, 0.0), catchment=None, certain=False, rings=(ring,),

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from siteplan import units
-from siteplan.values import FittingKind, Row, Vertex
+from siteplan.values.laid_pipe import FittingKind
+from siteplan.values.lines import Row, Vertex
 from siteplan.yard.rows import cleanouts_of, on_paper, stake_stations, stakes_apart
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")

@@ -14,7 +14,8 @@ from siteplan.books import rules
 from siteplan.checks.judge import findings
 from siteplan.site import heights
 from siteplan.units import INCH
-from siteplan.values import Line, Plan, Vertex
+from siteplan.values.lines import Line, Vertex
+from siteplan.values.whole_plan import Plan
 
 _spec = importlib.util.spec_from_file_location("drawn_yards", Path(__file__).parents[1] / "routes" / "drawn_yards.py")
 yards = importlib.util.module_from_spec(_spec)

@@ -12,7 +12,7 @@ from siteplan.books.rules import rule_book
 from siteplan.cli.main import main
 from siteplan.routes.ends import zone_ceiling
 from siteplan.routes.terms import terms
-from siteplan.values import Outlet
+from siteplan.values.water_ends import Outlet
 
 # 4 in SDR 35 by the book (ASTM D3034): 4.215 in outside, wall 0.120 in
 BORE, TOP = (4.215 - 2 * 0.120) * 0.0254, (4.215 - 0.120) * 0.0254  # m: inside; top above the invert

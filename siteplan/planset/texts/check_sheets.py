@@ -16,7 +16,9 @@ from siteplan.sheets.rod_levels import printed
 from siteplan.sheets.stakes import pipes_words
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import STATUS_RANK, names, one_line, way
-from siteplan.values import Finding, Line, Plan, Vertex
+from siteplan.values.lines import Line, Vertex
+from siteplan.values.told import Finding
+from siteplan.values.whole_plan import Plan
 
 _NO_TAPE = ("verdict", "lps", "m/s")  # units of what nobody measures in a trench
 

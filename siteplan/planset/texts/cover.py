@@ -25,7 +25,8 @@ from siteplan.sheets.wording import (
     titled,
     way,
 )
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 _BLANKS = (
     ("Permit no.", "Locate ticket no."),

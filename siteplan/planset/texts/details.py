@@ -30,7 +30,11 @@ from siteplan.sheets.rod_levels import printed
 from siteplan.sheets.stakes import pipe_words
 from siteplan.sheets.wording import cover_said, depth_text, one_line
 from siteplan.trench.pipe_words import small
-from siteplan.values import Crossing, Finding, FittingKind, Line, Outlet, Plan, Vertex
+from siteplan.values.laid_pipe import FittingKind
+from siteplan.values.lines import Crossing, Line, Vertex
+from siteplan.values.told import Finding
+from siteplan.values.water_ends import Outlet
+from siteplan.values.whole_plan import Plan
 
 PRACTICE = "common practice, no source"
 PLAN = "plan.json"

@@ -15,7 +15,8 @@ from siteplan.sheets.caution_words import cautions_in
 from siteplan.sheets.doubt_words import chance_text, wanted_texts
 from siteplan.sheets.hold_points import hold_points
 from siteplan.sheets.wording import one_line
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 
 def note_pages(asked: PlanSetAsked) -> list[Page]:

@@ -13,7 +13,8 @@ from siteplan.sheets.schedule import laid_here, printed_rows
 from siteplan.sheets.stakes import pipes_words, stakes
 from siteplan.sheets.states import line_state
 from siteplan.sheets.wording import names, way
-from siteplan.values import Line, Plan
+from siteplan.values.lines import Line
+from siteplan.values.whole_plan import Plan
 
 
 def schedule_pages(asked: PlanSetAsked) -> list[Page]:

@@ -10,7 +10,7 @@ from siteplan import units
 from siteplan.sheets.rule_rows import STANDINGS
 from siteplan.sheets.wording import one_line, quantity
 from siteplan.stored.folder_of import StoredPlan
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 
 class StatedRule(NamedTuple):
