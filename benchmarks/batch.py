@@ -1,4 +1,6 @@
-"""Many lots: killed on the way and gone on with, on processes and on a cluster that loses a worker; the same bytes, and what a lot costs.
+"""Many lots: killed on the way and gone on with, on processes and on a cluster that loses a worker.
+
+The same bytes, and what a lot costs.
 
 python benchmarks/batch.py --lots 24 [--broken 3] [--cluster]           plain lots with one line each
 python benchmarks/batch.py --lots 500 --broken 10 --cluster --keep DIR  as many as a subdivision has; the folders stay
@@ -67,7 +69,10 @@ def different(one: Path, other: Path) -> list[str]:
 
 
 def ended(began: subprocess.Popen[bytes]) -> tuple[int, float, int]:
-    """Exit code of a command, seconds of all cores it and its processes took, and the greatest memory of one of them [MiB]."""
+    """Exit code of a command, seconds of all cores it and its processes took.
+
+    Also the greatest memory of one of them [MiB].
+    """
     before = cpu()
     code = began.wait()
     return code, cpu() - before, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss // 1024

@@ -2,10 +2,10 @@
 
     python benchmarks/delivered.py [--lots 60] [--first 0] [--work 400]
 
-Each lot is laid out as the product does. The slow improver lays it out again on six other nets (finer, coarser, shifted, turned), moves
-bends and wyes of each result and of the product's own with many more tries and finer steps, buys the margins that the product buys,
-and keeps the cheapest that serves as many sources.
-Prints the gap of each lot, the mean and the worst. An on-demand job: some 20 s a lot on one core.
+Each lot is laid out as the product does. The slow improver lays it out again on six other nets (finer, coarser,
+shifted, turned), moves bends and wyes of each result and of the product's own with many more tries and finer steps,
+buys the margins that the product buys, and keeps the cheapest that serves as many sources. Prints the gap of each lot,
+the mean and the worst. An on-demand job: some 20 s a lot on one core.
 """
 
 from __future__ import annotations
@@ -69,7 +69,10 @@ def cost_of(scene: Any, trees: Sequence[Any]) -> tuple[int, float]:
 
 
 def slowly(scene: Any, trees: Sequence[Any], work: int) -> list[Any]:
-    """Trees with much work spent on their bends and wyes, and with the margins that a plan buys: what is compared costs the same things."""
+    """Trees with much work spent on their bends and wyes, and with the margins that a plan buys.
+
+    What is compared costs the same things.
+    """
     return with_margins(scene, improved(scene, trees, most=work, steps=FINE_STEPS))
 
 
@@ -108,12 +111,17 @@ def main() -> int:
         gaps.append(gap)
         moved.append(was)
         print(
-            f"LOT {seed}: {-own[0]} served ({-best[0]} by the best), {own[1]:.2f} against {best[1]:.2f}: {100 * gap:.2f} % over, {100 * was:.2f} % before bends and wyes moved ({spent:+.2f} s)",
+            (
+                f"LOT {seed}: {-own[0]} served ({-best[0]} by the best), {own[1]:.2f} against {best[1]:.2f}: "
+                f"{100 * gap:.2f} % over, {100 * was:.2f} % before bends and wyes moved ({spent:+.2f} s)"
+            ),
             flush=True,
         )
     known = [gap for gap in gaps if math.isfinite(gap)]
     print(
-        f"{len(gaps)} lots: mean {100 * sum(known) / len(known):.2f} %, worst {100 * max(known):.2f} %; before {100 * sum(moved) / len(moved):.2f} %, {100 * max(moved):.2f} %; fewer served on {len(gaps) - len(known)}"
+        f"{len(gaps)} lots: mean {100 * sum(known) / len(known):.2f} %, worst {100 * max(known):.2f} %; "
+        f"before {100 * sum(moved) / len(moved):.2f} %, {100 * max(moved):.2f} %; fewer served on "
+        f"{len(gaps) - len(known)}"
     )
     return 0
 

@@ -1,9 +1,12 @@
-"""How fast the answer follows a hand: what one move of a source or an outlet takes, beside one sweep of the reach over the same net.
+"""How fast the answer follows a hand.
+
+What one move of a source or an outlet takes, beside one sweep of the reach over the same net.
 
     python benchmarks/drag.py [--side 200] [--moves 30]
 
-The lot is a square of `side` ft on ground that falls to its street, with a house, four downspouts, an outlet in the curb and one on the lot.
-What is asked is what the page asks while something moves; every answer is compared with one for which nothing was kept from before.
+The lot is a square of `side` ft on ground that falls to its street, with a house, four downspouts, an outlet in the
+curb and one on the lot. What is asked is what the page asks while something moves; every answer is compared with one
+for which nothing was kept from before.
 """
 
 from __future__ import annotations
@@ -36,10 +39,13 @@ def site_folder(folder: Path, side: float) -> Path:
     drawn = [
         feature("lot", "Lot", "Polygon", ring(0, 0, side, side)),
         feature("building", "House", "Polygon", ring(a, a, b, b)),
-        *(feature("downspout", f"DS-{k}", "Point", list(p)) for k, p in enumerate([(a - 1, a - 1), (b + 1, a - 1), (b + 1, b + 1), (a - 1, b + 1)], 1)),
+        *(
+            feature("downspout", f"DS-{k}", "Point", list(p))
+            for k, p in enumerate([(a - 1, a - 1), (b + 1, a - 1), (b + 1, b + 1), (a - 1, b + 1)], 1)
+        ),
         feature("curb_outlet", "Curb", "Point", [side / 2, -8]),
         feature("daylight_outlet", "Lawn", "Point", [side / 2, 0.1 * side]),
-    ]  # fmt: skip
+    ]
     (folder / "features.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": drawn}))
     rows = [
         (x, y, 100 + 0.03 * y + 0.2 * ((x // 20 + y // 20) % 2))
@@ -51,7 +57,8 @@ def site_folder(folder: Path, side: float) -> Path:
         + "".join(f"{k},{y},{x},{z:.3f},\n" for k, (x, y, z) in enumerate(rows, 1))
     )
     (folder / "site.toml").write_text(
-        'name = "Square"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n[ground]\nshots = "shots.csv"\n[features]\nfiles = ["features.geojson"]\n'
+        'name = "Square"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n[ground]\nshots = '
+        '"shots.csv"\n[features]\nfiles = ["features.geojson"]\n'
     )
     return folder
 
@@ -62,7 +69,10 @@ def spares(told: dict[str, object]) -> list[object]:
 
 
 def measured(side: float, moves: int) -> dict[str, float]:
-    """Processor time of one move by what moves [s], and of one sweep; raises where an answer differs from one worked out whole."""
+    """Processor time of one move by what moves [s], and of one sweep.
+
+    Raises where an answer differs from one worked out whole.
+    """
     with tempfile.TemporaryDirectory() as where:
         session = TableSession(site_folder(Path(where), side))
         asking = room.Answering(session)

@@ -2,8 +2,8 @@
 
     python benchmarks/drawn_scales.py [FOLDER]
 
-Lots: four samples and six invented ones in metres, feet and survey feet. FOLDER keeps the plans for the next run. Ends with 1
-where a length is off by more than 0.5 % or a label lies over another.
+Lots: four samples and six invented ones in metres, feet and survey feet. FOLDER keeps the plans for the next run. Ends
+with 1 where a length is off by more than 0.5 % or a label lies over another.
 """
 
 from __future__ import annotations

@@ -2,9 +2,10 @@
 
     python benchmarks/gaps.py [--positions 20] [--acres 0.25 1 4 10] [--turned 0 30] [--round]
 
-A band of no-dig ground crosses the lot between the source and the outlet, with one gap of 3 ft in it, at places spread evenly
-over a step of the net and far beyond it. With `--round` a dear way round the band's end is open: then a position counts as
-found where the line goes through the gap. One core, about 1 s a position on a quarter acre and 4 s on ten acres.
+A band of no-dig ground crosses the lot between the source and the outlet, with one gap of 3 ft in it, at places spread
+evenly over a step of the net and far beyond it. With `--round` a dear way round the band's end is open: then a position
+counts as found where the line goes through the gap. One core, about 1 s a position on a quarter acre and 4 s on ten
+acres.
 """
 
 from __future__ import annotations

@@ -2,10 +2,11 @@
 
     python benchmarks/honest_plans.py [--lots 220] [--first 0] [--again-every 8]
 
-An on-demand job on one core, four to eight seconds a lot. A lot's number picks its pipe, frame and form of ground in turn and
-all the rest by chance. The review plans the lot a second time for every eighth lot only: the others are handed the plan just
-made, as the same code would make the same once more; everything else of the review is whole on every lot. Other layouts
-are laid beside every sixth lot. Prints each false alarm, what was covered, and ends with 1 when there was any.
+An on-demand job on one core, four to eight seconds a lot. A lot's number picks its pipe, frame and form of ground in
+turn and all the rest by chance. The review plans the lot a second time for every eighth lot only: the others are handed
+the plan just made, as the same code would make the same once more; everything else of the review is whole on every lot.
+Other layouts are laid beside every sixth lot. Prints each false alarm, what was covered, and ends with 1 when there was
+any.
 """
 
 from __future__ import annotations
@@ -47,7 +48,10 @@ FRAMES = (
 GROUNDS = ("grid", "grid", "shots", "grid and shots", "surface")
 ACCURACIES = (0.0984, 0.0333, 0.1, 0.164, 0.0417, 0.07, 0.123)  # feet, odd on purpose
 PROFILES = ("", "", "", "fernhollow.toml", "stonebridge.toml")
-OWN = '\n[pipes.ours]\nkind = "pvc_sdr26"\ntitle = "sewer-grade PVC, SDR 26"\nlike = "pvc_sdr35 {size} in"\npipe_stiffness_psi = 115\nsource = "data sheet of 2024"\n'
+OWN = (
+    '\n[pipes.ours]\nkind = "pvc_sdr26"\ntitle = "sewer-grade PVC, SDR 26"\nlike = "pvc_sdr35 {size} '
+    'in"\npipe_stiffness_psi = 115\nsource = "data sheet of 2024"\n'
+)
 
 
 def pipes() -> list[tuple[str, str, bool]]:
@@ -117,8 +121,16 @@ def lot(folder: Path, number: int) -> tuple[str, ...]:
         changes["rule_profile"] = f'"{profile}"'
         told.append(f"profile {profile}")
     drawn = _features(pick, unit, told)
-    build(folder, crs=crs, length_unit=unit, elevation_unit=height, changes={**changes, **_ground(form)}, features=drawn, heights=heights,
-          shape=(pick.randrange(55, 90), pick.randrange(60, 100)))  # fmt: skip
+    build(
+        folder,
+        crs=crs,
+        length_unit=unit,
+        elevation_unit=height,
+        changes={**changes, **_ground(form)},
+        features=drawn,
+        heights=heights,
+        shape=(pick.randrange(55, 90), pick.randrange(60, 100)),
+    )
     if profile:
         shutil.copy(ROOT / "sample_sites" / "rules" / profile, folder / profile)
     if own:
@@ -140,10 +152,36 @@ def _features(pick: random.Random, unit: str, told: list[str]) -> list[dict[str,
         feature("daylight_outlet", (pick.uniform(36, 38.5), pick.uniform(1.5, 4)), "Low corner"),
     ]
     maybe: tuple[tuple[float, str, dict[str, Any]], ...] = (
-        (0.5, "driveway", feature("driveway", [(22, 9), (40, 9), (40, 12), (22, 12)], "Drive", vehicle=pick.choice(["car", "truck"]))),
-        (0.5, "sump", feature("sump", (16, 20.5), "Pit", pump_rate=pick.choice([1.3, 2.0]) if metric else pick.choice([22.0, 32.0]))),
-        (0.5, "curb outlet", feature("curb_outlet", (40.8, pick.uniform(3, 20)), "Curb hole", **({"holes": 2} if pick.random() < 0.3 else {}))),
-        (0.6, "utility", feature("utility", [(30, -5), (pick.uniform(24, 36), 35)], "Main 1", service=pick.choice(["gas", "water", "power", "telecom"]), **({"depth": 0.9 / FEET[unit]} if pick.random() < 0.4 else {}))),
+        (
+            0.5,
+            "driveway",
+            feature("driveway", [(22, 9), (40, 9), (40, 12), (22, 12)], "Drive", vehicle=pick.choice(["car", "truck"])),
+        ),
+        (
+            0.5,
+            "sump",
+            feature(
+                "sump", (16, 20.5), "Pit", pump_rate=pick.choice([1.3, 2.0]) if metric else pick.choice([22.0, 32.0])
+            ),
+        ),
+        (
+            0.5,
+            "curb outlet",
+            feature(
+                "curb_outlet", (40.8, pick.uniform(3, 20)), "Curb hole", **({"holes": 2} if pick.random() < 0.3 else {})
+            ),
+        ),
+        (
+            0.6,
+            "utility",
+            feature(
+                "utility",
+                [(30, -5), (pick.uniform(24, 36), 35)],
+                "Main 1",
+                service=pick.choice(["gas", "water", "power", "telecom"]),
+                **({"depth": 0.9 / FEET[unit]} if pick.random() < 0.4 else {}),
+            ),
+        ),
         (0.4, "walk", feature("walk", [(24, 2), (36, 2), (36, 3.2), (24, 3.2)], "Walk")),
         (0.4, "wet ground", feature("wet_area", [(28, 4), (33, 4), (33, 8), (28, 8)], "Soggy")),
         (0.4, "tree", feature("tree", (pick.uniform(25, 37), pick.uniform(14, 28)), "Oak")),
@@ -151,7 +189,7 @@ def _features(pick: random.Random, unit: str, told: list[str]) -> list[dict[str,
         (0.2, "wall", feature("wall", [(34, 16), (34, 26)], "Garden wall")),
         (0.2, "easement", feature("easement", [(35, 0), (40, 0), (40, 30), (35, 30)], "Easement")),
         (0.2, "no-dig", feature("no_dig", [(25, 20), (29, 20), (29, 24), (25, 24)], "Roots")),
-    )  # fmt: skip
+    )
     for odds, what, one in maybe:
         if pick.random() < odds:
             drawn.append(one)
@@ -194,8 +232,10 @@ def _shots(folder: Path, form: str, crs: str, unit: str, heights: Any, pick: ran
         system = "Metric" if unit == "m" else "Imperial"
         high = {"ft": "feet", "us-ft": "USSurveyFoot", "m": "meter"}[height]
         (folder / "surface.xml").write_text(
-            f'<?xml version="1.0"?>\n<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Units><{system} linearUnit="{named[unit]}" elevationUnit="{high}"/></Units>'
-            f'<Surfaces><Surface name="EG"><Definition surfType="TIN"><Pnts>{points}</Pnts><Faces>{faces}</Faces></Definition></Surface></Surfaces></LandXML>\n',
+            '<?xml version="1.0"?>\n<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" '
+            f'version="1.2"><Units><{system} linearUnit="{named[unit]}" elevationUnit="{high}"/></Units>'
+            '<Surfaces><Surface name="EG"><Definition '
+            f'surfType="TIN"><Pnts>{points}</Pnts><Faces>{faces}</Faces></Definition></Surface></Surfaces></LandXML>\n',
             encoding="utf-8",
         )
         return

@@ -2,10 +2,10 @@
 
     python benchmarks/many_sources.py [--lots 60] [--first 0] [--least 6] [--most 10] [--cell 1.5]
 
-Invented lots with a house, a drive at times, 6 to 10 sources round the house and in the yard, one to three outlets. On each
-the search of `siteplan/routes/many.py` is set against every way to join the sources, which takes 2**n bundles and up to half a
-minute a lot. Prints a row a lot and the medians; ends with 1 where the median gap is over 2 %, one over 8 %, or a bound
-over the least cost.
+Invented lots with a house, a drive at times, 6 to 10 sources round the house and in the yard, one to three outlets. On
+each the search of `siteplan/routes/many.py` is set against every way to join the sources, which takes 2**n bundles and
+up to half a minute a lot. Prints a row a lot and the medians; ends with 1 where the median gap is over 2 %, one over 8
+%, or a bound over the least cost.
 """
 
 from __future__ import annotations
@@ -56,9 +56,12 @@ def lot(number: int, least: int, most: int) -> tuple[Any, int]:
         side = pick.randrange(5)
         along = pick.uniform(0, 1)
         place = {
-            0: (10 + 12 * along, 7.6), 1: (22.4, 8 + 12 * along), 2: (10 + 12 * along, 20.4), 3: (9.6, 8 + 12 * along),
+            0: (10 + 12 * along, 7.6),
+            1: (22.4, 8 + 12 * along),
+            2: (10 + 12 * along, 20.4),
+            3: (9.6, 8 + 12 * along),
             4: (pick.uniform(2, 32), pick.choice([pick.uniform(1.5, 6), pick.uniform(22, 28)])),
-        }[side]  # fmt: skip
+        }[side]
         features.append(("downspout", place, {"roof_area": 30.0 + 5 * k}))
     outlets = [("curb_outlet", (40.8, pick.uniform(3, 27)))]
     if pick.random() < 0.6:
@@ -106,9 +109,17 @@ def main() -> int:
         wrong += found.bound > least + 1e-9 or not math.isfinite(found.cost)
         gaps.append(gap)
         told.append(printed)
-        print(f"{number:3d} {count:2d} sources  least {least:8.3f}  found {found.cost:8.3f}  over it {100 * gap:5.2f} %  bound {found.bound:8.3f}  printed gap {100 * printed:5.2f} %"
-              f"  {found.steps:4d} bundles {took:5.2f} s ({found.stopped}), all ways {time.perf_counter() - began:6.2f} s", flush=True)  # fmt: skip
-    print(f"over the least cost: median {100 * statistics.median(gaps):.2f} %, worst {100 * max(gaps):.2f} %; printed gap: median {100 * statistics.median(told):.2f} %, worst {100 * max(told):.2f} %; bounds over the least cost: {wrong}")  # fmt: skip
+        print(
+            f"{number:3d} {count:2d} sources  least {least:8.3f}  found {found.cost:8.3f}  over it "
+            f"{100 * gap:5.2f} %  bound {found.bound:8.3f}  printed gap {100 * printed:5.2f} %"
+            f"  {found.steps:4d} bundles {took:5.2f} s ({found.stopped}), all ways {time.perf_counter() - began:6.2f} s",
+            flush=True,
+        )
+    print(
+        f"over the least cost: median {100 * statistics.median(gaps):.2f} %, worst {100 * max(gaps):.2f} %; "
+        f"printed gap: median {100 * statistics.median(told):.2f} %, worst {100 * max(told):.2f} %; bounds "
+        f"over the least cost: {wrong}"
+    )
     return int(statistics.median(gaps) > 0.02 or max(gaps) > 0.08 or wrong > 0)
 
 

@@ -1,10 +1,12 @@
-"""What margins cost, which limits have none left and why, and covers that a plan doubts by itself although fall is to spare.
+"""What margins cost, which limits have none left and why.
+
+Also covers that a plan doubts by itself although fall is to spare.
 
     python benchmarks/margins.py [--lots 100] [--first 0] [--crowded]
 
-An on-demand job on one core, a few seconds a lot. The lots are those of `tests/doors/random_lots.py`, none made to be easy or hard. Prints a line a
-lot and the sums; ends with 1 when a cover is flagged for the survey's doubt where the line has more fall to spare than that doubt, or
-when a stated margin is not held.
+An on-demand job on one core, a few seconds a lot. The lots are those of `tests/doors/random_lots.py`, none made to be
+easy or hard. Prints a line a lot and the sums; ends with 1 when a cover is flagged for the survey's doubt where the
+line has more fall to spare than that doubt, or when a stated margin is not held.
 """
 
 from __future__ import annotations
@@ -61,7 +63,8 @@ def told_of(record: dict[str, Any]) -> Told:
         changes = [a for a, b in zip(grades, [*grades[1:], None], strict=True) if b is None or abs(a - b) > _NEAR]
         runs += len(changes)
         odd += sum(abs(grade / step - round(grade / step)) * step > _NEAR for grade in changes)
-    # of a line whose flow needs the fall in its size of pipe there is none to spare, whatever the rules' least grade leaves
+    # of a line whose flow needs the fall in its size of pipe there is none to spare, whatever the rules' least grade
+    # leaves
     flow = {name for name, line in lines.items() for one in line["margins"] if one["short_of"] == "flow"}
     doubted = [
         check["subject"]

@@ -1,21 +1,22 @@
 """One place of the source changed at a time, and the tests run that call it: how many such mutants do the tests find?
 
-    python benchmarks/mutants.py [--count N] [--seed K] [--rooms books,checks,...] [--evenly] [--kinds figure,compare,ends,sign]
+    python benchmarks/mutants.py [--count N] [--seed K] [--rooms books,checks,...] [--evenly] [--kinds
+    figure,compare,ends,sign]
                                  [--seconds S] [--folder FOLDER] [--only FILE:LINE[:COLUMN],...]
                                  [--by "tests/checks/test_rule_cases.py -k curb"]
 
-On demand. A copy of the tree is changed, never the tree itself. The first run notes for each test how long it takes and which
-functions it calls (`--folder` keeps the notes, the copy and its compiled code; half an hour of one core). A mutant is then tried by the tests that call its
-function, those of its own room and the quickest first, until one fails or the seconds of the processor are up. The tests run in children of
-one warmed process, so most mutants cost a few seconds. With `--by` only the
-tests that are named are run and nothing need be noted: a place is tried in seconds. What survives is printed with its place; `survivors.md` has the
-reasons of those that were looked at. Tests that only hold a page written from the code (`PAGES`) kill nothing here: such a
-page is written anew, not judged.
+On demand. A copy of the tree is changed, never the tree itself. The first run notes for each test how long it takes and
+which functions it calls (`--folder` keeps the notes, the copy and its compiled code; half an hour of one core). A
+mutant is then tried by the tests that call its function, those of its own room and the quickest first, until one fails
+or the seconds of the processor are up. The tests run in children of one warmed process, so most mutants cost a few
+seconds. With `--by` only the tests that are named are run and nothing need be noted: a place is tried in seconds. What
+survives is printed with its place; `survivors.md` has the reasons of those that were looked at. Tests that only hold a
+page written from the code (`PAGES`) kill nothing here: such a page is written anew, not judged.
 
 Kinds: a `figure` in the code of a room (not 0, 1 or 2, which are mostly places and powers, and none of a
 millionth or less, which is room for rounding) or in a CSV of the books, made half
-as large again, whole numbers at least one more; a comparison (`compare`) that takes in its bound or leaves it out; `ends`: min
-and max exchanged; a `sign` turned.
+as large again, whole numbers at least one more; a comparison (`compare`) that takes in its bound or leaves it out;
+`ends`: min and max exchanged; a `sign` turned.
 """
 
 from __future__ import annotations
@@ -98,7 +99,10 @@ class Noted:
                     self.callers.setdefault((function[0], function[1]), set()).add(test)
 
     def stages(self, functions: set[Function], room: str, readers: set[str]) -> list[list[str]]:
-        """Tests in the order in which they are to be run: soon, then the others that call or read it, then their neighbours."""
+        """Tests in the order in which they are to be run.
+
+        Soon, then the others that call or read it, then their neighbours.
+        """
         direct = set().union(*(self.callers.get(function, set()) for function in functions))
         direct |= {test for test, file in self.file_of.items() if file in readers}
         files = {self.file_of[test] for test in direct}
@@ -143,7 +147,10 @@ def note(copy: Path, path: Path, asked: tuple[str, ...]) -> Noted:
             out.write(json.dumps({"file": file, "failed": [], **held}) + "\n")
             out.flush()
             print(
-                f"{file}: {len(held.get('tests', {}))} tests, {time.monotonic() - began:.0f} s, {len(held.get('failed', []))} fail",
+                (
+                    f"{file}: {len(held.get('tests', {}))} tests, {time.monotonic() - began:.0f} s, "
+                    f"{len(held.get('failed', []))} fail"
+                ),
                 flush=True,
             )
     return Noted(path)
@@ -161,7 +168,10 @@ def readers_of(copy: Path, tree: Tree, mutant: Mutant) -> set[str]:
 def tried(
     copy: Path, tree: Tree, noted: Noted, mutant: Mutant, number: int, seconds: float, by: tuple[str, ...] = ()
 ) -> tuple[str, str]:
-    """Killed, survives, or survives what was run in the time; and by which test. `by`: only these tests, as pytest is told them."""
+    """Killed, survives, or survives what was run in the time; and by which test. `by`.
+
+    Only these tests, as pytest is told them.
+    """
     target = copy / mutant.file
     kept, times = target.read_bytes(), target.stat()
     target.write_text(mutant.text, encoding="utf-8")

@@ -1,8 +1,11 @@
-"""Fifty drawn routes on even ground, legal, illegal and near misses, each judged by a plan and by arithmetic done here: python benchmarks/own_routes.py [LOTS].
+"""Fifty drawn routes on even ground, legal, illegal and near misses, each judged by a plan and by arithmetic done here.
 
-The ground is 100 m + 0.02 x, a route 42 m straight down it from x = 48 to an old pipe at x = 6, so that cover, depth, grade and
-the level of the join are each one subtraction. Nothing of siteplan's arithmetic is used for what is expected; limits are those of
-docs/rules.md, sizes those of ASTM D3034. The outside verifier walks each plan too, where it is at hand.
+Python benchmarks/own_routes.py [LOTS].
+
+The ground is 100 m + 0.02 x, a route 42 m straight down it from x = 48 to an old pipe at x = 6, so that cover, depth,
+grade and the level of the join are each one subtraction. Nothing of siteplan's arithmetic is used for what is expected;
+limits are those of docs/rules.md, sizes those of ASTM D3034. The outside verifier walks each plan too, where it is at
+hand.
 """
 
 from __future__ import annotations

@@ -3,7 +3,8 @@
 Run: python benchmarks/reach.py [rounds] [--all]. Contenders take turns within a round, so that a busy machine slows all
 alike; printed are medians of wall time. Peers: scikit-image's MCP_Geometric from one cell over all cells (eight
 neighbours), and scipy's csgraph.dijkstra on the same grid's graph, whose building is not counted. They find lengths,
-not inverts: it is the same sweep over the same cells, with less to keep. Grids: 200, 500 and, with `--all`, 2000 squares.
+not inverts: it is the same sweep over the same cells, with less to keep. Grids: 200, 500 and, with `--all`, 2000
+squares.
 """
 
 from __future__ import annotations

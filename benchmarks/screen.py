@@ -1,4 +1,6 @@
-"""A generated county screened: what a lot costs, how cost and memory grow, and how far the screen is from full plans of the same lots.
+"""A generated county screened.
+
+What a lot costs, how cost and memory grow, and how far the screen is from full plans of the same lots.
 
 python benchmarks/screen.py --plans 24            screen against full plans on true ground
 python benchmarks/screen.py --grow 200 400 800    seconds and memory against the number of lots, a run for each
@@ -58,7 +60,10 @@ def against_plans(
     *options: str,
     each: Callable[[Counter[tuple[str, bool]]], None] = lambda _: None,
 ) -> Counter[tuple[str, bool]]:
-    """How often a screen on noisy public ground says what, and the full plan on true ground of the same lot yes or no; told after each lot."""
+    """How often a screen on noisy public ground says what, and the full plan on true ground of the same lot yes or no.
+
+    Told after each lot.
+    """
     import county
     import geopandas
 
@@ -105,16 +110,31 @@ def grown(home: Path, count: int, workers: int, cell: float = 1.0) -> tuple[floa
     given = [f"--{name}={path}" for name, path in paths.items()]
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run(
-        [sys.executable, "-m", "siteplan", "screen", *given, "--out", str(home / f"out-{count}"), "--workers", str(workers)],
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False,
-    )  # fmt: skip
+        [
+            sys.executable,
+            "-m",
+            "siteplan",
+            "screen",
+            *given,
+            "--out",
+            str(home / f"out-{count}"),
+            "--workers",
+            str(workers),
+        ],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        check=False,
+    )
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     return spent, after.ru_maxrss // 1024
 
 
 def watched(home: Path, count: int, workers: int) -> Path:
-    """A county over a raster of 10 000 by 10 000 cells screened; what has been spent and held, each time so many lots more are done."""
+    """A county over a raster of 10 000 by 10 000 cells screened.
+
+    What has been spent and held, each time so many lots more are done.
+    """
     import county
 
     paths = county.county(home / "in", count, tile=1024, least=10_000)
@@ -213,7 +233,10 @@ def tell(found: Counter[tuple[str, bool]]) -> None:
     if found.total() % 10 == 0:
         works, wrong, short, drained = wrongly(found)
         print(
-            f"{found.total()} lots: {works} said to drain, {wrong} of them do not; {short} said to be short, {drained} of them drain; share wrong under {bound(works, wrong):.3f}",
+            (
+                f"{found.total()} lots: {works} said to drain, {wrong} of them do not; {short} said to be short, "
+                f"{drained} of them drain; share wrong under {bound(works, wrong):.3f}"
+            ),
             flush=True,
         )
 
@@ -245,7 +268,8 @@ def main() -> None:
                 print(f"screen {state:12} full plan {'drains' if drained else 'does not'}: {number}")
             works, false_works, short, false_short = wrongly(found)
             print(
-                f"said to drain {works}, of them do not {false_works}; said to be short {short}, of them drain {false_short}"
+                f"said to drain {works}, of them do not {false_works}; said to be short {short}, of them "
+                f"drain {false_short}"
             )
         if asked.county:
             told_of = watched(asked.keep or home, asked.county, asked.workers)
@@ -257,7 +281,10 @@ def main() -> None:
             seconds, memory = grown(home, count, asked.workers, asked.cell)
             told.append((count, seconds))
             print(
-                f"{count} lots: {seconds:.1f} s of all cores together, {seconds / count:.3f} s a lot, at most {memory} MiB in one process",
+                (
+                    f"{count} lots: {seconds:.1f} s of all cores together, {seconds / count:.3f} s a lot, at most "
+                    f"{memory} MiB in one process"
+                ),
                 flush=True,
             )
         if len(told) > 1:

@@ -1,10 +1,12 @@
-"""Whether lines laid with sizes cost what the cheapest of all ways costs: small invented nets, up to 5 sources, 3 outlets.
+"""Whether lines laid with sizes cost what the cheapest of all ways costs.
+
+Small invented nets, up to 5 sources, 3 outlets.
 
     python benchmarks/sizes_together.py [--cases 60] [--first 0] [--most 5] [--side 6]
 
-Each source has a flow, two or three sizes carry more or less of it, some outlets have room for one line or two. Every way to
-join, every size of every line, every outlet is tried by code of its own (`tests/routes/sized_yards.py`), some seconds a case.
-Prints a row a case; ends with 1 where the two costs differ.
+Each source has a flow, two or three sizes carry more or less of it, some outlets have room for one line or two. Every
+way to join, every size of every line, every outlet is tried by code of its own (`tests/routes/sized_yards.py`), some
+seconds a case. Prints a row a case; ends with 1 where the two costs differ.
 """
 
 from __future__ import annotations
@@ -48,8 +50,10 @@ def main() -> int:
         wrong += not same
         over = costs[1] / least - 1 if math.isfinite(least) else 0.0
         print(
-            f"{seed:3d}  {len(case.sources)} sources {len(case.outlets)} outlets {len(case.sizes)} sizes  every way {least:8.4f}  search {costs[0]:8.4f}"
-            f"  with 4 mm of invert counted as equal {100 * over:5.2f} % more{'' if same else '  DIFFERENT'}  ({time.perf_counter() - began:.1f} s)",
+            f"{seed:3d}  {len(case.sources)} sources {len(case.outlets)} outlets {len(case.sizes)} sizes  "
+            f"every way {least:8.4f}  search {costs[0]:8.4f}"
+            f"  with 4 mm of invert counted as equal {100 * over:5.2f} % more{'' if same else '  DIFFERENT'}  "
+            f"({time.perf_counter() - began:.1f} s)",
             flush=True,
         )
     print(f"{options.cases} cases, {none} that nothing serves, {wrong} different")

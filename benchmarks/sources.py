@@ -1,10 +1,13 @@
-"""What a lay-out costs against the number of sources: one invented lot, 1 to 12 downspouts, flows that need more than one size.
+"""What a lay-out costs against the number of sources.
+
+One invented lot, 1 to 12 downspouts, flows that need more than one size.
 
     python benchmarks/sources.py [--least 1] [--most 12] [--cell 0] [--side 1]
 
-Prints for each number the processor time of the search and of the whole lay-out (each taken twice, the second counts: by
-then everything compiled is loaded), the bundles grown, cost, bound and gap. --cell is the spacing of the net [m]; 0: the usual one, of some 5 000 places whatever the lot. --side makes lot, house and yard so many times longer and wider, on
-ground of the same grades.
+Prints for each number the processor time of the search and of the whole lay-out (each taken twice, the second counts:
+by then everything compiled is loaded), the bundles grown, cost, bound and gap. --cell is the spacing of the net [m]; 0:
+the usual one, of some 5 000 places whatever the lot. --side makes lot, house and yard so many times longer and wider,
+on ground of the same grades.
 """
 
 from __future__ import annotations
@@ -54,10 +57,12 @@ def yard(count: int, side: float) -> Site:
     kinds = (*around(count), ("curb_outlet", (40.8, 5.0)), ("daylight_outlet", (38.0, 24.0)))
     return yards.drawn(
         *((kind, (x * side, y * side)) for kind, (x, y) in kinds),
-        ground=lambda x, y: side * yards.falling(x / side, y / side), cell=0.5 * side,
+        ground=lambda x, y: side * yards.falling(x / side, y / side),
+        cell=0.5 * side,
         extent=tuple(side * v for v in (-6.0, -6.0, 48.0, 36.0)),
-        lot=[(x * side, y * side) for x, y in yards.LOT], house=[(x * side, y * side) for x, y in yards.HOUSE],
-    )  # fmt: skip
+        lot=[(x * side, y * side) for x, y in yards.LOT],
+        house=[(x * side, y * side) for x, y in yards.HOUSE],
+    )
 
 
 def main() -> int:
@@ -83,7 +88,14 @@ def main() -> int:
         gap = math.nan if result is None else 100 * result.gap
         told = (0, 0.0, 0.0) if result is None else (result.steps, result.cost, result.bound)
         places = int(scene.yard.is_open.sum())
-        print(f"{site.lot.area:7.0f} m2  net {scene.yard.cell:.2f} m, {places:6d} places  {count:2d} sources  search {search:6.2f} s  lines proven {whole:6.2f} s  {told[0]:4d} bundles  cost {told[1]:7.2f}  bound {told[2]:7.2f}  gap {gap:5.2f} %  {len(served.trees)} trees", flush=True)  # fmt: skip
+        print(
+            (
+                f"{site.lot.area:7.0f} m2  net {scene.yard.cell:.2f} m, {places:6d} places  {count:2d} sources  "
+                f"search {search:6.2f} s  lines proven {whole:6.2f} s  {told[0]:4d} bundles  cost {told[1]:7.2f}  "
+                f"bound {told[2]:7.2f}  gap {gap:5.2f} %  {len(served.trees)} trees"
+            ),
+            flush=True,
+        )
     return 0
 
 

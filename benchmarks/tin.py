@@ -1,4 +1,6 @@
-"""Shots to a raster: our triangles and scan against scipy's LinearNDInterpolator on the same work. Prints ratios, lower is faster.
+"""Shots to a raster: our triangles and scan against scipy's LinearNDInterpolator on the same work.
+
+Prints ratios, lower is faster.
 
 Run: python benchmarks/tin.py [shots] [nodes a side]
 """

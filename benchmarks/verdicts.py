@@ -1,8 +1,11 @@
-"""Whether which source can come to which outlet hangs on how the net happens to lie: shifted by half a place, turned by 30 degrees.
+"""Whether which source can come to which outlet hangs on how the net happens to lie.
+
+Shifted by half a place, turned by 30 degrees.
 
     python benchmarks/verdicts.py [--lots 60] [--first 0]
 
-An on-demand job on one core, some 2 s a lot. Prints every pair whose verdict differs, with what it has to spare on each net, and ends with 1 when there was any.
+An on-demand job on one core, some 2 s a lot. Prints every pair whose verdict differs, with what it has to spare on each
+net, and ends with 1 when there was any.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Tests run in a child of a process that has the libraries loaded: which functions each calls, and whether one fails.
 
-A child is forked from the parent, so a run of tests costs what its tests cost and no imports. The parent loads the package
-as it stands; a child that tries a changed file forgets that module and all that import it, and loads them anew.
+A child is forked from the parent, so a run of tests costs what its tests cost and no imports. The parent loads the
+package as it stands; a child that tries a changed file forgets that module and all that import it, and loads them anew.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from types import CodeType, FrameType
 from typing import Any
 
 LIBRARIES = (
-    "numpy numba scipy.optimize scipy.linalg scipy.sparse scipy.interpolate scipy.spatial shapely.ops geopandas rasterio.features"
+    "numpy numba scipy.optimize scipy.linalg scipy.sparse scipy.interpolate scipy.spatial shapely.ops "
+    "geopandas rasterio.features"
     " folium pyogrio pyproj contourpy PIL hypothesis pytest _pytest.doctest skimage.graph xml.etree.ElementTree"
 )
 ARGUMENTS = [
@@ -96,7 +97,10 @@ class StuckError(Exception):
 
 
 class Chooser:
-    """A plugin: keeps some tests in some order (all where it is empty), stops when its seconds of the processor are up, tells the first that fails."""
+    """A plugin: keeps some tests in some order (all where it is empty), stops when its seconds of the processor are up.
+
+    Tells the first that fails.
+    """
 
     def __init__(self, order: dict[str, int], usual: dict[str, float], until: float) -> None:
         self.order, self.usual, self.until = order, usual, until
@@ -130,7 +134,10 @@ class Chooser:
 
 
 class Recorder:
-    """A plugin: seconds of each test, the functions of the package that it calls, and those called to collect the file."""
+    """A plugin: seconds of each test, the functions of the package that it calls.
+
+    Also those called to collect the file.
+    """
 
     def __init__(self, root: Path) -> None:
         self.root = f"{root}/"
@@ -228,7 +235,10 @@ def record(root: Path, test_file: str, patience: float) -> dict[str, Any]:
 def first_failing(
     prepare: Callable[[], None], files: list[str], order: list[str], usual: dict[str, float], seconds: float
 ) -> tuple[str, bool, float]:
-    """The first test that fails, '' for none; whether the time was up before all had run; processor seconds that it took."""
+    """The first test that fails, '' for none; whether the time was up before all had run.
+
+    Processor seconds that it took.
+    """
 
     def work() -> tuple[str, bool, float]:
         import pytest

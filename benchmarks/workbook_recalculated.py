@@ -1,10 +1,13 @@
-"""The workbook of a plan opened, recalculated and saved by an office suite without its window; what it finds held against our own figures.
+"""The workbook of a plan opened, recalculated and saved by an office suite without its window.
+
+What it finds held against our own figures.
 
     python benchmarks/workbook_recalculated.py PLAN_DIR [PLAN_DIR ...]
 
-Today's height of instrument is typed into its cell (by writing the cell into the file), every price cell is given a price of its own, `soffice`
-converts the book to one CSV a sheet, and rods, costs and their sum are read from there. Rods are held against `siteplan cutsheet --json`, costs
-against amounts of quantities.csv times the price typed. LibreOffice 7.4 (Debian 12) was used; nothing of it is needed to run the product.
+Today's height of instrument is typed into its cell (by writing the cell into the file), every price cell is given a
+price of its own, `soffice` converts the book to one CSV a sheet, and rods, costs and their sum are read from there.
+Rods are held against `siteplan cutsheet --json`, costs against amounts of quantities.csv times the price typed.
+LibreOffice 7.4 (Debian 12) was used; nothing of it is needed to run the product.
 """
 
 from __future__ import annotations

@@ -88,12 +88,18 @@ def _dip(station: Floats, middle: float, half: float, *, round_: bool) -> Floats
 
 
 def standing(inverts: Floats) -> Floats:
-    """Depth of water that stands at each place: below the highest invert downstream; inverts from the outlet upstream."""
+    """Depth of water that stands at each place: below the highest invert downstream.
+
+    Inverts from the outlet upstream.
+    """
     return np.asarray(np.maximum.accumulate(inverts) - inverts, np.float64)
 
 
 def _sunk(design: Floats, shape: Floats, water: float) -> Floats | None:
-    """The line let down so far that this depth of water stands at some shot; None where the dip meets no shot but the last."""
+    """The line let down so far that this depth of water stands at some shot.
+
+    None where the dip meets no shot but the last.
+    """
     low, high = 0.0, 1.0
     if standing(design - high * shape).max() < water:
         return None
@@ -104,7 +110,10 @@ def _sunk(design: Floats, shape: Floats, water: float) -> Floats | None:
 
 
 def tally(laid: list[LaidCase]) -> Tally:
-    """Run the check over invented lines. A belly is found when one is reported whose water covers the place where most stands."""
+    """Run the check over invented lines.
+
+    A belly is found when one is reported whose water covers the place where most stands.
+    """
     bellied = found = good = false = 0
     errors = []
     for case in laid:
@@ -129,8 +138,10 @@ def figures() -> str:
         one = tally(cases(count, seed))
         error = f"{units.from_metres(one.depth_error, 'ft'):.3f} ft"
         rows.append(
-            f"| {count} (seed {seed}) | {one.found} of {one.bellied} bellies found ({one.found / one.bellied * 100:.1f} %) | "
-            f"{one.false_alarms} of {one.good} good lines called bad ({one.false_alarms / one.good * 100:.1f} %) | {error} |"
+            f"| {count} (seed {seed}) | {one.found} of {one.bellied} bellies found "
+            f"({one.found / one.bellied * 100:.1f} %) | "
+            f"{one.false_alarms} of {one.good} good lines called bad ({one.false_alarms / one.good * 100:.1f} "
+            f"%) | {error} |"
         )
     return "\n".join(rows)
 

@@ -1,4 +1,7 @@
-"""Writes the tables of docs/bedding.md from the sums themselves; a test fails when the page is stale: python docs/make_bedding.py."""  # noqa: INP001 - a script, no package
+"""Writes the tables of docs/bedding.md from the sums themselves; a test fails when the page is stale.
+
+Python docs/make_bedding.py.
+"""  # noqa: INP001 - a script, no package
 
 from __future__ import annotations
 
@@ -72,7 +75,9 @@ def side_by_side(
     cover: float = COVER,
     welded: bool | None = True,
 ) -> tuple[Entry, ...]:
-    """Pools, stress and joint turn of several pipes on one line, held fast at both ends; firm ground but for the wet stretch.
+    """Pools, stress and joint turn of several pipes on one line, held fast at both ends.
+
+    Firm ground but for the wet stretch.
 
     `welded` True: all in one piece; None: joined as each pipe usually is. Ground by ground, pipes in the order given.
     """

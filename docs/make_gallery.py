@@ -1,4 +1,7 @@
-"""Writes docs/gallery.md and its pictures from the samples; needs pdftoppm: python docs/make_gallery.py."""  # noqa: INP001 - a script, no package
+"""Writes docs/gallery.md and its pictures from the samples; needs pdftoppm.
+
+Python docs/make_gallery.py.
+"""  # noqa: INP001 - a script, no package
 
 from __future__ import annotations
 
@@ -11,7 +14,9 @@ from pathlib import Path
 DOCS = Path(__file__).parent
 SITES = DOCS.parent / "sample_sites"
 SHOWN = {  # of each sample, what to look at
-    "alder-court": "Works, with choices to rank: a curb at the front, daylight behind, a septic bed and two services in the way.",
+    "alder-court": (
+        "Works, with choices to rank: a curb at the front, daylight behind, a septic bed and two services in the way."
+    ),
     "marsh-lane": "Flat, in metres, a pump pit below everything, a drive in the way and soft ground at the house.",
     "kiln-rise": "A pit that gravity does not serve, lifted through a line under pressure.",
     "long-meadow": "Short by a little: every outlet refused, each with the place and the figure.",

@@ -1,4 +1,7 @@
-"""Writes docs/practice.md from the book of practice; a test fails when the page is stale: python docs/make_practice.py."""  # noqa: INP001 - a script, no package
+"""Writes docs/practice.md from the book of practice; a test fails when the page is stale.
+
+Python docs/make_practice.py.
+"""  # noqa: INP001 - a script, no package
 
 from __future__ import annotations
 

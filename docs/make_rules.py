@@ -1,4 +1,7 @@
-"""Writes docs/rules.md from the declared rules; a test fails when the page is stale: python docs/make_rules.py."""  # noqa: INP001 - a script, no package
+"""Writes docs/rules.md from the declared rules; a test fails when the page is stale.
+
+Python docs/make_rules.py.
+"""  # noqa: INP001 - a script, no package
 
 from __future__ import annotations
 

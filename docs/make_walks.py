@@ -1,8 +1,11 @@
-"""Writes the example rods and what the commands of the walks print; tests/doors/test_walks.py fails when a page is stale.
+"""Writes the example rods and what the commands of the walks print.
 
-A block ```console holds commands (`$ siteplan ...`) and, under each, the lines of its output that hold one of the pieces
-named in the comment above the block (`<!-- shows: ACCEPT | Grade: -->`); `[exit 1]` stands where the exit code is not 0.
-A block ```csv shows the first rows of the example rods. Run `python docs/make_walks.py` when the sample's figures moved.
+Tests/doors/test_walks.py fails when a page is stale.
+
+A block ```console holds commands (`$ siteplan ...`) and, under each, the lines of its output that hold one of the
+pieces named in the comment above the block (`<!-- shows: ACCEPT | Grade: -->`); `[exit 1]` stands where the exit code
+is not 0. A block ```csv shows the first rows of the example rods. Run `python docs/make_walks.py` when the sample's
+figures moved.
 """  # noqa: INP001 - a script, no package
 
 from __future__ import annotations

@@ -50,9 +50,20 @@ def grid(
     for left, low, right, high in holes:
         z[(x > left) & (x < right) & (y > low) & (y < high)] = -9999
     with rasterio.open(
-        path, "w", driver="GTiff", width=cols, height=rows, count=1, dtype="float32", crs=crs, nodata=-9999,
-        transform=from_origin(west, north, cell, cell), compress="deflate", predictor=3, zlevel=9,
-    ) as out:  # fmt: skip
+        path,
+        "w",
+        driver="GTiff",
+        width=cols,
+        height=rows,
+        count=1,
+        dtype="float32",
+        crs=crs,
+        nodata=-9999,
+        transform=from_origin(west, north, cell, cell),
+        compress="deflate",
+        predictor=3,
+        zlevel=9,
+    ) as out:
         out.write(z.astype("float32"), 1)
 
 
@@ -170,7 +181,8 @@ def alder_court(folder: Path) -> None:
     )
     (folder / "site.toml").write_text(
         'name = "Alder Court, lot 7"\ncrs = "EPSG:6539"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
-        '[ground]\ngrid = "ground.tif"\naccuracy = 0.04\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 5.5\n',
+        '[ground]\ngrid = "ground.tif"\naccuracy = 0.04\n\n[features]\nfiles = '
+        '["features.geojson"]\n\n[rainfall]\nintensity = 5.5\n',
         encoding="utf-8",
         newline="\n",
     )
@@ -217,7 +229,8 @@ def long_meadow(folder: Path) -> None:
     grid(folder / "ground.tif", height, (-20, -20, 80, 320), 2.0, None)
     (folder / "site.toml").write_text(
         'name = "Long Meadow, lot 12"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
-        '[ground]\ngrid = "ground.tif"\naccuracy = 0.02\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 4.0\n',
+        '[ground]\ngrid = "ground.tif"\naccuracy = 0.02\n\n[features]\nfiles = '
+        '["features.geojson"]\n\n[rainfall]\nintensity = 4.0\n',
         encoding="utf-8",
         newline="\n",
     )
@@ -277,7 +290,8 @@ def marsh_lane(folder: Path) -> None:
     )
     (folder / "site.toml").write_text(
         'name = "Marsh Lane 3"\ncrs = "EPSG:25832"\nlength_unit = "m"\nelevation_unit = "m"\n\n'
-        '[ground]\ngrid = "ground.tif"\naccuracy = 0.01\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 120.0\n\n'
+        '[ground]\ngrid = "ground.tif"\naccuracy = 0.01\n\n[features]\nfiles = '
+        '["features.geojson"]\n\n[rainfall]\nintensity = 120.0\n\n'
         "[rules]\nmin_grade_percent = 1.0\n",
         encoding="utf-8",
         newline="\n",
@@ -291,14 +305,32 @@ def quince_terrace(folder: Path) -> None:
     def height(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         z = ramp(
             y,
-            [(-40, 98.4), (-11, 98.6), (-10.4, 99.1), (-5, 99.9), (0, 100.6), (30, 101.9), (60, 102.2), (100, 101.6), (140, 98.2), (165, 97.1)],
-        )  # fmt: skip
+            [
+                (-40, 98.4),
+                (-11, 98.6),
+                (-10.4, 99.1),
+                (-5, 99.9),
+                (0, 100.6),
+                (30, 101.9),
+                (60, 102.2),
+                (100, 101.6),
+                (140, 98.2),
+                (165, 97.1),
+            ],
+        )
         return z + 0.006 * (x - 75) + bowl(x, y, (118, 24), (11, 8), 0.3) + 0.03 * np.sin(x / 10.0) * np.cos(y / 12.0)
 
     roofs = {
-        "DS-1": (33, 39, 460), "DS-2": (33, 61, 380), "DS-3": (33, 81, 460), "DS-4": (62, 81.8, 540), "DS-5": (91, 81.8, 540),
-        "DS-6": (117, 81, 460), "DS-7": (117, 61, 380), "DS-8": (117, 39, 460), "DS-9": (75, 38.2, 620),
-    }  # fmt: skip
+        "DS-1": (33, 39, 460),
+        "DS-2": (33, 61, 380),
+        "DS-3": (33, 81, 460),
+        "DS-4": (62, 81.8, 540),
+        "DS-5": (91, 81.8, 540),
+        "DS-6": (117, 81, 460),
+        "DS-7": (117, 61, 380),
+        "DS-8": (117, 39, 460),
+        "DS-9": (75, 38.2, 620),
+    }
     collection(
         folder / "features.geojson",
         [
@@ -321,14 +353,18 @@ def quince_terrace(folder: Path) -> None:
     grid(folder / "ground.tif", height, (-24, -30, 174, 170), 2.0, None, [(35.5, 40.5, 114.5, 79.5)])
     (folder / "site.toml").write_text(
         'name = "Quince Terrace, lot 3"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
-        '[ground]\ngrid = "ground.tif"\naccuracy = 0.04\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 5.0\n\n[search]\nsteps = 80\n',
+        '[ground]\ngrid = "ground.tif"\naccuracy = 0.04\n\n[features]\nfiles = '
+        '["features.geojson"]\n\n[rainfall]\nintensity = 5.0\n\n[search]\nsteps = 80\n',
         encoding="utf-8",
         newline="\n",
     )
 
 
 def kiln_rise(folder: Path) -> None:
-    """A house below its street whose rear swale takes roof water only: the pit is lifted to a box on the front crest."""
+    """A house below its street whose rear swale takes roof water only.
+
+    The pit is lifted to a box on the front crest.
+    """
     folder.mkdir(parents=True, exist_ok=True)
 
     def height(x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -389,7 +425,8 @@ def kiln_rise(folder: Path) -> None:
     grid(folder / "ground.tif", height, (-40, -30, 120, 150), 2.0, None, holes=[(23, 45, 59, 73)])
     (folder / "site.toml").write_text(
         'name = "Kiln Rise, lot 5"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n\n'
-        '[ground]\ngrid = "ground.tif"\naccuracy = 0.03\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 5.0\n\n'
+        '[ground]\ngrid = "ground.tif"\naccuracy = 0.03\n\n[features]\nfiles = '
+        '["features.geojson"]\n\n[rainfall]\nintensity = 5.0\n\n'
         "[trench]\nfrost_depth_in = 24\n",
         encoding="utf-8",
         newline="\n",

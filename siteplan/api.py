@@ -1,7 +1,9 @@
-"""The commands for who writes Python, under the names of the commands: values in, values out. Nothing heavy is loaded before it is called.
+"""The commands for who writes Python, under the names of the commands: values in, values out.
 
-`from siteplan import api`. The rooms have names of their own beside them (`siteplan.plan` is the spine, `siteplan.fall` a room), so the
-functions stand here and not in the package's root.
+Nothing heavy is loaded before it is called.
+
+`from siteplan import api`. The rooms have names of their own beside them (`siteplan.plan` is the spine, `siteplan.fall`
+a room), so the functions stand here and not in the package's root.
 """
 
 from __future__ import annotations

@@ -25,7 +25,9 @@ _KEPT = "\n\t\u00a0"  # not printable by Unicode's word, and harmless
 
 
 def harmless(text: str) -> str:
-    r"""Text that a terminal only shows: no escape, bell, direction mark or other unseen character of a stranger's file acts on it.
+    r"""Text that a terminal only shows.
+
+    No escape, bell, direction mark or other unseen character of a stranger's file acts on it.
 
     Parameters
     ----------

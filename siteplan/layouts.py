@@ -162,9 +162,9 @@ def usual(layouts: Sequence[OneLayout]) -> int:
     Returns
     -------
     int
-        Number of the cheapest of those with the fewest fails that leave no source in doubt which the way at least cost drains
-        for sure, and lead none to a point that we found in place of a named outlet; 0 where there is none. A saving is no reason
-        to stake a line that may not fall, nor one to where nobody asked for it.
+        Number of the cheapest of those with the fewest fails that leave no source in doubt which the way at least cost
+        drains for sure, and lead none to a point that we found in place of a named outlet; 0 where there is none. A
+        saving is no reason to stake a line that may not fall, nor one to where nobody asked for it.
     """
     from siteplan.yard.layouts import LEAST_COST
 
@@ -211,7 +211,10 @@ def layout_of(held: Surveyed, aim: Aim, made: Proven, plan: Plan) -> Layout:
     counts = [finding.status for finding in plan.findings]
     ends = {line.end for line in plan.lines}
     return Layout(
-        number=1, chosen=False, aim=aim, cost=round(cost, 6),
+        number=1,
+        chosen=False,
+        aim=aim,
+        cost=round(cost, 6),
         length=sum(line.length for line in plan.lines),
         deepest_cut=max(cuts, default=None),
         over_ladder=_deeper(plan.lines, limit(held.site.rules, TRENCH_LADDER)),
@@ -220,18 +223,25 @@ def layout_of(held: Surveyed, aim: Aim, made: Proven, plan: Plan) -> Layout:
         spare=min(line.spare for line in plan.lines),
         chance=None if any(one is None for one in chances) else min(one for one in chances if one is not None),
         bellies=sum(line.belly is not None and line.belly.risk for line in plan.lines),
-        flags=counts.count("flag"), fails=counts.count("fail"),
+        flags=counts.count("flag"),
+        fails=counts.count("fail"),
         sure=tuple(sorted(key for key, state in source_states(plan).items() if state == "sure")),
         ends=tuple(LayoutEnd(id=o.id, name=o.name, x=o.x, y=o.y, found=o.found) for o in plan.outlets if o.id in ends),
         lines=tuple(
             LayoutLine(
-                id=line.id, sources=line.sources, start=line.start, end=line.end, nominal=line.pipe.nominal,
+                id=line.id,
+                sources=line.sources,
+                start=line.start,
+                end=line.end,
+                nominal=line.pipe.nominal,
                 vertices=tuple(LayoutPlace(x=v.x, y=v.y, station=v.station, invert=v.invert) for v in line.vertices),
-                spare=line.spare, chance=chance, deepest_cut=_deepest(line),
+                spare=line.spare,
+                chance=chance,
+                deepest_cut=_deepest(line),
             )
             for line, chance in zip(plan.lines, chances, strict=True)
         ),
-    )  # fmt: skip
+    )
 
 
 def _deepest(line: Line) -> float | None:

@@ -1,4 +1,7 @@
-"""The sheets of a plan folder, in one table: file name and maker. A plan is written by it, and a review compares by it."""
+"""The sheets of a plan folder, in one table: file name and maker.
+
+A plan is written by it, and a review compares by it.
+"""
 
 from __future__ import annotations
 

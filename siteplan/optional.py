@@ -1,4 +1,6 @@
-"""Parts of a plan that it can do without: one that fails by a fault of ours is left out and named, and the plan goes on.
+"""Parts of a plan that it can do without.
+
+One that fails by a fault of ours is left out and named, and the plan goes on.
 
 A room called by itself, as tests do, has nobody who gathers: there the fault is raised as ever.
 """

@@ -1,6 +1,7 @@
 """The spine: a site folder in, a plan out. Reads like a table of contents.
 
-survey -> ground -> yard (routes, fall) -> proving (trench, waterworks) -> layouts beside it -> stored -> checks; the sheets print what it returns.
+survey -> ground -> yard (routes, fall) -> proving (trench, waterworks) -> layouts beside it -> stored -> checks; the
+sheets print what it returns.
 """
 
 from __future__ import annotations
@@ -89,7 +90,8 @@ def _planned(
     held, sized, made = first
     lifts = optional("pumped", lambda: lifts_of(held.site, held.spots, made.lines, made.outlets, held.pipe), {})
     if lifts:
-        # read anew with its pumps lifted, so that all that follows, and a review, sees what it would see had the survey said so
+        # read anew with its pumps lifted, so that all that follows, and a review, sees what it would see had the survey
+        # said so
         before = tuple(missing)
         missing.clear()
         held, sized, made = optional("pumped", lambda: laid(lifts), first)
@@ -148,7 +150,10 @@ def _surveyed(folder: Path, stamp: str | None, asked: WhatIf, lifts: Mapping[str
 
 
 def _with_mends(held: Surveyed, made: Proven, plan: Plan) -> Plan:
-    """The plan with what its drawn lines break and what mends them: each change laid, proven and judged as the plan was."""
+    """The plan with what its drawn lines break and what mends them.
+
+    Each change laid, proven and judged as the plan was.
+    """
     from siteplan.proving import judged, plan_of, proven
     from siteplan.routes.outlets import named_outlets
     from siteplan.sheets.own_words import mends_text, own_text
@@ -233,7 +238,11 @@ def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices
     assumptions = (
         *((f"What if: {what_if_text(asked)}. Not the site as surveyed.",) if asked else ()),
         *site.assumptions,
-        f"Pipe: {units.size_text(pipe.nominal, pipe.od, site.length_unit)} {pipe.title}, its top {units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for more.",
+        (
+            f"Pipe: {units.size_text(pipe.nominal, pipe.od, site.length_unit)} {pipe.title}, its top "
+            f"{units.length_text(pipe.rise, site.length_unit, 3)} above the invert, unless a line's flow asks for "
+            "more."
+        ),
         *(() if water is None else (f"Rain: {water.rain}.", f"Capacity: {water.basis}.")),
         *held.inlet_notes,
         *_notes(lambda: unweighed_notes(site, lines)),
@@ -260,16 +269,24 @@ def _whole(held: Surveyed, made: Proven, barred: tuple[BarredSize, ...], choices
 
 
 def _weigher(held: Surveyed, made: Proven) -> Callable[[Site, Outlet, Line | None], tuple[str, ...]]:
-    """What a changed plan breaks of the rules on its water that the plan as it is does not: a line to an outlet beside its own, or a lift."""
+    """What a changed plan breaks of the rules on its water that the plan as it is does not.
+
+    A line to an outlet beside its own, or a lift.
+    """
     from siteplan.books import rules
     from siteplan.proving import judged, plan_of, proven
 
     water = frozenset(
         one.id
         for one in (
-            rules.WEAKEST_LINK, rules.CURB_CONCRETE, rules.CURB_HOLE, rules.OUTLET_TAKES, rules.TIE_IN_SIZE, rules.TIE_IN_TAKES,
+            rules.WEAKEST_LINK,
+            rules.CURB_CONCRETE,
+            rules.CURB_HOLE,
+            rules.OUTLET_TAKES,
+            rules.TIE_IN_SIZE,
+            rules.TIE_IN_TAKES,
         )
-    )  # fmt: skip
+    )
 
     def fails(site: Site, outlets: tuple[Outlet, ...], lines: tuple[Line, ...]) -> frozenset[tuple[str, str, str]]:
         other = proven(replace(held, site=site), LaidOut(lines=lines, outlets=outlets, candidates=(), notes=()))
@@ -314,5 +331,8 @@ def _margin_note(site: Site) -> tuple[str, ...]:
         return ()
     deeper = units.drop_text(margin, site.length_unit)
     return (
-        f"Where there is fall to spare for it, lines lie {deeper} deeper than least cover asks: {100 * certainty:g} % sure of the survey ([trench] certainty).",
+        (
+            f"Where there is fall to spare for it, lines lie {deeper} deeper than least cover asks: "
+            f"{100 * certainty:g} % sure of the survey ([trench] certainty)."
+        ),
     )

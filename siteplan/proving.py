@@ -1,4 +1,6 @@
-"""A survey and a yard laid on it in; the lines with pipe, stakes, spare and doubt, the water in them, and the plan judged, out.
+"""A survey and a yard laid on it in.
+
+The lines with pipe, stakes, spare and doubt, the water in them, and the plan judged, out.
 
 The plan and every layout set beside it go this way, so that what is compared was made and judged by the same code.
 """
@@ -147,8 +149,16 @@ def proven(held: Surveyed, laid: LaidOut) -> Proven:
     if surface is not None:
         water = optional("water", lambda: water_of(site, inflows, surface, spots, lines, outlets), None)
     return Proven(
-        laid=laid, lines=lines, outlets=outlets, spots=spots, water=water, pressed=pressed, pressed_notes=notes, site=site, inflows=inflows,
-    )  # fmt: skip
+        laid=laid,
+        lines=lines,
+        outlets=outlets,
+        spots=spots,
+        water=water,
+        pressed=pressed,
+        pressed_notes=notes,
+        site=site,
+        inflows=inflows,
+    )
 
 
 def candidates_of(held: Surveyed, made: Proven) -> tuple[Candidate, ...]:
@@ -196,12 +206,33 @@ def plan_of(held: Surveyed, made: Proven, candidates: Sequence[Candidate], barre
     from siteplan.yard.as_written import features_as_written
 
     return Plan(
-        site_name=site.name, crs=site.crs, length_unit=site.length_unit, elevation_unit=site.elevation_unit,
-        accuracy=site.accuracy, stamp=held.stamp, inputs=site.inputs, sources=site.every_source, outlets=made.outlets, lines=made.lines,
-        low_spots=made.spots, candidates=tuple(candidates), findings=(), assumptions=(), cautions=(), water=made.water,
-        survey_crs=site.survey_crs, survey_unit=site.survey_unit, barred_sizes=tuple(barred), what_if=site.what_if, inflows=made.inflows, search=made.laid.search, sharing=made.laid.sharing, pressed=made.pressed, own=made.laid.own,
+        site_name=site.name,
+        crs=site.crs,
+        length_unit=site.length_unit,
+        elevation_unit=site.elevation_unit,
+        accuracy=site.accuracy,
+        stamp=held.stamp,
+        inputs=site.inputs,
+        sources=site.every_source,
+        outlets=made.outlets,
+        lines=made.lines,
+        low_spots=made.spots,
+        candidates=tuple(candidates),
+        findings=(),
+        assumptions=(),
+        cautions=(),
+        water=made.water,
+        survey_crs=site.survey_crs,
+        survey_unit=site.survey_unit,
+        barred_sizes=tuple(barred),
+        what_if=site.what_if,
+        inflows=made.inflows,
+        search=made.laid.search,
+        sharing=made.laid.sharing,
+        pressed=made.pressed,
+        own=made.laid.own,
         features=features_as_written(site.features),
-    )  # fmt: skip
+    )
 
 
 def judged(plan: Plan, site: Site) -> Plan:

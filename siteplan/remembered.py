@@ -1,6 +1,7 @@
 """A function in; out: the same, which remembers what it answered last, by what was asked and not by who asked.
 
-For answers that do not change and questions that are asked again: a line is sampled when it is searched, proven, staked and judged.
+For answers that do not change and questions that are asked again: a line is sampled when it is searched, proven, staked
+and judged.
 """
 
 from __future__ import annotations

@@ -267,7 +267,10 @@ class Site:
         )
 
     def told_of(self, place: Source | Outlet) -> Mapping[str, Any]:
-        """Attributes of the feature that a source or outlet stands for, in SI; none for a place the tool found by itself."""
+        """Attributes of the feature that a source or outlet stands for, in SI.
+
+        None for a place the tool found by itself.
+        """
         return next((feature.attributes for feature in self.of_kind(place.kind) if feature.name == place.name), {})
 
 

@@ -160,7 +160,8 @@ def _short(text: str) -> str:
     """The text, if it is no longer than a figure can be: what is longer is not parsed at all."""
     if len(text) > MOST_TYPED:
         raise ValueError(
-            f"{_as_typed(text[:20])}... has {len(text)} characters, too many for a figure; type 5.34, 5'-4 1/8\" or 1.63m"
+            f"{_as_typed(text[:20])}... has {len(text)} characters, too many for a figure; type 5.34, 5'-4 "
+            '1/8" or 1.63m'
         )
     return text
 

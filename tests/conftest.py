@@ -125,7 +125,10 @@ def chromium():
 
 @pytest.fixture(scope="session")
 def paper():
-    """The text of each sheet of a PDF, as it lies on paper. A bench without the extractor skips; in CI its absence is a failure."""
+    """The text of each sheet of a PDF, as it lies on paper. A bench without the extractor skips.
+
+    In CI its absence is a failure.
+    """
     if not shutil.which("pdftotext"):
         (pytest.fail if os.environ.get("CI") else pytest.skip)("no pdftotext (poppler-utils)")
 
@@ -159,7 +162,9 @@ def usual_layouts():
 
 @pytest.fixture(scope="session")
 def plan_once(tmp_path_factory):
-    """Plan a site folder, once in a run: the site `at` which place, its plan's `folder`, exit `code`, what was `said`, and `plan` and `site` as values.
+    """Plan a site folder, once in a run.
+
+    The site `at` which place, its plan's `folder`, exit `code`, what was `said`, and `plan` and `site` as values.
 
     The folder is everybody's, also of the processes that run other files: who edits a plan copies it first. That
     nobody did otherwise is tried at the end.

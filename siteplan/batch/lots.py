@@ -18,7 +18,10 @@ _DEEPEST = 8  # folders below which no site is looked for
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotFolder:
-    """One site folder and what its lot is called: the name of its folder, and of those between where the sites lie deeper."""
+    """One site folder and what its lot is called.
+
+    The name of its folder, and of those between where the sites lie deeper.
+    """
 
     name: str
     folder: Path
@@ -38,8 +41,9 @@ def lot_folders(sites: Path, out: Path) -> LotFolders:
     Parameters
     ----------
     sites : Path
-        A folder with site folders at any depth below it, one site folder, or a text file with a site folder a line (empty lines and those
-        that begin with # say nothing; a path that does not begin at the root begins at the list).
+        A folder with site folders at any depth below it, one site folder, or a text file with a site folder a line
+        (empty lines and those that begin with # say nothing; a path that does not begin at the root begins at the
+        list).
     out : Path
         Folder that is written; not looked into.
 
@@ -154,7 +158,10 @@ def _told_apart(found: list[LotFolder]) -> None:
             faults.append(
                 InputError(
                     said(one.folder, 200),
-                    f"its name cannot be a lot's: empty, longer than {_LONGEST} bytes, or with characters that cannot be printed",
+                    (
+                        f"its name cannot be a lot's: empty, longer than {_LONGEST} bytes, or with characters "
+                        "that cannot be printed"
+                    ),
                     "Give the folder a plain name.",
                 )
             )

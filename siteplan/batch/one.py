@@ -1,4 +1,7 @@
-"""One lot in; its plan written as `siteplan plan` writes it, and what became of it, out. Runs in a process of its own, here or elsewhere."""
+"""One lot in; its plan written as `siteplan plan` writes it, and what became of it, out.
+
+Runs in a process of its own, here or elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -88,14 +91,29 @@ def _told(task: LotTask, plan: Plan, site: Site, files: dict[str, str]) -> LotRe
     chances = [line.doubt.chance_falls for line in plan.lines if line.doubt is not None]
     margin = lot_margin(plan)
     return LotRecord(
-        name=task.name, key=task.key, state=state, code=CODES[state],
-        title=plan.site_name, unit=plan.length_unit, crs="local" if plan.crs == "local" else plan.crs,
-        sources=states.total(), sure=states["sure"], unsure=states["cannot-tell"], failing=states["fails"], undrained=states[None],
-        fails=found["fail"], flags=found["flag"], margin=None if margin is None else round(margin, 6) + 0.0,
-        chance=round(min(chances), 6) if chances else None, trench=round(sum(line.length for line in plan.every_line), 6),
-        why=lot_why(plan, site.rules), flip=lot_flip(plan, site.rules), ring=_ring(site), files=files,
+        name=task.name,
+        key=task.key,
+        state=state,
+        code=CODES[state],
+        title=plan.site_name,
+        unit=plan.length_unit,
+        crs="local" if plan.crs == "local" else plan.crs,
+        sources=states.total(),
+        sure=states["sure"],
+        unsure=states["cannot-tell"],
+        failing=states["fails"],
+        undrained=states[None],
+        fails=found["fail"],
+        flags=found["flag"],
+        margin=None if margin is None else round(margin, 6) + 0.0,
+        chance=round(min(chances), 6) if chances else None,
+        trench=round(sum(line.length for line in plan.every_line), 6),
+        why=lot_why(plan, site.rules),
+        flip=lot_flip(plan, site.rules),
+        ring=_ring(site),
+        files=files,
         broken=tuple(dict.fromkeys((one.rule, subject(one, by_ends)) for one in plan.findings if one.status == "fail")),
-    )  # fmt: skip
+    )
 
 
 def _ring(site: Site) -> Ring2:

@@ -164,9 +164,14 @@ def _record_path(out: Path, name: str) -> Path:
 def _task(lot: LotFolder, out: Path, program: str, asked: BatchAsked) -> LotTask | LotRecord:
     """The task of a lot; its record where its folder cannot be read at all."""
     task = LotTask(
-        name=lot.name, folder=str(lot.folder), out=str(out.resolve() / "lots" / lot.name), key="", program=program,
-        layouts=asked.layouts, stamp=asked.stamp,
-    )  # fmt: skip
+        name=lot.name,
+        folder=str(lot.folder),
+        out=str(out.resolve() / "lots" / lot.name),
+        key="",
+        program=program,
+        layouts=asked.layouts,
+        stamp=asked.stamp,
+    )
     try:
         site = folder_digest(lot.folder, out.resolve())
     except OSError as fault:

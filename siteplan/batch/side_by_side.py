@@ -97,9 +97,16 @@ def batches_compared(first: Path, second: Path) -> BatchComparison:
         failing += [after] if after.code and not before.code else []
         passing += [after] if before.code and not after.code else []
     return BatchComparison(
-        lots=len({*names[0], *names[1]}), changed=tuple(changed), breaks=tuple(breaks), mends=tuple(mends), failing=tuple(failing),
-        passing=tuple(passing), added=tuple(sorted(names[1] - names[0])), gone=tuple(sorted(names[0] - names[1])), unknown=tuple(unknown),
-    )  # fmt: skip
+        lots=len({*names[0], *names[1]}),
+        changed=tuple(changed),
+        breaks=tuple(breaks),
+        mends=tuple(mends),
+        failing=tuple(failing),
+        passing=tuple(passing),
+        added=tuple(sorted(names[1] - names[0])),
+        gone=tuple(sorted(names[0] - names[1])),
+        unknown=tuple(unknown),
+    )
 
 
 def _names(folder: Path, place: str) -> set[str]:

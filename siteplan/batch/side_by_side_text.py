@@ -33,7 +33,8 @@ def batches_as_json(found: BatchComparison) -> str:
 
     record = {
         "changed": [
-            {"what": one.what, "subject": one.lot, "before": one.before, "after": one.after, "unit": one.unit} for one in found.changed
+            {"what": one.what, "subject": one.lot, "before": one.before, "after": one.after, "unit": one.unit}
+            for one in found.changed
         ],
         "breaks": [broken(one) for one in found.breaks],
         "mends": [broken(one) for one in found.mends],
@@ -46,7 +47,7 @@ def batches_as_json(found: BatchComparison) -> str:
             "gone": list(found.gone),
             "not_planned": list(found.unknown),
         },
-    }  # fmt: skip
+    }
     return json.dumps(record, indent=2, ensure_ascii=False)
 
 

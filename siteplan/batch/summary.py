@@ -22,17 +22,54 @@ LOOKS = {
     "sure": StateLook(word="sure to drain", letter="S", fill="#a9d8c4"),
 }
 _HEAD = (
-    "lot", "site", "state", "exit_code", "sources", "sure", "cannot_tell", "on_failing_line", "not_drained", "fails", "flags", "margin", "unit",
-    "chance_falls", "trench", "why", "what_would_flip_it", "plan",
-)  # fmt: skip
+    "lot",
+    "site",
+    "state",
+    "exit_code",
+    "sources",
+    "sure",
+    "cannot_tell",
+    "on_failing_line",
+    "not_drained",
+    "fails",
+    "flags",
+    "margin",
+    "unit",
+    "chance_falls",
+    "trench",
+    "why",
+    "what_would_flip_it",
+    "plan",
+)
 _COLUMNS: dict[str, type] = {
-    "lot": str, "site": str, "state": str, "exit_code": int, "sources": int, "sure": int, "cannot_tell": int, "on_failing_line": int, "not_drained": int,
-    "fails": int, "flags": int, "margin_m": float, "chance_falls": float, "trench_m": float, "why": str, "what_would_flip_it": str, "plan": str,
-}  # fmt: skip
+    "lot": str,
+    "site": str,
+    "state": str,
+    "exit_code": int,
+    "sources": int,
+    "sure": int,
+    "cannot_tell": int,
+    "on_failing_line": int,
+    "not_drained": int,
+    "fails": int,
+    "flags": int,
+    "margin_m": float,
+    "chance_falls": float,
+    "trench_m": float,
+    "why": str,
+    "what_would_flip_it": str,
+    "plan": str,
+}
 _LAPPED = 0.02  # of a lot that may lie over another where they share a grid: what two surveys of one line differ by
 _NOTES = (
-    "Each lot is planned for itself: what one lot's water does to the next is not looked at. A planning aid, not a survey, an engineered design or an approval: local code and licensed practice decide.",
-    "Before digging anywhere, request public locates and wait for them; nobody enters a trench past 4 ft (1.2 m) without a way out or past 5 ft (1.5 m) without protection.",
+    (
+        "Each lot is planned for itself: what one lot's water does to the next is not looked at. A planning aid, "
+        "not a survey, an engineered design or an approval: local code and licensed practice decide."
+    ),
+    (
+        "Before digging anywhere, request public locates and wait for them; nobody enters a trench past 4 ft "
+        "(1.2 m) without a way out or past 5 ft (1.5 m) without protection."
+    ),
 )
 
 
@@ -94,13 +131,26 @@ def summaries(
         *_NOTES,
     ]
     title = "Lots planned" if stamp is None else f"Lots planned, {stamp}"
-    yield "index.html", lots_page(
-        title, notes, LOOKS, ("fall to spare", "why", "what would flip it"), rows, {state: counts[state] for state in LOT_STATES}, "summary.csv", flat=shared
-    )  # fmt: skip
+    yield (
+        "index.html",
+        lots_page(
+            title,
+            notes,
+            LOOKS,
+            ("fall to spare", "why", "what would flip it"),
+            rows,
+            {state: counts[state] for state in LOT_STATES},
+            "summary.csv",
+            flat=shared,
+        ),
+    )
 
 
 def _one_grid(lots: Sequence[LotRecord]) -> bool:
-    """Whether lots without a place on earth can stand on one grid: there are several, none has a place, no two lie over one another."""
+    """Whether lots without a place on earth can stand on one grid.
+
+    There are several, none has a place, no two lie over one another.
+    """
     import shapely
 
     rings = [one.ring for one in lots if one.ring]
@@ -129,10 +179,25 @@ def _length(value: float | None, unit: str) -> str:
 
 def _cells(one: LotRecord) -> list[str]:
     return [
-        one.name, one.title, one.state, str(one.code), str(one.sources), str(one.sure), str(one.unsure), str(one.failing), str(one.undrained),
-        str(one.fails), str(one.flags), _length(one.margin, one.unit), one.unit, "" if one.chance is None else f"{one.chance:.2f}",
-        _length(one.trench, one.unit), one.why, one.flip, f"lots/{one.name}" if one.files else "",
-    ]  # fmt: skip
+        one.name,
+        one.title,
+        one.state,
+        str(one.code),
+        str(one.sources),
+        str(one.sure),
+        str(one.unsure),
+        str(one.failing),
+        str(one.undrained),
+        str(one.fails),
+        str(one.flags),
+        _length(one.margin, one.unit),
+        one.unit,
+        "" if one.chance is None else f"{one.chance:.2f}",
+        _length(one.trench, one.unit),
+        one.why,
+        one.flip,
+        f"lots/{one.name}" if one.files else "",
+    ]
 
 
 def _row(one: LotRecord, *, on_grid: bool) -> LotRow:
@@ -140,12 +205,19 @@ def _row(one: LotRecord, *, on_grid: bool) -> LotRow:
     if one.chance is not None and one.state == "cannot-tell":
         spare = f"{spare}; falls: {chance_text(one.chance)}"
     return LotRow(
-        name=one.name, state=one.state, ring=one.ring if one.placed or on_grid else (), cells=(spare, one.why, one.flip), link=_page_of(one)
-    )  # fmt: skip
+        name=one.name,
+        state=one.state,
+        ring=one.ring if one.placed or on_grid else (),
+        cells=(spare, one.why, one.flip),
+        link=_page_of(one),
+    )
 
 
 def _layer(records: Iterator[LotRecord], *, placed: bool) -> Layer:
-    """Lots with a place on earth, and what has none; or lots on coordinates of their own, which lie over one another."""
+    """Lots with a place on earth, and what has none.
+
+    Or lots on coordinates of their own, which lie over one another.
+    """
     rows = []
     for one in records:
         if one.placed if placed else one.ring and not one.placed:
@@ -163,8 +235,21 @@ def _layer(records: Iterator[LotRecord], *, placed: bool) -> Layer:
 
 def _values(one: LotRecord) -> dict[str, object]:
     return {
-        "lot": one.name, "site": one.title, "state": one.state, "exit_code": one.code, "sources": one.sources, "sure": one.sure,
-        "cannot_tell": one.unsure, "on_failing_line": one.failing, "not_drained": one.undrained, "fails": one.fails, "flags": one.flags,
-        "margin_m": one.margin, "chance_falls": one.chance, "trench_m": one.trench, "why": one.why, "what_would_flip_it": one.flip,
+        "lot": one.name,
+        "site": one.title,
+        "state": one.state,
+        "exit_code": one.code,
+        "sources": one.sources,
+        "sure": one.sure,
+        "cannot_tell": one.unsure,
+        "on_failing_line": one.failing,
+        "not_drained": one.undrained,
+        "fails": one.fails,
+        "flags": one.flags,
+        "margin_m": one.margin,
+        "chance_falls": one.chance,
+        "trench_m": one.trench,
+        "why": one.why,
+        "what_would_flip_it": one.flip,
         "plan": f"lots/{one.name}" if one.files else None,
-    }  # fmt: skip
+    }

@@ -31,7 +31,8 @@ def batch_text(done: BatchDone, out: str) -> str:
         lines += fitted(f"Would flip it: {one.flip}", 4) if one.flip and one.files else []
     if done.passed:
         lines += fitted(
-            f"Passed over, no site.toml in them: {', '.join(done.passed[:5])}{' and more' if len(done.passed) > 5 else ''}"
+            "Passed over, no site.toml in them: "
+            f"{', '.join(done.passed[:5])}{' and more' if len(done.passed) > 5 else ''}"
         )
     lines += ["", *fitted(f"Written to {one_line(out)}: {', '.join(SUMMARIES)}; each plan under lots/")]
     return "\n".join(lines)

@@ -408,7 +408,10 @@ def _gathered(dof: NDArray[np.intp], parts: Array, count: int) -> Array:
 
 
 def _bands(dof: NDArray[np.intp], count: int) -> tuple[int, int, NDArray[np.intp]]:
-    """How far from the diagonal the band reaches, how many unknowns, and each upper entry's place in it, as one number."""
+    """How far from the diagonal the band reaches, how many unknowns, and each upper entry's place in it.
+
+    As one number.
+    """
     row, column = dof.T[_ROW], dof.T[_COLUMN]
     width = int(np.max(column - row))
     return width, count, (column * (width + 1) + width + row - column).ravel()

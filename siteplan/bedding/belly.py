@@ -209,7 +209,8 @@ def forecast(
     for guess in ("likely", "high"):
         if long[guess].depth > limit:
             flags.append(
-                f"standing water {units.short_text(long[guess].depth, unit, 2)} deep ({guess}), over {units.short_text(limit, unit, 2)}"
+                f"standing water {units.short_text(long[guess].depth, unit, 2)} deep ({guess}), over "
+                f"{units.short_text(limit, unit, 2)}"
             )
             break
     if frost and depth.high > _WET:
@@ -243,7 +244,9 @@ def _enveloped(tried: dict[tuple[str, Term], list[Case]], guess: str, term: Term
 
 
 def joint_starts(stock: PipeStock, bed: Bed) -> tuple[float | None, ...]:
-    """Where the first joint may fall, to be tried: as laid from the outlet, and at the edges and the middle of the worst dip.
+    """Where the first joint may fall, to be tried.
+
+    As laid from the outlet, and at the edges and the middle of the worst dip.
 
     Parameters
     ----------
@@ -377,7 +380,10 @@ def _jointed(stock: PipeStock, bed: Bed) -> bool:
 
 
 def _joints(stock: PipeStock, bed: Bed, guess: str, first: float | None = None) -> tuple[float, ...]:
-    """Where joints turn. Nobody knows where they will fall, so the worst guess puts one at the edge of the worst dip."""
+    """Where joints turn.
+
+    Nobody knows where they will fall, so the worst guess puts one at the edge of the worst dip.
+    """
     if not _jointed(stock, bed):
         return ()
     lay = stock.lay_length
@@ -441,14 +447,21 @@ def _check(bed: Bed) -> None:
 
 def _notes(stock: PipeStock, bed: Bed, unit: str) -> tuple[str, ...]:
     notes = [
-        f"Soil on the line {units.unit_weight_text(bed.unit_weight, unit)}, pipe {'full' if bed.fill == 1 else 'part full'} of water.",
+        (
+            f"Soil on the line {units.unit_weight_text(bed.unit_weight, unit)}, pipe "
+            f"{'full' if bed.fill == 1 else 'part full'} of water."
+        ),
         "Depth of a pool is known to a factor 2 to 3, like the settlement and the stiffness of the ground.",
-        "Load is taken not to change as the ground sinks; over a void, arching onto a stiff pipe may raise it 1.5 to 2 times.",
+        (
+            "Load is taken not to change as the ground sinks; over a void, arching onto a stiff pipe may raise "
+            "it 1.5 to 2 times."
+        ),
     ]
     if stock.bending_factor > 1.5:
         notes.append(f"Bending stiffness of {stock.pipe.title} is known to a factor {stock.bending_factor:g} only.")
     if _joints(stock, bed, "likely"):
         notes.append(
-            f"Joints every {units.length_text(stock.lay_length, unit, 1)} turn freely; best and worst are those of several places where they may fall."
+            f"Joints every {units.length_text(stock.lay_length, unit, 1)} turn freely; best and worst are "
+            "those of several places where they may fall."
         )
     return tuple(notes)

@@ -117,10 +117,18 @@ def swings(stock: PipeStock, bed: Bed) -> tuple[Swing, ...]:
     found = [
         Swing(what="settlement of the bed", at_best=depth(with_drop(0)), at_worst=depth(with_drop(2))),
         Swing(what="stiffness of the weak ground", at_best=depth(with_modulus(2)), at_worst=depth(with_modulus(0))),
-        Swing(what="stiffness of the firm ground", at_best=depth(replace(middle, firm=_only(bed.firm.high))), at_worst=depth(replace(middle, firm=_only(bed.firm.low)))),
+        Swing(
+            what="stiffness of the firm ground",
+            at_best=depth(replace(middle, firm=_only(bed.firm.high))),
+            at_worst=depth(replace(middle, firm=_only(bed.firm.low))),
+        ),
         Swing(what="bending stiffness of the pipe", at_best=depth(middle, factor), at_worst=depth(middle, 1 / factor)),
-        Swing(what="sharp or smooth edges of the dip", at_best=depth(_edged(middle, smooth=True)), at_worst=depth(_edged(middle, smooth=False))),
-    ]  # fmt: skip
+        Swing(
+            what="sharp or smooth edges of the dip",
+            at_best=depth(_edged(middle, smooth=True)),
+            at_worst=depth(_edged(middle, smooth=False)),
+        ),
+    ]
     return tuple(sorted(found, key=lambda swing: (-round(swing.width, 6), swing.what)))
 
 

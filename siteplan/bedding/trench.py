@@ -24,12 +24,44 @@ class Fact(NamedTuple):
 
 _CITY = "Chicago municipal code 18-29-306 (IPC based)"
 FACTS: tuple[Fact, ...] = (
-    Fact("soft-over-dig", "over-dig of a soft bottom, then refill with fine gravel or crushed stone", 2, "diameters", f"{_CITY}.2.3", "read", "code"),
+    Fact(
+        "soft-over-dig",
+        "over-dig of a soft bottom, then refill with fine gravel or crushed stone",
+        2,
+        "diameters",
+        f"{_CITY}.2.3",
+        "read",
+        "code",
+    ),
     Fact("backfill-layer", "layer of backfill, tamped", 6 * INCH, "m", "IRC 2018 P2604.3", "read", "code"),
-    Fact("clean-backfill", "clean backfill over the pipe", 12 * INCH, "m", "California Plumbing Code 2014, 314.4", "read", "code"),
-    Fact("stone", "largest stone near pipe of 3 to 8 in, none sharp", 0.75 * INCH, "m", "trade practice; ASTM D2321 allows twice that", "memory", "practice"),
-    Fact("continuous-bed", "pipe in the ground lies on a firm bed for its whole length, not on blocks", None, "", "IRC 2006 P2605.1; Chicago 18-29-306.1", "read", "code"),
-)  # fmt: skip
+    Fact(
+        "clean-backfill",
+        "clean backfill over the pipe",
+        12 * INCH,
+        "m",
+        "California Plumbing Code 2014, 314.4",
+        "read",
+        "code",
+    ),
+    Fact(
+        "stone",
+        "largest stone near pipe of 3 to 8 in, none sharp",
+        0.75 * INCH,
+        "m",
+        "trade practice; ASTM D2321 allows twice that",
+        "memory",
+        "practice",
+    ),
+    Fact(
+        "continuous-bed",
+        "pipe in the ground lies on a firm bed for its whole length, not on blocks",
+        None,
+        "",
+        "IRC 2006 P2605.1; Chicago 18-29-306.1",
+        "read",
+        "code",
+    ),
+)
 
 
 def fact(name: str) -> Fact:
@@ -84,16 +116,29 @@ def bedding_rule(od: float, bottom: Bottom, unit: str = "ft") -> tuple[str, ...]
     """
     stone, clean, layer = fact("stone"), fact("clean-backfill"), fact("backfill-layer")
     first = {
-        "firm": "Dig to grade and no deeper, by hand at the end; the pipe lies on firm ground for its whole length, with holes dug for bells",
-        "soft": f"Over-dig {units.short_text(2 * od, unit, 1)} (two diameters) or more and refill with stone in {units.short_text(layer.value or 0.0, unit)} tamped layers",
+        "firm": (
+            "Dig to grade and no deeper, by hand at the end; the pipe lies on firm ground for its whole length, "
+            "with holes dug for bells"
+        ),
+        "soft": (
+            f"Over-dig {units.short_text(2 * od, unit, 1)} (two diameters) or more and refill with stone in "
+            f"{units.short_text(layer.value or 0.0, unit)} tamped layers"
+        ),
     }
     source = {"firm": "continuous-bed", "soft": "soft-over-dig"}
     if bottom not in first:
         raise ValueError(f"a trench bottom is {', '.join(first)}, not {bottom!r}")
     return (
         f"{first[bottom]} ({fact(source[bottom]).source}).",
-        f"No stone over {units.short_text(stone.value or 0.0, unit) if unit == 'm' else units.inches_text(stone.value or 0.0)}, and none sharp, against the pipe ({stone.source}, from memory).",
-        f"Clean fill to {units.short_text(clean.value or 0.0, unit)} over the pipe ({clean.source}), in {units.short_text(layer.value or 0.0, unit)} tamped layers ({layer.source}).",
+        (
+            "No stone over "
+            f"{units.short_text(stone.value or 0.0, unit) if unit == 'm' else units.inches_text(stone.value or 0.0)}, "
+            f"and none sharp, against the pipe ({stone.source}, from memory)."
+        ),
+        (
+            f"Clean fill to {units.short_text(clean.value or 0.0, unit)} over the pipe ({clean.source}), in "
+            f"{units.short_text(layer.value or 0.0, unit)} tamped layers ({layer.source})."
+        ),
     )
 
 
@@ -123,13 +168,25 @@ def frost_note(frost: float | None, top: float, *, empties: bool, pumped: bool =
     An engineers' forum on lines that daylight (read); contractors' advice pages on pump lines (read).
     """
     if frost is None:
-        note = "Depth of frost is not known: ask the local building office. A storm line that empties itself may lie above it; one with a belly may not."
+        note = (
+            "Depth of frost is not known: ask the local building office. A storm line that empties itself may "
+            "lie above it; one with a belly may not."
+        )
     elif top >= frost:
         note = f"The line lies below frost ({units.length_text(frost, unit, 1)})."
     elif empties:
-        note = f"The line lies above frost ({units.length_text(frost, unit, 1)}); it empties itself, which is what is usually accepted. Keep the outlet clear of ice."
+        note = (
+            f"The line lies above frost ({units.length_text(frost, unit, 1)}); it empties itself, which is what "
+            "is usually accepted. Keep the outlet clear of ice."
+        )
     else:
-        note = f"The line lies above frost ({units.length_text(frost, unit, 1)}) and holds water in a belly: mend the belly, or lay it deeper."
+        note = (
+            f"The line lies above frost ({units.length_text(frost, unit, 1)}) and holds water in a belly: mend "
+            "the belly, or lay it deeper."
+        )
     if pumped:
-        note += " The pump's line needs an open gap or relief fitting just outside the wall, so that a frozen outlet spills outside."
+        note += (
+            " The pump's line needs an open gap or relief fitting just outside the wall, so that a frozen outlet "
+            "spills outside."
+        )
     return note

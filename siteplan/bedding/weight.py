@@ -327,9 +327,13 @@ def weight_statements(
     `net_weight`, `bed_load`, `uplift`.
     """
     deep = units.short_text(cover, unit)
-    beside = f"the soil on it, {deep} deep, presses with {units.line_load_text(unit_weight * cover * stock.pipe.od, unit, 1)}"
+    beside = (
+        f"the soil on it, {deep} deep, presses with "
+        f"{units.line_load_text(unit_weight * cover * stock.pipe.od, unit, 1)}"
+    )
     lines = [
-        f"{stock.named(unit)}, {name}: in air and in dry or moist ground {force_text(net_weight(stock, fill, 'moist'), unit)}, "
+        f"{stock.named(unit)}, {name}: in air and in dry or moist ground "
+        f"{force_text(net_weight(stock, fill, 'moist'), unit)}, "
         f"under water {force_text(net_weight(stock, fill, 'saturated'), unit)}, "
         f"in mud that flows {force_text(net_weight(stock, fill, 'mud'), unit)}; {beside}."
         for name, fill in FILLS
@@ -345,7 +349,8 @@ def weight_statements(
     held = uplift(stock, cover, lightest_wet(told))
     lines.append(
         f"Empty in a flooded trench it is lifted with {units.line_load_text(held.uplift, unit)} less its own weight; "
-        f"{units.short_text(held.cover_needed, unit, 1)} of soil hold it ({held.needed:g} times; {wet_text(told, unit)}); {deep} {'do' if held.holds else 'do not'}. "
+        f"{units.short_text(held.cover_needed, unit, 1)} of soil hold it ({held.needed:g} times; "
+        f"{wet_text(told, unit)}); {deep} {'do' if held.holds else 'do not'}. "
         "Before backfill nothing holds it: weight it, or fill it with water."
     )
     return tuple(lines)

@@ -47,7 +47,10 @@ def check_as_text(found: Lacking) -> str:
     elif found.ready:
         lines += [
             "",
-            "No further shot would change a verdict: the lines are sure, and what is short is short by more than the survey's doubt.",
+            (
+                "No further shot would change a verdict: the lines are sure, and what is short is short by more "
+                "than the survey's doubt."
+            ),
         ]
     if found.plat is not None:
         lines += ["", *_underlay(found.plat)]
@@ -69,8 +72,14 @@ def _underlay(plat: PlatImage) -> list[str]:
         else "two points leave nothing to check it by: give a third"
     )
     return [
-        f"{name} lies from N {north:.2f} E {west:.2f} (upper left) to N {south:.2f} E {east:.2f} (lower right), {fit.scale:.5g} of the survey's units a pixel; {fits}.",
-        f"A pick that is one pixel off moves its farthest corner by {fit.corner:.1f} pixels. It is drawn over and never read as data.",
+        (
+            f"{name} lies from N {north:.2f} E {west:.2f} (upper left) to N {south:.2f} E {east:.2f} (lower "
+            f"right), {fit.scale:.5g} of the survey's units a pixel; {fits}."
+        ),
+        (
+            f"A pick that is one pixel off moves its farthest corner by {fit.corner:.1f} pixels. It is drawn over "
+            "and never read as data."
+        ),
     ]
 
 
@@ -89,7 +98,8 @@ def check_as_json(found: Lacking) -> str:
     Returns
     -------
     str
-        ready, missing [{what, needed_for, mend, blocks}], shots [{x, y, why}] in the survey's own system, which `survey` names.
+        ready, missing [{what, needed_for, mend, blocks}], shots [{x, y, why}] in the survey's own system, which
+        `survey` names.
     """
     told = {
         "ready": found.ready,

@@ -1,4 +1,7 @@
-"""Shots whose descriptions name corners of the lot and the house in; the outlines that they close to, for a person to confirm, out."""
+"""Shots whose descriptions name corners of the lot and the house in.
+
+The outlines that they close to, for a person to confirm, out.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,10 @@ _OVER = 0.02  # part of a house that may stand over the lot line
 
 
 class CornerOutline(NamedTuple):
-    """An outline by labelled corners: kind and name of the feature, numbers of its shots, its corners as the list has them."""
+    """An outline by labelled corners.
+
+    Kind and name of the feature, numbers of its shots, its corners as the list has them.
+    """
 
     kind: str
     name: str
@@ -35,8 +41,8 @@ def corner_outlines(points: Sequence[ListedPoint], unit: float) -> tuple[CornerO
     Returns
     -------
     tuple of CornerOutline
-        Only where each of SW, SE, NE and NW is named once and no other corner is, and the four close to an outline that does not
-        cross itself and runs the way their names say. A house only beside a lot that it stands on.
+        Only where each of SW, SE, NE and NW is named once and no other corner is, and the four close to an outline that
+        does not cross itself and runs the way their names say. A house only beside a lot that it stands on.
     """
     from shapely import Polygon
 

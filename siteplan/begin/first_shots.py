@@ -1,4 +1,7 @@
-"""A plan, or features with no ground yet, in; the shots to take before all others, in the survey's own coordinates, out."""
+"""A plan, or features with no ground yet, in.
+
+The shots to take before all others, in the survey's own coordinates, out.
+"""
 
 from __future__ import annotations
 
@@ -38,7 +41,9 @@ class _Wish(NamedTuple):
 
 
 def shots_of_plan(plan: Plan) -> tuple[tuple[FirstShot, ...], str]:
-    """The shots that would make a laid-out yard surest: at sources that are short by less than the survey can tell, then along the least sure lines.
+    """The shots that would make a laid-out yard surest.
+
+    At sources that are short by less than the survey can tell, then along the least sure lines.
 
     Parameters
     ----------
@@ -119,7 +124,9 @@ def _at_outlet(kind: str) -> str:
 
 
 def shots_of_drawn(found: GatheredSite) -> tuple[tuple[FirstShot, ...], str]:
-    """The shots that a plan cannot do without where there is no ground to lay it out on: outlet, farthest source, the ground between.
+    """The shots that a plan cannot do without where there is no ground to lay it out on.
+
+    Outlet, farthest source, the ground between.
 
     Parameters
     ----------

@@ -75,7 +75,10 @@ class Given:
 
 
 class Proof(NamedTuple):
-    """A value of a key and what proves it, one sentence; and the file, where it was asked for by an option of its own."""
+    """A value of a key and what proves it, one sentence.
+
+    Also the file, where it was asked for by an option of its own.
+    """
 
     value: str
     why: str

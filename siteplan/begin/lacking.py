@@ -1,4 +1,7 @@
-"""A site folder in; what it lacks for a plan, a capacity answer and a belly forecast, and the shots to take first, out."""
+"""A site folder in.
+
+What it lacks for a plan, a capacity answer and a belly forecast, and the shots to take first, out.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +44,8 @@ class Lacking:
     ready : bool
         Whether a plan can be made.
     missing : tuple of Lack
-        What blocks a plan first; then what a plan, a capacity answer and a belly forecast have to assume, the most helpful first.
+        What blocks a plan first; then what a plan, a capacity answer and a belly forecast have to assume, the most
+        helpful first.
     shots : tuple of FirstShot
         The shots to take first, at most three, in the survey's own system.
     survey : str
@@ -113,7 +117,8 @@ def helping(found: GatheredSite) -> tuple[Lack, ...]:
     Returns
     -------
     tuple of Lack
-        For the plan, then for capacity, then for a belly, in the order of what moves the answer most (common practice, no source).
+        For the plan, then for capacity, then for a belly, in the order of what moves the answer most (common practice,
+        no source).
     """
     return tuple(Lack(*row, blocks=False) for row in (*_for_plan(found), *_for_capacity(found), *_for_belly(found)))
 
@@ -139,20 +144,29 @@ def _for_plan(found: GatheredSite) -> Iterator[_Row]:
         yield (
             "no outlet is named",
             "plan",
-            "Mark where the water may leave: a curb_outlet on the gutter, a daylight_outlet, a tie_in. Without one only daylight that the ground itself shows is used.",
+            (
+                "Mark where the water may leave: a curb_outlet on the gutter, a daylight_outlet, a tie_in. "
+                "Without one only daylight that the ground itself shows is used."
+            ),
         )
     loose = [one for one in outlets if "invert" not in one.attributes and not into_pipe(one.kind)]
     if loose:
         yield (
             f"no invert is given at {_names(loose)}",
             "plan",
-            "Shoot the gutter flow line, or the ground at daylight, and give invert: else it is taken from the ground model there.",
+            (
+                "Shoot the gutter flow line, or the ground at daylight, and give invert: else it is taken from "
+                "the ground model there."
+            ),
         )
     if "ground.accuracy" not in found.told and found.settings.ground.grid is not None:
         yield (
             "[ground] accuracy is not given",
             "plan",
-            "Give one standard deviation of an elevation, as the survey or the grid's report states it; every verdict is weighed with it.",
+            (
+                "Give one standard deviation of an elevation, as the survey or the grid's report states it; "
+                "every verdict is weighed with it."
+            ),
         )
     if not _of(found, Kind.BUILDING):
         yield (
@@ -164,7 +178,10 @@ def _for_plan(found: GatheredSite) -> Iterator[_Row]:
         yield (
             "no utility is drawn",
             "plan",
-            "Request public locates, find private lines, and draw them as lines of kind utility, with service and depth where they are known.",
+            (
+                "Request public locates, find private lines, and draw them as lines of kind utility, with "
+                "service and depth where they are known."
+            ),
         )
 
 
@@ -173,7 +190,10 @@ def _for_capacity(found: GatheredSite) -> Iterator[_Row]:
         yield (
             "no rain is given",
             "capacity",
-            "Give [rainfall] intensity, or a table, from the published rainfall of the place: the 5 minute row of the return period that the code asks for.",
+            (
+                "Give [rainfall] intensity, or a table, from the published rainfall of the place: the 5 minute "
+                "row of the return period that the code asks for."
+            ),
         )
     for flow, keys, what, mend in (
         (Flow.ROOF, ("roof_area",), "roof_area", "Give the roof that each downspout takes, seen from above."),
@@ -206,14 +226,20 @@ def _for_belly(found: GatheredSite) -> Iterator[_Row]:
         yield (
             "no soft or wet ground is marked",
             "belly",
-            "Walk the lot after rain, probe, and draw soft ground as polygons of kind wet_area: else only hollows that the ground shows count as wet.",
+            (
+                "Walk the lot after rain, probe, and draw soft ground as polygons of kind wet_area: else only "
+                "hollows that the ground shows count as wet."
+            ),
         )
     asked: tuple[tuple[str, Callable[[], bool], str, str], ...] = (
         (
             "trench.wet_soil",
             lambda: bool(found.drawn),
             "the soil of wet ground is not told",
-            'Say wet_soil = "mineral" or "organic" under [trench] (dig a hole and look): else both are tried and the worst is printed.',
+            (
+                'Say wet_soil = "mineral" or "organic" under [trench] (dig a hole and look): else both are tried '
+                "and the worst is printed."
+            ),
         ),
         (
             "trench.house_backfill",

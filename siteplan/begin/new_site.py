@@ -1,4 +1,7 @@
-"""Whatever there is of a lot in; a commented site folder out, in which nothing is guessed: proven, answered, or left open."""
+"""Whatever there is of a lot in; a commented site folder out, in which nothing is guessed.
+
+Proven, answered, or left open.
+"""
 
 from __future__ import annotations
 
@@ -76,7 +79,10 @@ def new_site(folder: Path, given: Given) -> NewSite:
     found = found_in(given)
     settled = settled_keys(given, found)
     if given.points is not None and given.tin is not None:
-        why = "Points and a surface are given, and the ground is drawn from one list of shots. Which one? The other stays in the folder."
+        why = (
+            "Points and a surface are given, and the ground is drawn from one list of shots. Which one? The "
+            "other stays in the folder."
+        )
         settled["shots"] = Settled(None, why)
     proposed = _proposed(given, found, settled)
     contents: dict[str, bytes] = {}
@@ -119,7 +125,10 @@ def _empty_drawing(crs: Settled) -> bytes:
 
 
 def _proposed(given: Given, found: Found, settled: dict[str, Settled]) -> bytes | None:
-    """Lot and house by labelled corners as a drawing that nothing names yet: a person says whether they are what they seem."""
+    """Lot and house by labelled corners as a drawing that nothing names yet.
+
+    A person says whether they are what they seem.
+    """
     crs = settled["crs"]
     if not found.outlines or given.features or given.deed is not None:
         return None
@@ -142,7 +151,10 @@ def _proposed(given: Given, found: Found, settled: dict[str, Settled]) -> bytes 
     )
     settled["corners"] = Settled(
         None,
-        f"By their descriptions {told}, drawn in {PROPOSED_FILE}{as_listed}. Are they the {what}? Nothing reads that file until you name it.",
+        (
+            f"By their descriptions {told}, drawn in {PROPOSED_FILE}{as_listed}. Are they the {what}? Nothing "
+            "reads that file until you name it."
+        ),
     )
     features = [
         {
@@ -181,7 +193,10 @@ def _site_text(
 ) -> Iterator[str]:
     """Lines of site.toml."""
     yield f"# {name}, begun by siteplan new. What follows a # is a comment."
-    yield "# Under OPEN stands a question that nothing given answers: take the # off the line below it and write the answer."
+    yield (
+        "# Under OPEN stands a question that nothing given answers: take the # off the line below it and write "
+        "the answer."
+    )
     yield "# siteplan check tells what is still missing; docs/site-folder.md tells every key."
     yield f"name = {_quoted(name)}"
     yield ""
@@ -198,7 +213,10 @@ def _site_text(
     yield ""
     yield "[features]"
     if main == [_DRAWN] and "features" not in found.copies:
-        yield f"# {_DRAWN} is empty: draw the lot, the house, downspouts and sumps, outlets, utilities (kinds: docs/site-folder.md)."
+        yield (
+            f"# {_DRAWN} is empty: draw the lot, the house, downspouts and sumps, outlets, utilities (kinds: "
+            "docs/site-folder.md)."
+        )
     yield f"files = [{', '.join(_quoted(one) for one in [*drawn, *main])}]"
     if "corners" in settled:
         yield f"# OPEN: {said(settled['corners'].why, 900)}"
@@ -207,7 +225,10 @@ def _site_text(
         yield f"# files = [{', '.join(_quoted(one) for one in [PROPOSED_FILE, *drawn, *main])}]"
     yield ""
     yield "# [rainfall]               # asked for by every flow and size of pipe"
-    yield "# intensity = 6.0          # in/h on a site in feet, mm/h on one in metres: 5 minutes long, of the return period that the code asks for"
+    yield (
+        "# intensity = 6.0          # in/h on a site in feet, mm/h on one in metres: 5 minutes long, of the "
+        "return period that the code asks for"
+    )
     yield '# source = "..."           # where it comes from; printed with every answer'
     yield ""
     yield "# [trench]                 # asked for by a belly forecast"
@@ -238,7 +259,10 @@ def _ground(given: Given, found: Found, settled: dict[str, Settled]) -> Iterator
     elif shots:
         yield f"shots = {_quoted(shots[0])}"
     elif not grid:
-        yield f"# {_TYPED} has a header alone: type point, northing, easting, elevation and description of each height, four or more."
+        yield (
+            f"# {_TYPED} has a header alone: type point, northing, easting, elevation and description of each "
+            "height, four or more."
+        )
         yield f"shots = {_quoted(_TYPED)}"
     for key, example in (("points_order", '"north-first"'), ("points_unit", '"ft"'), ("points_elevation_unit", '"ft"')):
         if key in settled:
@@ -247,7 +271,10 @@ def _ground(given: Given, found: Found, settled: dict[str, Settled]) -> Iterator
     if "points_order" not in settled:
         yield from (f"# {said(one.why, 400)}" for one in found.proofs.get("points_order", ()))
     what = "of a cell of the grid" if grid else "of a shot"
-    yield f"# accuracy = 0.10          # one standard deviation {what}, in elevation_unit; assumed, and said, where it is not given"
+    yield (
+        f"# accuracy = 0.10          # one standard deviation {what}, in elevation_unit; assumed, and said, where "
+        "it is not given"
+    )
     if grid and shots:
         yield "# shots_accuracy = 0.02    # and of a shot"
 
@@ -257,7 +284,12 @@ def _plat(name: str) -> Iterator[str]:
     yield "[plat]"
     yield f"image = {_quoted(name)}       # to draw over; never read as data"
     if name.endswith(".pdf"):
-        yield '# A PDF has no pixels to pick: save its page as a PNG beside it and name that, or pip install "siteplan[pdf]" and begin again.'
-    yield "# OPEN: where does it lie? Two known points, better three: column and row on the image, easting and northing."
+        yield (
+            "# A PDF has no pixels to pick: save its page as a PNG beside it and name that, or pip install "
+            '"siteplan[pdf]" and begin again.'
+        )
+    yield (
+        "# OPEN: where does it lie? Two known points, better three: column and row on the image, easting and northing."
+    )
     yield "# image_points = [[120, 840, 5000.00, 2000.00], [1480, 96, 5120.00, 2080.00]]"
     yield "# sides = [60, 150, 60, 150]   # clockwise from the frontage, and area: evidence for the units of points"

@@ -1,4 +1,7 @@
-"""What the files prove and a person answered in; each key of the new site.toml with its reason, or its question, out."""
+"""What the files prove and a person answered in.
+
+Each key of the new site.toml with its reason, or its question, out.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,8 @@ from siteplan.errors import InputError
 from siteplan.survey.frame import axis_unit, crs_of, horizontal
 
 _AMONG = 0.8  # share of the points that must lie on what is mapped, either order
-_ASSUMED = 50_000.0  # as crews assume them: 5000, 5000 and the like; grids of states and zones bear false eastings beyond it (memory)
+# as crews assume them: 5000, 5000 and the like; grids of states and zones bear false eastings beyond it (memory)
+_ASSUMED = 50_000.0
 _NEAR = 0.2  # of its extent, and so far beside it
 
 
@@ -35,8 +39,8 @@ def settled_keys(given: Given, found: Found) -> dict[str, Settled]:
     Returns
     -------
     dict of str to Settled
-        crs, length_unit, elevation_unit; with points, points_order, points_unit and points_elevation_unit where a line is to be
-        written for them.
+        crs, length_unit, elevation_unit; with points, points_order, points_unit and points_elevation_unit where a line
+        is to be written for them.
 
     Raises
     ------
@@ -101,7 +105,10 @@ def _crs(given: Given, found: Found) -> Settled:
             )
         return Settled(
             None,
-            f"Nothing given names the system of its coordinates. Is it an assumed grid of the crew's own, or which system?{_small(found)}",
+            (
+                "Nothing given names the system of its coordinates. Is it an assumed grid of the crew's own, or "
+                f"which system?{_small(found)}"
+            ),
         )
     flat = [one for one in proofs if axis_unit(horizontal(crs_of(one.value, "crs"), "crs")) is not None]
     chosen = (flat or list(proofs))[0]
@@ -110,14 +117,21 @@ def _crs(given: Given, found: Found) -> Settled:
     if not flat:
         return Settled(
             None,
-            f"{chosen.why}, which is in degrees, and {_and(on_a_plane)} are on a plane. Which projected system are they in?",
+            (
+                f"{chosen.why}, which is in degrees, and {_and(on_a_plane)} are on a plane. Which projected "
+                "system are they in?"
+            ),
         )
     among = _share(found, chosen.value)
     if given.deed is None and among >= _AMONG:
         return Settled(chosen.value, f"{chosen.why}, and {among:.0%} of the points lie on it")
     return Settled(
         None,
-        f"{chosen.why}, and {_and(on_a_plane)} name{'s' if len(on_a_plane) == 1 and on_a_plane[0] != 'the points' else ''} none. Are they in that system too?",
+        (
+            f"{chosen.why}, and {_and(on_a_plane)} "
+            f"name{'s' if len(on_a_plane) == 1 and on_a_plane[0] != 'the points' else ''} none. Are they in that "
+            "system too?"
+        ),
     )
 
 
@@ -127,7 +141,8 @@ def _small(found: Found) -> str:
     if not 0 < most < _ASSUMED:
         return ""
     return (
-        f" No coordinate of the list is beyond {most:,.0f}, which speaks for an assumed grid: those of states and zones begin higher "
+        f" No coordinate of the list is beyond {most:,.0f}, which speaks for an assumed grid: those of states "
+        "and zones begin higher "
         "(common practice, no source)."
     )
 

@@ -16,7 +16,10 @@ LEAST_KB, MOST_KB = 0.01, 5.0  # mm; sewers are given 0.25 to 1.5 (DWA-A 110, 20
 
 
 class TableRow(NamedTuple):
-    """One printed capacity: nominal size [in], grade [-], flow [m3/s], where printed, how well known, whether out of line."""
+    """One printed capacity.
+
+    Nominal size [in], grade [-], flow [m3/s], where printed, how well known, whether out of line.
+    """
 
     size_in: float
     grade: float

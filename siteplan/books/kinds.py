@@ -1,7 +1,9 @@
-"""Kinds of things on a lot, each declared once: what it is called and drawn as, how its water comes, how it holds a pipe's end.
+"""Kinds of things on a lot, each declared once.
 
-A kind stands in the files of a site as the plain word of `Kind`. What sources and outlets need further, rules by kind of
-source and of outlet among it, is made from the table; a new kind is a new row and a symbol in the drawing.
+What it is called and drawn as, how its water comes, how it holds a pipe's end.
+
+A kind stands in the files of a site as the plain word of `Kind`. What sources and outlets need further, rules by kind
+of source and of outlet among it, is made from the table; a new kind is a new row and a symbol in the drawing.
 """
 
 from __future__ import annotations
@@ -91,7 +93,8 @@ class SourceKind(NamedTuple):
     keys : tuple of str
         Attributes that are read on it, beside those of every source.
     ways : tuple of str
-        What is usually said of its water at a curb and onto the ground; at every other kind of outlet that kind's own `usual`.
+        What is usually said of its water at a curb and onto the ground; at every other kind of outlet that kind's own
+        `usual`.
     """
 
     title: str
@@ -118,7 +121,8 @@ class OutletKind(NamedTuple):
     end : str
         How it holds the lower end of a line.
     opens : str
-        What a line's water leaves by: decides what covers its last length, how low it may end, and where its water is next.
+        What a line's water leaves by: decides what covers its last length, how low it may end, and where its water is
+        next.
     owner : str
         Who is asked whether it may.
     usual : str

@@ -1,8 +1,8 @@
 """The book of phrases: what a crew reads, in English and in Spanish, by one id each.
 
-phrases.csv has the columns id, en and es. Names that a user gave and figures are never translated: they are put in where a phrase has
-a word in braces. What no phrase stands for (the words of rules, the names of standards) stays English. The Spanish is
-common usage on sites of North America, no source.
+phrases.csv has the columns id, en and es. Names that a user gave and figures are never translated: they are put in
+where a phrase has a word in braces. What no phrase stands for (the words of rules, the names of standards) stays
+English. The Spanish is common usage on sites of North America, no source.
 """
 
 from __future__ import annotations

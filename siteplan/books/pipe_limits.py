@@ -12,7 +12,10 @@ from siteplan.values.laid_pipe import Pipe
 
 
 class PipeLimit(NamedTuple):
-    """One row. `limit` is SI: a ratio for grades, metres for covers; it holds for bores over `over` up to `upto` [m]."""
+    """One row. `limit` is SI: a ratio for grades, metres for covers.
+
+    It holds for bores over `over` up to `upto` [m].
+    """
 
     rule: str
     kinds: tuple[str, ...]  # of pipe; empty: every kind

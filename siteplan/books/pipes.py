@@ -1,4 +1,6 @@
-"""The book of pipes: pipes.csv and a site's own [pipes] in; by kind and size an outline, a Pipe, its strengths, its roughness, out.
+"""The book of pipes: pipes.csv and a site's own [pipes] in.
+
+By kind and size an outline, a Pipe, its strengths, its roughness, out.
 
 One row a size. Strengths are empty where they are not known: such a pipe is sized and laid, and wheels, bedding and
 bellies are not judged there. Sizes are texts with their unit, '4 in' or 'DN 110', and are never read as numbers.
@@ -83,7 +85,8 @@ def rows_with(own: OwnPipes | None = None) -> tuple[Mapping[str, str], ...]:
     Returns
     -------
     tuple of mapping
-        Column to text: in file order, then the site's in the order given; one of the same kind and size replaces the book's.
+        Column to text: in file order, then the site's in the order given; one of the same kind and size replaces the
+        book's.
 
     Raises
     ------
@@ -336,7 +339,8 @@ def heavy(own: Pipe) -> Pipe | None:
     Returns
     -------
     Pipe or None
-        Schedule 40 of the same nominal size, the pipe itself when it is that; None when the book knows no strength of one.
+        Schedule 40 of the same nominal size, the pipe itself when it is that; None when the book knows no strength of
+        one.
     """
     row = _row(HEAVY, own.nominal)
     return None if row is None or not has_strength(row) else pipe_of(row)

@@ -1,7 +1,8 @@
 """Figures of practice that decide something and that more than one room works with, or that a user would want to know.
 
-Each is a number in SI, and says what it decides and where it comes from. Limits that a site can change stand in `rules`,
-prices in `prices`; a figure that belongs to one formula stays with its formula. docs/practice.md is made from this file.
+Each is a number in SI, and says what it decides and where it comes from. Limits that a site can change stand in
+`rules`, prices in `prices`; a figure that belongs to one formula stays with its formula. docs/practice.md is made from
+this file.
 """
 
 from __future__ import annotations
@@ -51,7 +52,10 @@ PAIR_DOUBT = Practice(0.02, "ft", "two shots of one set-up prove no less a diffe
 READING_SPREAD = Practice(
     0.01,
     "ft",
-    "one standard deviation of a careful shot on firm ground or pipe, and of the difference of two from one set-up; a plan counts on it for a shot that it asks for",
+    (
+        "one standard deviation of a careful shot on firm ground or pipe, and of the difference of two from one "
+        "set-up; a plan counts on it for a shot that it asks for"
+    ),
 )
 SCATTER_OF_PIPE = Practice(0.02, "ft", "shots that scatter more about a straight run show the pipe and not the rod")
 MISCLOSED = Practice(

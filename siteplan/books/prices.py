@@ -34,10 +34,12 @@ class Prices(NamedTuple):
 
 DEFAULT_PRICES = Prices()
 
-# pipe alone, per metre of 4 in, of which a metre of lawn trench already holds one of SDR 35; ranking is the trade's, figures ours
+# pipe alone, per metre of 4 in, of which a metre of lawn trench already holds one of SDR 35; ranking is the trade's,
+# figures ours
 PIPE_PRICES = {"pvc_sdr35": 0.25, "pvc_sch40": 0.45, "pvc_thin": 0.18, "pe_corr_single": 0.12, "pe_corr_dual": 0.28}
 UNLISTED_PIPE = 0.45  # a kind that a site adds without a price
-# power of its outside width with which a pipe's price by the metre grows: its weight, for walls of one class are as thick
+# power of its outside width with which a pipe's price by the metre grows: its weight, for walls of one class are as
+# thick
 # as the pipe is wide (arithmetic; that pipe is sold by weight is common practice, no source)
 PIPE_SIZE = 2.0
 COUPLING = 0.3  # each change of kind: the adapter and the time

@@ -1,4 +1,7 @@
-"""Figures of pumped lines, each with its source: how smooth the pipe is taken, what fittings lose, how a rated point becomes a curve."""
+"""Figures of pumped lines, each with its source.
+
+How smooth the pipe is taken, what fittings lose, how a rated point becomes a curve.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,10 @@ PRESSURE_PIPE = "pvc_sch40"  # the kind laid under pressure: the book's sizes of
 SMOOTHNESS = Practice(
     140,
     "ratio",
-    "Hazen and Williams' C of plastic pipe under pressure, some years old; tables of new pipe take 150 (Illinois Administrative Code, title 77, part 906, appendix A, exhibit I, read)",
+    (
+        "Hazen and Williams' C of plastic pipe under pressure, some years old; tables of new pipe take 150 "
+        "(Illinois Administrative Code, title 77, part 906, appendix A, exhibit I, read)"
+    ),
 )
 PIT_BELOW_GROUND = Practice(
     10, "ft", "a pump stops so far under the ground at the wall where a survey gives no off_level: a basement's pit"

@@ -88,7 +88,8 @@ class InForce(NamedTuple):
 
 RuleBook = Mapping[str, InForce]
 
-# way out, protection, spoil back: 29 CFR 1926.651(c)(2), 1926.652(a)(1), 1926.651(j)(2); metric rounded to the safe side
+# way out, protection, spoil back: 29 CFR 1926.651(c)(2), 1926.652(a)(1), 1926.651(j)(2); metric rounded to the safe
+# side
 TRENCH_DEPTHS: Mapping[str, tuple[str, str, str]] = {"ft": ("4 ft", "5 ft", "2 ft"), "m": ("1.2 m", "1.5 m", "0.7 m")}
 
 _MARKED: dict[str, tuple[str, str, str, str]] = {}  # title, source, range and caution with their lengths marked
@@ -146,8 +147,10 @@ CONTINUOUS_FALL = _rule(
 )
 MIN_GRADE = _rule(
     "min-grade", "Least grade of any run", "at least", 1.00, "percent", "grade",
-    "common practice; sanitary lines of [4 in] and up take [1/8 in per ft] (a military plumbing training text), storm tables differ", "2026", "practice", "fail", "every run",
-    "1.00 % is a trade floor, below the [1/8 in per ft] of plumbing codes; 2 % is preferred; local code may ask for more.",
+    ("common practice; sanitary lines of [4 in] and up take [1/8 in per ft] (a military plumbing training "
+        "text), storm tables differ"), "2026", "practice", "fail", "every run",
+    ("1.00 % is a trade floor, below the [1/8 in per ft] of plumbing codes; 2 % is preferred; local code may "
+        "ask for more."),
 )  # fmt: skip
 MAX_GRADE = _rule(
     "max-grade", "Grade above which a run wants a drop fitting or anchors", "at most", 15.0, "percent", "grade",
@@ -160,7 +163,8 @@ DROP_GRADE = _rule(
 )  # fmt: skip
 MIN_COVER = _rule(
     "min-cover", "Least cover over the outside top of pipe in lawn", "at least", 12.0, "in", "length",
-    "common practice; a sewer district asks for [18 in] in lawn, a city specification (Boulder CO 02722) [18 in] over mains", "2026", "practice", "fail", "between start zone and outlet zone",
+    ("common practice; a sewer district asks for [18 in] in lawn, a city specification (Boulder CO 02722) [18 "
+        "in] over mains"), "2026", "practice", "fail", "between start zone and outlet zone",
     "Districts ask for [12 to 36 in]; local code rules.",
 )  # fmt: skip
 MIN_COVER_PAVEMENT = _rule(
@@ -172,7 +176,8 @@ MIN_COVER_PAVEMENT_HEAVY = _rule(
     "min-cover-pavement-heavy", "Least cover under a driveway or vehicle paving over heavy pipe (schedule 40 or as stiff)",
     "at least", 12.0, "in", "length", "common practice; AASHTO LRFD Table 12.6.6.3-1 asks for [12 in] under unpaved roads (memory)", "2026", "practice", "fail",
     "both pavement edges and between, where heavy pipe lies; elsewhere min-cover-pavement",
-    "Where a site sets min-cover-pavement to another limit than the default, this one holds only if the site sets it too.",
+    ("Where a site sets min-cover-pavement to another limit than the default, this one holds only if the site "
+        "sets it too."),
 )  # fmt: skip
 OUTLET_ZONE_HEAVY = _rule(
     "outlet-zone-heavy", "Heavy pipe where the outlet zone has less cover than lawn asks for", "none", None, "", "none",
@@ -191,7 +196,8 @@ SLEEVE = _rule(
 )  # fmt: skip
 BELLY_RISK = _rule(
     "belly-risk", "Standing water in a line on soft ground, or a tenth of the bore if that is less", "at most", 0.5, "in",
-    "length", "common practice; one city (Eugene OR 5.06) opens the design again when a flow line is off by more than [0.10 ft]", "2026", "practice", "flag", "wet low spots crossed",
+    "length", ("common practice; one city (Eugene OR 5.06) opens the design again when a flow line is off by more than "
+        "[0.10 ft]"), "2026", "practice", "flag", "wet low spots crossed",
     "Known to a factor 2 to 3. Over-dig two pipe diameters, refill with tamped stone.",
 )  # fmt: skip
 FLOTATION = _rule(
@@ -262,7 +268,8 @@ SUMP_OUTLET_FOUNDATION = _rule(
 )  # fmt: skip
 OUTLET_LOT_LINE = _rule(
     "outlet-lot-line", "Outlet on the lot's own surface, distance from a lot line", "at least", 10.0, "ft", "length",
-    "city ordinances, which conflict: Warrenville IL 3-2.B asks for [5 ft], another US city (24-131) for [10 ft], others forbid aiming at a line", "2026", "local", "fail",
+    ("city ordinances, which conflict: Warrenville IL 3-2.B asks for [5 ft], another US city (24-131) for [10 "
+        "ft], others forbid aiming at a line"), "2026", "local", "fail",
     "daylight outlets on the lot", "Curb, roadside and easement outlets are judged by permit or consent instead.",
 )  # fmt: skip
 INSIDE_LOT = _rule(
@@ -295,7 +302,8 @@ CLEAR_OF_TREES = _rule(
 WALL_CROSSED = _rule(
     "wall-crossed", "No line through a retaining wall; distance of the trench's centre line from one", "at least", 3.0, "ft", "length",
     SHEET, "2026", "practice", "fail", "everywhere; daylight points that the tool finds keep the distance too",
-    "Through a wall it fails, nearer than the limit it is flagged: a trench beside a wall takes the ground from under its footing or toe. An engineer decides.",
+    ("Through a wall it fails, nearer than the limit it is flagged: a trench beside a wall takes the ground "
+        "from under its footing or toe. An engineer decides."),
 )  # fmt: skip
 STEEP_GROUND = _rule(
     "steep-ground", "Ground so steep over [1 ft] and more of height that a wall or a face may stand there", "at most", 100.0, "percent", "grade",
@@ -343,7 +351,8 @@ OUTLET_TAKES = _rule(
 PIPE_GRADE = _rule(
     "pipe-grade", "Least grade by size of pipe, by the rows of books/pipe_limits.csv", "none", 0.0, "verdict", "verdict",
     "each row's own: Chicago Municipal Code table 18-29-704.1", "2026", "code", "fail", "every run, where the site sets flag or fail",
-    "[1/4 in per ft] to [2.5 in], [1/8 in per ft] from [3 in] to [6 in], [1/16 in per ft] from [8 in]. It is judged, not planned for: set min_grade to be laid so.",
+    ("[1/4 in per ft] to [2.5 in], [1/8 in per ft] from [3 in] to [6 in], [1/16 in per ft] from [8 in]. It is "
+        "judged, not planned for: set min_grade to be laid so."),
 )  # fmt: skip
 PIPE_COVER = _rule(
     "pipe-cover", "Least cover by class of pipe, by the rows of books/pipe_limits.csv", "at least", 0.0, "verdict", "verdict",
@@ -352,8 +361,10 @@ PIPE_COVER = _rule(
 )  # fmt: skip
 TIE_IN_LEVEL = _rule(
     "tie-in-level", "Share of both depths at which a line and the old pipe that it comes into are level; the line no lower", "at least", 0.8, "count", "count",
-    "Recommended Standards for Wastewater Facilities (2014) 33.6, change of size: the 0.8 depth points of both at one elevation (a quotation of it)", "2014", "practice", "fail",
-    "tie-ins", "0 levels the inverts, 0.5 the middles, 1 the tops. Lower than this the old pipe, running full, stands back in the line.",
+    ("Recommended Standards for Wastewater Facilities (2014) 33.6, change of size: the 0.8 depth points of "
+        "both at one elevation (a quotation of it)"), "2014", "practice", "fail",
+    "tie-ins", ("0 levels the inverts, 0.5 the middles, 1 the tops. Lower than this the old pipe, running full, stands "
+        "back in the line."),
 )  # fmt: skip
 TIE_IN_SIZE = _rule(
     "tie-in-size", "An old pipe is not smaller than the line that comes into it", "none", None, "", "none",
@@ -374,7 +385,8 @@ BEND = _rule(
 )  # fmt: skip
 CLEANOUT_SPACING = _rule(
     "cleanout-spacing", "Distance between cleanouts", "at most", 50.0, "ft", "length",
-    "Chicago 708.3: every [50 ft] for [4 in] and smaller; IPC 708.1.1: [100 ft] (memory); each turn over 45 degrees: IPC 2018 708.1.4", "2026", "local", "flag",
+    ("Chicago 708.3: every [50 ft] for [4 in] and smaller; IPC 708.1.1: [100 ft] (memory); each turn over 45 "
+        "degrees: IPC 2018 708.1.4"), "2026", "local", "flag",
     "every line; and at each turn over 45 degrees", "A cleanout cleans downstream only.",
 )  # fmt: skip
 
@@ -432,7 +444,8 @@ STANDING_WATER = _rule(
     "It freezes and silts: take it to daylight, or weep it over stone.",
 )  # fmt: skip
 OVERFLOW_PATH = _rule(
-    "overflow-path", "Way over the lot's own ground that water has before it meets a lot line, a neighbour, a walk or a foundation",
+    "overflow-path", ("Way over the lot's own ground that water has before it meets a lot line, a neighbour, a walk or a "
+        "foundation"),
     "at least", 10.0, "ft", "length", "city ordinances on distance to the lot line, which conflict ([5 ft], [10 ft])", "2026", "local",
     "flag", "outlets on the lot's own surface; and where water comes out when an outlet is blocked",
     "Water that meets a foundation fails at any distance.",
@@ -440,7 +453,8 @@ OVERFLOW_PATH = _rule(
 AIR_GAP = _rule(
     "air-gap", "An open gap between a sump's pump and its line, above the water at the outlet", "none", 2.0, "verdict", "verdict",
     "practice, some local rules (memory)", "2026", "practice", "fail", "sumps; the survey's `rim` is the gap's, `air_gap` says whether there is one",
-    "Without it a blocked line sends the water back to the pit. The setting says how a pump that is joined without a gap is judged; a gap that spills fails.",
+    ("Without it a blocked line sends the water back to the pit. The setting says how a pump that is joined "
+        "without a gap is judged; a gap that spills fails."),
 )  # fmt: skip
 PUMP_FITS = _rule(
     "pump-fits", "A sump's line carries its pump's rate", "none", None, "", "none",
@@ -471,7 +485,8 @@ PUMPED_GAP = _rule(
 )  # fmt: skip
 PUMPED_FREEZING = _rule(
     "pumped-freezing", "Depth below the frost of the top of a line under pressure where it stands full between runs", "at least", 0.0, "in", "length",
-    "IRC P2603.6 asks [6 in] below frost for water service, which stands full too (read); that the frost line is enough here is common practice, no source", "2026", "practice", "flag",
+    ("IRC P2603.6 asks [6 in] below frost for water service, which stands full too (read); that the frost "
+        "line is enough here is common practice, no source"), "2026", "practice", "flag",
     "lines under pressure that a check valve or a sag keeps full", "A frozen line stops the pump: the pit floods.",
 )  # fmt: skip
 CHECK_VALVE = _rule(

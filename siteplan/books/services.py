@@ -1,8 +1,9 @@
 """Kinds of buried service, with the colour and letter that mark them on the ground and on our sheets.
 
-Colours follow the American Public Works Association's Uniform Color Code for marking underground utilities (from memory),
-which locators paint by: red electric, yellow gas, orange communication, blue potable water, purple reclaimed water and
-irrigation, green sewers and drains. The exact shades are ours, dark enough for paper where the code's colour allows it.
+Colours follow the American Public Works Association's Uniform Color Code for marking underground utilities (from
+memory), which locators paint by: red electric, yellow gas, orange communication, blue potable water, purple reclaimed
+water and irrigation, green sewers and drains. The exact shades are ours, dark enough for paper where the code's colour
+allows it.
 """
 
 from __future__ import annotations

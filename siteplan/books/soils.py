@@ -1,4 +1,7 @@
-"""What ground is worth: soils.csv in; ranges of stiffness, weight, settlement and soil reaction out, each with its source."""
+"""What ground is worth: soils.csv in.
+
+Ranges of stiffness, weight, settlement and soil reaction out, each with its source.
+"""
 
 from __future__ import annotations
 

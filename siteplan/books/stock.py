@@ -1,4 +1,7 @@
-"""What loads, bending and joints ask of a pipe: pipes.csv (and a site's own pipes) in, PipeStock out, checked on reading."""
+"""What loads, bending and joints ask of a pipe.
+
+Pipes.csv (and a site's own pipes) in, PipeStock out, checked on reading.
+"""
 
 from __future__ import annotations
 
@@ -181,7 +184,10 @@ def _other_size(table: Mapping[str, Any], row: Mapping[str, str], place: str) ->
         except (KeyError, ValueError):  # told by `faults_of`
             continue
         if abs(given - planned) > _SAME_SIZE:
-            what = f"{said} diameter {given / units.MILLIMETRE:.1f} mm is not the {planned / units.MILLIMETRE:.1f} mm of {nominal} in the book of pipes"
+            what = (
+                f"{said} diameter {given / units.MILLIMETRE:.1f} mm is not the {planned / units.MILLIMETRE:.1f} "
+                f"mm of {nominal} in the book of pipes"
+            )
             faults.append(InputError(place, what, "Give that, or name a kind of your own."))
     return faults
 

@@ -1,4 +1,7 @@
-"""Outlets and rims in; findings on where the water goes after it leaves, and whether a sump takes its own water back, out."""
+"""Outlets and rims in.
+
+Findings on where the water goes after it leaves, and whether a sump takes its own water back, out.
+"""
 
 from __future__ import annotations
 
@@ -146,11 +149,17 @@ def _blocked(scene: Scene, z: Floats, line: Line) -> Finding:
     rule, words = rules.OVERFLOW_PATH, scene.words
     subject, rims = f"{line.id}:blocked", line_rims(scene, line)
     if not rims:
-        text = "with its outlet blocked or frozen the water has no known way out: it would find a joint, or the pit; give it an overflow at a known rim"
+        text = (
+            "with its outlet blocked or frozen the water has no known way out: it would find a joint, or the "
+            "pit; give it an overflow at a known rim"
+        )
         return plain(rule, subject, "broken", text, broken="fail")
     level, source = rims[0]
     next_up = next((rim for rim, _ in rims[1:] if rim > level), None)
-    text = f"blocked or frozen, its water stands at {words.elevation(level)} and comes out first at {source.name or source.id}"
+    text = (
+        f"blocked or frozen, its water stands at {words.elevation(level)} and comes out first at "
+        f"{source.name or source.id}"
+    )
     if next_up is not None:
         text += f", {words.drop(next_up - level)} below the next rim"
     way = walked_down(scene, z, source.x, source.y)
@@ -219,7 +228,10 @@ def sump_way_back(scene: Scene) -> list[Finding]:
         back = next((one for one in met if one.what in {"foundation", "own sump"}), None)
         gone = next((one for one in met if one.what in {"curb", "lot line", "easement"}), None)
         if back is not None and (gone is None or back.distance < gone.distance):
-            text = f"water from {outlet.name or outlet.id} {_told(scene, met)}: the pump pumps it again; move the outlet downhill and regrade"
+            text = (
+                f"water from {outlet.name or outlet.id} {_told(scene, met)}: the pump pumps it again; move the "
+                "outlet downhill and regrade"
+            )
             found.append(plain(rule, subject, "broken", text, where=where, value=back.distance))
             continue
         ground = float(ground_at(scene.site.grid, np.array([outlet.x]), np.array([outlet.y]))[0])
@@ -228,11 +240,19 @@ def sump_way_back(scene: Scene) -> list[Finding]:
             continue
         found.append(
             ruled(
-                scene, rule, subject, (source.pit or (0.0, 0.0, source.ground))[2] - ground, measure=DROP, limit=0.0, sense="at least", where=where,
-                doubt=math.sqrt(2) * scene.site.accuracy, said="the ground at the outlet lies below the ground at the wall by",
+                scene,
+                rule,
+                subject,
+                (source.pit or (0.0, 0.0, source.ground))[2] - ground,
+                measure=DROP,
+                limit=0.0,
+                sense="at least",
+                where=where,
+                doubt=math.sqrt(2) * scene.site.accuracy,
+                said="the ground at the outlet lies below the ground at the wall by",
                 more="Pumped water walks back to the footing: move the outlet downhill, and regrade",
             )
-        )  # fmt: skip
+        )
     return found
 
 

@@ -26,7 +26,8 @@ def pipe_grade(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each piece too flat for its pipe, else one a line; none where the site allows it or no row speaks of the pipe.
+        One for each piece too flat for its pipe, else one a line; none where the site allows it or no row speaks of the
+        pipe.
     """
     rule, words = rules.PIPE_GRADE, scene.words
     verdict = verdict_of(scene, rule)
@@ -42,16 +43,26 @@ def pipe_grade(scene: Scene) -> list[Finding]:
                 continue
             grade = (upper.invert - lower.invert) / run
             kept = grade >= row.limit - _EXACT
-            text = f"{words.percent(grade)}, {words.percent(row.limit)} or more asked of {words.size(walk.line.pipe)}: {row.source}"
+            text = (
+                f"{words.percent(grade)}, {words.percent(row.limit)} or more asked of "
+                f"{words.size(walk.line.pipe)}: {row.source}"
+            )
             tight.append(
                 (
                     grade - row.limit,
                     plain(
-                        rule, name, "kept" if kept else "broken", text, where=words.stations(lower.station, upper.station),
-                        value=100 * grade, unit="percent", limit=100 * row.limit, broken=broken_by(verdict or "fail"),
+                        rule,
+                        name,
+                        "kept" if kept else "broken",
+                        text,
+                        where=words.stations(lower.station, upper.station),
+                        value=100 * grade,
+                        unit="percent",
+                        limit=100 * row.limit,
+                        broken=broken_by(verdict or "fail"),
                     ),
                 )
-            )  # fmt: skip
+            )
         out = [one for _, one in tight if one.status != "pass"]
         if tight:
             found += out or [min(tight, key=lambda pair: pair[0])[1]]
@@ -84,7 +95,16 @@ def pipe_cover(scene: Scene) -> list[Finding]:
                 continue
             mask = (walk.s >= max(start, walk.zone)) & (walk.s <= min(end, walk.head))
             found += stations_reached(
-                scene, rule, walk, walk.cover, mask, measure=HEIGHT, doubt=scene.site.accuracy, said="cover", limit=row.limit,
-                broken=broken_by(verdict or "fail"), more=row.source,
-            )  # fmt: skip
+                scene,
+                rule,
+                walk,
+                walk.cover,
+                mask,
+                measure=HEIGHT,
+                doubt=scene.site.accuracy,
+                said="cover",
+                limit=row.limit,
+                broken=broken_by(verdict or "fail"),
+                more=row.source,
+            )
     return found

@@ -40,8 +40,8 @@ def run_capacity(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One a line, at its tightest run; a flag when its flow is not known. A run that is over its design fill and not full
-        is left to `size_fits` where that speaks of it: one fact, one finding.
+        One a line, at its tightest run; a flag when its flow is not known. A run that is over its design fill and not
+        full is left to `size_fits` where that speaks of it: one fact, one finding.
 
     References
     ----------
@@ -58,7 +58,10 @@ def run_capacity(scene: Scene) -> list[Finding]:
         tight = max(known, key=lambda piece: ((piece.flow or 0.0) / piece.full, -piece.start))
         flow, words = tight.flow or 0.0, scene.words
         filling = filled(scene.site.sizing, tight.pipe, tight.grade, tight.rough)
-        text = f"{words.flow(flow)} comes; {words.size(tight.pipe)} at {words.percent(tight.grade)} carries {words.flow(filling)} at its design fill and {words.flow(tight.full)} full"
+        text = (
+            f"{words.flow(flow)} comes; {words.size(tight.pipe)} at {words.percent(tight.grade)} carries "
+            f"{words.flow(filling)} at its design fill and {words.flow(tight.full)} full"
+        )
         over = flow > filling * (1 + FLOW_SLACK)
         drowned = flow > tight.full * (1 + FLOW_SLACK)
         if over and not drowned and name in told:
@@ -102,7 +105,10 @@ def _unknown(scene: Scene, name: str, pieces: list[FlowPiece]) -> list[Finding]:
         for source in scene.site.sources
         if source.id in line.sources and source_flow(scene, source) is None
     ]
-    text = f"what {', '.join(missing) or 'this line'} brings is not known, so its size is not judged: give [rainfall], roof_area and pump_rate"
+    text = (
+        f"what {', '.join(missing) or 'this line'} brings is not known, so its size is not judged: give "
+        "[rainfall], roof_area and pump_rate"
+    )
     return [plain(rules.RUN_CAPACITY, name, "cannot tell", text)]
 
 
@@ -133,9 +139,16 @@ def rain_duration(scene: Scene) -> list[Finding]:
     if kept:
         text = f"flows are worked for a rain of {scene.words.minutes(taken)}"
     else:
-        text = f"the rainfall table {'begins' if taken > rain.wanted else 'ends'} at {scene.words.minutes(taken)} and a roof answers in {scene.words.minutes(rain.wanted)}: flows are worked for the table's nearest row"
+        text = (
+            f"the rainfall table {'begins' if taken > rain.wanted else 'ends'} at {scene.words.minutes(taken)} "
+            f"and a roof answers in {scene.words.minutes(rain.wanted)}: flows are worked for the table's nearest "
+            "row"
+        )
         text += (
-            ", real ones are higher and the pipe may be too small; give the shorter rows, or say under [rainfall] which duration is meant"
+            (
+                ", real ones are higher and the pipe may be too small; give the shorter rows, or say under "
+                "[rainfall] which duration is meant"
+            )
             if taken > rain.wanted
             else "; give longer rows, or say under [rainfall] which duration is meant"
         )
@@ -159,8 +172,8 @@ def size_fits(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each line whose flow is known; judged by Manning and 'cannot tell' where the book holds no printed figure.
-        None for a line whose run would be full: `run_capacity` says so.
+        One for each line whose flow is known; judged by Manning and 'cannot tell' where the book holds no printed
+        figure. None for a line whose run would be full: `run_capacity` says so.
 
     References
     ----------
@@ -187,14 +200,23 @@ def size_fits(scene: Scene) -> list[Finding]:
         kept = flow <= most * (1 + FLOW_SLACK)
         formula = table is None and (kb is None or by_kb(sizing, tight.pipe))
         whose = basis if row is not None or formula else "Manning at the design fill"
-        text = f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {whose} gives {words.size(tight.pipe)} at {words.percent(tight.grade)}"
+        text = (
+            f"{words.flow(flow)} is {100 * flow / max(most, 1e-12):.0f} % of the {words.flow(most)} that {whose} "
+            f"gives {words.size(tight.pipe)} at {words.percent(tight.grade)}"
+        )
         if row is not None:
             text += f", its row at {words.percent(row.grade)}, {row.standing}"
             text += f" ({row.note})" if row.suspect else ""
         if blank is not None and kb:
-            text += f"; kb speaks of smooth pipe, not of {words.size(blank.pipe)} {blank.pipe.title}: sized by Manning there"
+            text += (
+                f"; kb speaks of smooth pipe, not of {words.size(blank.pipe)} {blank.pipe.title}: sized by "
+                "Manning there"
+            )
         elif blank is not None:
-            text += f"; of {basis} the book holds none for {words.size(blank.pipe)} {blank.pipe.title} at {words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
+            text += (
+                f"; of {basis} the book holds none for {words.size(blank.pipe)} {blank.pipe.title} at "
+                f"{words.percent(blank.grade)}: sized by Manning there, ask for the printed table"
+            )
         if not kept:
             if any((piece.flow or 0.0) > piece.full * (1 + FLOW_SLACK) for piece in falling):
                 continue
@@ -277,7 +299,10 @@ def size_shrinks(scene: Scene) -> list[Finding]:
         out = []
         for lower, upper, station, whose in places:
             if upper.bore - lower.bore > SAME_SIZE * upper.bore:
-                text = f"{words.size(lower)} of {whose} below {words.size(upper)}: what passes the larger lodges in the smaller"
+                text = (
+                    f"{words.size(lower)} of {whose} below {words.size(upper)}: what passes the larger lodges in "
+                    "the smaller"
+                )
                 out.append(
                     plain(rule, name, "broken", text, where=words.station(station), value=lower.bore, limit=upper.bore)
                 )
@@ -313,7 +338,10 @@ def self_cleaning(scene: Scene) -> list[Finding]:
         limit = scene.limit(rule)
         more = ""
         if limit is not None:
-            more = f"It would take {scene.words.percent((limit / (_full_speed(slow) / math.sqrt(slow.grade))) ** 2)} in this pipe"
+            more = (
+                f"It would take {scene.words.percent((limit / (_full_speed(slow) / math.sqrt(slow.grade))) ** 2)} "
+                "in this pipe"
+            )
         found.append(
             ruled(
                 scene,
@@ -392,8 +420,8 @@ def weakest_link(scene: Scene) -> list[Finding]:
 
     References
     ----------
-    `hydraulics.leader`; a reducer carries as a pipe of its own bore at the last run's grade, holes through a curb at the least
-    grade of the outlet zone, and take what all the lines bring that go through them.
+    `hydraulics.leader`; a reducer carries as a pipe of its own bore at the last run's grade, holes through a curb at
+    the least grade of the outlet zone, and take what all the lines bring that go through them.
     """
     rule, found, words = rules.WEAKEST_LINK, [], scene.words
     for name, what, place, flow, passes, cure, whose in _links(scene, pieces_of(scene)):
@@ -494,8 +522,8 @@ def pump_fits(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each sump with a rate and a line; none where the run is too small for all that comes, the pump's water among it:
-        `run_capacity` says so, and one fact is said once.
+        One for each sump with a rate and a line; none where the run is too small for all that comes, the pump's water
+        among it: `run_capacity` says so, and one fact is said once.
 
     References
     ----------
@@ -519,9 +547,15 @@ def pump_fits(scene: Scene) -> list[Finding]:
         kept = source.pump_rate <= left * (1 + FLOW_SLACK)
         if not kept and piece.line in drowned:
             continue
-        text = f"{source.name or source.id} pumps {words.flow(source.pump_rate)}; {piece.line} has room for {words.flow(left)} at its tightest"
+        text = (
+            f"{source.name or source.id} pumps {words.flow(source.pump_rate)}; {piece.line} has room for "
+            f"{words.flow(left)} at its tightest"
+        )
         if not kept:
-            text += ": when it runs in the design rain water stands in the line; take a larger line, more grade, or a smaller pump"
+            text += (
+                ": when it runs in the design rain water stands in the line; take a larger line, more grade, or "
+                "a smaller pump"
+            )
         found.append(
             plain(
                 rule,

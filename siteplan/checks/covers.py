@@ -37,14 +37,24 @@ def min_cover(scene: Scene) -> list[Finding]:
         mask = _between_zones(walk)
         mask &= ~(walk.beneath("vehicles") & np.isfinite(pavement_asked(scene, walk)))
         found += stations_reached(
-            scene, rules.MIN_COVER, walk, walk.cover, mask, measure=HEIGHT, said="cover", doubt=scene.site.accuracy,
-            limit=scene.limit(rules.MIN_COVER), more="Lower the line, or take a heavier pipe where the site's rules allow it",
-        )  # fmt: skip
+            scene,
+            rules.MIN_COVER,
+            walk,
+            walk.cover,
+            mask,
+            measure=HEIGHT,
+            said="cover",
+            doubt=scene.site.accuracy,
+            limit=scene.limit(rules.MIN_COVER),
+            more="Lower the line, or take a heavier pipe where the site's rules allow it",
+        )
     return found
 
 
 def min_cover_pavement(scene: Scene) -> list[Finding]:
-    """Cover under a driveway or vehicle paving where no heavy pipe lies, at both edges and between, in the outlet zone too.
+    """Cover under a driveway or vehicle paving where no heavy pipe lies, at both edges and between.
+
+    In the outlet zone too.
 
     Parameters
     ----------
@@ -101,10 +111,18 @@ def _under_vehicles(scene: Scene, rule: Rule, limit: float | None, *, heavy: boo
             if heavy is not None:
                 mask &= strong if heavy else ~strong
             found += stations_reached(
-                scene, rule, walk, walk.cover, mask, measure=HEIGHT, doubt=scene.site.accuracy,
-                said=f"cover under pavement from {scene.words.stations(start, end)}", limit=limit, more=more,
+                scene,
+                rule,
+                walk,
+                walk.cover,
+                mask,
+                measure=HEIGHT,
+                doubt=scene.site.accuracy,
+                said=f"cover under pavement from {scene.words.stations(start, end)}",
+                limit=limit,
+                more=more,
                 subject=f"{name}:crossing at {scene.words.station(start)}",
-            )  # fmt: skip
+            )
     return found
 
 
@@ -125,9 +143,17 @@ def outlet_zone_cover(scene: Scene) -> list[Finding]:
     for walk in scene.walks.values():
         mask = (walk.s > walk.stretch - AT_EDGE) & (walk.s < walk.zone - AT_EDGE)
         found += stations_reached(
-            scene, rules.OUTLET_ZONE_COVER, walk, walk.cover, mask, measure=HEIGHT, doubt=scene.site.accuracy, said=_zone_words(scene, walk),
-            limit=scene.limit(rules.OUTLET_ZONE_COVER), more="Lower the line, or carry the ground over it",
-        )  # fmt: skip
+            scene,
+            rules.OUTLET_ZONE_COVER,
+            walk,
+            walk.cover,
+            mask,
+            measure=HEIGHT,
+            doubt=scene.site.accuracy,
+            said=_zone_words(scene, walk),
+            limit=scene.limit(rules.OUTLET_ZONE_COVER),
+            more="Lower the line, or carry the ground over it",
+        )
     return found
 
 
@@ -168,7 +194,10 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
                     rule,
                     name,
                     "broken",
-                    f"the invert is {words.small(height[worst])} above the ground, more than the {words.small(allowance)} of an outlet: the pipe lies on top",
+                    (
+                        f"the invert is {words.small(height[worst])} above the ground, more than the "
+                        f"{words.small(allowance)} of an outlet: the pipe lies on top"
+                    ),
                     where=words.station(walk.s[worst]),
                     value=float(exposed),
                     limit=scene.limit(rule),
@@ -182,7 +211,10 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
                     rule,
                     name,
                     "kept",
-                    f"the pipe shows above the ground for {words.far(exposed)}, within the last {words.far(walk.stretch)} where it may: mound or armour it",
+                    (
+                        f"the pipe shows above the ground for {words.far(exposed)}, within the last "
+                        f"{words.far(walk.stretch)} where it may: mound or armour it"
+                    ),
                     where=where,
                     value=float(exposed),
                     limit=scene.limit(rule),
@@ -204,7 +236,10 @@ def daylight_stretch(scene: Scene) -> list[Finding]:
 
 
 def _at_a_curb(scene: Scene, walk: Walk, seen: Flags, exposed: float) -> Finding:
-    """A pipe that shows before a curb: on the least grade up from its end the survey may be short of a curb, else it stands out."""
+    """A pipe that shows before a curb.
+
+    On the least grade up from its end the survey may be short of a curb, else it stands out.
+    """
     rule, words = rules.DAYLIGHT_STRETCH, scene.words
     least = float(walk.inverts[0]) + (scene.limit(rules.MIN_GRADE) or 0.0) * walk.s
     out = seen & (walk.cover < -scene.site.accuracy) & (walk.z > least + CURB_LIFT) & (walk.s > AT_EDGE)
@@ -212,7 +247,10 @@ def _at_a_curb(scene: Scene, walk: Walk, seen: Flags, exposed: float) -> Finding
     limit = scene.limit(rule)
     if out.any():
         worst = int(np.argmin(np.where(out, walk.cover, np.inf)))
-        text = f"the pipe stands {words.small(-walk.cover[worst])} out of the ground behind the curb and falls steeply into the hole: lay it lower on an even grade"
+        text = (
+            f"the pipe stands {words.small(-walk.cover[worst])} out of the ground behind the curb and falls "
+            "steeply into the hole: lay it lower on an even grade"
+        )
         return plain(rule, walk.line.id, "broken", text, where=words.station(walk.s[worst]), value=exposed, limit=limit)
     text = f"by the survey the pipe shows above the ground for {words.far(exposed)} behind the curb"
     if exposed <= CURB_AND_GUTTER:
@@ -342,7 +380,10 @@ def ground_known(scene: Scene) -> list[Finding]:
             rule,
             source.id,
             "broken",
-            f"{source.name or source.id} stands on unknown ground; the nearest known height was taken: shoot the ground there",
+            (
+                f"{source.name or source.id} stands on unknown ground; the nearest known height was taken: shoot "
+                "the ground there"
+            ),
             where="at the source",
         )
         for source in guessed.values()
@@ -373,10 +414,18 @@ def _trench(scene: Scene, rule: Rule, more: str) -> list[Finding]:
         finding
         for walk in scene.walks.values()
         for finding in stations_reached(
-            scene, rule, walk, trench_depth(scene, walk), np.ones(len(walk.s), dtype=bool), measure=DROP,
-            said="trench depth", limit=scene.limit(rule), doubt=scene.site.accuracy, more=more,
+            scene,
+            rule,
+            walk,
+            trench_depth(scene, walk),
+            np.ones(len(walk.s), dtype=bool),
+            measure=DROP,
+            said="trench depth",
+            limit=scene.limit(rule),
+            doubt=scene.site.accuracy,
+            more=more,
         )
-    ]  # fmt: skip
+    ]
 
 
 def _between_zones(walk: Walk) -> Flags:
@@ -390,4 +439,7 @@ def _zone_words(scene: Scene, walk: Walk) -> str:
     if not thin.any():
         return "cover in the outlet zone"
     reach = float(walk.s[thin].max())
-    return f"less than {scene.words.small(asked)} over pipe in the last {scene.words.far(reach)} (heavy pipe there, no tilling); where it may not show, cover"
+    return (
+        f"less than {scene.words.small(asked)} over pipe in the last {scene.words.far(reach)} (heavy pipe there, "
+        "no tilling); where it may not show, cover"
+    )

@@ -172,7 +172,10 @@ def low_spot_crossed(scene: Scene) -> list[Finding]:
                     rule,
                     f"{name}:low spot {spot.id}",
                     "broken",
-                    f"crosses wet ground {spot.id} ({spot.kind.replace('_', ' ')}{deep}) for {words.far(length)}: over-dig and bed in stone, or go round",
+                    (
+                        f"crosses wet ground {spot.id} ({spot.kind.replace('_', ' ')}{deep}) for "
+                        f"{words.far(length)}: over-dig and bed in stone, or go round"
+                    ),
                     where=words.stretches(stretches),
                     value=length,
                 )
@@ -313,7 +316,10 @@ def _met(scene: Scene, walk: Walk, utility: Feature, cut: Cut, band: float | Non
     elif gap.clearance < 0:
         said = f"its top is {words.small(gap.depth)} below ground: they MEET, {words.small(-gap.clearance)} of overlap"
     else:
-        said = f"its top is {words.small(gap.depth)} below ground: the line passes {'over' if gap.over else 'under'} it with {words.small(gap.clearance)} clear"
+        said = (
+            f"its top is {words.small(gap.depth)} below ground: the line passes {'over' if gap.over else 'under'} "
+            f"it with {words.small(gap.clearance)} clear"
+        )
     dig = "limit not known: hand-dig distance" if band is None else f"hand-dig {words.small(band)} each side"
     message = f"{dig}; crosses {title} at {words.station(cut.station)} and {words.degrees(cut.angle)}; {said}"
     return plain(

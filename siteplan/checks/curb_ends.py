@@ -37,7 +37,10 @@ ByLine = Mapping[str, list[FlowPiece]]
 
 
 class Room(NamedTuple):
-    """The largest outside diameter that leaves the concrete asked for [m], one standard deviation of it [m], and the pipe of the book."""
+    """The largest outside diameter that leaves the concrete asked for [m], one standard deviation of it [m].
+
+    Also the pipe of the book.
+    """
 
     outside: float
     doubt: float
@@ -137,8 +140,8 @@ def hole_of(scene: Scene, line: Line, outlet: Outlet) -> Hole:
     Returns
     -------
     Hole
-        Of the pipe laid through it where the survey gives no diameter, or a wider one. Lines that share holes have one answer:
-        the largest pipe that any of them lays there.
+        Of the pipe laid through it where the survey gives no diameter, or a wider one. Lines that share holes have one
+        answer: the largest pipe that any of them lays there.
     """
     told, whose = scene.site.told_of(outlet), through_same_holes(scene, line, outlet) or (line,)
     if hole_each(scene, outlet):
@@ -230,8 +233,8 @@ def gutter_at(scene: Scene, outlet: Outlet) -> float:
     Returns
     -------
     float
-        Of the nearest shot coded as a flow line; without one, what a given invert says of it, for a survey of the ground may
-        know the curb's top alone; else the lowest ground near, NaN where none is known.
+        Of the nearest shot coded as a flow line; without one, what a given invert says of it, for a survey of the
+        ground may know the curb's top alone; else the lowest ground near, NaN where none is known.
     """
     shots = [
         (round(away, 3), shot.z)
@@ -302,8 +305,8 @@ def hole_flow(scene: Scene, line: Line, outlet: Outlet, by_line: ByLine) -> floa
     Returns
     -------
     float or None
-        Flow [m3/s]. A hole larger than the curb takes counts as the largest that it takes. None where a line that goes through
-        them does not fall.
+        Flow [m3/s]. A hole larger than the curb takes counts as the largest that it takes. None where a line that goes
+        through them does not fall.
 
     References
     ----------

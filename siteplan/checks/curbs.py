@@ -1,4 +1,6 @@
-"""Lines that end at curbs in; findings on the hole there: the concrete round it, the line that must pass it, the flow it takes.
+"""Lines that end at curbs in; findings on the hole there.
+
+The concrete round it, the line that must pass it, the flow it takes.
 
 What would make a hole do is worked out in one place, so that no two findings ask for opposite things of it.
 """
@@ -37,7 +39,9 @@ CONCRETE = Measure(Words.small, "m", slack=1e-6)
 
 
 def would_do(scene: Scene, line: Line, outlet: Outlet, by_line: ByLine) -> str:
-    """What would make the holes of an outlet do: the size that the curb takes, and how many of it for all that comes there.
+    """What would make the holes of an outlet do.
+
+    The size that the curb takes, and how many of it for all that comes there.
 
     Parameters
     ----------
@@ -79,7 +83,8 @@ def would_do(scene: Scene, line: Line, outlet: Outlet, by_line: ByLine) -> str:
         count += 1  # as many holes as lines are one each, and one of them does not do with one
     if count == 1 and room is not None and NEXT_SIZE_DOWN * pipe.bore <= inside and _narrower(inside, pipe.bore):
         return (
-            f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)}, {words.flow(flow)} comes; "
+            f"{takes}one hole of {one} behind a flat-bottom reducer passes {words.flow(passes)}, "
+            f"{words.flow(flow)} comes; "
             f"or a thinner-walled {words.size(pipe)} sleeve of that outside, where the city's detail has one"
         )
     asked = "give curb_height to know whether it takes them" if room is None else ""
@@ -124,7 +129,10 @@ def _lodges(scene: Scene, line: Line, outlet: Outlet) -> bool:
 
 
 def _in_one_box(together: Sequence[Line]) -> bool:
-    """Whether several lines all say that they come into a box at the curb, out of which as many pipes lead for each of them."""
+    """Whether several lines all say that they come into a box at the curb.
+
+    Out of which as many pipes lead for each of them.
+    """
     pieces = [one.curb_piece for one in together]
     told = {(one.fitting, one.number) for one in pieces if one is not None}
     return len(pieces) > 1 and None not in pieces and len(told) == 1 and {fitting for fitting, _ in told} == {"box"}
@@ -210,7 +218,10 @@ def curb_concrete(scene: Scene) -> list[Finding]:
         if lift < -CUT_IN:
             found.append(_cut_in(scene, name, title, lift))
         if "curb_height" not in told:
-            text = f"the curb's face at {title} is not known: give curb_height, or shoot its top and flow line there; the hole is {scene.words.small(hole.outside)} high"
+            text = (
+                f"the curb's face at {title} is not known: give curb_height, or shoot its top and flow line "
+                f"there; the hole is {scene.words.small(hole.outside)} high"
+            )
             found.append(plain(rule, name, "cannot tell", text, where=where))
             continue
         left, doubt = _concrete_left(scene, line, outlet) or (math.nan, 0.0)
@@ -234,9 +245,15 @@ def curb_concrete(scene: Scene) -> list[Finding]:
 
 
 def _cut_in(scene: Scene, name: str, title: str, lift: float) -> Finding:
-    """A hole whose bottom lies under the gutter's flow line: no concrete under it, and the gutter's water stands in it."""
+    """A hole whose bottom lies under the gutter's flow line.
+
+    No concrete under it, and the gutter's water stands in it.
+    """
     words, doubt = scene.words, scene.site.accuracy
-    text = f"the hole at {title} is cut {words.small(-lift)} below the flow line of the gutter: it cuts into the gutter's concrete, and the gutter's water and grit stand in it"
+    text = (
+        f"the hole at {title} is cut {words.small(-lift)} below the flow line of the gutter: it cuts into the "
+        "gutter's concrete, and the gutter's water and grit stand in it"
+    )
     unsure = -lift <= 2 * doubt
     if unsure:
         text += f"; the ground is known to {words.small(doubt)}: shoot the flow line there"
@@ -252,7 +269,9 @@ def _cut_in(scene: Scene, name: str, title: str, lift: float) -> Finding:
 
 
 def curb_hole(scene: Scene) -> list[Finding]:
-    """Whether the line that comes to a curb goes through it in its own size, and whether several holes leave concrete between.
+    """Whether the line that comes to a curb goes through it in its own size.
+
+    Also whether several holes leave concrete between.
 
     Parameters
     ----------
@@ -276,18 +295,25 @@ def curb_hole(scene: Scene) -> list[Finding]:
         together = through_same_holes(scene, line, outlet)
         boxed = _in_one_box(together)
         if hole.number == 1 and boxed and together[0] is line:  # said once for them all
-            text = f"{_listed(together)} come into one box that can be opened at {title}, and one hole {words.small(hole.inside)} inside leads from it"
+            text = (
+                f"{_listed(together)} come into one box that can be opened at {title}, and one hole "
+                f"{words.small(hole.inside)} inside leads from it"
+            )
             found.append(plain(rule, f"{name}:one hole", "kept", text, where=where))
         elif hole.number == 1 and len(together) > 1 and together[0] is line:
             text = (
-                f"{_listed(together)} come to one hole {words.small(hole.inside)} inside at {title}: join them in a box or wye that can be "
+                f"{_listed(together)} come to one hole {words.small(hole.inside)} inside at {title}: join "
+                "them in a box or wye that can be "
                 f"opened, or give a hole to each (holes = {len(together)}, with hole_spacing)"
             )
             found.append(plain(rule, f"{name}:one hole", "broken", text, where=where, broken="flag"))
         if _lodges(scene, line, outlet):
             here = (rule.id, name)
             cure = cure_or_where(scene, here, line, outlet, by_line, cure_place(scene, outlet) or here)
-            text = f"{units.with_article(size)} line comes to a hole {words.small(hole.inside)} inside at {title}: what passes the line lodges there; {cure}"
+            text = (
+                f"{units.with_article(size)} line comes to a hole {words.small(hole.inside)} inside at {title}: "
+                f"what passes the line lodges there; {cure}"
+            )
             found.append(plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore))
         elif hole.number == 1 and boxed:
             pass  # what does not pass the hole stays in the box
@@ -296,8 +322,10 @@ def curb_hole(scene: Scene) -> list[Finding]:
             takes = "" if room is None else words.small(room.outside)
             # the face takes no pipe of the line's own size: one trade size down is what is drilled, and said once
             text = (
-                f"{units.with_article(size)} line goes through the curb at {title} by a flat-bottom reducer and a hole {words.small(hole.inside)} inside, "
-                f"for the face takes {takes} outside at most: put a cleanout above it, what passes the line lodges there"
+                f"{units.with_article(size)} line goes through the curb at {title} by a flat-bottom reducer "
+                f"and a hole {words.small(hole.inside)} inside, "
+                f"for the face takes {takes} outside at most: put a cleanout above it, what passes the line "
+                "lodges there"
             )
             found.append(
                 plain(rule, name, "broken", text, where=where, value=hole.inside, limit=pipe.bore, broken="flag")

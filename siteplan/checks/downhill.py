@@ -79,8 +79,8 @@ def walked_down(scene: Scene, z: Floats, x: float, y: float) -> Floats:
     Returns
     -------
     ndarray, shape (n, 2) [m]
-        The place itself and cell centres down to the grid's edge, or 60 m of way; the place alone when its ground is not
-        known.
+        The place itself and cell centres down to the grid's edge, or 60 m of way; the place alone when its ground is
+        not known.
 
     References
     ----------

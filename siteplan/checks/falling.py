@@ -57,7 +57,9 @@ def runs_of(walk: Walk) -> Runs:
 
 
 def continuous_fall(scene: Scene) -> list[Finding]:
-    """Whether every piece of every line falls towards its outlet, and no line starts higher than its source lets water in.
+    """Whether every piece of every line falls towards its outlet.
+
+    Also no line starts higher than its source lets water in.
 
     Parameters
     ----------
@@ -109,7 +111,10 @@ def continuous_fall(scene: Scene) -> list[Finding]:
                     rule,
                     name,
                     "kept",
-                    f"falls all the way: {words.seen(fall)} in {words.far(walk.length)}, nowhere less than {words.percent(runs.grade[least])}",
+                    (
+                        f"falls all the way: {words.seen(fall)} in {words.far(walk.length)}, nowhere less than "
+                        f"{words.percent(runs.grade[least])}"
+                    ),
                     where=words.stations(runs.start[least], runs.end[least]),
                     value=float(runs.grade[least]) * 100,
                     unit="percent",
@@ -126,7 +131,10 @@ def _over_its_source(scene: Scene, walk: Walk) -> list[Finding]:
     over, words = float(walk.inverts[-1]) - source.invert_limit, scene.words
     if over <= 2 * _WRITTEN:
         return []
-    text = f"starts {words.drop(over)} over the {words.elevation(source.invert_limit)} at which {source.name} lets water in: it does not run in"
+    text = (
+        f"starts {words.drop(over)} over the {words.elevation(source.invert_limit)} at which {source.name} lets "
+        "water in: it does not run in"
+    )
     where = words.station(walk.length)
     return [plain(rules.CONTINUOUS_FALL, walk.line.id, "broken", text, where=where, value=-over)]
 
@@ -342,8 +350,16 @@ def cleanout_spacing(scene: Scene) -> list[Finding]:
             served = any(abs(at - place) <= AT_A_TURN for place in (*access, walk.length))
             if sharp is not None and turn > sharp + _BEND.slack and not served and at > 0:
                 out.append(
-                    plain(rule, name, "broken", f"turn of {words.degrees(turn)} without a cleanout within {words.far(AT_A_TURN)}", where=words.station(at), value=turn, unit="deg")
-                )  # fmt: skip
+                    plain(
+                        rule,
+                        name,
+                        "broken",
+                        f"turn of {words.degrees(turn)} without a cleanout within {words.far(AT_A_TURN)}",
+                        where=words.station(at),
+                        value=turn,
+                        unit="deg",
+                    )
+                )
         found += out or [each[int(np.argmax(gaps))]]
     return found
 

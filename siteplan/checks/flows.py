@@ -72,13 +72,13 @@ def source_flow(scene: Scene, source: Source) -> float | None:
     Returns
     -------
     float or None
-        The pump's rate, an area drain's own flow, or what an hour of the rain sheds from its area [m3/s]; of an inlet whose
-        ground is gathered, as the scene has it.
+        The pump's rate, an area drain's own flow, or what an hour of the rain sheds from its area [m3/s]; of an inlet
+        whose ground is gathered, as the scene has it.
 
     References
     ----------
-    A millimetre of rain on a square metre is a litre. Rational method: all of it from a roof, the share of the book of runoff
-    from other ground.
+    A millimetre of rain on a square metre is a litre. Rational method: all of it from a roof, the share of the book of
+    runoff from other ground.
     """
     if pumped(source.kind):
         return source.pump_rate
@@ -101,7 +101,8 @@ def _shed(area: float | None, rain: float | None, cover: str | None) -> float | 
         return None
     fallen = rain * units.HOUR / units.MILLIMETRE * area  # litres an hour
     share = 1.0 if cover is None else runoff_of(cover).default
-    # the tail of a binary fraction cut off: a sentence of ours rounds a flow as the sheets do, which read it from plan.json
+    # the tail of a binary fraction cut off: a sentence of ours rounds a flow as the sheets do, which read it from
+    # plan.json
     return round(fallen * share / units.HOUR, _TAIL) * units.LITRE
 
 
@@ -323,8 +324,8 @@ def outside(scene: Scene, pieces: Mapping[str, list[FlowPiece]], line: Line) -> 
     Returns
     -------
     float or None
-        The higher of the tail-water the survey gives and the water over a pop-up's rim [m], which all that comes there leaves by;
-        None: free.
+        The higher of the tail-water the survey gives and the water over a pop-up's rim [m], which all that comes there
+        leaves by; None: free.
 
     References
     ----------
@@ -364,8 +365,8 @@ def level_at(
 
     References
     ----------
-    Even or critical depth where the pipe runs part-full; S (Q/Qfull)^2 and velocity heads at bends (0.0033 a degree) and
-    wyes (0.5) where it is full or drowned: FHWA HEC-22, simplified (memory).
+    Even or critical depth where the pipe runs part-full; S (Q/Qfull)^2 and velocity heads at bends (0.0033 a degree)
+    and wyes (0.5) where it is full or drowned: FHWA HEC-22, simplified (memory).
     """
     own = pieces.get(line.id, [])
     if not own or depth > len(scene.lines) or own[0].flow is None:

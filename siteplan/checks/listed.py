@@ -1,4 +1,7 @@
-"""A scene in; what its plan lists twice out: a source taken twice counts its water twice, a stake twice is two holes."""
+"""A scene in; what its plan lists twice out.
+
+A source taken twice counts its water twice, a stake twice is two holes.
+"""
 
 from __future__ import annotations
 

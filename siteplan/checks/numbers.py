@@ -114,7 +114,10 @@ def told_mismatches(every: Iterable[Mismatch], lines: Sequence[Line]) -> list[Fi
             rule,
             line.id,
             "kept",
-            f"{len(line.vertices)} vertices, {len(line.rows)} rows and {len(line.crossings)} crossings agree with the recheck",
+            (
+                f"{len(line.vertices)} vertices, {len(line.rows)} rows and {len(line.crossings)} crossings agree "
+                "with the recheck"
+            ),
         )
         for line in lines
         if line.id not in wrong

@@ -47,8 +47,9 @@ def control_of(scene: Scene, outlet: Outlet) -> tuple[float, bool]:
     Returns
     -------
     tuple of (float, bool)
-        Elevation [m] and whether the site gives it. Tie-in: where the smallest pipe laid here is level with the old one; curb: the lowest ground within 0.6 m plus the curb allowance;
-        daylight: the ground at the face plus the daylight allowance. NaN where no ground is known within 2 m.
+        Elevation [m] and whether the site gives it. Tie-in: where the smallest pipe laid here is level with the old
+        one; curb: the lowest ground within 0.6 m plus the curb allowance; daylight: the ground at the face plus the
+        daylight allowance. NaN where no ground is known within 2 m.
     """
     feature = scene.feature_of(outlet)
     given = feature.attributes.get("invert") if feature is not None else None
@@ -166,7 +167,9 @@ def fall_to_spare(scene: Scene, line: Line) -> float | None:
 
 
 def settled_spare(scene: Scene, line: Line) -> float | None:
-    """Fall to spare as it is printed everywhere: the plan's own figure where the recheck finds the same, else the recheck's.
+    """Fall to spare as it is printed everywhere.
+
+    The plan's own figure where the recheck finds the same, else the recheck's.
 
     Parameters
     ----------
@@ -195,7 +198,8 @@ def spares_differ(stated: float, found: float) -> bool:
     Returns
     -------
     bool
-        A plan may state less than the recheck, which lets pass what it does not ask itself, by more than it may state more.
+        A plan may state less than the recheck, which lets pass what it does not ask itself, by more than it may state
+        more.
     """
     return stated > found + SPARE or stated < found - SPARE_LESS
 
@@ -292,19 +296,26 @@ def _at_the_outlet(scene: Scene, walk: Walk, outlet: Outlet) -> list[Finding]:
             )
         )
     elif end < control - (_EXACT if given else TWO_SCANS):
-        text = f"ends at {words.elevation(end)}, {words.drop(control - end)} below the {words.elevation(control)} that {title} asks for"
+        text = (
+            f"ends at {words.elevation(end)}, {words.drop(control - end)} below the {words.elevation(control)} "
+            f"that {title} asks for"
+        )
         out.append(plain(rule, name, "broken", text, where=where, value=end))
     face = float(walk.ground[0])
     if on_ground(outlet.kind) and math.isfinite(face) and end < face - BELOW_FACE and not out:
         text = f"the end is {words.drop(face - end)} below the ground at its face: dig the face free, or shoot it again"
-        # a given invert a little under the survey's ground may be a ditch the survey missed; far under, water cannot leave
+        # a given invert a little under the survey's ground may be a ditch the survey missed; far under, water cannot
+        # leave
         missed = given and face - end <= BURIED_END + 2 * scene.site.accuracy
         out.append(plain(rule, name, "broken", text, where=where, value=end, broken="flag" if missed else "fail"))
     return out
 
 
 def _spare(scene: Scene, name: str, walk: Walk, *, quiet: bool) -> list[Finding]:
-    """Fall to spare against its doubt: that of the line's whole way, or that of two elevations where none is worked out."""
+    """Fall to spare against its doubt.
+
+    That of the line's whole way, or that of two elevations where none is worked out.
+    """
     spare = settled_spare(scene, walk.line)
     rule, words, stated = rules.OUTLET_CONTROL, scene.words, walk.line.doubt
     if spare is None:

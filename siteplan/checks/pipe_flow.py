@@ -1,7 +1,7 @@
 """Bore, grade and roughness in; what a round pipe carries and how deep, worked a second way, out.
 
-Written apart from the water room: full flow by its closed form, part-full flow by area over perimeter, depths by halving
-an interval, so that a slip in one shows against the other. All SI.
+Written apart from the water room: full flow by its closed form, part-full flow by area over perimeter, depths by
+halving an interval, so that a slip in one shows against the other. All SI.
 """
 
 from __future__ import annotations
@@ -238,8 +238,8 @@ def by_friction(kb: float, bore: float, grade: float, depth: float) -> float:
 
     References
     ----------
-    Darcy and Weisbach, S = f v^2 / (2 g d) with d = 4 R, and f by Colebrook and White from the Reynolds number, halved until
-    both agree; water at 10 degrees C.
+    Darcy and Weisbach, S = f v^2 / (2 g d) with d = 4 R, and f by Colebrook and White from the Reynolds number, halved
+    until both agree; water at 10 degrees C.
     """
     area, wet = _segment(depth, bore)
     if wet <= 0:
@@ -321,8 +321,8 @@ def allowed(sizing: Sizing, pipe: Pipe, grade: float) -> float:
 
     References
     ----------
-    `printed_row`; `by_friction` at the design fill where the basis is a roughness in use; else Manning at the design fill,
-    never above what the table prints for the size at a steeper slope.
+    `printed_row`; `by_friction` at the design fill where the basis is a roughness in use; else Manning at the design
+    fill, never above what the table prints for the size at a steeper slope.
     """
     row = printed_row(sizing, pipe, grade)
     if row is not None:
@@ -377,8 +377,9 @@ def leader(bore: float) -> float:
 
     References
     ----------
-    Speed 3.0 (q/D)^(2/5) in ft/s, gallons a minute and inches: R. S. Wyly and H. N. Eaton, Capacities of stacks in sanitary
-    drainage systems for buildings, National Bureau of Standards Monograph 31, 1961 (memory); 7/24 as older US codes (memory).
+    Speed 3.0 (q/D)^(2/5) in ft/s, gallons a minute and inches: R. S. Wyly and H. N. Eaton, Capacities of stacks in
+    sanitary drainage systems for buildings, National Bureau of Standards Monograph 31, 1961 (memory); 7/24 as older US
+    codes (memory).
     """
     area = 7 / 24 * math.pi * bore**2 / 4
     unit = 3.0 * FOOT * math.pow(INCH / (GALLON_PER_MINUTE * bore), 2 / 5)  # speed over flow to the 2/5

@@ -121,7 +121,8 @@ def _heavier(scene: Scene, own: Pipe) -> str:
     if stronger is not None:
         return f"lay {scene.words.size(stronger)} {stronger.title} there"
     return (
-        f"the book has no heavy pipe in {scene.words.size(own)}: lay one with a plain wall and a pipe stiffness of at least "
+        f"the book has no heavy pipe in {scene.words.size(own)}: lay one with a plain wall and a pipe "
+        "stiffness of at least "
         f"{units.stress_text(HEAVY_STIFFNESS, scene.site.length_unit)} there, given under [pipes]"
     )
 
@@ -186,7 +187,10 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                 cover = float(over[at]) - stock.pipe.rise - raised
                 subject, where = f"{name}:crossing at {words.station(crossed.start)}", words.station(walk.s[at])
                 if cover <= scene.site.accuracy:
-                    said = f"no cover over the {stock.named(scene.site.length_unit)}; {units.spoken(wheel.marked, scene.site.length_unit)}"
+                    said = (
+                        f"no cover over the {stock.named(scene.site.length_unit)}; "
+                        f"{units.spoken(wheel.marked, scene.site.length_unit)}"
+                    )
                     found.append(plain(rule, subject, "broken", said, where=where, value=cover, limit=None))
                     continue
                 change = changed_by(stock, cover, wheel, reach.bedding.side_fill)
@@ -207,7 +211,11 @@ def ring_deflection(scene: Scene) -> list[Finding]:
                         doubt=max(abs(thinner - change), abs(deeper - change)),
                         limit=_lesser(scene.limit(rule), stock.ring_limit),
                         more=f"{helps}, heavier pipe, or stone compacted beside it",
-                        said=f"{stock.named(scene.site.length_unit)} under {words.small(cover)} of soil, {units.spoken(wheel.marked, scene.site.length_unit)}, {reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter",
+                        said=(
+                            f"{stock.named(scene.site.length_unit)} under {words.small(cover)} of soil, "
+                            f"{units.spoken(wheel.marked, scene.site.length_unit)}, "
+                            f"{reach.bedding.side_fill.replace('_', ' ')} fill beside it: change of diameter"
+                        ),
                     )
                 )
     return found
@@ -256,7 +264,8 @@ def sleeve(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One for each crossing under trucks, and one for each sleeve elsewhere; 'cannot tell' where no book holds the pipe.
+        One for each crossing under trucks, and one for each sleeve elsewhere; 'cannot tell' where no book holds the
+        pipe.
     """
     rule, words = rules.SLEEVE, scene.words
     found = []
@@ -268,19 +277,28 @@ def sleeve(scene: Scene) -> list[Finding]:
             )
             unknown = _not_held_under(scene, walk, crossed)
             if unknown:
-                said = f"whether a sleeve is needed under {units.with_article(crossed.drives)}, or lets the couplings through: {_not_held(scene.words, unknown[0])}"
+                said = (
+                    f"whether a sleeve is needed under {units.with_article(crossed.drives)}, or lets the "
+                    f"couplings through: {_not_held(scene.words, unknown[0])}"
+                )
                 found.append(plain(rule, subject, "cannot tell", said, where=where))
                 continue
             over = _sleeve_over(walk, crossed)
             if over is None:
                 if crossed.drives == "truck":
-                    said = "trucks cross and there is no sleeve: the pipe itself carries the wheel, and mending it means digging up the pavement"
+                    said = (
+                        "trucks cross and there is no sleeve: the pipe itself carries the wheel, and mending it "
+                        "means digging up the pavement"
+                    )
                     found.append(plain(rule, subject, "broken", said, where=where))
                 continue
             reach, round_it = over
             outer, inner = stock_of(scene, round_it.pipe), stock_of(scene, reach.pipe)
             if outer is None or inner is None or outer.pipe.bore <= inner.bell:
-                said = f"the couplings of {words.size(reach.pipe)} {reach.pipe.title} do not pass {units.with_article(words.size(round_it.pipe))} {round_it.pipe.title}"
+                said = (
+                    f"the couplings of {words.size(reach.pipe)} {reach.pipe.title} do not pass "
+                    f"{units.with_article(words.size(round_it.pipe))} {round_it.pipe.title}"
+                )
                 found.append(plain(rule, subject, "broken", said, where=where, broken="fail"))
                 continue
             past = [
@@ -344,7 +362,8 @@ def flotation(scene: Scene) -> list[Finding]:
         if stock is None:
             least = min(_soil_over_lift(pipe.od, pipe.od, cover, _lightest(name)) for name in told_as)
             said = (
-                f"empty in flooded ground under {words.small(cover)} of soil at its lightest, weight over uplift is {least:.2f} times "
+                f"empty in flooded ground under {words.small(cover)} of soil at its lightest, weight over "
+                f"uplift is {least:.2f} times "
                 f"without the pipe's own weight: {_not_held(scene.words, pipe)}"
             )
             found.append(plain(rule, subject, "cannot tell", said, where=where, value=least, unit="", limit=limit))
@@ -357,8 +376,10 @@ def flotation(scene: Scene) -> list[Finding]:
         if short and limit is not None and heavy >= limit:
             other = max(each, key=lambda name: each[name])
             said = (
-                f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)}: weight over uplift {heavy:.2f} times in {WET_SOILS[other][1]}, "
-                f"{each[taken]:.2f} in {WET_SOILS[taken][1]}, at least {limit:.2f} asked. The site does not tell its wet soil: "
+                f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)}: "
+                f"weight over uplift {heavy:.2f} times in {WET_SOILS[other][1]}, "
+                f"{each[taken]:.2f} in {WET_SOILS[taken][1]}, at least {limit:.2f} asked. The site does not "
+                "tell its wet soil: "
                 f"set wet_soil under [trench]. {more}"
             )
             found.append(
@@ -377,7 +398,10 @@ def flotation(scene: Scene) -> list[Finding]:
                 limit=limit,
                 doubt=(light - _WATER) * stock.pipe.od * scene.site.accuracy / lift,
                 more=more,
-                said=f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)} of {WET_SOILS[taken][1]} at its lightest: weight over uplift",
+                said=(
+                    f"{stock.named(scene.site.length_unit)}, empty in flooded ground under {words.small(cover)} "
+                    f"of {WET_SOILS[taken][1]} at its lightest: weight over uplift"
+                ),
             )
         )
     return found
@@ -421,7 +445,9 @@ def _holds_it(scene: Scene, stock: PipeStock, cover: float, saturated: float, li
 
 
 def belly_risk(scene: Scene) -> list[Finding]:
-    """Standing water in lines over weak ground: the plan's forecast, held against bounds and a beam of the recheck's own.
+    """Standing water in lines over weak ground.
+
+    The plan's forecast, held against bounds and a beam of the recheck's own.
 
     Parameters
     ----------
@@ -456,7 +482,10 @@ def belly_risk(scene: Scene) -> list[Finding]:
                     rule,
                     name,
                     "broken",
-                    f"the plan states {told}; on the weak ground that the recheck finds, water stands {words.small(own)} deep at worst",
+                    (
+                        f"the plan states {told}; on the weak ground that the recheck finds, water stands "
+                        f"{words.small(own)} deep at worst"
+                    ),
                     where=words.stations(0.0, walk.length),
                     value=0.0 if stated is None else stated.depth[2],
                     limit=least_told,
@@ -484,14 +513,20 @@ def belly_risk(scene: Scene) -> list[Finding]:
         )
         if stated is None:
             deep = likely
-            said = f"{'the plan could not make a forecast' if missing else 'no forecast'}; water may stand {words.small(likely)} deep with a limp pipe; {between}"
+            said = (
+                f"{'the plan could not make a forecast' if missing else 'no forecast'}; water may stand "
+                f"{words.small(likely)} deep with a limp pipe; {between}"
+            )
             answer = "kept" if most <= limit and not missing else "broken" if least > limit else "cannot tell"
         elif (
             stated.depth[2] > OVER_BOUND * most + HEIGHT.slack
             or not 0 <= stated.depth[0] <= stated.depth[1] <= stated.depth[2]
         ):
             deep = stated.depth[2]
-            said = f"the plan forecasts {words.small(deep)} of standing water at worst, outside of what the ground can do: {between}"
+            said = (
+                f"the plan forecasts {words.small(deep)} of standing water at worst, outside of what the ground "
+                f"can do: {between}"
+            )
             answer = "broken"
         else:
             deep = stated.depth[1]
@@ -507,7 +542,10 @@ def belly_risk(scene: Scene) -> list[Finding]:
                     "cannot tell",
                 )
         if answer != "kept":
-            said += f"; at most {words.small(limit)} asked. Over-dig two pipe diameters and bed in tamped stone, or lay it steeper"
+            said += (
+                f"; at most {words.small(limit)} asked. Over-dig two pipe diameters and bed in tamped stone, or "
+                "lay it steeper"
+            )
         found.append(plain(rule, name, answer, said, where=where, value=deep, limit=limit))  # type: ignore[arg-type]
     return found
 

@@ -63,7 +63,10 @@ def inside_lot(scene: Scene) -> list[Finding]:
             where = words.stations(start, end)
             last = start < INTO_WALL and (len(way) == 1 or outlet is not None)
             if outlet is not None and last and off_lot(scene, outlet):
-                text = f"{words.far(real)} of it lies off the lot on the way to {outlet.name or outlet.id}: {_permission(outlet)}"
+                text = (
+                    f"{words.far(real)} of it lies off the lot on the way to {outlet.name or outlet.id}: "
+                    f"{_permission(outlet)}"
+                )
                 found.append(plain(rule, name, "broken", text, where=where, value=real, broken="flag"))
             else:
                 found.append(
@@ -189,9 +192,17 @@ def clear_of_building(scene: Scene) -> list[Finding]:
             continue
         away = shapely.distance(shapely.points(walk.x, walk.y), area)
         found += stations_reached(
-            scene, rule, walk, away, walk.s < walk.length - NEAR_SOURCE, measure=HEIGHT, said="distance from a foundation",
-            limit=scene.limit(rule), broken="flag", more="Keep out of the 45 degree plane under footings",
-        )  # fmt: skip
+            scene,
+            rule,
+            walk,
+            away,
+            walk.s < walk.length - NEAR_SOURCE,
+            measure=HEIGHT,
+            said="distance from a foundation",
+            limit=scene.limit(rule),
+            broken="flag",
+            more="Keep out of the 45 degree plane under footings",
+        )
     return found
 
 
@@ -237,7 +248,10 @@ def foundation_backfill(scene: Scene) -> list[Finding]:
         more = inside - straight
         over = f", {words.far(more)} more than the straight way out" if straight > 0 else ""
         if more > ASLANT * straight + ROUNDABOUT:
-            text = f"{words.far(inside)} of it lies in the loose fill within {words.far(band)} of a foundation{over}: compact under the pipe, fall steeper there"
+            text = (
+                f"{words.far(inside)} of it lies in the loose fill within {words.far(band)} of a "
+                f"foundation{over}: compact under the pipe, fall steeper there"
+            )
             where = words.stretches(places)
             found.append(plain(rule, name, "broken", text, where=where, value=inside))
         else:

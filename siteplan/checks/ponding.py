@@ -23,7 +23,10 @@ RIM_SLACK = 0.03  # m; two ways of finding a level agree to this
 
 
 class Rim(NamedTuple):
-    """Where a source's water comes out [m], its standard deviation [m], the top of the pipe there [m], and whether the survey gives it."""
+    """Where a source's water comes out [m], its standard deviation [m], the top of the pipe there [m].
+
+    Also whether the survey gives it.
+    """
 
     level: float
     doubt: float
@@ -95,7 +98,10 @@ def tail_water(scene: Scene) -> list[Finding]:
                 measure=DROP,
                 limit=scene.limit(rule),
                 doubt=rim.doubt,
-                said=f"water at {words.elevation(level)} under the rim of {source.name or source.id} at {words.elevation(rim.level)}: clearance",
+                said=(
+                    f"water at {words.elevation(level)} under the rim of {source.name or source.id} at "
+                    f"{words.elevation(rim.level)}: clearance"
+                ),
                 where=words.station(place[1]).of(place[0].id),
                 more="Water comes out here: lower the outlet, raise the rim or enlarge the line",
             )
@@ -157,7 +163,11 @@ def standing_water(scene: Scene) -> list[Finding]:
             wet += float(end - start) * (min(max(under / span, 0.0), 1.0) if span > 1e-9 else float(under > 0))
         words = scene.words
         top = float(walk.inverts.max())
-        more = f"The rim of {outlet.name or outlet.id} at {words.elevation(float(rim))} is {words.drop(abs(float(rim) - top))} {'above' if rim >= top else 'below'} the highest invert: it freezes and silts; take it to daylight, or weep it over stone"
+        more = (
+            f"The rim of {outlet.name or outlet.id} at {words.elevation(float(rim))} is "
+            f"{words.drop(abs(float(rim) - top))} {'above' if rim >= top else 'below'} the highest invert: it "
+            "freezes and silts; take it to daylight, or weep it over stone"
+        )
         found.append(
             ruled(
                 scene,
@@ -203,7 +213,10 @@ def air_gap(scene: Scene) -> list[Finding]:
             found.append(_joined(scene, source))
             continue
         if given is None:
-            text = "the survey gives no rim of an open gap: leave one outside the wall, or a blocked line sends the water back to the pit"
+            text = (
+                "the survey gives no rim of an open gap: leave one outside the wall, or a blocked line sends the "
+                "water back to the pit"
+            )
             found.append(plain(rule, source.id, "cannot tell", text, where=where))
             continue
         _, way = scene.way_out(place[0])
@@ -212,7 +225,10 @@ def air_gap(scene: Scene) -> list[Finding]:
         holds = water if water is not None else float(scene.walks[way[-1].id].inverts[0])
         gap = float(given) - holds
         kept = gap > 0
-        text = f"open rim at {words.elevation(float(given))}, {words.drop(abs(gap))} {'above' if kept else 'below'} the water at the outlet"
+        text = (
+            f"open rim at {words.elevation(float(given))}, {words.drop(abs(gap))} {'above' if kept else 'below'} "
+            "the water at the outlet"
+        )
         if not kept:
             text += ": it spills at the wall"
         found.append(
@@ -231,7 +247,10 @@ def air_gap(scene: Scene) -> list[Finding]:
 def _joined(scene: Scene, source: Source) -> Finding:
     """A pump whose pipe is joined to its line without a gap."""
     rule, verdict = rules.AIR_GAP, verdict_of(scene, rules.AIR_GAP)
-    text = "the pump's pipe is joined without an open gap: a blocked or frozen line has no way out but the pit, and the pump runs against it"
+    text = (
+        "the pump's pipe is joined without an open gap: a blocked or frozen line has no way out but the pit, and "
+        "the pump runs against it"
+    )
     if verdict is None:
         return plain(rule, source.id, "cannot tell", f"{text}; what the place asks is not known", where="at the source")
     if verdict == "allow":
@@ -317,7 +336,10 @@ def storm_overflow(scene: Scene) -> list[Finding]:
         told = next((one for one in storm.sources if one.source == source.id), None) if storm is not None else None
         spilt = 0.0 if told is None else told.overflow + told.flooded
         over = level - rim.level
-        text = f"at the storm's hardest block water stands at {words.elevation(level)}, the rim at {words.elevation(rim.level)}"
+        text = (
+            f"at the storm's hardest block water stands at {words.elevation(level)}, the rim at "
+            f"{words.elevation(rim.level)}"
+        )
         said = _storm_answer(over, spilt)
         if said == "kept" and not rim.given and level > rim.crown + RIM_EXACT:
             said = "cannot tell"

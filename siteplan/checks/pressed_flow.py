@@ -1,4 +1,6 @@
-"""A line under pressure and its pump in; heads, the flow that results, what runs back and what stands full, out: arithmetic of the checks' own.
+"""A line under pressure and its pump in; heads, the flow that results, what runs back and what stands full, out.
+
+Arithmetic of the checks' own.
 
 Friction is worked in gallons, inches and feet, as the tables in print are; the planner works it in SI.
 """
@@ -22,7 +24,10 @@ _STEPS = 4000  # of a curve that is walked for where it meets the line's
 
 
 class PressedFigures(NamedTuple):
-    """Heads [m], flow [m3/s], lengths [m], what runs back [m3] and the shortest cycle [s], found anew. Flow 0: nothing comes out."""
+    """Heads [m], flow [m3/s], lengths [m], what runs back [m3] and the shortest cycle [s], found anew. Flow 0.
+
+    Nothing comes out.
+    """
 
     static: float
     length: float
@@ -53,8 +58,9 @@ def friction_again(flow: float, bore: float, length: float, smoothness: float) -
 
     References
     ----------
-    Hazen and Williams in the form that US tables are made from: f = 0.2083 (100 / C)^1.852 q^1.852 / d^4.8655, feet in 100 feet, q in
-    gallons a minute, d in inches (memory); held against Illinois Administrative Code, title 77, part 906, appendix A, exhibit I (read).
+    Hazen and Williams in the form that US tables are made from: f = 0.2083 (100 / C)^1.852 q^1.852 / d^4.8655, feet in
+    100 feet, q in gallons a minute, d in inches (memory); held against Illinois Administrative Code, title 77, part
+    906, appendix A, exhibit I (read).
     """
     gallons, inches = flow / units.GALLON_PER_MINUTE, bore / units.INCH
     return (
@@ -151,7 +157,10 @@ def figures_again(walk: Walk, pump: Pump) -> PressedFigures:
 
 
 def _meeting(bare: PressedFigures, bore: float, pump: Pump) -> float:
-    """Flow at which the pump's head is first no more than the line's, walked along the curve and drawn straight over the last step."""
+    """Flow at which the pump's head is first no more than the line's.
+
+    Walked along the curve and drawn straight over the last step.
+    """
     last = pump.curve[-1][0] * (float(RUN_OUT) if len(pump.curve) == 1 else 1.0)
     flow = np.linspace(0.0, last, _STEPS + 1)
     lost = np.array([sum(head_asked(bare, bore, float(q))) for q in flow])
@@ -166,7 +175,10 @@ def _meeting(bare: PressedFigures, bore: float, pump: Pump) -> float:
 
 
 def _kept(walk: Walk, *, check_valve: bool) -> tuple[float, tuple[tuple[float, float], ...]]:
-    """Length that empties towards the pit without a valve, and stations between which water stands; by samples of the walk."""
+    """Length that empties towards the pit without a valve, and stations between which water stands.
+
+    By samples of the walk.
+    """
     top = int(np.argmax(walk.z))
     towards_pit, towards_end = walk.z[top:][::-1], walk.z[: top + 1]
     # a sample empties where nothing between it and the open end is higher, and the pipe there is not level

@@ -1,6 +1,9 @@
-"""Lines under pressure in; findings on the pump, velocity, gap, frost, what runs back, and that their figures are true, out.
+"""Lines under pressure in.
 
-No rule of falling water judges such a line. Those on where it lies are asked of it as of any other, in a scene of its own.
+Findings on the pump, velocity, gap, frost, what runs back, and that their figures are true, out.
+
+No rule of falling water judges such a line. Those on where it lies are asked of it as of any other, in a scene of its
+own.
 """
 
 from __future__ import annotations
@@ -37,14 +40,36 @@ _NOTHING_STANDS = 0.10  # m of pipe
 PRESSED = frozenset(
     rule.id
     for rule in (
-        rules.MIN_COVER, rules.MIN_COVER_PAVEMENT, rules.MIN_COVER_PAVEMENT_HEAVY, rules.DAYLIGHT_STRETCH, rules.MAX_DEPTH,
-        rules.TRENCH_LADDER, rules.TRENCH_PROTECTION, rules.OUTLET_FOUNDATION, rules.SUMP_OUTLET_FOUNDATION, rules.OUTLET_LOT_LINE,
-        rules.INSIDE_LOT, rules.CLEAR_OF_NEIGHBOUR, rules.CLEAR_OF_BUILDING, rules.FOUNDATION_BACKFILL, rules.CLEAR_OF_NO_DIG,
-        rules.WALL_CROSSED, rules.STEEP_GROUND, rules.CLEAR_OF_TREES, rules.CROSSING_ANGLE, rules.LOW_SPOT_CROSSED,
-        rules.UTILITY_CROSSED, rules.SERVED, rules.OUTLET_TAKES, rules.GROUND_KNOWN, rules.BEND,
-        rules.SUMP_WAY_BACK, rules.WALL_FALL, *rules.WAYS.values(),
+        rules.MIN_COVER,
+        rules.MIN_COVER_PAVEMENT,
+        rules.MIN_COVER_PAVEMENT_HEAVY,
+        rules.DAYLIGHT_STRETCH,
+        rules.MAX_DEPTH,
+        rules.TRENCH_LADDER,
+        rules.TRENCH_PROTECTION,
+        rules.OUTLET_FOUNDATION,
+        rules.SUMP_OUTLET_FOUNDATION,
+        rules.OUTLET_LOT_LINE,
+        rules.INSIDE_LOT,
+        rules.CLEAR_OF_NEIGHBOUR,
+        rules.CLEAR_OF_BUILDING,
+        rules.FOUNDATION_BACKFILL,
+        rules.CLEAR_OF_NO_DIG,
+        rules.WALL_CROSSED,
+        rules.STEEP_GROUND,
+        rules.CLEAR_OF_TREES,
+        rules.CROSSING_ANGLE,
+        rules.LOW_SPOT_CROSSED,
+        rules.UTILITY_CROSSED,
+        rules.SERVED,
+        rules.OUTLET_TAKES,
+        rules.GROUND_KNOWN,
+        rules.BEND,
+        rules.SUMP_WAY_BACK,
+        rules.WALL_FALL,
+        *rules.WAYS.values(),
     )
-)  # fmt: skip
+)
 
 
 OWN_WAY = {rules.OUTLET_CONTROL.id: end_held}  # rules that are asked of them otherwise than of lines that fall
@@ -102,8 +127,8 @@ def pump_reaches(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        One a pump: a line that is not there, a pump that does not lift so high or brings less than comes to it breaks the rule; without
-        a curve, or with a guessed level in the pit, nobody can tell.
+        One a pump: a line that is not there, a pump that does not lift so high or brings less than comes to it breaks
+        the rule; without a curve, or with a guessed level in the pit, nobody can tell.
 
     References
     ----------
@@ -123,7 +148,10 @@ def pump_reaches(scene: Scene) -> list[Finding]:
             continue
         if own.flow < LEAST_PUMPED:
             top = float(head_given(pump, np.array([0.0]))[0])
-            text = f"its pump gives {words.far(top)} of head with nothing flowing, and the line asks for {words.far(own.static)} of height alone: nothing comes out; {serve}"
+            text = (
+                f"its pump gives {words.far(top)} of head with nothing flowing, and the line asks for "
+                f"{words.far(own.static)} of height alone: nothing comes out; {serve}"
+            )
             found.append(plain(rule, line.id, "broken", text, where="the whole line", value=0.0, unit="lps"))
             continue
         text = _brings(scene, own, line)
@@ -144,14 +172,18 @@ def pump_reaches(scene: Scene) -> list[Finding]:
 
 
 def _brings(scene: Scene, own: PressedFigures, line: Line) -> str:
-    """What comes through and against what; in the plan's figures where they are true, so that one figure is printed one way."""
+    """What comes through and against what.
+
+    In the plan's figures where they are true, so that one figure is printed one way.
+    """
     words, told = scene.words, line.pumped
     friction, fittings = head_asked(own, line.pipe.bore, own.flow)
     flow, static, length = own.flow, own.static, own.length
     if told is not None and abs(told.flow - flow) <= _SLACK * flow and abs(told.static - static) <= _HEAD:
         flow, static, friction, fittings, length = told.flow, told.static, told.friction, told.fittings, told.length
     return (
-        f"{words.flow(flow)} comes through, at a head of {words.far(static + friction + fittings)}: {words.far(static)} of height, "
+        f"{words.flow(flow)} comes through, at a head of {words.far(static + friction + fittings)}: "
+        f"{words.far(static)} of height, "
         f"{words.far(friction)} of friction in {words.far(length)} of pipe, {words.far(fittings)} in fittings"
     )
 
@@ -211,9 +243,17 @@ def _velocities(scene: Scene, rule: rules.Rule, more: str) -> list[Finding]:
         speed = flow / (math.pi * (line.pipe.bore / 2) ** 2)
         found.append(
             ruled(
-                scene, rule, line.id, speed, measure=SPEED, limit=scene.limit(rule), said="velocity", where="the whole line", more=more
+                scene,
+                rule,
+                line.id,
+                speed,
+                measure=SPEED,
+                limit=scene.limit(rule),
+                said="velocity",
+                where="the whole line",
+                more=more,
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -247,11 +287,23 @@ def gap_at_end(scene: Scene) -> list[Finding]:
         open_height = float(walk.inverts[0] - below.inverts[-1]) - below.line.pipe_at(below.length).bore
         found.append(
             ruled(
-                scene, rule, line.id, open_height / line.pipe.bore, measure=_BORES, limit=scene.limit(rule),
-                said=f"it ends {scene.words.small(open_height)} over the top of the water in {line.end}, in its own bores", where=scene.words.station(0.0),
-                more="A blocked line below it stands up into the pump's pipe: raise its end, or set the line below deeper",
+                scene,
+                rule,
+                line.id,
+                open_height / line.pipe.bore,
+                measure=_BORES,
+                limit=scene.limit(rule),
+                said=(
+                    f"it ends {scene.words.small(open_height)} over the top of the water in {line.end}, in its "
+                    "own bores"
+                ),
+                where=scene.words.station(0.0),
+                more=(
+                    "A blocked line below it stands up into the pump's pipe: raise its end, or set the line "
+                    "below deeper"
+                ),
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -290,11 +342,21 @@ def freezing(scene: Scene) -> list[Finding]:
         worst, limit = int(np.nanargmin(cover)), scene.limit(rule)
         found.append(
             ruled(
-                scene, rule, line.id, float(cover[worst]), measure=HEIGHT, limit=None if limit is None else frost + limit,
-                doubt=scene.site.accuracy, said=f"{stands}, frost goes {words.small(frost)} deep; cover there", where=words.station(walk.s[worst]),
-                more="Leave the valve out and let it run back, drill a weep hole over the pump, or lay it deeper and box its end in",
+                scene,
+                rule,
+                line.id,
+                float(cover[worst]),
+                measure=HEIGHT,
+                limit=None if limit is None else frost + limit,
+                doubt=scene.site.accuracy,
+                said=f"{stands}, frost goes {words.small(frost)} deep; cover there",
+                where=words.station(walk.s[worst]),
+                more=(
+                    "Leave the valve out and let it run back, drill a weep hole over the pump, or lay it deeper "
+                    "and box its end in"
+                ),
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -326,10 +388,17 @@ def check_valve(scene: Scene) -> list[Finding]:
             continue
         found.append(
             ruled(
-                scene, rule, line.id, own.fallen / pump.storage, measure=_SHARE, limit=scene.limit(rule), said=f"{text}, as a share of the {words.volume(pump.storage)} between off and on",
-                where="at the source", more="Set a check valve, widen the pit, or let the float travel farther",
+                scene,
+                rule,
+                line.id,
+                own.fallen / pump.storage,
+                measure=_SHARE,
+                limit=scene.limit(rule),
+                said=f"{text}, as a share of the {words.volume(pump.storage)} between off and on",
+                where="at the source",
+                more="Set a check valve, widen the pit, or let the float travel farther",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -359,11 +428,17 @@ def lifted_cycle(scene: Scene) -> list[Finding]:
         back = "" if pump.check_valve else f" while {words.volume(own.fallen)} runs back each time"
         found.append(
             ruled(
-                scene, rule, pump.source, own.cycle, measure=SECONDS, limit=scene.limit(rule),
-                said=f"shortest time from start to start{back}{often}", where="at the source",
+                scene,
+                rule,
+                pump.source,
+                own.cycle,
+                measure=SECONDS,
+                limit=scene.limit(rule),
+                said=f"shortest time from start to start{back}{often}",
+                where="at the source",
                 more="Let the float travel farther, widen the pit, set a check valve, or take a smaller pump",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -414,11 +489,26 @@ def _of_figures(scene: Scene, walk: Walk, pump: Pump) -> Iterator[Mismatch]:
         ("what runs back [m3]", stated.fallen, own.fallen, 1e-4 + _TIME * own.fallen),
         ("length that stands full [m]", stated.standing, own.standing, 0.15),
         ("gap at its end [m]", stated.gap, None if pump.to_outlet else gap, 2e-3),
-        ("shortest cycle [s]", stated.cycle, own.cycle if pump.curve else stated.cycle, 0.5 + _TIME * (own.cycle or 0.0)),
-        ("time from start to start [s]", stated.cycle_usual, _usual(own, pump, flow), 0.5 + _TIME * (stated.cycle_usual or 0.0)),
+        (
+            "shortest cycle [s]",
+            stated.cycle,
+            own.cycle if pump.curve else stated.cycle,
+            0.5 + _TIME * (own.cycle or 0.0),
+        ),
+        (
+            "time from start to start [s]",
+            stated.cycle_usual,
+            _usual(own, pump, flow),
+            0.5 + _TIME * (stated.cycle_usual or 0.0),
+        ),
         ("flow of a pump that serves [m3/s]", stated.wanted_flow, wanted, 1e-6 + _SLACK * wanted),
-        ("head of a pump that serves [m]", stated.wanted_head, own.static + sum(head_asked(own, bore, wanted)), 2 * _HEAD + _SLACK * stated.wanted_head),
-    ):  # fmt: skip
+        (
+            "head of a pump that serves [m]",
+            stated.wanted_head,
+            own.static + sum(head_asked(own, bore, wanted)),
+            2 * _HEAD + _SLACK * stated.wanted_head,
+        ),
+    ):
         if (said is None) != (found is None) or (
             said is not None and found is not None and not abs(said - found) <= slack
         ):

@@ -98,9 +98,17 @@ def ruled(
 
 
 def plain(
-    rule: Rule, subject: str, said: Answer, message: str, *, where: str = "", value: float | None = None, unit: str = "m",
-    limit: float | None = None, broken: Broken | None = None,
-) -> Finding:  # fmt: skip
+    rule: Rule,
+    subject: str,
+    said: Answer,
+    message: str,
+    *,
+    where: str = "",
+    value: float | None = None,
+    unit: str = "m",
+    limit: float | None = None,
+    broken: Broken | None = None,
+) -> Finding:
     """A finding on something that is or is not so.
 
     Parameters
@@ -196,9 +204,18 @@ def stations_reached(
 
     def one(at: int, where: str) -> Finding:
         return ruled(
-            scene, rule, subject, float(values[at]), measure=measure, said=said, where=where, limit=limit, doubt=doubt,
-            broken=broken, more=more,
-        )  # fmt: skip
+            scene,
+            rule,
+            subject,
+            float(values[at]),
+            measure=measure,
+            said=said,
+            where=where,
+            limit=limit,
+            doubt=doubt,
+            broken=broken,
+            more=more,
+        )
 
     words = scene.words
     if limit is not None:

@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 
 
 class SaidPlace(str):
-    """A place on a line in words that keep their stations beside them; `line` is empty where the finding's subject names it."""
+    """A place on a line in words that keep their stations beside them.
+
+    `line` is empty where the finding's subject names it.
+    """
 
     __slots__ = ("line", "stretch")
     line: str
@@ -153,7 +156,10 @@ class Scene:
         return self.site.rules[rule.id].limit
 
     def way_out(self, line: Line) -> tuple[Outlet | None, tuple[Line, ...]]:
-        """The outlet that a line's water ends at, None when it ends nowhere, and the lines on the way, its own first."""
+        """The outlet that a line's water ends at, None when it ends nowhere, and the lines on the way.
+
+        Its own first.
+        """
         way = [line]
         while way[-1].end in self.lines and self.lines[way[-1].end] not in way:
             way.append(self.lines[way[-1].end])

@@ -149,7 +149,10 @@ def _springs(at: Floats, step: float, weak: tuple[Weak, ...], length: float) -> 
 
 
 def _joints(stock: PipeStock, at: Floats, weak: tuple[Weak, ...]) -> list[Flags]:
-    """Nodes at which joints may turn, one set for each place that the first may fall: a length up, at the worst dip's edges and middle."""
+    """Nodes at which joints may turn, one set for each place that the first may fall.
+
+    A length up, at the worst dip's edges and middle.
+    """
     if not stock.hinged:
         return [np.zeros(len(at), dtype=bool)]
     lay, worst = stock.lay_length, max(weak, key=lambda one: one.drop)

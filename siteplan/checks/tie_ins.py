@@ -1,4 +1,7 @@
-"""Lines that come into an old pipe in; findings on the join out: its level, the old pipe's size, and what it can still take."""
+"""Lines that come into an old pipe in; findings on the join out.
+
+Its level, the old pipe's size, and what it can still take.
+"""
 
 from __future__ import annotations
 
@@ -54,7 +57,10 @@ def tie_in_level(scene: Scene) -> list[Finding]:
         asked = old + join_lift(scene, outlet, walk.line.pipe_at(0.0))
         title, where, name = outlet.name or outlet.id, words.station(0.0), walk.line.id
         if end < asked - _EXACT:
-            text = f"comes into {title} at {words.elevation(end)}, {words.drop(asked - end)} below the {words.elevation(asked)} at which the two are level: the old pipe stands back in it"
+            text = (
+                f"comes into {title} at {words.elevation(end)}, {words.drop(asked - end)} below the "
+                f"{words.elevation(asked)} at which the two are level: the old pipe stands back in it"
+            )
             found.append(plain(rule, name, "broken", text, where=where, value=end, limit=asked))
         elif "diameter" not in feature.attributes:
             text = f"the inside of {title} is not known, so how high a line has to come into it is not: measure it"

@@ -59,7 +59,10 @@ class Walk:
         return pipe.bore + (pipe.od - pipe.bore) / 2
 
     def rise_at(self, stations: Floats) -> Floats:
-        """Height of the outside top above the invert [m] at stations, of the pipe that lies there; the one upstream where two meet."""
+        """Height of the outside top above the invert [m] at stations, of the pipe that lies there.
+
+        The one upstream where two meet.
+        """
         found = np.full(len(stations), self.rise)
         for reach in self.line.reaches:
             found[stations >= reach.station_from - SAME] = reach.pipe.bore + (reach.pipe.od - reach.pipe.bore) / 2
@@ -168,9 +171,20 @@ def walked(line: Line, site: Site, areas: Mapping[str, BaseGeometry], *, free: b
     s = s[(s >= 0) & (s <= length)]
     x, y = _along(at, corners, s)
     return Walk(
-        line=line, corners=corners, at=at, inverts=inverts, s=s, x=x, y=y, z=np.interp(s, at, inverts),
-        ground=ground_at(site.grid, x, y), zone=zone, stretch=stretch, head=head, under=under,
-    )  # fmt: skip
+        line=line,
+        corners=corners,
+        at=at,
+        inverts=inverts,
+        s=s,
+        x=x,
+        y=y,
+        z=np.interp(s, at, inverts),
+        ground=ground_at(site.grid, x, y),
+        zone=zone,
+        stretch=stretch,
+        head=head,
+        under=under,
+    )
 
 
 def stretches_inside(corners: Floats, at: Floats, area: BaseGeometry) -> tuple[Stretch, ...]:

@@ -1,4 +1,7 @@
-"""The walked lines in; findings out on retaining walls, on faces that heights alone show, and on lines that cross each other."""
+"""The walked lines in.
+
+Findings out on retaining walls, on faces that heights alone show, and on lines that cross each other.
+"""
 
 from __future__ import annotations
 
@@ -34,8 +37,8 @@ def wall_crossed(scene: Scene) -> list[Finding]:
     Returns
     -------
     list of Finding
-        A failure for each wall gone through, a flag for each stretch too near or on ground drawn from a wall's top to its
-        toe, else one a line; none on a site without walls.
+        A failure for each wall gone through, a flag for each stretch too near or on ground drawn from a wall's top to
+        its toe, else one a line; none on a site without walls.
     """
     import shapely
 
@@ -50,7 +53,10 @@ def wall_crossed(scene: Scene) -> list[Finding]:
             title = wall.name or "a retaining wall"
             for cut in cuts(walk, wall.geometry):
                 if _AT_END < cut.station < walk.length - _AT_END:
-                    text = f"goes through {title}: no line is laid through a retaining wall; go round it, or have it designed"
+                    text = (
+                        f"goes through {title}: no line is laid through a retaining wall; go round it, or have it "
+                        "designed"
+                    )
                     out.append(
                         plain(
                             rule,
@@ -66,12 +72,23 @@ def wall_crossed(scene: Scene) -> list[Finding]:
                 shapely.points(walk.x, walk.y), shapely.union_all([wall.geometry for wall in walls])
             )
             out = stations_reached(
-                scene, rule, walk, away, np.ones(len(away), bool), measure=DISTANCE, said="distance from a retaining wall",
-                limit=scene.limit(rule), broken="flag", more="The trench takes the ground from beside it: ask an engineer",
-            )  # fmt: skip
+                scene,
+                rule,
+                walk,
+                away,
+                np.ones(len(away), bool),
+                measure=DISTANCE,
+                said="distance from a retaining wall",
+                limit=scene.limit(rule),
+                broken="flag",
+                more="The trench takes the ground from beside it: ask an engineer",
+            )
             drawn = np.any([_drawn_across(scene, walk, wall) for wall in walls], axis=0)
             for first, last in runs_of_samples(drawn):
-                text = "cannot tell: the ground there is drawn straight from the top of a retaining wall to its toe: shoot both sides of the wall"
+                text = (
+                    "cannot tell: the ground there is drawn straight from the top of a retaining wall to its "
+                    "toe: shoot both sides of the wall"
+                )
                 out.append(
                     plain(rule, name, "broken", text, where=words.stations(walk.s[first], walk.s[last]), broken="flag")
                 )
@@ -139,7 +156,10 @@ def steep_ground(scene: Scene) -> list[Finding]:
         out = []
         for first, last in runs_of_samples(face):
             tall = float(high[first : last + 1].max())
-            text = f"the ground stands at {words.percent(float(slope[first : last + 1].max()))} over {words.small(tall)} of height: a wall or a face may stand here. Look, and draw it on the survey"
+            text = (
+                f"the ground stands at {words.percent(float(slope[first : last + 1].max()))} over "
+                f"{words.small(tall)} of height: a wall or a face may stand here. Look, and draw it on the survey"
+            )
             out.append(
                 plain(
                     rule,

@@ -1,4 +1,7 @@
-"""What a plan states of its water in; what the recheck finds otherwise out: flows, capacities, depths, the storm's balance."""
+"""What a plan states of its water in; what the recheck finds otherwise out.
+
+Flows, capacities, depths, the storm's balance.
+"""
 
 from __future__ import annotations
 

@@ -14,7 +14,8 @@ def declare(parser: argparse.ArgumentParser) -> None:
         That of this command.
     """
     parser.epilog = (
-        "PLAN: a plan folder, somebody's point list, or INVERT@GRADE (95.50@1.00). SHOTS: sta,rod or a point list; lines like "
+        "PLAN: a plan folder, somebody's point list, or INVERT@GRADE (95.50@1.00). SHOTS: sta,rod or a point "
+        "list; lines like "
         "'# hi = 102.37' in it are read as options."
     )
     add = parser.add_argument
@@ -31,7 +32,10 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add(
         "--order",
         metavar="ORDER",
-        help="north-first or east-first: which coordinate a list without a header gives first, PLAN or SHOTS; a list that names its columns needs none, and a line '# order = east-first' says it for one list alone",
+        help=(
+            "north-first or east-first: which coordinate a list without a header gives first, PLAN or SHOTS; a "
+            "list that names its columns needs none, and a line '# order = east-first' says it for one list alone"
+        ),
     )
     add("--pipe", metavar="KIND", help="pipe of a plan that names none; siteplan pipes lists them")
     add("--size", metavar="SIZE", help="its nominal size, such as 4")

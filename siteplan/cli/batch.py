@@ -46,7 +46,10 @@ def declare(parser: argparse.ArgumentParser) -> None:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Plan what is not planned yet, and tell the worst; 1 when a lot fails or cannot be read, 3 after a fault of ours."""
+    """Plan what is not planned yet, and tell the worst.
+
+    1 when a lot fails or cannot be read, 3 after a fault of ours.
+    """
     import sys
 
     from siteplan.batch.run import BatchAsked, run_batch

@@ -13,7 +13,10 @@ _FILES = ("FILE", "DIR", "F", "SITE", "PLAN", "PLAN_DIR")
 
 def declare(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.epilog = "bash: source <(siteplan completion bash). zsh: source <(siteplan completion zsh). fish: siteplan completion fish | source."
+    parser.epilog = (
+        "bash: source <(siteplan completion bash). zsh: source <(siteplan completion zsh). fish: siteplan "
+        "completion fish | source."
+    )
     parser.add_argument("shell", metavar="SHELL", choices=SHELLS, help="bash, zsh or fish")
 
 

@@ -16,7 +16,10 @@ def declare(parser: argparse.ArgumentParser) -> None:
     """
     from siteplan.deeds.calls import CLOSINGS, DEED_UNITS
 
-    parser.epilog = "A call a line: N 45°30'15\" E 120.50 ft; AZ 45.504 120.50 ft; curve right, radius 50 ft, arc 78.54 ft, chord N 45°00'00\" E 70.71 ft."
+    parser.epilog = (
+        "A call a line: N 45°30'15\" E 120.50 ft; AZ 45.504 120.50 ft; curve right, radius 50 ft, arc 78.54 ft, "
+        "chord N 45°00'00\" E 70.71 ft."
+    )
     add = parser.add_argument
     add("calls", metavar="CALLS", type=Path, help="text of the calls, one a line or parted by 'thence'")
     add("--unit", choices=DEED_UNITS, metavar="U", help="of lengths without one: ft, us-ft, m, chain, rod, link")

@@ -1,4 +1,7 @@
-"""`siteplan export PLAN_DIR --to FORMAT --out FILE`: the plan for a map, a drawing office, an instrument, a spreadsheet."""
+"""`siteplan export PLAN_DIR --to FORMAT --out FILE`.
+
+The plan for a map, a drawing office, an instrument, a spreadsheet.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +26,9 @@ def declare(parser: argparse.ArgumentParser) -> None:
         "--to",
         required=True,
         choices=FORMATS,
-        help="gpkg and geojson for maps, svg and landxml for drawing offices, points to stake out, xlsx for spreadsheets",
+        help=(
+            "gpkg and geojson for maps, svg and landxml for drawing offices, points to stake out, xlsx for spreadsheets"
+        ),
     )
     add("--out", metavar="FILE", required=True, type=out_file, help="the file to write")
     add(

@@ -13,7 +13,10 @@ def declare(parser: argparse.ArgumentParser) -> None:
     parser : ArgumentParser
         That of this command.
     """
-    parser.epilog = "Columns: point, BS, IFS, FS, station, remark. The first BS stands on the benchmark; its elevation may stand in its remark (EL 100.00)."
+    parser.epilog = (
+        "Columns: point, BS, IFS, FS, station, remark. The first BS stands on the benchmark; its elevation may "
+        "stand in its remark (EL 100.00)."
+    )
     add = parser.add_argument
     add("notes", metavar="NOTES", help="level book as CSV")
     add(

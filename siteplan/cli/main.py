@@ -21,21 +21,36 @@ if TYPE_CHECKING:
 
 COMMANDS = {
     "plan": "lay out a site's lines, prove that they fall, write the map and the trench schedule",
-    "batch": "plan every lot of a subdivision: a pool or a cluster, goes on after a stop, one summary with the worst first",
+    "batch": (
+        "plan every lot of a subdivision: a pool or a cluster, goes on after a stop, one summary with the worst first"
+    ),
     "screen": "which of a county's lots could drain by gravity at all, from parcels and public elevation",
-    "new": "begin a commented site folder from whatever there is: points, grid, surface, features, plat, deed; nothing guessed",
-    "check": "what a site folder still lacks for a plan, a capacity answer, a belly forecast; the three shots to take first",
+    "new": (
+        "begin a commented site folder from whatever there is: points, grid, surface, features, plat, deed; "
+        "nothing guessed"
+    ),
+    "check": (
+        "what a site folder still lacks for a plan, a capacity answer, a belly forecast; the three shots to take first"
+    ),
     "fall": "is there fall? two rod readings (or elevations), a length, a cover, an outlet: GO, NO-GO or CANNOT TELL",
     "deed": "a lot by its deed's calls: corners, area, and how far they miss their start; nothing is spread silently",
     "levels": "reduce a level book, prove that it closes, or say which set-up most likely spoiled it",
     "pipes": "list the book of pipes: sizes, weight, stiffness, joints, and where each value comes from",
-    "belly": "what each kind of pipe would do on the ground under a plan's lines: standing water, stress, joints, side by side",
+    "belly": (
+        "what each kind of pipe would do on the ground under a plan's lines: standing water, stress, joints, "
+        "side by side"
+    ),
     "cutsheet": "target rods for today's height of instrument, offset stakes, a field card to print",
     "asbuilt": "what was laid against what was to be laid: accept, fix the paper, re-dig, or cannot tell; every belly",
     "review": "an inspector's recheck of a plan folder that trusts none of its numbers",
-    "compare": "two plans, or two batches of lots, side by side: what changed, where, by how much, and which rules the second breaks",
+    "compare": (
+        "two plans, or two batches of lots, side by side: what changed, where, by how much, and which rules the "
+        "second breaks"
+    ),
     "draw": "lay a site out by hand on a page of this machine, and see what each outlet has to spare while it moves",
-    "export": "a plan for maps (gpkg, geojson), drawing offices (svg, landxml), instruments (points) and spreadsheets (xlsx)",
+    "export": (
+        "a plan for maps (gpkg, geojson), drawing offices (svg, landxml), instruments (points) and spreadsheets (xlsx)"
+    ),
     "sheets": "the plan set to print: plan and profiles to scale, as one PDF",
     "record": "the as-built record of an accepted line, and a page for the owner",
     "rules": "the rules in force with their sources; a jurisdiction's profile laid over the defaults",

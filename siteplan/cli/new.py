@@ -22,9 +22,13 @@ def declare(parser: argparse.ArgumentParser) -> None:
     add("--grid", metavar="F", type=Path, help="elevation grid, a GeoTIFF")
     add("--tin", metavar="F", type=Path, help="surface, a LandXML")
     add(
-        "--features", metavar="F", type=Path, action="append", default=[],
+        "--features",
+        metavar="F",
+        type=Path,
+        action="append",
+        default=[],
         help="lot, house, downspouts and the rest: GeoJSON, GeoPackage, Shapefile, CSV of points; may be given again",
-    )  # fmt: skip
+    )
     add("--plat", metavar="F", type=Path, help="image of the plat or a photo (PNG, JPEG, PDF) to draw over")
     add("--page", metavar="N", type=int, default=1, help="of a plat that is a PDF (%(default)s)")
     add(

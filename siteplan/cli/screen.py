@@ -85,10 +85,16 @@ def run(options: argparse.Namespace) -> int:
         return None if path is None else str(path.absolute())
 
     asked = ScreenAsked(
-        parcels=str(options.parcels.absolute()), elevation=str(options.elevation.absolute()), buildings=whole(options.buildings),
-        streets=whole(options.streets), name_field=options.name, elevation_unit=options.elevation_unit,
-        accuracy=accuracy * units.LENGTH[options.accuracy_unit], half_street=half, min_grade=options.min_grade,
-    )  # fmt: skip
+        parcels=str(options.parcels.absolute()),
+        elevation=str(options.elevation.absolute()),
+        buildings=whole(options.buildings),
+        streets=whole(options.streets),
+        name_field=options.name,
+        elevation_unit=options.elevation_unit,
+        accuracy=accuracy * units.LENGTH[options.accuracy_unit],
+        half_street=half,
+        min_grade=options.min_grade,
+    )
     workers = usual_workers() if options.workers is None else options.workers
     try:
         done = run_screen(asked, options.out, workers=workers, scheduler=options.scheduler, stamp=options.date)

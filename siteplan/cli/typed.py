@@ -1,4 +1,7 @@
-"""What people type after an option, checked where it is read: names of files to write, plain numbers. For argparse's `type`."""
+"""What people type after an option, checked where it is read: names of files to write, plain numbers.
+
+For argparse's `type`.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Bearings, azimuths and lengths as a deed writes them in; radians and metres, with how far each may be off by its last digit, out."""
+"""Bearings, azimuths and lengths as a deed writes them in.
+
+Radians and metres, with how far each may be off by its last digit, out.
+"""
 
 from __future__ import annotations
 
@@ -58,7 +61,10 @@ _WAYS = {"N": 0.0, "E": 90.0, "S": 180.0, "W": 270.0}
 
 
 class Figure(NamedTuple):
-    """A figure as written, SI, and half of its last digit: an angle [rad], a length [m] with the unit it was written in."""
+    """A figure as written, SI, and half of its last digit.
+
+    An angle [rad], a length [m] with the unit it was written in.
+    """
 
     value: float
     half: float

@@ -1,4 +1,7 @@
-"""Text of a deed's calls in; the calls as values out: a way and a length each, or a curve. What cannot be made out is an error."""
+"""Text of a deed's calls in; the calls as values out: a way and a length each, or a curve.
+
+What cannot be made out is an error.
+"""
 
 from __future__ import annotations
 
@@ -145,8 +148,8 @@ def read_deed(text: str, where: str, *, unit: str = "") -> Deed:
     Parameters
     ----------
     text : str
-        Lines `key = value` (unit, start, close, name, turn), comments after #, and calls: one a line, or parted by semicolons or
-        by the word thence.
+        Lines `key = value` (unit, start, close, name, turn), comments after #, and calls: one a line, or parted by
+        semicolons or by the word thence.
     where : str
         Name of the text in errors.
     unit : str
@@ -232,7 +235,10 @@ def _head(text: str, where: str, faults: list[InputError]) -> tuple[dict[str, st
 
 
 def _parts(lines: list[tuple[int, str]]) -> Iterator[tuple[int, str]]:
-    """Each call's text with the line it begins on: parted by 'thence' where that is written, else by lines; by semicolons always."""
+    """Each call's text with the line it begins on: parted by 'thence' where that is written, else by lines.
+
+    By semicolons always.
+    """
     whole = "\n".join(text for _, text in lines)
     marks = plain_marks(whole)
     mark = rf";|\bTHENCE\b|\n(?=[ \t]*{_BEGINS})" if re.search(r"\bTHENCE\b", marks) else r";|\n"
@@ -414,7 +420,10 @@ def _delta(radius: Figure, angle: Figure | None, arc: Figure | None, chord: Figu
             other = "arc" if what == "chord" and angle is None else "central angle"
             raise InputError(
                 where,
-                f"is a curve whose {what} is {abs(figure.value - own):.4f} m off what its radius and {other} make of it, more than their last digits allow",
+                (
+                    f"is a curve whose {what} is {abs(figure.value - own):.4f} m off what its radius and {other} "
+                    "make of it, more than their last digits allow"
+                ),
                 "Correct one of the figures, or leave the wrong one out.",
             )
     return delta

@@ -87,7 +87,8 @@ def misclosure_text(missed: Misclosure, unit: str) -> str:
         return "closes on its start"
     per = units.DEED_LENGTH[unit]
     return (
-        f"misses its start by {missed.length / per:.3f} {units.DEED_UNIT_NAMES[unit]}, {quadrant_text(missed.azimuth)} of it: 1 in {missed.ratio:,.0f}"
+        f"misses its start by {missed.length / per:.3f} {units.DEED_UNIT_NAMES[unit]}, "
+        f"{quadrant_text(missed.azimuth)} of it: 1 in {missed.ratio:,.0f}"
         f" (the last digits of the calls make up to {missed.slack / per:.3f} {units.DEED_UNIT_NAMES[unit]})"
     )
 
@@ -138,7 +139,10 @@ def deed_as_text(deed: Deed, traverse: Traverse) -> str:
     missed = traverse.misclosure
     lines += [
         "",
-        f"Area {_area_text(traverse.area, unit)}, perimeter {missed.perimeter / per:,.3f} {units.DEED_UNIT_NAMES[unit]}.",
+        (
+            f"Area {_area_text(traverse.area, unit)}, perimeter {missed.perimeter / per:,.3f} "
+            f"{units.DEED_UNIT_NAMES[unit]}."
+        ),
     ]
     lines.append(f"The deed {misclosure_text(missed, unit)}.")
     if traverse.spread:
@@ -147,11 +151,13 @@ def deed_as_text(deed: Deed, traverse: Traverse) -> str:
         )
     elif missed.ratio is not None:
         lines.append(
-            "Nothing is spread: corners stand where the calls lead, and the last side runs back to the start. --close compass-rule spreads it."
+            "Nothing is spread: corners stand where the calls lead, and the last side runs back to the "
+            "start. --close compass-rule spreads it."
         )
     given = deed.start is not None and unit in units.SITE_UNITS
     lines.append(
-        f"Coordinates are in {units.DEED_UNIT_NAMES[unit]}, {'the start too' if given else 'from the start, which stands at N 0, E 0 here'}."
+        f"Coordinates are in {units.DEED_UNIT_NAMES[unit]}, "
+        f"{'the start too' if given else 'from the start, which stands at N 0, E 0 here'}."
     )
     lines.append(
         f"Every call is turned {turn_text(deed)}, as the text asks; the bearings above are the turned ones."

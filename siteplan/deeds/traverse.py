@@ -1,4 +1,7 @@
-"""Calls in; the corners they lead to, the area inside and how far they miss their start out. The miss is spread only where that is asked."""
+"""Calls in; the corners they lead to, the area inside and how far they miss their start out.
+
+The miss is spread only where that is asked.
+"""
 
 from __future__ import annotations
 
@@ -125,7 +128,8 @@ def _area(corners: tuple[Place, ...], curves: tuple[float, ...]) -> float:
         delta = abs(turned)
         if delta:
             radius = math.dist(a, b) / (2 * math.sin(delta / 2))
-            # seen along the way, a curve to the right bulges to the left; the inside lies to the right of a clockwise ring
+            # seen along the way, a curve to the right bulges to the left; the inside lies to the right of a clockwise
+            # ring
             segments.append((1 if clockwise == (turned > 0) else -1) * radius**2 * (delta - math.sin(delta)) / 2)
     return abs(twice) / 2 + math.fsum(segments)
 

@@ -1,1 +1,4 @@
-"""A stored plan in; files for drawing offices, maps, instruments and spreadsheets out, in the survey's own system and unit."""
+"""A stored plan in.
+
+Files for drawing offices, maps, instruments and spreadsheets out, in the survey's own system and unit.
+"""

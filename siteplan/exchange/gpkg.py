@@ -35,9 +35,14 @@ def plan_geopackage(plan: Plan, date: str | None = None) -> bytes:
 
 def _layer(layer: PlanLayer) -> Layer:
     return Layer(
-        name=layer.name, description=layer.title, kind=layer.shape, columns=layer.columns,
-        rows=[(rings if layer.shape == "POLYGON" else rings[0] if rings else (), values) for rings, values in layer.rows],
-    )  # fmt: skip
+        name=layer.name,
+        description=layer.title,
+        kind=layer.shape,
+        columns=layer.columns,
+        rows=[
+            (rings if layer.shape == "POLYGON" else rings[0] if rings else (), values) for rings, values in layer.rows
+        ],
+    )
 
 
 def _system(plan: Plan) -> str:

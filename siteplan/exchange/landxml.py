@@ -48,7 +48,8 @@ def plan_landxml(plan: Plan, date: str | None = None) -> bytes:
 
     References
     ----------
-    LandXML 1.2 (LandXML-1.2.xsd, posted 7/29/2008), elements Units, CoordinateSystem, PipeNetworks, Alignments, Profile.
+    LandXML 1.2 (LandXML-1.2.xsd, posted 7/29/2008), elements Units, CoordinateSystem, PipeNetworks, Alignments,
+    Profile.
     """
     system = survey_system(plan)
     if system.unit == DEGREE or system.unit not in units.SITE_UNITS:
@@ -57,9 +58,17 @@ def plan_landxml(plan: Plan, date: str | None = None) -> bytes:
             f'is "{system.unit_name}", in which the standard has no lengths',
             "Survey in feet or metres, or export gpkg or geojson.",
         )
-    root = ET.Element("LandXML", {
-        "xmlns": _SPACE, "version": "1.2", "date": date or plan.stamp or UNDATED, "time": "00:00:00", "language": "English", "readOnly": "false",
-    })  # fmt: skip
+    root = ET.Element(
+        "LandXML",
+        {
+            "xmlns": _SPACE,
+            "version": "1.2",
+            "date": date or plan.stamp or UNDATED,
+            "time": "00:00:00",
+            "language": "English",
+            "readOnly": "false",
+        },
+    )
     _units(root, plan, system)
     if system.crs != "local":
         authority, _, code = system.crs.partition(":")
@@ -97,11 +106,33 @@ def _clean(text: str) -> str:
 def _units(root: ET.Element, plan: Plan, system: SurveySystem) -> None:
     held, level = _add(root, "Units"), "meter" if plan.elevation_unit == "m" else "feet"
     if system.unit == "m":
-        _add(held, "Metric", areaUnit="squareMeter", linearUnit="meter", volumeUnit="cubicMeter", temperatureUnit="celsius",
-             pressureUnit="milliBars", diameterUnit="millimeter", angularUnit="decimal degrees", directionUnit="decimal degrees", elevationUnit=level)  # fmt: skip
+        _add(
+            held,
+            "Metric",
+            areaUnit="squareMeter",
+            linearUnit="meter",
+            volumeUnit="cubicMeter",
+            temperatureUnit="celsius",
+            pressureUnit="milliBars",
+            diameterUnit="millimeter",
+            angularUnit="decimal degrees",
+            directionUnit="decimal degrees",
+            elevationUnit=level,
+        )
         return
-    _add(held, "Imperial", areaUnit="squareFoot", linearUnit=_IMPERIAL[system.unit], volumeUnit="cubicYard", temperatureUnit="fahrenheit",
-         pressureUnit="inchHG", diameterUnit="inch", angularUnit="decimal degrees", directionUnit="decimal degrees", elevationUnit=level)  # fmt: skip
+    _add(
+        held,
+        "Imperial",
+        areaUnit="squareFoot",
+        linearUnit=_IMPERIAL[system.unit],
+        volumeUnit="cubicYard",
+        temperatureUnit="fahrenheit",
+        pressureUnit="inchHG",
+        diameterUnit="inch",
+        angularUnit="decimal degrees",
+        directionUnit="decimal degrees",
+        elevationUnit=level,
+    )
 
 
 def _figure(value: float, digits: int = 4) -> str:
@@ -251,10 +282,20 @@ def _inverts(
 def _pipe(pipes: ET.Element, line: Line, k: int, run: PipeRun, met: dict[str, str], out: _Outward) -> None:
     upper, lower = _name(line.id, k + 1), met[line.id] if k == 0 and line.id in met else _name(line.id, k)
     pipe = _add(
-        pipes, "Pipe", name=f"{line.id}.{k + 1}", refStart=upper, refEnd=lower, length=out.length(run.station_to - run.station_from),
-        slope=_figure(100 * run.grade), desc=f"{run.pipe.nominal} {run.pipe.title}",
-    )  # fmt: skip
+        pipes,
+        "Pipe",
+        name=f"{line.id}.{k + 1}",
+        refStart=upper,
+        refEnd=lower,
+        length=out.length(run.station_to - run.station_from),
+        slope=_figure(100 * run.grade),
+        desc=f"{run.pipe.nominal} {run.pipe.title}",
+    )
     _add(
-        pipe, "CircPipe", diameter=_figure(run.pipe.bore / out.small, 3), thickness=_figure(run.pipe.wall / out.small, 3),
-        material=run.pipe.kind, mannings=_figure(run.pipe.roughness),
-    )  # fmt: skip
+        pipe,
+        "CircPipe",
+        diameter=_figure(run.pipe.bore / out.small, 3),
+        thickness=_figure(run.pipe.wall / out.small, 3),
+        material=run.pipe.kind,
+        mannings=_figure(run.pipe.roughness),
+    )

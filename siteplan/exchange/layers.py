@@ -1,4 +1,6 @@
-"""A stored plan in; its things as layers out: places in the survey's own system, figures in the site's units with the unit in each name.
+"""A stored plan in; its things as layers out.
+
+Places in the survey's own system, figures in the site's units with the unit in each name.
 
 Every format that carries shapes is made from these layers, so that they all say the same.
 """
@@ -106,8 +108,19 @@ def plan_layers(plan: Plan) -> tuple[PlanLayer, ...]:
         In the order in which they are drawn, the ground's things first. A layer without rows is left out.
     """
     out = Outward(plan=plan)
-    made = (*_site(out), _low_ground(out), _drains(out), _pipes(out), _crossings(out), _stations(out), _fittings(out),
-            _sources(out), _outlets(out), _checks(plan), _quantities(plan))  # fmt: skip
+    made = (
+        *_site(out),
+        _low_ground(out),
+        _drains(out),
+        _pipes(out),
+        _crossings(out),
+        _stations(out),
+        _fittings(out),
+        _sources(out),
+        _outlets(out),
+        _checks(plan),
+        _quantities(plan),
+    )
     return tuple(layer for layer in made if layer.rows)
 
 
@@ -139,13 +152,17 @@ def _low_ground(out: Outward) -> PlanLayer:
         (
             tuple(out.run([(x, y, spot.spill_elevation or 0.0) for x, y in (*ring, ring[0])]) for ring in spot.rings),
             {
-                "kind": PlannedKind.LOW_GROUND.value, "id": spot.id, "what": spot.kind, deep: out.length(spot.depth),
-                level: out.height(spot.spill_elevation), "deeper_than_the_survey_doubts": spot.certain,
+                "kind": PlannedKind.LOW_GROUND.value,
+                "id": spot.id,
+                "what": spot.kind,
+                deep: out.length(spot.depth),
+                level: out.height(spot.spill_elevation),
+                "deeper_than_the_survey_doubts": spot.certain,
             },
         )
         for spot in out.plan.low_spots
         if spot.rings
-    )  # fmt: skip
+    )
     columns = {"kind": str, "id": str, "what": str, deep: float, level: float, "deeper_than_the_survey_doubts": bool}
     return PlanLayer(name="low_ground", title="Wet or hollow ground", shape="POLYGON", columns=columns, rows=rows)
 
@@ -160,15 +177,22 @@ def _drains(out: Outward) -> PlanLayer:
     for line in plan.lines:
         down = list(reversed(line.vertices))
         values: dict[str, Value] = {
-            "kind": Kind.DRAIN.value, "name": line.id, "from": named.get(line.start, line.start),
-            "to": named.get(line.end, line.end), "pipe": line.pipe.kind, "mode": "fixed",
+            "kind": Kind.DRAIN.value,
+            "name": line.id,
+            "from": named.get(line.start, line.start),
+            "to": named.get(line.end, line.end),
+            "pipe": line.pipe.kind,
+            "mode": "fixed",
             "inverts": json.dumps([out.height(vertex.invert) for vertex in down]),
-        }  # fmt: skip
+        }
         rows.append(((out.run([(v.x, v.y, v.invert) for v in down]),), values))
     return PlanLayer(
-        name="drains", title="Each line from its source down, to be read back as one's own", shape="LINESTRING",
-        columns=columns, rows=tuple(rows),
-    )  # fmt: skip
+        name="drains",
+        title="Each line from its source down, to be read back as one's own",
+        shape="LINESTRING",
+        columns=columns,
+        rows=tuple(rows),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,57 +234,102 @@ def pipe_runs(line: Line) -> tuple[PipeRun, ...]:
     cuts = sorted(marks)
     return tuple(
         PipeRun(
-            line=line, number=k, pipe=line.pipe_at((a + b) / 2), station_from=a, station_to=b, low=line.at(a),
+            line=line,
+            number=k,
+            pipe=line.pipe_at((a + b) / 2),
+            station_from=a,
+            station_to=b,
+            low=line.at(a),
             high=line.at(b),
         )
         for k, (a, b) in enumerate(pairwise(cuts), start=1)
-    )  # fmt: skip
+    )
 
 
 def _pipes(out: Outward) -> PlanLayer:
     short, level, inside = out.short, out.level, "inside_mm" if out.plan.length_unit == "m" else "inside_in"
     columns = {
-        "kind": str, "line": str, "run": int, "flow": str, "state": str, f"station_from_{short}": float, f"station_to_{short}": float,
-        f"length_{short}": float, "grade_percent": float, f"invert_down_{level}": float, f"invert_up_{level}": float,
-        "pipe": str, "pipe_kind": str, "nominal": str, inside: float,
-    }  # fmt: skip
+        "kind": str,
+        "line": str,
+        "run": int,
+        "flow": str,
+        "state": str,
+        f"station_from_{short}": float,
+        f"station_to_{short}": float,
+        f"length_{short}": float,
+        "grade_percent": float,
+        f"invert_down_{level}": float,
+        f"invert_up_{level}": float,
+        "pipe": str,
+        "pipe_kind": str,
+        "nominal": str,
+        inside: float,
+    }
     rows = []
     for line in out.plan.every_line:
         pressed = line.pumped is not None
         for run in pipe_runs(line):
             values: dict[str, Value] = {
-                "kind": PlannedKind.PIPE.value, "line": line.id, "run": run.number, "flow": "pressure" if pressed else "gravity",
+                "kind": PlannedKind.PIPE.value,
+                "line": line.id,
+                "run": run.number,
+                "flow": "pressure" if pressed else "gravity",
                 "state": "" if pressed else line_state(out.plan, line).text,
-                f"station_from_{short}": out.length(run.station_from), f"station_to_{short}": out.length(run.station_to),
-                f"length_{short}": out.length(run.station_to - run.station_from), "grade_percent": round(100 * run.grade, 4),
-                f"invert_down_{level}": out.height(run.low[2]), f"invert_up_{level}": out.height(run.high[2]),
-                "pipe": run.pipe.title, "pipe_kind": run.pipe.kind, "nominal": run.pipe.nominal, inside: out.small(run.pipe.bore),
-            }  # fmt: skip
+                f"station_from_{short}": out.length(run.station_from),
+                f"station_to_{short}": out.length(run.station_to),
+                f"length_{short}": out.length(run.station_to - run.station_from),
+                "grade_percent": round(100 * run.grade, 4),
+                f"invert_down_{level}": out.height(run.low[2]),
+                f"invert_up_{level}": out.height(run.high[2]),
+                "pipe": run.pipe.title,
+                "pipe_kind": run.pipe.kind,
+                "nominal": run.pipe.nominal,
+                inside: out.small(run.pipe.bore),
+            }
             rows.append(((out.run([run.low, run.high]),), values))
     return PlanLayer(
-        name="pipes", title="Pipe by runs of one grade and kind, at the invert, downstream end first", shape="LINESTRING",
-        columns=columns, rows=tuple(rows),
-    )  # fmt: skip
+        name="pipes",
+        title="Pipe by runs of one grade and kind, at the invert, downstream end first",
+        shape="LINESTRING",
+        columns=columns,
+        rows=tuple(rows),
+    )
 
 
 def _crossings(out: Outward) -> PlanLayer:
     short = out.short
     columns = {
-        "kind": str, "line": str, "what": str, "name": str, f"station_from_{short}": float, f"station_to_{short}": float,
-        "angle_degrees": float, f"cover_least_{short}": float, f"top_below_ground_{short}": float, f"hand_dig_{short}": float,
-        "service": str, "sleeve": str,
-    }  # fmt: skip
+        "kind": str,
+        "line": str,
+        "what": str,
+        "name": str,
+        f"station_from_{short}": float,
+        f"station_to_{short}": float,
+        "angle_degrees": float,
+        f"cover_least_{short}": float,
+        f"top_below_ground_{short}": float,
+        f"hand_dig_{short}": float,
+        "service": str,
+        "sleeve": str,
+    }
     rows = []
     for line in out.plan.every_line:
         for one in line.crossings:
             low, high = line.at(one.station_from), line.at(max(one.station_to, one.station_from + 0.01))
             values: dict[str, Value] = {
-                "kind": PlannedKind.CROSSING.value, "line": line.id, "what": one.kind, "name": one.name,
-                f"station_from_{short}": out.length(one.station_from), f"station_to_{short}": out.length(one.station_to),
-                "angle_degrees": round(one.angle, 1), f"cover_least_{short}": out.length(one.cover_min),
-                f"top_below_ground_{short}": out.length(one.depth), f"hand_dig_{short}": out.length(one.hand_dig),
-                "service": one.service, "sleeve": one.sleeve or "",
-            }  # fmt: skip
+                "kind": PlannedKind.CROSSING.value,
+                "line": line.id,
+                "what": one.kind,
+                "name": one.name,
+                f"station_from_{short}": out.length(one.station_from),
+                f"station_to_{short}": out.length(one.station_to),
+                "angle_degrees": round(one.angle, 1),
+                f"cover_least_{short}": out.length(one.cover_min),
+                f"top_below_ground_{short}": out.length(one.depth),
+                f"hand_dig_{short}": out.length(one.hand_dig),
+                "service": one.service,
+                "sleeve": one.sleeve or "",
+            }
             rows.append(((out.run([low, high]),), values))
     return PlanLayer(
         name="crossings",
@@ -274,18 +343,32 @@ def _crossings(out: Outward) -> PlanLayer:
 def _stations(out: Outward) -> PlanLayer:
     short, level = out.short, out.level
     columns = {
-        "kind": str, "line": str, "station": str, f"station_{short}": float, f"ground_{level}": float, f"invert_{level}": float,
-        f"cut_{short}": float, f"cover_{short}": float, "grade_percent": float, "note": str,
-    }  # fmt: skip
+        "kind": str,
+        "line": str,
+        "station": str,
+        f"station_{short}": float,
+        f"ground_{level}": float,
+        f"invert_{level}": float,
+        f"cut_{short}": float,
+        f"cover_{short}": float,
+        "grade_percent": float,
+        "note": str,
+    }
     rows = []
     for line in out.plan.every_line:
         for row in line.rows:
             values: dict[str, Value] = {
-                "kind": PlannedKind.STATION.value, "line": line.id, "station": units.station_text(row.station, out.plan.length_unit),
-                f"station_{short}": out.length(row.station), f"ground_{level}": out.height(row.ground),
-                f"invert_{level}": out.height(row.invert), f"cut_{short}": _known(out.length(row.cut)),
-                f"cover_{short}": _known(out.length(row.cover)), "grade_percent": round(100 * row.grade, 4), "note": row.note,
-            }  # fmt: skip
+                "kind": PlannedKind.STATION.value,
+                "line": line.id,
+                "station": units.station_text(row.station, out.plan.length_unit),
+                f"station_{short}": out.length(row.station),
+                f"ground_{level}": out.height(row.ground),
+                f"invert_{level}": out.height(row.invert),
+                f"cut_{short}": _known(out.length(row.cut)),
+                f"cover_{short}": _known(out.length(row.cover)),
+                "grade_percent": round(100 * row.grade, 4),
+                "note": row.note,
+            }
             rows.append(((out.run([_at(row)]),), values))
     return PlanLayer(
         name="stations",
@@ -307,18 +390,29 @@ def _known(value: float | None) -> float | None:
 def _fittings(out: Outward) -> PlanLayer:
     short, level = out.short, out.level
     columns = {
-        "kind": str, "line": str, "what": str, "words": str, "angle_degrees": float, f"station_{short}": float,
-        f"invert_{level}": float, f"ground_{level}": float,
-    }  # fmt: skip
+        "kind": str,
+        "line": str,
+        "what": str,
+        "words": str,
+        "angle_degrees": float,
+        f"station_{short}": float,
+        f"invert_{level}": float,
+        f"ground_{level}": float,
+    }
     rows = []
     for line in out.plan.every_line:
         for vertex in line.vertices:
             for fitting in vertex.fittings:
                 values: dict[str, Value] = {
-                    "kind": PlannedKind.FITTING.value, "line": line.id, "what": fitting.kind.value, "words": fitting_words((fitting,)),
-                    "angle_degrees": fitting.angle, f"station_{short}": out.length(vertex.station),
-                    f"invert_{level}": out.height(vertex.invert), f"ground_{level}": out.height(vertex.ground),
-                }  # fmt: skip
+                    "kind": PlannedKind.FITTING.value,
+                    "line": line.id,
+                    "what": fitting.kind.value,
+                    "words": fitting_words((fitting,)),
+                    "angle_degrees": fitting.angle,
+                    f"station_{short}": out.length(vertex.station),
+                    f"invert_{level}": out.height(vertex.invert),
+                    f"ground_{level}": out.height(vertex.ground),
+                }
                 rows.append(((out.run([(vertex.x, vertex.y, vertex.invert)]),), values))
     return PlanLayer(
         name="fittings",
@@ -336,9 +430,13 @@ def _sources(out: Outward) -> PlanLayer:
     for one in out.plan.sources:
         brings = out.plan.inflows.of(one.id)
         values: dict[str, Value] = {
-            "kind": PlannedKind.SITE.value, "id": one.id, "what": one.kind, "name": one.name, f"ground_{level}": out.height(one.ground),
+            "kind": PlannedKind.SITE.value,
+            "id": one.id,
+            "what": one.kind,
+            "name": one.name,
+            f"ground_{level}": out.height(one.ground),
             flow: None if brings is None else round(brings / scale, 4),
-        }  # fmt: skip
+        }
         rows.append(((out.run([(one.x, one.y, one.ground)]),), values))
     columns = {"kind": str, "id": str, "what": str, "name": str, f"ground_{level}": float, flow: float}
     return PlanLayer(name="sources", title="Where water enters", shape="POINT", columns=columns, rows=tuple(rows))
@@ -352,31 +450,56 @@ def _outlets(out: Outward) -> PlanLayer:
         # a place that the tool found is no part of the survey: without it a line read back would have no end
         own = one.kind if one.found and one.id in used else PlannedKind.SITE.value
         values: dict[str, Value] = {
-            "kind": own, "id": one.id, "what": one.kind, "name": one.name, f"ground_{level}": out.height(one.ground),
-            f"lowest_invert_{level}": out.height(one.control), "found": one.found, "used": one.id in used,
-        }  # fmt: skip
+            "kind": own,
+            "id": one.id,
+            "what": one.kind,
+            "name": one.name,
+            f"ground_{level}": out.height(one.ground),
+            f"lowest_invert_{level}": out.height(one.control),
+            "found": one.found,
+            "used": one.id in used,
+        }
         rows.append(((out.run([(one.x, one.y, one.control)]),), values))
     columns = {
-        "kind": str, "id": str, "what": str, "name": str, f"ground_{level}": float, f"lowest_invert_{level}": float,
-        "found": bool, "used": bool,
-    }  # fmt: skip
+        "kind": str,
+        "id": str,
+        "what": str,
+        "name": str,
+        f"ground_{level}": float,
+        f"lowest_invert_{level}": float,
+        "found": bool,
+        "used": bool,
+    }
     return PlanLayer(name="outlets", title="Where water may leave", shape="POINT", columns=columns, rows=tuple(rows))
 
 
 def _checks(plan: Plan) -> PlanLayer:
     columns = {
-        "rule": str, "subject": str, "status": str, "value_si": float, "limit_si": float, "unit": str, "where": str, "message": str,
-    }  # fmt: skip
+        "rule": str,
+        "subject": str,
+        "status": str,
+        "value_si": float,
+        "limit_si": float,
+        "unit": str,
+        "where": str,
+        "message": str,
+    }
     rows = tuple(
         (
             (),
             {
-                "rule": one.rule, "subject": one.subject, "status": one.status, "value_si": one.value, "limit_si": one.limit,
-                "unit": one.unit, "where": one.where, "message": one.message,
+                "rule": one.rule,
+                "subject": one.subject,
+                "status": one.status,
+                "value_si": one.value,
+                "limit_si": one.limit,
+                "unit": one.unit,
+                "where": one.where,
+                "message": one.message,
             },
         )
         for one in plan.findings
-    )  # fmt: skip
+    )
     return PlanLayer(name="checks", title="What every rule says of the plan", shape="", columns=columns, rows=rows)
 
 

@@ -1,4 +1,7 @@
-"""How each layer may be drawn elsewhere, as data: a colour, a width on paper, a dash. Colours tell apart what colour-blind readers mix up."""
+"""How each layer may be drawn elsewhere, as data: a colour, a width on paper, a dash.
+
+Colours tell apart what colour-blind readers mix up.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,10 @@ from siteplan.sheets.drawing import BLACK, BLUE, DARK, GREY, PURPLE, RED, SKY
 
 
 class Look(NamedTuple):
-    """Of what stands in a layer; `what` '' for all that has no row of its own. Widths and dashes in millimetres on paper."""
+    """Of what stands in a layer; `what` '' for all that has no row of its own.
+
+    Widths and dashes in millimetres on paper.
+    """
 
     layer: str
     what: str

@@ -1,7 +1,7 @@
 """A plan's layers in; one SVG drawing at true scale out, a group for each layer, named by the trade's words.
 
-One unit of the drawing is one of the survey's, so that a drawing office takes places off it as they are: north is up, and
-the drawing's corner is told. Width and height are those of the paper at the scale asked for.
+One unit of the drawing is one of the survey's, so that a drawing office takes places off it as they are: north is up,
+and the drawing's corner is told. Width and height are those of the paper at the scale asked for.
 """
 
 from __future__ import annotations
@@ -63,9 +63,14 @@ def plan_svg(plan: Plan, scale: int | None = None) -> bytes:
     paper = by * units.MILLIMETRE / unit  # of the drawing's units in a millimetre of paper
     sheet = _Sheet(west=west, north=north, paper=paper)
     told = {
-        "unit": system.unit, "system": system.name, "scale": f"1:{by}", "left": round(west, _DIGITS), "top": round(north, _DIGITS),
-        "east": "left + x", "north": "top - y",
-    }  # fmt: skip
+        "unit": system.unit,
+        "system": system.name,
+        "scale": f"1:{by}",
+        "left": round(west, _DIGITS),
+        "top": round(north, _DIGITS),
+        "east": "left + x",
+        "north": "top - y",
+    }
     wide, high = east - west, north - south
     body = [
         tag("title", f"{plan.site_name}, lines in plan, 1:{by}"),
@@ -74,9 +79,15 @@ def plan_svg(plan: Plan, scale: int | None = None) -> bytes:
         sheet.names(layers),
     ]
     root = tag(
-        "svg", *body, xmlns="http://www.w3.org/2000/svg", version="1.1", width=f"{wide / paper:.3f}mm", height=f"{high / paper:.3f}mm",
-        viewBox=f"0 0 {wide:.{_DIGITS}f} {high:.{_DIGITS}f}", font_family="sans-serif",
-    )  # fmt: skip
+        "svg",
+        *body,
+        xmlns="http://www.w3.org/2000/svg",
+        version="1.1",
+        width=f"{wide / paper:.3f}mm",
+        height=f"{high / paper:.3f}mm",
+        viewBox=f"0 0 {wide:.{_DIGITS}f} {high:.{_DIGITS}f}",
+        font_family="sans-serif",
+    )
     return b'<?xml version="1.0" encoding="UTF-8"?>\n' + str(root).encode() + b"\n"
 
 
@@ -92,8 +103,11 @@ def _window(layers: Sequence[PlanLayer], round_it: float) -> tuple[float, float,
     ]
     xs, ys = [x for x, _, _ in places], [y for _, y, _ in places]
     return (
-        math.floor(min(xs) - round_it), math.floor(min(ys) - round_it), math.ceil(max(xs) + round_it), math.ceil(max(ys) + round_it),
-    )  # fmt: skip
+        math.floor(min(xs) - round_it),
+        math.floor(min(ys) - round_it),
+        math.ceil(max(xs) + round_it),
+        math.ceil(max(ys) + round_it),
+    )
 
 
 class _Sheet:

@@ -1,4 +1,6 @@
-"""A plan in; an .xlsx workbook out: cut sheet with live rods, schedule, quantities with price cells, checks, rules, sources.
+"""A plan in; an .xlsx workbook out.
+
+Cut sheet with live rods, schedule, quantities with price cells, checks, rules, sources.
 
 Every text is written as text: nothing that a user named acts as a formula. Every head names its unit.
 """
@@ -81,7 +83,8 @@ def plan_workbook(stored: StoredPlan, date: str | None = None) -> bytes:
 def _cut_sheet(book: Any, plan: Plan, looks: Mapping[str, Any]) -> None:
     """Rods by today's height of instrument: one cell is typed, every rod follows.
 
-    Elevations stand as they are printed, no digit behind those shown: a pencil finds every rod, and so does the printed cut sheet.
+    Elevations stand as they are printed, no digit behind those shown: a pencil finds every rod, and so does the printed
+    cut sheet.
     """
     page = book.add_worksheet("Cut sheet")
     level, short = _MARK[plan.elevation_unit], _MARK[plan.length_unit]
@@ -91,16 +94,31 @@ def _cut_sheet(book: Any, plan: Plan, looks: Mapping[str, Any]) -> None:
     page.write_string(
         1,
         0,
-        "Type today's height of instrument in the yellow cell: every rod below follows. Shoot a benchmark first and again at the end.",
+        (
+            "Type today's height of instrument in the yellow cell: every rod below follows. Shoot a benchmark "
+            "first and again at the end."
+        ),
     )
     page.write_string(2, 0, f"HI, {level}")
     page.write_blank(2, 1, None, looks["given"])
     axes = [f"{axis}, {system.unit_name}, {system.name}" for axis in system.axes]
     heads = [
-        "line", f"station, {short}", "station", *axes, f"ground, {level}", f"invert, {level}", f"trench bottom, {level}",
-        f"top of pipe, {level}", f"cut to trench bottom, {short}", f"ROD on trench bottom, {level}", f"ROD on top of pipe, {level}",
-        *(() if plan.length_unit == "m" else ("cut, ft and in",)), "within reach of a rod", "pipe", "what is here",
-    ]  # fmt: skip
+        "line",
+        f"station, {short}",
+        "station",
+        *axes,
+        f"ground, {level}",
+        f"invert, {level}",
+        f"trench bottom, {level}",
+        f"top of pipe, {level}",
+        f"cut to trench bottom, {short}",
+        f"ROD on trench bottom, {level}",
+        f"ROD on top of pipe, {level}",
+        *(() if plan.length_unit == "m" else ("cut, ft and in",)),
+        "within reach of a rod",
+        "pipe",
+        "what is here",
+    ]
     for column, head in enumerate(heads):
         page.write_string(_FIRST - 1, column, head, looks["head"])
     at, rod = _FIRST, round(units.from_metres(ROD_REACH, plan.elevation_unit), 2)
@@ -109,16 +127,27 @@ def _cut_sheet(book: Any, plan: Plan, looks: Mapping[str, Any]) -> None:
             row = stake.row
             east, north = (float(place[0]) for place in survey_places(plan, [row.x], [row.y]))
             cells: list[Value] = [
-                line.id, _number(shown.distance), shown.station, round(east, system.digits), round(north, system.digits), _number(shown.ground),
-                _number(shown.invert), _number(shown.bottom), _number(shown.top), _number(shown.cut),
-            ]  # fmt: skip
+                line.id,
+                _number(shown.distance),
+                shown.station,
+                round(east, system.digits),
+                round(north, system.digits),
+                _number(shown.ground),
+                _number(shown.invert),
+                _number(shown.bottom),
+                _number(shown.top),
+                _number(shown.cut),
+            ]
             for column, value in enumerate(cells):
                 _cell(page, at, column, value, looks)
             for column, of in ((10, "H"), (11, "I")):
                 formula = f'=IF({_HI}="","",ROUND(ROUND({_HI},{digits})-{of}{at + 1},{digits}))'
                 if shown.bottom or of == "I":
                     page.write_formula(at, column, formula, looks["fine"], "")
-            reach = f'=IF({_HI}="","",IF(MIN(K{at + 1},L{at + 1})<0,"above the beam",IF(K{at + 1}>{rod:g},"rod too short","")))'
+            reach = (
+                f'=IF({_HI}="","",IF(MIN(K{at + 1},L{at + 1})<0,"above the beam",IF(K{at + 1}>{rod:g},"rod too '
+                'short","")))'
+            )
             column = 12
             if plan.length_unit != "m":
                 _cell(page, at, column, shown.cut_text, looks)

@@ -324,7 +324,8 @@ def worst_breach(profile: Profile, band: Band, *, grade: float, grade_max: float
     lower = one_sided(profile.station, profile.invert, station, upstream=False)
     upper = one_sided(profile.station, profile.invert, station, upstream=True)
     # At a jump (samples: downstream side, both, upstream side) the pipe lies at `lower`, drops through, goes on at
-    # `upper`: the downstream side sees lower, the upstream side upper, and both hold somewhere on the drop; at the outlet
+    # `upper`: the downstream side sees lower, the upstream side upper, and both hold somewhere on the drop; at the
+    # outlet
     # both hold at the line's very end, at the start where the water comes in.
     before = np.concatenate(([False], np.diff(station) <= 0))
     after = np.concatenate((np.diff(station) <= 0, [False]))

@@ -1,8 +1,11 @@
-"""Limits along a line and how unsure they are in; the doubt of its fall, the chance that it holds, and the shots that would help most out.
+"""Limits along a line and how unsure they are in.
 
-The pipe is laid by laser against fixed elevations, so the doubt is in the ground: where the start's cover ends, where the cover along
-the way ends, and how low the outlet really is. Fall to spare = min over the way of (ceiling - grade x station) - control,
-with the errors of the ceilings and of the control in it. What all elevations share cancels between two of them.
+The doubt of its fall, the chance that it holds, and the shots that would help most out.
+
+The pipe is laid by laser against fixed elevations, so the doubt is in the ground: where the start's cover ends, where
+the cover along the way ends, and how low the outlet really is. Fall to spare = min over the way of (ceiling - grade x
+station) - control, with the errors of the ceilings and of the control in it. What all elevations share cancels between
+two of them.
 """
 
 from __future__ import annotations
@@ -28,8 +31,9 @@ _FLOOR = 1e-12  # m2, keeps a covariance of places that coincide positive
 class Chances(NamedTuple):
     """How sure a line is.
 
-    `spare` is the fall to spare as surveyed [m], `doubt` one standard deviation of it [m], `holds` the chance that there is
-    fall for the least grade everywhere, `falls` the chance that it can fall everywhere at all. `method`: 'closed form' or 'simulation'.
+    `spare` is the fall to spare as surveyed [m], `doubt` one standard deviation of it [m], `holds` the chance that
+    there is fall for the least grade everywhere, `falls` the chance that it can fall everywhere at all. `method`:
+    'closed form' or 'simulation'.
     """
 
     spare: float
@@ -220,13 +224,23 @@ def drawn(covariance: Floats, *, seed: int, draws: int) -> Floats:
 
 
 def shots_wanted(
-    station: Floats, ceiling: Floats, control: float, covariance: Floats, *, grade: float, shot: float, places: Sequence[int], most: int = 3,
-    seed: int = SEED, draws: int = 4_000,
-) -> tuple[Wanted, ...]:  # fmt: skip
+    station: Floats,
+    ceiling: Floats,
+    control: float,
+    covariance: Floats,
+    *,
+    grade: float,
+    shot: float,
+    places: Sequence[int],
+    most: int = 3,
+    seed: int = SEED,
+    draws: int = 4_000,
+) -> tuple[Wanted, ...]:
     """Which further shots would make the verdict surest.
 
     Nobody knows what a shot will read, and on average it leaves the chance where it was. So shots are ranked by what
-    they do when they bear the survey out: the chance that the line holds then, or for a line that does not, the doubt left.
+    they do when they bear the survey out: the chance that the line holds then, or for a line that does not, the doubt
+    left.
 
     Parameters
     ----------

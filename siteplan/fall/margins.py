@@ -66,7 +66,8 @@ def grade_margin(length: float, certainty: float) -> float:
 
     References
     ----------
-    A rise between two ends is set as well as one shot is read (`READING_SPREAD`), over the line's length: common practice, no source.
+    A rise between two ends is set as well as one shot is read (`READING_SPREAD`), over the line's length: common
+    practice, no source.
 
     Examples
     --------

@@ -1,11 +1,14 @@
-"""A band in; fewest constant grades out, each one that a crew sets: a whole number of steps. Of those the least digging.
+"""A band in; fewest constant grades out, each one that a crew sets: a whole number of steps.
 
-As in `grades`, but a run has one of few grades. Heights that a run of one grade can leave from are an interval, which the
-run moves up unchanged, so the heights that k runs can reach are again intervals; growing k until the start is reached
-gives the fewest; k grows from the start down, for a hole in a curb is one height and not an interval. Least digging is a search
-from the outlet up, with what the best of the runs that are left could reach as its bound.
+Of those the least digging.
 
-Heights are relative here as in `straight_runs`: invert less the outlet's control and less the least grade times the station.
+As in `grades`, but a run has one of few grades. Heights that a run of one grade can leave from are an interval, which
+the run moves up unchanged, so the heights that k runs can reach are again intervals; growing k until the start is
+reached gives the fewest; k grows from the start down, for a hole in a curb is one height and not an interval. Least
+digging is a search from the outlet up, with what the best of the runs that are left could reach as its bound.
+
+Heights are relative here as in `straight_runs`: invert less the outlet's control and less the least grade times the
+station.
 """
 
 from __future__ import annotations
@@ -40,7 +43,10 @@ class _Runs(NamedTuple):
 
 
 class _Line(NamedTuple):
-    """A line made plain: break stations, what lies between them, and runs by where they leave and arrive, filled in as asked for."""
+    """A line made plain.
+
+    Break stations, what lies between them, and runs by where they leave and arrive, filled in as asked for.
+    """
 
     breaks: list[float]
     limits: list[Stretch]
@@ -214,7 +220,10 @@ def _kept(runs: _Runs) -> _Runs:
 
 
 def _rest(line: _Line, ends: Interval) -> list[dict[int, _Rest]] | None:
-    """Heights from which the start is reached in 1, 2, 3 ... runs at each break station, until the outlet's own are among them."""
+    """Heights from which the start is reached in 1, 2, 3 ...
+
+    Runs at each break station, until the outlet's own are among them.
+    """
     last = len(line.breaks) - 1
     if ends[0] > ends[1] + LEGAL:
         return None
@@ -247,7 +256,10 @@ def _from(line: _Line, start: int, above: Mapping[int, _Rest]) -> _Rest | None:
 
 
 def _least_digging(line: _Line, rest: list[dict[int, _Rest]], ends: Interval) -> tuple[list[int], list[float], float]:
-    """Places and heights of the sequence of fewest runs that lies highest, and how much higher another could at most lie [m2]."""
+    """Places and heights of the sequence of fewest runs that lies highest.
+
+    Also how much higher another could at most lie [m2].
+    """
     few = _grown(line, rest, ends, FEW, -math.inf)
     if few.left_out <= few.area + _EXACT:
         return few.places, few.heights, 0.0
@@ -295,8 +307,16 @@ def _next(line: _Line, layer: _Layer, rest: Mapping[int, _Rest], most: int, beat
                 base = layer.base[here[node]] - rise * (at + half)
                 hope = base + to * top + rest[end].most
                 parts.append(
-                    (np.full(node.size, end), np.minimum(low[node, run], high[node, run]) + rise, top, base, rise, here[node], hope)
-                )  # fmt: skip
+                    (
+                        np.full(node.size, end),
+                        np.minimum(low[node, run], high[node, run]) + rise,
+                        top,
+                        base,
+                        rise,
+                        here[node],
+                        hope,
+                    )
+                )
     if not parts:
         return None, -math.inf
     place, low, high, base, rise, before, hope = (np.concatenate(each) for each in zip(*parts, strict=True))

@@ -109,7 +109,8 @@ def settle(
     step : float or None
         Grades are whole numbers of it on every line where such grades fit; None: any grade [-].
     arrive : float
-        How far an outlet could lie higher with the run that ends there still at the least grade, where grades are in steps [m].
+        How far an outlet could lie higher with the run that ends there still at the least grade, where grades are in
+        steps [m].
 
     Returns
     -------

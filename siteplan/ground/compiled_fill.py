@@ -30,7 +30,10 @@ _OUTLET = 34  # known, and water leaves there
 
 
 def _groups() -> Bytes:
-    """For each set of lower neighbours (bit k: k-th of NW N NE W E SW S SE): one bit of each group that hangs together."""
+    """For each set of lower neighbours (bit k: k-th of NW N NE W E SW S SE).
+
+    One bit of each group that hangs together.
+    """
     places = [(row, col) for row, col in zip(_ROW, _COL, strict=True) if (row, col) != (0, 0)]
     heads = np.zeros(256, np.uint8)
     for members in range(256):

@@ -37,7 +37,8 @@ HOLE_ASSUMPTION = {
     "at the grid's edge water leaves.",
 }
 BUILDING_ASSUMPTION = (
-    "Buildings hold surface water back; elevations that the grid gives under them (floors, basement pits) are not used, "
+    "Buildings hold surface water back; elevations that the grid gives under them (floors, basement pits) "
+    "are not used, "
     "and roof water is not counted as running off over the ground."
 )
 
@@ -138,7 +139,8 @@ def low_spots(
     buildings : bool
         True: cells whose centre lies in a building hold water back (`runoff.runoff_surface`).
     near : float
-        Hollows farther than this from the lot are left out [m]; those that the survey cannot tell, already beyond `UNSURE_HOLLOWS_AROUND`.
+        Hollows farther than this from the lot are left out [m]; those that the survey cannot tell, already beyond
+        `UNSURE_HOLLOWS_AROUND`.
     least_depth : float
         Hollows shallower than this are left out [m].
     surface : Surface, optional
@@ -148,10 +150,11 @@ def low_spots(
     -------
     tuple of LowSpot
         Hollows, deepest first, then wet areas, then sprinklers in the order read; ids LS1, LS2, ... for low spot (one
-        letter, such as W, is a buried service's on these sheets). A hollow is certain when its depth is at or above the rule `low-spot-doubt` times the survey's accuracy; what a person marked is
-        certain. Depth, volume and spill of a marked area are those of the ground inside it, 0 and None where it
-        stands in no hollow or the ground is unknown; area is the marked one, and nothing is known of a sprinkler's
-        depth. Catchment is the ground that drains into the hollow, itself included, without roofs.
+        letter, such as W, is a buried service's on these sheets). A hollow is certain when its depth is at or above the
+        rule `low-spot-doubt` times the survey's accuracy; what a person marked is certain. Depth, volume and spill of a
+        marked area are those of the ground inside it, 0 and None where it stands in no hollow or the ground is unknown;
+        area is the marked one, and nothing is known of a sprinkler's depth. Catchment is the ground that drains into
+        the hollow, itself included, without roofs.
 
     References
     ----------
@@ -193,7 +196,8 @@ def assumptions(site: Site, *, hole: Hole = "wall", buildings: bool = True) -> t
             units.length_text(reach, site.length_unit, 1) for reach in (HOLLOWS_AROUND, UNSURE_HOLLOWS_AROUND)
         )
         texts.append(
-            f"Hollows are kept within {far} of the lot, those too shallow for this survey to tell within {unsure}; what lies farther off is left out."
+            f"Hollows are kept within {far} of the lot, those too shallow for this survey to tell within "
+            f"{unsure}; what lies farther off is left out."
         )
     if any(_radius(feature) is None for feature in site.of_kind("sprinkler")):
         reach = units.length_text(SPRINKLER_RADIUS, site.length_unit)

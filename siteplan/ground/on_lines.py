@@ -18,7 +18,10 @@ Floats = NDArray[np.float64]
 
 
 class LineGround(NamedTuple):
-    """Stations of a line with their places, ground and inverts, arrays of shape (n,) [m]; NaN where the ground is not known."""
+    """Stations of a line with their places, ground and inverts, arrays of shape (n,) [m].
+
+    NaN where the ground is not known.
+    """
 
     station: Floats
     x: Floats

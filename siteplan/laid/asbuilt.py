@@ -1,4 +1,7 @@
-"""What was to be built and what was shot in; the verdict before backfill out: accept, mend the paper, re-dig, or cannot tell."""
+"""What was to be built and what was shot in; the verdict before backfill out.
+
+Accept, mend the paper, re-dig, or cannot tell.
+"""
 
 from __future__ import annotations
 
@@ -93,7 +96,10 @@ def check_as_laid(
         out.say(
             "fix-paper",
             "paper",
-            f"The plan has {design.lines[0].pipe}; {design.laid_pipe} was laid. Walls and bells are those of what was laid.",
+            (
+                f"The plan has {design.lines[0].pipe}; {design.laid_pipe} was laid. Walls and bells are those of "
+                "what was laid."
+            ),
         )
     levels = [level for line in lines for level in judge_outlet(out, line, fixed, shift or 0.0)]
     judged = [line for line in lines if line.fit is not None]
@@ -112,12 +118,28 @@ def check_as_laid(
         order = ("cannot-tell", "re-dig", "fix-paper", "accept")  # no figure of a slipped set-up condemns a pipe
     reasons = sorted(out.reasons, key=lambda one: order.index(one.asks_for))
     return AsBuilt(
-        verdict=_weightiest(reasons), grade=_weightiest(reasons, "grade"), paper=_weightiest(reasons, "paper"),
-        reasons=tuple(reasons), datum_shift=shift, fixed=fixed, turned=placed.turned, lines=tuple(lines),
-        missing=placed.missing, unjudged=placed.unjudged, moved=placed.moved, found=placed.found, stray=placed.stray,
-        outlets=tuple(levels), relay=tuple(out.relay), reshoot=tuple(out.reshoot), set_up=set_up, assumptions=tuple(told),
-        notes=tuple(out.notes), laid_pipe=design.laid_pipe, reopened=tuple(out.reopened),
-    )  # fmt: skip
+        verdict=_weightiest(reasons),
+        grade=_weightiest(reasons, "grade"),
+        paper=_weightiest(reasons, "paper"),
+        reasons=tuple(reasons),
+        datum_shift=shift,
+        fixed=fixed,
+        turned=placed.turned,
+        lines=tuple(lines),
+        missing=placed.missing,
+        unjudged=placed.unjudged,
+        moved=placed.moved,
+        found=placed.found,
+        stray=placed.stray,
+        outlets=tuple(levels),
+        relay=tuple(out.relay),
+        reshoot=tuple(out.reshoot),
+        set_up=set_up,
+        assumptions=tuple(told),
+        notes=tuple(out.notes),
+        laid_pipe=design.laid_pipe,
+        reopened=tuple(out.reopened),
+    )
 
 
 def _alone(fixed: Sequence[tuple[Item, LaidShot, float]], shift: float) -> bool:
@@ -189,10 +211,20 @@ def _laid(
         (one.station, placed.aside[one.shot.row]) for group in places for one in group if one.shot.row in placed.aside
     ]
     whole = LaidLine(
-        design=line, shots=shots, fit=None, xy=tuple(_middle(group) for group in places), bellies=(), pieces=(), pairs=(),
-        gaps=_gaps(line, station, stick), cover_lost=None, smallest=None, aside=max(beside, key=lambda one: one[1], default=None),
-        asked=sorted_.asked, other=sorted_.other,
-    )  # fmt: skip
+        design=line,
+        shots=shots,
+        fit=None,
+        xy=tuple(_middle(group) for group in places),
+        bellies=(),
+        pieces=(),
+        pairs=(),
+        gaps=_gaps(line, station, stick),
+        cover_lost=None,
+        smallest=None,
+        aside=max(beside, key=lambda one: one[1], default=None),
+        asked=sorted_.asked,
+        other=sorted_.other,
+    )
     short = line.station[-1] - line.station[0] <= 2 * stick
     if len(station) < (2 if short else 3):
         return whole

@@ -79,21 +79,33 @@ def asbuilt_as_json(result: AsBuilt, design: Design) -> str:
         "mirrored": result.turned == "mirrored",
         "bellies": [
             {
-                "line": line.design.id, "station_from": figure(belly.station_from), "station_to": figure(belly.station_to),
-                "depth": figure(belly.depth), "length": figure(belly.length), "share_of_bore": figure(belly.depth / line.design.bore),
-                "lowest": figure(belly.lowest), "doubt": figure(belly.doubt), "certain": belly.certain,
+                "line": line.design.id,
+                "station_from": figure(belly.station_from),
+                "station_to": figure(belly.station_to),
+                "depth": figure(belly.depth),
+                "length": figure(belly.length),
+                "share_of_bore": figure(belly.depth / line.design.bore),
+                "lowest": figure(belly.lowest),
+                "doubt": figure(belly.doubt),
+                "certain": belly.certain,
                 "back_fall_percent": figure(belly.back_fall * 100),
             }
-            for line in result.lines for belly in line.bellies
+            for line in result.lines
+            for belly in line.bellies
         ],
         "missing": [item_text(item, design.unit) for item in result.missing],
         "reshoot": [shot_place_text(place, design.unit) for place in result.reshoot],
         "relay": [
             {
-                "line": one.line, "station_from": figure(one.station_from), "station_to": figure(one.station_to), "why": ", ".join(one.whys),
-                "invert_from": figure(one.low), "invert_to": figure(one.high),
+                "line": one.line,
+                "station_from": figure(one.station_from),
+                "station_to": figure(one.station_to),
+                "why": ", ".join(one.whys),
+                "invert_from": figure(one.low),
+                "invert_to": figure(one.high),
                 "grade_percent": None if one.grade is None else figure(one.grade * 100),
-                "designed_percent": None if one.designed is None else figure(one.designed * 100), "anew": [figure(at) for at in one.anew],
+                "designed_percent": None if one.designed is None else figure(one.designed * 100),
+                "anew": [figure(at) for at in one.anew],
             }
             for one in result.relay
         ],
@@ -105,14 +117,15 @@ def asbuilt_as_json(result: AsBuilt, design: Design) -> str:
         "fixed": [{"name": item.name, "shift": figure(shift)} for item, _, shift in result.fixed],
         "lines": [_line_record(line, figure) for line in result.lines],
         "outlets": [
-            {"line": one.line, "against": one.against, "planned": figure(one.planned), "laid": figure(one.laid)} for one in result.outlets
+            {"line": one.line, "against": one.against, "planned": figure(one.planned), "laid": figure(one.laid)}
+            for one in result.outlets
         ],
         "crossed": list(result.crossed),
         "notes": list(result.notes),
         "set_up": result.set_up.hi_text,
         "assumptions": list(result.assumptions),
         "unit": "m",
-    }  # fmt: skip
+    }
     return json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
 
 
@@ -184,7 +197,8 @@ def _relay_text(one: Relay, design: Design) -> str:
             f"{text}; no lawful grade lies between any two ends that were shot: how far to relay the designer decides"
         )
     text += (
-        f"; from {units.length_text(one.low, high)} to {units.length_text(one.high, high)} it can be laid at {units.grade_text(one.grade)} "
+        f"; from {units.length_text(one.low, high)} to {units.length_text(one.high, high)} it can be laid at "
+        f"{units.grade_text(one.grade)} "
         f"(designed {units.grade_text(one.designed)})"
     )
     if one.anew:
@@ -298,7 +312,10 @@ def _line_text(line: LaidLine, design: Design) -> list[str]:
         return [f"{name.capitalize() if name == UNNAMED else name}: {len(line.shots)} shots, too few to judge"]
     fits = "fit the design as one line" if fit.scatter <= fit.allowed + 1e-6 else "do not fit the design as one line"
     digits = 3 if unit == "m" else 2
-    head = f"{name.capitalize() if name == UNNAMED else name}: {len(fit.station)} shots, doubt {units.length_text(fit.doubt, unit, 3)} each; together they {fits}"
+    head = (
+        f"{name.capitalize() if name == UNNAMED else name}: {len(fit.station)} shots, doubt "
+        f"{units.length_text(fit.doubt, unit, 3)} each; together they {fits}"
+    )
     out = [head, f"  {'station':>10} {'invert':>9} {'design':>9} {'off':>7}  grade to the next, +- doubt of two shots"]
     grades = {pair.station_from: pair for pair in line.pairs}
     for s, z, d in zip(fit.station, fit.shot, fit.design, strict=True):
@@ -306,7 +323,10 @@ def _line_text(line: LaidLine, design: Design) -> list[str]:
         pair = grades.get(float(s))
         graded = "" if pair is None else f"{pair.grade * 100:6.2f} % +- {pair.doubt * 100:.2f}"
         out.append(
-            f"  {units.station_text(float(s), unit):>10} {invert:9.{digits}f} {planned:9.{digits}f} {round(off, digits) + 0.0:+7.{digits}f}  {graded}".rstrip()
+            (
+                f"  {units.station_text(float(s), unit):>10} {invert:9.{digits}f} {planned:9.{digits}f} "
+                f"{round(off, digits) + 0.0:+7.{digits}f}  {graded}"
+            ).rstrip()
         )
     for piece in line.pieces:
         first, last = (units.station_text(at, unit) for at in (piece.station_from, piece.station_to))

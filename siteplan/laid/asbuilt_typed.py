@@ -27,7 +27,8 @@ def checked_from_typed(typed: Mapping[str, Any]) -> tuple[Design, AsBuilt]:
     Parameters
     ----------
     typed : mapping
-        plan, shots, hi, benchmark, backsight, check_back, on, rod, order, pipe, size, bell_rise, doubt, stick, unit, line, crossing (a list); texts or None.
+        plan, shots, hi, benchmark, backsight, check_back, on, rod, order, pipe, size, bell_rise, doubt, stick, unit,
+        line, crossing (a list); texts or None.
 
     Returns
     -------

@@ -1,4 +1,7 @@
-"""A plan folder, somebody else's point list, or an invert and a grade in; what was to be built out, ready to be compared with shots."""
+"""A plan folder, somebody else's point list, or an invert and a grade in.
+
+What was to be built out, ready to be compared with shots.
+"""
 
 from __future__ import annotations
 
@@ -37,7 +40,10 @@ Floats = NDArray[np.float64]
 _KINDS = (  # what a description speaks of, first match wins
     (
         "fixed",
-        r"\b(bm|tbm|bench ?mark|gutter|fl|flow ?line|tc|top of curb|back of curb|slab|sill|threshold|step|corner|cor|walk|ff|floor)\b",
+        (
+            r"\b(bm|tbm|bench ?mark|gutter|fl|flow ?line|tc|top of curb|back of "
+            r"curb|slab|sill|threshold|step|corner|cor|walk|ff|floor)\b"
+        ),
     ),
     ("cleanout", r"\b(co|c/o|c\.o\.|cleanout|clean-out|clean out)(?![a-z])"),
     ("outlet", r"\b(outlet|outfall|daylight|out|headwall|curb hole|discharge|popup|pop-up)\b"),
@@ -96,11 +102,16 @@ class DesignLine:
     has_ends: bool = True  # a design given as a grade alone goes on and on
 
     def reached(self, bedding: float) -> tuple[float, float]:
-        """The highest trench bottom along the line and the lowest top of its pipe [m], for a rod that is to reach some place of it."""
+        """The highest trench bottom along the line and the lowest top of its pipe [m].
+
+        For a rod that is to reach some place of it.
+        """
         return float(self.invert.max()) - self.below - bedding, float(self.invert.min()) + self.rise
 
     def wall_at(self, station: float) -> tuple[float, float, float | None]:
-        """Outside top above the invert, outside bottom below it, and top of a bell above it, of the pipe that lies at a station [m].
+        """Outside top above the invert, outside bottom below it, and top of a bell above it.
+
+        Of the pipe that lies at a station [m].
 
         Where two pipes meet it is the one upstream, as on the cut sheet.
         """
@@ -282,7 +293,10 @@ def _of_plan(stored: StoredPlan) -> Design:
         raise InputError(
             PLAN_FILE,
             "holds no line by gravity: there is nothing that pipe could be held against",
-            "Name the folder of a plan with a line; a line that stands in no plan is checked against INVERT@GRADE or a point list.",
+            (
+                "Name the folder of a plan with a line; a line that stands in no plan is checked against "
+                "INVERT@GRADE or a point list."
+            ),
         )
     limits = {rule.get("id"): rule for rule in stored.record.get("rules", []) if isinstance(rule, dict)}
 
@@ -332,19 +346,29 @@ def _line_of(line: Line, cover: float | None, *, ends: bool) -> DesignLine:
     kept += [vertex for vertex in line.vertices[1:] if vertex.station > kept[-1].station]
     spare = tuple((row.station, row.cover - cover) for row in line.rows if cover is not None and row.cover >= cover)
     return DesignLine(
-        id=line.id, station=np.array([v.station for v in kept]), invert=np.array([v.invert for v in kept]),
-        xy=np.array([(v.x, v.y) for v in kept]), rise=line.pipe.rise, below=line.pipe.below, bore=line.pipe.bore,
-        pipe=f"{line.pipe.nominal} {line.pipe.kind}", ends_at_outlet=ends, least_cover=spare,
+        id=line.id,
+        station=np.array([v.station for v in kept]),
+        invert=np.array([v.invert for v in kept]),
+        xy=np.array([(v.x, v.y) for v in kept]),
+        rise=line.pipe.rise,
+        below=line.pipe.below,
+        bore=line.pipe.bore,
+        pipe=f"{line.pipe.nominal} {line.pipe.kind}",
+        ends_at_outlet=ends,
+        least_cover=spare,
         crossings=tuple((said(c.name), c.station_from, c.station_to) for c in line.crossings if c.kind == "utility"),
         bell=bell_of(line.pipe.kind, line.pipe.nominal),
         other_pipes=tuple(
             LaidPipe(
-                station_from=r.station_from, station_to=r.station_to, rise=r.pipe.rise, below=r.pipe.below,
+                station_from=r.station_from,
+                station_to=r.station_to,
+                rise=r.pipe.rise,
+                below=r.pipe.below,
                 bell=bell_of(r.pipe.kind, r.pipe.nominal),
             )
             for r in line.reaches
         ),
-    )  # fmt: skip
+    )
 
 
 def _items_of(line: Line, named: Mapping[str, str], outlets: set[str]) -> list[Item]:
@@ -418,7 +442,10 @@ def _least() -> float:
 
 
 def _pipe_told(pipe: Outline, unit: str) -> str:
-    return f"Pipe: {units.size_text(pipe.nominal, pipe.od, unit)} {pipe.title}, outside top {units.length_text(pipe.rise, unit, 3)} above the invert (--pipe, --size change it)."
+    return (
+        f"Pipe: {units.size_text(pipe.nominal, pipe.od, unit)} {pipe.title}, outside top "
+        f"{units.length_text(pipe.rise, unit, 3)} above the invert (--pipe, --size change it)."
+    )
 
 
 def _of_list(path: Path, pipe: Outline, unit: str, asked: str | None) -> Design:

@@ -103,15 +103,18 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
                 under = "the pipe was ducked beneath it" if abs(laid - one.bottom) <= _TOUCHES else "it crosses there"
                 need = planned + UNDER_PRESSURE_PIPE
                 text = (
-                    f"{one.name} at {units.station_text(one.station, unit)}: its bottom {units.length_text(one.bottom, high)}, pipe top as laid "
+                    f"{one.name} at {units.station_text(one.station, unit)}: its bottom "
+                    f"{units.length_text(one.bottom, high)}, pipe top as laid "
                     f"{units.length_text(laid, high)}: {under}. "
                 )
                 if one.bottom >= need:
                     text += "It clears the pipe where it was designed; it need not move."
                 else:
                     text += (
-                        f"Raise it (a pressure pipe may go over, a drain may not go under): bottom at {units.length_text(need, high)} or above, "
-                        f"{units.length_text(UNDER_PRESSURE_PIPE, unit)} over the design top {units.length_text(planned, high)}"
+                        "Raise it (a pressure pipe may go over, a drain may not go under): bottom at "
+                        f"{units.length_text(need, high)} or above, "
+                        f"{units.length_text(UNDER_PRESSURE_PIPE, unit)} over the design top "
+                        f"{units.length_text(planned, high)}"
                     )
                     if one.ground is not None:
                         left = one.ground - need - (one.top - one.bottom)
@@ -130,6 +133,7 @@ def ducked(result: AsBuilt, design: Design, crossers: tuple[Crosser, ...]) -> tu
                 ):
                     where = units.station_text((first + last) / 2, unit)
                     out.append(
-                        f"{name or 'A utility'} crosses at {where}: was the pipe ducked beneath it? Move the pressure pipe, not the drain."
+                        f"{name or 'A utility'} crosses at {where}: was the pipe ducked beneath it? Move the "
+                        "pressure pipe, not the drain."
                     )
     return tuple(out)

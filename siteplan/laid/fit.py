@@ -1,8 +1,10 @@
-"""Stations, shot inverts and their design in; the one line that explains them all out, bends only where the shots insist.
+"""Stations, shot inverts and their design in.
 
-Pair by pair a shot of 0.01 ft makes a good pipe look broken every few sticks. Here the whole line is judged at once: what
-was shot minus what was designed is fitted by straight pieces, every shot is at first a place where they may bend, and
-bends that the doubt of the shots explains are taken out one by one. What stays is a defect, not a doubt.
+The one line that explains them all out, bends only where the shots insist.
+
+Pair by pair a shot of 0.01 ft makes a good pipe look broken every few sticks. Here the whole line is judged at once:
+what was shot minus what was designed is fitted by straight pieces, every shot is at first a place where they may bend,
+and bends that the doubt of the shots explains are taken out one by one. What stays is a defect, not a doubt.
 """
 
 from __future__ import annotations
@@ -38,7 +40,8 @@ class LaidFit:
     doubt : float
         One standard deviation of a shot [m], from the shots themselves within bounds, or as given.
     scatter, allowed : float
-        Sum of squares about the design's own shape over doubt squared, and what doubt alone would give once in a hundred lines.
+        Sum of squares about the design's own shape over doubt squared, and what doubt alone would give once in a
+        hundred lines.
     """
 
     station: Floats
@@ -78,8 +81,8 @@ def fit_laid(station: Floats, shot: Floats, design: Floats, doubt: float | None 
 
     References
     ----------
-    Linear splines with backward elimination by the Wald statistic: any text on regression splines (memory). The threshold
-    is our own, set by simulation (docs/as-laid-check.md).
+    Linear splines with backward elimination by the Wald statistic: any text on regression splines (memory). The
+    threshold is our own, set by simulation (docs/as-laid-check.md).
     """
     count = len(station)
     if count < 2 or not (np.diff(station) > 0).all():
@@ -171,7 +174,10 @@ def bend_turns(station: Floats, lowest: int, bends: list[int]) -> Floats:
 
 
 def _scatter_of(station: Floats, off: Floats) -> float:
-    """One standard deviation of a shot from how far each lies off the straight between its neighbours, a belly's few not counted."""
+    """One standard deviation of a shot from how far each lies off the straight between its neighbours.
+
+    A belly's few not counted.
+    """
     if len(off) < 5:
         return READING_SPREAD
     share = (station[1:-1] - station[:-2]) / (station[2:] - station[:-2])

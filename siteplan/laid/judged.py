@@ -1,4 +1,7 @@
-"""Lines as laid, shots where they belong, and the datum in; every reason for a verdict, what to relay and what to shoot again, out."""
+"""Lines as laid, shots where they belong, and the datum in.
+
+Every reason for a verdict, what to relay and what to shoot again, out.
+"""
 
 from __future__ import annotations
 
@@ -126,7 +129,10 @@ def judge_datum(out: Findings, fixed: Fixed, shift: float | None, *, agree: bool
         out.say(
             "fix-paper",
             "paper",
-            f"Datum: fixed objects stand {word} {'higher' if shift > 0 else 'lower'} in the shots than in the plan; taken off every shot.",
+            (
+                f"Datum: fixed objects stand {word} {'higher' if shift > 0 else 'lower'} in the shots than in the "
+                "plan; taken off every shot."
+            ),
         )
         if len(fixed) == 1:
             out.shoot("a second fixed object: one alone may itself have moved")
@@ -135,7 +141,8 @@ def judge_datum(out: Findings, fixed: Fixed, shift: float | None, *, agree: bool
         out.say(
             "cannot-tell",
             "paper",
-            f"{item.name} alone stands {units.length_text(abs(by), out.high)} {'higher' if by > 0 else 'lower'} in the shots than in the plan: did it move, "
+            f"{item.name} alone stands {units.length_text(abs(by), out.high)} "
+            f"{'higher' if by > 0 else 'lower'} in the shots than in the plan: did it move, "
             "or the datum? One object moves no datum. Shoot a second.",
         )
         out.shoot(f"a second fixed object beside {item.name}")
@@ -155,7 +162,10 @@ def judge_placing(out: Findings, placed: Placed) -> None:
         out.say(
             "fix-paper",
             "paper",
-            "Northing and easting stand in each other's column; every length and grade agrees all the same. Read the right way here.",
+            (
+                "Northing and easting stand in each other's column; every length and grade agrees all the same. "
+                "Read the right way here."
+            ),
         )
     elif placed.turned == "mirrored" and placed.fixed:
         out.say(
@@ -167,20 +177,29 @@ def judge_placing(out: Findings, placed: Placed) -> None:
         out.say(
             "cannot-tell",
             "paper",
-            "The shots are a mirror image of the plan, and no fixed object was shot: is the list turned over, or was the pipe laid so?",
+            (
+                "The shots are a mirror image of the plan, and no fixed object was shot: is the list turned "
+                "over, or was the pipe laid so?"
+            ),
         )
         out.shoot(FIXED_PLACES)
     elif placed.turned == "nowhere":
         out.say(
             "cannot-tell",
             "paper",
-            "No shot lies near the plan, however the columns are read: another grid, origin or unit, or pipe laid elsewhere?",
+            (
+                "No shot lies near the plan, however the columns are read: another grid, origin or unit, or pipe "
+                "laid elsewhere?"
+            ),
         )
     for item in placed.missing:
         out.say(
             "cannot-tell",
             "paper",
-            f"{item_text(item, out.unit)}: planned, and not among the shots. Not built, or not shot: show it before backfill.",
+            (
+                f"{item_text(item, out.unit)}: planned, and not among the shots. Not built, or not shot: show it "
+                "before backfill."
+            ),
         )
         out.shoot(f"{item.name}, which has no shot", item.line, item.station)
     for item, far in placed.moved:
@@ -188,7 +207,10 @@ def judge_placing(out: Findings, placed: Placed) -> None:
         out.say(
             "fix-paper",
             "paper",
-            f"{what} {item.name} lies {out.length(far, 1)} from its planned place: the plan's distances to lines and walls no longer hold there; review them.",
+            (
+                f"{what} {item.name} lies {out.length(far, 1)} from its planned place: the plan's distances to "
+                "lines and walls no longer hold there; review them."
+            ),
         )
     told = {item.kind for item, _ in placed.moved}  # what moved is said already
     named = [shot for shot in placed.stray if shot.kind not in told and speaks_of_new_pipe(shot.name)]
@@ -201,7 +223,8 @@ def judge_placing(out: Findings, placed: Placed) -> None:
         out.say(
             "cannot-tell",
             "paper",
-            f"{len(stray)} shot{'s' if len(stray) > 1 else ''} of pipe lie on no planned line ({rows}): was the pipe laid elsewhere? The plan's cover, crossings "
+            f"{len(stray)} shot{'s' if len(stray) > 1 else ''} of pipe lie on no planned line ({rows}): was "
+            "the pipe laid elsewhere? The plan's cover, crossings "
             "and distances do not speak for it.",
         )
         out.shoot("what lies off the plan, with a fixed object or two")
@@ -274,7 +297,10 @@ def judge_line(
             "grade",
             f"{who}not shot."
             if not count
-            else f"{who}{count} shot{'s' if count != 1 else ''} prove nothing: two ends may agree over any belly. Shoot every stick.",
+            else (
+                f"{who}{count} shot{'s' if count != 1 else ''} prove nothing: two ends may agree over any belly. "
+                "Shoot every stick."
+            ),
         )
         known = [float(at) for at in line.design.station]
         if not line.design.has_ends:
@@ -290,7 +316,8 @@ def judge_line(
         out.say(
             "cannot-tell",
             "grade",
-            f"{who}No shot between {out.at(first)} and {out.at(last)}, {out.length(last - first, 1)}: a belly at a joint there would not be seen. "
+            f"{who}No shot between {out.at(first)} and {out.at(last)}, {out.length(last - first, 1)}: a belly "
+            "at a joint there would not be seen. "
             "Shoot every stick (--stick says how long one is).",
         )
         out.shoot("a shot is missing: every stick", name, first, last)
@@ -311,7 +338,8 @@ def judge_line(
         out.say(
             "fix-paper",
             "paper",
-            f"{who}The pipe lies {out.length(line.aside[1], 1)} beside its planned line at {out.at(line.aside[0])}: the plan's distances to lines, walls and "
+            f"{who}The pipe lies {out.length(line.aside[1], 1)} beside its planned line at "
+            f"{out.at(line.aside[0])}: the plan's distances to lines, walls and "
             "crossings no longer hold there; review them.",
         )
     _judge_pairs(out, line, wet)
@@ -341,12 +369,18 @@ def _judge_pairs(out: Findings, line: LaidLine, wet: list[tuple[float, float]]) 
 
 def _ask(out: Findings, asked: Asked, who: str) -> None:
     """What is wrong with a shot that was left out."""
-    called = f"row {asked.row}{f' {asked.name}' if asked.name and not asked.name.isdigit() else ''} at {out.at(asked.station)}"
+    called = (
+        f"row {asked.row}{f' {asked.name}' if asked.name and not asked.name.isdigit() else ''} at "
+        f"{out.at(asked.station)}"
+    )
     off = f"{units.drop_text(abs(asked.off), out.unit)} {'high' if asked.off > 0 else 'low'} of the design"
     text = {
         "pipe or not": f"{called} bears another thing's name and reads {off}: pipe, or not?",
         "pipe or cap": f"{called} reads {off}: does the pipe hump there, or was a cap or hub shot? Shoot the pipe.",
-        "far off its neighbours": f"{called} reads {off}, farther than this pipe can hold water, and its neighbours do not: misread, or not on this pipe?",
+        "far off its neighbours": (
+            f"{called} reads {off}, farther than this pipe can hold water, and its neighbours do not: misread, or "
+            "not on this pipe?"
+        ),
         "bell not known": f"{called} stands on a bell, and the book does not know this pipe's: give --bell-rise.",
         "two shots disagree": f"{called} reads {off}; another shot of the same place disagrees. One of the two is wrong.",
     }[asked.why]
@@ -359,28 +393,40 @@ def _judge_belly(out: Findings, line: LaidLine, belly: Belly, who: str) -> None:
     assert fit is not None
     here = fit.station == belly.lowest
     low = float(fit.design[here][0] - low_profile(fit)[here][0])
-    water = f"water stands from {out.at(belly.station_from)} to {out.at(belly.station_to)}, deepest {water_text(belly.depth, unit)}"
+    water = (
+        f"water stands from {out.at(belly.station_from)} to {out.at(belly.station_to)}, deepest "
+        f"{water_text(belly.depth, unit)}"
+    )
     share = f"{belly.depth / line.design.bore * 100:.0f} % of the bore"
     if belly.depth > line.design.bore:
         out.say(
             "cannot-tell",
             "grade",
-            f"{who}By the list {water}: deeper than the pipe is wide. That is a question about the list before it is one about the pipe: "
-            f"are the shots from {out.at(belly.relay_from)} to {out.at(belly.relay_to)} all on this pipe, and read right?",
+            f"{who}By the list {water}: deeper than the pipe is wide. That is a question about the list "
+            "before it is one about the pipe: "
+            f"are the shots from {out.at(belly.relay_from)} to {out.at(belly.relay_to)} all on this pipe, and "
+            "read right?",
         )
         out.shoot("every half stick: deeper than the pipe", name, belly.relay_from, belly.relay_to)
     elif belly.certain:
         out.say(
             "re-dig",
             "grade",
-            f"{who}Belly: {water}, {share}; at {out.at(belly.lowest)} the pipe lies {units.drop_text(low, unit)} below its design and runs backward at {units.grade_text(belly.back_fall)}. Do not backfill.",
+            (
+                f"{who}Belly: {water}, {share}; at {out.at(belly.lowest)} the pipe lies "
+                f"{units.drop_text(low, unit)} below its design and runs backward at "
+                f"{units.grade_text(belly.back_fall)}. Do not backfill."
+            ),
         )
         out.take_up("belly", name, belly.relay_from, belly.relay_to)
     else:
         out.say(
             "cannot-tell",
             "grade",
-            f"{who}Perhaps a belly: {water}, {share}, with a doubt of {water_text(CERTAIN * belly.doubt, unit)}. Shoot every half stick there.",
+            (
+                f"{who}Perhaps a belly: {water}, {share}, with a doubt of "
+                f"{water_text(CERTAIN * belly.doubt, unit)}. Shoot every half stick there."
+            ),
         )
         out.shoot("every half stick: perhaps a belly", name, belly.relay_from, belly.relay_to)
 
@@ -409,7 +455,10 @@ def _judge_pieces(out: Findings, line: LaidLine, who: str, wet: list[tuple[float
 
 
 def _asked_text(reach: LaidReach) -> str:
-    """What was designed for a reach, and the least grade that it is held to: two figures, never one in the other's place."""
+    """What was designed for a reach, and the least grade that it is held to.
+
+    Two figures, never one in the other's place.
+    """
     designed = f"designed {units.grade_text(reach.designed)}"
     if reach.least < reach.designed - 1e-6:
         return f"{designed}, least asked {units.grade_text(reach.least)}"
@@ -453,7 +502,10 @@ def _judge_cover(out: Findings, line: LaidLine, who: str, *, unproven: bool) -> 
 
 
 def _to_raise(line: LaidLine, levels: Sequence[OutletLevel]) -> float | None:
-    """Height over its design at which the outlet lies as far above the thing beside it as planned [m]; None where it may stay."""
+    """Height over its design at which the outlet lies as far above the thing beside it as planned [m].
+
+    None where it may stay.
+    """
     fit = line.fit
     assert fit is not None
     off = float(fit.fitted[0] - fit.design[0])
@@ -475,7 +527,10 @@ def _judge_height(
         out.say(
             "cannot-tell",
             "grade",
-            f"{who}The whole line lies {word} and no two fixed objects tell: datum or pipe? Shoot a mark, the gutter or a slab.",
+            (
+                f"{who}The whole line lies {word} and no two fixed objects tell: datum or pipe? Shoot a mark, the "
+                "gutter or a slab."
+            ),
         )
         out.shoot(FIXED_PLACES)
         return
@@ -488,7 +543,10 @@ def _judge_height(
         return
     worst = int(np.argmax(np.abs(off) - sure))
     beyond = abs(off[worst]) - sure[worst]
-    text = f"{units.drop_text(abs(float(off[worst])), unit)} {'high' if off[worst] > 0 else 'low'} at {out.at(float(fit.station[dry][worst]))}"
+    text = (
+        f"{units.drop_text(abs(float(off[worst])), unit)} {'high' if off[worst] > 0 else 'low'} at "
+        f"{out.at(float(fit.station[dry][worst]))}"
+    )
     if beyond > REOPENS:
         out.reopened.append(line.design.id)
         out.say(
@@ -543,7 +601,8 @@ def judge_outlet(out: Findings, line: LaidLine, fixed: Fixed, shift: float) -> l
             out.say(
                 "re-dig",
                 "grade",
-                f"The outlet of {line.design.id} lies {units.drop_text(-level.laid, out.unit)} below {item.name} as shot, and {units.drop_text(planned, out.unit)} "
+                f"The outlet of {line.design.id} lies {units.drop_text(-level.laid, out.unit)} below "
+                f"{item.name} as shot, and {units.drop_text(planned, out.unit)} "
                 "above it by the plan: water would stand in it.",
             )
             out.take_up(
@@ -562,6 +621,8 @@ def _note_flat_design(out: Findings, line: LaidLine, design: Design, who: str) -
     flat = int(np.argmin(grades))
     if grades[flat] < design.min_grade - 1e-6:
         out.notes.append(
-            f"{who}The design itself falls {units.grade_text(float(grades[flat]))} from {out.at(float(s[flat]))}, less than the least grade of "
-            f"{units.grade_text(design.min_grade)}: a matter for the one who designed it; what was laid is judged against the design."
+            f"{who}The design itself falls {units.grade_text(float(grades[flat]))} from "
+            f"{out.at(float(s[flat]))}, less than the least grade of "
+            f"{units.grade_text(design.min_grade)}: a matter for the one who designed it; what was laid is "
+            "judged against the design."
         )

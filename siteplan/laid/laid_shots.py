@@ -15,9 +15,20 @@ from siteplan.survey.small_tables import Table, cell_number, in_order, noted_sta
 ON = ("top", "invert", "bottom", "bell")
 _RODS = ("tenths", "inches", "metres")
 _ON_WORDS = {
-    "top": "top", "crown": "top", "top of pipe": "top", "pipe top": "top", "invert": "invert", "inv": "invert", "flow line": "invert",
-    "bottom": "bottom", "trench": "bottom", "trench bottom": "bottom", "subgrade": "bottom", "bell": "bell", "top of bell": "bell",
-}  # fmt: skip
+    "top": "top",
+    "crown": "top",
+    "top of pipe": "top",
+    "pipe top": "top",
+    "invert": "invert",
+    "inv": "invert",
+    "flow line": "invert",
+    "bottom": "bottom",
+    "trench": "bottom",
+    "trench bottom": "bottom",
+    "subgrade": "bottom",
+    "bell": "bell",
+    "top of bell": "bell",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

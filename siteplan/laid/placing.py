@@ -1,4 +1,7 @@
-"""Design and coordinate shots in; which way round the columns are, where each shot lies on its line, and what has no shot out."""
+"""Design and coordinate shots in.
+
+Which way round the columns are, where each shot lies on its line, and what has no shot out.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +22,8 @@ from siteplan.survey.shot_codes import speaks_of_new_pipe, speaks_of_something_e
 
 Floats = NDArray[np.float64]
 
-_ALIKE = 0.09  # m (0.3 ft): an object found by its place alone agrees in height so far; gutter and top of curb are farther apart
+# m (0.3 ft): an object found by its place alone agrees in height so far; gutter and top of curb are farther apart
+_ALIKE = 0.09
 _SEEN = {"cleanout", "fitting"}
 _CALLED = {*_SEEN, "outlet", "start"}  # kinds that a shot's name can tell
 
@@ -153,7 +157,10 @@ def place_along(line: DesignLine, x: float, y: float) -> tuple[float, float]:
 
 
 def _spot(design: Design, shot: LaidShot) -> tuple[str, float, float | None] | None:
-    """Line and station of a shot, and how far off the line it lies where its place is known; None where it names a line that the plan has not, or lies on none."""
+    """Line and station of a shot, and how far off the line it lies where its place is known.
+
+    None where it names a line that the plan has not, or lies on none.
+    """
     lines = design.lines
     if shot.line and any(line.id != UNNAMED for line in lines):
         lines = tuple(line for line in lines if line.id == shot.line)
@@ -259,7 +266,10 @@ def _score(
 
 
 def _fixed(design: Design, shots: Sequence[LaidShot]) -> tuple[list[tuple[Item, LaidShot]], list[LaidShot]]:
-    """Fixed objects that were shot: nearest in place and height and likest in name, each once; and the shots that are left."""
+    """Fixed objects that were shot: nearest in place and height and likest in name, each once.
+
+    Also the shots that are left.
+    """
     objects = [item for item in design.items if item.kind == "fixed" and item.elevation is not None]
     no_pipe = _no_pipe(design, shots)
     same = [
@@ -305,7 +315,10 @@ def _no_pipe(design: Design, shots: Sequence[LaidShot]) -> list[bool]:
 
 
 def _beside(design: Design, shot: LaidShot) -> tuple[float, float, float]:
-    """How far off the nearest line a shot lies, how high over its design, and that line's bore [m]; infinitely far where no place is known."""
+    """How far off the nearest line a shot lies, how high over its design, and that line's bore [m].
+
+    Infinitely far where no place is known.
+    """
     best = (math.inf, 0.0, 0.0)
     if shot.x is None or shot.y is None:
         return best

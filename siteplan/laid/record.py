@@ -45,7 +45,10 @@ AT = 0.15  # m: a shot this near a place is of it
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
-    """One place of the record, as laid; `place` says how its coordinates are known. `ground` is that of the plan; None where not known [m]."""
+    """One place of the record, as laid; `place` says how its coordinates are known. `ground` is that of the plan.
+
+    None where not known [m].
+    """
 
     line: str
     station: float
@@ -304,13 +307,28 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
             name="shots",
             description="inverts as laid, metres",
             kind="POINT",
-            columns={"line": str, "station_m": float, "invert_m": float, "design_m": float, "off_m": float, "ground_m": float, "top_depth_m": float, "place": str},
+            columns={
+                "line": str,
+                "station_m": float,
+                "invert_m": float,
+                "design_m": float,
+                "off_m": float,
+                "ground_m": float,
+                "top_depth_m": float,
+                "place": str,
+            },
             rows=[
                 (
                     [(s.x, s.y, s.invert)],
                     {
-                        "line": s.line, "station_m": r(s.station), "invert_m": r(s.invert), "design_m": r(s.design),
-                        "off_m": r(s.invert - s.design), "ground_m": r(s.ground), "top_depth_m": r(s.depth), "place": HOW[s.place],
+                        "line": s.line,
+                        "station_m": r(s.station),
+                        "invert_m": r(s.invert),
+                        "design_m": r(s.design),
+                        "off_m": r(s.invert - s.design),
+                        "ground_m": r(s.ground),
+                        "top_depth_m": r(s.depth),
+                        "place": HOW[s.place],
                     },
                 )
                 for s in found
@@ -320,21 +338,43 @@ def record_package(plan: Plan, result: AsBuilt, site: Site | None, photos: Seque
             name="marks",
             description="cleanouts, outlets and fittings with swing ties to building corners",
             kind="POINT",
-            columns={"line": str, "station_m": float, "kind": str, "what": str, "invert_m": float, "top_depth_m": float, "ties": str, "place": str, "height": str},
+            columns={
+                "line": str,
+                "station_m": float,
+                "kind": str,
+                "what": str,
+                "invert_m": float,
+                "top_depth_m": float,
+                "ties": str,
+                "place": str,
+                "height": str,
+            },
             rows=[
                 (
                     [(m.x, m.y, m.invert)],
                     {
-                        "line": m.line, "station_m": r(m.station), "kind": m.kind, "what": m.what, "invert_m": r(m.invert),
-                        "top_depth_m": r(m.depth), "ties": ties_text(m.ties, unit), "place": HOW[m.place],
+                        "line": m.line,
+                        "station_m": r(m.station),
+                        "kind": m.kind,
+                        "what": m.what,
+                        "invert_m": r(m.invert),
+                        "top_depth_m": r(m.depth),
+                        "ties": ties_text(m.ties, unit),
+                        "place": HOW[m.place],
                         "height": HOW[m.height],
                     },
                 )
                 for m in kept
             ],
         ),
-        Layer(name="photos", description="names of photographs taken before backfill", kind="", columns={"name": str}, rows=[((), {"name": said(p)}) for p in photos]),
-    ]  # fmt: skip
+        Layer(
+            name="photos",
+            description="names of photographs taken before backfill",
+            kind="",
+            columns={"name": str},
+            rows=[((), {"name": said(p)}) for p in photos],
+        ),
+    ]
     return geopackage(layers, plan.crs, _iso(date))
 
 
@@ -389,7 +429,10 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
     inside: list[str] = [
         tag(
             "p",
-            f"As laid and accepted{f', {said(date)}' if date else ''}. {datum} Depth is from the ground of the plan to the top of the pipe. Before digging: locate request all the same.",
+            (
+                f"As laid and accepted{f', {said(date)}' if date else ''}. {datum} Depth is from the ground of "
+                "the plan to the top of the pipe. Before digging: locate request all the same."
+            ),
         ),
         *(tag("p", reason.text) for reason in result.reasons),
     ]
@@ -400,23 +443,34 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
         inside.append(
             tag(
                 "h2",
-                f"{line.id} {way(line, called)}: {_pipe(line, result, unit, line.pipe.title)}, {units.length_text(line.length, unit, 1)}",
+                (
+                    f"{line.id} {way(line, called)}: {_pipe(line, result, unit, line.pipe.title)}, "
+                    f"{units.length_text(line.length, unit, 1)}"
+                ),
             )
         )
         inside.append(
             table(
-                ["Station from outlet", f"Invert {units.UNIT_NAMES[high]}", "Off the plan", "Depth to top", "Place known"],
+                [
+                    "Station from outlet",
+                    f"Invert {units.UNIT_NAMES[high]}",
+                    "Off the plan",
+                    "Depth to top",
+                    "Place known",
+                ],
                 [
                     [
-                        units.station_text(max(s.station, 0.0), unit), units.length_text(s.invert, high).split(" ")[0],
+                        units.station_text(max(s.station, 0.0), unit),
+                        units.length_text(s.invert, high).split(" ")[0],
                         units.length_text(s.invert - s.design, high).split(" ")[0],
-                        "not known" if s.depth is None else units.drop_text(s.depth, unit), HOW[s.place],
+                        "not known" if s.depth is None else units.drop_text(s.depth, unit),
+                        HOW[s.place],
                     ]
                     for s in own
                 ],
                 words=[4],
             )
-        )  # fmt: skip
+        )
         held = [mark for mark in kept if mark.line == line.id]
         inside.append(
             table(
@@ -447,7 +501,10 @@ def record_page(plan: Plan, result: AsBuilt, site: Site | None, photos: Sequence
 
 
 def _gaps(plan: Plan) -> list[str]:
-    """What an owner must know of the open gap at each sump: only of one whose rim is known can it be said that it is there."""
+    """What an owner must know of the open gap at each sump.
+
+    Only of one whose rim is known can it be said that it is there.
+    """
     called = names(plan)
     known = {one.subject for one in plan.findings if one.rule == AIR_GAP.id and one.value is not None}
     sumps = [one for one in plan.sources if pumped(one.kind)]
@@ -456,11 +513,13 @@ def _gaps(plan: Plan) -> list[str]:
     told = []
     if open_:
         told.append(
-            f"The air gap outside the wall at {open_} must stay open: it is where water goes when the line is blocked or frozen."
+            f"The air gap outside the wall at {open_} must stay open: it is where water goes when the line is "
+            "blocked or frozen."
         )
     if other:
         told.append(
-            f"No open gap outside the wall is known at {other}. If there is one, keep it open; if there is none, water that cannot get "
+            f"No open gap outside the wall is known at {other}. If there is one, keep it open; if there is "
+            "none, water that cannot get "
             "away goes back to the pit: ask for one."
         )
     return told
@@ -508,7 +567,10 @@ def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None)
         "Each autumn, when the leaves are down: clear the outlet, see that nothing grows or lies before it.",
         "After the first hard freeze: ice at the outlet, or water at a downspout's foot, means the line cannot empty.",
         "In the first heavy rain of spring: water must come out of the outlet within minutes, and nowhere else.",
-        "Water that stands at a downspout or bubbles at a cleanout: the line is blocked below it. Clean from the next cleanout up the line; a cleanout cleans downstream only.",
+        (
+            "Water that stands at a downspout or bubbles at a cleanout: the line is blocked below it. Clean from "
+            "the next cleanout up the line; a cleanout cleans downstream only."
+        ),
     ]
     keep = [
         "Do not plant trees over the lines, nor till deeper than a hand near the outlet: the pipe is shallow there.",
@@ -519,10 +581,23 @@ def owner_page(plan: Plan, result: AsBuilt, site: Site | None, date: str | None)
     ]
     return page(
         f"Your drains: {titled(plan)}",
-        tag("p", f"{'As laid' if not date else f'As laid, {said(date)}'}. Buried lines drain {', '.join(drained) or 'nothing that was shot'}."),
-        tag("h2", "Where the outlets are"), table(["Outlet", "Tape from the house"], outs, words=[0, 1]) if outs else tag("p", "None was shot."),
+        tag(
+            "p",
+            (
+                f"{'As laid' if not date else f'As laid, {said(date)}'}. Buried lines drain "
+                f"{', '.join(drained) or 'nothing that was shot'}."
+            ),
+        ),
+        tag("h2", "Where the outlets are"),
+        table(["Outlet", "Tape from the house"], outs, words=[0, 1]) if outs else tag("p", "None was shot."),
         tag("h2", "Where the cleanouts are"),
-        table(["Cleanout", "Depth to the pipe's top", "Tape from the house"], cleans, words=[0, 2]) if cleans else tag("p", "None."),
-        tag("h2", "When to look"), listed(look), tag("h2", "What to leave alone"), listed(keep),
-        tag("h2", "Looked at"), table(["Date", "What was seen", "By"], [["", "", ""] for _ in range(6)], blank=[0, 1, 2]),
-    )  # fmt: skip
+        table(["Cleanout", "Depth to the pipe's top", "Tape from the house"], cleans, words=[0, 2])
+        if cleans
+        else tag("p", "None."),
+        tag("h2", "When to look"),
+        listed(look),
+        tag("h2", "What to leave alone"),
+        listed(keep),
+        tag("h2", "Looked at"),
+        table(["Date", "What was seen", "By"], [["", "", ""] for _ in range(6)], blank=[0, 1, 2]),
+    )

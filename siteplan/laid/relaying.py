@@ -1,7 +1,8 @@
 """Condemned stretches in; how far each has to be taken up so that lawful pipe can be laid between ends that stay, out.
 
-A stretch that is condemned says where the pipe is wrong, not where it is right again. Relaid pipe is held by both of its ends:
-each order goes on until what lies at its ends lets the design be laid between them, or at the least the least grade.
+A stretch that is condemned says where the pipe is wrong, not where it is right again. Relaid pipe is held by both of
+its ends: each order goes on until what lies at its ends lets the design be laid between them, or at the least the least
+grade.
 """
 
 from __future__ import annotations
@@ -21,7 +22,10 @@ _SAME = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class _End:
-    """One end of a stretch: its shot's number, station, height, how far off the design [m], and whether it is set anew."""
+    """One end of a stretch.
+
+    Its shot's number, station, height, how far off the design [m], and whether it is set anew.
+    """
 
     at: int
     station: float
@@ -32,7 +36,10 @@ class _End:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Wanted:
-    """What every order of a line must hold to: the least grade, where the lower end has to be, and cover again where it was lost."""
+    """What every order of a line must hold to.
+
+    The least grade, where the lower end has to be, and cover again where it was lost.
+    """
 
     min_grade: float
     raised: float | None
@@ -45,8 +52,8 @@ def proven_orders(
     """Each condemned stretch carried on to where pipe can be laid again.
 
     The shortest way is taken on which the fall between both ends as they lie is that of the design, less what two shots
-    cannot tell; else the shortest between ends near their design on which it is no less than the least grade; else an end of
-    the line is set anew; else the least grade is all that is asked.
+    cannot tell; else the shortest between ends near their design on which it is no less than the least grade; else an
+    end of the line is set anew; else the least grade is all that is asked.
 
     Parameters
     ----------
@@ -161,7 +168,10 @@ def _as_designed(a: _End, b: _End) -> bool:
 
 
 def _lawful(line: LaidLine, a: _End, b: _End, min_grade: float) -> bool:
-    """Whether the least grade, or the design's where it is flatter, lies between two ends, both as shot and as fitted."""
+    """Whether the least grade, or the design's where it is flatter, lies between two ends.
+
+    Both as shot and as fitted.
+    """
     length, designed = b.station - a.station, _designed(line, a, b)
     least = min(min_grade, designed) - _SAME
     return (b.height - a.height) / length >= least and designed + (b.off - a.off) / length >= least

@@ -1,7 +1,7 @@
 """Shots near one line in; which of them stand on its pipe, which on something else, and which must be asked about, out.
 
-Words are hints. A shot that bears a curb's name and lies in the pipe's place and height is on the pipe; one that bears no
-name and stands a yard over it is not. Where name, place and height quarrel, nothing is decided: it is asked.
+Words are hints. A shot that bears a curb's name and lies in the pipe's place and height is on the pipe; one that bears
+no name and stands a yard over it is not. Where name, place and height quarrel, nothing is decided: it is asked.
 """
 
 from __future__ import annotations

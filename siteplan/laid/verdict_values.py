@@ -84,8 +84,8 @@ class Relay:
     whys : tuple of str
         What is wrong there.
     low, high : float or None
-        Heights of both ends [m]: as shot where the end stays, as designed where it is set anew; None where no two ends were
-        found between which pipe can be laid.
+        Heights of both ends [m]: as shot where the end stays, as designed where it is set anew; None where no two ends
+        were found between which pipe can be laid.
     designed : float or None
         Mean grade of the design between them [-].
     anew : tuple of float

@@ -19,7 +19,9 @@ Says = Literal["falls", "falls too little", "back-falls", "cannot tell"]
 
 # standard deviations: a grade that was designed at the least grade must not be condemned one time in twenty
 _SURE = 3.0
-_SHOWN = 3.3  # standard errors over the threshold of a bend at which three bends together stand nineteen times in twenty; by simulation
+# standard errors over the threshold of a bend at which three bends together stand nineteen times in twenty; by
+# simulation
+_SHOWN = 3.3
 _CLOSE = 40 * units.FOOT  # bends nearer than this belong to one defect
 
 
@@ -45,7 +47,10 @@ class Belly:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaidReach:
-    """A straight piece of the fitted line, or two neighbouring shots. `doubt` is one standard deviation of the grade [-]."""
+    """A straight piece of the fitted line, or two neighbouring shots.
+
+    `doubt` is one standard deviation of the grade [-].
+    """
 
     station_from: float
     station_to: float
@@ -234,10 +239,12 @@ def pairs(fit: LaidFit, min_grade: float) -> tuple[LaidReach, ...]:
 
 
 def smallest_shown(fit: LaidFit) -> float:
-    """Least depth of standing water that the shots would show wherever it lies deepest at a shot, nineteen times in twenty.
+    """Least depth of standing water that the shots would show wherever it lies deepest at a shot.
 
-    A broken back is let down at one shot after another, its arms reaching to the shots beside; it shows when each of its
-    bends stands out of the doubt. What lies between two shots is seen by none of them.
+    Nineteen times in twenty.
+
+    A broken back is let down at one shot after another, its arms reaching to the shots beside; it shows when each of
+    its bends stands out of the doubt. What lies between two shots is seen by none of them.
 
     Parameters
     ----------
@@ -251,7 +258,8 @@ def smallest_shown(fit: LaidFit) -> float:
 
     References
     ----------
-    Standard error of a spline's bends, as in `fit_laid`; the margin over it is our own, by simulation (docs/as-laid-check.md).
+    Standard error of a spline's bends, as in `fit_laid`; the margin over it is our own, by simulation
+    (docs/as-laid-check.md).
     """
     s = fit.station
     worst = LEAST_WATER + 2 * CERTAIN * fit.doubt  # a depth is the difference of a crest and a low, each by its shots

@@ -39,11 +39,18 @@ def set_from_typed(typed: Mapping[str, Any]) -> PlanSetAsked:
     against = None if typed["against"] is None else compared(typed["against"], typed["plan"])
     content = _record_bytes(typed["plan"], stored)
     return PlanSetAsked(
-        stored=stored, identity=plan_id(content), digest=hashlib.sha256(content).hexdigest(), language=typed.get("language") or "english",
+        stored=stored,
+        identity=plan_id(content),
+        digest=hashlib.sha256(content).hexdigest(),
+        language=typed.get("language") or "english",
         paper=paper_of(typed["paper"]) if typed["paper"] else usual_paper(plan.length_unit),
-        scale=typed["scale"], date=typed["date"] or plan.stamp or "", revision=typed["revision"],
-        ground=None if typed["site"] is None else _ground(stored, typed["site"]), against=against, debug=typed["debug"],
-    )  # fmt: skip
+        scale=typed["scale"],
+        date=typed["date"] or plan.stamp or "",
+        revision=typed["revision"],
+        ground=None if typed["site"] is None else _ground(stored, typed["site"]),
+        against=against,
+        debug=typed["debug"],
+    )
 
 
 def _record_bytes(typed: Path, stored: StoredPlan) -> bytes:

@@ -26,7 +26,9 @@ from siteplan.survey.files import said
 
 
 class SetPart(NamedTuple):
-    """A part of the set: its word for --parts, its title, what makes its pages; no page where the plan has nothing for it.
+    """A part of the set: its word for --parts, its title, what makes its pages.
+
+    No page where the plan has nothing for it.
 
     A part may give back, among its pages, what of it could not be drawn: the rest stands.
     """
@@ -43,7 +45,10 @@ def _plan(asked: PlanSetAsked) -> Sequence[Page]:
 
 
 def _profiles(asked: PlanSetAsked) -> Sequence[Page | PartLeftOut]:
-    """Every line at one scale of heights; one whose heights fit at none, or that is not drawn by a fault of ours, is left out alone."""
+    """Every line at one scale of heights.
+
+    One whose heights fit at none, or that is not drawn by a fault of ours, is left out alone.
+    """
     from siteplan.plotting.paper_sizes import scales
     from siteplan.plotting.plan_sheet import plan_cut
     from siteplan.plotting.profile_marks import ProfiledLine
@@ -155,7 +160,8 @@ def set_pages(asked: PlanSetAsked, parts: Sequence[str] = ()) -> tuple[tuple[Pag
     Raises
     ------
     InputError
-        For a part that there is not, a lot that fits on no reasonable number of sheets at a scale that was asked for, or at any where nothing else is wanted.
+        For a part that there is not, a lot that fits on no reasonable number of sheets at a scale that was asked for,
+        or at any where nothing else is wanted.
     """
     words = (COVER, *(one.word for one in SET_PARTS))
     for word in parts:

@@ -19,7 +19,10 @@ GONE = Pen(color="#c40000", width=0.3, dash=(1.0, 1.0))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clouded:
-    """Something that changed: its number, its runs of places in the plan's frame [m] (a place is a run of one), whether it is gone."""
+    """Something that changed.
+
+    Its number, its runs of places in the plan's frame [m] (a place is a run of one), whether it is gone.
+    """
 
     number: int
     runs: tuple[tuple[Spot, ...], ...]

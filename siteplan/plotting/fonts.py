@@ -1,6 +1,7 @@
 """Type: the two faces that the sheets carry, how wide a text is in them, and texts made fit to be set.
 
-A mark that the faces lack is written as its code point, so that a name stays whole; what cannot be printed becomes a space.
+A mark that the faces lack is written as its code point, so that a name stays whole; what cannot be printed becomes a
+space.
 """
 
 from __future__ import annotations

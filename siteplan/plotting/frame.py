@@ -1,4 +1,7 @@
-"""A page in; the same with border and title block out: whose plan, which sheet of how many, scale, revision, date, which plan.json."""
+"""A page in; the same with border and title block out.
+
+Whose plan, which sheet of how many, scale, revision, date, which plan.json.
+"""
 
 from __future__ import annotations
 
@@ -102,8 +105,10 @@ def framed(page: Page, head: Heading, number: int, count: int) -> Page:
     shapes += _site_field(whole, head.site)
     upper = (("Sheet", page.title), ("Scale", page.scale or "not to scale"), ("Sheet no.", f"{number} of {count}"))
     lower = (
-        ("Units", head.units), ("Revision and date", "  ".join(part for part in (head.revision, head.date) if part)), ("Plan", head.plan_id),
-    )  # fmt: skip
+        ("Units", head.units),
+        ("Revision and date", "  ".join(part for part in (head.revision, head.date) if part)),
+        ("Plan", head.plan_id),
+    )
     for fields, low, high in ((upper, middle, block.top), (lower, block.bottom, middle)):
         for (name, said), left, right in zip(fields, cuts[1:], cuts[2:], strict=False):
             shapes += _field(Box(left=left, bottom=low, right=right, top=high), name, said)

@@ -1,4 +1,7 @@
-"""What a drawing gathers while it is made: shapes from the ground up, labels, what labels keep off, what the key must explain."""
+"""What a drawing gathers while it is made.
+
+Shapes from the ground up, labels, what labels keep off, what the key must explain.
+"""
 
 from __future__ import annotations
 

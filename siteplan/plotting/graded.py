@@ -97,10 +97,13 @@ def told_places(plan: Plan) -> tuple[ToldPlace, ...]:
         words = _made_of([vertex.fittings for _, vertex, _ in held])
         found.append(
             ToldPlace(
-                x=held[0][1].x, y=held[0][1].y, head=", ".join(dict.fromkeys(head for head in heads if head)),
-                rows=tuple((line.id, vertex.station, vertex.invert) for line, vertex, _ in held), words=words,
+                x=held[0][1].x,
+                y=held[0][1].y,
+                head=", ".join(dict.fromkeys(head for head in heads if head)),
+                rows=tuple((line.id, vertex.station, vertex.invert) for line, vertex, _ in held),
+                words=words,
             )
-        )  # fmt: skip
+        )
     return tuple(found)
 
 

@@ -1,4 +1,7 @@
-"""A plan's lines in; what is drawn of them in plan out: pipe, station ticks, arrows, fittings, sleeves, and the labels of all of it."""
+"""A plan's lines in; what is drawn of them in plan out.
+
+Pipe, station ticks, arrows, fittings, sleeves, and the labels of all of it.
+"""
 
 from __future__ import annotations
 
@@ -227,7 +230,10 @@ def _sleeves(line: Line, plan: Plan, view: View, out: Gathered) -> None:
         out.key["sleeve"] = "Sleeve round the line"
         words = (
             f"sleeve {pipe_words(sleeve.pipe, plan.length_unit)}",
-            f"{line.id} {units.station_text(sleeve.station_from, plan.length_unit)} to {units.station_text(sleeve.station_to, plan.length_unit)}",
+            (
+                f"{line.id} {units.station_text(sleeve.station_from, plan.length_unit)} to "
+                f"{units.station_text(sleeve.station_to, plan.length_unit)}"
+            ),
         )
         out.labels.append((15, Label(layer="sleeves", lines=words, spot=view.at(middle))))
 
@@ -243,8 +249,16 @@ def _hand_dig(line: Line, plan: Plan, view: View, out: Gathered) -> None:
             reach = one.hand_dig or 0.0
             first, last = max(0.0, one.station_from - reach), min(line.length, one.station_to + reach)
             out.over.extend(
-                view.runs("hand_dig", [line.at(first)[:2], *((v.x, v.y) for v in line.vertices if first < v.station < last), line.at(last)[:2]], HAND_DIG)
-            )  # fmt: skip
+                view.runs(
+                    "hand_dig",
+                    [
+                        line.at(first)[:2],
+                        *((v.x, v.y) for v in line.vertices if first < v.station < last),
+                        line.at(last)[:2],
+                    ],
+                    HAND_DIG,
+                )
+            )
             out.key["hand_dig"] = "HAND DIG: a utility is crossed"
             lines = tuple(wrapped(hand_dig_text(one, line.length, plan.length_unit), 2.3, NAME_MM))
             out.labels.append(
@@ -252,7 +266,10 @@ def _hand_dig(line: Line, plan: Plan, view: View, out: Gathered) -> None:
             )
         else:
             title = KIND_TITLES.get(one.kind, one.kind).lower()
-            words = f"{line.id} under {title} {units.station_text(one.station_from, plan.length_unit)} to {units.station_text(one.station_to, plan.length_unit)}"
+            words = (
+                f"{line.id} under {title} {units.station_text(one.station_from, plan.length_unit)} to "
+                f"{units.station_text(one.station_to, plan.length_unit)}"
+            )
             out.labels.append(
                 (50, Label(layer="crossings", lines=tuple(wrapped(words, 2.3, NAME_MM)), spot=view.at(place)))
             )
@@ -261,8 +278,13 @@ def _hand_dig(line: Line, plan: Plan, view: View, out: Gathered) -> None:
 def _fittings(plan: Plan, view: View, out: Gathered) -> None:
     drawn: set[tuple[str, int, int]] = set()
     named = {
-        "cleanout": "Cleanout", "wye": "Wye", "bend": "Bend", "turned_pair": "Bend", "grade_break": "Grade break", "tie_in": "Wye cut into an old pipe",
-    }  # fmt: skip
+        "cleanout": "Cleanout",
+        "wye": "Wye",
+        "bend": "Bend",
+        "turned_pair": "Bend",
+        "grade_break": "Grade break",
+        "tie_in": "Wye cut into an old pipe",
+    }
     for line in plan.every_line:
         for vertex in line.vertices:
             if not view.shows((vertex.x, vertex.y)):

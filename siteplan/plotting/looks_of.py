@@ -1,7 +1,9 @@
-"""How each kind of feature is drawn on paper: edge, fill, real lines as hatching. One table for plan sheet, legend and SVG.
+"""How each kind of feature is drawn on paper: edge, fill, real lines as hatching.
 
-Existing things are thin or dashed, what is to be built is heavy and solid; kinds differ by dash, hatch, letter or shape as
-well as by colour, so that a grey copy reads the same. Common practice, no source.
+One table for plan sheet, legend and SVG.
+
+Existing things are thin or dashed, what is to be built is heavy and solid; kinds differ by dash, hatch, letter or shape
+as well as by colour, so that a grey copy reads the same. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -47,23 +49,32 @@ AREA_LOOKS: tuple[AreaLook, ...] = (
     AreaLook(kind=Kind.PAVING, order=1, pen=Pen(color=GREY, width=0.25), fill="#eeeeea"),
     AreaLook(kind=Kind.WALK, order=2, pen=Pen(color=GREY, width=0.25), fill="#f3f3f0"),
     AreaLook(
-        kind=Kind.EASEMENT, order=3, pen=Pen(color=PURPLE, width=0.3, dash=(4.0, 1.5)),
+        kind=Kind.EASEMENT,
+        order=3,
+        pen=Pen(color=PURPLE, width=0.3, dash=(4.0, 1.5)),
         hatching=Hatching(angles=(60.0,), apart=5.0, pen=Pen(color=PURPLE, width=0.12)),
     ),
     AreaLook(
-        kind=Kind.WET_AREA, order=4, pen=Pen(color=BLUE, width=0.25, dash=(1.0, 1.0)),
+        kind=Kind.WET_AREA,
+        order=4,
+        pen=Pen(color=BLUE, width=0.25, dash=(1.0, 1.0)),
         hatching=Hatching(angles=(0.0,), apart=2.2, pen=Pen(color=BLUE, width=0.12)),
     ),
     AreaLook(
-        kind=Kind.NO_DIG, order=5, pen=Pen(color=RED, width=0.35, dash=(2.0, 1.2)),
+        kind=Kind.NO_DIG,
+        order=5,
+        pen=Pen(color=RED, width=0.35, dash=(2.0, 1.2)),
         hatching=Hatching(angles=(45.0, 135.0), apart=4.5, pen=Pen(color=RED, width=0.12)),
     ),
     AreaLook(
-        kind=Kind.BUILDING, order=6, pen=Pen(color=DARK, width=0.5), fill="#ffffff",
+        kind=Kind.BUILDING,
+        order=6,
+        pen=Pen(color=DARK, width=0.5),
+        fill="#ffffff",
         hatching=Hatching(angles=(45.0,), apart=2.6, pen=Pen(color=GREY, width=0.13)),
     ),
     AreaLook(kind=Kind.LOT, order=9, pen=Pen(color=BLACK, width=0.5, dash=(7.0, 1.2, 1.2, 1.2, 1.2, 1.2))),
-)  # fmt: skip
+)
 RUN_LOOKS: tuple[RunLook, ...] = (
     RunLook(kind=Kind.CURB, pen=Pen(color=DARK, width=0.45)),
     RunLook(kind=Kind.FENCE, pen=Pen(color=GREY, width=0.2, dash=(3.0, 1.0, 0.5, 1.0))),

@@ -1,7 +1,8 @@
 """Sheets of paper and the scales that a drawing office draws at.
 
 Paper: ISO 216:2007 for A3 and A4; ANSI/ASME Y14.1 for letter (8.5 x 11 in) and tabloid (11 x 17 in), both from memory.
-Scales in feet are those of an engineer's rule (1 in to 10, 20, 30, 40 ft), in metres those of ISO 5455 and site practice.
+Scales in feet are those of an engineer's rule (1 in to 10, 20, 30, 40 ft), in metres those of ISO 5455 and site
+practice.
 """
 
 from __future__ import annotations
@@ -40,15 +41,20 @@ class Box:
     def apart(self, other: Box, gap: float = 0.0) -> bool:
         """Whether two boxes keep a gap [mm]."""
         return (
-            self.right + gap <= other.left or other.right + gap <= self.left or self.top + gap <= other.bottom or other.top + gap <= self.bottom
-        )  # fmt: skip
+            self.right + gap <= other.left
+            or other.right + gap <= self.left
+            or self.top + gap <= other.bottom
+            or other.top + gap <= self.bottom
+        )
 
     def holds(self, other: Box) -> bool:
         """Whether another box lies inside, touching allowed."""
         return (
-            self.left - 1e-6 <= other.left and self.bottom - 1e-6 <= other.bottom
-            and other.right <= self.right + 1e-6 and other.top <= self.top + 1e-6
-        )  # fmt: skip
+            self.left - 1e-6 <= other.left
+            and self.bottom - 1e-6 <= other.bottom
+            and other.right <= self.right + 1e-6
+            and other.top <= self.top + 1e-6
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,8 +93,11 @@ class Paper:
         """What a sheet may fill: the frame less the title block and a margin."""
         edge = self.frame
         return Box(
-            left=edge.left + _INSIDE_MM, bottom=self.block.top + _INSIDE_MM, right=edge.right - _INSIDE_MM, top=edge.top - _INSIDE_MM
-        )  # fmt: skip
+            left=edge.left + _INSIDE_MM,
+            bottom=self.block.top + _INSIDE_MM,
+            right=edge.right - _INSIDE_MM,
+            top=edge.top - _INSIDE_MM,
+        )
 
 
 PAPERS: tuple[Paper, ...] = (

@@ -1,7 +1,8 @@
 """Labels and what is in their way in; labels placed clear of each other out, and those for which there is no room.
 
-Each label is tried at many places about what it names, in a fixed order of cost; the nearest free one is taken. A label that is
-not beside its place has a leader to it. What finds no place is given back: the sheet sets a number there and the words beside.
+Each label is tried at many places about what it names, in a fixed order of cost; the nearest free one is taken. A label
+that is not beside its place has a leader to it. What finds no place is given back: the sheet sets a number there and
+the words beside.
 """
 
 from __future__ import annotations
@@ -106,8 +107,13 @@ def label_wide(label: Label) -> float:
 
 
 def place_labels(
-    labels: Sequence[Label], room: Box, *, keep_off: Sequence[Sequence[Spot]], pipes: Sequence[Sequence[Spot]], thin: Sequence[Sequence[Spot]]
-) -> LabelsPlaced:  # fmt: skip
+    labels: Sequence[Label],
+    room: Box,
+    *,
+    keep_off: Sequence[Sequence[Spot]],
+    pipes: Sequence[Sequence[Spot]],
+    thin: Sequence[Sequence[Spot]],
+) -> LabelsPlaced:
     """Labels where they touch neither each other nor what they must keep off.
 
     Parameters
@@ -184,7 +190,9 @@ def _best(label: Label, room: Box, taken: _Taken) -> Found | None:
 
 
 def _cheapest_free(label: Label, taken: _Taken, geometry: Any, pulled: Any, least: Any) -> int | None:
-    """Which place is free and costs least, the first of equals; looked for from those that cost least with nothing about them up.
+    """Which place is free and costs least, the first of equals.
+
+    Looked for from those that cost least with nothing about them up.
 
     Whatever lies about a place only adds to its cost, so that none is looked at whose own cost is over what was found.
     """
@@ -307,8 +315,11 @@ def _about(label: Label, room: Box) -> tuple[Any, Any, Any]:
         leaders = np.vstack([leaders, np.full((len(more), 4), np.nan)])
     rim = 0.03 * label.size  # tails hang under the box
     kept = (
-        (boxes[:, 0] >= room.left) & (boxes[:, 1] - rim >= room.bottom) & (boxes[:, 2] <= room.right) & (boxes[:, 3] <= room.top)
-    )  # fmt: skip
+        (boxes[:, 0] >= room.left)
+        & (boxes[:, 1] - rim >= room.bottom)
+        & (boxes[:, 2] <= room.right)
+        & (boxes[:, 3] <= room.top)
+    )
     return boxes[kept], cost[kept], leaders[kept]
 
 
@@ -341,15 +352,24 @@ def _set_in(label: Label, box: Box) -> list[Lettering]:
     top = box.top - 0.78 * label.size
     return [
         Lettering(
-            layer=label.layer, text=line, x=box.left, y=top - number * LINE_STEP * label.size, size=label.size,
-            bold=label.strong and number == 0, color=label.color, ground="#ffffff",
+            layer=label.layer,
+            text=line,
+            x=box.left,
+            y=top - number * LINE_STEP * label.size,
+            size=label.size,
+            bold=label.strong and number == 0,
+            color=label.color,
+            ground="#ffffff",
         )
         for number, line in enumerate(label.lines)
-    ]  # fmt: skip
+    ]
 
 
 def _beside(label: Label, a: Spot, b: Spot, number: int) -> Iterator[tuple[float, list[Lettering]]]:
-    """Along a straight piece, over it and under it, at its middle and towards its ends; read from below or from the right."""
+    """Along a straight piece, over it and under it, at its middle and towards its ends.
+
+    Read from below or from the right.
+    """
     run = math.dist(a, b)
     wide = label_wide(label)
     if run < 1e-6 or wide > run * 1.02:
@@ -371,8 +391,16 @@ def _beside(label: Label, a: Spot, b: Spot, number: int) -> Iterator[tuple[float
                     off = -0.9 - 0.76 * label.size - k * LINE_STEP * label.size
                 drawn.append(
                     Lettering(
-                        layer=label.layer, text=line, x=x - uy * off, y=y + ux * off, size=label.size, anchor="middle",
-                        angle=angle, bold=label.strong and k == 0, color=label.color, ground="#ffffff",
+                        layer=label.layer,
+                        text=line,
+                        x=x - uy * off,
+                        y=y + ux * off,
+                        size=label.size,
+                        anchor="middle",
+                        angle=angle,
+                        bold=label.strong and k == 0,
+                        color=label.color,
+                        ground="#ffffff",
                     )
-                )  # fmt: skip
+                )
             yield 0.3 * number + abs(shift) + (0.0 if side > 0 else 0.2), drawn

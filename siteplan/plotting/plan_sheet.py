@@ -1,4 +1,7 @@
-"""A plan in; its site plan on paper out, at the largest scale that fits or at the one asked for, on several sheets where it must."""
+"""A plan in; its site plan on paper out, at the largest scale that fits or at the one asked for.
+
+On several sheets where it must.
+"""
 
 from __future__ import annotations
 
@@ -242,15 +245,17 @@ def _match_lines(cut: PlanCut, number: int, room: Box) -> tuple[list[Mark], list
 
 def _column(
     plan: Plan, cut: PlanCut, view: View, box: Box, out: Gathered, words: Sequence[str], ground: GroundLines | None
-) -> tuple[list[Mark], list[str]]:  # fmt: skip
+) -> tuple[list[Mark], list[str]]:
     """North, scale, key, notes; what finds no room is given back."""
     unit = plan.length_unit
     north = Box(left=box.left, right=box.left + 20.0, bottom=box.top - 22.0, top=box.top)
     shapes: list[Mark] = [*north_arrow(north, north_turn(plan, view.middle))]
     said, _, _ = paragraphs(
-        "notes", Box(left=north.right + 1, right=box.right, bottom=north.bottom, top=box.top), box.top - 1.0,
+        "notes",
+        Box(left=north.right + 1, right=box.right, bottom=north.bottom, top=box.top),
+        box.top - 1.0,
         ["Grid north of the survey", said_scale(cut.ratio, unit, asked=cut.asked)],
-    )  # fmt: skip
+    )
     shapes += said
     shapes += scale_bar(box.left + 1.0, box.top - 29.0, box.wide - 12.0, cut.ratio, unit)
     key = dict(out.key)

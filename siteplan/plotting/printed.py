@@ -1,4 +1,7 @@
-"""A plan and its site in; what the map page prints out: the plan sheet and the profiles as drawn for the plan set, then verdict and cautions."""
+"""A plan and its site in; what the map page prints out.
+
+The plan sheet and the profiles as drawn for the plan set, then verdict and cautions.
+"""
 
 from __future__ import annotations
 
@@ -64,9 +67,11 @@ def _words(plan: Plan, missed: Sequence[str]) -> list[Markup]:
     called = names(plan)
     stands = [f"{line.id}, {way(line, called)}: {line_state(plan, line).text}" for line in plan.every_line]
     return [
-        tag("h2", titled(plan)), tag("ul", *(tag("li", text) for text in (*stands, *missed))),
-        tag("h2", "Cautions"), tag("ul", *(tag("li", text) for text in plan.cautions)),
-    ]  # fmt: skip
+        tag("h2", titled(plan)),
+        tag("ul", *(tag("li", text) for text in (*stands, *missed))),
+        tag("h2", "Cautions"),
+        tag("ul", *(tag("li", text) for text in plan.cautions)),
+    ]
 
 
 def _sheet_class(paper: Paper) -> str:

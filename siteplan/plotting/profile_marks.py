@@ -32,7 +32,10 @@ _UNKNOWN_SIZE = 0.05  # radius at which a utility is drawn whose size nobody sta
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProfileView:
-    """Stations and elevations on a page: the room, both scales, the station at its left and the elevation at its foot [m]."""
+    """Stations and elevations on a page.
+
+    The room, both scales, the station at its left and the elevation at its foot [m].
+    """
 
     room: Box
     ratio: int  # of lengths
@@ -125,7 +128,10 @@ def profile_marks(of: ProfiledLine, view: ProfileView, out: Gathered) -> None:
 
 
 def _doubt(of: ProfiledLine, view: ProfileView, out: Gathered) -> None:
-    """Two standard deviations of the ground to either side, where the plan states them; between the stakes in proportion."""
+    """Two standard deviations of the ground to either side, where the plan states them.
+
+    Between the stakes in proportion.
+    """
     known = [(s, d) for s, d in of.doubt if d > 0]
     places = [(s, z) for s, z in of.ground if math.isfinite(z) and view.shows(s)]
     if len(known) < 2 or len(places) < 2:
@@ -158,7 +164,10 @@ def _pavement(of: ProfiledLine, view: ProfileView, out: Gathered) -> None:
         name = one_line(one.name) or KIND_TITLES.get(one.kind, one.kind)
         cover = units.drop_text(one.cover_min, of.plan.length_unit)
         unit = of.plan.length_unit
-        words = f"{name}, {units.station_text(one.station_from, unit)} to {units.station_text(one.station_to, unit)}, least cover there {cover}"
+        words = (
+            f"{name}, {units.station_text(one.station_from, unit)} to {units.station_text(one.station_to, unit)}, "
+            f"least cover there {cover}"
+        )
         spot = ((left + right) / 2, view.room.top - 2.0)
         out.labels.append(
             (30, Label(layer="crossings", lines=tuple(wrapped(words, 2.2, _WIDE)), spot=spot, size=2.2, reach=90.0))
@@ -251,7 +260,8 @@ def clearance(of: ProfiledLine, one: Crossing) -> float | None:
     Returns
     -------
     float or None
-        [m]; below nought they meet; a utility over the line whose size nobody stated is taken as a line; None: its depth is not known.
+        [m]; below nought they meet; a utility over the line whose size nobody stated is taken as a line; None: its
+        depth is not known.
     """
     if one.depth is None or not math.isfinite(one.cover_min):
         return None

@@ -1,4 +1,7 @@
-"""A line in; its profile on paper out: lengths at the plan's scale, heights at a larger one, both written, stations and inverts under it."""
+"""A line in; its profile on paper out.
+
+Lengths at the plan's scale, heights at a larger one, both written, stations and inverts under it.
+"""
 
 from __future__ import annotations
 
@@ -44,7 +47,7 @@ _GRID = Pen(color="#b5b5b5", width=0.1)
 
 def profiled_line(
     plan: Plan, line: Line, ground: GroundLines | None, limits: Mapping[str, float | None]
-) -> ProfiledLine:  # fmt: skip
+) -> ProfiledLine:
     """A line with its ground, water and least cover.
 
     Parameters
@@ -66,12 +69,15 @@ def profiled_line(
     rows = tuple((row.station, row.ground) for row in line.rows)
     found = None if plan.water is None else next((one for one in plan.water.lines if one.line == line.id), None)
     return ProfiledLine(
-        plan=plan, line=line, ground=ground.along.get(line.id, rows) if ground is not None else rows,
+        plan=plan,
+        line=line,
+        ground=ground.along.get(line.id, rows) if ground is not None else rows,
         doubt=tuple((row.station, row.ground_doubt or 0.0) for row in line.rows),
-        water=found.levels if found is not None else (), least_cover=limits.get("min-cover"),
+        water=found.levels if found is not None else (),
+        least_cover=limits.get("min-cover"),
         cover_from=(limits.get("outlet-zone") or 0.0) if has_outlet_zone(plan, line) else 0.0,
         cover_to=line.length - (limits.get("start-zone") or 0.0),
-    )  # fmt: skip
+    )
 
 
 def _levels(of: ProfiledLine, first: float, last: float) -> tuple[float, float]:
@@ -138,9 +144,10 @@ def line_steepness(of: ProfiledLine, paper: Paper, ratio: int) -> int:
             return one
     fall = units.length_text(span, of.plan.length_unit, 1)
     raise InputError(
-        f"the profile of {of.line.id}", f"is {fall} high, which does not fit on {paper.title} at {scale_words(ratio, of.plan.length_unit)}",
+        f"the profile of {of.line.id}",
+        f"is {fall} high, which does not fit on {paper.title} at {scale_words(ratio, of.plan.length_unit)}",
         "Take a larger paper or a smaller scale.",
-    )  # fmt: skip
+    )
 
 
 def _room(box: Box) -> Box:
@@ -208,7 +215,10 @@ def profile_pages(held: Sequence[ProfiledLine], paper: Paper, ratio: int, steep:
 def _sheet(
     row: Sequence[ProfilePanel], inside: Box, ratio: int, steep: int
 ) -> tuple[tuple[Mark, ...], list[tuple[str, list[str]]]]:
-    """One sheet: its panels from the left, the last one as wide as is left; the key over all. And words without a place, by line."""
+    """One sheet: its panels from the left, the last one as wide as is left; the key over all.
+
+    And words without a place, by line.
+    """
     shapes: list[Mark] = []
     key: dict[str, str] = {}
     missed: list[tuple[str, list[str]]] = []
@@ -331,7 +341,10 @@ def station_tick(plan: Plan, ratio: int) -> float:
 
 
 def _bands(of: ProfiledLine, view: ProfileView, inside: Box, out: Gathered) -> list[Mark]:
-    """Figures of the stakes, as the schedule prints them; where they stand closer than type allows they are drawn apart, with a kink."""
+    """Figures of the stakes, as the schedule prints them.
+
+    Where they stand closer than type allows they are drawn apart, with a kink.
+    """
     plan, line, room = of.plan, of.line, view.room
     printed = printed_rows(plan, line)
     held = [(row, told) for row, told in zip(line.rows, printed, strict=True) if view.shows(row.station)]
@@ -401,7 +414,10 @@ def _apart(wanted: Sequence[float], low: float, high: float) -> list[float]:
 
 
 def _run_in_band(run: GradedRun, plan: Plan, view: ProfileView, out: Gathered) -> None:
-    """Size, material, length, slope under the run; where it is too short for the words, beside the pipe with a leader."""
+    """Size, material, length, slope under the run.
+
+    Where it is too short for the words, beside the pipe with a leader.
+    """
     left, right = max(view.x(run.station_from), view.room.left), min(view.x(run.station_to), view.room.right)
     if right - left < 0.05:
         return
@@ -452,7 +468,10 @@ def _match(view: ProfileView, part: tuple[int, int], line: Line) -> list[Mark]:
 def _head(plan: Plan, inside: Box, ratio: int, steep: int, key: Mapping[str, str]) -> list[Mark]:
     """Both scales and how much taller heights are drawn, a true bar, the key."""
     bar = 62.0
-    told = f"{_both(ratio, steep, plan)}: heights drawn {ratio / steep:.3g} times lengths. Water runs to the left, stations up from the outlet."
+    told = (
+        f"{_both(ratio, steep, plan)}: heights drawn {ratio / steep:.3g} times lengths. Water runs to the left, "
+        "stations up from the outlet."
+    )
     shapes: list[Mark] = []
     y = inside.top - 2.4
     for words in wrapped(told, 2.3, inside.wide - bar - 4.0):

@@ -1,4 +1,6 @@
-"""What stands on a page, as frozen values: strokes, areas, lettering. Millimetres of paper from its lower left corner, y up.
+"""What stands on a page, as frozen values: strokes, areas, lettering.
+
+Millimetres of paper from its lower left corner, y up.
 
 A layer is a plain word of the trade: a reader that tells layers apart shows or hides them, a test measures by them.
 """

@@ -1,4 +1,7 @@
-"""What stands beside a drawing: north, a true scale bar, the key of what is on this sheet, benchmark, words that found no room in it."""
+"""What stands beside a drawing.
+
+North, a true scale bar, the key of what is on this sheet, benchmark, words that found no room in it.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,7 @@ from siteplan.plotting.looks_of import (
     SLEEVE,
     area_look,
     run_look,
-)  # fmt: skip
+)
 from siteplan.plotting.paper_sizes import Box, scale_words
 from siteplan.plotting.placing import Label
 from siteplan.plotting.shapes import Filled, Lettering, Mark, Pen, Stroke, rectangle, straight
@@ -34,7 +37,7 @@ from siteplan.plotting.symbols import (
     ring,
     sprinkler_symbol,
     tree_symbol,
-)  # fmt: skip
+)
 from siteplan.plotting.view import hatched
 from siteplan.sheets.drawing import BLUE
 
@@ -43,8 +46,15 @@ _STEP = _TYPE * 1.25
 _SAMPLE = 9.0  # width of a sample in the key [mm]
 _BAR_FT, _BAR_M = (1, 2, 5, 10, 20, 40, 50, 100), (1, 2, 5, 10, 20, 50)
 _PENS: Mapping[str, Pen] = {
-    "laid": LAID, "laid_fails": LAID_FAILS, "laid_unsure": LAID_UNSURE, "pressed": PRESSED, "hand_dig": HAND_DIG, "contour": CONTOUR, "cloud": CLOUD, "gone": GONE,
-}  # fmt: skip
+    "laid": LAID,
+    "laid_fails": LAID_FAILS,
+    "laid_unsure": LAID_UNSURE,
+    "pressed": PRESSED,
+    "hand_dig": HAND_DIG,
+    "contour": CONTOUR,
+    "cloud": CLOUD,
+    "gone": GONE,
+}
 
 
 def north_arrow(box: Box, turn: float) -> list[Mark]:
@@ -174,9 +184,10 @@ def _sample(look: str, box: Box) -> list[Mark]:
         made = end_symbol(kind, (x, y), "key")
     elif group == "utility":
         made = [
-            straight("key", left, right, Pen(width=0.3)), Filled(layer="key", rings=(ring((x, y), 1.45),), fill="#ffffff"),
+            straight("key", left, right, Pen(width=0.3)),
+            Filled(layer="key", rings=(ring((x, y), 1.45),), fill="#ffffff"),
             Lettering(layer="key", text=service(kind).letter, x=x, y=y - 0.8, size=2.2, anchor="middle", bold=True),
-        ]  # fmt: skip
+        ]
     elif look == Kind.TREE:
         made = tree_symbol((x, y), 0.8)
     elif look == Kind.BENCHMARK:

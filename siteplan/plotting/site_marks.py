@@ -1,4 +1,7 @@
-"""A plan's site in; what is drawn of it out: areas with real hatching, lines, utilities with their letter in the line, lot dimensions."""
+"""A plan's site in; what is drawn of it out.
+
+Areas with real hatching, lines, utilities with their letter in the line, lot dimensions.
+"""
 
 from __future__ import annotations
 
@@ -175,8 +178,14 @@ def _contours(ground: GroundLines, view: View, out: Gathered) -> None:
         out.key["contour"] = "Ground as surveyed (contours"
         if _long(longest) > 12.0:
             label = Label(
-                layer="contour_levels", lines=(f"{level:g}",), spot=longest[len(longest) // 2], size=1.9, color=BROWN, needed=False, leader=False
-            )  # fmt: skip
+                layer="contour_levels",
+                lines=(f"{level:g}",),
+                spot=longest[len(longest) // 2],
+                size=1.9,
+                color=BROWN,
+                needed=False,
+                leader=False,
+            )
             out.labels.append((80 if index else 95, label))
 
 

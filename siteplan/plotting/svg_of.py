@@ -33,9 +33,16 @@ def page_svg(page: Page) -> Markup:
     high = page.paper.high
     parts = [part for _, held in groupby(page.shapes, key=_alike) for part in _drawn(list(held), high)]
     return tag(
-        "svg", tag("title", page.title), *parts, width=f"{page.paper.wide:g}mm", height=f"{high:g}mm",
-        viewbox=f"0 0 {page.paper.wide:g} {high:g}", font_family="DejaVu Sans, Verdana, sans-serif", role="img", aria_label=page.title,
-    )  # fmt: skip
+        "svg",
+        tag("title", page.title),
+        *parts,
+        width=f"{page.paper.wide:g}mm",
+        height=f"{high:g}mm",
+        viewbox=f"0 0 {page.paper.wide:g} {high:g}",
+        font_family="DejaVu Sans, Verdana, sans-serif",
+        role="img",
+        aria_label=page.title,
+    )
 
 
 def _alike(shape: Mark) -> tuple[object, ...]:
@@ -81,9 +88,13 @@ def _set_in(texts: Sequence[Lettering], high: float) -> Iterator[Markup]:
             place = {"transform": f"translate({_n(one.x)} {_n(high - one.y)})rotate({_n(-one.angle)})"}
         inside.append(tag("text", one_line(one.text), **place))
     yield tag(
-        "g", *inside, font_size=f"{first.size:g}", fill=None if first.color == "#000000" else first.color, font_weight="bold" if first.bold else None,
+        "g",
+        *inside,
+        font_size=f"{first.size:g}",
+        fill=None if first.color == "#000000" else first.color,
+        font_weight="bold" if first.bold else None,
         text_anchor=None if first.anchor == "start" else first.anchor,
-    )  # fmt: skip
+    )
 
 
 def _ink(pen: Pen) -> dict[str, str]:
@@ -107,7 +118,10 @@ def _seen(spots: Sequence[Spot]) -> Sequence[Spot]:
 
 
 def _way(spots: Iterable[Spot], high: float, *, closed: bool) -> str:
-    """A run by its steps, which are shorter to write than places; each is from where the last one ended, so that none drifts."""
+    """A run by its steps, which are shorter to write than places.
+
+    Each is from where the last one ended, so that none drifts.
+    """
     told: list[str] = []
     before = (0, 0)
     for x, y in _seen(list(spots)):

@@ -1,4 +1,7 @@
-"""Marks of one place: sources, outlets, fittings, trees, benchmarks. Each as strokes and areas about a place on the page."""
+"""Marks of one place: sources, outlets, fittings, trees, benchmarks.
+
+Each as strokes and areas about a place on the page.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +14,15 @@ from siteplan.sheets.drawing import BLACK, BLUE, BROWN, GREY
 
 _EDGE = Pen(color=BLACK, width=0.25)
 _LETTERS = {
-    "downspout": "D", "sump": "S", "inlet": "I", "area_drain": "A", "discharge_point": "P", "curb_outlet": "C", "daylight_outlet": "",
+    "downspout": "D",
+    "sump": "S",
+    "inlet": "I",
+    "area_drain": "A",
+    "discharge_point": "P",
+    "curb_outlet": "C",
+    "daylight_outlet": "",
     "tie_in": "T",
-}  # fmt: skip
+}
 SYMBOL_MM = 1.7  # half of a symbol
 
 
@@ -96,7 +105,8 @@ def fitting_symbol(kind: str, spot: Spot, layer: str = "fittings") -> list[Mark]
     Returns
     -------
     list of Mark
-        Cleanout: ring with a cross; wye: solid triangle; bend: solid dot; tie-in: square; grade break: stroke; reducer: lozenge.
+        Cleanout: ring with a cross; wye: solid triangle; bend: solid dot; tie-in: square; grade break: stroke; reducer:
+        lozenge.
     """
     x, y = spot
     if kind == "cleanout":
@@ -160,9 +170,15 @@ def benchmark_symbol(spot: Spot) -> list[Mark]:
     x, y = spot
     r = 1.6
     quarters = [
-        ((x, y), *((x + r * math.cos(math.radians(a)), y + r * math.sin(math.radians(a))) for a in range(first, first + 91, 15)))
+        (
+            (x, y),
+            *(
+                (x + r * math.cos(math.radians(a)), y + r * math.sin(math.radians(a)))
+                for a in range(first, first + 91, 15)
+            ),
+        )
         for first in (0, 180)
-    ]  # fmt: skip
+    ]
     return [
         Filled(layer="benchmark", rings=(ring(spot, r),), fill="#ffffff", pen=_EDGE),
         *(Filled(layer="benchmark", rings=(quarter,), fill=BLACK) for quarter in quarters),
@@ -214,8 +230,10 @@ def arrow(spot: Spot, toward: Spot, color: str) -> Filled:
     tip = (spot[0] + 1.6 * ux, spot[1] + 1.6 * uy)
     foot = (spot[0] - 1.2 * ux, spot[1] - 1.2 * uy)
     return Filled(
-        layer="flow", rings=((tip, (foot[0] - 1.1 * uy, foot[1] + 1.1 * ux), (foot[0] + 1.1 * uy, foot[1] - 1.1 * ux)),), fill=color
-    )  # fmt: skip
+        layer="flow",
+        rings=((tip, (foot[0] - 1.1 * uy, foot[1] + 1.1 * ux), (foot[0] + 1.1 * uy, foot[1] - 1.1 * ux)),),
+        fill=color,
+    )
 
 
 def cross_stroke(spot: Spot, across: Spot, half: float, layer: str, pen: Pen = TICK) -> Stroke:

@@ -39,8 +39,9 @@ class View:
         """Whether a place of the plan lies on the page, its edge among it."""
         x, y = self.at(spot)
         return (
-            self.room.left - _FINE <= x <= self.room.right + _FINE and self.room.bottom - _FINE <= y <= self.room.top + _FINE
-        )  # fmt: skip
+            self.room.left - _FINE <= x <= self.room.right + _FINE
+            and self.room.bottom - _FINE <= y <= self.room.top + _FINE
+        )
 
     def runs(self, layer: str, spots: Sequence[Spot], pen: Pen, *, closed: bool = False) -> Iterator[Stroke]:
         """A run of places as strokes, what lies off the drawing cut away."""
@@ -105,7 +106,10 @@ def cut_to(box: Box, spots: Sequence[Spot]) -> list[tuple[Spot, ...]]:
 
 
 def _piece(box: Box, a: Spot, b: Spot) -> tuple[Spot, Spot] | None:
-    """A straight piece cut to a box, by the parameters at which it comes in and goes out (Liang and Barsky, 1984; from memory)."""
+    """A straight piece cut to a box.
+
+    By the parameters at which it comes in and goes out (Liang and Barsky, 1984; from memory).
+    """
     dx, dy = b[0] - a[0], b[1] - a[1]
     first, last = 0.0, 1.0
     for way, room in ((-dx, a[0] - box.left), (dx, box.right - a[0]), (-dy, a[1] - box.bottom), (dy, box.top - a[1])):

@@ -1,1 +1,4 @@
-"""Many pieces of work of one kind, done by processes of this machine or by a cluster; what each gives comes back as it is done."""
+"""Many pieces of work of one kind, done by processes of this machine or by a cluster.
+
+What each gives comes back as it is done.
+"""

@@ -1,7 +1,7 @@
 """Pieces of work in; what each gave out, as it is done, from the workers of a running Dask scheduler.
 
-Which worker does what, and what becomes of the work of one that is lost, is the scheduler's business. Only so many pieces are with it at
-a time, so that neither it nor this process holds them all.
+Which worker does what, and what becomes of the work of one that is lost, is the scheduler's business. Only so many
+pieces are with it at a time, so that neither it nor this process holds them all.
 """
 
 from __future__ import annotations
@@ -36,8 +36,8 @@ def by_cluster(
     Yields
     ------
     tuple
-        A piece of work and what it gave, in the order in which they are done; `Died` where the scheduler gave it up after
-        several workers were lost under it.
+        A piece of work and what it gave, in the order in which they are done; `Died` where the scheduler gave it up
+        after several workers were lost under it.
     """
     from distributed import KilledWorker, as_completed
 
@@ -93,7 +93,10 @@ def connected(address: str) -> Any:
         raise InputError(
             "--scheduler",
             "the library distributed is not installed, which speaks to a scheduler",
-            'Install it (python -m pip install "siteplan[cluster]"), or leave --scheduler out: the cores of this machine are used then.',
+            (
+                'Install it (python -m pip install "siteplan[cluster]"), or leave --scheduler out: the cores of '
+                "this machine are used then."
+            ),
         ) from fault
     _listens(address)
     try:

@@ -28,7 +28,10 @@ class Pace:
         self._watched = sys.stderr.isatty()
 
     def step(self, note: str = "", *, worked: bool = True) -> None:
-        """One piece more is done; `note` is told with it. What was done before costs no time, and tells nothing of what is left."""
+        """One piece more is done; `note` is told with it.
+
+        What was done before costs no time, and tells nothing of what is left.
+        """
         self._done += 1
         self._worked += worked
         now = time.monotonic()

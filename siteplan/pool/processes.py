@@ -1,7 +1,8 @@
 """Pieces of work in; what each gave out, as it is done, from processes of this machine that are renewed now and then.
 
-Each process is a pool of one of the standard library's, so that the death of one names the piece of work that it had in hand and harms
-no other. A process is renewed after some pieces: what a library forgets to give back is given back then, and memory stays bounded.
+Each process is a pool of one of the standard library's, so that the death of one names the piece of work that it had in
+hand and harms no other. A process is renewed after some pieces: what a library forgets to give back is given back then,
+and memory stays bounded.
 """
 
 from __future__ import annotations
@@ -71,7 +72,8 @@ def by_processes(
     Yields
     ------
     tuple
-        A piece of work and what it gave, in the order in which they are done; `Died` where its process ended under it twice.
+        A piece of work and what it gave, in the order in which they are done; `Died` where its process ended under it
+        twice.
     """
     if workers == 0:
         for one in tasks:

@@ -1,4 +1,7 @@
-"""The program in; its digest out: all that work hangs on beside what it is given. By it is known what must be done again."""
+"""The program in; its digest out: all that work hangs on beside what it is given.
+
+By it is known what must be done again.
+"""
 
 from __future__ import annotations
 

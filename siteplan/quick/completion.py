@@ -56,8 +56,8 @@ def completion_script(shell: str, commands: Sequence[CommandWords]) -> str:
 
     References
     ----------
-    Bash Reference Manual, 'Programmable Completion'; zsh manual, 'Completion System', _arguments; fish documentation, complete
-    (all from memory).
+    Bash Reference Manual, 'Programmable Completion'; zsh manual, 'Completion System', _arguments; fish documentation,
+    complete (all from memory).
     """
     make = {"bash": _bash, "zsh": _zsh, "fish": _fish}[shell]
     return "\n".join(make(commands)) + "\n"
@@ -99,7 +99,10 @@ def _bash(commands: Sequence[CommandWords]) -> Iterator[str]:
         yield f'        words="{" ".join([*named, "--debug"])}" listed="{" ".join(_listed(command))}" ;;'
     yield "    esac"
     yield '    case "$cur" in -*) listed=" " ;; *) words="" ;; esac'
-    yield '    mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur"; compgen -W "$listed" -- "$cur"; [ -n "$listed" ] || compgen -f -- "$cur")'
+    yield (
+        '    mapfile -t COMPREPLY < <(compgen -W "$words" -- "$cur"; compgen -W "$listed" -- "$cur"; [ -n '
+        '"$listed" ] || compgen -f -- "$cur")'
+    )
     yield "}"
     yield f"complete -o filenames -F _{_PROGRAM} {_PROGRAM}"
 

@@ -257,14 +257,19 @@ def quick_fall(
     if short and concrete is not None:
         by = asked - concrete
         room = units.length_text(rise - by, unit, 3) if unit == "m" else fall_text(rise - by, unit)
-        text = f"a pipe through the curb whose top is at most {room} above its invert, several of them if the flow asks for it, or another outlet"
+        text = (
+            f"a pipe through the curb whose top is at most {room} above its invert, several of them if the flow "
+            "asks for it, or another outlet"
+        )
         hole = Flip("curb", -by, rise - by, text)
         return answer._replace(flips=(hole,) if verdict == "go" else (hole, *_saved(answer, unit)))
     return answer._replace(flips=_gone(answer, unit) if verdict == "go" else _saved(answer, unit))
 
 
 def _stands_full(above: float, length: float, rise: float, min_grade: float) -> float:
-    """Length that lies below a pop-up's rim: the start's invert is `above` it, the end's top no higher than the lawn there.
+    """Length that lies below a pop-up's rim.
+
+    The start's invert is `above` it, the end's top no higher than the lawn there.
 
     A straight run; its end lies lower still where the least grade asks for it.
     """
@@ -328,7 +333,10 @@ def _saved(answer: QuickFall, unit: str) -> tuple[Flip, ...]:
                 "cover",
                 -by,
                 less,
-                f"{units.length_text(less, unit)} of cover at the start instead of {units.length_text(answer.cover, unit)} makes it GO (heavy pipe; ask)",
+                (
+                    f"{units.length_text(less, unit)} of cover at the start instead of "
+                    f"{units.length_text(answer.cover, unit)} makes it GO (heavy pipe; ask)"
+                ),
             )
         )
     flatter = math.floor(in_hand / answer.length / 0.0005 - 1e-9) * 0.0005

@@ -226,7 +226,8 @@ def _second_answers(
             )
         other = quick_fall(outlet - start if rods else start - outlet, length, **options)
         texts.append(
-            f"{how}: read that way it is {_VERDICTS[other.verdict]} ({units.drop_text(other.spare, unit)} to spare); if so use {mend}"
+            f"{how}: read that way it is {_VERDICTS[other.verdict]} ({units.drop_text(other.spare, unit)} to "
+            f"spare); if so use {mend}"
         )
     return tuple(texts)
 
@@ -266,9 +267,18 @@ def fall_as_text(asked: FallAsked, answer: QuickFall) -> str:
     hole = "the hole would take too much of the curb; by fall " if answer.hole_fails else ""
     lines = [
         f"{_VERDICTS[answer.verdict]}: {hole}{spare}, doubt +-{units.drop_text(answer.doubt, unit)}",
-        f"  fall available  {units.drop_text(answer.fall_available, unit)}: {drop}, less {plain(answer.cover)} cover, {plain(answer.rise)} pipe, {plain(answer.allowance)} at the outlet",
-        f"  fall needed     {units.drop_text(answer.fall_needed, unit)}: {units.grade_text(answer.min_grade)} of {units.length_text(answer.length, unit, 1)}",
-        f"  steepest        {units.grade_text(answer.grade_max)}{'' if answer.grade_max > 0 else ' (the pipe would run uphill)'}",
+        (
+            f"  fall available  {units.drop_text(answer.fall_available, unit)}: {drop}, less "
+            f"{plain(answer.cover)} cover, {plain(answer.rise)} pipe, {plain(answer.allowance)} at the outlet"
+        ),
+        (
+            f"  fall needed     {units.drop_text(answer.fall_needed, unit)}: {units.grade_text(answer.min_grade)} "
+            f"of {units.length_text(answer.length, unit, 1)}"
+        ),
+        (
+            "  steepest        "
+            f"{units.grade_text(answer.grade_max)}{'' if answer.grade_max > 0 else ' (the pipe would run uphill)'}"
+        ),
     ]
     if answer.grade_chosen is not None and answer.start_cover is not None:
         per = (
@@ -277,7 +287,8 @@ def fall_as_text(asked: FallAsked, answer: QuickFall) -> str:
             else f"{answer.grade_chosen / units.GRADE['in_per_ft']:.3f}".rstrip("0") + " in per ft"
         )
         lines.append(
-            f"  choose          {_finely(answer.grade_chosen)} ({per}): {_start(asked, answer)}, cover at the start {fall_text(answer.start_cover, unit)}"
+            f"  choose          {_finely(answer.grade_chosen)} ({per}): {_start(asked, answer)}, cover at the "
+            f"start {fall_text(answer.start_cover, unit)}"
         )
     lines.append(f"  outlet          {_outlet(asked, answer)}")
     if asked.outlet_kind == "curb":
@@ -308,7 +319,10 @@ def _start(asked: FallAsked, answer: QuickFall) -> str:
         if asked.outlet_kind == "popup":
             return f"rod on top of pipe {units.length_text(top_start, unit)} at the start{under}"
         top_outlet = asked.outlet - answer.allowance - answer.rise
-        return f"rod on top of pipe {units.length_text(top_start, unit)} at the start, {units.length_text(top_outlet, unit)} at the outlet (same set-up)"
+        return (
+            f"rod on top of pipe {units.length_text(top_start, unit)} at the start, "
+            f"{units.length_text(top_outlet, unit)} at the outlet (same set-up)"
+        )
     invert = asked.start - answer.start_cover - answer.rise
     return f"start invert {units.length_text(invert, unit)}{under}"
 
@@ -320,17 +334,26 @@ def _outlet(asked: FallAsked, answer: QuickFall) -> str:
     text = (
         f"popup: {where}fall counts down to the rim"
         if asked.outlet_kind == "popup"
-        else f"{asked.outlet_kind}: {where}{units.length_text(answer.allowance, unit)} above the {SHOT_IS[asked.outlet_kind]}"
+        else (
+            f"{asked.outlet_kind}: {where}{units.length_text(answer.allowance, unit)} above the "
+            f"{SHOT_IS[asked.outlet_kind]}"
+        )
     )
     if asked.outlet_kind == "popup":
         least = "" if answer.stands_full >= answer.length else "at least "
         full = units.length_text(answer.stands_full, unit, 0)
-        return f"{text}; {least}{full} of the line stands full up to the rim, and freezes, unless a weep at the low elbow empties it"
+        return (
+            f"{text}; {least}{full} of the line stands full up to the rim, and freezes, unless a weep at the low "
+            "elbow empties it"
+        )
     if answer.outlet_cover is None:
         return f"{text}; cover there not known"
     cover = fall_text(answer.outlet_cover, unit)
     shows = (
-        f"cover there {cover} under a {fall_text(USUAL_CURB_FACE if answer.face is None else answer.face, unit)} curb face"
+        (
+            f"cover there {cover} under a "
+            f"{fall_text(USUAL_CURB_FACE if answer.face is None else answer.face, unit)} curb face"
+        )
         if asked.outlet_kind == "curb"
         else f"cover there {cover}: the pipe shows"
     )
@@ -342,9 +365,15 @@ def _hole(answer: QuickFall, unit: str) -> str:
     want = f"{fall_text(answer.concrete_asked, unit)} asked (practice; the city's detail decides)"
     if answer.concrete is not None and answer.face is not None:
         said = "SHORT: " if answer.hole_fails else ""
-        return f"{said}{fall_text(answer.concrete, unit)} of concrete over it in a {fall_text(answer.face, unit)} face, {want}"
+        return (
+            f"{said}{fall_text(answer.concrete, unit)} of concrete over it in a {fall_text(answer.face, unit)} "
+            f"face, {want}"
+        )
     usual = fall_text(USUAL_CURB_FACE - answer.allowance - answer.rise, unit)
-    return f"cannot tell: the face is not typed (--curb-face); a {fall_text(USUAL_CURB_FACE, unit)} face would leave {usual} of concrete over it, {want}"
+    return (
+        f"cannot tell: the face is not typed (--curb-face); a {fall_text(USUAL_CURB_FACE, unit)} face would leave "
+        f"{usual} of concrete over it, {want}"
+    )
 
 
 def fall_as_json(asked: FallAsked, answer: QuickFall) -> str:

@@ -42,7 +42,10 @@ def input_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "inputs",
                 file,
                 "fail",
-                f"{file} is not the file the plan was made from: SHA-256 {digest[:12]}, the plan states {stated[file][:12]}",
+                (
+                    f"{file} is not the file the plan was made from: SHA-256 {digest[:12]}, the plan states "
+                    f"{stated[file][:12]}"
+                ),
                 file,
             )
     for file in stated:
@@ -110,7 +113,10 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "rules-edited",
                 name,
                 "fail",
-                f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, the site's rules give {told_limit} ({entry.source})",
+                (
+                    f"limit of {name} edited: the plan prints {str(said)[:60]} {str(one.get('unit', ''))[:20]}, "
+                    f"the site's rules give {told_limit} ({entry.source})"
+                ),
             )
         for key in (key for key in dict.fromkeys([*own, *one]) if key not in {"id", "limit"}):
             if (key in one, one.get(key)) != (key in own, own.get(key)):
@@ -119,7 +125,10 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                     "rules-edited",
                     name,
                     "fail",
-                    f"{key} of {name} edited: the plan prints {str(one.get(key))[:80]!r}, in force is {str(own.get(key))[:80]!r}",
+                    (
+                        f"{key} of {name} edited: the plan prints {str(one.get(key))[:80]!r}, in force is "
+                        f"{str(own.get(key))[:80]!r}"
+                    ),
                 )
     if all(entry.replaced is None for entry in site.rules.values()):
         yield finding("rules-own", "plan", "pass", "the site sets no limit of its own")
@@ -133,7 +142,10 @@ def rule_findings(stored: StoredPlan, site: Site) -> Iterator[Reviewed]:
                 "rules-own",
                 name,
                 "flag",
-                f"{entry.rule.title}: {told_limit} is in force ({entry.source}) in place of {entry.replaced}; nothing here tells whether it may",
+                (
+                    f"{entry.rule.title}: {told_limit} is in force ({entry.source}) in place of {entry.replaced}; "
+                    "nothing here tells whether it may"
+                ),
             )
     for told in _list_findings([str(one.get("id")) for one in listed], site):
         wrong = True

@@ -1,4 +1,7 @@
-"""Two texts or two records in; where they say different things out. Words are the same or not; of figures the last digit is no difference."""
+"""Two texts or two records in; where they say different things out. Words are the same or not.
+
+Of figures the last digit is no difference.
+"""
 
 from __future__ import annotations
 

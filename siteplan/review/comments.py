@@ -115,7 +115,9 @@ def _counted(counts: Mapping[str, int]) -> str:
 
 
 def check_sheet(result: Review, date: str | None = None) -> bytes:
-    """The check sheet: every rule with its source, what the recheck found, a blank for what is measured on site, and signatures.
+    """The check sheet: every rule with its source, what the recheck found, a blank for what is measured on site.
+
+    Also signatures.
 
     Parameters
     ----------
@@ -170,22 +172,67 @@ def check_sheet(result: Review, date: str | None = None) -> bytes:
     )
     return page(
         f"Check sheet: {titled(plan)}",
-        tag("p", f"Date of the recheck: {date or '____________'}. Date of the plan: {one_line(plan.stamp or '') or 'none printed'}."),
+        tag(
+            "p",
+            (
+                f"Date of the recheck: {date or '____________'}. Date of the plan: "
+                f"{one_line(plan.stamp or '') or 'none printed'}."
+            ),
+        ),
         tag("p", f"{_counted(counts)}: {verdict}. What was worked out again, and by what, stands below."),
-        tag("p", "A planning aid's recheck, not an approval. Local code decides; a rule without a source is one that nobody gave a source for."),
-        tag("h2", "Lines"), table(["Line", "Way", "State"], _lines(result), words=[1, 2]),
-        tag("h2", "Comments"), table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
+        tag(
+            "p",
+            (
+                "A planning aid's recheck, not an approval. Local code decides; a rule without a source is one "
+                "that nobody gave a source for."
+            ),
+        ),
+        tag("h2", "Lines"),
+        table(["Line", "Way", "State"], _lines(result), words=[1, 2]),
+        tag("h2", "Comments"),
+        table(["No.", "", "Rule", "Of", "Place", "Comment", "Settled"], comments, words=[1, 2, 3, 4, 5], blank=[6]),
         *([tag("h2", "What would solve it"), listed(result.advice)] if result.advice else []),
-        tag("h2", "Rules"), tag("p", "Planned is the plan's figure nearest its limit, or its least and greatest where there is no limit."),
-        table(["Rule", "Limit", "Standing", "Planned", "Measured", "Recheck", "Worst place", "Initials"], rows, words=[0, 1, 2, 3, 5, 6], blank=[4, 7]),
-        tag("h2", "The sheets themselves"), table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
-        *(part for _, title, items in _standing(result) for part in (tag("h2", title), listed(items) or tag("p", "nothing"))),
-        tag("h2", "The site's files as read"), table(["File", "SHA-256", "As the surveyor delivered it"], [[one.file, one.sha256, ""] for one in (result.site.inputs if result.site is not None else plan.inputs)], words=[0, 1], blank=[2]),
-        tag("h2", "Hold points"), table(["", "Date", "Initials"], [[text, "", ""] for text in hold_points(result.stored.plan)], words=[0], blank=[1, 2]),
+        tag("h2", "Rules"),
+        tag("p", "Planned is the plan's figure nearest its limit, or its least and greatest where there is no limit."),
+        table(
+            ["Rule", "Limit", "Standing", "Planned", "Measured", "Recheck", "Worst place", "Initials"],
+            rows,
+            words=[0, 1, 2, 3, 5, 6],
+            blank=[4, 7],
+        ),
+        tag("h2", "The sheets themselves"),
+        table(["What", "Recheck", "Where"], parts, words=[0, 1, 2]),
+        *(
+            part
+            for _, title, items in _standing(result)
+            for part in (tag("h2", title), listed(items) or tag("p", "nothing"))
+        ),
+        tag("h2", "The site's files as read"),
+        table(
+            ["File", "SHA-256", "As the surveyor delivered it"],
+            [[one.file, one.sha256, ""] for one in (result.site.inputs if result.site is not None else plan.inputs)],
+            words=[0, 1],
+            blank=[2],
+        ),
+        tag("h2", "Hold points"),
+        table(
+            ["", "Date", "Initials"],
+            [[text, "", ""] for text in hold_points(result.stored.plan)],
+            words=[0],
+            blank=[1, 2],
+        ),
         tag("h2", "Not on the plan, to be written in"),
-        listed(["Permit no. ______________", "Locate ticket no. ______________", "Easement or road owner's consent ______________", "Benchmark used ______________"]),
-        signatures(*(phrase("sign.line", who=phrase(who)) for who in ("sign.inspector", "sign.contractor"))), running=(titled(plan), "check sheet", f"date: {date or '________'}"),
-    )  # fmt: skip
+        listed(
+            [
+                "Permit no. ______________",
+                "Locate ticket no. ______________",
+                "Easement or road owner's consent ______________",
+                "Benchmark used ______________",
+            ]
+        ),
+        signatures(*(phrase("sign.line", who=phrase(who)) for who in ("sign.inspector", "sign.contractor"))),
+        running=(titled(plan), "check sheet", f"date: {date or '________'}"),
+    )
 
 
 def _lines(result: Review) -> list[list[str]]:
@@ -193,11 +240,19 @@ def _lines(result: Review) -> list[list[str]]:
     plan = result.stored.plan
     found = tuple(
         Finding(
-            rule=one.rule, subject=one.subject, value=None, limit=None, unit="", doubt=None, status="fail", where=one.where, message=one.message
+            rule=one.rule,
+            subject=one.subject,
+            value=None,
+            limit=None,
+            unit="",
+            doubt=None,
+            status="fail",
+            where=one.where,
+            message=one.message,
         )
         for one in result.findings
         if one.status == "fail"
-    )  # fmt: skip
+    )
     judged = replace(plan, findings=(*plan.findings, *found))
     called = names(plan)
     return [[line.id, way(line, called), line_state(judged, line).text] for line in plan.lines]

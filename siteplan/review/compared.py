@@ -1,4 +1,7 @@
-"""Two stored plans in; what changed between them, where, by how much, and which rules the second breaks that the first kept, out."""
+"""Two stored plans in.
+
+What changed between them, where, by how much, and which rules the second breaks that the first kept, out.
+"""
 
 from __future__ import annotations
 
@@ -17,9 +20,29 @@ from siteplan.values.lines import Line
 from siteplan.values.whole_plan import Plan
 
 What = Literal[
-    "site", "file", "rule", "source", "flow", "outlet", "control", "served-by", "state", "line", "way", "length",
-    "invert", "grade", "pipe", "deepest-cut", "least-cover", "spare", "chance", "fails", "flags", "trench",
-]  # fmt: skip
+    "site",
+    "file",
+    "rule",
+    "source",
+    "flow",
+    "outlet",
+    "control",
+    "served-by",
+    "state",
+    "line",
+    "way",
+    "length",
+    "invert",
+    "grade",
+    "pipe",
+    "deepest-cut",
+    "least-cover",
+    "spare",
+    "chance",
+    "fails",
+    "flags",
+    "trench",
+]
 Value = float | str | None
 
 _MOVED = 0.05  # m; ways nearer than this are one: what a crew sets a stake to. Common practice, no source

@@ -73,7 +73,9 @@ def compared_as_json(found: Comparison) -> str:
 
 
 def compared_as_text(found: Comparison) -> str:
-    """For people: that these are two sites where they are, what the second plan breaks first, then what it mends, then every change.
+    """For people: that these are two sites where they are, what the second plan breaks first, then what it mends.
+
+    Then every change.
 
     Parameters
     ----------
@@ -118,8 +120,14 @@ def two_sites_text(site: SiteLikeness) -> str:
     elif site.lots_in_common < LOTS_IN_COMMON:
         why = "their lots have no ground in common"
     else:
-        why = "on their assumed grids the lots lie over one another, but neither name, nor any file, source or outlet agrees"
-    return f"TWO SITES, not two plans of one: {why}. What follows is no revision; a rule is broken on one lot and kept on another."
+        why = (
+            "on their assumed grids the lots lie over one another, but neither name, nor any file, source or "
+            "outlet agrees"
+        )
+    return (
+        f"TWO SITES, not two plans of one: {why}. What follows is no revision; a rule is broken on one lot and "
+        "kept on another."
+    )
 
 
 def _broken_count(breaks: Sequence[Broken]) -> str:

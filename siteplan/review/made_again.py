@@ -1,7 +1,10 @@
-"""A stored plan and its site's folder in; the plan made again from that site, and where the stored one says other things, out.
+"""A stored plan and its site's folder in.
 
-This is the planner's own code run a second time: it shares every mistake of the first run, and it tells what was changed
-since. A line that goes another way than the planner's is no fault; what only the planner says of it is then on trust.
+The plan made again from that site, and where the stored one says other things, out.
+
+This is the planner's own code run a second time: it shares every mistake of the first run, and it tells what was
+changed since. A line that goes another way than the planner's is no fault; what only the planner says of it is then on
+trust.
 """
 
 from __future__ import annotations
@@ -118,7 +121,8 @@ def made_findings(stored: StoredPlan, made: Mapping[str, Any]) -> Iterator[Revie
     Yields
     ------
     Reviewed
-        A fail for each difference that no other way of a line explains; a flag for each line that goes another way; or a pass.
+        A fail for each difference that no other way of a line explains; a flag for each line that goes another way; or
+        a pass.
     """
     aside = other_ways(stored, made)
     told = [one for one in _differences(stored, made, aside) if one[1] != _STAMP]
@@ -133,7 +137,8 @@ def made_findings(stored: StoredPlan, made: Mapping[str, Any]) -> Iterator[Revie
             "made-again",
             name,
             "flag",
-            f"{name} is not as this program lays it from this site: its fittings, notes, pipes by reach, soft ground and forecast, "
+            f"{name} is not as this program lays it from this site: its fittings, notes, pipes by reach, soft "
+            "ground and forecast, "
             "and what the plan says of ways not taken, are taken on trust",
         )
     if not told and not aside:

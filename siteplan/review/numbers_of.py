@@ -57,13 +57,19 @@ def arithmetic(stored: StoredPlan) -> Iterator[Reviewed]:
                 "arithmetic",
                 line.id,
                 "pass",
-                f"inverts, lengths and slopes of {len(line.rows)} stations follow from its {len(line.vertices)} vertices",
+                (
+                    f"inverts, lengths and slopes of {len(line.rows)} stations follow from its "
+                    f"{len(line.vertices)} vertices"
+                ),
             )
     yield from _amounts(stored)
 
 
 def _amounts(stored: StoredPlan) -> Iterator[Reviewed]:
-    """Pipe and digging against coordinates, inverts and the schedule's depths, each by another way than they were counted."""
+    """Pipe and digging against coordinates, inverts and the schedule's depths.
+
+    Each by another way than they were counted.
+    """
     plan = stored.plan
     told = {(one.what, one.kind): one.amount for one in plan.quantities}
     if not plan.every_line or not told:
@@ -101,7 +107,10 @@ def _amounts(stored: StoredPlan) -> Iterator[Reviewed]:
 
 
 def _side_of_trench(line: Line) -> float:
-    """Area between ground and trench bottom along a line [m2], by the polygon's corners; stretches of unknown ground are left out."""
+    """Area between ground and trench bottom along a line [m2], by the polygon's corners.
+
+    Stretches of unknown ground are left out.
+    """
     total = 0.0
     for known, rows in itertools.groupby(
         line.rows, key=lambda row: math.isfinite(row.cut) and math.isfinite(row.ground)

@@ -1,4 +1,7 @@
-"""A stored plan and its site in; for each pavement crossed with too little cover, what would and what would not solve it, out."""
+"""A stored plan and its site in.
+
+For each pavement crossed with too little cover, what would and what would not solve it, out.
+"""
 
 from __future__ import annotations
 
@@ -72,12 +75,18 @@ def _advice(
         return f"{value / units.MILLIMETRE:.0f} mm" if unit == "m" else f"{value / units.INCH:.1f} in"
 
     where = units.station_text(float(s[worst]), unit)
-    text = f"{line.id} under {said(crossing.name) or crossing.kind}: {small(float(cover[worst]))} of cover at {where}, {small(asked)} asked. "
+    text = (
+        f"{line.id} under {said(crossing.name) or crossing.kind}: {small(float(cover[worst]))} of cover at "
+        f"{where}, {small(asked)} asked. "
+    )
     first = line.vertices[0]
     bound = (ground - asked - rise - first.invert) / np.maximum(s, 0.01)
     steepest = float(bound.min())
     if steepest < least:
-        text += f"Flattening cannot solve it: the grade could be at most {math.floor(steepest * 1e4) / 100:.2f} %, least is {units.grade_text(least)}. "
+        text += (
+            f"Flattening cannot solve it: the grade could be at most {math.floor(steepest * 1e4) / 100:.2f} %, "
+            f"least is {units.grade_text(least)}. "
+        )
     else:
         text += f"A grade of {math.floor(steepest * 1e4) / 100:.2f} % or less from the same outlet would give it. "
     if heavy is not None and heavy_asked is not None:
@@ -87,7 +96,10 @@ def _advice(
             for edge in (s[0] - ADVISED_PAST_PAVEMENT, s[-1] + ADVISED_PAST_PAVEMENT)
         )
         verdict = "and has" if own >= heavy_asked - 0.0005 else "and still has only"
-        text += f"Heavy pipe ({units.size_text(heavy.nominal, heavy.od, unit)} {heavy.title}) from {a} to {b} needs {small(heavy_asked)} {verdict} {small(own)} at this grade."
+        text += (
+            f"Heavy pipe ({units.size_text(heavy.nominal, heavy.od, unit)} {heavy.title}) from {a} to {b} needs "
+            f"{small(heavy_asked)} {verdict} {small(own)} at this grade."
+        )
     return text.strip()
 
 

@@ -108,9 +108,18 @@ def rules_as_json(book: RuleBook, whose: str) -> str:
         rule = entry.rule
         entries.append(
             {
-                "id": name, "title": rule.title, "sense": rule.sense, "limit": None if limit is None else round(limit, 6) + 0.0, "unit": unit,
-                "source": entry.source, "date": rule.dated, "status": rule.authority, "broken": rule.broken, "applies": rule.applies,
-                "caution": rule.caution, "replaced": entry.replaced,
+                "id": name,
+                "title": rule.title,
+                "sense": rule.sense,
+                "limit": None if limit is None else round(limit, 6) + 0.0,
+                "unit": unit,
+                "source": entry.source,
+                "date": rule.dated,
+                "status": rule.authority,
+                "broken": rule.broken,
+                "applies": rule.applies,
+                "caution": rule.caution,
+                "replaced": entry.replaced,
             }
-        )  # fmt: skip
+        )
     return json.dumps({"of": whose, "rules": entries}, indent=1, ensure_ascii=False, allow_nan=False)

@@ -416,7 +416,10 @@ def _blanks(stored: StoredPlan) -> Iterator[Reviewed]:
                     "sheet-blank",
                     line.id,
                     "flag",
-                    f"{crossing.name or 'a utility'} is crossed, its depth is not on the sheet: expose it before grade is final",
+                    (
+                        f"{crossing.name or 'a utility'} is crossed, its depth is not on the sheet: expose it "
+                        "before grade is final"
+                    ),
                     f"{crossing.station_from:.2f} to {crossing.station_to:.2f} m",
                 )
     yield finding(

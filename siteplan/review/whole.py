@@ -1,8 +1,9 @@
 """A plan folder and the site as surveyed in; every rule judged again, and all that the plan states compared, out.
 
-A verdict is worked out again from raw geometry and ground, and then compared with the stored one; `standing` says what was
-worked out how, and what was not. Findings carry the rule or the part they speak of: `inputs`, `rules-edited`, `arithmetic`, `verdict-edited`,
-`low-spots`, `made-again`, `what-if`, `extra-file`, `plan-file`, `schedule`, `map`, `sheet-text`, `sheet-blank` beside the rules' own ids.
+A verdict is worked out again from raw geometry and ground, and then compared with the stored one; `standing` says what
+was worked out how, and what was not. Findings carry the rule or the part they speak of: `inputs`, `rules-edited`,
+`arithmetic`, `verdict-edited`, `low-spots`, `made-again`, `what-if`, `extra-file`, `plan-file`, `schedule`, `map`,
+`sheet-text`, `sheet-blank` beside the rules' own ids.
 """
 
 from __future__ import annotations
@@ -111,7 +112,10 @@ def _all(stored: StoredPlan, worked: StoredPlan, site: Site | None) -> Iterator[
             "what-if",
             "plan",
             "flag",
-            f"the plan answers a question and is not of the site as surveyed: {what_if_text(stored.plan.what_if)}. It is judged with the same question asked",
+            (
+                "the plan answers a question and is not of the site as surveyed: "
+                f"{what_if_text(stored.plan.what_if)}. It is judged with the same question asked"
+            ),
         )
     yield from arithmetic(stored)
     yield from layout_findings(stored)

@@ -65,9 +65,17 @@ def highest(along: Trace, grade: float) -> tuple[Floats, Floats]:
 
 
 def neater(
-    site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: RunTarget, terms: Terms, prices: Prices,
-    *, margin: float = 0.0, branches: Sequence[Sequence[Place]] = (),
-) -> tuple[Place, ...]:  # fmt: skip
+    site: Site,
+    yard: Yard,
+    chain: Sequence[Place],
+    source: Source,
+    target: RunTarget,
+    terms: Terms,
+    prices: Prices,
+    *,
+    margin: float = 0.0,
+    branches: Sequence[Sequence[Place]] = (),
+) -> tuple[Place, ...]:
     """A line with fewer and more usual bends.
 
     Parameters
@@ -117,9 +125,17 @@ def neater(
 
 
 def proven_cost(
-    site: Site, yard: Yard, chain: Sequence[Place], source: Source, target: RunTarget, terms: Terms, prices: Prices,
-    *, margin: float = 0.0, branches: Sequence[Sequence[Place]] = (),
-) -> float:  # fmt: skip
+    site: Site,
+    yard: Yard,
+    chain: Sequence[Place],
+    source: Source,
+    target: RunTarget,
+    terms: Terms,
+    prices: Prices,
+    *,
+    margin: float = 0.0,
+    branches: Sequence[Sequence[Place]] = (),
+) -> float:
     """What a chain costs when it runs as high as it may; infinite when it breaks a limit.
 
     Parameters

@@ -1,9 +1,10 @@
 """A net, its sources and outlets in; a cost that no set of lines serving them all can be under, out.
 
-Every line pays at least what its moves cost at the highest invert with which any source arrives there, in the smallest pipe
-at the least grade. A set of places that holds a source and no outlet is left by some line, so what is charged to all moves
-out of it in equal shares is a part of the whole; such sets are grown round each source in turn until each is through to an
-outlet, and no move is charged more than it costs. The sum is a lower bound, whatever the order of growing.
+Every line pays at least what its moves cost at the highest invert with which any source arrives there, in the smallest
+pipe at the least grade. A set of places that holds a source and no outlet is left by some line, so what is charged to
+all moves out of it in equal shares is a part of the whole; such sets are grown round each source in turn until each is
+through to an outlet, and no move is charged more than it costs. The sum is a lower bound, whatever the order of
+growing.
 
 References
 ----------
@@ -50,14 +51,31 @@ def least_cost(search: Search) -> float:
     for k in members:
         start = kit.starts[k]
         own = reach_sweep(
-            net.ceiling, net.floor, net.is_open, net.shut, search.table, net.cell, terms.grade,
-            start.nodes.astype(np.int64), start.inverts,
-        )  # fmt: skip
+            net.ceiling,
+            net.floor,
+            net.is_open,
+            net.shut,
+            search.table,
+            net.cell,
+            terms.grade,
+            start.nodes.astype(np.int64),
+            start.inverts,
+        )
         reach = np.maximum(reach, own)
     price = np.array([prices.digging, prices.deep, terms.below, terms.ladder])
     moving = _moves_cost(
-        net.ceiling, net.floor, net.ground, net.rate, net.is_open, net.shut, search.table, net.cell, terms.grade, price, reach
-    )  # fmt: skip
+        net.ceiling,
+        net.floor,
+        net.ground,
+        net.rate,
+        net.is_open,
+        net.shut,
+        search.table,
+        net.cell,
+        terms.grade,
+        price,
+        reach,
+    )
     allowed = tuple(any(search.may(1 << k, n) for k in members) for n in range(len(kit.ends)))
     leaving = _leaving(reach, terms.grade, *exits_of(search, kit, 0, allowed))
     cheapest = float(leaving.min(initial=math.inf))
@@ -149,7 +167,10 @@ def _leaving(reach: Floats, grade: float, first: Ints, _ends: Ints, figures: Flo
 def _grown(
     nodes: Ints, costs: Floats, moving: Floats, leaving: Floats, table: Ints, most: float
 ) -> tuple[Floats, Ints, float]:
-    """Cost from one source to each place nearer than `most` and than an outlet, those places, and the cost to an outlet."""
+    """Cost from one source to each place nearer than `most` and than an outlet, those places.
+
+    Also the cost to an outlet.
+    """
     away = np.full(leaving.size, np.inf)
     done = np.zeros(leaving.size, np.uint8)
     seen = np.empty(leaving.size, np.int64)

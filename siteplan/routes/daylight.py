@@ -75,7 +75,8 @@ def found_outlets(
     """Daylight points on the lot that the tool finds by itself.
 
     A point lies on the lot, keeps the distances that outlets keep from foundations and lot lines, stands in no
-    wet low spot, no pavement and no easement, keeps off retaining walls, and is reached by a straight last run that ends above its ground.
+    wet low spot, no pavement and no easement, keeps off retaining walls, and is reached by a straight last run that
+    ends above its ground.
 
     Parameters
     ----------
@@ -92,7 +93,8 @@ def found_outlets(
     sumps : sequence of bool
         Which of these sources is a sump: its outlet keeps farther from foundations, the others' do not.
     walls : sequence of float, optional
-        Ground at the wall of each [m]: from a higher place a sump's water walks back to it, and such a place is taken only where there is no other.
+        Ground at the wall of each [m]: from a higher place a sump's water walks back to it, and such a place is taken
+        only where there is no other.
     everywhere : bool
         True: for a source that no place of every 0.45 m serves, every place of the net is looked at.
     first : int
@@ -102,8 +104,8 @@ def found_outlets(
     -------
     tuple of Outlet
         Ids D1, D2 and on: first the one that serves most sources, with fall beyond the survey's doubt where that
-        can be had, and nearest; then the one that serves most of those left over. More than two only where they serve more
-        sources.
+        can be had, and nearest; then the one that serves most of those left over. More than two only where they serve
+        more sources.
     """
     if not reaches:
         return ()
@@ -221,7 +223,10 @@ def _pick(site: Site, yard: Yard, nodes: NDArray[np.intp], spare: Floats, first:
                 ground=ground,
                 control=ground + allowance,
                 found=True,
-                basis=f"found by the tool: ground there ({units.length_text(ground, site.elevation_unit)}) plus {units.length_text(allowance, site.elevation_unit)}",
+                basis=(
+                    f"found by the tool: ground there ({units.length_text(ground, site.elevation_unit)}) plus "
+                    f"{units.length_text(allowance, site.elevation_unit)}"
+                ),
             )
         )
     return tuple(outlets)

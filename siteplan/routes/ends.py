@@ -202,11 +202,10 @@ def zone_ceiling(
     Within the daylight stretch of a daylight outlet the pipe may show: its invert keeps under the ground plus the
     daylight allowance, or on the least grade up from the control elevation where that is higher. At a curb the zone's
     cover holds up to the curb: no pipe stands out of a parkway to plunge into a hole; on the least grade up from the
-    control alone it may lie higher than that, for a grid shows no curb and draws the ground behind one too low: on the rules'
-    least grade, not on the steeper one at which a small pipe carries its water. A line that
-    comes into an old pipe has its usual cover up to there. Else up
-    to the end of the outlet zone the zone's cover holds, and beyond it the usual one. Under vehicles the pavement's
-    cover holds in the zone too.
+    control alone it may lie higher than that, for a grid shows no curb and draws the ground behind one too low: on the
+    rules' least grade, not on the steeper one at which a small pipe carries its water. A line that comes into an old
+    pipe has its usual cover up to there. Else up to the end of the outlet zone the zone's cover holds, and beyond it
+    the usual one. Under vehicles the pavement's cover holds in the zone too.
 
     Parameters
     ----------
@@ -365,7 +364,9 @@ def ground_under(site: Site, x: Floats, y: Floats, fallback: float) -> Floats:
 
 
 def cover_at(grounds: Grounds, x: Floats, y: Floats, terms: Terms, *, wide: bool = False) -> Floats:
-    """Cover asked for over the line's own pipe: the pavement's under vehicles, the lawn's elsewhere, over the pipe that may lie there.
+    """Cover asked for over the line's own pipe.
+
+    The pavement's under vehicles, the lawn's elsewhere, over the pipe that may lie there.
 
     Parameters
     ----------

@@ -1,4 +1,6 @@
-"""Site in; polygons out: ground that is no ground to lay a line in, round retaining walls and on faces known from heights alone.
+"""Site in; polygons out.
+
+Ground that is no ground to lay a line in, round retaining walls and on faces known from heights alone.
 
 Between the heights at the top and at the toe of a wall the grid draws a slope that is not there.
 """

@@ -73,7 +73,10 @@ def shown_by(site: Site, x: float, y: float, taken: float) -> str:
         if abs(taken - height) <= _ONE_HEIGHT + steep * GUTTER_SEARCH:
             return f"{lacking}: it is the height between {pair}"
         level = units.length_text(height, site.elevation_unit)
-        return f"{lacking}; the height between {pair} would be {level} and is not used: {_ground_of(site)}; shoot the flow line there"
+        return (
+            f"{lacking}; the height between {pair} would be {level} and is not used: {_ground_of(site)}; shoot "
+            "the flow line there"
+        )
     nearest = min(lows, key=lambda one: (_away(one, x, y), one.number), default=None)
     if nearest is not None and _away(nearest, x, y) <= CODE_GAP:
         lacking += f" (the nearest, {_called(nearest)}, is {_far(site, nearest, x, y)} away and is not used)"
@@ -81,7 +84,10 @@ def shown_by(site: Site, x: float, y: float, taken: float) -> str:
 
 
 def _between(lows: Sequence[Shot], x: float, y: float) -> tuple[Shot, Shot, float, float] | None:
-    """Two shots of the flow line with the outlet beside the line between them, its height there [m], and its slope [-]."""
+    """Two shots of the flow line with the outlet beside the line between them, its height there [m].
+
+    Also its slope [-].
+    """
     close = sorted(
         (one for one in lows if _away(one, x, y) <= CODE_GAP), key=lambda one: (_away(one, x, y), one.number)
     )

@@ -158,9 +158,10 @@ def grow(
 
     Labels are settled in order of cost; one whose invert is not more than `slack` above the best already
     settled at its cell is dropped (slack 0 is exact). Exits are last runs to ends, by the cell that each leaves:
-    `exit_end` its end, `exit_number` its need, cap, length, cost, digging and top. Once a way to an end is found, nothing
-    dearer is settled; with `every`, once a way to each end that is `awaited` (infinite; minus infinite for the others). Returns the settled labels: node, cost, invert, the
-    settled label each came from (-1 for a seed) and the number of the seed it started at.
+    `exit_end` its end, `exit_number` its need, cap, length, cost, digging and top. Once a way to an end is found,
+    nothing dearer is settled; with `every`, once a way to each end that is `awaited` (infinite; minus infinite for the
+    others). Returns the settled labels: node, cost, invert, the settled label each came from (-1 for a seed) and the
+    number of the seed it started at.
     """
     room = max(1024, 4 * seed_node.size)
     node = np.empty(room, np.int32)
@@ -377,11 +378,11 @@ def last_runs_sweep(
 ) -> tuple[Floats, Floats]:
     """Highest arrival at each of some cells by a straight last run, legal and free of the daylight stretch.
 
-    `rays` are (row, col) steps without a common factor, by which a run goes up from its end; between cells the ground is
-    that of the two beside it. terms: zone, stretch, face allowance, rise + zone cover, greatest depth, margin.
-    Every limit at a distance a from the end is held against `limit - grade a`: a run of length L arrives at
-    min(reach - grade L, the least ceiling so lifted), and is legal while no ceiling lies under a floor nearer to the end.
-    Runs that end lower than the face allowance over the ground are left out.
+    `rays` are (row, col) steps without a common factor, by which a run goes up from its end; between cells the ground
+    is that of the two beside it. terms: zone, stretch, face allowance, rise + zone cover, greatest depth, margin. Every
+    limit at a distance a from the end is held against `limit - grade a`: a run of length L arrives at min(reach - grade
+    L, the least ceiling so lifted), and is legal while no ceiling lies under a floor nearer to the end. Runs that end
+    lower than the face allowance over the ground are left out.
     """
     zone, stretch, allowance, buried, depth, margin = terms[0], terms[1], terms[2], terms[3], terms[4], terms[5]
     legal = np.full(ends.size, -np.inf)

@@ -124,9 +124,21 @@ def labels_of(
     """
     start, order = kernels.by_node(grown[0], cells)
     return Labels(
-        node=grown[0], cost=grown[1], level=grown[2], prev=grown[3], seed=grown[4], start=start, order=order,
-        left=seeds[3], right=seeds[4], meeting=seeds[5], halves=tuple(halves), bundle=bundle, size=size, grade=grade,
-    )  # fmt: skip
+        node=grown[0],
+        cost=grown[1],
+        level=grown[2],
+        prev=grown[3],
+        seed=grown[4],
+        start=start,
+        order=order,
+        left=seeds[3],
+        right=seeds[4],
+        meeting=seeds[5],
+        halves=tuple(halves),
+        bundle=bundle,
+        size=size,
+        grade=grade,
+    )
 
 
 def no_labels(cells: int) -> Labels:
@@ -144,9 +156,18 @@ def no_labels(cells: int) -> Labels:
     """
     none, nowhere = np.zeros(0, np.int32), np.zeros(0)
     return Labels(
-        node=none, cost=nowhere, level=nowhere, prev=none, seed=none, start=np.zeros(cells + 1, np.int32),
-        order=none, left=none, right=none, meeting=none, halves=(),
-    )  # fmt: skip
+        node=none,
+        cost=nowhere,
+        level=nowhere,
+        prev=none,
+        seed=none,
+        start=np.zeros(cells + 1, np.int32),
+        order=none,
+        left=none,
+        right=none,
+        meeting=none,
+        halves=(),
+    )
 
 
 def own_start(nodes: NDArray[Any], costs: Floats, inverts: Floats) -> tuple[Any, ...]:

@@ -1,4 +1,6 @@
-"""Where a line may run in; the places of a square net there, their ground and the steps between them that are closed, out.
+"""Where a line may run in.
+
+The places of a square net there, their ground and the steps between them that are closed, out.
 
 Rows run south from the north-west corner; a border of closed cells two wide saves the kernels their bounds tests. The
 same places serve every pipe and every limit of one yard, so the last few are kept.
@@ -30,7 +32,10 @@ _KEPT = 6  # nets
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Lattice:
-    """The places of a net. Arrays are flat, (rows * cols,), border included; they are shared, and nobody writes on them."""
+    """The places of a net. Arrays are flat, (rows * cols,), border included.
+
+    They are shared, and nobody writes on them.
+    """
 
     west: float  # of the centres of column 0, along the net's own east, from its origin
     north: float  # of the centres of row 0
@@ -119,9 +124,17 @@ def _lattice(
     ground[within] = np.round(heights(grid, x[within], y[within]), EVEN)
     is_open = within & np.isfinite(ground)
     net = Lattice(
-        west=west, north=north, cell=cell, rows=rows, cols=cols, x=x, y=y, ground=np.where(is_open, ground, 0.0),
-        is_open=is_open.astype(np.uint8), shut=np.zeros(x.size, np.int32),
-    )  # fmt: skip
+        west=west,
+        north=north,
+        cell=cell,
+        rows=rows,
+        cols=cols,
+        x=x,
+        y=y,
+        ground=np.where(is_open, ground, 0.0),
+        is_open=is_open.astype(np.uint8),
+        shut=np.zeros(x.size, np.int32),
+    )
     _close(net, barred, allowed)
     for field in (net.x, net.y, net.ground, net.is_open, net.shut):
         field.flags.writeable = False
@@ -129,7 +142,10 @@ def _lattice(
 
 
 def _close(net: Lattice, barred: BaseGeometry, allowed: BaseGeometry) -> None:
-    """Note the moves between open cells whose straight way touches what bars lines, or leaves the lot and the street."""
+    """Note the moves between open cells whose straight way touches what bars lines.
+
+    Or leaves the lot and the street.
+    """
     import shapely
 
     nodes = np.flatnonzero(net.is_open)

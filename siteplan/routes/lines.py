@@ -110,9 +110,17 @@ def _sources(leg: Leg) -> tuple[int, ...]:
 
 
 def lay(
-    site: Site, yard: Yard, ways: Sequence[YardWay], sources: Sequence[Source], outlet: Outlet, held: Sequence[Terms], prices: Prices,
-    *, straightened: bool = True, margin: float = MARGIN,
-) -> tuple[Laid, ...] | None:  # fmt: skip
+    site: Site,
+    yard: Yard,
+    ways: Sequence[YardWay],
+    sources: Sequence[Source],
+    outlet: Outlet,
+    held: Sequence[Terms],
+    prices: Prices,
+    *,
+    straightened: bool = True,
+    margin: float = MARGIN,
+) -> tuple[Laid, ...] | None:
     """Lay a tree of ways as lines with straight runs.
 
     Parameters

@@ -1,10 +1,12 @@
-"""More sources than can be joined in every way in; lines that serve them, a bound under which no lines are, and the gap, out.
+"""More sources than can be joined in every way in.
 
-Sources in the order in which they stand round the house: every stretch of that order is a bundle, grown from its parts, so
-that all trees that do not cross themselves between neighbours are weighed at once. What is found is improved: one source at
-a time is taken out and may be put back anywhere, two change places, two branches that follow one another change their
-order; places of wyes and outlets are found anew each time. The work is counted in bundles grown, so that the same input has
-the same answer.
+Lines that serve them, a bound under which no lines are, and the gap, out.
+
+Sources in the order in which they stand round the house: every stretch of that order is a bundle, grown from its parts,
+so that all trees that do not cross themselves between neighbours are weighed at once. What is found is improved: one
+source at a time is taken out and may be put back anywhere, two change places, two branches that follow one another
+change their order; places of wyes and outlets are found anew each time. The work is counted in bundles grown, so that
+the same input has the same answer.
 
 References
 ----------
@@ -41,7 +43,8 @@ def searched(
     Parameters
     ----------
     search : Search
-        Grows; afterwards its `best` of `everyone` is what was found. Sources that no outlet can have are left out of it.
+        Grows; afterwards its `best` of `everyone` is what was found. Sources that no outlet can have are left out of
+        it.
     places : sequence of tuple
         Of the sources [m].
     effort : SearchEffort
@@ -95,9 +98,15 @@ def searched(
         told(1.0, cost() / bound - 1 if bound > 0 else math.inf)
     found = search.best[search.everyone][0] if search.everyone in search.best else math.inf
     return SearchResult(
-        sources=len(can), cost=found, bound=min(bound, found), steps=rough.grown + search.grown, stopped=stopped or "no-better",
-        gap_asked=effort.gap, steps_asked=effort.steps, seconds_asked=effort.seconds,
-    )  # fmt: skip
+        sources=len(can),
+        cost=found,
+        bound=min(bound, found),
+        steps=rough.grown + search.grown,
+        stopped=stopped or "no-better",
+        gap_asked=effort.gap,
+        steps_asked=effort.steps,
+        seconds_asked=effort.seconds,
+    )
 
 
 def _orders(places: Sequence[Place]) -> Iterator[list[int]]:
@@ -108,7 +117,10 @@ def _orders(places: Sequence[Place]) -> Iterator[list[int]]:
 
 
 def _round_trip(places: Sequence[Place]) -> list[int]:
-    """A short round trip: each place put in where it lengthens it least, then stretches turned round while that helps."""
+    """A short round trip.
+
+    Each place put in where it lengthens it least, then stretches turned round while that helps.
+    """
 
     def away(a: int, b: int) -> float:
         return math.dist(places[a], places[b])

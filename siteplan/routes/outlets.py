@@ -54,17 +54,27 @@ def _outlet(site: Site, feature: Feature, number: int) -> Outlet:
         control = flow_line + allowance
         basis = (
             f"gutter flow line taken as the lowest ground within {units.length_text(GUTTER_SEARCH, site.length_unit)} "
-            f"({units.length_text(flow_line, unit)}) plus {units.length_text(allowance, unit)}; {shown_by(site, x, y, flow_line)}"
+            f"({units.length_text(flow_line, unit)}) plus {units.length_text(allowance, unit)}; "
+            f"{shown_by(site, x, y, flow_line)}"
         )
     else:
         allowance = rules.needed(site.rules, rules.DAYLIGHT_ALLOWANCE)
         control = ground + allowance
         basis = f"ground at the face ({units.length_text(ground, unit)}) plus {units.length_text(allowance, unit)}"
     return Outlet(
-        id=f"O{number}", kind=feature.kind, name=feature.name, x=x, y=y, ground=ground, control=control, basis=basis,
-        invert=None if given is None else float(given), note=str(feature.attributes.get("note", "")),
-        size=feature.attributes.get("diameter") if into_pipe(feature.kind) else None, takes=feature.attributes.get("takes_flow"),
-    )  # fmt: skip
+        id=f"O{number}",
+        kind=feature.kind,
+        name=feature.name,
+        x=x,
+        y=y,
+        ground=ground,
+        control=control,
+        basis=basis,
+        invert=None if given is None else float(given),
+        note=str(feature.attributes.get("note", "")),
+        size=feature.attributes.get("diameter") if into_pipe(feature.kind) else None,
+        takes=feature.attributes.get("takes_flow"),
+    )
 
 
 def _join_level(site: Site, feature: Feature) -> tuple[float, str]:

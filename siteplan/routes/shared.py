@@ -1,8 +1,8 @@
 """Yard, starts and ends in; the cheapest set of lines that serves the sources out, sharing trenches where that pays.
 
 Lines of a bundle of sources meet at a cell with cost C1 + C2 and invert min(z1, z2), and run on with
-(cost, invert) labels: the tree of least cost over all shapes, joins and outlets on the net. Each label knows the size of
-pipe of its line: where two meet, one goes on as the trunk, in its own size, and the other is no larger.
+(cost, invert) labels: the tree of least cost over all shapes, joins and outlets on the net. Each label knows the size
+of pipe of its line: where two meet, one goes on as the trunk, in its own size, and the other is no larger.
 
 References
 ----------
@@ -61,8 +61,8 @@ class Gauges:
     """The sizes of pipe that lines may have, smallest first, as a search asks for them.
 
     `kit` gives the net by number of the size and least grade; `grade` the least grade at which a size carries what a
-    bundle brings, None where it carries it at none. `larger` is what lines cost more at the least once one of them is of a
-    larger size than the smallest: then one runs in such a size from a source all the way to an outlet.
+    bundle brings, None where it carries it at none. `larger` is what lines cost more at the least once one of them is
+    of a larger size than the smallest: then one runs in such a size from a source all the way to an outlet.
     """
 
     count: int
@@ -155,9 +155,16 @@ def search_of(
         len(starts), len(ends)
     )
     return Search(
-        gauges=gauges, table=table, cells=yard.rows * yard.cols, sources=len(starts), spare=spare, may=may,
-        most=tuple(most(number) for number in range(len(ends))), slack=slack, everyone=(1 << len(starts)) - 1,
-    )  # fmt: skip
+        gauges=gauges,
+        table=table,
+        cells=yard.rows * yard.cols,
+        sources=len(starts),
+        spare=spare,
+        may=may,
+        most=tuple(most(number) for number in range(len(ends))),
+        slack=slack,
+        everyone=(1 << len(starts)) - 1,
+    )
 
 
 def solve(
@@ -348,9 +355,25 @@ def _in_size(search: Search, bundle: int, parts: Sequence[tuple[int, int]], size
         seeds = own_start(start.nodes, start.costs, start.inverts)
     net, price = kit.yard, np.array([kit.prices.digging, kit.prices.deep, kit.terms.below, kit.terms.ladder])
     grown = kernels.grow(
-        net.ceiling, net.floor, net.ground, net.rate, net.is_open, net.shut, search.table, net.cell, kit.terms.grade, price,
-        seeds[0].astype(np.int64), seeds[1], seeds[2], bound, search.slack, *exits_of(search, kit, size, allowed), awaited, every,
-    )  # fmt: skip
+        net.ceiling,
+        net.floor,
+        net.ground,
+        net.rate,
+        net.is_open,
+        net.shut,
+        search.table,
+        net.cell,
+        kit.terms.grade,
+        price,
+        seeds[0].astype(np.int64),
+        seeds[1],
+        seeds[2],
+        bound,
+        search.slack,
+        *exits_of(search, kit, size, allowed),
+        awaited,
+        every,
+    )
     search.labels[key] = labels_of(grown, search.cells, seeds, pairs, bundle=bundle, size=size, grade=kit.terms.grade)
     for number in itertools.compress(range(len(kit.ends)), allowed):
         arrival = arrival_at(search.labels[key], kit.ends[number], kit.terms, size)
@@ -453,7 +476,10 @@ def exits_of(
 def _exits(
     ends: Sequence[End], allowed: Sequence[bool], cells: int
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], Floats]:
-    """Last runs to the ends allowed by the cell that each leaves: first run of each cell, the run's end, its numbers (see `kernels.grow`)."""
+    """Last runs to the ends allowed by the cell that each leaves.
+
+    First run of each cell, the run's end, its numbers (see `kernels.grow`).
+    """
     open_ends = [(k, end) for k, end in enumerate(ends) if allowed[k]]
     nodes = np.concatenate([np.zeros(0, np.int32), *(end.nodes for _, end in open_ends)]).astype(np.int32)
     number = np.concatenate([np.full(end.nodes.size, k, np.int32) for k, end in open_ends] or [nodes])

@@ -25,8 +25,8 @@ def may_end(site: Site, source: Source, outlet: Outlet) -> bool:
     Returns
     -------
     bool
-        True where neither key is given; a point that the tool found takes a sump's water only as far from foundations as
-        that asks.
+        True where neither key is given; a point that the tool found takes a sump's water only as far from foundations
+        as that asks.
     """
     if outlet.found and pumped(source.kind) and not clear_of_foundations(site, outlet):
         return False
@@ -83,8 +83,8 @@ def most_lines(site: Site, outlet: Outlet) -> int | None:
     Parameters
     ----------
     site : Site
-        The surveyed site; an outlet's key `holes` says how many holes go through a curb, one for each line; a pipe that can
-        still take so much water takes it from one line.
+        The surveyed site; an outlet's key `holes` says how many holes go through a curb, one for each line; a pipe that
+        can still take so much water takes it from one line.
     outlet : Outlet
         The outlet.
 

@@ -181,9 +181,17 @@ def _length(places: Sequence[Place]) -> float:
 
 
 def straighten(
-    site: Site, grounds: Grounds, route: Sequence[Place], source: Source, target: RunTarget, terms: Terms, prices: Prices,
-    *, margin: float = MARGIN, branches: Sequence[Sequence[Place]] = (),
-) -> tuple[Place, ...] | None:  # fmt: skip
+    site: Site,
+    grounds: Grounds,
+    route: Sequence[Place],
+    source: Source,
+    target: RunTarget,
+    terms: Terms,
+    prices: Prices,
+    *,
+    margin: float = MARGIN,
+    branches: Sequence[Sequence[Place]] = (),
+) -> tuple[Place, ...] | None:
     """Straight runs along a route.
 
     Parameters
@@ -301,9 +309,17 @@ def _undominated(labels: list[tuple[float, float, int, int]]) -> list[tuple[floa
 
 
 def _proven_runs(
-    site: Site, grounds: Grounds, every: Sequence[Place], pairs: Sequence[tuple[int, int]], count: int,
-    source: Source, target: RunTarget, terms: Terms, prices: Prices, margin: float,
-) -> dict[tuple[int, int], _Run]:  # fmt: skip
+    site: Site,
+    grounds: Grounds,
+    every: Sequence[Place],
+    pairs: Sequence[tuple[int, int]],
+    count: int,
+    source: Source,
+    target: RunTarget,
+    terms: Terms,
+    prices: Prices,
+    margin: float,
+) -> dict[tuple[int, int], _Run]:
     import shapely
 
     head = np.array([every[i] for i, _ in pairs])

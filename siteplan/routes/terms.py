@@ -54,8 +54,8 @@ def terms(book: RuleBook, pipe: Pipe) -> Terms:
     -------
     Terms
         Lengths [m], grades [-]; covers are over the line's own pipe, and such that the heavy pipe that may lie in its
-        place keeps what is asked of it: its top is a little higher. A pavement cover that is not known falls back on the lawn's cover; where heavy
-        pipe is allowed less cover than other pipe, it is laid there and its limit holds.
+        place keeps what is asked of it: its top is a little higher. A pavement cover that is not known falls back on
+        the lawn's cover; where heavy pipe is allowed less cover than other pipe, it is laid there and its limit holds.
     """
     cover = rules.needed(book, rules.MIN_COVER)
     zone = rules.needed(book, rules.OUTLET_ZONE)

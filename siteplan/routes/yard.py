@@ -49,7 +49,8 @@ class Grounds:
     lot: BaseGeometry
     allowed: BaseGeometry  # the lot with what a survey may be out at its edge, and the street
     street: BaseGeometry  # off the lot, on the way to an outlet in the right of way
-    barred: BaseGeometry  # no-dig areas, neighbours and retaining walls widened by half a trench, buildings by the clearance asked for
+    # no-dig areas, neighbours and retaining walls widened by half a trench, buildings by the clearance asked for
+    barred: BaseGeometry
     solid: BaseGeometry  # the same, not widened: what a line may never cross
     vehicles: BaseGeometry  # driveways, and paving that is said to carry vehicles
     vehicles_wide: BaseGeometry  # the same, widened so that samples along a run miss no corner of it
@@ -161,7 +162,8 @@ def grounds_of(
             ),
             prices.roots,
         ),
-        # the fill runs out with the slope of the pit, so the deep half costs more; a trench keeps out of it with its whole width
+        # the fill runs out with the slope of the pit, so the deep half costs more; a trench keeps out of it with its
+        # whole width
         (buildings.buffer(loose + terms.half_trench) if loose else Polygon(), prices.loose_fill),
         (buildings.buffer(loose / 2), prices.wall_side),
         (near_walls, prices.retaining),
@@ -212,11 +214,20 @@ def grounds_of(
     ):
         shapely.prepare(area)
     return Grounds(
-        lot=lot, allowed=allowed, street=street, barred=barred, solid=solid, vehicles=vehicles, vehicles_wide=vehicles_wide,
-        walls=walls, near_walls=near_walls, heavier=heavier, heavier_wide=heavier_wide,
+        lot=lot,
+        allowed=allowed,
+        street=street,
+        barred=barred,
+        solid=solid,
+        vehicles=vehicles,
+        vehicles_wide=vehicles_wide,
+        walls=walls,
+        near_walls=near_walls,
+        heavier=heavier,
+        heavier_wide=heavier_wide,
         pavements=tuple(feature.geometry for feature in site.of_kind(*PAVEMENT_KINDS)),
         priced=tuple((area, price) for area, price in priced if not area.is_empty),
-    )  # fmt: skip
+    )
 
 
 def root_radius(trunk: float | None) -> float:
@@ -292,7 +303,8 @@ def yard_of(
     if not grounds.heavier.is_empty:
         cover[shapely.intersects_xy(grounds.heavier.buffer(cell / 2), x, y)] += terms.heavier
     if not grounds.vehicles.is_empty:
-        # a cover zone begins at the pavement's edge, between two cells: the larger cover a little early is the safe side
+        # a cover zone begins at the pavement's edge, between two cells: the larger cover a little early is the safe
+        # side
         widened = grounds.vehicles.buffer(cell / 2)
         shapely.prepare(widened)
         near = shapely.intersects_xy(widened, x, y)
@@ -301,12 +313,22 @@ def yard_of(
     for area, price in grounds.priced:
         rate[shapely.intersects_xy(area, x, y)] += price
     return Yard(
-        west=net.west, north=net.north, cell=cell, rows=net.rows, cols=net.cols,
+        west=net.west,
+        north=net.north,
+        cell=cell,
+        rows=net.rows,
+        cols=net.cols,
         ground=net.ground,
         ceiling=np.where(is_open, net.ground - cover - terms.rise - MARGIN, -np.inf),
         floor=np.where(is_open, net.ground - terms.depth, np.inf),
-        rate=rate, is_open=net.is_open, shut=net.shut, grounds=grounds, origin=origin, turned=turned, lies=lies,
-    )  # fmt: skip
+        rate=rate,
+        is_open=net.is_open,
+        shut=net.shut,
+        grounds=grounds,
+        origin=origin,
+        turned=turned,
+        lies=lies,
+    )
 
 
 def usual_cell(grounds: Grounds, *, cells: int = CELLS, finest: float = _FINEST, coarsest: float = COARSEST) -> float:

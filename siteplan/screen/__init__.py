@@ -1,1 +1,4 @@
-"""Which of many lots could drain by gravity at all: parcels, buildings, streets and public elevation in, a state for each lot out."""
+"""Which of many lots could drain by gravity at all.
+
+Parcels, buildings, streets and public elevation in, a state for each lot out.
+"""

@@ -1,4 +1,7 @@
-"""Answers of lots in and out of a file, each by a digest of all that it hangs on: what stands there need not be worked out again."""
+"""Answers of lots in and out of a file, each by a digest of all that it hangs on.
+
+What stands there need not be worked out again.
+"""
 
 from __future__ import annotations
 

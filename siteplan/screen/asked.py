@@ -11,7 +11,8 @@ ScreenWhy = Literal[
     "", "no-outline", "no-ground", "no-corner", "no-way", "no-outlet", "parted", "fault"
 ]  # what a margin alone does not say
 
-# one standard deviation of public lidar's ground, 0.30 ft: reference sheet of practice, 'public lidar is about +-0.3 ft'
+# one standard deviation of public lidar's ground, 0.30 ft: reference sheet of practice, 'public lidar is about +-0.3
+# ft'
 PUBLIC_ELEVATION_FT = 0.30
 # from a street's middle to its gutter: common practice, no source (two lanes and parking)
 HALF_STREET = 4.0  # m
@@ -55,7 +56,8 @@ class LotScreen:
     state : str
         'street', 'rear' or 'both' drain by gravity; 'short'; 'cannot-tell'.
     margin : float or None
-        Least fall to spare of the corners, each by its better way [m]; below 0: short by so much; None: not to be measured.
+        Least fall to spare of the corners, each by its better way [m]; below 0: short by so much; None: not to be
+        measured.
     street, rear : float or None
         The same by that way alone.
     chance : float or None

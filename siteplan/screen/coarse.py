@@ -1,4 +1,6 @@
-"""A parcel with what lies on and by it in; a coarse site out: corners of the house as sources, places at the street's edge as outlets.
+"""A parcel with what lies on and by it in; a coarse site out.
+
+Corners of the house as sources, places at the street's edge as outlets.
 
 It is a `Site` like any other, so that the planner's own rooms judge it: nothing of their arithmetic is done here again.
 """
@@ -238,6 +240,15 @@ def coarse_site(
             Source(id=f"S{number}", kind="downspout", name=features[-1].name, x=x, y=y, ground=float(ground))
         )
     return Site(
-        name="screen", crs=crs, length_unit="m", elevation_unit="m", accuracy=accuracy, grid=grid, features=tuple(features), sources=tuple(sources),
-        rules=rules, rainfall=None, inputs=(),
-    )  # fmt: skip
+        name="screen",
+        crs=crs,
+        length_unit="m",
+        elevation_unit="m",
+        accuracy=accuracy,
+        grid=grid,
+        features=tuple(features),
+        sources=tuple(sources),
+        rules=rules,
+        rainfall=None,
+        inputs=(),
+    )

@@ -1,7 +1,10 @@
-"""A coarse site in; by how much its corners can fall to the street and to the rear, and what that says at its survey's accuracy, out.
+"""A coarse site in.
 
-The reach of each corner, the last runs and the lawful places for daylight are the planner's own (`routes`, `yard`), over a coarse net; a way
-over a coarse net is a little longer than a real one, so that fall to spare is told a little too small.
+By how much its corners can fall to the street and to the rear, and what that says at its survey's accuracy, out.
+
+The reach of each corner, the last runs and the lawful places for daylight are the planner's own (`routes`, `yard`),
+over a coarse net; a way over a coarse net is a little longer than a real one, so that fall to spare is told a little
+too small.
 """
 
 from __future__ import annotations
@@ -69,8 +72,8 @@ def judged_site(site: Site, spots: tuple[LowSpot, ...]) -> Judged:
     Returns
     -------
     Judged
-        A lot drains where every corner has a way that is there with a chance of `SURE_FROM` at the least, and is short where one has none with
-        that chance; in between nobody can tell.
+        A lot drains where every corner has a way that is there with a chance of `SURE_FROM` at the least, and is short
+        where one has none with that chance; in between nobody can tell.
     """
     pipe = on_offer(site.sizing)[0]
     asked, outlets = terms(site.rules, pipe), named_outlets(site)
@@ -126,7 +129,10 @@ def _to_rear(yard: Yard, reach: Swept, deep: Callable[[], Swept], lawful: NDArra
 
 
 def _short_of(yard: Yard, deep: Callable[[], Swept], lawful: NDArray[np.intp], asked: Terms) -> Floats:
-    """What a straight last run at the least grade is short of at each place, from buried places a zone's length off; at most nothing."""
+    """What a straight last run at the least grade is short of at each place, from buried places a zone's length off.
+
+    At most nothing.
+    """
     reach = deep().inverts
     nodes = np.flatnonzero(np.isfinite(reach))
     nodes = nodes[:: max(1, nodes.size // _MOST_NODES)]
@@ -168,6 +174,11 @@ def _told(site: Site, falls: Sequence[tuple[Fall, Fall]], streets: bool) -> Judg
         return round(value, 4) + 0.0 if math.isfinite(value) else None
 
     return Judged(
-        state=state, margin=known(margin), street=known(least[0]), rear=known(least[1]), chance=round(chance, 4), why=why,
+        state=state,
+        margin=known(margin),
+        street=known(least[0]),
+        rear=known(least[1]),
+        chance=round(chance, 4),
+        why=why,
         deciding=((corner.x, corner.y), better[worst].end),
-    )  # fmt: skip
+    )

@@ -1,4 +1,7 @@
-"""Layers of a county in; parcels by stretches of the file, and what lies near some of them, out. No layer is held whole."""
+"""Layers of a county in; parcels by stretches of the file, and what lies near some of them, out.
+
+No layer is held whole.
+"""
 
 from __future__ import annotations
 
@@ -107,8 +110,8 @@ def parcels_from(head: LayerHead, first: int, count: int, name_field: str | None
     Returns
     -------
     list of Parcel
-        Of a parcel in several parts the largest. Features that are no lots are not among them: points and lines, and what a
-        `kind` of this product's calls something else (a site's own features).
+        Of a parcel in several parts the largest. Features that are no lots are not among them: points and lines, and
+        what a `kind` of this product's calls something else (a site's own features).
 
     Raises
     ------

@@ -30,7 +30,10 @@ _STRETCH = 100  # parcels given to a process at once
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScreenDone:
-    """What a screen found. `judged` lots were worked out now, the others before; `faults` a fault of ours left without an answer."""
+    """What a screen found. `judged` lots were worked out now, the others before.
+
+    `faults` a fault of ours left without an answer.
+    """
 
     counts: dict[ScreenState, int]
     judged: int
@@ -192,13 +195,23 @@ def _notes(asked: ScreenAsked, unit: str) -> tuple[str, ...]:
     doubt = units.drop_text(asked.accuracy, unit)
     house = "on lots without a building, or with a shed alone, a house is assumed in the middle of the lot"
     return (
-        f"A screen, not a plan: it says which lots deserve a visit. Every elevation may be off by {doubt} (one standard deviation, --accuracy); a lot is said to drain, or to be short, where that is 95 % sure, and 'cannot tell' in between.",
+        (
+            f"A screen, not a plan: it says which lots deserve a visit. Every elevation may be off by {doubt} "
+            "(one standard deviation, --accuracy); a lot is said to drain, or to be short, where that is 95 % "
+            "sure, and 'cannot tell' in between."
+        ),
         f"Sources are the corners of the largest building on a lot; {house}."
         if asked.buildings
         else "No buildings were given: a house is assumed in the middle of each lot.",
-        f"Outlets at the street stand at its edge, {units.length_text(asked.half_street, unit, 1)} from the street lines (--half-street)."
+        (
+            f"Outlets at the street stand at its edge, {units.length_text(asked.half_street, unit, 1)} from the "
+            "street lines (--half-street)."
+        )
         if asked.streets
         else "No streets were given: gravity to the street was not looked at.",
-        "Not known here: walks, driveways, utilities, trees, easements, what pipe already lies there, who agrees. The default rules hold (siteplan rules); local code decides.",
+        (
+            "Not known here: walks, driveways, utilities, trees, easements, what pipe already lies there, who "
+            "agrees. The default rules hold (siteplan rules); local code decides."
+        ),
         "Before digging anywhere, request public locates and wait for them.",
     )

@@ -1,4 +1,7 @@
-"""A stretch of the parcels in; each of its lots screened, out. Runs in a process of its own, and reads what it needs and no more."""
+"""A stretch of the parcels in; each of its lots screened, out.
+
+Runs in a process of its own, and reads what it needs and no more.
+"""
 
 from __future__ import annotations
 
@@ -133,7 +136,8 @@ def screened_stretch(task: StretchTask) -> StretchDone:
     Returns
     -------
     StretchDone
-        One lot for each feature that may be one. A lot on which an earlier answer still hangs as it hung then is not worked out again.
+        One lot for each feature that may be one. A lot on which an earlier answer still hangs as it hung then is not
+        worked out again.
 
     Raises
     ------
@@ -271,10 +275,13 @@ def _plain(parcel: Parcel, lot: BaseGeometry, frame: Frame, *, drawn: bool) -> L
     own, ring = shapely.get_coordinates(parcel.shape.exterior), shapely.get_coordinates(lot.exterior)
     lon, lat = mover(frame.crs, crs_of("EPSG:4326", "--parcels"))(ring[:, 0], ring[:, 1])
     return LotScreen(
-        number=parcel.number, name=parcel.name, state="cannot-tell", drawn_house=drawn,
+        number=parcel.number,
+        name=parcel.name,
+        state="cannot-tell",
+        drawn_house=drawn,
         ring=tuple((round(float(a), 7), round(float(b), 7)) for a, b in zip(lon, lat, strict=True)),
         own_ring=tuple((float(a), float(b)) for a, b in own),
-    )  # fmt: skip
+    )
 
 
 def _unknown(plain: LotScreen, why: ScreenWhy) -> LotScreen:
@@ -293,5 +300,12 @@ def _found(plain: LotScreen, judged: Judged, asked: ScreenAsked) -> LotScreen:
                     PlaceToShoot(x=float(x[0]), y=float(y[0]), what="outlet" if what == "outlet" else "corner")
                 )
     return replace(
-        plain, state=judged.state, margin=judged.margin, street=judged.street, rear=judged.rear, chance=judged.chance, why=judged.why, shots=tuple(shots)
-    )  # fmt: skip
+        plain,
+        state=judged.state,
+        margin=judged.margin,
+        street=judged.street,
+        rear=judged.rear,
+        chance=judged.chance,
+        why=judged.why,
+        shots=tuple(shots),
+    )

@@ -35,12 +35,30 @@ WHYS = {
     "fault": "a fault of ours",
 }
 _HEAD = (
-    "lot", "number", "state", "margin", "unit", "street_margin", "rear_margin", "chance", "house", "why", "shots",
-)  # fmt: skip
+    "lot",
+    "number",
+    "state",
+    "margin",
+    "unit",
+    "street_margin",
+    "rear_margin",
+    "chance",
+    "house",
+    "why",
+    "shots",
+)
 _COLUMNS: dict[str, type] = {
-    "lot": str, "number": int, "state": str, "margin_m": float, "street_margin_m": float, "rear_margin_m": float, "chance": float, "house": str, "why": str,
+    "lot": str,
+    "number": int,
+    "state": str,
+    "margin_m": float,
+    "street_margin_m": float,
+    "rear_margin_m": float,
+    "chance": float,
+    "house": str,
+    "why": str,
     "shots": str,
-}  # fmt: skip
+}
 _CHUNK = 1000  # lots written at once
 
 
@@ -143,9 +161,18 @@ def _house(one: LotScreen) -> str:
 
 def _cells(one: LotScreen, unit: str) -> list[str]:
     return [
-        one.name, str(one.number), one.state, _length(one.margin, unit), unit, _length(one.street, unit), _length(one.rear, unit),
-        "" if one.chance is None else f"{one.chance:.2f}", _house(one), WHYS[one.why], _shots(one),
-    ]  # fmt: skip
+        one.name,
+        str(one.number),
+        one.state,
+        _length(one.margin, unit),
+        unit,
+        _length(one.street, unit),
+        _length(one.rear, unit),
+        "" if one.chance is None else f"{one.chance:.2f}",
+        _house(one),
+        WHYS[one.why],
+        _shots(one),
+    ]
 
 
 def _row(one: LotScreen, unit: str) -> LotRow:
@@ -153,9 +180,11 @@ def _row(one: LotScreen, unit: str) -> LotRow:
         return "" if value is None else units.spare_text(value, unit)
 
     return LotRow(
-        name=one.name, state=one.state, ring=one.ring,
+        name=one.name,
+        state=one.state,
+        ring=one.ring,
         cells=(spare(one.margin), spare(one.street), spare(one.rear), WHYS[one.why], _shots(one)),
-    )  # fmt: skip
+    )
 
 
 def _layers(lots: Iterator[LotScreen]) -> Iterator[Layer]:
@@ -174,10 +203,18 @@ def _layer(chunk: Sequence[LotScreen]) -> Layer:
         (
             [one.own_ring] if len(one.own_ring) > 3 else [],
             {
-                "lot": one.name, "number": one.number, "state": one.state, "margin_m": one.margin, "street_margin_m": one.street,
-                "rear_margin_m": one.rear, "chance": one.chance, "house": _house(one), "why": WHYS[one.why], "shots": _shots(one),
+                "lot": one.name,
+                "number": one.number,
+                "state": one.state,
+                "margin_m": one.margin,
+                "street_margin_m": one.street,
+                "rear_margin_m": one.rear,
+                "chance": one.chance,
+                "house": _house(one),
+                "why": WHYS[one.why],
+                "shots": _shots(one),
             },
         )
         for one in chunk
-    ]  # fmt: skip
+    ]
     return Layer(name="lots", description="Lots screened, the worst first", kind="AREA", columns=_COLUMNS, rows=rows)

@@ -1,7 +1,7 @@
 """Elevation in one file or many tiles in; heights of a window out. No raster is ever read whole.
 
-A virtual raster is taken for the list of tiles that it names: each is opened for itself, as a GeoTIFF and as nothing else, and lies where its own
-head says.
+A virtual raster is taken for the list of tiles that it names: each is opened for itself, as a GeoTIFF and as nothing
+else, and lies where its own head says.
 """
 
 from __future__ import annotations
@@ -45,7 +45,10 @@ class Tile:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TileSet:
-    """Tiles on one grid. `west`, `north` are the outer corner of row 0, column 0; cells are `east` by `south` of the system's unit."""
+    """Tiles on one grid. `west`, `north` are the outer corner of row 0, column 0.
+
+    Cells are `east` by `south` of the system's unit.
+    """
 
     tiles: tuple[Tile, ...]
     boxes: NDArray[
@@ -163,7 +166,10 @@ def tile_set(elevation: Path, unit: str | None) -> TileSet:
         if "m" in {head["unit"], first["unit"]} and head["unit"] != first["unit"]:
             raise InputError(
                 path.name,
-                f"has heights in {units.UNIT_NAMES[head['unit']]}, and {paths[0].name} in {units.UNIT_NAMES[first['unit']]}",
+                (
+                    f"has heights in {units.UNIT_NAMES[head['unit']]}, and {paths[0].name} in "
+                    f"{units.UNIT_NAMES[first['unit']]}"
+                ),
                 "Bring all tiles into one unit of height.",
             )
         if not head["crs"].equals(first["crs"], ignore_axis_order=True):
@@ -185,8 +191,16 @@ def tile_set(elevation: Path, unit: str | None) -> TileSet:
     how = "as --elevation-unit says" if unit else "as the files say"
     notes = (f"Elevations are in {units.UNIT_NAMES[held]}, {how}.",)
     return TileSet(
-        tiles=tuple(tiles), boxes=np.array([(one.row, one.row + one.rows, one.col, one.col + one.cols) for one in tiles], np.int64), west=first["west"], north=first["north"], east=first["east"], south=first["south"], crs=first["crs"], unit=held, notes=notes
-    )  # fmt: skip
+        tiles=tuple(tiles),
+        boxes=np.array([(one.row, one.row + one.rows, one.col, one.col + one.cols) for one in tiles], np.int64),
+        west=first["west"],
+        north=first["north"],
+        east=first["east"],
+        south=first["south"],
+        crs=first["crs"],
+        unit=held,
+        notes=notes,
+    )
 
 
 def _head(path: Path) -> dict[str, Any]:
@@ -226,7 +240,10 @@ def _head(path: Path) -> dict[str, Any]:
 
 
 def _settle_unit(head: dict[str, Any], shown: str, over: str | None, asked: str | None) -> None:
-    """Write into a head the unit of its heights: one that is said, never a guess. Feet of both kinds agree (2 parts in a million)."""
+    """Write into a head the unit of its heights: one that is said, never a guess.
+
+    Feet of both kinds agree (2 parts in a million).
+    """
     said_by = list(head["said_by"]) or ([(over, f'the virtual raster says "{over}"')] if over else [])
     head["unit"] = asked or (said_by[0][0] if said_by else None)
     if head["unit"] is None:

@@ -89,7 +89,8 @@ def attempt_chart(plan: Plan, attempt: Attempt) -> Markup:
     Returns
     -------
     Markup
-        One figure: ground, the lowest inverts that fall to the outlet (dashed), the highest legal ones where they are lower, and the worst place.
+        One figure: ground, the lowest inverts that fall to the outlet (dashed), the highest legal ones where they are
+        lower, and the worst place.
     """
     line, worst = attempt.line, worst_of(attempt)
     if worst is None:
@@ -119,17 +120,33 @@ def attempt_chart(plan: Plan, attempt: Attempt) -> Markup:
         *([tag("path", d=path(ground), class_="ground")] if len(ground) > 1 else []),
         tag("path", d=path(legal), class_="least"),
         tag("path", d=path([(at.station, at.invert) for at in line]), class_="invert not-legal"),
-        *([] if worst.short <= 0 else [
-            tag("circle", cx=x(worst.station), cy=y(worst.invert), r=5, class_="worst"),
-            tag("text", said, x=x(worst.station) + (-8 if left else 8), y=_TOP - 12, text_anchor="end" if left else "start", class_="said"),
-        ]),
+        *(
+            []
+            if worst.short <= 0
+            else [
+                tag("circle", cx=x(worst.station), cy=y(worst.invert), r=5, class_="worst"),
+                tag(
+                    "text",
+                    said,
+                    x=x(worst.station) + (-8 if left else 8),
+                    y=_TOP - 12,
+                    text_anchor="end" if left else "start",
+                    class_="said",
+                ),
+            ]
+        ),
         tag("text", units.length_text(high, up), x=4, y=_TOP + 4, class_="axis"),
         tag("text", units.length_text(low, up), x=4, y=_BOTTOM, class_="axis"),
         tag("text", f"outlet {units.station_text(0.0, unit)}", x=_LEFT, y=_HEIGHT - 8, class_="axis"),
         tag("text", units.station_text(long, unit), x=_RIGHT, y=_HEIGHT - 8, text_anchor="end", class_="axis"),
-    ]  # fmt: skip
+    ]
     chart = tag(
-        "svg", *marks, class_="chart", viewbox=f"0 0 {_WIDTH} {_HEIGHT}", role="img", aria_label="Profile of a line that is not legal"
-    )  # fmt: skip
+        "svg",
+        *marks,
+        class_="chart",
+        viewbox=f"0 0 {_WIDTH} {_HEIGHT}",
+        role="img",
+        aria_label="Profile of a line that is not legal",
+    )
     note = "Dashed: the line that was tried. Dotted: the highest inverts that are legal. Brown: the ground."
     return tag("figure", chart, tag("p", note, class_="note"), class_="miss")

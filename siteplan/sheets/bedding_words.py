@@ -27,7 +27,9 @@ def bedding_words(reach: Reach, unit: str) -> str:
     over_dig = small((fact("soft-over-dig").value or 0.0) * reach.pipe.od, unit)
     return {
         Bedding.STONE_BED: f"over-dig {over_dig} or more, tamped stone in {layer} layers",
-        Bedding.STONE_BED_AND_SIDES: f"over-dig {over_dig} or more, compacted stone in {layer} layers under the pipe and beside it to its top",
+        Bedding.STONE_BED_AND_SIDES: (
+            f"over-dig {over_dig} or more, compacted stone in {layer} layers under the pipe and beside it to its top"
+        ),
         Bedding.TAMPED_UNDER: f"dig clean; tamp what is loose under the pipe in {layer} layers",
         Bedding.STONE_SIDES: f"dig clean; compacted stone beside the pipe to its top, {layer} layers",
         Bedding.TAMPED_SIDES: f"dig clean; side fill and cover tamped in {layer} layers",

@@ -56,10 +56,19 @@ def belly_chart(found: Sequence[Sides], unit: str, *, named: str = "", date: str
         patternunits="userSpaceOnUse",
     )
     body = tag(
-        "svg", tag("title", "Standing water by kind of pipe"), tag("defs", hatch), tag("rect", width=_WIDE, height=round(top), fill="#ffffff"), *parts,
-        xmlns="http://www.w3.org/2000/svg", viewbox=f"0 0 {_WIDE} {round(top)}", width=_WIDE, height=round(top),
-        font_family="system-ui, sans-serif", font_size=13, fill=_INK,
-    )  # fmt: skip
+        "svg",
+        tag("title", "Standing water by kind of pipe"),
+        tag("defs", hatch),
+        tag("rect", width=_WIDE, height=round(top), fill="#ffffff"),
+        *parts,
+        xmlns="http://www.w3.org/2000/svg",
+        viewbox=f"0 0 {_WIDE} {round(top)}",
+        width=_WIDE,
+        height=round(top),
+        font_family="system-ui, sans-serif",
+        font_size=13,
+        fill=_INK,
+    )
     # attribute names are written in lower case for HTML; SVG on its own minds the case
     text = str(body).replace("viewbox=", "viewBox=").replace("patternunits=", "patternUnits=")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}\n'

@@ -1,4 +1,7 @@
-"""Plan in; what is known of the marks that its heights hang on out, in words: name, elevation, datum, and a blank for what nobody gave."""
+"""Plan in; what is known of the marks that its heights hang on out, in words.
+
+Name, elevation, datum, and a blank for what nobody gave.
+"""
 
 from __future__ import annotations
 

@@ -51,8 +51,9 @@ def run_points(run: Sequence[tuple[float, float]], scale: ChartScale) -> str:
     Returns
     -------
     str
-        The points [px], within 0.15 px of the run. Method: Douglas and Peucker, "Algorithms for the reduction of the number
-        of points required to represent a digitized line or its caricature", Cartographica 10(2), 1973, as shapely has it.
+        The points [px], within 0.15 px of the run. Method: Douglas and Peucker, "Algorithms for the reduction of the
+        number of points required to represent a digitized line or its caricature", Cartographica 10(2), 1973, as
+        shapely has it.
     """
     from shapely.geometry import LineString
 
@@ -96,6 +97,14 @@ def word(
         One text element.
     """
     return tag(
-        "text", words, class_=kind, x=round(x, 1), y=round(y, 1), text_anchor=anchor,
-        data_x=f"{x:.1f}", data_crowded="" if crowded else None, data_row=row or None, data_room=None if room is None else f"{room:.1f}",
-    )  # fmt: skip
+        "text",
+        words,
+        class_=kind,
+        x=round(x, 1),
+        y=round(y, 1),
+        text_anchor=anchor,
+        data_x=f"{x:.1f}",
+        data_crowded="" if crowded else None,
+        data_row=row or None,
+        data_room=None if room is None else f"{room:.1f}",
+    )

@@ -1,4 +1,7 @@
-"""The layouts of a plan in; their names, table, who wins by what, and their records, out: said here once for every sheet."""
+"""The layouts of a plan in; their names, table, who wins by what, and their records, out.
+
+Said here once for every sheet.
+"""
 
 from __future__ import annotations
 
@@ -32,17 +35,71 @@ def _length(value: float | None, plan: Plan, digits: int = 1) -> str:
 
 COLUMNS: tuple[Column, ...] = (
     Column("cost", "cost", lambda one, _: f"{one.cost:.1f}", lambda one: one.cost, "cheapest"),
-    Column("length", "length", lambda one, plan: _length(one.length, plan), lambda one: one.length, "shortest", is_length=True),
-    Column("cut", "deepest cut at a stake", lambda one, plan: _length(one.deepest_cut, plan, 2), lambda one: one.deepest_cut, "shallowest", is_length=True),
-    Column("ladder", "trench deep enough to need a way out", lambda one, plan: _length(one.over_ladder, plan), lambda one: one.over_ladder, "least trench that needs a way out", is_length=True),
-    Column("protection", "trench deep enough to need protection", lambda one, plan: _length(one.over_protection, plan), lambda one: one.over_protection, "least trench that needs protection", is_length=True),
-    Column("paved", "under pavement", lambda one, plan: _length(one.pavement, plan), lambda one: one.pavement, "least under pavement", is_length=True),
-    Column("spare", "fall to spare", lambda one, plan: _length(one.spare, plan, 2), lambda one: -one.spare, "most fall to spare", is_length=True),
-    Column("chance", "chance of it", lambda one, _: _chance(one.chance), lambda one: None if one.chance is None else -one.chance, "surest"),
-    Column("bellies", "lines where water may stand", lambda one, _: f"{one.bellies}", lambda one: float(one.bellies), "fewest lines where water may stand"),
+    Column(
+        "length",
+        "length",
+        lambda one, plan: _length(one.length, plan),
+        lambda one: one.length,
+        "shortest",
+        is_length=True,
+    ),
+    Column(
+        "cut",
+        "deepest cut at a stake",
+        lambda one, plan: _length(one.deepest_cut, plan, 2),
+        lambda one: one.deepest_cut,
+        "shallowest",
+        is_length=True,
+    ),
+    Column(
+        "ladder",
+        "trench deep enough to need a way out",
+        lambda one, plan: _length(one.over_ladder, plan),
+        lambda one: one.over_ladder,
+        "least trench that needs a way out",
+        is_length=True,
+    ),
+    Column(
+        "protection",
+        "trench deep enough to need protection",
+        lambda one, plan: _length(one.over_protection, plan),
+        lambda one: one.over_protection,
+        "least trench that needs protection",
+        is_length=True,
+    ),
+    Column(
+        "paved",
+        "under pavement",
+        lambda one, plan: _length(one.pavement, plan),
+        lambda one: one.pavement,
+        "least under pavement",
+        is_length=True,
+    ),
+    Column(
+        "spare",
+        "fall to spare",
+        lambda one, plan: _length(one.spare, plan, 2),
+        lambda one: -one.spare,
+        "most fall to spare",
+        is_length=True,
+    ),
+    Column(
+        "chance",
+        "chance of it",
+        lambda one, _: _chance(one.chance),
+        lambda one: None if one.chance is None else -one.chance,
+        "surest",
+    ),
+    Column(
+        "bellies",
+        "lines where water may stand",
+        lambda one, _: f"{one.bellies}",
+        lambda one: float(one.bellies),
+        "fewest lines where water may stand",
+    ),
     Column("flags", "flags", lambda one, _: f"{one.flags}", lambda one: float(one.flags), "fewest flags"),
     Column("fails", "fails", lambda one, _: f"{one.fails}", lambda one: float(one.fails), "fewest fails"),
-)  # fmt: skip
+)
 SAID_OF_SPARE = "Fall to spare and its chance are of each layout's worst line."
 
 
@@ -250,7 +307,8 @@ def few_text(plan: Plan) -> str:
         f"Of the ways tried {there}: {tried}."
         if tried
         else (
-            "No other layout was tried: no outlet in use can be done without, no pavement is crossed, no trench is shared and no steeper grade serves all."
+            "No other layout was tried: no outlet in use can be done without, no pavement is crossed, no "
+            "trench is shared and no steeper grade serves all."
         )
     )
 

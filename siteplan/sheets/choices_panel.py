@@ -143,7 +143,10 @@ def choices_panel(plan: Plan) -> Markup:
 
 
 def _front_chart(plan: Plan) -> Markup:
-    """Cost to the right, fall to spare upward; each layout by its number, those that no other beats joined by a line."""
+    """Cost to the right, fall to spare upward.
+
+    Each layout by its number, those that no other beats joined by a line.
+    """
     costs, spares = [one.cost for one in plan.layouts], [one.spare for one in plan.layouts]
     least, most = min(costs), max(*costs, min(costs) + 1e-3)
     low, high = min(spares), max(*spares, min(spares) + 1e-3)
@@ -173,5 +176,12 @@ def _front_chart(plan: Plan) -> Markup:
     ]
     said = "Layouts by cost and fall to spare"
     return tag(
-        "svg", tag("path", d=path, class_="invert"), *dots, *words, class_="chart", viewbox="0 0 560 210", role="img", aria_label=said
-    )  # fmt: skip
+        "svg",
+        tag("path", d=path, class_="invert"),
+        *dots,
+        *words,
+        class_="chart",
+        viewbox="0 0 560 210",
+        role="img",
+        aria_label=said,
+    )

@@ -1,4 +1,6 @@
-"""A line in; one card a stake for the trench out: what to dig to, which pipe, what stands there, two tapes that find it, where to dig by hand.
+"""A line in; one card a stake for the trench out.
+
+What to dig to, which pipe, what stands there, two tapes that find it, where to dig by hand.
 
 The cards are values for the page's script; the schedule beside them says the same without any script.
 """
@@ -191,9 +193,14 @@ def _words(plan: Plan, language: Language) -> dict[str, str]:
 
 
 def _card(
-    plan: Plan, line: Line, row: Row, shown: PrintedRow, points: Sequence[str], corners: Sequence[Corner],
+    plan: Plan,
+    line: Line,
+    row: Row,
+    shown: PrintedRow,
+    points: Sequence[str],
+    corners: Sequence[Corner],
     buried: Sequence[Feature],
-) -> dict[str, Any]:  # fmt: skip
+) -> dict[str, Any]:
     unit = plan.length_unit
     top, bottom = rod_levels(line, row)
     card: dict[str, Any] = {
@@ -223,7 +230,10 @@ def _card(
 
 
 def _cut_text(row: Row, shown: PrintedRow, unit: str, language: Language) -> str:
-    """A cut as a crew reads it: feet and inches, tenths beside them; metres on a metric site. A fill is named by its row."""
+    """A cut as a crew reads it: feet and inches, tenths beside them; metres on a metric site.
+
+    A fill is named by its row.
+    """
     if not shown.cut:
         return phrase("card.unknown", language)
     plain = f"{shown.cut.removeprefix('-')} {units.UNIT_NAMES[unit]}"

@@ -44,17 +44,24 @@ def _told(cure: Cure, plan: Plan, attempt: Attempt) -> str:
         return _lift_text(cure, plan, attempt)
     left = "" if cure.spare is None else f", {units.spare_text(cure.spare, unit)}"
     deepest = "" if cure.cut is None else f", deepest cut {units.length_text(cure.cut, unit)}"
-    return f"{_change_text(cure, plan)}. Laid out so: {units.length_text(cure.length or 0.0, unit, 1)} of line{left}{deepest}."
+    return (
+        f"{_change_text(cure, plan)}. Laid out so: {units.length_text(cure.length or 0.0, unit, 1)} of "
+        f"line{left}{deepest}."
+    )
 
 
 def _change_text(cure: Cure, plan: Plan) -> str:
     unit, high = plan.length_unit, plan.elevation_unit
     if cure.kind == "outlet-zone":
         long, now = units.length_text(cure.amount, unit, 1), units.length_text(cure.held, unit, 1)
-        return f"Heavy pipe with the outlet zone's cover over the last {long} before the outlet instead of {now} (rule outlet-zone)"
+        return (
+            f"Heavy pipe with the outlet zone's cover over the last {long} before the outlet instead of {now} "
+            "(rule outlet-zone)"
+        )
     if cure.kind == "min-cover":
         return (
-            f"{units.small_text(cure.amount, unit)} of cover along the line instead of {units.small_text(cure.held, unit)}, in heavy pipe "
+            f"{units.small_text(cure.amount, unit)} of cover along the line instead of "
+            f"{units.small_text(cure.held, unit)}, in heavy pipe "
             "(rule min-cover, a default from common practice: where code, frost and wheels allow)"
         )
     if cure.kind == "outlet-invert":
@@ -62,17 +69,21 @@ def _change_text(cure: Cure, plan: Plan) -> str:
         return f"The outlet's invert at {new} instead of {old}, {units.small_text(cure.held - cure.amount, unit)} lower"
     if cure.kind == "pop-up":
         return (
-            f"A pop-up on the lawn, its rim {units.small_text(cure.amount, unit)} under the ground at the source, the line's invert under it "
-            f"{units.length_text(cure.invert or 0.0, high)} (its foot holds water: a weep hole in gravel, and it can freeze)"
+            f"A pop-up on the lawn, its rim {units.small_text(cure.amount, unit)} under the ground at the "
+            "source, the line's invert under it "
+            f"{units.length_text(cure.invert or 0.0, high)} (its foot holds water: a weep hole in gravel, and "
+            "it can freeze)"
         )
     if cure.kind == "fill":
         stations = " to ".join(units.station_text(at or 0.0, unit) for at in (cure.station_from, cure.station_to))
         return (
             f"Up to {units.small_text(cure.amount, unit)} of fill along the line at station {stations}, "
-            f"{units.length_text(cure.width or 0.0, unit, 1)} to each side, {volume_or_unknown(cure.volume or 0.0, unit)} in all; not against the house"
+            f"{units.length_text(cure.width or 0.0, unit, 1)} to each side, "
+            f"{volume_or_unknown(cure.volume or 0.0, unit)} in all; not against the house"
         )
     return (
-        f"A trench with the invert up to {units.length_text(cure.amount, unit)} deep instead of {units.length_text(cure.held, unit)} "
+        f"A trench with the invert up to {units.length_text(cure.amount, unit)} deep instead of "
+        f"{units.length_text(cure.held, unit)} "
         "(rule max-depth): protected against caving in before anybody enters it, by a competent person"
     )
 
@@ -95,7 +106,8 @@ def _lift_text(cure: Cure, plan: Plan, attempt: Attempt) -> str:
     figures = f"{units.flow_text(cure.flow, unit)} at {units.length_text(cure.head, unit, 1)} of head"
     brings = f"it brings {figures}" if cure.own_pump else f"one that gives {figures} serves"
     return (
-        f"{pump}, under pressure all the way to the outlet, {long}: {brings}, the depth of its pit counted (off_level; a guess where none is given). "
+        f"{pump}, under pressure all the way to the outlet, {long}: {brings}, the depth of its pit counted "
+        "(off_level; a guess where none is given). "
         "Laid out so; write discharge, the outlet's name, at a sump to have it in the plan."
     )
 
@@ -201,8 +213,10 @@ def miss_text(plan: Plan, attempt: Attempt) -> str:
     if worst.short <= 0:
         return f"NOT LEGAL, drawn dashed: {long}; its fall is enough and something else bars it"
     return (
-        f"NOT LEGAL, drawn dashed: {long} as flat as the rules let it be, up from the lowest invert of the outlet; at station "
-        f"{units.station_text(worst.station, unit)} it lies {units.small_text(worst.short, unit)} higher than the cover or the start allows"
+        f"NOT LEGAL, drawn dashed: {long} as flat as the rules let it be, up from the lowest invert of the "
+        "outlet; at station "
+        f"{units.station_text(worst.station, unit)} it lies {units.small_text(worst.short, unit)} higher than "
+        "the cover or the start allows"
     )
 
 

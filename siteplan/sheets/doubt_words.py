@@ -78,7 +78,10 @@ def sure_text(doubt: LineDoubt) -> str:
     str
         Without a full stop.
     """
-    return f"chance that it holds its least grade everywhere {chance_text(doubt.chance_min_grade)}, that it falls everywhere {chance_text(doubt.chance_falls)}"
+    return (
+        f"chance that it holds its least grade everywhere {chance_text(doubt.chance_min_grade)}, that it falls "
+        f"everywhere {chance_text(doubt.chance_falls)}"
+    )
 
 
 def brief_text(doubt: LineDoubt) -> str:
@@ -94,7 +97,10 @@ def brief_text(doubt: LineDoubt) -> str:
     str
         Under 96 characters.
     """
-    return f"Chance to hold its least grade: {chance_text(doubt.chance_min_grade)}; to fall everywhere: {chance_text(doubt.chance_falls)}"
+    return (
+        f"Chance to hold its least grade: {chance_text(doubt.chance_min_grade)}; to fall everywhere: "
+        f"{chance_text(doubt.chance_falls)}"
+    )
 
 
 def wanted_texts(line: Line) -> tuple[str, ...]:

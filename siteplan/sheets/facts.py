@@ -1,4 +1,7 @@
-"""One source, outlet or low spot in; what is known of it, as printed, out. The panel and the map's cards read the same."""
+"""One source, outlet or low spot in; what is known of it, as printed, out.
+
+The panel and the map's cards read the same.
+"""
 
 from __future__ import annotations
 

@@ -31,7 +31,9 @@ _HELD: Mapping[type, str] = {float: "float64", int: "int64", bool: "bool", str: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layer:
-    """One layer. `kind` is POINT, LINESTRING, POLYGON or AREA (their places are rings), or '' for a table; rows are (places, values).
+    """One layer. `kind` is POINT, LINESTRING, POLYGON or AREA (their places are rings), or '' for a table.
+
+    Rows are (places, values).
 
     A row without places has no geometry. `crs` is the layer's own where it is another than the file's.
     """
@@ -114,7 +116,15 @@ def _write(path: Path, layer: Layer, frame: str, *, append: bool) -> None:
             np.array([_EMPTY[kind] if value is None else kind(value) for value in values], dtype=_HELD[kind])
         )
     write(
-        str(path), shapes, columns, list(layer.columns), field_mask=masks, layer=layer.name, driver="GPKG",
-        geometry_type=_TITLES[layer.kind], crs=frame if layer.kind else None, append=append,
+        str(path),
+        shapes,
+        columns,
+        list(layer.columns),
+        field_mask=masks,
+        layer=layer.name,
+        driver="GPKG",
+        geometry_type=_TITLES[layer.kind],
+        crs=frame if layer.kind else None,
+        append=append,
         layer_options={"DESCRIPTION": layer.description},
-    )  # fmt: skip
+    )

@@ -1,4 +1,7 @@
-"""A line in; its stretches of one grade, and of one grade and one pipe, out: map, plan sheet and profile tell the same."""
+"""A line in; its stretches of one grade, and of one grade and one pipe, out.
+
+Map, plan sheet and profile tell the same.
+"""
 
 from __future__ import annotations
 

@@ -23,7 +23,8 @@ def ground_json(line: Line) -> dict[str, Any]:
     Returns
     -------
     dict
-        reaches, curb_piece, held, soft_ground, belly (null: no forecast), belly_unknown (why there is none), ground_notes; lengths [m], stiffness [Pa].
+        reaches, curb_piece, held, soft_ground, belly (null: no forecast), belly_unknown (why there is none),
+        ground_notes; lengths [m], stiffness [Pa].
     """
     return {
         "reaches": [_reach(reach) for reach in line.reaches],

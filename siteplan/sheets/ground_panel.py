@@ -51,7 +51,10 @@ def ground_panel(line: Line, unit: str) -> Markup:
     weighed = [
         tag(
             "li",
-            f"{units.station_text(reach.station_from, unit)} to {units.station_text(reach.station_to, unit)}: {_choices(reach)}",
+            (
+                f"{units.station_text(reach.station_from, unit)} to {units.station_text(reach.station_to, unit)}: "
+                f"{_choices(reach)}"
+            ),
         )
         for reach in line.reaches
         if reach.choices
@@ -121,7 +124,10 @@ def _belly(belly: BellyForecast, unit: str) -> Markup:
     said = f"Standing water after 50 years: {low} at best, {likely} likely, {high} at worst"
     if belly.pools:
         worst = max(belly.pools, key=lambda pool: (pool.depth, -pool.station_from))
-        said += f", then from {units.station_text(worst.station_from, unit)} to {units.station_text(worst.station_to, unit)}"
+        said += (
+            f", then from {units.station_text(worst.station_from, unit)} to "
+            f"{units.station_text(worst.station_to, unit)}"
+        )
     parts: list[str] = [tag("p", tag("b", "At risk. " if belly.risk else "Drains. "), whole(said + "."))]
     figures = [f"Decided by: {belly.decides}"]
     if belly.stress is not None:

@@ -30,11 +30,24 @@ def layouts_csv(plan: Plan) -> bytes:
     writer = csv.writer(text)
     writer.writerow(
         [
-            "layout", "this plan", "laid", "leaves by", "cost (relative)", f"length ({unit})", f"deepest cut ({unit})",
-            f"trench that needs a way out ({unit})", f"trench that needs protection ({unit})", f"under pavement ({unit})",
-            f"fall to spare ({unit})", "chance of it (%)", "lines where water may stand", "flags", "fails", "best by",
+            "layout",
+            "this plan",
+            "laid",
+            "leaves by",
+            "cost (relative)",
+            f"length ({unit})",
+            f"deepest cut ({unit})",
+            f"trench that needs a way out ({unit})",
+            f"trench that needs protection ({unit})",
+            f"under pavement ({unit})",
+            f"fall to spare ({unit})",
+            "chance of it (%)",
+            "lines where water may stand",
+            "flags",
+            "fails",
+            "best by",
         ]
-    )  # fmt: skip
+    )
     for one in plan.layouts:
         writer.writerow([safe_cell(cell) for cell in _row(plan, one)])
     written = text.getvalue()

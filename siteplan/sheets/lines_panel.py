@@ -1,4 +1,7 @@
-"""A plan in; its part 'Lines' out: what is not drained and what would change that, each line's figures, other layouts."""
+"""A plan in; its part 'Lines' out.
+
+What is not drained and what would change that, each line's figures, other layouts.
+"""
 
 from __future__ import annotations
 
@@ -88,7 +91,8 @@ def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> Markup:
         both("span", f" {stands.text}", f" {stands.text_in('spanish')}", f"word {state}"),
     )
     crossed = [
-        f"{one_line(c.name) or KIND_TITLES.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} to {units.station_text(c.station_to, unit)}, "
+        f"{one_line(c.name) or KIND_TITLES.get(c.kind, c.kind)} at {units.station_text(c.station_from, unit)} "
+        f"to {units.station_text(c.station_to, unit)}, "
         f"{c.angle:.0f}\u00b0, cover at the edges {cover_said(c.cover_from, unit)} and {cover_said(c.cover_to, unit)}, "
         f"least {cover_said(c.cover_min, unit)}" + (f"; sleeve: {one_line(c.sleeve)}" if c.sleeve else "")
         for c in line.crossings

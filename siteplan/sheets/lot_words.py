@@ -1,4 +1,7 @@
-"""A plan in; what is said of its lot where many stand in one list, out: what makes it what it is, and what would change that."""
+"""A plan in; what is said of its lot where many stand in one list, out.
+
+What makes it what it is, and what would change that.
+"""
 
 from __future__ import annotations
 
@@ -24,8 +27,8 @@ def lot_margin(plan: Plan) -> float | None:
     Returns
     -------
     float or None
-        [m]; under 0: a source that no line serves is short by so much at the outlet nearest to serving it; None: one cannot be
-        measured, or there is no source.
+        [m]; under 0: a source that no line serves is short by so much at the outlet nearest to serving it; None: one
+        cannot be measured, or there is no source.
     """
     found = [line.spare for line in plan.lines]
     for source in _unserved(plan):
@@ -49,7 +52,8 @@ def lot_why(plan: Plan, rules: RuleBook) -> str:
     Returns
     -------
     str
-        What the outlet nearest to serving a source that nothing drains is short of; else the worst fail; else the least sure line; else the line with the least fall to spare.
+        What the outlet nearest to serving a source that nothing drains is short of; else the worst fail; else the least
+        sure line; else the line with the least fall to spare.
     """
     called = names(plan)
     for source in _unserved(plan):
@@ -81,8 +85,8 @@ def lot_flip(plan: Plan, rules: RuleBook) -> str:
     Returns
     -------
     str
-        What would serve a source that nothing drains; how much is missing of what a check asks; shots that would settle a line in doubt; how much less fall would spoil a sure one;
-        empty where none is known.
+        What would serve a source that nothing drains; how much is missing of what a check asks; shots that would settle
+        a line in doubt; how much less fall would spoil a sure one; empty where none is known.
     """
     for source in _unserved(plan):
         for tried in losing(plan, source):

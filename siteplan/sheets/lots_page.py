@@ -1,7 +1,7 @@
 """Many lots in; one page that opens with no network out: how many stand how, a map, and a list with the worst first.
 
-A lot on the map is a link to its row, with or without scripts; the one script of the page brings the map nearer. Everything that users wrote
-is escaped text.
+A lot on the map is a link to its row, with or without scripts; the one script of the page brings the map nearer.
+Everything that users wrote is escaped text.
 """
 
 from __future__ import annotations
@@ -24,7 +24,10 @@ _CHIPS = 40  # in a row of lots without a place
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StateLook:
-    """How a state of a lot is called and drawn: a letter and a fill of its own, so that no meaning hangs on colour alone."""
+    """How a state of a lot is called and drawn.
+
+    A letter and a fill of its own, so that no meaning hangs on colour alone.
+    """
 
     word: str
     letter: str
@@ -33,7 +36,10 @@ class StateLook:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotRow:
-    """A lot as the page shows it. `ring` is in longitude and latitude, or empty; `cells` stand under the page's heads."""
+    """A lot as the page shows it. `ring` is in longitude and latitude, or empty.
+
+    `cells` stand under the page's heads.
+    """
 
     name: str
     state: str
@@ -43,9 +49,16 @@ class LotRow:
 
 
 def lots_page(
-    title: str, notes: Sequence[str], looks: Mapping[str, StateLook], heads: Sequence[str], rows: Sequence[LotRow],
-    counts: Mapping[str, int], table: str, *, flat: bool = False,
-) -> bytes:  # fmt: skip
+    title: str,
+    notes: Sequence[str],
+    looks: Mapping[str, StateLook],
+    heads: Sequence[str],
+    rows: Sequence[LotRow],
+    counts: Mapping[str, int],
+    table: str,
+    *,
+    flat: bool = False,
+) -> bytes:
     """The page.
 
     Parameters

@@ -1,4 +1,7 @@
-"""A plan in; what stands along its lines and between its places, as values for the map's script: fittings, depth, doubt, what reaches what."""
+"""A plan in; what stands along its lines and between its places, as values for the map's script.
+
+Fittings, depth, doubt, what reaches what.
+"""
 
 from __future__ import annotations
 
@@ -98,7 +101,8 @@ def depth_and_doubt(plan: Plan, frame: PictureFrame) -> dict[str, list[dict[str,
     Returns
     -------
     dict of str to list of dict
-        'depth' and 'doubt': place, size as a share of the largest, and figure as printed. What is not known is left out.
+        'depth' and 'doubt': place, size as a share of the largest, and figure as printed. What is not known is left
+        out.
     """
     unit = plan.length_unit
     rows = [(line, row) for line in plan.every_line for row in line.rows]

@@ -261,9 +261,17 @@ def _folium(
 
     width, height = frame.east - frame.west, frame.north - frame.south
     drawn = Offline(
-        location=[height / 2, width / 2], zoom_start=3, tiles=None, crs="Simple", zoom_snap=0.25, zoom_delta=0.5, min_zoom=-2, max_zoom=8,
-        attribution_control=False, zoom_control="topleft",
-    )  # fmt: skip
+        location=[height / 2, width / 2],
+        zoom_start=3,
+        tiles=None,
+        crs="Simple",
+        zoom_snap=0.25,
+        zoom_delta=0.5,
+        min_zoom=-2,
+        max_zoom=8,
+        attribution_control=False,
+        zoom_control="topleft",
+    )
     image = f"data:image/png;base64,{base64.b64encode(shading_png(ground)).decode('ascii')}"
     shade = folium.raster_layers.ImageOverlay(
         image, [[0.0, 0.0], [height, width]], pixelated=False, name="Shading", interactive=False
@@ -365,7 +373,8 @@ def _profiles(plan: Plan, site: Site, along: list[Readings]) -> Markup:
         heads = (both("dt", phrase(name), phrase(name, "spanish")) for name in _READINGS)
         cells = [tag("div", head, tag("dd", "\u2013")) for head in heads]
         note = (
-            'Dotted, "least cover": the top of pipe must stay under it. Hatched: the ground as surveyed; grey along it: where it lies '
+            'Dotted, "least cover": the top of pipe must stay under it. Hatched: the ground as surveyed; '
+            "grey along it: where it lies "
             "with a chance of 95 %. Thin line in the pipe: the water at the design flow."
         )
         tools = tag(

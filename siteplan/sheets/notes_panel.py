@@ -1,4 +1,7 @@
-"""A plan in; its part 'Notes' out: how things are drawn, what it takes, wet ground, what was taken as given, rules, survey files."""
+"""A plan in; its part 'Notes' out.
+
+How things are drawn, what it takes, wet ground, what was taken as given, rules, survey files.
+"""
 
 from __future__ import annotations
 
@@ -80,7 +83,10 @@ def _quantities(plan: Plan) -> Markup:
         tag("table", head, tag("tbody", *rows), class_="takes"),
         tag(
             "p",
-            f"Volumes as in undisturbed ground; nothing is added for waste or sloped sides. Prices stand in quantities.csv. {prices_note(plan)}",
+            (
+                "Volumes as in undisturbed ground; nothing is added for waste or sloped sides. Prices stand in "
+                f"quantities.csv. {prices_note(plan)}"
+            ),
         ),
     )
 
@@ -117,7 +123,10 @@ def _key(interval: str, site: Site) -> Markup:
             tag("ul", *rows, class_="key"),
             tag(
                 "p",
-                "North is the plan's grid north. Shading and contours are drawn from smoothed ground; the figures are not.",
+                (
+                    "North is the plan's grid north. Shading and contours are drawn from smoothed ground; the "
+                    "figures are not."
+                ),
                 class_="note",
             ),
         )

@@ -1,4 +1,7 @@
-"""Lines of one's own as values in; sentences on where they lie, what they cost beside the planner's, and what mends them, out."""
+"""Lines of one's own as values in.
+
+Sentences on where they lie, what they cost beside the planner's, and what mends them, out.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +21,10 @@ _INVERTS: dict[OwnInverts, str] = {
     "given": "its inverts as given",
     "grade": "at the grade given, up from its lower end",
     "settled": "its inverts settled here: none were given",
-    "straight": "and no inverts keep every limit along it: it is drawn straight from its lowest end to the highest start, and the checks say what breaks",
+    "straight": (
+        "and no inverts keep every limit along it: it is drawn straight from its lowest end to the highest "
+        "start, and the checks say what breaks"
+    ),
     "planner": "in fewer straight runs where that is cheaper",
     "none": "",
 }
@@ -114,12 +120,21 @@ def _lies(own: OwnLines, one: OwnDrawn, called: dict[str, str], unit: str) -> st
             if one.off is not None
             else f"cannot join the line of {into}"
         )
-        return f"{name} {away}: it is not laid, and what is laid from {source} is the planner's own. Draw its end on that line"
+        return (
+            f"{name} {away}: it is not laid, and what is laid from {source} is the planner's own. Draw its end on "
+            "that line"
+        )
     if one.line is None:
-        return f"{one_line(one.name) or 'a drawn line'} is a guide from {source} to {outlet} that no line can follow: what is laid there is the planner's own"
+        return (
+            f"{one_line(one.name) or 'a drawn line'} is a guide from {source} to {outlet} that no line can "
+            "follow: what is laid there is the planner's own"
+        )
     name = f" ({one_line(one.name)})" if one.name else ""
     into = f", into the line of {called.get(one.meets, one.meets)}" if one.meets and one is own.drawn[0] else ""
-    return f"{one.line} {'lies as drawn' if one.mode == 'fixed' else 'follows a guide'}{name}{into}, {_INVERTS[one.inverts]}"
+    return (
+        f"{one.line} {'lies as drawn' if one.mode == 'fixed' else 'follows a guide'}{name}{into}, "
+        f"{_INVERTS[one.inverts]}"
+    )
 
 
 def _beside(own: OwnLines, called: dict[str, str], unit: str) -> str:
@@ -136,8 +151,10 @@ def _beside(own: OwnLines, called: dict[str, str], unit: str) -> str:
     )
     cost = "costs" if len(ids) == 1 else "cost"
     return (
-        f"{who} {cost} {dear} what this planner would lay for {sources} alone: {units.length_text(planner.length, unit)} to {ends}"
-        f" with {units.length_text(planner.spare, unit)} of fall to spare, against {units.length_text(own.length or 0.0, unit)}"
+        f"{who} {cost} {dear} what this planner would lay for {sources} alone: "
+        f"{units.length_text(planner.length, unit)} to {ends}"
+        f" with {units.length_text(planner.spare, unit)} of fall to spare, against "
+        f"{units.length_text(own.length or 0.0, unit)}"
     )
 
 
@@ -184,14 +201,20 @@ def mend_text(own: OwnLines, unit: str) -> str:
     what = "; ".join(_change(one, mend, unit) for one in mend.changes)
     if mend.left:
         return f"{who} as drawn fails {broken}; the nearest that was tried ({what}) still fails {', '.join(mend.left)}"
-    return f"{who} as drawn fails {broken}; the least change found that mends it: {what}. Laid so and judged again, it breaks no rule"
+    return (
+        f"{who} as drawn fails {broken}; the least change found that mends it: {what}. Laid so and judged again, "
+        "it breaks no rule"
+    )
 
 
 def _change(one: OwnChange, mend: OwnMend, unit: str) -> str:
     laid = next((each for each in mend.lines if each.line == one.line), mend.lines[0])
     if one.kind == "inverts":
         low, high = (units.length_text(z, unit) for z in (laid.vertices[0][2], laid.vertices[-1][2]))
-        return f"{one.line} on inverts from {high} down to {low}, none moved by more than {units.drop_text(one.amount or 0.0, unit)}"
+        return (
+            f"{one.line} on inverts from {high} down to {low}, none moved by more than "
+            f"{units.drop_text(one.amount or 0.0, unit)}"
+        )
     if one.kind == "way":
         return f"{one.line} on a way that leaves the drawn one by {units.length_text(one.amount or 0.0, unit)} at most"
     if one.kind == "size":

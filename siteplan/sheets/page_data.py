@@ -101,7 +101,10 @@ def shapes(plan: Plan, site: Site, ground: Relief, levels: Levels) -> dict[str, 
 
 
 def _local(geometry: Any, frame: PictureFrame) -> dict[str, Any]:
-    """A geometry in metres from the page's own origin, to the centimetre: a tenth of a pixel where the map is nearest."""
+    """A geometry in metres from the page's own origin, to the centimetre.
+
+    A tenth of a pixel where the map is nearest.
+    """
     import shapely
 
     moved = shapely.transform(geometry, lambda at: np.round(at - (frame.west, frame.south), 2))
@@ -259,7 +262,10 @@ def _corners(line: Line, frame: PictureFrame) -> list[list[float]]:
 
 
 def _marked(line: Line) -> Iterator[tuple[str, float, float]]:
-    """Stretches of a line that are drawn apart: all of one that a person drew, heavy pipe, and where water may stand."""
+    """Stretches of a line that are drawn apart.
+
+    All of one that a person drew, heavy pipe, and where water may stand.
+    """
     if line.own:
         yield "line_drawn", 0.0, line.length
     heavier = [
@@ -369,7 +375,10 @@ def page_data(
 
 
 def _survey_grid(plan: Plan, frame: PictureFrame) -> dict[str, Any]:
-    """What the cursor's read-out needs to tell places in the survey's own system: its coordinates at the window's corners."""
+    """What the cursor's read-out needs to tell places in the survey's own system.
+
+    Its coordinates at the window's corners.
+    """
     system = survey_system(plan)
     corners = [(x, y) for y in (frame.south, frame.north) for x in (frame.west, frame.east)]
     east, north = survey_places(plan, [x for x, _ in corners], [y for _, y in corners])
@@ -437,9 +446,14 @@ def _marks(plan: Plan, site: Site, frame: PictureFrame) -> list[dict[str, Any]]:
             if math.dist((line.vertices[0].x, line.vertices[0].y), (at.x, at.y)) < _AT_POINT
         ]
         mark(
-            "Sources and outlets", "discharge_point", at.x, at.y, called_so, called_so,
+            "Sources and outlets",
+            "discharge_point",
+            at.x,
+            at.y,
+            called_so,
+            called_so,
             [("Kind", KIND_TITLES[feature.kind]), ("Lifted to it", ", ".join(lifted) or "nothing")],
-        )  # fmt: skip
+        )
     for place, source in enumerate(plan.sources):
         east, north = (source.pit or (source.x, source.y))[:2]
         dry = source.id not in unserved

@@ -1,4 +1,7 @@
-"""Small pieces that the page's written parts are made of: a status, a section, a list, pairs, and what leads to a place on the map."""
+"""Small pieces that the page's written parts are made of.
+
+A status, a section, a list, pairs, and what leads to a place on the map.
+"""
 
 from __future__ import annotations
 

@@ -80,10 +80,17 @@ def page(title: str, *inside: str, running: Sequence[str] = (), language: str = 
 
 
 def _running(texts: Sequence[str]) -> str:
-    """Heads of printed pages. Every character but letters and digits is written by its number: no text can leave its quotes."""
+    """Heads of printed pages. Every character but letters and digits is written by its number.
+
+    No text can leave its quotes.
+    """
     places = ("top-left", "top-center", "top-right")
     boxes = [
-        f'@{place} {{ content: "{"".join(mark if mark.isascii() and mark.isalnum() else f"{chr(92)}{ord(mark):x} " for mark in text[:120])}"; font: 8pt sans-serif; }}'
+        (
+            f"@{place} {{ content: "
+            f'"{"".join(mark if mark.isascii() and mark.isalnum() else f"{chr(92)}{ord(mark):x} " for mark in text[:120])}"; '
+            f"font: 8pt sans-serif; }}"
+        )
         for place, text in zip(places, texts, strict=False)
     ]
     return "@page { " + " ".join(boxes) + " }\n" if boxes else ""

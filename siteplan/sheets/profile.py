@@ -112,11 +112,21 @@ def profile_chart(
         tag("circle", class_="cursor-invert", cx=scale.left, cy=scale.bottom, r=4.5),
     ]
     return tag(
-        "svg", *marks, class_=f"chart {'chart-wide' if wide else 'chart-narrow'}", viewbox=f"0 0 {width} {height}", role="img",
-        aria_label=f"Profile of {line.id}: ground, pipe and crossings by station", data_line=str(place),
-        data_left=scale.left, data_right=scale.right, data_top=scale.top, data_bottom=scale.bottom,
-        data_low=f"{scale.low:.5f}", data_high=f"{scale.high:.5f}", data_length=f"{scale.length:.5f}",
-    )  # fmt: skip
+        "svg",
+        *marks,
+        class_=f"chart {'chart-wide' if wide else 'chart-narrow'}",
+        viewbox=f"0 0 {width} {height}",
+        role="img",
+        aria_label=f"Profile of {line.id}: ground, pipe and crossings by station",
+        data_line=str(place),
+        data_left=scale.left,
+        data_right=scale.right,
+        data_top=scale.top,
+        data_bottom=scale.bottom,
+        data_low=f"{scale.low:.5f}",
+        data_high=f"{scale.high:.5f}",
+        data_length=f"{scale.length:.5f}",
+    )
 
 
 def _scale(line: Line, found: Readings, unit: str, width: int, height: int) -> ChartScale:
@@ -178,7 +188,10 @@ def _ground(found: Readings, scale: ChartScale) -> list[str]:
         if not known[run[0]] or len(run) < 2:
             continue
         points = run_points([(float(found.station[i]), float(found.ground[i])) for i in run], scale)
-        foot = f"{shown_number(scale.x(found.station[run[-1]]))},{shown_number(scale.bottom)} {shown_number(scale.x(found.station[run[0]]))},{shown_number(scale.bottom)}"
+        foot = (
+            f"{shown_number(scale.x(found.station[run[-1]]))},{shown_number(scale.bottom)} "
+            f"{shown_number(scale.x(found.station[run[0]]))},{shown_number(scale.bottom)}"
+        )
         marks.append(tag("polygon", class_="soil", points=f"{points} {foot}"))
         marks.append(tag("polyline", class_="ground", points=points))
         marks.append(tag("path", class_="earth", d=_hatch(found, run, scale)))

@@ -1,4 +1,7 @@
-"""What stands beside the pipe in a profile: doubt of the ground, water at the design flow, utilities at their depth, size and slope run by run."""
+"""What stands beside the pipe in a profile.
+
+Doubt of the ground, water at the design flow, utilities at their depth, size and slope run by run.
+"""
 
 from __future__ import annotations
 

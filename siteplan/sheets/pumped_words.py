@@ -1,4 +1,7 @@
-"""A line under pressure in; what every sheet says of it out: what comes through, against what, and what happens when the pump stops."""
+"""A line under pressure in; what every sheet says of it out.
+
+What comes through, against what, and what happens when the pump stops.
+"""
 
 from __future__ import annotations
 
@@ -127,7 +130,10 @@ def _pump_text(told: Pumped, unit: str) -> str:
         flow, head = told.curve[0]
         return f"rated {units.flow_text(flow, unit)} at {units.length_text(head, unit, 1)}; {serves}"
     top, last = told.curve[0][1], told.curve[-1]
-    return f"its curve from {units.length_text(top, unit, 1)} at no flow to {units.length_text(last[1], unit, 1)} at {units.flow_text(last[0], unit)}; {serves}"
+    return (
+        f"its curve from {units.length_text(top, unit, 1)} at no flow to {units.length_text(last[1], unit, 1)} at "
+        f"{units.flow_text(last[0], unit)}; {serves}"
+    )
 
 
 def _stops_text(told: Pumped, unit: str) -> str:

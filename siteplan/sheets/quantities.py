@@ -109,7 +109,10 @@ def prices_note(plan: Plan) -> str:
     if not priced:
         return ""
     if invented == len(priced):
-        return "The prices are placeholders of our own, no money and no source: nobody bids from them. [costs] unit_prices in site.toml names a table of yours."
+        return (
+            "The prices are placeholders of our own, no money and no source: nobody bids from them. [costs] "
+            "unit_prices in site.toml names a table of yours."
+        )
     if invented:
         return f"{invented} of {len(priced)} prices are placeholders of our own, no money and no source."
     return "Prices by the site's own table."
@@ -126,7 +129,10 @@ def _pipes(plan: Plan) -> list[Pipe]:
 
 
 def _sort_words(one: Quantity, unit: str, laid: list[Pipe]) -> str:
-    """Which of its sort, in words: a pipe by size and kind, a fitting by size and angle; as stored where a plan tells no parts."""
+    """Which of its sort, in words: a pipe by size and kind, a fitting by size and angle.
+
+    As stored where a plan tells no parts.
+    """
     sort = one.sort
 
     def pipe(kind: str, nominal: str) -> str:

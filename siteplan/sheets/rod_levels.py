@@ -1,4 +1,7 @@
-"""A line's row in; the elevations that a rod is held to there, and lengths as they are printed, out. Cut sheet and map page read the same."""
+"""A line's row in; the elevations that a rod is held to there, and lengths as they are printed, out.
+
+Cut sheet and map page read the same.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
 """Plan in; the trench schedule as CSV out, one row a station, in the units the crew measures in.
 
 Feet sites get decimal feet to 0.01 with the cut in feet and inches to 1/8 beside it; metric sites metres to
-0.001. Elevations stand in the site's elevation unit, all other lengths in its length unit. Lines stand in the plan's order, stations run from the outlet upstream: the way pipe is laid.
+0.001. Elevations stand in the site's elevation unit, all other lengths in its length unit. Lines stand in the plan's
+order, stations run from the outlet upstream: the way pipe is laid.
 
 Every figure is rounded from the unrounded one. Two columns are then taken from what is printed, so that a crew
 that checks the sheet with a pencil finds it right: cover is ground minus top of pipe, cut is ground minus trench
@@ -103,26 +104,74 @@ def schedule_table(plan: Plan) -> ScheduleTable:
     system = survey_system(plan)
     flow = "flow_lps" if unit == "m" else "flow_gpm"
     figures = [
-        f"station_{short}_up_from_outlet", *system.heads, f"ground_{level}", f"invert_{level}", "grade_down_percent", f"top_of_pipe_{level}",
-        f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}", flow, "share_percent",
-    ]  # fmt: skip
+        f"station_{short}_up_from_outlet",
+        *system.heads,
+        f"ground_{level}",
+        f"invert_{level}",
+        "grade_down_percent",
+        f"top_of_pipe_{level}",
+        f"cover_{short}",
+        f"trench_bottom_{level}",
+        f"cut_to_trench_bottom_{short}",
+        flow,
+        "share_percent",
+    ]
     head = [
-        "line", f"station_{short}_up_from_outlet", "station", *system.heads, "point",
-        f"ground_{level}", f"invert_{level}", "grade_down_percent",
-        f"top_of_pipe_{level}", f"cover_{short}", f"trench_bottom_{level}", f"cut_to_trench_bottom_{short}",
-        *(() if unit == "m" else ("cut_ft_in",)), "pipe", "bedding", "sleeve", "coupling", "way", "state", flow, "share_percent", "capacity_by", "rain_minutes", "margins",
-    ]  # fmt: skip
+        "line",
+        f"station_{short}_up_from_outlet",
+        "station",
+        *system.heads,
+        "point",
+        f"ground_{level}",
+        f"invert_{level}",
+        "grade_down_percent",
+        f"top_of_pipe_{level}",
+        f"cover_{short}",
+        f"trench_bottom_{level}",
+        f"cut_to_trench_bottom_{short}",
+        *(() if unit == "m" else ("cut_ft_in",)),
+        "pipe",
+        "bedding",
+        "sleeve",
+        "coupling",
+        "way",
+        "state",
+        flow,
+        "share_percent",
+        "capacity_by",
+        "rain_minutes",
+        "margins",
+    ]
     called = names(plan)
     rows = []
     for line in plan.every_line:
         for stake, shown in zip(stakes(plan, line), printed_rows(plan, line), strict=True):
             row = stake.row
             east, north = (f"{place[0]:.{system.digits}f}" for place in survey_places(plan, [row.x], [row.y]))
-            rows.append((
-                line.id, shown.distance, shown.station, east, north, shown.point, shown.ground, shown.invert, shown.grade, shown.top,
-                shown.cover, shown.bottom, shown.cut, *(() if unit == "m" else (shown.cut_text,)),
-                *laid_here(line, row.station, unit), way(line, called), line_state(plan, line).text, *carried_here(plan, line, row.station), rain_of(plan, line), ". ".join(margin_texts(line, unit)),
-            ))  # fmt: skip
+            rows.append(
+                (
+                    line.id,
+                    shown.distance,
+                    shown.station,
+                    east,
+                    north,
+                    shown.point,
+                    shown.ground,
+                    shown.invert,
+                    shown.grade,
+                    shown.top,
+                    shown.cover,
+                    shown.bottom,
+                    shown.cut,
+                    *(() if unit == "m" else (shown.cut_text,)),
+                    *laid_here(line, row.station, unit),
+                    way(line, called),
+                    line_state(plan, line).text,
+                    *carried_here(plan, line, row.station),
+                    rain_of(plan, line),
+                    ". ".join(margin_texts(line, unit)),
+                )
+            )
     return ScheduleTable(head=tuple(head), rows=tuple(rows), figures=frozenset(head.index(one) for one in figures))
 
 
@@ -179,7 +228,8 @@ def carried_here(plan: Plan, line: Line, station: float) -> tuple[str, str, str]
     Returns
     -------
     tuple of str
-        Gallons a minute, or litres a second in metric sites, percent, and the formula or printed row; empty where not known.
+        Gallons a minute, or litres a second in metric sites, percent, and the formula or printed row; empty where not
+        known.
     """
     if line.pumped is not None:
         flow = units.flow_text(line.pumped.flow, plan.length_unit).split()[0]

@@ -26,8 +26,8 @@ def search_text(results: Sequence[SearchResult]) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        One paragraph for each group of sources searched together, none for a source by itself; then what all lines cost on the
-        net and as delivered.
+        One paragraph for each group of sources searched together, none for a source by itself; then what all lines cost
+        on the net and as delivered.
     """
     return (*(_one(result) for result in results if result.sources > 1), *_delivered(results))
 
@@ -41,7 +41,8 @@ def _delivered(results: Sequence[SearchResult]) -> tuple[str, ...]:
     side = f"{abs(more):.1f} % {'more' if more >= 0 else 'less'}"
     return (
         (
-            f"As delivered the lines cost {laid:.1f}, {side} than the {net:.1f} of the cheapest lines on the net, which knows no bends, settings of the grade "
+            f"As delivered the lines cost {laid:.1f}, {side} than the {net:.1f} of the cheapest lines on the "
+            "net, which knows no bends, settings of the grade "
             "or margins (relative prices, docs/costs.md)."
         ),
     )
@@ -50,7 +51,10 @@ def _delivered(results: Sequence[SearchResult]) -> tuple[str, ...]:
 def _one(result: SearchResult) -> str:
     head = counted(result.sources, "source")
     if result.stopped == "every-way":
-        return f"{head} searched together over every way to share trenches and outlets: no other way costs less on the net (but for 4 mm of invert)."
+        return (
+            f"{head} searched together over every way to share trenches and outlets: no other way costs less on "
+            "the net (but for 4 mm of invert)."
+        )
     near = (
         "which is the least there is on the net"
         if result.gap < _NO_GAP
@@ -60,9 +64,15 @@ def _one(result: SearchResult) -> str:
         "gap": f"it stopped within the {100 * result.gap_asked:g} % asked for ([search] gap_percent)",
         "no-better": "taking out and putting back, exchanging and reordering found nothing better",
         "steps": f"it stopped after the {counted(result.steps_asked, 'bundle')} of sources asked for ([search] steps)",
-        "time": f"it stopped by the clock after the {result.seconds_asked or 0:g} s asked for ([search] seconds), so that another run may differ",
+        "time": (
+            f"it stopped by the clock after the {result.seconds_asked or 0:g} s asked for ([search] seconds), so "
+            "that another run may differ"
+        ),
     }.get(result.stopped, "")
-    return f"{head} searched together, put in and improved, {near} ({result.cost:.1f} against a bound of {result.bound:.1f}); {why}."
+    return (
+        f"{head} searched together, put in and improved, {near} ({result.cost:.1f} against a bound of "
+        f"{result.bound:.1f}); {why}."
+    )
 
 
 def sharing_text(plan: Plan) -> tuple[str, ...]:
@@ -103,8 +113,14 @@ def _apart(plan: Plan, one: Sharing, called: Mapping[str, str]) -> str:
     if one.why == "flow":
         water = "their water" if one.flow is None else units.flow_text(one.flow, plan.length_unit)
         if one.instead is not None:
-            return f"{head}: together {water} would ask for more than the line carries as it lies; in a line that carries it they would cost {_more(one)}"
-        return f"{head}: together {water} are more than a line there carries, in any pipe on offer at any grade that the ground allows, at no more cost"
+            return (
+                f"{head}: together {water} would ask for more than the line carries as it lies; in a line that "
+                f"carries it they would cost {_more(one)}"
+            )
+        return (
+            f"{head}: together {water} are more than a line there carries, in any pipe on offer at any grade that "
+            "the ground allows, at no more cost"
+        )
     return f"{head}: sharing a line would cost {'more' if one.instead is None else _more(one)}"
 
 

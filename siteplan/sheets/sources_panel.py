@@ -1,4 +1,7 @@
-"""A plan in; its part 'Sources' out: where water comes from and may go, how far that lies from house and lot line, what was tried."""
+"""A plan in; its part 'Sources' out.
+
+Where water comes from and may go, how far that lies from house and lot line, what was tried.
+"""
 
 from __future__ import annotations
 
@@ -39,7 +42,10 @@ def sources_part(plan: Plan) -> Markup:
         chapter("Where it may go", *[_outlet(plan, one, called) for one in given]),
     ]
     if found:
-        told = "The surveyed ground comes down to these places by itself. None of them is used; each says what a line to it would need."
+        told = (
+            "The surveyed ground comes down to these places by itself. None of them is used; each says what a "
+            "line to it would need."
+        )
         inside.append(
             chapter("Places found to daylight", tag("p", told), *[_outlet(plan, one, called) for one in found])
         )

@@ -1,6 +1,7 @@
 """A line in; its stakes as a crew meets them, with what is to be done at each in words, out.
 
-Schedule, map and cut sheet print the same stakes: a utility is a hand-dig stake, a grade break that no joint can turn names its fitting, and a change of size names its reducer.
+Schedule, map and cut sheet print the same stakes: a utility is a hand-dig stake, a grade break that no joint can turn
+names its fitting, and a change of size names its reducer.
 """
 
 from __future__ import annotations

@@ -59,7 +59,10 @@ class LineState:
 
     @property
     def text(self) -> str:
-        """State, what makes it so, and chance: 'cannot tell (falls: 33 %)', 'FAILS (size-fits and 2 more; falls: 70 %)'."""
+        """State, what makes it so, and chance.
+
+        'cannot tell (falls: 33 %)', 'FAILS (size-fits and 2 more; falls: 70 %)'.
+        """
         return self.text_in("english")
 
     def chance_in(self, language: Language) -> str:

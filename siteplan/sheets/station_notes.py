@@ -1,7 +1,7 @@
 """A line in; what stands at each of its stations, said again from the plan's values in another language, out.
 
-A plan carries the note of each row as the planner wrote it. Here the same note is made from vertices, fittings, crossings,
-low spots and reaches. A row whose note says more than these tell keeps the words that it has.
+A plan carries the note of each row as the planner wrote it. Here the same note is made from vertices, fittings,
+crossings, low spots and reaches. A row whose note says more than these tell keeps the words that it has.
 """
 
 from __future__ import annotations
@@ -23,7 +23,21 @@ _ONE = 1.5e-3  # m: stations of one place
 _STAKE = 0.1  # m: what lies as near as this to a stake is told at it
 _DROP = 0.02  # m: a branch that comes in higher than this over its trunk is told
 _OUTLET_ZONE = "outlet zone"  # place of a reach, as plan.json has it
-_CROSSED = frozenset({Kind.LOT, Kind.BUILDING, Kind.DRIVEWAY, Kind.WALK, Kind.PAVING, Kind.UTILITY, Kind.WALL, Kind.FENCE, Kind.CURB, Kind.EASEMENT, Kind.DRAIN})  # fmt: skip
+_CROSSED = frozenset(
+    {
+        Kind.LOT,
+        Kind.BUILDING,
+        Kind.DRIVEWAY,
+        Kind.WALK,
+        Kind.PAVING,
+        Kind.UTILITY,
+        Kind.WALL,
+        Kind.FENCE,
+        Kind.CURB,
+        Kind.EASEMENT,
+        Kind.DRAIN,
+    }
+)
 
 
 def station_notes(plan: Plan, line: Line, language: Language) -> list[str]:

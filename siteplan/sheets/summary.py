@@ -93,7 +93,10 @@ def summary(plan: Plan, site: Site) -> str:
 def _line(plan: Plan, site: Site, line: Line, called: dict[str, str]) -> list[str]:
     unit = plan.length_unit
     if line.pumped is not None:
-        head = f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: {units.length_text(line.length, unit, 1)} of {pipe_words(line.pipe, unit)}"
+        head = (
+            f"{line.id}  {line_state(plan, line).text}: {way(line, called)}: "
+            f"{units.length_text(line.length, unit, 1)} of {pipe_words(line.pipe, unit)}"
+        )
         return [*fitted(head), *(text for told in pumped_lines(plan, line) for text in fitted(told, 4))]
     low, high = (units.length_text(end.invert, plan.elevation_unit) for end in (line.vertices[0], line.vertices[-1]))
     cover = least_cover(plan, site.rules, line)

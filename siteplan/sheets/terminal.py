@@ -36,7 +36,9 @@ def fitted(text: str, indent: int = 0) -> list[str]:
 
 
 def fitted_page(text: str) -> str:
-    """A whole screen: lines that fit stay as they are, the others are wrapped under their own indent, a row of a table under its last column.
+    """A whole screen: lines that fit stay as they are, the others are wrapped under their own indent.
+
+    A row of a table under its last column.
 
     Parameters
     ----------

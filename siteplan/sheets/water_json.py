@@ -1,4 +1,7 @@
-"""The water of a plan in; its records of plan.json out: flows in litres a second, lengths in metres, volumes in cubic metres."""
+"""The water of a plan in; its records of plan.json out.
+
+Flows in litres a second, lengths in metres, volumes in cubic metres.
+"""
 
 from __future__ import annotations
 

@@ -13,7 +13,8 @@ _WIDTH, _HEIGHT = 360, 150
 _LEFT, _RIGHT, _TOP, _FOOT = 66, 8, 22, 22
 _MINUTE = 60.0
 _READ = (
-    "Allows: by the basis in force. Use: flow over what it allows. Fill: depth of the water over the bore. Size: the smallest "
+    "Allows: by the basis in force. Use: flow over what it allows. Fill: depth of the water over the bore. "
+    "Size: the smallest "
     "size that fits and never shrinks downstream."
 )
 
@@ -84,9 +85,15 @@ def water_line(plan: Plan, line: str) -> str:
     weak = (
         ""
         if water.weakest is None or water.weakest.kind == "run"
-        else f"; weakest link {water.weakest.kind} {one_line(water.weakest.name)}, {flow_or_unknown(water.weakest.capacity, unit)}"
+        else (
+            f"; weakest link {water.weakest.kind} {one_line(water.weakest.name)}, "
+            f"{flow_or_unknown(water.weakest.capacity, unit)}"
+        )
     )
-    return f"{flow_or_unknown(tight.flow, unit)} of {flow_or_unknown(tight.design, unit)} in {pipe} ({100 * (tight.share or 0.0):.0f} %){weak}"
+    return (
+        f"{flow_or_unknown(tight.flow, unit)} of {flow_or_unknown(tight.design, unit)} in {pipe} "
+        f"({100 * (tight.share or 0.0):.0f} %){weak}"
+    )
 
 
 def water_panel(plan: Plan, line: str) -> Markup:
@@ -110,7 +117,10 @@ def water_panel(plan: Plan, line: str) -> Markup:
     told = [tag("li", whole(water_line(plan, line)))]
     if water.rim_spare is not None:
         above = "below" if water.rim_spare >= 0 else "ABOVE"
-        text = f"At the design flow water stands {units.drop_text(abs(water.rim_spare), unit)} {above} where it would come out at the start"
+        text = (
+            f"At the design flow water stands {units.drop_text(abs(water.rim_spare), unit)} {above} where it "
+            "would come out at the start"
+        )
         if water.full_length > 0:
             text += f"; {units.length_text(water.full_length, unit, 1)} of the line runs full"
         told.append(tag("li", whole(text)))
@@ -206,7 +216,10 @@ def storm_panel(plan: Plan) -> Markup:
     inflow, out, over = (
         volume_or_unknown(volume, unit) for volume in (storm.inflow, storm.outflow, storm.overflow + storm.flooded)
     )
-    said = f"{_sentence(one_line(storm.source))}: {inflow} comes, {out} leaves by the outlets, {over} comes out on the way."
+    said = (
+        f"{_sentence(one_line(storm.source))}: {inflow} comes, {out} leaves by the outlets, {over} comes out on "
+        "the way."
+    )
     rows = [
         [
             flow_or_unknown(one.peak_inflow, unit),
@@ -264,15 +277,28 @@ def storm_chart(storm: StormTest, unit: str) -> Markup:
     ]
     drawn = [
         *bars,
-        tag("path", d=_stairs([(x(s), x(e), y(out)) for s, e, _, out, _ in _thinned(storm)]), fill="none", stroke=BLUE, stroke_width=2),
-        tag("path", d=_stairs([(x(s), x(e), y(over)) for s, e, _, _, over in _thinned(storm)]), fill="none", stroke=RED, stroke_width=1.6, stroke_dasharray="5 3"),
+        tag(
+            "path",
+            d=_stairs([(x(s), x(e), y(out)) for s, e, _, out, _ in _thinned(storm)]),
+            fill="none",
+            stroke=BLUE,
+            stroke_width=2,
+        ),
+        tag(
+            "path",
+            d=_stairs([(x(s), x(e), y(over)) for s, e, _, _, over in _thinned(storm)]),
+            fill="none",
+            stroke=RED,
+            stroke_width=1.6,
+            stroke_dasharray="5 3",
+        ),
         tag("line", x1=_LEFT, y1=_HEIGHT - _FOOT, x2=_WIDTH - _RIGHT, y2=_HEIGHT - _FOOT, stroke="#2b2b2b"),
         tag("text", f"rain, at most {units.rain_text(hardest, unit)}", x=_LEFT, y=_TOP - 8),
         tag("text", flow_or_unknown(most, unit), x=_LEFT - 4, y=y(most) + 4, text_anchor="end", font_size=9),
         tag("text", "0", x=_LEFT - 4, y=_HEIGHT - _FOOT + 3, text_anchor="end"),
         tag("text", "0 min", x=_LEFT, y=_HEIGHT - 6),
         tag("text", f"{storm.duration / _MINUTE:.0f} min", x=_WIDTH - _RIGHT, y=_HEIGHT - 6, text_anchor="end"),
-    ]  # fmt: skip
+    ]
     title = "Rain, water leaving by the outlets, and water coming out on the way, against minutes"
     key = tag(
         "p", "Bars from the top: rain. Full line: leaves by the outlets. Dashed: comes out on the way.", class_="note"

@@ -1,8 +1,8 @@
 """Bytes and a place in; one plain file, or one folder of ours, out: whole or not at all. Standard library only.
 
 Everything that the program writes goes through here. A file is written beside its place and put there in one step. A
-folder is written beside the old one, forced to disk, and exchanged with it in one step (Linux, renameat2). Elsewhere two
-renames are needed; a run killed between them leaves the old folder whole under its set-aside name, and the next run
+folder is written beside the old one, forced to disk, and exchanged with it in one step (Linux, renameat2). Elsewhere
+two renames are needed; a run killed between them leaves the old folder whole under its set-aside name, and the next run
 puts it back before it does anything else. Whatever is no plain file and no folder of ours is refused, and nothing is
 deleted that was not written here.
 """
@@ -206,7 +206,10 @@ def _judge(out: Path, target: Path, names: Collection[str], ours: Callable[[Path
             f"holds files and is no {kind} folder (no {mark} of ours)",
             "Name an empty or new folder as --out."
             + (
-                f" If its {mark} is an earlier {kind} of ours, written before these bore a mark: move that folder aside to keep it, and run this again."
+                (
+                    f" If its {mark} is an earlier {kind} of ours, written before these bore a mark: move that "
+                    "folder aside to keep it, and run this again."
+                )
                 if mark in entries
                 else ""
             ),
@@ -243,7 +246,10 @@ def _recover(out: Path, target: Path, names: Collection[str]) -> None:
 
 
 def _empty(out: Path, leftover: Path, target: Path, names: Collection[str]) -> None:
-    """Take away a folder of ours that is not wanted any more: our files are deleted, whatever else is in it moves on."""
+    """Take away a folder of ours that is not wanted any more.
+
+    Our files are deleted, whatever else is in it moves on.
+    """
     if not leftover.exists() and not leftover.is_symlink():
         return
     if leftover.is_symlink() or not leftover.is_dir():

@@ -1,7 +1,8 @@
 """A plan and today's height of instrument in; what the rod must read at every station, and the offset stakes, out.
 
-Figures are rounded once from the unrounded ones; what a crew can check with a pencil agrees with what is printed: cut is
-ground minus trench bottom and target rod is HI minus elevation, as shown. Feet and inches come from the unrounded figure.
+Figures are rounded once from the unrounded ones; what a crew can check with a pencil agrees with what is printed: cut
+is ground minus trench bottom and target rod is HI minus elevation, as shown. Feet and inches come from the unrounded
+figure.
 """
 
 from __future__ import annotations
@@ -103,10 +104,18 @@ class CutSheet:
 
 
 def cut_sheet(
-    plan: Plan, hi: float, *, hi_text: str = "", stamp: str | None = None, stakes: Sequence[tuple[str, float, str, float, float | None]] = (),
-    offset: tuple[str, float] | None = None, to: To = "INV", from_start: bool = False, only: str | None = None,
+    plan: Plan,
+    hi: float,
+    *,
+    hi_text: str = "",
+    stamp: str | None = None,
+    stakes: Sequence[tuple[str, float, str, float, float | None]] = (),
+    offset: tuple[str, float] | None = None,
+    to: To = "INV",
+    from_start: bool = False,
+    only: str | None = None,
     language: Language = "english",
-) -> CutSheet:  # fmt: skip
+) -> CutSheet:
     """The sheet for one height of instrument.
 
     Parameters
@@ -242,11 +251,23 @@ def _target(line: Line, stake: Spot, hi: float, plan: Plan) -> CutTarget:
         cover = ground - crown  # in millimetres it is the schedule's, as a pencil finds it from what is printed
     rod, rod_top = printed(hi, unit) - low, printed(hi, unit) - crown
     return CutTarget(
-        station=row.station, x=row.x, y=row.y, note=stake.text, ground=ground, invert=printed(row.invert, unit), top=crown,
-        bottom=low, cover=cover, cut=None if ground is None else ground - low,
-        cut_exact=None if ground is None else row.ground - bottom, rod_bottom=rod, rod_bottom_exact=hi - bottom, rod_top=rod_top,
-        rod_top_exact=hi - top, reach=rod_reached(rod, rod_top),
-    )  # fmt: skip
+        station=row.station,
+        x=row.x,
+        y=row.y,
+        note=stake.text,
+        ground=ground,
+        invert=printed(row.invert, unit),
+        top=crown,
+        bottom=low,
+        cover=cover,
+        cut=None if ground is None else ground - low,
+        cut_exact=None if ground is None else row.ground - bottom,
+        rod_bottom=rod,
+        rod_bottom_exact=hi - bottom,
+        rod_top=rod_top,
+        rod_top_exact=hi - top,
+        reach=rod_reached(rod, rod_top),
+    )
 
 
 def _turned(target: CutTarget, length: float) -> CutTarget:
@@ -286,6 +307,14 @@ def _stake(
     left = (-(b.y - a.y) / run, (b.x - a.x) / run)  # looking up the stations
     way_out = distance if side == "left" else -distance
     return CutStake(
-        line=line.id, station=station, side=side, distance=distance, x=x + left[0] * way_out, y=y + left[1] * way_out, hub=hub,
-        cut=None if hub is None else hub - target, to=to, target=target,
-    )  # fmt: skip
+        line=line.id,
+        station=station,
+        side=side,
+        distance=distance,
+        x=x + left[0] * way_out,
+        y=y + left[1] * way_out,
+        hub=hub,
+        cut=None if hub is None else hub - target,
+        to=to,
+        target=target,
+    )

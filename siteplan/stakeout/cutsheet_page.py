@@ -35,7 +35,10 @@ def cut_page(sheet: CutSheet) -> bytes:
         f"{phrase('cut.title', language)}, {hi}: {sheet.site}",
         tag(
             "p",
-            f"{day.capitalize()}: {sheet.stamp or '____________'}. {sheet.benchmark[:1].upper() + sheet.benchmark[1:] or f'{mark.capitalize()}: ____________'}.",
+            (
+                f"{day.capitalize()}: {sheet.stamp or '____________'}. "
+                f"{sheet.benchmark[:1].upper() + sheet.benchmark[1:] or f'{mark.capitalize()}: ____________'}."
+            ),
         ),
         *(tag("p", _unbroken(line)) for line in heads(sheet)),
         *(part for one in sheet.lines for part in _line(one, sheet)),
@@ -87,7 +90,10 @@ def _line(one: LineSheet, sheet: CutSheet) -> list[Markup]:
 
 
 def _unbroken(line: str) -> str:
-    """A minus stays with what it takes off: a line may break after a hyphen, but not between a minus sign and a space that holds."""
+    """A minus stays with what it takes off.
+
+    A line may break after a hyphen, but not between a minus sign and a space that holds.
+    """
     return whole(line).replace("- 0.", "\u2212\u00a00.")
 
 

@@ -189,7 +189,10 @@ def cutsheet_as_text(sheet: CutSheet) -> str:
     ]
     small = "mm" if unit == "m" else "in"
     for one in sheet.lines:
-        title = f"{one.line} {one.stands}: {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. {run_text(one, language)}"
+        title = (
+            f"{one.line} {one.stands}: {one.way}: {one.pipe}, {units.length_text(one.length, unit, 1)}. "
+            f"{run_text(one, language)}"
+        )
         out += ["", *_wrapped(title, 0)]
         if one.targets:
             out.append(phrase("cut.table", language, unit=name, small=small))
@@ -262,9 +265,10 @@ def as_card(sheet: CutSheet) -> str:
         out += textwrap.wrap(run_text(one, language), CARD_WIDTH)
         for target in one.targets:
             out.append(
-                f"{units.station_text(target.station, unit):<9} {cut_word} {level(target.cut, high)} {inches(target.cut_exact, unit, language)}".rstrip()[
-                    :CARD_WIDTH
-                ]
+                (
+                    f"{units.station_text(target.station, unit):<9} {cut_word} {level(target.cut, high)} "
+                    f"{inches(target.cut_exact, unit, language)}"
+                ).rstrip()[:CARD_WIDTH]
             )
             for word, value, exact in (
                 ("cut.rod_bottom", target.rod_bottom, target.rod_bottom_exact),
@@ -276,7 +280,10 @@ def as_card(sheet: CutSheet) -> str:
                 out += textwrap.wrap(note, CARD_WIDTH, initial_indent="  ", subsequent_indent="  ")
         for stake in one.stakes:
             out += textwrap.wrap(
-                f"{phrase('cut.stake', language)} {units.station_text(stake.station, unit)} {stake_text(stake, high, language)}",
+                (
+                    f"{phrase('cut.stake', language)} {units.station_text(stake.station, unit)} "
+                    f"{stake_text(stake, high, language)}"
+                ),
                 CARD_WIDTH,
             )
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in out)
@@ -302,18 +309,34 @@ def cutsheet_as_json(sheet: CutSheet) -> str:
     def target_of(target: CutTarget) -> dict[str, Any]:
         unit, high = sheet.unit, sheet.elevation_unit
         return {
-            "station": figure(target.station), "x": figure(target.x), "y": figure(target.y), "ground": figure(target.ground),
-            "invert": figure(target.invert), "top": figure(target.top), "trench_bottom": figure(target.bottom), "cover": figure(target.cover),
-            "cut": figure(target.cut), "rod_bottom": figure(target.rod_bottom), "rod_top": figure(target.rod_top), "note": target.note,
+            "station": figure(target.station),
+            "x": figure(target.x),
+            "y": figure(target.y),
+            "ground": figure(target.ground),
+            "invert": figure(target.invert),
+            "top": figure(target.top),
+            "trench_bottom": figure(target.bottom),
+            "cover": figure(target.cover),
+            "cut": figure(target.cut),
+            "rod_bottom": figure(target.rod_bottom),
+            "rod_top": figure(target.rod_top),
+            "note": target.note,
             "reach": target.reach,
             "printed": {
-                "station": units.station_text(target.station, unit), "ground": level(target.ground, high), "invert": level(target.invert, high),
-                "top": level(target.top, high), "cover": cover_text(target.cover, unit), "trench_bottom": level(target.bottom, high),
-                "cut": level(target.cut, high), "cut_ft_in": inches(target.cut_exact, unit, sheet.language), "rod_bottom": level(target.rod_bottom, high),
-                "rod_bottom_ft_in": inches(target.rod_bottom_exact, unit), "rod_top": level(target.rod_top, high),
+                "station": units.station_text(target.station, unit),
+                "ground": level(target.ground, high),
+                "invert": level(target.invert, high),
+                "top": level(target.top, high),
+                "cover": cover_text(target.cover, unit),
+                "trench_bottom": level(target.bottom, high),
+                "cut": level(target.cut, high),
+                "cut_ft_in": inches(target.cut_exact, unit, sheet.language),
+                "rod_bottom": level(target.rod_bottom, high),
+                "rod_bottom_ft_in": inches(target.rod_bottom_exact, unit),
+                "rod_top": level(target.rod_top, high),
                 "rod_top_ft_in": inches(target.rod_top_exact, unit),
             },
-        }  # fmt: skip
+        }
 
     def stake_of(stake: CutStake) -> dict[str, Any]:
         return {

@@ -25,7 +25,8 @@ def sheet_from_typed(typed: Mapping[str, Any]) -> CutSheet:
     Parameters
     ----------
     typed : mapping
-        plan, hi, benchmark, backsight, stake (a list), stakes, offset, to, stations_from, line, language; texts or None.
+        plan, hi, benchmark, backsight, stake (a list), stakes, offset, to, stations_from, line, language; texts or
+        None.
 
     Returns
     -------

@@ -33,9 +33,13 @@ def attempt(one: PlanRecord) -> Attempt:
 
 def _place(one: PlanRecord) -> AttemptPlace:
     return AttemptPlace(
-        station=one.number("station"), x=one.number("x", PLACE), y=one.number("y", PLACE), ground=one.known("ground"),
-        invert=one.number("invert"), short=one.number("short"),
-    )  # fmt: skip
+        station=one.number("station"),
+        x=one.number("x", PLACE),
+        y=one.number("y", PLACE),
+        ground=one.known("ground"),
+        invert=one.number("invert"),
+        short=one.number("short"),
+    )
 
 
 def _cure(one: PlanRecord) -> Cure:

@@ -1,4 +1,7 @@
-"""A plan folder in; the Plan its plan.json states, and the record as it stands, out. Nothing in it is believed here, only read."""
+"""A plan folder in; the Plan its plan.json states, and the record as it stands, out.
+
+Nothing in it is believed here, only read.
+"""
 
 from __future__ import annotations
 
@@ -37,7 +40,10 @@ class StoredPlan:
     folder: Path
 
     def limit(self, rule: str, usual: float) -> float | None:
-        """Limit of a rule as the plan lists it, SI; `usual` where it lists none, None where it says that it is not known."""
+        """Limit of a rule as the plan lists it, SI.
+
+        `usual` where it lists none, None where it says that it is not known.
+        """
         listed = self.record.get("rules")
         for one in listed if isinstance(listed, list) else []:
             if isinstance(one, Mapping) and one.get("id") == rule:

@@ -25,7 +25,8 @@ def ground_of_record(one: PlanRecord) -> dict[str, Any]:
     Returns
     -------
     dict
-        Of reaches, curb_piece, soft, held, belly, belly_unknown, ground_notes those that stand there; a plan of an older version names none.
+        Of reaches, curb_piece, soft, held, belly, belly_unknown, ground_notes those that stand there; a plan of an
+        older version names none.
 
     Raises
     ------
@@ -99,18 +100,28 @@ def _roughness(kind: str, nominal: str) -> float:
 
 def _reach(one: PlanRecord) -> Reach:
     return Reach(
-        station_from=one.number("station_from"), station_to=one.number("station_to"), place=one.text("place"),
-        pipe=pipe_of_record(one.inside("pipe")), why=one.text_or("why"), bedding=Bedding(one.word("bedding", [*Bedding])),
-        cover_min=one.known("cover_min"), coupling=one.text_or("coupling"),
-        vehicle=one.word("vehicle", _VEHICLES, ""), sleeve=one.some("sleeve", _sleeve),
+        station_from=one.number("station_from"),
+        station_to=one.number("station_to"),
+        place=one.text("place"),
+        pipe=pipe_of_record(one.inside("pipe")),
+        why=one.text_or("why"),
+        bedding=Bedding(one.word("bedding", [*Bedding])),
+        cover_min=one.known("cover_min"),
+        coupling=one.text_or("coupling"),
+        vehicle=one.word("vehicle", _VEHICLES, ""),
+        sleeve=one.some("sleeve", _sleeve),
         choices=tuple(
             PipeChoice(
-                kind=item.text("kind"), nominal=item.text("nominal"), title=item.text_or("title", item.text("kind")),
-                passes=item.yes("passes", other=False), cost=item.known("cost", ANY), why=item.text_or("why"),
+                kind=item.text("kind"),
+                nominal=item.text("nominal"),
+                title=item.text_or("title", item.text("kind")),
+                passes=item.yes("passes", other=False),
+                cost=item.known("cost", ANY),
+                why=item.text_or("why"),
             )
             for item in one.records("choices")
         ),
-    )  # fmt: skip
+    )
 
 
 def _curb_piece(one: PlanRecord) -> CurbPiece:

@@ -33,20 +33,33 @@ def layout(one: PlanRecord) -> Layout:
     if not lines:
         raise one.fault("lines", "holds no line")
     return Layout(
-        number=one.whole("number"), chosen=one.yes("chosen", other=False), aim=_aim(one.inside("aim")), cost=one.number("cost", ANY),
-        length=one.number("length"), deepest_cut=one.maybe("deepest_cut"), over_ladder=one.number("over_ladder"),
-        over_protection=one.number("over_protection"), pavement=one.number("pavement"), spare=one.number("spare"),
-        chance=one.maybe("chance"), bellies=one.whole("bellies"), flags=one.whole("flags"), fails=one.whole("fails"),
+        number=one.whole("number"),
+        chosen=one.yes("chosen", other=False),
+        aim=_aim(one.inside("aim")),
+        cost=one.number("cost", ANY),
+        length=one.number("length"),
+        deepest_cut=one.maybe("deepest_cut"),
+        over_ladder=one.number("over_ladder"),
+        over_protection=one.number("over_protection"),
+        pavement=one.number("pavement"),
+        spare=one.number("spare"),
+        chance=one.maybe("chance"),
+        bellies=one.whole("bellies"),
+        flags=one.whole("flags"),
+        fails=one.whole("fails"),
         sure=one.texts("sure"),
         ends=tuple(
             LayoutEnd(
-                id=end.text("id"), name=end.text("name"), x=end.number("x", PLACE), y=end.number("y", PLACE),
+                id=end.text("id"),
+                name=end.text("name"),
+                x=end.number("x", PLACE),
+                y=end.number("y", PLACE),
                 found=end.yes("found", other=False),
             )
             for end in one.records("ends")
         ),
         lines=lines,
-    )  # fmt: skip
+    )
 
 
 def _line(one: PlanRecord) -> LayoutLine:
@@ -62,9 +75,16 @@ def _line(one: PlanRecord) -> LayoutLine:
     if len(vertices) < 2:
         raise one.fault("vertices", "are fewer than two")
     return LayoutLine(
-        id=one.text("id"), sources=one.texts("sources"), start=one.text("from"), end=one.text("to"), nominal=one.text("nominal"),
-        vertices=vertices, spare=one.number("spare"), chance=one.maybe("chance"), deepest_cut=one.maybe("deepest_cut"),
-    )  # fmt: skip
+        id=one.text("id"),
+        sources=one.texts("sources"),
+        start=one.text("from"),
+        end=one.text("to"),
+        nominal=one.text("nominal"),
+        vertices=vertices,
+        spare=one.number("spare"),
+        chance=one.maybe("chance"),
+        deepest_cut=one.maybe("deepest_cut"),
+    )
 
 
 def _aim(one: PlanRecord) -> Aim:

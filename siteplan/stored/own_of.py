@@ -47,18 +47,27 @@ def own_lines_of(one: PlanRecord) -> OwnLines:
 def _drawn(one: PlanRecord) -> OwnDrawn:
     mode, inverts = one.word("mode", _MODES), one.word("inverts", _INVERTS)
     return OwnDrawn(
-        line=one.text_maybe("line"), name=one.text_or("name"), source=one.text("source"), outlet=one.text("outlet"),
-        mode=_MODES[_MODES.index(mode)], inverts=_INVERTS[_INVERTS.index(inverts)], meets=one.text_maybe("meets"), off=one.maybe("off"),
-    )  # fmt: skip
+        line=one.text_maybe("line"),
+        name=one.text_or("name"),
+        source=one.text("source"),
+        outlet=one.text("outlet"),
+        mode=_MODES[_MODES.index(mode)],
+        inverts=_INVERTS[_INVERTS.index(inverts)],
+        meets=one.text_maybe("meets"),
+        off=one.maybe("off"),
+    )
 
 
 def _planner(one: PlanRecord) -> PlannersOwn:
     outlets = one.get("outlets")
     listed = outlets if isinstance(outlets, list) else []
     return PlannersOwn(
-        cost=one.number("cost", ANY), length=one.number("length"), spare=one.number("spare"),
-        outlets=tuple(end if isinstance(end, str) else None for end in listed), lines=one.whole("lines"),
-    )  # fmt: skip
+        cost=one.number("cost", ANY),
+        length=one.number("length"),
+        spare=one.number("spare"),
+        outlets=tuple(end if isinstance(end, str) else None for end in listed),
+        lines=one.whole("lines"),
+    )
 
 
 def _mend(one: PlanRecord) -> OwnMend:
@@ -80,6 +89,10 @@ def _mend(one: PlanRecord) -> OwnMend:
 def _mended(one: PlanRecord) -> OwnMended:
     pipe = one.inside("pipe")
     return OwnMended(
-        line=one.text("line"), pipe=pipe.text("kind"), nominal=pipe.text("nominal"),
-        vertices=tuple((v.number("x", PLACE), v.number("y", PLACE), v.number("invert")) for v in one.records("vertices")),
-    )  # fmt: skip
+        line=one.text("line"),
+        pipe=pipe.text("kind"),
+        nominal=pipe.text("nominal"),
+        vertices=tuple(
+            (v.number("x", PLACE), v.number("y", PLACE), v.number("invert")) for v in one.records("vertices")
+        ),
+    )

@@ -279,11 +279,19 @@ def _source(one: PlanRecord) -> Source:
         raise one.fault("lifted_to", "is not 3 numbers that a plan can hold")
     x, y, ground = lifted or at
     return Source(
-        id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=x, y=y,
-        ground=ground, ground_known=one.yes("ground_known", other=True), invert_limit=one.maybe("invert_limit"),
-        roof_area=one.maybe("roof_area", ANY), pump_rate=flow_maybe(one, "pump_rate_lps"),
-        note=one.text_or("note"), pit=None if lifted is None else at,
-    )  # fmt: skip
+        id=one.text("id"),
+        kind=one.text("kind"),
+        name=one.text("name"),
+        x=x,
+        y=y,
+        ground=ground,
+        ground_known=one.yes("ground_known", other=True),
+        invert_limit=one.maybe("invert_limit"),
+        roof_area=one.maybe("roof_area", ANY),
+        pump_rate=flow_maybe(one, "pump_rate_lps"),
+        note=one.text_or("note"),
+        pit=None if lifted is None else at,
+    )
 
 
 def _inflows(sources: Sequence[PlanRecord]) -> Inflows:
@@ -293,10 +301,20 @@ def _inflows(sources: Sequence[PlanRecord]) -> Inflows:
 
 def _outlet(one: PlanRecord) -> Outlet:
     return Outlet(
-        id=one.text("id"), kind=one.text("kind"), name=one.text("name"), x=one.number("x", PLACE), y=one.number("y", PLACE),
-        ground=one.known("ground"), control=one.number("control"), basis=one.text_or("basis"), invert=one.maybe("invert"),
-        found=one.yes("found", other=False), note=one.text_or("note"), size=one.maybe("size_m"), takes=flow_maybe(one, "takes_lps"),
-    )  # fmt: skip
+        id=one.text("id"),
+        kind=one.text("kind"),
+        name=one.text("name"),
+        x=one.number("x", PLACE),
+        y=one.number("y", PLACE),
+        ground=one.known("ground"),
+        control=one.number("control"),
+        basis=one.text_or("basis"),
+        invert=one.maybe("invert"),
+        found=one.yes("found", other=False),
+        note=one.text_or("note"),
+        size=one.maybe("size_m"),
+        takes=flow_maybe(one, "takes_lps"),
+    )
 
 
 def _line(one: PlanRecord) -> Line:
@@ -304,27 +322,40 @@ def _line(one: PlanRecord) -> Line:
     if len(vertices) < 2:
         raise one.fault("vertices", "are fewer than two")
     return Line(
-        id=one.text("id"), sources=one.texts("sources"), start=one.text("from"), end=one.text("to"),
-        pipe=pipe_of_record(one.inside("pipe")), vertices=vertices, rows=tuple(_row(item) for item in one.records("stations")),
+        id=one.text("id"),
+        sources=one.texts("sources"),
+        start=one.text("from"),
+        end=one.text("to"),
+        pipe=pipe_of_record(one.inside("pipe")),
+        vertices=vertices,
+        rows=tuple(_row(item) for item in one.records("stations")),
         crossings=tuple(_crossing(item) for item in one.records("crossings")),
         low_spots=tuple(
             Passage(id=item.text("id"), station_from=item.number("station_from"), station_to=item.number("station_to"))
             for item in one.records("low_spots")
         ),
-        spare=one.known("spare"), binding=one.text_or("binding"), cost=one.known("cost", ANY), doubt=one.some("doubt", _doubt), own=one.yes("own", other=False),
+        spare=one.known("spare"),
+        binding=one.text_or("binding"),
+        cost=one.known("cost", ANY),
+        doubt=one.some("doubt", _doubt),
+        own=one.yes("own", other=False),
         pumped=one.some("pumped", pumped_of_record),
         margins=tuple(_margin(item) for item in one.records("margins")) if one.get("margins") is not None else (),
         **ground_of_record(one),
-    )  # fmt: skip
+    )
 
 
 def _margin(one: PlanRecord) -> Margin:
     by = {"m": 1.0, "percent": 0.01}[one.word("unit", ("m", "percent"))]
     short = one.text_maybe("short_of")
     return Margin(
-        rule=one.text("rule"), held=one.number("held") * by, asked=one.number("asked") * by, cost=one.number("cost", ANY),
-        station=one.maybe("station"), short_of=None if short is None else cast("ShortOf", one.word("short_of", SHORT_OF)),
-    )  # fmt: skip
+        rule=one.text("rule"),
+        held=one.number("held") * by,
+        asked=one.number("asked") * by,
+        cost=one.number("cost", ANY),
+        station=one.maybe("station"),
+        short_of=None if short is None else cast("ShortOf", one.word("short_of", SHORT_OF)),
+    )
 
 
 def _doubt(one: PlanRecord) -> LineDoubt:
@@ -365,18 +396,35 @@ def _vertex(one: PlanRecord) -> Vertex:
 
 def _row(one: PlanRecord) -> Row:
     return Row(
-        station=one.number("station"), x=one.number("x", PLACE), y=one.number("y", PLACE), ground=one.known("ground"),
-        invert=one.number("invert"), cut=one.known("cut"), cover=one.known("cover"), grade=one.known("grade_percent", ANY) / 100,
-        note=one.text_or("note"), pipe_top=one.maybe("pipe_top"), ground_doubt=one.maybe("ground_doubt"),
-    )  # fmt: skip
+        station=one.number("station"),
+        x=one.number("x", PLACE),
+        y=one.number("y", PLACE),
+        ground=one.known("ground"),
+        invert=one.number("invert"),
+        cut=one.known("cut"),
+        cover=one.known("cover"),
+        grade=one.known("grade_percent", ANY) / 100,
+        note=one.text_or("note"),
+        pipe_top=one.maybe("pipe_top"),
+        ground_doubt=one.maybe("ground_doubt"),
+    )
 
 
 def _crossing(one: PlanRecord) -> Crossing:
     return Crossing(
-        kind=one.text("kind"), name=one.text("name"), station_from=one.number("station_from"), station_to=one.number("station_to"),
-        angle=one.known("angle_deg"), cover_from=one.known("cover_from"), cover_to=one.known("cover_to"), cover_min=one.known("cover_min"),
-        sleeve=one.text_maybe("sleeve"), depth=one.maybe("depth"), service=one.text_or("service"), hand_dig=one.maybe("hand_dig"),
-    )  # fmt: skip
+        kind=one.text("kind"),
+        name=one.text("name"),
+        station_from=one.number("station_from"),
+        station_to=one.number("station_to"),
+        angle=one.known("angle_deg"),
+        cover_from=one.known("cover_from"),
+        cover_to=one.known("cover_to"),
+        cover_min=one.known("cover_min"),
+        sleeve=one.text_maybe("sleeve"),
+        depth=one.maybe("depth"),
+        service=one.text_or("service"),
+        hand_dig=one.maybe("hand_dig"),
+    )
 
 
 def _low_spot(one: PlanRecord) -> LowSpot:
@@ -397,12 +445,20 @@ def _low_spot(one: PlanRecord) -> LowSpot:
 
 def _candidate(one: PlanRecord) -> Candidate:
     return Candidate(
-        sources=(one.text("source"),) if one.get("source") is not None else one.texts("group"), outlet=one.text("outlet"),
-        feasible=one.yes("feasible", other=False), fall_available=one.maybe("fall_available"), fall_needed=one.maybe("fall_needed"),
-        margin=one.maybe("margin"), length=one.maybe("length"), cost=one.maybe("cost", ANY), chosen=one.yes("chosen", other=False),
-        reason=one.text_maybe("reason"), ends_fall=one.maybe("ends_fall"), doubt=one.maybe("doubt"),
+        sources=(one.text("source"),) if one.get("source") is not None else one.texts("group"),
+        outlet=one.text("outlet"),
+        feasible=one.yes("feasible", other=False),
+        fall_available=one.maybe("fall_available"),
+        fall_needed=one.maybe("fall_needed"),
+        margin=one.maybe("margin"),
+        length=one.maybe("length"),
+        cost=one.maybe("cost", ANY),
+        chosen=one.yes("chosen", other=False),
+        reason=one.text_maybe("reason"),
+        ends_fall=one.maybe("ends_fall"),
+        doubt=one.maybe("doubt"),
         chance=one.maybe("chance"),
-    )  # fmt: skip
+    )
 
 
 def _finding(one: PlanRecord) -> Finding:

@@ -98,13 +98,22 @@ def _line(one: PlanRecord) -> LineWater:
 def _run(one: PlanRecord) -> RunFlow:
     printed = one.maybe("printed_grade_percent", ANY)
     return RunFlow(
-        station_from=one.number("station_from"), station_to=one.number("station_to"), grade=one.known("grade_percent", ANY) / 100,
-        bore=one.number("bore_m"), roughness=one.known("manning_n"), flow=flow_maybe(one, "flow_lps"), full=flow_maybe(one, "full_lps"),
-        design=flow_maybe(one, "capacity_lps"), share=one.maybe("share", ANY), depth=one.maybe("depth"),
-        velocity=one.maybe("velocity_m_per_s", ANY), velocity_full=one.maybe("velocity_full_m_per_s", ANY),
-        smallest=one.text_maybe("smallest_size"), printed=None if printed is None else printed / 100,
+        station_from=one.number("station_from"),
+        station_to=one.number("station_to"),
+        grade=one.known("grade_percent", ANY) / 100,
+        bore=one.number("bore_m"),
+        roughness=one.known("manning_n"),
+        flow=flow_maybe(one, "flow_lps"),
+        full=flow_maybe(one, "full_lps"),
+        design=flow_maybe(one, "capacity_lps"),
+        share=one.maybe("share", ANY),
+        depth=one.maybe("depth"),
+        velocity=one.maybe("velocity_m_per_s", ANY),
+        velocity_full=one.maybe("velocity_full_m_per_s", ANY),
+        smallest=one.text_maybe("smallest_size"),
+        printed=None if printed is None else printed / 100,
         capacity_from=cast("Held", one.word("capacity_from", get_args(Held), "manning")),
-    )  # fmt: skip
+    )
 
 
 def _link(one: PlanRecord) -> WeakLink:

@@ -1,1 +1,4 @@
-"""A site folder in: site.toml, features, grid. Out: Site, in metres and one frame, with digests, assumptions and evidence."""
+"""A site folder in: site.toml, features, grid. Out.
+
+Site, in metres and one frame, with digests, assumptions and evidence.
+"""

@@ -1,4 +1,7 @@
-"""Features in the plan's frame in; those that lie where no feature of this lot lies, with what would bring them onto it, out."""
+"""Features in the plan's frame in.
+
+Those that lie where no feature of this lot lies, with what would bring them onto it, out.
+"""
 
 from __future__ import annotations
 
@@ -167,7 +170,10 @@ def _files_elsewhere(
             Oddity(
                 key=f"{file}, place",
                 where=file,
-                what=f"holds {len(pairs)} features, none of them on the lot; the nearest lies {_away(nearest, unit)} off{hint}",
+                what=(
+                    f"holds {len(pairs)} features, none of them on the lot; the nearest lies "
+                    f"{_away(nearest, unit)} off{hint}"
+                ),
                 mend="Correct its crs or its coordinates, or take it off [features] files.",
                 asks=True,
             )
@@ -308,7 +314,10 @@ def _twice(features: Sequence[Feature], places: Mapping[tuple[str, int], str]) -
                         sources[at],
                         places,
                         "twice",
-                        f'stands where "{name_of(sources[near])}" stands, so its water would count twice if it is the same {sources[at].kind}',
+                        (
+                            f'stands where "{name_of(sources[near])}" stands, so its water would count twice if '
+                            f"it is the same {sources[at].kind}"
+                        ),
                         "Take one of the two out, or move them apart.",
                         asks=True,
                     )
@@ -348,7 +357,10 @@ def _strange_shapes(
                         feature,
                         places,
                         "size",
-                        f"is {units.with_article(feature.kind.replace('_', ' '))} only {units.length_text(size, unit, 3)} across",
+                        (
+                            f"is {units.with_article(feature.kind.replace('_', ' '))} only "
+                            f"{units.length_text(size, unit, 3)} across"
+                        ),
                         "Check the unit and crs of its file.",
                         asks=True,
                     )

@@ -1,4 +1,7 @@
-"""Coded shots and curb outlets in; the height of the curb's face at each outlet, where top and flow line were shot there, out."""
+"""Coded shots and curb outlets in.
+
+The height of the curb's face at each outlet, where top and flow line were shot there, out.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +27,10 @@ LOWEST, HIGHEST = 0.05, 0.35  # m; a curb's face. Common practice, no source
 
 
 class Face(NamedTuple):
-    """A curb's face [m], one standard deviation of it [m], how far from the outlet it was shot [m], and the two shots."""
+    """A curb's face [m], one standard deviation of it [m], how far from the outlet it was shot [m].
+
+    Also the two shots.
+    """
 
     height: float
     doubt: float
@@ -50,8 +56,8 @@ def face_near(shots: Sequence[Shot], x: float, y: float) -> Face | None:
 
     References
     ----------
-    Difference of two elevations, their errors independent. Top and flow line belong together when they lie within 0.75 m
-    in plan and 0.05 to 0.35 m in height (common practice, no source).
+    Difference of two elevations, their errors independent. Top and flow line belong together when they lie within 0.75
+    m in plan and 0.05 to 0.35 m in height (common practice, no source).
     """
     near = [shot for shot in shots if math.hypot(shot.x - x, shot.y - y) <= ALONG + ACROSS / 2]
     lows = [shot for shot in near if is_flow_line(shot.description)]
@@ -106,7 +112,10 @@ def with_faces(
         if face is None:
             changed.append(feature)
             continue
-        whose = f"shot {said(face.top.number)} less shot {said(face.flow_line.number)}, {units.length_text(face.away, unit, 1)} from it"
+        whose = (
+            f"shot {said(face.top.number)} less shot {said(face.flow_line.number)}, "
+            f"{units.length_text(face.away, unit, 1)} from it"
+        )
         height = units.length_text(face.height, unit)
         typed = feature.attributes.get("curb_height")
         if typed is None:
@@ -122,7 +131,10 @@ def with_faces(
                     key=f"{feature.name}, curb_height",
                     where=f'"{feature.name}"',
                     what=f"has curb_height {own}, and the shots make it {height} ({whose})",
-                    mend="Measure the curb's face there and give that, or take curb_height out: the shots' own is taken then.",
+                    mend=(
+                        "Measure the curb's face there and give that, or take curb_height out: the shots' own is "
+                        "taken then."
+                    ),
                     asks=True,
                 )
             )

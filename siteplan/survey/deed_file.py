@@ -61,7 +61,10 @@ def read_deed_lot(path: Path, shown: str, metres: float | None) -> VectorFile:
             NotGiven(
                 f"{shown}, close",
                 misclosure_text(missed, unit),
-                "Correct a call, or write close = compass-rule (spread over the calls by their lengths) or close = last-side (nothing is spread; the last side runs back to the start).",
+                (
+                    "Correct a call, or write close = compass-rule (spread over the calls by their lengths) or "
+                    "close = last-side (nothing is spread; the last side runs back to the start)."
+                ),
             )
         )
     raise_gathered(faults)
@@ -72,9 +75,16 @@ def read_deed_lot(path: Path, shown: str, metres: float | None) -> VectorFile:
     notes = [
         f"{shown}: the lot is drawn by {len(deed.calls)} calls of a deed, which {misclosure_text(missed, unit)}"
         + ("" if missed.ratio is None else f"; that is {done}"),
-        f"{shown}: {f'every call is turned {turn_text(deed)}, as the file asks, to' if deed.turned else 'bearings of the deed are taken from'} the grid's north of the site, and its lengths are taken as lengths on that grid",
+        (
+            f"{shown}: "
+            f"{f'every call is turned {turn_text(deed)}, as the file asks, to' if deed.turned else 'bearings of the deed are taken from'} "
+            "the grid's north of the site, and its lengths are taken as lengths on that grid"
+        ),
         *(
-            f"{shown}, line {call.line}: no bearing of the curve's chord is written; it is laid tangent to the call before"
+            (
+                f"{shown}, line {call.line}: no bearing of the curve's chord is written; it is laid tangent to "
+                "the call before"
+            )
             for call in deed.calls
             if call.tangent
         ),

@@ -1,4 +1,7 @@
-"""Lines that a person drew in; each tied to the source it comes from and the outlet or drawn line it goes to, downhill, out."""
+"""Lines that a person drew in.
+
+Each tied to the source it comes from and the outlet or drawn line it goes to, downhill, out.
+"""
 
 from __future__ import annotations
 
@@ -53,8 +56,10 @@ def tied_drains(
     Returns
     -------
     tuple of Feature
-        Attribute `from` names a source; `to` an outlet or, with `joins` beside it, another drawn line, `joins` being the source that one
-        comes from; or, with `meets` beside it, a source whose line the planner lays; the line's ends are theirs, but where it meets that line; `mode` is fixed where not told; `nominal` is the size that its diameter names.
+        Attribute `from` names a source; `to` an outlet or, with `joins` beside it, another drawn line, `joins` being
+        the source that one comes from; or, with `meets` beside it, a source whose line the planner lays; the line's
+        ends are theirs, but where it meets that line; `mode` is fixed where not told; `nominal` is the size that its
+        diameter names.
 
     Raises
     ------
@@ -155,7 +160,10 @@ def _tied(feature: Feature, place: str, ends: _Ends, length_unit: str, sizing: S
 
 
 def _joined_told(told: Mapping[str, str], target: Feature, place: str) -> dict[str, str]:
-    """What is said of a drawn line that joins another: the source of the one drawn, or the one whose line the planner lays."""
+    """What is said of a drawn line that joins another.
+
+    The source of the one drawn, or the one whose line the planner lays.
+    """
     if target.kind in OUTLET_KINDS:
         return {}
     drawn = target.kind == Kind.DRAIN

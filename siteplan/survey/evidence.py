@@ -57,7 +57,10 @@ def challenges(site: Site, *, coordinates_in: str | None) -> list[InputError]:
         other = "ft" if site.length_unit == "m" else "m"
         key = "length_unit" if local or attribute_signs else "crs"
         value = f' = "{site.length_unit}"' if key == "length_unit" else ""
-        mend = f"Set {key} to {other if key == 'length_unit' else 'that of the data'} if that is what was measured, or add confirm_units = true to site.toml if these are right."
+        mend = (
+            f"Set {key} to {other if key == 'length_unit' else 'that of the data'} if that is what was measured, "
+            "or add confirm_units = true to site.toml if these are right."
+        )
         faults.append(
             InputError(
                 f"site.toml, {key}{value}",
@@ -68,7 +71,10 @@ def challenges(site: Site, *, coordinates_in: str | None) -> list[InputError]:
     signs = _height_signs(site)
     if signs:
         other = "ft" if site.elevation_unit == "m" else "m"
-        mend = f'Set elevation_unit to "{other}" or correct the data, or add confirm_units = true to site.toml if these are right.'
+        mend = (
+            f'Set elevation_unit to "{other}" or correct the data, or add confirm_units = true to site.toml if '
+            "these are right."
+        )
         faults.append(
             InputError(
                 f'site.toml, elevation_unit = "{site.elevation_unit}"',
@@ -131,14 +137,20 @@ def _attribute_signs(site: Site) -> list[Sign]:
             signs.append(
                 Sign(
                     STRONG,
-                    f"roof areas add up to {_area(total, unit)} over buildings of {_area(covered, unit)}, {ratio:.1f} times as much (10.8 sq ft make a m2)",
+                    (
+                        f"roof areas add up to {_area(total, unit)} over buildings of {_area(covered, unit)}, "
+                        f"{ratio:.1f} times as much (10.8 sq ft make a m2)"
+                    ),
                 )
             )
         elif ratio < 0.2 and mean < 8:
             signs.append(
                 Sign(
                     STRONG,
-                    f"roof areas add up to {_area(total, unit)} over buildings of {_area(covered, unit)}, {ratio:.3f} of it (10.8 sq ft make a m2)",
+                    (
+                        f"roof areas add up to {_area(total, unit)} over buildings of {_area(covered, unit)}, "
+                        f"{ratio:.3f} of it (10.8 sq ft make a m2)"
+                    ),
                 )
             )
         elif total > site.lot.area:
@@ -181,7 +193,10 @@ def _height_signs(site: Site) -> list[Sign]:
             signs.append(
                 Sign(
                     STRONG,
-                    f"the lot would slope at {slope * 100:.0f} %, rising {_size(relief, unit)} over {_size(across, unit)}",
+                    (
+                        f"the lot would slope at {slope * 100:.0f} %, rising {_size(relief, unit)} over "
+                        f"{_size(across, unit)}"
+                    ),
                 )
             )
     for feature in site.features:
@@ -196,7 +211,10 @@ def _height_signs(site: Site) -> list[Sign]:
             signs.append(
                 Sign(
                     STRONG,
-                    f'the invert of "{feature.name}" is {_size(invert, unit)} where the ground is at {_size(ground, unit)}',
+                    (
+                        f'the invert of "{feature.name}" is {_size(invert, unit)} where the ground is at '
+                        f"{_size(ground, unit)}"
+                    ),
                 )
             )
     return signs

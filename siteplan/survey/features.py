@@ -1,4 +1,7 @@
-"""Records of feature files in; drawn features with a known kind, sound geometry and attributes in SI out, still in file coordinates."""
+"""Records of feature files in.
+
+Drawn features with a known kind, sound geometry and attributes in SI out, still in file coordinates.
+"""
 
 from __future__ import annotations
 
@@ -28,10 +31,42 @@ if TYPE_CHECKING:
 SITE_KINDS = tuple(SHAPE_OF)
 _VEHICLES = ("car", "truck")
 ATTRIBUTES = (
-    "roof_area", "drained_area", "flow", "pump_rate", "invert", "rim", "tail_water", "diameter_in", "diameter_mm", "depth", "radius", "curb_height",
-    "pit_diameter", "pit_depth", "pit_rise", "refill_s", "vehicle", "cover", "service", "note", "holes", "hole_spacing", "air_gap",
-    "own_line", "takes", "refuses", "takes_gpm", "takes_lps", "from", "to", "inverts", "grade_percent", "pipe", "mode", *PUMP_KEYS,
-)  # fmt: skip
+    "roof_area",
+    "drained_area",
+    "flow",
+    "pump_rate",
+    "invert",
+    "rim",
+    "tail_water",
+    "diameter_in",
+    "diameter_mm",
+    "depth",
+    "radius",
+    "curb_height",
+    "pit_diameter",
+    "pit_depth",
+    "pit_rise",
+    "refill_s",
+    "vehicle",
+    "cover",
+    "service",
+    "note",
+    "holes",
+    "hole_spacing",
+    "air_gap",
+    "own_line",
+    "takes",
+    "refuses",
+    "takes_gpm",
+    "takes_lps",
+    "from",
+    "to",
+    "inverts",
+    "grade_percent",
+    "pipe",
+    "mode",
+    *PUMP_KEYS,
+)
 _HEIGHTS = ("invert", "rim", "tail_water", "off_level")
 _ABOVE_ZERO = (
     "roof_area",
@@ -327,7 +362,10 @@ def _attributes(
 
 
 def _mark(properties: Mapping[str, Any], place: str, height: float, faults: list[InputError]) -> dict[str, Any]:
-    """What a benchmark says: its elevation and the datum that it stands in. Other features' words of that name are not read."""
+    """What a benchmark says: its elevation and the datum that it stands in.
+
+    Other features' words of that name are not read.
+    """
     found: dict[str, Any] = {}
     if str(properties.get("kind")).strip() != Kind.BENCHMARK:
         return found
@@ -360,7 +398,10 @@ def _sharing(properties: Mapping[str, Any], place: str, faults: list[InputError]
 
 
 def _as_drawn(properties: Mapping[str, Any], place: str, height: float, faults: list[InputError]) -> dict[str, Any]:
-    """What a line of one's own says: its ends, its inverts or its grade, its pipe, and whether it is fixed or a guide."""
+    """What a line of one's own says.
+
+    Its ends, its inverts or its grade, its pipe, and whether it is fixed or a guide.
+    """
     found: dict[str, Any] = {
         key: said(properties[key], 120) for key in ("from", "to", "pipe") if not _absent(properties.get(key))
     }
@@ -406,7 +447,10 @@ def _as_drawn(properties: Mapping[str, Any], place: str, height: float, faults: 
 
 
 def _source_kinds(value: object, place: str, faults: list[InputError]) -> tuple[str, ...]:
-    """Kinds of source, as a list or as text with commas between them; tables hold lists as such text, perhaps in brackets."""
+    """Kinds of source, as a list or as text with commas between them.
+
+    Tables hold lists as such text, perhaps in brackets.
+    """
     listed = value.strip().strip("[]").split(",") if isinstance(value, str) else value
     if not isinstance(listed, list | tuple) or len(listed) > MOST_KEYS:
         faults.append(InputError(place, f'is "{said(value, 40)}"', f"List kinds of source: {', '.join(SOURCE_KINDS)}."))

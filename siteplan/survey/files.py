@@ -189,7 +189,10 @@ def path_inside(folder: Path, name: object, where: str) -> Path:
 
 
 def _no_plain_file(path: Path) -> str | None:
-    """A neighbour that a driver would open beside the file (ground.tif.aux.xml, roads.cpg) and that is a pipe, a socket or a device."""
+    """A neighbour that a driver would open beside the file (ground.tif.aux.xml, roads.cpg) and that is a pipe.
+
+    A socket or a device.
+    """
     for entry in sorted(path.parent.iterdir()):
         if entry.name.startswith(path.stem) and entry.exists() and not entry.is_file() and not entry.is_dir():
             return entry.name

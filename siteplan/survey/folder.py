@@ -1,4 +1,7 @@
-"""A site folder in; a Site out. Reads like a table of contents: settings, files, frame, ground, places, units, digests."""
+"""A site folder in; a Site out. Reads like a table of contents.
+
+Settings, files, frame, ground, places, units, digests.
+"""
 
 from __future__ import annotations
 
@@ -253,7 +256,10 @@ def _placed(drawn: Sequence[Drawn], moves: dict[str, Move]) -> tuple[Feature, ..
             faults.append(
                 InputError(
                     feature.place,
-                    f"is {units.with_article(feature.kind.replace('_', ' '))} too large or too thin to be drawn in the plan's frame",
+                    (
+                        f"is {units.with_article(feature.kind.replace('_', ' '))} too large or too thin to be "
+                        "drawn in the plan's frame"
+                    ),
                     "Check its coordinates, and crs in site.toml.",
                 )
             )
@@ -343,7 +349,10 @@ def _lot_on_grid(
 
 
 def _hint(drawn: Sequence[Drawn], moves: dict[str, Move], outline: BaseGeometry) -> str:
-    """What would bring a lot that is far off onto the grid: its order of coordinates or its unit; else how it was read."""
+    """What would bring a lot that is far off onto the grid: its order of coordinates or its unit.
+
+    Else how it was read.
+    """
     lot = next(feature for feature in drawn if feature.kind == "lot")
     x, y = np.array([lot.geometry.centroid.x]), np.array([lot.geometry.centroid.y])
     degrees = lot.crs is not None and lot.crs.is_geographic
@@ -380,7 +389,10 @@ def _towards(outline: BaseGeometry, lot: BaseGeometry) -> str:
 
 
 def _turned(one: Drawn, move: Move, lot: BaseGeometry, grid: Grid) -> str:
-    """Where a place would lie with its coordinates changed over, when that is on the lot and on known ground; else nothing."""
+    """Where a place would lie with its coordinates changed over, when that is on the lot and on known ground.
+
+    Else nothing.
+    """
     x, y = move(np.array([one.geometry.y]), np.array([one.geometry.x]))
     if not np.isfinite([x[0], y[0]]).all() or not np.isfinite(heights(grid, x, y)[0]):
         return ""
@@ -452,8 +464,8 @@ def _taken(
 ) -> tuple[float, bool, str]:
     """Height of the nearest known ground, whether that is the ground there, and the sentence that says so.
 
-    Grids know no ground under a house. What stands on the wall stands beside it: the ground there is known as soon as the
-    cell that the wall runs through, or the next one, is.
+    Grids know no ground under a house. What stands on the wall stands beside it: the ground there is known as soon as
+    the cell that the wall runs through, or the next one, is.
     """
     unit, limit = settings.length_unit, units.length_text(NEAREST_GROUND, settings.length_unit, 1)
     x, y = feature.geometry.x, feature.geometry.y
@@ -483,16 +495,28 @@ def _taken(
     return (
         height,
         False,
-        f'"{feature.name}" ({feature.kind}) stands where the ground is not known; the nearest known height, {reading}, {units.length_text(away, unit, 1)} away, is taken',
+        (
+            f'"{feature.name}" ({feature.kind}) stands where the ground is not known; the nearest known height, '
+            f"{reading}, {units.length_text(away, unit, 1)} away, is taken"
+        ),
     )
 
 
 def _source(feature: Feature, ident: str, ground: float, *, sure: bool) -> Source:
     has = feature.attributes
     return Source(
-        id=ident, kind=feature.kind, name=feature.name, x=feature.geometry.x, y=feature.geometry.y, ground=ground, ground_known=sure,
-        invert_limit=has.get("invert"), roof_area=has.get("roof_area"), pump_rate=has.get("pump_rate"), note=has.get("note", ""),
-    )  # fmt: skip
+        id=ident,
+        kind=feature.kind,
+        name=feature.name,
+        x=feature.geometry.x,
+        y=feature.geometry.y,
+        ground=ground,
+        ground_known=sure,
+        invert_limit=has.get("invert"),
+        roof_area=has.get("roof_area"),
+        pump_rate=has.get("pump_rate"),
+        note=has.get("note", ""),
+    )
 
 
 def _units_challenged(site: Site, site_crs: CRS | None, settings: Settings) -> Site:

@@ -1,6 +1,7 @@
 """The site's CRS and where the lot is in; the plan's frame out: metres, true to scale at the lot, east and north.
 
-pyproj does every conversion between systems, so the two kinds of feet and every datum come out as their definitions say.
+pyproj does every conversion between systems, so the two kinds of feet and every datum come out as their definitions
+say.
 """
 
 from __future__ import annotations
@@ -53,7 +54,10 @@ class Frame:
 
     @property
     def survey_unit(self) -> str:
-        """Unit of the survey's own coordinates: 'ft', 'us-ft', 'm', 'degree', another by its name; '' for an assumed grid."""
+        """Unit of the survey's own coordinates: 'ft', 'us-ft', 'm', 'degree', another by its name.
+
+        '' for an assumed grid.
+        """
         if self.site is None:
             return ""
         return "degree" if self.site.is_geographic else axis_unit(self.site) or said(self.site.axis_info[0].unit_name)
@@ -336,7 +340,9 @@ def choose_frame(site: CRS | None, x: float, y: float, length_unit: str, where: 
     own, notes = axis_unit(site), []
     if own in {"ft", "us-ft"} and length_unit in {"ft", "us-ft"} and own != length_unit:
         notes.append(
-            f"coordinates in {said(site.name)} are in {units.UNIT_NAMES[own]}, as that CRS says; length_unit {length_unit} in site.toml holds for attributes only (the two feet are 2 parts in a million apart)"
+            f"coordinates in {said(site.name)} are in {units.UNIT_NAMES[own]}, as that CRS says; length_unit "
+            f"{length_unit} in site.toml holds for attributes only (the two feet are 2 parts in a million "
+            "apart)"
         )
     error = float("nan")
     if site.is_projected:
@@ -347,7 +353,10 @@ def choose_frame(site: CRS | None, x: float, y: float, length_unit: str, where: 
             text = ":".join(code) if code else site.to_wkt()
             notes.insert(
                 0,
-                f"plan frame: the site's own crs, {said(site.name)}; it is in metres and its lengths are true to {error * 100:.3f} % at the lot",
+                (
+                    f"plan frame: the site's own crs, {said(site.name)}; it is in metres and its lengths are true "
+                    f"to {error * 100:.3f} % at the lot"
+                ),
             )
             return Frame(crs=site, site=site, unit=1.0, text=text, assumptions=tuple(notes))
     if site.is_geographic:
@@ -362,7 +371,10 @@ def choose_frame(site: CRS | None, x: float, y: float, length_unit: str, where: 
     local = _about(site, x, y, where)
     notes.insert(
         0,
-        f"plan frame: a transverse Mercator of scale 1 about the lot, in metres, on the datum of {said(site.name)}, because {why}",
+        (
+            "plan frame: a transverse Mercator of scale 1 about the lot, in metres, on the datum of "
+            f"{said(site.name)}, because {why}"
+        ),
     )
     return Frame(crs=local, site=site, unit=1.0, text=local.to_wkt(), assumptions=tuple(notes))
 
@@ -429,7 +441,10 @@ def datum_note(source: CRS, frame: Frame, shown: str, x: float, y: float) -> str
         way, accuracy = " + ".join(steps), used.accuracy
     sure = f"stated accuracy {accuracy:g} m" if accuracy is not None and accuracy >= 0 else "accuracy not stated"
     named = f' by "{said(way, 160)}"' if way else ""
-    return f"{shown} stands on datum {names[0]} and was brought to {names[1]}{named}, {sure}; against the grid its features may be off by that much"
+    return (
+        f"{shown} stands on datum {names[0]} and was brought to {names[1]}{named}, {sure}; against the grid its "
+        "features may be off by that much"
+    )
 
 
 def _datum(crs: CRS) -> str:

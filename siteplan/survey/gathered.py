@@ -1,4 +1,7 @@
-"""A site folder in; what can be read of it and every fault of all stages of reading out: for who tells what a folder lacks."""
+"""A site folder in; what can be read of it and every fault of all stages of reading out.
+
+For who tells what a folder lacks.
+"""
 
 from __future__ import annotations
 
@@ -121,7 +124,9 @@ def gathered_site(folder: Path) -> GatheredSite:
 
 
 def site_or_every_fault(folder: Path, asked: WhatIf = NOTHING_ASKED, lifts: Mapping[str, Lift] = NO_LIFTS) -> Site:
-    """A site as `read_site` reads it; where it cannot, what stands in the way at every stage and not at the first alone.
+    """A site as `read_site` reads it.
+
+    Where it cannot, what stands in the way at every stage and not at the first alone.
 
     Parameters
     ----------
@@ -192,7 +197,8 @@ def _files(folder: Path, settings: Settings, crs: CRS | _Untold | None, faults: 
 def _shots(folder: Path, settings: Settings, crs: CRS | _Untold | None, *, features: bool) -> list[InputError]:
     """Faults of the shots by themselves; a question that features may answer is asked only where there are none.
 
-    The site's own units answer for those of its list, as `plan` takes them: while they are not told they alone are asked for.
+    The site's own units answer for those of its list, as `plan` takes them: while they are not told they alone are
+    asked for.
     """
     if settings.ground.shots is None:
         return []

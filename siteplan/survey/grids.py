@@ -1,4 +1,7 @@
-"""A GeoTIFF of elevations in; heights in metres and its place, in its own CRS, out. `grid_in_plan` puts it into the plan's frame."""
+"""A GeoTIFF of elevations in; heights in metres and its place, in its own CRS, out.
+
+`grid_in_plan` puts it into the plan's frame.
+"""
 
 from __future__ import annotations
 
@@ -22,10 +25,23 @@ _MOST_CELLS = 25_000_000
 LOWEST, HIGHEST = -500.0, 9000.0  # no dry land lies beyond; what does is a no-data value nobody declared [m]
 
 UNIT_WORDS = {
-    "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
-    "ft": "ft", "foot": "ft", "feet": "ft", "international foot": "ft", "intl ft": "ft",
-    "us-ft": "us-ft", "ftus": "us-ft", "us survey foot": "us-ft", "us survey feet": "us-ft", "foot_us": "us-ft", "us_survey_foot": "us-ft",
-}  # fmt: skip
+    "m": "m",
+    "metre": "m",
+    "metres": "m",
+    "meter": "m",
+    "meters": "m",
+    "ft": "ft",
+    "foot": "ft",
+    "feet": "ft",
+    "international foot": "ft",
+    "intl ft": "ft",
+    "us-ft": "us-ft",
+    "ftus": "us-ft",
+    "us survey foot": "us-ft",
+    "us survey feet": "us-ft",
+    "foot_us": "us-ft",
+    "us_survey_foot": "us-ft",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,7 +124,9 @@ def read_grid(path: Path, shown: str, *, site_crs: CRS | None, elevation_unit: s
         values = np.unique(z[odd])
         sample = ", ".join(f"{value / units.LENGTH[elevation_unit]:.6g}" for value in values[:3])
         notes.append(
-            f"{shown}: {int(odd.sum())} cells with impossible heights ({sample}{', ...' if len(values) > 3 else ''} {units.UNIT_NAMES[elevation_unit]}) were taken as not known"
+            f"{shown}: {int(odd.sum())} cells with impossible heights "
+            f"({sample}{', ...' if len(values) > 3 else ''} {units.UNIT_NAMES[elevation_unit]}) were taken as "
+            "not known"
         )
         z[odd] = np.nan
     if not np.isfinite(z).any():
@@ -221,7 +239,8 @@ def grid_says(path: Path, shown: str) -> tuple[CRS | None, tuple[tuple[str, str]
     Returns
     -------
     tuple
-        Its horizontal CRS, where it names one, and each unit of height that it names ('ft', 'us-ft' or 'm') with the evidence.
+        Its horizontal CRS, where it names one, and each unit of height that it names ('ft', 'us-ft' or 'm') with the
+        evidence.
 
     Raises
     ------

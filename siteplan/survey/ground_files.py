@@ -1,4 +1,7 @@
-"""Ground files and the plan's frame in; the one ground of a site out: a grid, the shots and triangles behind it, and what was assumed."""
+"""Ground files and the plan's frame in; the one ground of a site out.
+
+A grid, the shots and triangles behind it, and what was assumed.
+"""
 
 from __future__ import annotations
 
@@ -132,15 +135,25 @@ def read_ground(
             shown=(grid_shown, shown),
         )
         return GroundRead(
-            grid=bent, shots=kept.shots, tin=None, paths=(*raster.paths, *listed.paths),
-            assumptions=(*raster.assumptions, *told, *notes), shown=grid_shown, rod_doubt=0.0, whole=True, listed=every, listed_in=shown,
-        )  # fmt: skip
+            grid=bent,
+            shots=kept.shots,
+            tin=None,
+            paths=(*raster.paths, *listed.paths),
+            assumptions=(*raster.assumptions, *told, *notes),
+            shown=grid_shown,
+            rod_doubt=0.0,
+            whole=True,
+            listed=every,
+            listed_in=shown,
+        )
     tin, drawn_notes = _surface(kept, settings, features, shown)
     fine, cell = tin_grid(tin, settings.length_unit)
     told += [
         *drawn_notes,
         (
-            f"ground: {len(tin.triangles)} triangles through {len(kept.shots)} shots and {len(tin.breaklines)} breakline edges, carried on nodes {units.length_text(cell, settings.length_unit)} apart; "
+            f"ground: {len(tin.triangles)} triangles through {len(kept.shots)} shots and "
+            f"{len(tin.breaklines)} breakline edges, carried on nodes "
+            f"{units.length_text(cell, settings.length_unit)} apart; "
             "beyond the outermost shots the ground is not known, and between shots it is straight"
         ),
     ]
@@ -276,13 +289,17 @@ def _kept(listed: ShotList, settings: Settings, frame: Frame, site_crs: CRS | No
             numbers = " and ".join(said(points[use[g]].number) for g in group[:3])
             raise InputError(
                 shown,
-                f"points {numbers} stand at one place, {units.length_text(spread, settings.elevation_unit)} apart in height",
+                (
+                    f"points {numbers} stand at one place, {units.length_text(spread, settings.elevation_unit)} "
+                    "apart in height"
+                ),
                 "Take the wrong one out, or move the top and bottom of a face a little apart.",
             )
         doubled += len(group) > 1
         if len(group) > 1 and doubled <= _MOST_NAMED:
             notes.append(
-                f"{shown}: points {', '.join(said(points[use[g]].number) for g in group[:4])} stand at one place; their mean height is taken"
+                f"{shown}: points {', '.join(said(points[use[g]].number) for g in group[:4])} stand at one "
+                "place; their mean height is taken"
             )
         shots.append(
             Shot(
@@ -310,7 +327,10 @@ def _groups(belongs: NDArray[np.intp], count: int) -> list[NDArray[np.intp]]:
 
 
 def _doubt_of(levels: list[float], shot: float) -> float:
-    """One standard deviation of the mean of shots on one place [m]; what the rod's step adds is common to a set-up, so it stays."""
+    """One standard deviation of the mean of shots on one place [m].
+
+    What the rod's step adds is common to a set-up, so it stays.
+    """
     return float(np.hypot(shot / np.sqrt(len(levels)), max(levels)))
 
 
@@ -358,12 +378,19 @@ def _surface(kept: _Kept, settings: Settings, features: Sequence[Feature], shown
         if strip is None or len(xy) < 2:
             raise NotGiven(
                 shown,
-                f"has {len(xy)} shot{'s' if len(xy) > 1 else ''} on the ground, all on one line: no surface can be drawn",
-                "Shoot some ground on both sides; or say strip = 5 under [ground] to take the ground as level across the line for that far on each side.",
+                (
+                    f"has {len(xy)} shot{'s' if len(xy) > 1 else ''} on the ground, all on one line: no surface "
+                    "can be drawn"
+                ),
+                (
+                    "Shoot some ground on both sides; or say strip = 5 under [ground] to take the ground as "
+                    "level across the line for that far on each side."
+                ),
             ) from error
     wide, across, crossing_pairs = _strip(xy, z, strip)
     notes.append(
-        f"{shown}: all shots lie on one line; the ground is taken as level across it for {units.length_text(strip, settings.length_unit, 1)} on each side, as strip in site.toml says"
+        f"{shown}: all shots lie on one line; the ground is taken as level across it for "
+        f"{units.length_text(strip, settings.length_unit, 1)} on each side, as strip in site.toml says"
     )
     return tin_of(wide, across, crossing_pairs), notes
 

@@ -99,7 +99,8 @@ def ground_files(
         notes.append("[ground] shots_accuracy holds for the shots; accuracy holds for the verdicts of the checks")
     if paths["shots"] is not None and not alone and own is None:
         notes.append(
-            f"accuracy of the shots is not given: one standard deviation of {SHOT_BESIDE_GRID.typed:.2f} ft ({SHOT_BESIDE_GRID:.3f} m) is assumed; accuracy is the grid's"
+            f"accuracy of the shots is not given: one standard deviation of {SHOT_BESIDE_GRID.typed:.2f} ft "
+            f"({SHOT_BESIDE_GRID:.3f} m) is assumed; accuracy is the grid's"
         )
     shot = own * height if own is not None else accuracy if alone else SHOT_BESIDE_GRID
     strip = _number(

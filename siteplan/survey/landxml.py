@@ -115,7 +115,11 @@ def read_landxml(path: Path, shown: str) -> LandXml:
             shown, "holds no point with an elevation", "Export the points with elevations, or the surface."
         )
     told = [
-        f"{shown}: LandXML {said(heard.version, 12) or 'of no stated version'}, northing before easting as the standard has it, lengths in {units.UNIT_NAMES[unit]}, elevations in {units.UNIT_NAMES[high]} as its units element says"
+        (
+            f"{shown}: LandXML {said(heard.version, 12) or 'of no stated version'}, northing before easting as "
+            f"the standard has it, lengths in {units.UNIT_NAMES[unit]}, elevations in {units.UNIT_NAMES[high]} as "
+            "its units element says"
+        )
     ]
     if heard.surfaces:
         more = f"; {heard.surfaces - 1} more not used" if heard.surfaces > 1 else ""

@@ -1,4 +1,7 @@
-"""A GeoPackage or Shapefile in; its layers as records out, through geopandas, which is imported here alone: it is slow to start."""
+"""A GeoPackage or Shapefile in; its layers as records out, through geopandas, which is imported here alone.
+
+It is slow to start.
+"""
 
 from __future__ import annotations
 

@@ -75,9 +75,13 @@ def laying_of(data: Mapping[str, Any], faults: list[InputError]) -> Laying:
     kinds = {stock.pipe.kind for stock in stocks(own)}
     prices, pipe_prices, coupling = _costs(tables["costs"], kinds, faults)
     return Laying(
-        own_pipes=own, prices=prices, pipe_prices=pipe_prices, coupling=coupling, effort=_search(tables["search"], faults),
+        own_pipes=own,
+        prices=prices,
+        pipe_prices=pipe_prices,
+        coupling=coupling,
+        effort=_search(tables["search"], faults),
         **_trench(tables["trench"], faults),
-    )  # fmt: skip
+    )
 
 
 def _pipes(tables: Mapping[str, Any], faults: list[InputError]) -> Mapping[str, Mapping[str, Any]]:

@@ -1,7 +1,10 @@
-"""A level book in, as typed; elevations proved by their closure out, or the reason for refusing them and the likely culprit.
+"""A level book in, as typed.
 
-Readings stay text until the rod is known: 3.10 on an inches rod is 3 ft 10 in. An inches rod that was typed as decimals is
-suspected, named, and never silently reinterpreted. `levels_book` reads the file, `levels_suspect` looks for the culprit.
+Elevations proved by their closure out, or the reason for refusing them and the likely culprit.
+
+Readings stay text until the rod is known: 3.10 on an inches rod is 3 ft 10 in. An inches rod that was typed as decimals
+is suspected, named, and never silently reinterpreted. `levels_book` reads the file, `levels_suspect` looks for the
+culprit.
 """
 
 from __future__ import annotations
@@ -130,8 +133,8 @@ def reduce_book(
     ----------
     HI = elevation + backsight; elevation = HI - foresight; page check: sum BS - sum FS = end - start.
     Any surveying text (memory). Allowance 0.02 ft x sqrt(set-ups): common practice, no source. Adjustment in
-    proportion to the set-ups passed: any surveying text (memory). A reading to the nearest r is off by r / sqrt(12), one
-    standard deviation of a uniform error; two of them make a set-up, and set-ups add up in squares.
+    proportion to the set-ups passed: any surveying text (memory). A reading to the nearest r is off by r / sqrt(12),
+    one standard deviation of a uniform error; two of them make a set-up, and set-ups add up in squares.
     """
     from siteplan.survey.levels_suspect import culprit, one_or_ten, rod_suspicion, tenths_suspicion
 
@@ -148,16 +151,23 @@ def reduce_book(
     notes = list(book.notes)
     if assumed:
         notes.append(
-            f"no elevation given for {book.entries[0].point}: assumed datum, {units.length_text(_assumed(given), unit_of(given))}; differences are true, heights are not"
+            f"no elevation given for {book.entries[0].point}: assumed datum, "
+            f"{units.length_text(_assumed(given), unit_of(given))}; differences are true, heights are not"
         )
     notes += _otherwise(book, start, given, loop_allowed)
     suspect: Suspect | None = None
     if doubted is not None and doubted.refuses:
         reason, suspect = doubted.suspect.text, doubted.suspect
     elif worst is None and not open_ended:
-        reason = "the book never returns to a known mark, so nothing proves its elevations; end with a shot on the benchmark, give a second --benchmark, or accept that with --open"
+        reason = (
+            "the book never returns to a known mark, so nothing proves its elevations; end with a shot on the "
+            "benchmark, give a second --benchmark, or accept that with --open"
+        )
     elif worst is not None and abs(worst[0]) > worst[1] + _SLIP:
-        reason = f"misclosure {signed_text(worst[0], given)}, allowed {plain_text(worst[1], given)} for {worst[2].setups} set-up{'s' if worst[2].setups > 1 else ''}"
+        reason = (
+            f"misclosure {signed_text(worst[0], given)}, allowed {plain_text(worst[1], given)} for "
+            f"{worst[2].setups} set-up{'s' if worst[2].setups > 1 else ''}"
+        )
         told = doubted.suspect if doubted is not None and doubted.closes else None
         if given == "inches":
             told = tenths_suspicion(book, start, allowed, worst[:2])
@@ -175,7 +185,10 @@ def reduce_book(
     if accepted and worst is None:
         notes.append("unproven: the book never returns to a known mark")
     notes += [
-        f"{repeat.point} was shot in set-ups {', '.join(map(str, repeat.setups))} and differs by {plain_text(repeat.high - repeat.low, given)}: withheld, shoot it again"
+        (
+            f"{repeat.point} was shot in set-ups {', '.join(map(str, repeat.setups))} and differs by "
+            f"{plain_text(repeat.high - repeat.low, given)}: withheld, shoot it again"
+        )
         for repeat in repeats
         if not repeat.agrees
     ]
@@ -312,7 +325,8 @@ def _otherwise(book: LevelBook, known: Mapping[str, float], rod: str, allowed: f
         if abs(value - taken) > allowed:
             unit = unit_of(rod)
             said.append(
-                f"{entry.point} is taken at {units.length_text(taken, unit)}; row {entry.row} says EL {units.length_text(value, unit)}"
+                f"{entry.point} is taken at {units.length_text(taken, unit)}; row {entry.row} says EL "
+                f"{units.length_text(value, unit)}"
             )
     return said
 

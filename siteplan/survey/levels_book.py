@@ -154,7 +154,8 @@ class LevelBook:
             value = self._inches(typed, text, lone_one)
         elif _INCH_ROD.fullmatch(typed) and not _PLAIN.fullmatch(typed):
             raise ValueError(
-                f"is {text!r}, as an inches rod is written; Say --rod inches if every reading is so, or type it in decimals"
+                f"is {text!r}, as an inches rod is written; Say --rod inches if every reading is so, or type "
+                "it in decimals"
             )
         elif _PLAIN.fullmatch(typed):
             value = float(typed) * units.LENGTH["m" if rod == "metres" else "ft"]
@@ -168,7 +169,8 @@ class LevelBook:
         if value > longest:
             limit = f"{ROD_REACH_METRES.typed:g} m" if rod == "metres" else f"{ROD_REACH.typed:g} ft"
             raise ValueError(
-                f"is {text!r}, longer than any rod ({limit}); Put the decimal point where it belongs, or type the unit beside it"
+                f"is {text!r}, longer than any rod ({limit}); Put the decimal point where it belongs, or type "
+                "the unit beside it"
             )
         return value
 
@@ -185,14 +187,18 @@ class LevelBook:
                 inches = float(lone_one)
             elif not self._single_digit_inches():
                 raise ValueError(
-                    f"is {text!r}: 1 in, or 10 in whose zero a spreadsheet dropped; Type {found['feet']}.01 or {found['feet']}.10"
+                    f"is {text!r}: 1 in, or 10 in whose zero a spreadsheet dropped; Type {found['feet']}.01 "
+                    f"or {found['feet']}.10"
                 )
         if found["num"]:
             inches += int(found["num"]) / int(found["den"])
         return (int(found["feet"]) + inches / 12) * units.FOOT
 
     def lone_ones(self) -> tuple[str, ...]:
-        """Readings that end in .1: on an inches rod 1 in, or 10 in whose zero a spreadsheet dropped. None where a .10 shows that zeros stand."""
+        """Readings that end in .1: on an inches rod 1 in, or 10 in whose zero a spreadsheet dropped.
+
+        None where a .10 shows that zeros stand.
+        """
         texts = self.texts()
         if any(re.fullmatch(r"\d+\.10(?:\s.*)?", text) for text in texts):
             return ()
@@ -320,7 +326,10 @@ def read_level_book(path: Path, *, shown: str | None = None) -> LevelBook:
         raise InputError(
             shown,
             "has no columns",
-            f"Separate point, BS, IFS, FS, station, remark with {SEPARATORS[',']}, {SEPARATORS[';']} or {SEPARATORS[chr(9)]}.",
+            (
+                f"Separate point, BS, IFS, FS, station, remark with {SEPARATORS[',']}, {SEPARATORS[';']} or "
+                f"{SEPARATORS[chr(9)]}."
+            ),
         )
     rows = [(number, cells_of(line, separator)) for number, line in lines]
     columns, notes, below = _columns(rows, shown)

@@ -1,9 +1,9 @@
 """A level book that does not close in; the reading and the set-up that most likely spoiled it out.
 
-Every reading that the closure hangs on is tried with the slips people make (a foot, a tenth, two digits changed over, one
-digit misread, one reading in inches, BS and FS changed over). A slip that would close the loop is a candidate; ground shots
-and points seen from two set-ups decide between candidates, since a true repair also joins the ground again.
-Weights of the slips are judgement, no source.
+Every reading that the closure hangs on is tried with the slips people make (a foot, a tenth, two digits changed over,
+one digit misread, one reading in inches, BS and FS changed over). A slip that would close the loop is a candidate;
+ground shots and points seen from two set-ups decide between candidates, since a true repair also joins the ground
+again. Weights of the slips are judgement, no source.
 """
 
 from __future__ import annotations
@@ -67,7 +67,10 @@ def rod_suspicion(book: LevelBook, known: Mapping[str, float], allowed: float) -
     if len(texts) < len(book.texts()) or not texts:
         return None
     if len(texts) >= 3 and all(len(tail) == 3 for tail in tails) and all(float(text) < 5.1 for text in texts):
-        text = f"all {len(texts)} readings are typed to 0.001 and none is above 5.1, as on a metre rod; say --rod metres, or --rod tenths if it was read in feet"
+        text = (
+            f"all {len(texts)} readings are typed to 0.001 and none is above 5.1, as on a metre rod; say --rod "
+            "metres, or --rod tenths if it was read in feet"
+        )
         return RodSuspicion(suspect=_rod("metre rod", text, "metres"), refuses=True, closes=False)
     two = [tail for tail in tails if len(tail) == 2]
     if any(len(tail) > 2 or int(tail or 0) > 11 for tail in tails):
@@ -87,7 +90,10 @@ def rod_suspicion(book: LevelBook, known: Mapping[str, float], allowed: float) -
         closing = "; the book does not close, so nothing speaks against it"
     else:
         zero = f" ({dropped} taken as {dropped.partition('.')[0]} ft 10 in, its zero dropped)" if dropped else ""
-        closing = f"; read as tenths it misses by {signed_text(tenths[0], 'tenths')}, as feet and inches by {signed_text(inches, 'inches')}{zero}"
+        closing = (
+            f"; read as tenths it misses by {signed_text(tenths[0], 'tenths')}, as feet and inches by "
+            f"{signed_text(inches, 'inches')}{zero}"
+        )
     strong = len(two) >= _STRONG
     refuses = (inches_closes and not tenths_closes) or (strong and not (tenths_closes and not inches_closes))
     if tenths is not None and not tenths_closes and not inches_closes and inches is not None:
@@ -125,7 +131,10 @@ def tenths_suspicion(
         return None
     if tenths is None or abs(tenths[0]) > tenths[1] + 1e-9:
         return None
-    text = f"a rod in tenths read as inches: as feet and inches it misses by {signed_text(missed[0], 'inches')}, as tenths by {signed_text(tenths[0], 'tenths')}; say --rod tenths"
+    text = (
+        f"a rod in tenths read as inches: as feet and inches it misses by {signed_text(missed[0], 'inches')}, as "
+        f"tenths by {signed_text(tenths[0], 'tenths')}; say --rod tenths"
+    )
     return replace(_rod("tenths rod", text, "tenths"), typed="inches")
 
 
@@ -136,7 +145,10 @@ def _rod(kind: str, text: str, likely: str) -> Suspect:
 
 
 def _inches_closure(book: LevelBook, known: Mapping[str, float], allowed: float) -> tuple[float | None, str]:
-    """Worst misclosure with every reading in feet and inches, None when it cannot be worked; and a reading whose zero a sheet dropped, if that closes best."""
+    """Worst misclosure with every reading in feet and inches, None when it cannot be worked.
+
+    Also a reading whose zero a sheet dropped, if that closes best.
+    """
     best: float | None = None
     dropped = ""
     for lone_one in (None, *LONE_ONES):
@@ -228,11 +240,20 @@ def culprit(book: LevelBook, rod: str, known: Mapping[str, float], allowed: floa
     score, setup, slip = scored[0]
     also = tuple(sorted({other for value, other, _ in scored if score - value <= _SAME and other != setup}))
     point = next(entry.point for entry in book.entries if entry.row == slip.row)
-    text = f"set-up {setup}: {slip.column} on {point} (row {slip.row}) reads {slip.typed}; {slip.kind}, with {slip.likely} the loop closes"
+    text = (
+        f"set-up {setup}: {slip.column} on {point} (row {slip.row}) reads {slip.typed}; {slip.kind}, with "
+        f"{slip.likely} the loop closes"
+    )
     if slip.kind == _UNNAMED:
-        text = f"no single common slip explains {signed_text(miss, rod)}; set-up {setup} is where it shows most: {slip.column} on {point} (row {slip.row}) reads {slip.typed}, and {slip.likely} would close the loop"
+        text = (
+            f"no single common slip explains {signed_text(miss, rod)}; set-up {setup} is where it shows most: "
+            f"{slip.column} on {point} (row {slip.row}) reads {slip.typed}, and {slip.likely} would close the loop"
+        )
     if also:
-        text += f"; set-up{'s' if len(also) > 1 else ''} {', '.join(map(str, also))} would explain it as well: take {'them' if len(also) > 1 else 'both'} again"
+        text += (
+            f"; set-up{'s' if len(also) > 1 else ''} {', '.join(map(str, also))} would explain it as well: take "
+            f"{'them' if len(also) > 1 else 'both'} again"
+        )
     return Suspect(
         kind=slip.kind,
         setup=setup,
@@ -338,7 +359,10 @@ def _digit_slips(pointed: str) -> Iterator[tuple[str, float, str]]:
 
 
 def _break(run: LevelRun) -> float:
-    """How badly the ground is torn between set-ups [m]: places seen twice, and steps that the ground's own slope beside them does not explain."""
+    """How badly the ground is torn between set-ups [m].
+
+    Places seen twice, and steps that the ground's own slope beside them does not explain.
+    """
     torn = 0.0
     places: dict[tuple[str, str], tuple[int, float]] = {}
     stations: list[tuple[float, int, float]] = []

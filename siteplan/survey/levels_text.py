@@ -101,7 +101,10 @@ def levels_as_text(book: LevelBook, result: Reduction) -> str:
         proof = (
             "unproven"
             if result.misclosure is None
-            else f"misclosure {signed_text(result.misclosure, rod)}, allowed {plain_text(result.allowed, rod)} for {setups}"
+            else (
+                f"misclosure {signed_text(result.misclosure, rod)}, allowed {plain_text(result.allowed, rod)} for "
+                f"{setups}"
+            )
         )
         lines.append(f"ACCEPTED: {book.file}: {proof}; {'adjusted' if result.adjusted else 'no adjustment'}")
     else:
@@ -110,16 +113,24 @@ def levels_as_text(book: LevelBook, result: Reduction) -> str:
             lines.append(f"  suspect     {result.suspect.text}")
         lines.append("  no elevations are given: nothing should be dug or laid out from this book")
     page = "holds" if result.page_check else "FAILS"
-    sums = f"sum BS {units.length_text(result.sum_backsights, unit)} - sum FS {units.length_text(result.sum_foresights, unit)} = {units.length_text(result.sum_backsights - result.sum_foresights, unit)}"
+    sums = (
+        f"sum BS {units.length_text(result.sum_backsights, unit)} - sum FS "
+        f"{units.length_text(result.sum_foresights, unit)} = "
+        f"{units.length_text(result.sum_backsights - result.sum_foresights, unit)}"
+    )
     lines.append(f"  page check  {page}: {sums} (proves the arithmetic alone)")
     width = max((len(level.point) for level in result.points), default=0)
     for level in result.points:
         station = f"  {level.station}" if level.station and level.station != level.point else ""
         lines.append(
-            f"  {level.point:<{width}}  {units.length_text(level.elevation, unit)}{station}{'  ' + level.remark if level.remark else ''}"
+            f"  {level.point:<{width}}  "
+            f"{units.length_text(level.elevation, unit)}{station}{'  ' + level.remark if level.remark else ''}"
         )
     lines += [
-        f"  second run  {repeat.point}: set-ups {', '.join(map(str, repeat.setups))} agree within {plain_text(repeat.high - repeat.low, rod)}"
+        (
+            f"  second run  {repeat.point}: set-ups {', '.join(map(str, repeat.setups))} agree within "
+            f"{plain_text(repeat.high - repeat.low, rod)}"
+        )
         for repeat in result.repeats
         if repeat.agrees
     ]
@@ -134,7 +145,8 @@ def levels_as_text(book: LevelBook, result: Reduction) -> str:
             else ""
         )
         lines.append(
-            f"  doubt       rod read to {step}: {plain_text(result.doubt, rod)} between two points of one set-up{worst} (one standard deviation){use}"
+            f"  doubt       rod read to {step}: {plain_text(result.doubt, rod)} between two points of one "
+            f"set-up{worst} (one standard deviation){use}"
         )
     lines += [f"  note        {note}" for note in result.notes]
     return "\n".join("".join(c if c.isprintable() else " " for c in line) for line in lines)

@@ -73,8 +73,14 @@ def corrected(
     if abs(middle) > OTHER_DATUM and not lift:
         raise InputError(
             shown[1],
-            f"lies {units.length_text(abs(middle), unit)} {'above' if middle > 0 else 'below'} {shown[0]} (median of {int(known.sum())} shots): another datum or unit",
-            'Say datum = "shots" under [ground] to lift the grid onto the shots; else correct elevation_unit or the files.',
+            (
+                f"lies {units.length_text(abs(middle), unit)} {'above' if middle > 0 else 'below'} {shown[0]} "
+                f"(median of {int(known.sum())} shots): another datum or unit"
+            ),
+            (
+                'Say datum = "shots" under [ground] to lift the grid onto the shots; else correct elevation_unit '
+                "or the files."
+            ),
         )
     common = lift or (int(known.sum()) >= _FEWEST and abs(middle) > 2 * accuracy / np.sqrt(known.sum()))
     shift = middle if common else 0.0
@@ -96,13 +102,15 @@ def corrected(
         )
         more = f" and {len(worst) - 8} more" if len(worst) > 8 else ""
         notes.append(
-            f"{shown[0]} and {shown[1]} disagree beyond {DISAGREES:g} standard deviations at {listed}{more}; the shots rule"
+            f"{shown[0]} and {shown[1]} disagree beyond {DISAGREES:g} standard deviations at {listed}{more}; "
+            "the shots rule"
         )
     if not known.all():
         notes.append(f"{int((~known).sum())} shots stand where {shown[0]} knows no ground; they do not change it")
     if factor > 1:
         notes.append(
-            f"{shown[0]} is carried at {units.length_text(fine.cell, unit)} between nodes, so that the ground meets every shot"
+            f"{shown[0]} is carried at {units.length_text(fine.cell, unit)} between nodes, so that the ground "
+            "meets every shot"
         )
     return Grid(z=bent, to_index=fine.to_index, to_plan=fine.to_plan, cell=fine.cell), tuple(notes)
 
@@ -111,8 +119,11 @@ def _told(shift: float, left: Floats, accuracy: float, unit: str, shown: tuple[s
     spread = float(np.sqrt(np.mean(left**2)))
     moved = f"shifted by {units.length_text(shift, unit)} (median difference), then " if common else ""
     return (
-        f"{shown[0]} is {moved}corrected to agree with {len(left)} shots of {shown[1]}: differences {units.length_text(spread, unit)} (root mean square), "
-        f"accuracy {units.length_text(accuracy, unit)}; the correction fades out {units.length_text(_REACH, 'm' if unit == 'm' else unit, 0)} from a shot; along the line the shots rule"
+        f"{shown[0]} is {moved}corrected to agree with {len(left)} shots of {shown[1]}: differences "
+        f"{units.length_text(spread, unit)} (root mean square), "
+        f"accuracy {units.length_text(accuracy, unit)}; the correction fades out "
+        f"{units.length_text(_REACH, 'm' if unit == 'm' else unit, 0)} from a shot; along the line the shots "
+        "rule"
     )
 
 

@@ -1,4 +1,7 @@
-"""Places on pipes that lie there already in; the same out, each with the invert that nothing but a shot of the pipe can give."""
+"""Places on pipes that lie there already in.
+
+The same out, each with the invert that nothing but a shot of the pipe can give.
+"""
 
 from __future__ import annotations
 

@@ -21,7 +21,10 @@ from siteplan.survey.questions import Oddity
 
 
 class _Range(NamedTuple):
-    """What is usual and what is asked about, in SI: below `least` or above `most` asks; outside `low` to `high` is said."""
+    """What is usual and what is asked about, in SI: below `least` or above `most` asks.
+
+    Outside `low` to `high` is said.
+    """
 
     least: float
     low: float
@@ -33,8 +36,20 @@ class _Range(NamedTuple):
 _EVERYWHERE: Mapping[str, _Range] = {
     "roof_area": _Range(1.0, 4.0, 400.0, 2000.0, "Give the roof that this downspout takes, seen from above."),
     "drained_area": _Range(1.0, 4.0, 400.0, 2000.0, "Give the area that this drain takes, seen from above."),
-    "pump_rate": _Range(0.2 * units.LITRE, 0.4 * units.LITRE, 10 * units.LITRE, 20 * units.LITRE, "Gallons a minute on a site in feet, litres a second on one in metres."),
-    "flow": _Range(0.02 * units.LITRE, 0.05 * units.LITRE, 20 * units.LITRE, 60 * units.LITRE, "Gallons a minute on a site in feet, litres a second on one in metres."),
+    "pump_rate": _Range(
+        0.2 * units.LITRE,
+        0.4 * units.LITRE,
+        10 * units.LITRE,
+        20 * units.LITRE,
+        "Gallons a minute on a site in feet, litres a second on one in metres.",
+    ),
+    "flow": _Range(
+        0.02 * units.LITRE,
+        0.05 * units.LITRE,
+        20 * units.LITRE,
+        60 * units.LITRE,
+        "Gallons a minute on a site in feet, litres a second on one in metres.",
+    ),
     "depth": _Range(-1.0, 0.05, 3.0, 5.0, "It is in the length unit of site.toml, not in inches."),
     "radius": _Range(0.0, 0.05, 15.0, 30.0, "It is in the length unit of site.toml."),
     "curb_height": _Range(0.02, 0.075, 0.25, 0.45, "It is in the length unit of site.toml, not in inches."),
@@ -42,7 +57,7 @@ _EVERYWHERE: Mapping[str, _Range] = {
     "pit_depth": _Range(0.1, 0.3, 2.5, 5.0, "It is in the length unit of site.toml."),
     "pit_rise": _Range(0.01, 0.05, 1.0, 3.0, "It is in the length unit of site.toml."),
     "refill_s": _Range(1.0, 5.0, 3600.0, 86400.0, "It is in seconds."),
-}  # fmt: skip
+}
 _DIAMETERS: Mapping[str, _Range] = {
     "utility": _Range(0.004, 0.009, 0.65, 1.6, "diameter_in is in inches, diameter_mm in millimetres."),
     "tree": _Range(0.0, 0.0, 1.5, 4.0, "diameter_in is in inches, diameter_mm in millimetres."),
@@ -64,7 +79,8 @@ _ABOUT_GROUND: Mapping[str, _About] = {
     "tail_water": ((0.6, 3.0), (3.0, 10.0)),
     "elevation": ((1.5, 1.5), (3.0, 3.0)),  # of a benchmark: a nail in a post, a bolt on a hydrant
 }
-# of an invert, by what an outlet opens into: a hole lies in its curb's face, daylight where the ground is; a line starts in a trench
+# of an invert, by what an outlet opens into: a hole lies in its curb's face, daylight where the ground is; a line
+# starts in a trench
 _INVERT_OF: Mapping[str, _About] = {
     **dict.fromkeys(SOURCE_KINDS, ((0.15, 1.0), (2.0, DEEPEST))),
     **{kind: ((0.15, 1.0), (0.6, 1.5)) for kind in OUTLET_KINDS if at_curb(kind)},
@@ -131,7 +147,10 @@ def _figure(feature: Feature, key: str, value: float, place: str, unit: str) -> 
         return
     shown = _shown(key, value, unit)
     word = "little" if value < limits.low else "much"
-    what = f"is {shown}, which is {word} for {units.with_article(feature.kind.replace('_', ' '))}{_slip(key, value, limits, unit)}"
+    what = (
+        f"is {shown}, which is {word} for "
+        f"{units.with_article(feature.kind.replace('_', ' '))}{_slip(key, value, limits, unit)}"
+    )
     asks = not limits.least <= value <= limits.most
     yield _odd(feature, key, place, what, limits.mend, asks=asks)
 
@@ -190,7 +209,10 @@ def _elevations(site: Site, feature: Feature, place: str) -> Iterator[Oddity]:
             continue
         way = "above" if over > 0 else "below"
         slip = _elevation_slip(feature.attributes[key], unit, (ground - said_below, ground + said_above))
-        what = f"is {units.length_text(feature.attributes[key], unit)}, {units.length_text(abs(over), unit)} {way} the ground there ({units.length_text(ground, unit)}){slip}"
+        what = (
+            f"is {units.length_text(feature.attributes[key], unit)}, {units.length_text(abs(over), unit)} {way} "
+            f"the ground there ({units.length_text(ground, unit)}){slip}"
+        )
         asks = over > asked_above or over < -asked_below or (bool(slip) and abs(over) > _FAR)
         yield _odd(
             feature,
@@ -246,7 +268,10 @@ def _rain(site: Site) -> Iterator[Oddity]:
     yield Oddity(
         key="rainfall",
         where="site.toml, [rainfall]",
-        what=f"gives {shown} to size for, which is {word} for a short, hard rain{f'; as {other} it would be usual' if slip else ''}",
+        what=(
+            f"gives {shown} to size for, which is {word} for a short, hard "
+            f"rain{f'; as {other} it would be usual' if slip else ''}"
+        ),
         mend=f"{_RAIN.mend} In in/h on a site in feet, in mm/h on one in metres.",
         asks=asks,
     )

@@ -1,4 +1,7 @@
-"""The text of a point list in; numbered rows in the list's own numbers out, or the row and field that cannot be read."""
+"""The text of a point list in.
+
+Numbered rows in the list's own numbers out, or the row and field that cannot be read.
+"""
 
 from __future__ import annotations
 
@@ -72,7 +75,10 @@ _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]*)?")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RawPoint:
-    """One row in the list's own numbers. `elevation_metres` stands when the row itself names its unit, as feet and inches do."""
+    """One row in the list's own numbers.
+
+    `elevation_metres` stands when the row itself names its unit, as feet and inches do.
+    """
 
     row: int
     number: str
@@ -86,7 +92,10 @@ class RawPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RawTable:
-    """A point list as it stands. `first` is the northing when `order` is north-first; order None: the list does not say."""
+    """A point list as it stands. `first` is the northing when `order` is north-first; order None.
+
+    The list does not say.
+    """
 
     points: tuple[RawPoint, ...]
     order: str | None
@@ -145,7 +154,10 @@ def read_table(path: Path, shown: str) -> RawTable:
     points: list[RawPoint] = []
     seen: dict[str, RawPoint] = {}
     notes: list[str] = [
-        f"read as {len(split)} rows separated by {SEPARATORS[separator]}{', with decimal commas' if comma else ''}{', header in row ' + str(lines[0][0]) if layout.header else ', no header'}"
+        (
+            f"read as {len(split)} rows separated by "
+            f"{SEPARATORS[separator]}{', with decimal commas' if comma else ''}{', header in row ' + str(lines[0][0]) if layout.header else ', no header'}"
+        )
     ]
     for number, cells in split:
         try:
@@ -181,7 +193,8 @@ def read_table(path: Path, shown: str) -> RawTable:
     if unknown:
         rows = ", ".join(map(str, unknown[:12])) + (", ..." if len(unknown) > 12 else "")
         notes.append(
-            f"{len(unknown)} point{'s have' if len(unknown) > 1 else ' has'} no elevation (blank, 0 or -9999): row{'s' if len(unknown) > 1 else ''} {rows}"
+            f"{len(unknown)} point{'s have' if len(unknown) > 1 else ' has'} no elevation (blank, 0 or "
+            f"-9999): row{'s' if len(unknown) > 1 else ''} {rows}"
         )
     return RawTable(
         points=tuple(points),
@@ -353,7 +366,10 @@ def _row(number: int, cells: list[str], layout: _Layout, shown: str, *, comma: b
     if len(cells) < fewest:
         raise InputError(
             where,
-            f"has {len(cells)} field{'s' if len(cells) != 1 else ''}, expected point, northing, easting, elevation, description",
+            (
+                f"has {len(cells)} field{'s' if len(cells) != 1 else ''}, expected point, northing, easting, "
+                "elevation, description"
+            ),
             "Fill the row up; leave the elevation blank between separators when it is not known.",
         )
     width = max(layout.columns.values()) + 1
@@ -399,7 +415,10 @@ def _coordinate(text: str, where: str, *, comma: bool) -> float:
 
 def _number_mend(text: str) -> str:
     if re.fullmatch(r"[+-]?[0-9.]+[eE][+-]?[0-9]+", text):
-        return "A spreadsheet shortened it and may have dropped digits: export the column as plain numbers, such as 5000.00."
+        return (
+            "A spreadsheet shortened it and may have dropped digits: export the column as plain numbers, such as "
+            "5000.00."
+        )
     if re.search(r"['\"\u2032\u2033]|ft|in\b", text):
         return "Write coordinates in decimals, such as 5000.00; feet and inches are read for elevations alone."
     return "Write it in digits, such as 5000.00; a row is point, northing, easting, elevation, description."
@@ -421,12 +440,18 @@ def _elevation(text: str, where: str, *, comma: bool) -> tuple[float | None, flo
         return units.from_metres(metres, "ft"), metres
     mend = "Write 98.30 or 98'-3 5/8\"; leave it blank when it is not known."
     if re.search(r"[A-Za-z]", plain):
-        mend = "A row is point, northing, easting, elevation, description; leave the elevation blank between separators when it is not known."
+        mend = (
+            "A row is point, northing, easting, elevation, description; leave the elevation blank between "
+            "separators when it is not known."
+        )
     raise InputError(where, f"is {text!r}, no elevation", mend)
 
 
 def _suspicious_descriptions(points: list[RawPoint], shown: str, separator: str) -> list[InputError]:
-    """Descriptions that begin with a number: a decimal comma has torn the fields apart, or a column too many stands there."""
+    """Descriptions that begin with a number.
+
+    A decimal comma has torn the fields apart, or a column too many stands there.
+    """
     if separator not in {",", " "}:
         return []
     bare = re.compile(r"[+-]?\d+(?:\.\d+)?(?:\s*,|\s|$)" if separator == "," else r"[+-]?\d+(?:\.\d+)?(?:\s|$)")
@@ -438,7 +463,10 @@ def _suspicious_descriptions(points: list[RawPoint], shown: str, separator: str)
     return [
         InputError(
             f"{shown}, row {point.row}, description",
-            f"begins with the number {point.description.split(',')[0].split()[0]!r} after elevation {point.elevation_text or 'blank'!r}: a decimal comma, or a column too many",
+            (
+                f"begins with the number {point.description.split(',')[0].split()[0]!r} after elevation "
+                f"{point.elevation_text or 'blank'!r}: a decimal comma, or a column too many"
+            ),
             "Write decimals with a point, one elevation to a row; or name the columns in a header.",
         )
         for point in numbered

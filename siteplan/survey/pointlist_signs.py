@@ -1,4 +1,7 @@
-"""What a point list and the lot's other data give away: signs for its order and its units, each a sentence. No decision is made here."""
+"""What a point list and the lot's other data give away: signs for its order and its units, each a sentence.
+
+No decision is made here.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,10 @@ _COMPASS = {
     "SW": (-1, -1),
 }
 _LABEL = re.compile(
-    r"\b(LOT|HOUSE|BLDG|BUILDING|GARAGE|PROPERTY|PROP|CORNER|COR|PIN)\b[^/,;]*?\b(NORTH ?EAST|NORTH ?WEST|SOUTH ?EAST|SOUTH ?WEST|NE|NW|SE|SW|NORTH|SOUTH|EAST|WEST|[NSEW])\b",
+    (
+        r"\b(LOT|HOUSE|BLDG|BUILDING|GARAGE|PROPERTY|PROP|CORNER|COR|PIN)\b[^/,;]*?\b(NORTH ?EAST|NORTH "
+        r"?WEST|SOUTH ?EAST|SOUTH ?WEST|NE|NW|SE|SW|NORTH|SOUTH|EAST|WEST|[NSEW])\b"
+    ),
     re.IGNORECASE,
 )
 _GROUPS = {
@@ -190,7 +196,10 @@ def size_signs(table: RawTable, clues: Clues) -> list[ListSign]:
             signs += [
                 ListSign(
                     says=unit,
-                    text=f"the lot reads {read} ({area:.0f} square), which in {units.UNIT_NAMES[unit]} is the plat's {plat} {units.UNIT_NAMES[named]}",
+                    text=(
+                        f"the lot reads {read} ({area:.0f} square), which in {units.UNIT_NAMES[unit]} is the "
+                        f"plat's {plat} {units.UNIT_NAMES[named]}"
+                    ),
                 )
                 for unit in fitting
             ]
@@ -199,7 +208,10 @@ def size_signs(table: RawTable, clues: Clues) -> list[ListSign]:
             signs += [
                 ListSign(
                     says=unit,
-                    text=f"the lot's {area:.0f} square {units.UNIT_NAMES[unit]} are the plat's {clues.plat_area / units.LENGTH[named] ** 2:.0f} square {units.UNIT_NAMES[named]}",
+                    text=(
+                        f"the lot's {area:.0f} square {units.UNIT_NAMES[unit]} are the plat's "
+                        f"{clues.plat_area / units.LENGTH[named] ** 2:.0f} square {units.UNIT_NAMES[named]}"
+                    ),
                 )
                 for unit in fitting
             ]
@@ -211,7 +223,10 @@ def size_signs(table: RawTable, clues: Clues) -> list[ListSign]:
                 signs.append(
                     ListSign(
                         says=possible[0],
-                        text=f"in {units.UNIT_NAMES[other]} a roof of {roof:.0f} would stand on a lot of {area:.0f} square",
+                        text=(
+                            f"in {units.UNIT_NAMES[other]} a roof of {roof:.0f} would stand on a lot of "
+                            f"{area:.0f} square"
+                        ),
                     )
                 )
     if clues.boxes:
@@ -224,7 +239,10 @@ def size_signs(table: RawTable, clues: Clues) -> list[ListSign]:
                 signs.append(
                     ListSign(
                         says=unit,
-                        text=f"in {units.UNIT_NAMES[unit]} {inside[unit]:.0%} of the points lie on the other features, in {units.UNIT_NAMES[other]} {inside[other]:.0%}",
+                        text=(
+                            f"in {units.UNIT_NAMES[unit]} {inside[unit]:.0%} of the points lie on the other "
+                            f"features, in {units.UNIT_NAMES[other]} {inside[other]:.0%}"
+                        ),
                     )
                 )
     return signs
@@ -319,14 +337,19 @@ def order_signs(table: RawTable, unit: str, clues: Clues) -> list[ListSign]:
                 signs.append(
                     ListSign(
                         says=order,
-                        text=f"as {order} {inside[order]:.0%} of the points lie on the other features, as {other} {inside[other]:.0%}",
+                        text=(
+                            f"as {order} {inside[order]:.0%} of the points lie on the other features, as {other} "
+                            f"{inside[other]:.0%}"
+                        ),
                     )
                 )
     return [*signs, *drawn_signs(table, unit, clues)]
 
 
 def drawn_signs(table: RawTable, unit: str, clues: Clues) -> list[ListSign]:
-    """Northing first or easting first, by what is drawn: it lies among the shots of its lot, and shots of a curb lie on the curb.
+    """Northing first or easting first, by what is drawn.
+
+    It lies among the shots of its lot, and shots of a curb lie on the curb.
 
     Parameters
     ----------
@@ -362,7 +385,10 @@ def drawn_signs(table: RawTable, unit: str, clues: Clues) -> list[ListSign]:
         signs += [
             ListSign(
                 says=order,
-                text=f"as {order} {among[order]:.0%} of the corners and sources that are drawn lie among the points, as {other} {among[other]:.0%}",
+                text=(
+                    f"as {order} {among[order]:.0%} of the corners and sources that are drawn lie among the "
+                    f"points, as {other} {among[other]:.0%}"
+                ),
             )
             for order, other in pairs
             if among[order] >= _AMONG and among[other] <= _FEWER
@@ -378,7 +404,10 @@ def drawn_signs(table: RawTable, unit: str, clues: Clues) -> list[ListSign]:
         signs += [
             ListSign(
                 says=order,
-                text=f"as {order} the shots of a curb lie on the curb that is drawn, as {other} {units.length_text(off[other], unit, 1)} off it",
+                text=(
+                    f"as {order} the shots of a curb lie on the curb that is drawn, as {other} "
+                    f"{units.length_text(off[other], unit, 1)} off it"
+                ),
             )
             for order, other in pairs
             if off[order] <= _ON_CURB and off[other] >= _OFF_CURB
@@ -442,7 +471,10 @@ def _hand_signs(corners: tuple[_Corner, ...]) -> list[ListSign]:
 
 
 def _plat_hand(ring: tuple[RawPoint, ...], plat: tuple[float, ...], factor: float) -> list[ListSign]:
-    """Sides in the plat's clockwise order run clockwise on the ground; told apart only when the plat is not its own mirror."""
+    """Sides in the plat's clockwise order run clockwise on the ground.
+
+    Told apart only when the plat is not its own mirror.
+    """
     sides = [side * factor for side in _sides(ring)]
     n = len(sides)
     if n != len(plat):

@@ -1,7 +1,8 @@
 """A surveyor's point list as it arrives in; points in metres, with the evidence for order and unit, out.
 
-CSV or TXT, separated by commas, semicolons, tabs or blanks, with any header or none. Coordinates may stand northing first or
-easting first: the two look alike, so `pointlist_signs` is asked, and what it cannot settle stops with a question.
+CSV or TXT, separated by commas, semicolons, tabs or blanks, with any header or none. Coordinates may stand northing
+first or easting first: the two look alike, so `pointlist_signs` is asked, and what it cannot settle stops with a
+question.
 """
 
 from __future__ import annotations
@@ -219,7 +220,10 @@ def _settle(
         if opposing and not supporting:
             raise InputError(
                 shown,
-                f"{what} are said to be in {units.UNIT_NAMES[unit]}, and all evidence speaks against it: {_texts(signs)}",
+                (
+                    f"{what} are said to be in {units.UNIT_NAMES[unit]}, and all evidence speaks against it: "
+                    f"{_texts(signs)}"
+                ),
                 f"Correct {key} under [ground], or the text that misleads.",
             )
         if opposing and who != "as a person confirmed":
@@ -253,11 +257,17 @@ def _which_foot(table: RawTable, clues: Clues, shown: str) -> str:
     if clues.boxes and apart > 0.01 * units.FOOT:
         raise NotGiven(
             shown,
-            f"survey feet or international feet? At {largest:.0f} ft from the origin they lie {units.length_text(apart, 'ft')} apart, and the list must meet other data",
+            (
+                f"survey feet or international feet? At {largest:.0f} ft from the origin they lie "
+                f"{units.length_text(apart, 'ft')} apart, and the list must meet other data"
+            ),
             'Say points_unit = "us-ft" or "ft" under [ground].',
             key="points_unit",
         )
-    return f"feet taken as international feet; survey feet would move no point by more than {units.length_text(apart, 'ft', 4)} of the grid and no distance on the lot visibly"
+    return (
+        "feet taken as international feet; survey feet would move no point by more than "
+        f"{units.length_text(apart, 'ft', 4)} of the grid and no distance on the lot visibly"
+    )
 
 
 def _decide_order(table: RawTable, order: str | None, unit: str, clues: Clues, shown: str) -> tuple[str, str]:
@@ -271,7 +281,10 @@ def _decide_order(table: RawTable, order: str | None, unit: str, clues: Clues, s
         if (shown_by[other] or headed) and not shown_by[order]:
             raise InputError(
                 shown,
-                f"read as {order} ({_SPOKEN[order]}) the plan is mirrored, though every length and slope agrees: {_texts([*headed, *shown_by[other]])}",
+                (
+                    f"read as {order} ({_SPOKEN[order]}) the plan is mirrored, though every length and slope "
+                    f"agrees: {_texts([*headed, *shown_by[other]])}"
+                ),
                 f'Say points_order = "{other}" under [ground], or correct the labels.',
             )
         by_order, by_other = ([*(sign for sign in head if sign.says == one), *shown_by[one]] for one in (order, other))
@@ -284,10 +297,16 @@ def _decide_order(table: RawTable, order: str | None, unit: str, clues: Clues, s
         if by[one] and not by[other]:
             return one, f"order {one} ({_SPOKEN[one]}): {_texts(by[one])}"
     if signs:
-        question = f"the evidence disagrees, so the plan may be mirrored: for north-first: {_texts(by['north-first'])}; for east-first: {_texts(by['east-first'])}"
+        question = (
+            f"the evidence disagrees, so the plan may be mirrored: for north-first: {_texts(by['north-first'])}; "
+            f"for east-first: {_texts(by['east-first'])}"
+        )
     else:
         first, second = (_span(table, index, unit) for index in (0, 1))
-        question = f"nothing tells (first column spans {first}, second {second}); read the wrong way the plan is mirrored, though every length and slope agrees"
+        question = (
+            f"nothing tells (first column spans {first}, second {second}); read the wrong way the plan is "
+            "mirrored, though every length and slope agrees"
+        )
     raise NotGiven(
         shown,
         f"does northing or easting come first? {question}",
@@ -322,7 +341,10 @@ def _refuse_outliers(table: RawTable, shown: str, unit: str, elevation_unit: str
         faults += [
             InputError(
                 f"{shown}, row {point.row}, {name}",
-                f"point {point.number} at {value:.2f} {units.UNIT_NAMES[own]} lies {abs(value - middle):.2f} {units.UNIT_NAMES[own]} from the middle of the others",
+                (
+                    f"point {point.number} at {value:.2f} {units.UNIT_NAMES[own]} lies {abs(value - middle):.2f} "
+                    f"{units.UNIT_NAMES[own]} from the middle of the others"
+                ),
                 "Put the decimal point where it belongs, or take the point out.",
             )
             for point, value in known

@@ -1,4 +1,7 @@
-"""What a sump says of its pump in; flows and heads in SI out: a rated point or a curve, where it lifts to, and whether a valve holds the line."""
+"""What a sump says of its pump in; flows and heads in SI out.
+
+A rated point or a curve, where it lifts to, and whether a valve holds the line.
+"""
 
 from __future__ import annotations
 
@@ -40,7 +43,8 @@ def pump_attributes(
     Returns
     -------
     dict
-        `pump_point` (flow, head) or `pump_curve` (pairs of them) in SI, `discharge`, `check_valve`: what is given of these.
+        `pump_point` (flow, head) or `pump_curve` (pairs of them) in SI, `discharge`, `check_valve`: what is given of
+        these.
     """
     flow, head = units.FLOW["lps" if length_unit == "m" else "gpm"], units.LENGTH[length_unit]
     found: dict[str, Any] = {}

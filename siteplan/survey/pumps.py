@@ -1,7 +1,9 @@
-"""Sumps that are lifted through a line under pressure in; each tied to the discharge point or outlet that it names, out.
+"""Sumps that are lifted through a line under pressure in.
 
-A sump lifted to a discharge point has its line by gravity from there: for whatever is laid by gravity it stands there, and its
-pit stands apart. One pumped all the way to an outlet has no line by gravity.
+Each tied to the discharge point or outlet that it names, out.
+
+A sump lifted to a discharge point has its line by gravity from there: for whatever is laid by gravity it stands there,
+and its pit stands apart. One pumped all the way to an outlet has no line by gravity.
 """
 
 from __future__ import annotations
@@ -32,7 +34,10 @@ NO_LIFTS: Mapping[str, Lift] = MappingProxyType({})
 
 
 class TiedPumps(NamedTuple):
-    """Features and sources with the lifted ones in their new places; those pumped all the way; pumps; what was assumed."""
+    """Features and sources with the lifted ones in their new places; those pumped all the way; pumps.
+
+    What was assumed.
+    """
 
     features: tuple[Feature, ...]
     sources: tuple[Source, ...]
@@ -75,8 +80,8 @@ def tied_pumps(
     Raises
     ------
     InputError, InputErrors
-        For a discharge that no discharge point or outlet has for a name, two pumps at one point, a point where the ground is not known
-        or that lies off the lot, a pump that stops above the ground.
+        For a discharge that no discharge point or outlet has for a name, two pumps at one point, a point where the
+        ground is not known or that lies off the lot, a pump that stops above the ground.
     """
     lot = next(one.geometry for one in features if one.kind == Kind.LOT)
     ends = {one.name: one for one in features if one.kind in {Kind.DISCHARGE_POINT, *OUTLET_KINDS} and one.name}
@@ -113,7 +118,8 @@ def tied_pumps(
                 pump = replace(pump, chosen=True, box=end in boxes)
                 at = ", a place found here for a box: draw a discharge_point where it is to be" if pump.box else ""
                 said_of.append(
-                    f"{source.name}: no line by gravity serves it, and its pump lifts it to {end.name} by the plan's own choice{at}; write discharge at it to have it lifted elsewhere"
+                    f"{source.name}: no line by gravity serves it, and its pump lifts it to {end.name} by the "
+                    f"plan's own choice{at}; write discharge at it to have it lifted elsewhere"
                 )
             if pump.to_outlet:
                 lifted.append(source)
@@ -137,7 +143,8 @@ def tied_pumps(
                 if "rim" not in told:
                     told["rim"] = ground
                     said_of.append(
-                        f"{end.name}: its rim is not given; water that cannot get away is taken to come out at the ground there, {units.length_text(ground, elevation_unit)}"
+                        f"{end.name}: its rim is not given; water that cannot get away is taken to come out "
+                        f"at the ground there, {units.length_text(ground, elevation_unit)}"
                     )
                 moved[source.name] = MappingProxyType(told)
         except InputError as fault:
@@ -212,13 +219,17 @@ def _pump(
     if "pump_point" in told:
         curve = (told["pump_point"],)
         notes.append(
-            f"{source.name}: one rated point of its pump is given; its curve is taken to begin at {SHUT_OFF.typed:.2f} of that head and to end at {RUN_OUT.typed:g} times that flow, falling as a parabola"
+            f"{source.name}: one rated point of its pump is given; its curve is taken to begin at "
+            f"{SHUT_OFF.typed:.2f} of that head and to end at {RUN_OUT.typed:g} times that flow, falling as a "
+            "parabola"
         )
     off = told.get("off_level")
     if off is None:
         off = source.ground - PIT_BELOW_GROUND
         notes.append(
-            f"{source.name}: no off_level is given; its pump is taken to stop {units.length_text(PIT_BELOW_GROUND, length_unit)} under the ground at the wall, at {units.length_text(off, elevation_unit)}: measure it before a pump is bought"
+            f"{source.name}: no off_level is given; its pump is taken to stop "
+            f"{units.length_text(PIT_BELOW_GROUND, length_unit)} under the ground at the wall, at "
+            f"{units.length_text(off, elevation_unit)}: measure it before a pump is bought"
         )
     elif off >= source.ground:
         raise InputError(
@@ -228,12 +239,25 @@ def _pump(
         )
     if "check_valve" not in told:
         notes.append(
-            f"{source.name}: a check valve is taken to stand in its pump's line; write check_valve = false where none does"
+            f"{source.name}: a check valve is taken to stand in its pump's line; write check_valve = false "
+            "where none does"
         )
     storage = pit_storage(told)
     return Pump(
-        source=source.id, name=source.name, x=source.x, y=source.y, ground=source.ground, discharge=end.name,
-        to_outlet=end.kind != Kind.DISCHARGE_POINT, curve=tuple(curve), off_level=float(off), off_level_given="off_level" in told,
-        check_valve=told.get("check_valve", True), invert=told.get("invert"), bore=told.get("diameter"), storage=storage,
-        inflow=storage / told["refill_s"] if storage and "refill_s" in told else None, wanted=told.get("pump_rate"),
-    ), notes  # fmt: skip
+        source=source.id,
+        name=source.name,
+        x=source.x,
+        y=source.y,
+        ground=source.ground,
+        discharge=end.name,
+        to_outlet=end.kind != Kind.DISCHARGE_POINT,
+        curve=tuple(curve),
+        off_level=float(off),
+        off_level_given="off_level" in told,
+        check_valve=told.get("check_valve", True),
+        invert=told.get("invert"),
+        bore=told.get("diameter"),
+        storage=storage,
+        inflow=storage / told["refill_s"] if storage and "refill_s" in told else None,
+        wanted=told.get("pump_rate"),
+    ), notes

@@ -1,7 +1,9 @@
-"""What looks wrong in a site though it can be read: asked about, or said where people read. Every limit is common practice, no source.
+"""What looks wrong in a site though it can be read: asked about, or said where people read.
 
-A question stops the reading with its evidence until a person answers it: by mending the figure, or by naming the question in
-`confirm` of site.toml. What is only odd becomes an assumption that begins with 'look again'.
+Every limit is common practice, no source.
+
+A question stops the reading with its evidence until a person answers it: by mending the figure, or by naming the
+question in `confirm` of site.toml. What is only odd becomes an assumption that begins with 'look again'.
 """
 
 from __future__ import annotations

@@ -110,7 +110,10 @@ def _of_table(
     held = min(max(wanted, first), last)
     if asked is not None and abs(held - wanted) > _ROUND * wanted:
         short = wanted < first
-        what = f"is {asked:g} minutes and the table {'begins' if short else 'ends'} at {(first if short else last) / _MINUTE:g}"
+        what = (
+            f"is {asked:g} minutes and the table {'begins' if short else 'ends'} at "
+            f"{(first if short else last) / _MINUTE:g}"
+        )
         mend = (
             f"Add a row of {asked:g} minutes or less to the table; a longer rain's rate makes the pipe too small."
             if short
@@ -270,7 +273,10 @@ def _fault(table: object, unit: _Units, *, falling: bool, dry: bool) -> str:
         if before is not None and minutes <= before[0]:
             return f"pair {count} has {minutes:g} minutes after {before[0]:g}"
         if falling and before is not None and intensity > before[1] * (1 + _ROUND):
-            return f"pair {count} rains harder than the shorter pair before it ({intensity:g} after {before[1]:g} {unit.name})"
+            return (
+                f"pair {count} rains harder than the shorter pair before it ({intensity:g} after {before[1]:g} "
+                f"{unit.name})"
+            )
         if falling and before is not None and intensity * minutes < before[0] * before[1] * (1 - _ROUND):
             return f"pair {count} brings less water than the shorter pair before it"
         before = (minutes, intensity)
@@ -350,7 +356,10 @@ def _kb(asked: Mapping[str, Any], basis: str, faults: list[InputError]) -> float
         return USUAL_KB * units.MILLIMETRE
     number = number_of(asked["kb_mm"])
     if number is None or not LEAST_KB <= number <= MOST_KB:
-        mend = f"Give millimetres from {LEAST_KB:g} to {MOST_KB:g}: 0.25 a straight line without inlets, 0.5 to 1 drains, 1.5 old or rough lines."
+        mend = (
+            f"Give millimetres from {LEAST_KB:g} to {MOST_KB:g}: 0.25 a straight line without inlets, 0.5 to 1 "
+            "drains, 1.5 old or rough lines."
+        )
         faults.append(InputError(f"{_FILE}, [water] kb_mm", f"is {shown_name(asked['kb_mm'])}", mend))
         return USUAL_KB * units.MILLIMETRE
     return number * units.MILLIMETRE

@@ -18,7 +18,10 @@ _KEYS = ("hi", "benchmark", "backsight", "check_back")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetUp:
-    """Where heights come from. `hi` is None for coordinates; `slipped` is how far the mark moved between two readings [m]."""
+    """Where heights come from. `hi` is None for coordinates.
+
+    `slipped` is how far the mark moved between two readings [m].
+    """
 
     hi: float | None
     hi_text: str
@@ -80,7 +83,10 @@ def set_up(typed: Mapping[str, Any], table_settings: Mapping[str, str], unit: st
     text = f"HI {units.length_text(hi, unit)}"
     mark = ""
     if "benchmark" in read:
-        mark = f"benchmark {units.length_text(read['benchmark'], unit)} + backsight {units.length_text(read['backsight'], unit)}"
+        mark = (
+            f"benchmark {units.length_text(read['benchmark'], unit)} + backsight "
+            f"{units.length_text(read['backsight'], unit)}"
+        )
         text += f" ({mark})"
     slipped = None
     if "check_back" in read:
@@ -140,7 +146,10 @@ def refuse_blind(stand: SetUp, seen: Iterable[tuple[float, float]], inverts: Ite
     lowest, highest = (units.length_text(value, unit) for value in (levels[0], levels[-1]))
     raise InputError(
         stand.where,
-        f"{units.length_text(stand.hi, unit)} as height of instrument puts no place of the plan within a rod's length of the beam",
+        (
+            f"{units.length_text(stand.hi, unit)} as height of instrument puts no place of the plan within a "
+            "rod's length of the beam"
+        ),
         f"The plan's inverts lie between {lowest} and {highest}: is it another datum or unit?",
     )
 

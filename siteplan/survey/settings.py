@@ -324,7 +324,8 @@ def _accuracy(ground: Mapping[str, Any] | None, unit: str, faults: list[InputErr
         return default
     if "accuracy" not in ground:
         notes.append(
-            f"accuracy of the ground is not given: one standard deviation of {SOIL_SHOT.typed:.2f} ft ({default:.3f} m) is assumed"
+            f"accuracy of the ground is not given: one standard deviation of {SOIL_SHOT.typed:.2f} ft "
+            f"({default:.3f} m) is assumed"
         )
         return default
     number = number_of(ground["accuracy"])

@@ -1,7 +1,9 @@
-"""Coded shots in the plan's frame in; the walls, fences, services and trees that they mark out as features, and what stays open, out.
+"""Coded shots in the plan's frame in.
 
-What a surveyor shot and nobody drew is as real as what was drawn. Runs of one code become lines; what cannot be made a line is
-asked about where a trench must not meet it unseen, and said otherwise.
+The walls, fences, services and trees that they mark out as features, and what stays open, out.
+
+What a surveyor shot and nobody drew is as real as what was drawn. Runs of one code become lines; what cannot be made a
+line is asked about where a trench must not meet it unseen, and said otherwise.
 """
 
 from __future__ import annotations
@@ -90,8 +92,8 @@ def shot_features(
     Returns
     -------
     ShotFeatures
-        Lines for runs of two shots or more, a point for each tree; one sentence for each; questions where a lone shot marks a
-        wall, a service, a tank or a well on the lot or within 3 m of it.
+        Lines for runs of two shots or more, a point for each tree; one sentence for each; questions where a lone shot
+        marks a wall, a service, a tank or a well on the lot or within 3 m of it.
     """
     coded = [_Coded(at, shot, thing) for at, shot in enumerate(shots) if (thing := thing_of(shot.description))]
     if not coded and not any(spoken_of(shot.description) for shot in shots):
@@ -116,7 +118,8 @@ class _Made:
         near = [one for one in coded if self.lot.distance(_point(one.shot)) <= STREET]
         if len(near) < len(coded):
             self.notes.append(
-                f"{self.shown}: {len(coded) - len(near)} shots of walls, fences, services and the like lie more than {units.length_text(STREET, self.unit, 1)} off the lot and are left out"
+                f"{self.shown}: {len(coded) - len(near)} shots of walls, fences, services and the like lie "
+                f"more than {units.length_text(STREET, self.unit, 1)} off the lot and are left out"
             )
         lone: list[_Coded] = []
         for runs in _runs(near, self.shots):
@@ -157,7 +160,9 @@ class _Made:
         off = [one for one in corners if self._near(one) is None]
         beside = f"; {len(corners) - len(off)} of them lie along one that is drawn" if len(off) < len(corners) else ""
         self.notes.append(
-            f'{self.shown}: points {numbers}, coded "{said(corners[0].shot.description, 24)}", are taken as {what}, {units.length_text(line.length, self.unit, 1)} long{beside}; draw it where it runs otherwise'
+            f'{self.shown}: points {numbers}, coded "{said(corners[0].shot.description, 24)}", are taken as '
+            f"{what}, {units.length_text(line.length, self.unit, 1)} long{beside}; draw it where it runs "
+            "otherwise"
         )
         return []
 
@@ -167,12 +172,14 @@ class _Made:
         names = [self._near(one) for one in run]
         if all(name is not None for name in names):
             self.notes.append(
-                f'{self.shown}: points {_numbers(run)}, coded "{said(run[0].shot.description, 24)}", lie along "{names[0]}", which is drawn'
+                f'{self.shown}: points {_numbers(run)}, coded "{said(run[0].shot.description, 24)}", lie '
+                f'along "{names[0]}", which is drawn'
             )
             return True
         if thing.kind == "wall" and self._at_house(run):
             self.notes.append(
-                f'{self.shown}: points {_numbers(run)}, coded "{said(run[0].shot.description, 24)}", lie at a building and are taken as its wall'
+                f'{self.shown}: points {_numbers(run)}, coded "{said(run[0].shot.description, 24)}", lie at a '
+                "building and are taken as its wall"
             )
             return True
         if thing.kind != "wall":
@@ -211,12 +218,22 @@ class _Made:
         )
         size = units.length_text(trunk, self.unit) if trunk else "not told in inches or centimetres"
         self.notes.append(
-            f'{self.shown}: point {number}, coded "{said(one.shot.description, 24)}", is taken as a tree, its trunk {size}'
+            f'{self.shown}: point {number}, coded "{said(one.shot.description, 24)}", is taken as a tree, its '
+            f"trunk {size}"
         )
 
     def _add(self, kind: str, name: str, geometry: BaseGeometry, attributes: dict[str, Any], place: str) -> None:
         number = self.next + len(self.features)
-        self.features.append(Feature(kind=kind, name=name, geometry=geometry, attributes=MappingProxyType(attributes), file=self.shown, number=number))  # fmt: skip
+        self.features.append(
+            Feature(
+                kind=kind,
+                name=name,
+                geometry=geometry,
+                attributes=MappingProxyType(attributes),
+                file=self.shown,
+                number=number,
+            )
+        )
         self.places[self.shown, number] = f"{self.shown}, {place}"
 
     def _gaps(self, runs: Sequence[_Run]) -> None:
@@ -238,7 +255,11 @@ class _Made:
                 Oddity(
                     key=f"{thing.title}, gap",
                     where=self.shown,
-                    what=f"points {numbers} are both shots of {units.with_article(thing.title)}, {units.length_text(gap, self.unit, 1)} apart with other shots between them, and are not joined",
+                    what=(
+                        f"points {numbers} are both shots of {units.with_article(thing.title)}, "
+                        f"{units.length_text(gap, self.unit, 1)} apart with other shots between them, and are not "
+                        "joined"
+                    ),
                     mend="If it goes on between them, number the line (WALL 1) or draw it.",
                     asks=False,
                 )
@@ -255,7 +276,10 @@ class _Made:
                 one.thing.bare and one.thing.part != "mark" for one in group
             )
             codes = " and ".join(dict.fromkeys(f'"{said(one.shot.description, 24)}"' for one in group[:3]))
-            what = f"{_points(group)}, coded {codes}: the {title} there is not drawn and its shots make no line, so {_NEED[kind]}"
+            what = (
+                f"{_points(group)}, coded {codes}: the {title} there is not drawn and its shots make no line, so "
+                f"{_NEED[kind]}"
+            )
             if kind == "no_dig":
                 what = f"{_points(group)}, coded {codes}: the {title} there is not drawn, so {_NEED[kind]}"
             if kind == "paving":
@@ -308,7 +332,10 @@ class _Made:
                 Oddity(
                     key=f"{title}, spoken of",
                     where=self.shown,
-                    what=f"descriptions speak of {units.with_article(title)} that is neither coded nor drawn: {', '.join(texts[:4])}{more}",
+                    what=(
+                        f"descriptions speak of {units.with_article(title)} that is neither coded nor drawn: "
+                        f"{', '.join(texts[:4])}{more}"
+                    ),
                     mend="Draw it if it is on the lot.",
                     asks=False,
                 )

@@ -1,7 +1,9 @@
-"""The code of a shot in; the buried or standing thing that it marks out: a wall, a fence, a service, a tank, a tree, a pavement's edge.
+"""The code of a shot in; the buried or standing thing that it marks out.
 
-A code comes first in a description: a word for place or material, the thing, a number where there are several; what follows
-is a remark and decides nothing. A description that does not begin so is no code.
+A wall, a fence, a service, a tank, a tree, a pavement's edge.
+
+A code comes first in a description: a word for place or material, the thing, a number where there are several; what
+follows is a remark and decides nothing. A description that does not begin so is no code.
 """
 
 from __future__ import annotations
@@ -28,7 +30,8 @@ class Thing(NamedTuple):
     service : str
         Of a utility, by the words of `books.services`.
     part : str
-        'top' or 'toe' of a wall; 'mark' of a valve, meter or pole, which shows that a service is there and not where it runs.
+        'top' or 'toe' of a wall; 'mark' of a valve, meter or pole, which shows that a service is there and not where it
+        runs.
     number : str
         The code's own number, '' without one.
     turn : str
@@ -53,12 +56,26 @@ _WALLS = ("WALL", "RETAINING WALL", "RETWALL", "STEM WALL", "SEA WALL", "SEAWALL
 _SERVICES = {
     "power": ("POWER", "ELEC", "ELECTRIC", "ELECTRICAL", "ELECTRICITY", "PWR", "UGE", "UGP"),
     "gas": ("GAS", "UGG", "PROPANE", "NATURAL GAS"),
-    "telecom": ("TEL", "TELE", "TELEPHONE", "PHONE", "TELECOM", "COMM", "CABLE", "CATV", "CABLE TV", "FIBER", "FIBRE", "FIBER OPTIC", "UGT"),
+    "telecom": (
+        "TEL",
+        "TELE",
+        "TELEPHONE",
+        "PHONE",
+        "TELECOM",
+        "COMM",
+        "CABLE",
+        "CATV",
+        "CABLE TV",
+        "FIBER",
+        "FIBRE",
+        "FIBER OPTIC",
+        "UGT",
+    ),
     "water": ("WATER", "WTR", "UGW", "DOMESTIC WATER"),
     "irrigation": ("IRRIGATION", "IRR", "SPRINKLER LINE", "RECLAIMED WATER"),
     "sewer": ("SEWER", "SAN", "SANITARY", "SANITARY SEWER", "SAN SEWER", "SEWER LATERAL", "HOUSE SEWER", "FORCE MAIN"),
     "drain": ("STORM", "STORM DRAIN", "STORM SEWER"),
-}  # fmt: skip
+}
 _TITLES = {
     "power": "power line",
     "gas": "gas line",
@@ -67,10 +84,22 @@ _TITLES = {
     "irrigation": "irrigation line",
 }
 _TANKS = {
-    "septic system": ("SEPTIC", "SEPTIC TANK", "SEPTIC FIELD", "SEPTIC LID", "SEPTIC COVER", "SEPTIC VENT", "DRAINFIELD", "DRAIN FIELD", "LEACH FIELD", "LEACHFIELD", "CESSPOOL"),
+    "septic system": (
+        "SEPTIC",
+        "SEPTIC TANK",
+        "SEPTIC FIELD",
+        "SEPTIC LID",
+        "SEPTIC COVER",
+        "SEPTIC VENT",
+        "DRAINFIELD",
+        "DRAIN FIELD",
+        "LEACH FIELD",
+        "LEACHFIELD",
+        "CESSPOOL",
+    ),
     "well": ("WELL", "WELLHEAD", "WELL HEAD", "WELL CASING", "WATER WELL"),
     "buried tank": ("OIL TANK", "FUEL TANK", "PROPANE TANK", "GAS TANK", "CISTERN", "BURIED TANK"),
-}  # fmt: skip
+}
 _SURFACES = (
     "PAVEMENT",
     "PVMT",
@@ -88,17 +117,115 @@ _SURFACES = (
 )
 _PIPES = ("LINE", "MAIN", "SERVICE", "PIPE", "LATERAL", "CONDUIT", "DUCT", "MARK", "MARKS", "PAINT", "LOCATE", "FLAG")
 _MARKS = (
-    "METER", "METRE", "MTR", "VALVE", "VLV", "BOX", "POLE", "PEDESTAL", "PED", "CABINET", "TRANSFORMER", "HANDHOLE", "VAULT", "STOP",
-    "SHUTOFF", "SHUT", "TAP", "HYDRANT", "MH", "MANHOLE", "CO", "CLEANOUT", "RISER", "VENT", "PANEL", "POST", "CURB",
-)  # fmt: skip
-_NOT = ("WATER SURFACE", "WATER LEVEL", "WATER EDGE", "WATER HEATER", "GAS GRILL", "WALL LIGHT", "TREE LINE", "WELL POINT", "WINDOW WELL", "STORM WINDOW", "STORM DOOR", "CABLE RAIL", "PHONE POLE GUY")  # fmt: skip
-_PLACE = ("EX", "EXIST", "EXISTING", "OLD", "FND", "FOUND", "CL", "CENTER", "CENTRE", "CENTERLINE", "CENTRELINE", "CORNER", "COR", "FACE", "BACK", "OF", "THE", "ANGLE")  # fmt: skip
+    "METER",
+    "METRE",
+    "MTR",
+    "VALVE",
+    "VLV",
+    "BOX",
+    "POLE",
+    "PEDESTAL",
+    "PED",
+    "CABINET",
+    "TRANSFORMER",
+    "HANDHOLE",
+    "VAULT",
+    "STOP",
+    "SHUTOFF",
+    "SHUT",
+    "TAP",
+    "HYDRANT",
+    "MH",
+    "MANHOLE",
+    "CO",
+    "CLEANOUT",
+    "RISER",
+    "VENT",
+    "PANEL",
+    "POST",
+    "CURB",
+)
+_NOT = (
+    "WATER SURFACE",
+    "WATER LEVEL",
+    "WATER EDGE",
+    "WATER HEATER",
+    "GAS GRILL",
+    "WALL LIGHT",
+    "TREE LINE",
+    "WELL POINT",
+    "WINDOW WELL",
+    "STORM WINDOW",
+    "STORM DOOR",
+    "CABLE RAIL",
+    "PHONE POLE GUY",
+)
+_PLACE = (
+    "EX",
+    "EXIST",
+    "EXISTING",
+    "OLD",
+    "FND",
+    "FOUND",
+    "CL",
+    "CENTER",
+    "CENTRE",
+    "CENTERLINE",
+    "CENTRELINE",
+    "CORNER",
+    "COR",
+    "FACE",
+    "BACK",
+    "OF",
+    "THE",
+    "ANGLE",
+)
 _TOP, _TOE = ("TOP", "T"), ("TOE", "BOTTOM", "BOT", "BASE")
 _SORT = (
-    "STONE", "ROCK", "BOULDER", "CONC", "CONCRETE", "BLOCK", "CMU", "BRICK", "TIMBER", "TIE", "GABION", "RET", "RETAINING", "GARDEN",
-    "WOOD", "WOODEN", "BOARD", "CHAIN", "LINK", "PICKET", "WIRE", "IRON", "VINYL", "PRIVACY", "STEEL", "UG", "UNDERGROUND", "BURIED",
-    "PAINT", "MARK", "LOCATE", "FLAG", "MARKED", "PAINTED", "OAK", "MAPLE", "PINE", "SPRUCE", "ELM", "ASH", "BIRCH", "CEDAR", "FIR",
-)  # fmt: skip
+    "STONE",
+    "ROCK",
+    "BOULDER",
+    "CONC",
+    "CONCRETE",
+    "BLOCK",
+    "CMU",
+    "BRICK",
+    "TIMBER",
+    "TIE",
+    "GABION",
+    "RET",
+    "RETAINING",
+    "GARDEN",
+    "WOOD",
+    "WOODEN",
+    "BOARD",
+    "CHAIN",
+    "LINK",
+    "PICKET",
+    "WIRE",
+    "IRON",
+    "VINYL",
+    "PRIVACY",
+    "STEEL",
+    "UG",
+    "UNDERGROUND",
+    "BURIED",
+    "PAINT",
+    "MARK",
+    "LOCATE",
+    "FLAG",
+    "MARKED",
+    "PAINTED",
+    "OAK",
+    "MAPLE",
+    "PINE",
+    "SPRUCE",
+    "ELM",
+    "ASH",
+    "BIRCH",
+    "CEDAR",
+    "FIR",
+)
 _STARTS, _ENDS = ("START", "BEGIN", "BEG"), ("END",)
 
 

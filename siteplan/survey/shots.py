@@ -1,4 +1,7 @@
-"""A site's shots in (point list or LandXML, heights from level notes where given); listed points with the evidence out."""
+"""A site's shots in (point list or LandXML, heights from level notes where given).
+
+Listed points with the evidence out.
+"""
 
 from __future__ import annotations
 
@@ -82,7 +85,10 @@ def _from_landxml(files: GroundFiles, shown: str, clues: Clues) -> ShotList:
         other = "east-first" if files.order != "east-first" else "north-first"
         raise InputError(
             shown,
-            "is mirrored: as read its points lie away from the other features, with the two coordinates changed over they lie about them",
+            (
+                "is mirrored: as read its points lie away from the other features, with the two coordinates "
+                "changed over they lie about them"
+            ),
             f'Say points_order = "{other}" under [ground] if so; else correct the features.',
         )
     return ShotList(
@@ -149,13 +155,23 @@ def _with_levels(listed: ShotList, files: GroundFiles, home: Path) -> ShotList:
             "Call the points by the same numbers in both.",
         )
     notes = [
-        f"{shown}: {len(used)} of {len(result.points)} levelled points stand in the point list and give its heights, from {result.setups} set-ups"
+        (
+            f"{shown}: {len(used)} of {len(result.points)} levelled points stand in the point list and give its "
+            f"heights, from {result.setups} set-ups"
+        )
         + (
             ""
             if result.misclosure is None
-            else f", misclosure {units.length_text(result.misclosure, 'm', 3)}, allowed {units.length_text(result.allowed, 'm', 3)}"
+            else (
+                f", misclosure {units.length_text(result.misclosure, 'm', 3)}, allowed "
+                f"{units.length_text(result.allowed, 'm', 3)}"
+            )
         ),
-        f"{shown}: the rod was read to {units.length_text(result.resolution, 'm', 3)}, which with the set-ups makes up to {units.length_text(max(doubts.values()), 'm', 3)} of doubt in a height (one standard deviation)",
+        (
+            f"{shown}: the rod was read to {units.length_text(result.resolution, 'm', 3)}, which with the set-ups "
+            f"makes up to {units.length_text(max(doubts.values()), 'm', 3)} of doubt in a height (one standard "
+            "deviation)"
+        ),
         *(f"{shown}: {note}" for note in result.notes),
     ]
     if differ:

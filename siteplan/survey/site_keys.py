@@ -1,6 +1,9 @@
-"""The keys of site.toml but those of [rules], each declared once: what it is called, what is written there, its unit, limits, usual value, source.
+"""The keys of site.toml but those of [rules], each declared once.
 
-Readers take from here what a section may hold; the drawing table makes its forms of it. What a form cannot hold is `by hand`.
+What it is called, what is written there, its unit, limits, usual value, source.
+
+Readers take from here what a section may hold; the drawing table makes its forms of it. What a form cannot hold is `by
+hand`.
 """
 
 from __future__ import annotations
@@ -40,7 +43,8 @@ class SiteKey(NamedTuple):
     title : str
         What it is called; of a key by hand, what is written there.
     written : str
-        number; text; choice; yes (true or left out); texts or numbers (a list of them); rows (of numbers); by hand (no form holds it).
+        number; text; choice; yes (true or left out); texts or numbers (a list of them); rows (of numbers); by hand (no
+        form holds it).
     unit : str
         As printed, or 'length', 'height', 'area', 'rain': the site's own.
     usual : object
@@ -304,7 +308,8 @@ SECTION_TITLES: Mapping[str, str] = {
     "search": "Search",
 }
 SECTION_NOTES: Mapping[str, str] = {
-    "costs": f"Relative, to rank ways: 1 is a metre of lawn trench before any depth, each from 0 to {MOST_PRICE:,.0f}. {TRADE}: the ranking is the "
+    "costs": f"Relative, to rank ways: 1 is a metre of lawn trench before any depth, each from 0 to {MOST_PRICE:,.0f}. "
+    f"{TRADE}: the ranking is the "
     "trade's, the figures are ours (docs/costs.md).",
     "search": "When a search over more than five sources stops.",
 }

@@ -1,6 +1,7 @@
 """Small tables that crews and surveyors hand over in; rows by the names of their columns out.
 
-A header is normal and so is none; columns go by many names. Lines that begin with # may say `key = value` of the set-up.
+A header is normal and so is none; columns go by many names. Lines that begin with # may say `key = value` of the
+set-up.
 """
 
 from __future__ import annotations
@@ -54,7 +55,10 @@ _SETTING = re.compile(r"#\s*([A-Za-z][\w -]*?)\s*[=:]\s*(.+)")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
-    """Rows of a table: number in the file and column name to text as typed; what its # lines say; whether it names its columns."""
+    """Rows of a table: number in the file and column name to text as typed; what its # lines say.
+
+    Whether it names its columns.
+    """
 
     shown: str
     rows: tuple[tuple[int, Mapping[str, str]], ...]
@@ -157,8 +161,8 @@ def order_of(table: Table, asked: str | None) -> str | None:
     Returns
     -------
     str or None
-        By its own line `# order = ...`, else as asked, else 'north-first'; None for a list that needs none, for it names
-        its columns or holds no coordinates.
+        By its own line `# order = ...`, else as asked, else 'north-first'; None for a list that needs none, for it
+        names its columns or holds no coordinates.
 
     Raises
     ------

@@ -1,4 +1,7 @@
-"""Shots and cells that stand far off all their neighbours: a slipped digit in one elevation, asked about before a trench is laid by it."""
+"""Shots and cells that stand far off all their neighbours.
+
+A slipped digit in one elevation, asked about before a trench is laid by it.
+"""
 
 from __future__ import annotations
 
@@ -52,14 +55,20 @@ def _shots(site: Site) -> Iterator[Oddity]:
         yield Oddity(
             key=f"shot {said(shots[k].number)}",
             where=f"{shots[k].file}, point {said(shots[k].number)}",
-            what=f"at {units.length_text(float(z[k]), unit)} lies {units.length_text(abs(float(off[k])), unit)} {way} the ground that its {min(NEIGHBOURS, len(shots) - 1)} neighbours make",
+            what=(
+                f"at {units.length_text(float(z[k]), unit)} lies {units.length_text(abs(float(off[k])), unit)} "
+                f"{way} the ground that its {min(NEIGHBOURS, len(shots) - 1)} neighbours make"
+            ),
             mend="Correct its elevation, or name it in not_ground under [ground] if it does not stand on the ground.",
             asks=abs(float(off[k])) > SPIKE_ASKED,
         )
 
 
 def _against_neighbours(xy: Floats, z: Floats) -> tuple[Floats, Floats, Floats]:
-    """How far each shot lies off the plane of its neighbours [m], the slope to the nearest [-], how well they agree [m]."""
+    """How far each shot lies off the plane of its neighbours [m], the slope to the nearest [-].
+
+    How well they agree [m].
+    """
     from scipy.spatial import cKDTree
 
     count = min(NEIGHBOURS, len(z) - 1)
@@ -103,7 +112,11 @@ def _cells(site: Site, shown: str) -> Iterator[Oddity]:
     yield Oddity(
         key="cells",
         where=shown,
-        what=f"has {len(odd)} cell{'s' if len(odd) > 1 else ''} on the lot more than {units.length_text(float(off[odd].min()), unit)} off all around; the worst by {units.length_text(float(off[worst]), unit)}",
+        what=(
+            f"has {len(odd)} cell{'s' if len(odd) > 1 else ''} on the lot more than "
+            f"{units.length_text(float(off[odd].min()), unit)} off all around; the worst by "
+            f"{units.length_text(float(off[worst]), unit)}"
+        ),
         mend="Take out what is no ground (a bin, a car, a hole in the data).",
         asks=False,
     )

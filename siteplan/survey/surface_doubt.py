@@ -1,8 +1,9 @@
 """A site and places in; how unsure the ground is there, and how far the doubts of two places go together, out.
 
-Three parts. A shot's own error, shared by all places interpolated from it. The ground that nobody shot between shots: it
-grows with the distance to the nearest shot, faster on slopes. And where a grid gives the ground, the grid's error, whose
-neighbours go together, pinned down near shots. What all elevations have in common is told apart (`Site.shared_accuracy`).
+Three parts. A shot's own error, shared by all places interpolated from it. The ground that nobody shot between shots:
+it grows with the distance to the nearest shot, faster on slopes. And where a grid gives the ground, the grid's error,
+whose neighbours go together, pinned down near shots. What all elevations have in common is told apart
+(`Site.shared_accuracy`).
 """
 
 from __future__ import annotations

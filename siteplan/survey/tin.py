@@ -1,4 +1,7 @@
-"""Shots and breaklines in; a triangulated surface, its heights anywhere and on a raster out. Nothing is known beyond the hull."""
+"""Shots and breaklines in; a triangulated surface, its heights anywhere and on a raster out.
+
+Nothing is known beyond the hull.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +19,10 @@ _INSIDE = 1e-9  # a place this far outside a triangle, in shares of it, lies on 
 
 
 class CrossingBreaklines(ValueError):  # noqa: N818 -- named for what it is
-    """Two breaklines cross between their shots: one of them would have to be cut. `pairs` are their places in the list given."""
+    """Two breaklines cross between their shots: one of them would have to be cut.
+
+    `pairs` are their places in the list given.
+    """
 
     def __init__(self, pairs: Sequence[tuple[int, int]]) -> None:
         super().__init__(f"breaklines cross: {list(pairs)[:3]}")

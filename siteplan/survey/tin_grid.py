@@ -1,4 +1,7 @@
-"""A triangulated surface in; the same heights on a fine grid out, so that every later room works on one kind of ground."""
+"""A triangulated surface in.
+
+The same heights on a fine grid out, so that every later room works on one kind of ground.
+"""
 
 from __future__ import annotations
 
@@ -79,7 +82,10 @@ def hull_edges(tin: Tin) -> tuple[Indices, Indices]:
 
 
 def _carry_on(tin: Tin, z: Floats, left: float, top: float, cell: float) -> None:
-    """Fill the one ring of nodes around the hull from the nearest rim edge's own plane; level where that is a sliver."""
+    """Fill the one ring of nodes around the hull from the nearest rim edge's own plane.
+
+    Level where that is a sliver.
+    """
     import shapely
 
     known = np.isfinite(z)

@@ -1,4 +1,7 @@
-"""Triangles in raster columns and rows in; heights on the raster's nodes out, compiled: the one loop over every node of a yard."""
+"""Triangles in raster columns and rows in; heights on the raster's nodes out, compiled.
+
+The one loop over every node of a yard.
+"""
 
 from __future__ import annotations
 

@@ -42,7 +42,8 @@ def read_unit_prices(
     Returns
     -------
     tuple
-        Prices in the order of the table, each with its file and date as basis; and the file. Empty and None where none is named.
+        Prices in the order of the table, each with its file and date as basis; and the file. Empty and None where none
+        is named.
     """
     costs = data.get("costs")
     if not isinstance(costs, Mapping) or KEY not in costs:

@@ -1,4 +1,6 @@
-"""A feature file in (GeoJSON, CSV of points, GeoPackage, Shapefile, a lot by deed calls); records with their place in the file and its CRS out.
+"""A feature file in (GeoJSON, CSV of points, GeoPackage, Shapefile, a lot by deed calls).
+
+Records with their place in the file and its CRS out.
 
 What a record means is `features`' business; here a file is only taken apart, strictly.
 """
@@ -132,7 +134,10 @@ def _geojson(path: Path, shown: str, *, local: bool) -> VectorFile:
             crs = crs_of(LON_LAT, shown)
         elif records:
             notes = (
-                f"{shown} names no CRS and its values cannot be longitudes and latitudes: they are taken to be in the site's crs",
+                (
+                    f"{shown} names no CRS and its values cannot be longitudes and latitudes: they are taken to "
+                    "be in the site's crs"
+                ),
             )
     return VectorFile(file=shown, paths=(path,), records=tuple(records), crs=crs, assumptions=notes)
 

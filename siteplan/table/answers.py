@@ -1,6 +1,9 @@
-"""A site with a source or an outlet moved in; what each pair has to spare, the line that would be laid, and where else water could come out.
+"""A site with a source or an outlet moved in.
 
-It is the planner's own arithmetic, on the usual net while a hand moves and on the fine one at rest: the page has none of its own.
+What each pair has to spare, the line that would be laid, and where else water could come out.
+
+It is the planner's own arithmetic, on the usual net while a hand moves and on the fine one at rest: the page has none
+of its own.
 """
 
 from __future__ import annotations
@@ -92,7 +95,8 @@ class Answering:
         Returns
         -------
         dict
-            faults (what keeps the site from being planned), or pairs, each with its figures; the lines of the best ones; reach.
+            faults (what keeps the site from being planned), or pairs, each with its figures; the lines of the best
+            ones; reach.
         """
         with self._lock:
             held = self.surveyed()
@@ -121,8 +125,8 @@ class Answering:
     ) -> YardScene | None:
         """The yard with what moved, of which what did not is not worked out again; None where it all must be.
 
-        A source on the lot changes its own reach alone, and an outlet on the lot its own last runs: the ground that lines may run
-        on is the same. An outlet beyond the lot line opens another strip of street.
+        A source on the lot changes its own reach alone, and an outlet on the lot its own last runs: the ground that
+        lines may run on is the same. An outlet beyond the lot line opens another strip of street.
         """
         from siteplan.routes.outlets import named_outlets
         from siteplan.yard.groups import yard_scene
@@ -414,7 +418,10 @@ def _figures(spare: float | None, needed: float | None, length: float | None, re
 
 
 def _mark(spare: float, unit: str) -> str:
-    """Fall to spare as short as it can be said, with its sign: beside a source on the drawing, and before its words in the panel."""
+    """Fall to spare as short as it can be said, with its sign.
+
+    Beside a source on the drawing, and before its words in the panel.
+    """
     said, least = units.short_text(abs(spare), unit, 1), units.short_text(0.0, unit, 1)
     if spare < 0:
         return f"\u2212{said}" if said != least else f"less than {'1 mm' if unit == 'm' else '0.1 in'} short"
@@ -458,7 +465,10 @@ def _told_heights(values: Any, high: float) -> list[float | None]:
 
 
 def _reach(scene: YardScene, source: Source, held: SurveyedFolder) -> dict[str, Any]:
-    """Where a source's water could come to daylight on the lot, and how far over the ground there: the height to spare."""
+    """Where a source's water could come to daylight on the lot, and how far over the ground there.
+
+    The height to spare.
+    """
     from siteplan.routes.daylight import last_runs
 
     yard, inverts = scene.yard, scene.reaches[source.id].inverts

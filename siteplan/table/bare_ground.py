@@ -27,8 +27,8 @@ def bare_site(state: FolderState) -> tuple[Site, tuple[float, float, float, floa
     Returns
     -------
     tuple of Site and tuple of float, or None
-        With its grid or its shots, in the plan's frame, and what of it is shown: west, south, east, north [m]. None where there is
-        no ground, or it leaves a question open that the rest of the folder answers.
+        With its grid or its shots, in the plan's frame, and what of it is shown: west, south, east, north [m]. None
+        where there is no ground, or it leaves a question open that the rest of the folder answers.
     """
     from siteplan.survey.frame import choose_frame
 
@@ -45,9 +45,19 @@ def bare_site(state: FolderState) -> tuple[Site, tuple[float, float, float, floa
     except (InputError, InputErrors, OSError):
         return None
     return Site(
-        name="", crs=frame.text, length_unit=str(length), elevation_unit=str(height), accuracy=0.0, grid=grid, features=(),
-        sources=(), rules={}, rainfall=None, inputs=(), shots=shots,
-    ), box  # fmt: skip
+        name="",
+        crs=frame.text,
+        length_unit=str(length),
+        elevation_unit=str(height),
+        accuracy=0.0,
+        grid=grid,
+        features=(),
+        sources=(),
+        rules={},
+        rainfall=None,
+        inputs=(),
+        shots=shots,
+    ), box
 
 
 _Found = tuple[Grid, tuple[Shot, ...], tuple[float, float, float, float], tuple[float, float]]
@@ -71,9 +81,11 @@ def _grid(state: FolderState, ground: dict[str, object], length: str, height: st
     cx, cy = float(px.mean()), float(py.mean())
     half = _MOST_ACROSS / 2
     box = (
-        max(float(px.min()), cx - half), max(float(py.min()), cy - half),
-        min(float(px.max()), cx + half), min(float(py.max()), cy + half),
-    )  # fmt: skip
+        max(float(px.min()), cx - half),
+        max(float(py.min()), cy - half),
+        min(float(px.max()), cx + half),
+        min(float(py.max()), cy + half),
+    )
     return grid_in_plan(raster, frame, cx, cy), (), box, (float(x[0]), float(y[0]))
 
 

@@ -1,4 +1,7 @@
-"""What a page sends in; features, heights and settings that are what they should be, out. InputError for anything else: nothing is guessed."""
+"""What a page sends in; features, heights and settings that are what they should be, out. InputError for anything else.
+
+Nothing is guessed.
+"""
 
 from __future__ import annotations
 
@@ -50,12 +53,21 @@ def told_feature(key: str, file: HeldFile, value: Mapping[str, Any], *, locked: 
     properties = value.get("properties")
     if found is None or places is None or kind is None or SHAPE_OF[kind] != found[0] or locked:
         return {
-            "id": key, "file": file.name, "properties": dict(properties) if isinstance(properties, Mapping) else {},
-            "shape": "" if found is None else found[0], "xy": places or [], "locked": True,
-        }  # fmt: skip
+            "id": key,
+            "file": file.name,
+            "properties": dict(properties) if isinstance(properties, Mapping) else {},
+            "shape": "" if found is None else found[0],
+            "xy": places or [],
+            "locked": True,
+        }
     return {
-        "id": key, "file": file.name, "properties": dict(properties or {}), "shape": found[0], "xy": places, "locked": False,
-    }  # fmt: skip
+        "id": key,
+        "file": file.name,
+        "properties": dict(properties or {}),
+        "shape": found[0],
+        "xy": places,
+        "locked": False,
+    }
 
 
 def drawn_value(one: Mapping[str, Any], file: HeldFile, before: Mapping[str, Any] | None) -> dict[str, Any]:

@@ -22,15 +22,16 @@ def deed_on_paper(body: Mapping[str, Any], paper: SheetOfPaper) -> dict[str, Any
     Parameters
     ----------
     body : mapping
-        text; unit of bare lengths; start, a pair of east and north on the paper; spread: true where the misclosure is to be spread by
-        the compass rule.
+        text; unit of bare lengths; start, a pair of east and north on the paper; spread: true where the misclosure is
+        to be spread by the compass rule.
     paper : SheetOfPaper
         What is drawn on.
 
     Returns
     -------
     dict
-        xy, corners once each with curves drawn through; told: rows of calls, area and closure as `siteplan deed` says them; closes.
+        xy, corners once each with curves drawn through; told: rows of calls, area and closure as `siteplan deed` says
+        them; closes.
 
     Raises
     ------

@@ -1,4 +1,6 @@
-"""The text of a GeoJSON file in; its features, each with the text that it stands in, and the text with features changed out.
+"""The text of a GeoJSON file in.
+
+Its features, each with the text that it stands in, and the text with features changed out.
 
 What nobody changed keeps its own bytes: a saved drawing differs from the old one in the features that were moved.
 """

@@ -1,4 +1,6 @@
-"""A site folder as the drawing table holds it in: its texts with their digests, the features and heights on one plane out.
+"""A site folder as the drawing table holds it in.
+
+Its texts with their digests, the features and heights on one plane out.
 
 Read leniently: a folder that `siteplan plan` would refuse yet, for want of a lot or of ground, can be drawn on.
 """
@@ -53,7 +55,10 @@ class SheetOfPaper:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldFile:
-    """One file of features: its parts where it can be written to, and how its coordinates come to the plane and back."""
+    """One file of features.
+
+    Its parts where it can be written to, and how its coordinates come to the plane and back.
+    """
 
     name: str
     drawn: DrawnFile | None  # None: shown, and not written to from here

@@ -1,4 +1,7 @@
-"""A session in; what the page draws of the ground, out: contours, shading and the height under the pointer, on the paper."""
+"""A session in; what the page draws of the ground, out.
+
+Contours, shading and the height under the pointer, on the paper.
+"""
 
 from __future__ import annotations
 

@@ -49,8 +49,8 @@ def refused(asked: RequestHead, secret: str, port: int) -> Refusal | None:
 
     References
     ----------
-    The Host header as the defence against a rebound name, and Origin as that against another site's page: RFC 9110 section 7.2
-    and RFC 6454 section 7; common practice.
+    The Host header as the defence against a rebound name, and Origin as that against another site's page: RFC 9110
+    section 7.2 and RFC 6454 section 7; common practice.
     """
     told = _from_where(asked, port)
     if told is not None:

@@ -15,7 +15,10 @@ HEIGHTS_HEAD = ("point", "northing", "easting", "elevation", "description")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedHeight:
-    """One height beside a place, in the site's own coordinates and unit of elevation; None: the list leaves it blank."""
+    """One height beside a place, in the site's own coordinates and unit of elevation; None.
+
+    The list leaves it blank.
+    """
 
     number: str
     x: float

@@ -141,10 +141,14 @@ def kind_form(kind: str, unit: str, height: str) -> dict[str, Any]:
         ]
     fields.append(form_field("note", "Note", what="text"))
     group = (
-        "source" if kind in SOURCE_KINDS
-        else "outlet" if kind in OUTLET_KINDS
-        else "area" if kind in POLYGON_KINDS
-        else "line" if kind in LINE_KINDS
+        "source"
+        if kind in SOURCE_KINDS
+        else "outlet"
+        if kind in OUTLET_KINDS
+        else "area"
+        if kind in POLYGON_KINDS
+        else "line"
+        if kind in LINE_KINDS
         else "point"
-    )  # fmt: skip
+    )
     return {"kind": str(kind), "title": TITLES[kind], "shape": str(SHAPE_OF[kind]), "group": group, "fields": fields}

@@ -1,7 +1,7 @@
 """Lines of one's own in, perhaps with a bend moved; where each would fail and why, and its profile, out.
 
-The lines are laid by the planner as it lays them in a plan; what is told is where the inverts leave the band that covers, depth and
-least grade allow, and where a line runs where none may.
+The lines are laid by the planner as it lays them in a plan; what is told is where the inverts leave the band that
+covers, depth and least grade allow, and where a line runs where none may.
 """
 
 from __future__ import annotations
@@ -94,12 +94,21 @@ def _line(scene: YardScene, tree: Tree, k: int, onto: Callable[[Sequence[Place]]
     flat[1:] |= flat[:-1]
     unit = scene.site.length_unit
     breaks = [
-        *_stretches(over > _TOLD, places, lambda at: f"too high by {units.small_text(float(over[at].max()), unit)}: too little cover, or over the outlet", onto),
-        *_stretches(under > _TOLD, places, lambda at: f"too deep by {units.small_text(float(under[at].max()), unit)}", onto),
+        *_stretches(
+            over > _TOLD,
+            places,
+            lambda at: (
+                f"too high by {units.small_text(float(over[at].max()), unit)}: too little cover, or over the outlet"
+            ),
+            onto,
+        ),
+        *_stretches(
+            under > _TOLD, places, lambda at: f"too deep by {units.small_text(float(under[at].max()), unit)}", onto
+        ),
         *_stretches(flat, places, lambda _: f"flatter than {units.grade_text(terms.grade)}", onto),
         *_stretches(~along.known, places, lambda _: "the ground is not known there", onto),
         *_barred(scene, along.corners, onto),
-    ]  # fmt: skip
+    ]
     length, high = units.LENGTH[unit], units.LENGTH[scene.site.elevation_unit]
     return {
         "xy": onto(along.corners[::-1]),

@@ -1,4 +1,7 @@
-"""A site's [plat] in, or a picture that a page sends; what lies underneath and where it lies on the paper, out. It is drawn over, never read as data."""
+"""A site's [plat] in, or a picture that a page sends; what lies underneath and where it lies on the paper, out.
+
+It is drawn over, never read as data.
+"""
 
 from __future__ import annotations
 
@@ -32,8 +35,8 @@ def picture_told(state: FolderState) -> dict[str, Any] | None:
     Returns
     -------
     dict or None
-        name, wide, high [pixels], points as written, corners on the paper (upper left, upper right, lower left; None until two
-        points are known), residuals and spread in the paper's unit, fault; None where no picture is named.
+        name, wide, high [pixels], points as written, corners on the paper (upper left, upper right, lower left; None
+        until two points are known), residuals and spread in the paper's unit, fault; None where no picture is named.
     """
     plat = state.settings.get("plat")
     if not isinstance(plat, dict) or "image" not in plat:
@@ -44,8 +47,13 @@ def picture_told(state: FolderState) -> dict[str, Any] | None:
         "name": str(plat["image"])[:120],
         "points": points if isinstance(points, list) else [],
         "fault": "; ".join(str(one) for one in faults),
-        "wide": 0, "high": 0, "corners": None, "residuals": [], "spread": 0.0, "checked": False,
-    }  # fmt: skip
+        "wide": 0,
+        "high": 0,
+        "corners": None,
+        "residuals": [],
+        "spread": 0.0,
+        "checked": False,
+    }
     if held is None:  # the picture alone, so that its points can be picked again
         held, _ = _held(state, alone=True)
     if held is None or held.size.kind not in PICTURE_TYPES:

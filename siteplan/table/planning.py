@@ -1,4 +1,6 @@
-"""A site folder in; its plan made by a process of its own, with how far it has come, stopped when asked; what it says, out.
+"""A site folder in; its plan made by a process of its own, with how far it has come, stopped when asked.
+
+What it says, out.
 
 The plan is what `siteplan plan` makes of the same folder, to the byte: the page adds nothing and leaves nothing out.
 """

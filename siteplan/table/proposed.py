@@ -1,4 +1,7 @@
-"""What `siteplan new` put forward and nobody has confirmed in; lot and house as the page may draw them, each a question, out."""
+"""What `siteplan new` put forward and nobody has confirmed in.
+
+Lot and house as the page may draw them, each a question, out.
+"""
 
 from __future__ import annotations
 

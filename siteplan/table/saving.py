@@ -1,7 +1,9 @@
-"""Texts of a site folder's files in; the folder with all of them, or none, and what stood there before kept to step back to, out.
+"""Texts of a site folder's files in.
 
-Every save is written down first, in a hidden folder inside the site: a save that was killed half-way is ended by whoever
-opens the folder next. No name is taken from there but those of the site's own files.
+The folder with all of them, or none, and what stood there before kept to step back to, out.
+
+Every save is written down first, in a hidden folder inside the site: a save that was killed half-way is ended by
+whoever opens the folder next. No name is taken from there but those of the site's own files.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""A session in; a server of it on this machine's loopback out, for the page that draws. It ends when nobody has looked for long."""
+"""A session in; a server of it on this machine's loopback out, for the page that draws.
+
+It ends when nobody has looked for long.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,9 @@
-"""One site under the hands of its pages: the document that they draw on out, whole changed documents in, and saved as the folder.
+"""One site under the hands of its pages.
 
-A page sends back the whole document with the number of the one it started from. A number that is no longer the newest is
-refused: two pages cannot overwrite each other. A file that somebody changed on the disk is told, and asked about.
+The document that they draw on out, whole changed documents in, and saved as the folder.
+
+A page sends back the whole document with the number of the one it started from. A number that is no longer the newest
+is refused: two pages cannot overwrite each other. A file that somebody changed on the disk is told, and asked about.
 """
 
 from __future__ import annotations

@@ -1,4 +1,6 @@
-"""The declared keys of site.toml and the rules in; the forms that the page shows, each field with unit, limits, usual value and source, out.
+"""The declared keys of site.toml and the rules in.
+
+The forms that the page shows, each field with unit, limits, usual value and source, out.
 
 What a form does not hold is written in site.toml by hand, and stays there.
 """
@@ -138,7 +140,10 @@ def _section(section: str, settings: Mapping[str, Any], unit: str, height: str) 
 
 
 def _in_a_unit(one: SiteKey, told: Mapping[str, Any], unit: str) -> bool:
-    """Whether a key is the one of its family that is shown: the site's own, else the one in the unit that its people use."""
+    """Whether a key is the one of its family that is shown.
+
+    The site's own, else the one in the unit that its people use.
+    """
     stem, mark, ending = one.name.rpartition("_")
     family = [other.name for other in KEYS if mark and other.unit and other.name == f"{stem}_{other.unit}"]
     if one.name not in family:
@@ -182,7 +187,10 @@ def _on_offer(name: str, settings: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def _rule(rule: Rule, unit: str, set_here: object, profile: RuleProfile | None) -> dict[str, Any]:
-    """A rule's field: its key is the one that the site uses already, or the one in the site's own unit; its limit that of the place, if it says one."""
+    """A rule's field: its key is the one that the site uses already, or the one in the site's own unit.
+
+    Its limit that of the place, if it says one.
+    """
     theirs = None if profile is None else profile.rules.get(rule.id)
     said = worded(rule, unit)
     keys = settings_keys(rule)

@@ -40,7 +40,8 @@ def with_keys(text: str, keys: Mapping[str, TomlValue | None], shown: str) -> st
     Raises
     ------
     InputError
-        If the key stands there in a form whose lines cannot be told (several lines, an inline table): nothing is guessed.
+        If the key stands there in a form whose lines cannot be told (several lines, an inline table): nothing is
+        guessed.
     """
     wanted = _parsed(text, shown)
     for name, value in keys.items():

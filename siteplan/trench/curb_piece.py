@@ -1,8 +1,10 @@
-"""A line's reaches in; what goes through the curb at its outlet out: its own pipe, a smaller one behind a reducer, or several from a box.
+"""A line's reaches in; what goes through the curb at its outlet out.
 
-Heavy 4 in pipe, 4.5 in high, never leaves 1.5 in of concrete over it in a face of 6 in. What is laid there is heavy pipe one trade
-size down for the last few feet, behind a reducer whose bottom is flat, on the same inverts; where that does not take the water,
-several through one box. Lines that come to one hole meet in such a box, too.
+Its own pipe, a smaller one behind a reducer, or several from a box.
+
+Heavy 4 in pipe, 4.5 in high, never leaves 1.5 in of concrete over it in a face of 6 in. What is laid there is heavy
+pipe one trade size down for the last few feet, behind a reducer whose bottom is flat, on the same inverts; where that
+does not take the water, several through one box. Lines that come to one hole meet in such a box, too.
 """
 
 from __future__ import annotations
@@ -32,7 +34,10 @@ _EDGE = 1e-6
 
 
 class Company(NamedTuple):
-    """What comes to an outlet: its lines, their design flow together [m3/s] (None: not known), the least grade of their outlet zones."""
+    """What comes to an outlet.
+
+    Its lines, their design flow together [m3/s] (None: not known), the least grade of their outlet zones.
+    """
 
     lines: tuple[str, ...]
     flow: float | None
@@ -96,14 +101,14 @@ def curb_piece(
     Returns
     -------
     CurbPiece or None
-        None at other outlets, where the line's own pipe goes through once, where the face is not known, and where no pipe of the
-        book both leaves the concrete asked for and takes the flow: the checks say what would. Where as many holes as lines are told,
-        each line has one; else one box takes them all, also where one pipe leads from it.
+        None at other outlets, where the line's own pipe goes through once, where the face is not known, and where no
+        pipe of the book both leaves the concrete asked for and takes the flow: the checks say what would. Where as many
+        holes as lines are told, each line has one; else one box takes them all, also where one pipe leads from it.
 
     References
     ----------
-    Geometry: the face less the concrete over the hole, the height of its bottom over the gutter, and the pipe's outside.
-    Manning's equation for the flow, at the least grade of the outlet zone.
+    Geometry: the face less the concrete over the hole, the height of its bottom over the gutter, and the pipe's
+    outside. Manning's equation for the flow, at the least grade of the outlet zone.
     """
     if outlet is None or not at_curb(outlet.kind) or not reaches:
         return None
@@ -170,7 +175,11 @@ def with_curb_piece(
             continue
         why = f"the hole at the curb is of its size: {piece.fitting} above it"
         if face is not None and site.rules[rules.CURB_CONCRETE.id].limit is not None:
-            why = f"{short(reach.pipe)} of {units.size_text(reach.pipe.nominal, reach.pipe.od, unit)}, {small(reach.pipe.od, unit)} high, leaves too little concrete over it in a face of {small(face, unit)}: {piece.fitting} above it"
+            why = (
+                f"{short(reach.pipe)} of {units.size_text(reach.pipe.nominal, reach.pipe.od, unit)}, "
+                f"{small(reach.pipe.od, unit)} high, leaves too little concrete over it in a face of "
+                f"{small(face, unit)}: {piece.fitting} above it"
+            )
         end = min(reach.station_to, piece.station_to)
         rates = site.laying.pipe_prices
         cost = (

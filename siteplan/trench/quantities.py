@@ -1,7 +1,8 @@
 """The laid lines and the site in; how much pipe, fittings, digging, stone and pavement they take, out.
 
-Areas of trench are the width asked for (rule trench-width) times the depth of the schedule's rows, straight between rows. Nothing
-is added for waste, overlap, sloped sides or loosening; what is left over is told in the volume it had in the ground.
+Areas of trench are the width asked for (rule trench-width) times the depth of the schedule's rows, straight between
+rows. Nothing is added for waste, overlap, sloped sides or loosening; what is left over is told in the volume it had in
+the ground.
 """
 
 from __future__ import annotations
@@ -25,9 +26,17 @@ from siteplan.values.water_ends import Outlet
 
 PAVED = ("driveway", "walk", "paving")
 _UNIT: dict[QuantityOf, QuantityUnit] = {
-    "pipe": "m", "sleeve": "m", "excavation": "m3", "bedding": "m3", "stone": "m3", "backfill": "m3", "spoil": "m3",
-    "pavement": "m2", "concrete": "m3", "lawn": "m2",
-}  # fmt: skip
+    "pipe": "m",
+    "sleeve": "m",
+    "excavation": "m3",
+    "bedding": "m3",
+    "stone": "m3",
+    "backfill": "m3",
+    "spoil": "m3",
+    "pavement": "m2",
+    "concrete": "m3",
+    "lawn": "m2",
+}
 _FITTINGS: dict[FittingKind, QuantityOf] = {
     FittingKind.BEND: "bend",
     FittingKind.TURNED_PAIR: "turned_pair",
@@ -62,8 +71,8 @@ def quantities_of(site: Site, lines: Sequence[Line], outlets: Sequence[Outlet]) 
 
     References
     ----------
-    Volume of a trench by mean areas between stations; any text on earthwork (memory). Stone under a soft bottom: two diameters
-    (`bedding.trench`). Volumes of pipe by their outside diameter.
+    Volume of a trench by mean areas between stations; any text on earthwork (memory). Stone under a soft bottom: two
+    diameters (`bedding.trench`). Volumes of pipe by their outside diameter.
     """
     at_curbs = {outlet.id for outlet in outlets if at_curb(outlet.kind)}
     totals: dict[tuple[QuantityOf, TakenSort], float] = {}
@@ -88,10 +97,15 @@ def quantities_of(site: Site, lines: Sequence[Line], outlets: Sequence[Outlet]) 
             if amount >= _LEAST:
                 found.append(
                     Quantity(
-                        what=what, kind=sort.kind, sort=sort, amount=round(amount, 3), unit=unit,
-                        price=None if priced is None else priced.price, basis="" if priced is None else priced.basis,
+                        what=what,
+                        kind=sort.kind,
+                        sort=sort,
+                        amount=round(amount, 3),
+                        unit=unit,
+                        price=None if priced is None else priced.price,
+                        basis="" if priced is None else priced.basis,
                     )
-                )  # fmt: skip
+                )
     return tuple(found)
 
 
@@ -120,8 +134,14 @@ def _of_line(site: Site, line: Line, *, curb: bool) -> Iterator[Amount]:
 
 def _whole(line: Line) -> Reach:
     return Reach(
-        station_from=0.0, station_to=line.length, place="lawn", pipe=line.pipe, why="", bedding=Bedding.FIRM, cover_min=0.0
-    )  # fmt: skip
+        station_from=0.0,
+        station_to=line.length,
+        place="lawn",
+        pipe=line.pipe,
+        why="",
+        bedding=Bedding.FIRM,
+        cover_min=0.0,
+    )
 
 
 def _sloped(line: Line, first: float, last: float) -> float:

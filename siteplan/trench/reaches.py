@@ -111,8 +111,8 @@ def with_pipes(
     Returns
     -------
     tuple of Line
-        In the same order, with `reaches`, `soft`, `held`, `belly` or `belly_unknown`, `ground_notes`; crossings with their sleeve, and
-        with their covers over the pipe that lies there.
+        In the same order, with `reaches`, `soft`, `held`, `belly` or `belly_unknown`, `ground_notes`; crossings with
+        their sleeve, and with their covers over the pipe that lies there.
     """
     by_id = {outlet.id: outlet for outlet in outlets}
     joins = {line.id: [_joined_at(line, other) for other in lines if other.end == line.id] for line in lines}
@@ -166,11 +166,21 @@ def _with_pipes(
     likely = likely_cases(line, found, stocks) if line.soft and weak else {}
     asked = [
         _Asked(
-            line=line, site=site, along=found, start=start, end=end, place=place, flow=flow, likely=likely, free=free,
-            wheels=tuple(w for w in wheels if w.station_to > start and w.station_from < end) if place == "pavement" else (),
+            line=line,
+            site=site,
+            along=found,
+            start=start,
+            end=end,
+            place=place,
+            flow=flow,
+            likely=likely,
+            free=free,
+            wheels=tuple(w for w in wheels if w.station_to > start and w.station_from < end)
+            if place == "pavement"
+            else (),
         )
         for start, end, place in places
-    ]  # fmt: skip
+    ]
     laid = _through([_reach(one, stocks) for one in asked], line, site)
     piece = curb_piece(line, laid, site, outlet, joins, company)
     face = None if outlet is None else site.told_of(outlet).get("curb_height")
@@ -234,13 +244,16 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
     if any(reach.vehicle for line in lines for reach in line.reaches):
         car, truck = (units.spoken(vehicle(DESIGN[name]).marked, unit) for name in ("car", "truck"))
         notes.append(
-            f'Driveways whose survey names no vehicle carry {units.with_article(laying.vehicle)}. "car" is judged as {units.with_article(car)}, "truck" as {units.with_article(truck)}, '
-            f"on bare ground: thin asphalt and slabs of {units.spoken('[4 to 6 in]', unit)} are not taken to spread a wheel."
+            f'Driveways whose survey names no vehicle carry {units.with_article(laying.vehicle)}. "car" is '
+            f'judged as {units.with_article(car)}, "truck" as {units.with_article(truck)}, '
+            f"on bare ground: thin asphalt and slabs of {units.spoken('[4 to 6 in]', unit)} are not taken to "
+            "spread a wheel."
         )
         plain, relieved = rules.pavement_covers(site.rules)
         if relieved is not None and plain is not None:
             notes.append(
-                f"Under vehicles heavy pipe needs {small(relieved, unit)} of cover, other pipe {small(plain, unit)} clear of the survey's doubt; "
+                f"Under vehicles heavy pipe needs {small(relieved, unit)} of cover, other pipe "
+                f"{small(plain, unit)} clear of the survey's doubt; "
                 f"heavy pipe goes {small(PAST_PAVEMENT, unit)} past each edge."
             )
     if any(one.what == "house backfill" for line in lines for one in line.soft):
@@ -248,11 +261,15 @@ def pipe_assumptions(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
             "The fill round the house is taken as settled (some ten years old or tamped); "
             'for a new house set house_backfill = "fresh" under [trench] in site.toml.'
             if laying.backfill == "settled"
-            else f"The fill round the house is taken as fresh and loose for {units.length_text(laying.backfill_depth, unit, 1)} below the pipe."
+            else (
+                "The fill round the house is taken as fresh and loose for "
+                f"{units.length_text(laying.backfill_depth, unit, 1)} below the pipe."
+            )
         )
     if any(one.certain and one.what != "house backfill" for line in lines for one in line.soft):
         notes.append(
-            f"Wet ground is forecast as dug clean, at worst with {small(laying.wet_layer, unit)} of churned soil left under the pipe; "
+            f"Wet ground is forecast as dug clean, at worst with {small(laying.wet_layer, unit)} of churned "
+            "soil left under the pipe; "
             "the stone bed that the schedule asks for there is better than that."
         )
     if not laying.wet_soil and any(line.low_spots for line in lines):
@@ -322,10 +339,22 @@ def _merged(
 def _bears_heavy(
     line: Line, site: Site, found: Along, stocks: Sequence[PipeStock], free: bool, start: float, end: float
 ) -> bool:
-    """Whether lawn's cover stays over heavy pipe between two stations, or is no less than what the line's own has there."""
+    """Whether lawn's cover stays over heavy pipe between two stations.
+
+    Or is no less than what the line's own has there.
+    """
     here = _Asked(
-        line=line, site=site, along=found, start=start, end=end, place="lawn", free=free, wheels=(), flow=None, likely={}
-    )  # fmt: skip
+        line=line,
+        site=site,
+        along=found,
+        start=start,
+        end=end,
+        place="lawn",
+        free=free,
+        wheels=(),
+        flow=None,
+        likely={},
+    )
     return all(not _lawn_short(here, stock) for stock in stocks if stock.is_heavy)
 
 
@@ -368,8 +397,8 @@ def _reach(asked: _Asked, stocks: Sequence[PipeStock]) -> Reach:
 def _bedding(asked: _Asked, fill: str) -> Bedding:
     """What goes under and beside the pipe of a stretch.
 
-    Wet ground under pavement asks for the stone bed that it asks for elsewhere, and wheels for stone beside the pipe: nobody digs a
-    slab up for what sinks under it. Common practice, no source.
+    Wet ground under pavement asks for the stone bed that it asks for elsewhere, and wheels for stone beside the pipe:
+    nobody digs a slab up for what sinks under it. Common practice, no source.
     """
     place = asked.place
     if place in _BEDDINGS:
@@ -421,7 +450,10 @@ def _judged(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
 
 
 def _lawn_short(asked: _Asked, stock: PipeStock) -> bool:
-    """Whether a pipe that stands higher than the line's own has less than lawn's cover over it, and less than the own."""
+    """Whether a pipe that stands higher than the line's own has less than lawn's cover over it.
+
+    Also less than the own.
+    """
     lawn = rules.needed(asked.site.rules, rules.MIN_COVER)
     return asked.lawn_cover(stock) < min(lawn, asked.lawn_cover(_own(asked))) - _SLACK
 
@@ -452,7 +484,8 @@ def _under_wheels(asked: _Asked, stock: PipeStock) -> tuple[list[str], str]:
         needed = next((name for name in SIDE_FILLS if change[name] <= ring_limit(stock)), None)
         if needed is None:
             faults.append(
-                f"ring would change {100 * change['stone']:.1f} % in compacted stone too ({units.spoken(wheel.marked, unit)})"
+                f"ring would change {100 * change['stone']:.1f} % in compacted stone too "
+                f"({units.spoken(wheel.marked, unit)})"
             )
         elif needed == "stone":
             fill = "stone"
@@ -586,7 +619,10 @@ def _coupled(reaches: Sequence[Reach], unit: str) -> tuple[Reach, ...]:
 
 
 def _rows(line: Line, found: Along, site: Site, company: Company) -> tuple[Row, ...]:
-    """The schedule's rows with one at each change of pipe; covers and trench bottoms are those of the pipe that lies there."""
+    """The schedule's rows with one at each change of pipe.
+
+    Covers and trench bottoms are those of the pipe that lies there.
+    """
     bed = rules.needed(site.rules, rules.BEDDING)
     rows = [_of_its_pipe(row, line, bed) for row in line.rows]
     for below, above in itertools.pairwise(line.reaches):
@@ -608,16 +644,28 @@ def _rows(line: Line, found: Along, site: Site, company: Company) -> tuple[Row, 
         grade = next((row for row in rows if row.station > station), rows[-1]).grade
         rows.append(
             Row(
-                station=station, x=x, y=y, ground=invert + over, invert=invert, cover=over - above.pipe.rise, pipe_top=above.pipe.rise,
-                cut=over + above.pipe.below + bed, grade=grade, note=note,
+                station=station,
+                x=x,
+                y=y,
+                ground=invert + over,
+                invert=invert,
+                cover=over - above.pipe.rise,
+                pipe_top=above.pipe.rise,
+                cut=over + above.pipe.below + bed,
+                grade=grade,
+                note=note,
             )
-        )  # fmt: skip
+        )
         rows.sort(key=lambda row: row.station)
     if line.curb_piece is not None and line.curb_piece.fitting == "box" and rows:
         piece = line.curb_piece
         *most, last = company.lines
         whose = f", one for {', '.join(most)} and {last}" if most else ""
-        note = f"box that can be opened{whose}: {piece.number} of {units.size_text(piece.pipe.nominal, piece.pipe.od, site.length_unit)} {short(piece.pipe)} through the curb, inverts level"
+        note = (
+            f"box that can be opened{whose}: {piece.number} of "
+            f"{units.size_text(piece.pipe.nominal, piece.pipe.od, site.length_unit)} {short(piece.pipe)} through "
+            "the curb, inverts level"
+        )
         rows[0] = replace(rows[0], note="; ".join(part for part in (rows[0].note, note) if part))
     return tuple(rows)
 
@@ -651,7 +699,11 @@ def _crossing(crossing: Crossing, line: Line, found: Along, wheels: Sequence[Whe
     carries = any(abs(w.station_from - over[0]) < 1e-6 and abs(w.station_to - over[1]) < 1e-6 for w in wheels)
     text = None
     if sleeve is not None and carries:
-        text = f"{units.size_text(sleeve.pipe.nominal, sleeve.pipe.od, unit)} {short(sleeve.pipe)}, {units.length_text(sleeve.length, unit, 1)} long, its top {small(sleeve.above, unit)} above the line's"
+        text = (
+            f"{units.size_text(sleeve.pipe.nominal, sleeve.pipe.od, unit)} {short(sleeve.pipe)}, "
+            f"{units.length_text(sleeve.length, unit, 1)} long, its top {small(sleeve.above, unit)} above the "
+            "line's"
+        )
     return replace(
         crossing,
         cover_from=crossing.cover_from - higher[0],

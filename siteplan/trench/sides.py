@@ -1,4 +1,7 @@
-"""A line of a plan and the pipes of its size in; what each would do on the same ground, side by side, as text or JSON out."""
+"""A line of a plan and the pipes of its size in.
+
+What each would do on the same ground, side by side, as text or JSON out.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,10 @@ from siteplan.values.lines import Line
 
 TIE = 0.05 * units.INCH  # pools that differ by less are a tie
 _CAUTION = (
-    "Depth is good to a factor of 2 to 3; which pipe does better is firmer. Planning aid: where it matters, a licensed engineer decides.",
+    (
+        "Depth is good to a factor of 2 to 3; which pipe does better is firmer. Planning aid: where it matters, "
+        "a licensed engineer decides."
+    ),
     "How it is computed, and which sayings of the trade hold: docs/bedding.md, docs/pipe-and-ground.md.",
 )
 
@@ -110,8 +116,14 @@ def sides_of(line: Line, stocks: Sequence[PipeStock], unit: str = "ft", pool: fl
     if not sized:
         raise InputError(
             f"plan.json, line {line.id}",
-            f"is of {line.pipe.nominal}, and the book holds the strength of no pipe of that size, so no belly can be told",
-            "Give the pipe with its stiffness under [pipes.<label>] in site.toml (docs/pipe-and-ground.md), and plan again.",
+            (
+                f"is of {line.pipe.nominal}, and the book holds the strength of no pipe of that size, so no belly "
+                "can be told"
+            ),
+            (
+                "Give the pipe with its stiffness under [pipes.<label>] in site.toml (docs/pipe-and-ground.md), "
+                "and plan again."
+            ),
         )
     if not any(np.isfinite(row.cover) for row in line.rows):
         raise InputError(f"plan.json, line {line.id}", "states no cover anywhere", "Survey the ground along it.")
@@ -170,7 +182,8 @@ def sides_as_text(found: Sequence[Sides], unit: str) -> str:
     for one in found:
         line = one.line
         out.append(
-            f"{line.id}, {units.length_text(line.length, unit, 1)}, held {line.held[0]} at its lower end, {line.held[1]} at its upper end"
+            f"{line.id}, {units.length_text(line.length, unit, 1)}, held {line.held[0]} at its lower end, "
+            f"{line.held[1]} at its upper end"
         )
         if not line.soft:
             out += ["  No weak ground is known under it: every kind lies as it was laid. --wet FROM TO tries some.", ""]

@@ -1,4 +1,7 @@
-"""A line and the site in; the weak ground under it, what it will do on it, and plain statements of weight and load out."""
+"""A line and the site in.
+
+The weak ground under it, what it will do on it, and plain statements of weight and load out.
+"""
 
 from __future__ import annotations
 
@@ -167,7 +170,9 @@ def _beside_house(line: Line, site: Site) -> list[tuple[float, float]]:
 
 
 def held_of(line: Line, site: Site, outlet: Outlet | None) -> tuple[str, str]:
-    """How a line's ends are held: fast in a curb's concrete and at a downspout or pump, in line at a wye, loose in the open.
+    """How a line's ends are held.
+
+    Fast in a curb's concrete and at a downspout or pump, in line at a wye, loose in the open.
 
     Parameters
     ----------
@@ -441,6 +446,7 @@ def _machines(stock: PipeStock, least: float, unit: str) -> list[str]:
             else "not enough: plank it, bed it in compacted stone, or keep it off"
         )
         notes.append(
-            f"Machines on the open trench: {units.spoken(wheel.marked, unit)}, needs {asks} over {stock.named(unit)} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
+            f"Machines on the open trench: {units.spoken(wheel.marked, unit)}, needs {asks} over "
+            f"{stock.named(unit)} in hand-tamped soil; the least here is {small(least, unit)}: {verdict}."
         )
     return notes

@@ -1,4 +1,7 @@
-"""Points picked on an image and their known places in; the image's scale, turn and place, with residuals, out. Standard library only."""
+"""Points picked on an image and their known places in; the image's scale, turn and place, with residuals, out.
+
+Standard library only.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +33,8 @@ class Fitted(NamedTuple):
     residuals : tuple of (float, float)
         Where each pick falls less where it is known to be, east and north [survey unit]; all 0 with two points.
     spread : float
-        Root of the mean square of the residuals' lengths, over the figures that two points do not use up [survey unit]; 0 with two.
+        Root of the mean square of the residuals' lengths, over the figures that two points do not use up [survey unit];
+        0 with two.
     corner : float
         How far a pick's slip moves the corner of the image that is moved most, as a multiple of the slip [-].
     """
@@ -75,12 +79,13 @@ def fitted_image(picks: Sequence[Pair], places: Sequence[Pair], wide: int, high:
     Raises
     ------
     InputError
-        For fewer than two points, points off the image, points that coincide or lie too near to one another, and points that no
-        scale and turn bring together.
+        For fewer than two points, points off the image, points that coincide or lie too near to one another, and points
+        that no scale and turn bring together.
 
     References
     ----------
-    Similarity by least squares in complex numbers: the sums of moments about the means (any text on adjustment; memory).
+    Similarity by least squares in complex numbers: the sums of moments about the means (any text on adjustment;
+    memory).
     """
     if not FEWEST_POINTS <= len(picks) <= MOST_FIT_POINTS or len(picks) != len(places):
         raise InputError(
@@ -110,7 +115,10 @@ def fitted_image(picks: Sequence[Pair], places: Sequence[Pair], wide: int, high:
     if abs(k) == 0 or squares > _WORST_FIT**2 * of_places:
         raise InputError(
             where,
-            "no scale and turn bring its known points together: two are mistaken for one another, or northing stands where easting should",
+            (
+                "no scale and turn bring its known points together: two are mistaken for one another, or "
+                "northing stands where easting should"
+            ),
             "Compare the points one by one.",
         )
     left = 2 * len(w) - 4

@@ -68,7 +68,8 @@ def size_in(head: bytes, shown: str) -> ImageSize:
 
     References
     ----------
-    PNG: W3C recommendation, third edition, sections 5.2 and 11.2.1 (signature, IHDR); JPEG: ITU-T T.81, annex B (both from memory).
+    PNG: W3C recommendation, third edition, sections 5.2 and 11.2.1 (signature, IHDR); JPEG: ITU-T T.81, annex B (both
+    from memory).
     """
     if head.startswith(b"%PDF-"):
         return ImageSize("pdf", 0, 0)

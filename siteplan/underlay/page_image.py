@@ -1,7 +1,7 @@
 """A PDF's bytes in; the PNG of one page out, where the optional library is installed.
 
-The page is drawn in a process of its own, with bounds on its memory and its time: a file that brings the library down, or keeps it busy,
-ends that process and nothing else.
+The page is drawn in a process of its own, with bounds on its memory and its time: a file that brings the library down,
+or keeps it busy, ends that process and nothing else.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""The bytes of a picture in; its kind and size out, proven by all of them, or one refusal. No part of it is drawn or believed."""
+"""The bytes of a picture in; its kind and size out, proven by all of them, or one refusal.
+
+No part of it is drawn or believed.
+"""
 
 from __future__ import annotations
 
@@ -30,8 +33,8 @@ def proven_image(data: bytes, shown: str) -> ImageSize:
     Returns
     -------
     ImageSize
-        A PNG whose parts bear out their checksums and unpack to just the pixels that its head tells, a JPEG whose segments lead from
-        its beginning to its end, or a PDF by its first bytes.
+        A PNG whose parts bear out their checksums and unpack to just the pixels that its head tells, a JPEG whose
+        segments lead from its beginning to its end, or a PDF by its first bytes.
 
     Raises
     ------

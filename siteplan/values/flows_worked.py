@@ -103,7 +103,8 @@ class OutletPath:
 class SourceStorm:
     """One source through the storm test: volumes [m3], peaks [m3/s] and [m], times of overflow [s].
 
-    `overflow` is water that came out at its rim, others' water included. `flooded` is water that the pit could not hold.
+    `overflow` is water that came out at its rim, others' water included. `flooded` is water that the pit could not
+    hold.
     """
 
     source: str

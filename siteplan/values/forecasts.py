@@ -53,7 +53,10 @@ BellyUnknown = Literal[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WantedShot:
-    """A further shot that would make a line's fall surer. The figures hold when it and those before it bear the survey out."""
+    """A further shot that would make a line's fall surer.
+
+    The figures hold when it and those before it bear the survey out.
+    """
 
     x: float
     y: float
@@ -64,7 +67,10 @@ class WantedShot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineDoubt:
-    """How sure a line's fall is, on its whole way to the outlet; docs/doubt.md. Doubts are one standard deviation [m]."""
+    """How sure a line's fall is, on its whole way to the outlet; docs/doubt.md.
+
+    Doubts are one standard deviation [m].
+    """
 
     fall: float  # doubt of the fall to spare
     ends: float  # doubt of the fall between the outlet and the start's ground alone

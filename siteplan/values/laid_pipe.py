@@ -44,14 +44,20 @@ class FittingKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fitting:
-    """One fitting; `angle` is what it turns, of a wye what a branch turns there where that is not its own 45 [degrees]."""
+    """One fitting; `angle` is what it turns.
+
+    Of a wye what a branch turns there where that is not its own 45 [degrees].
+    """
 
     kind: FittingKind
     angle: float | None = None
 
 
 class Bedding(StrEnum):
-    """What is put under and beside the pipe of a reach; the sheets put it in words, the wheel check reads its side fill."""
+    """What is put under and beside the pipe of a reach.
+
+    The sheets put it in words, the wheel check reads its side fill.
+    """
 
     FIRM = "firm"  # dug clean to grade
     TAMPED_SIDES = "tamped_sides"  # side fill and cover tamped in layers
@@ -104,7 +110,10 @@ CurbFitting = Literal["flat-bottom reducer", "box"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurbPiece:
-    """What goes through a curb where it is not the line's own pipe once: smaller pipe behind a reducer, or several from a box."""
+    """What goes through a curb where it is not the line's own pipe once.
+
+    Smaller pipe behind a reducer, or several from a box.
+    """
 
     pipe: Pipe
     number: int  # of pipes, side by side

@@ -98,9 +98,9 @@ SHORT_OF: tuple[ShortOf, ...] = get_args(ShortOf)
 class Margin:
     """How far a line stays on the good side of one limit at its tightest place, and what that costs.
 
-    Metres; of `min-grade` a ratio. `short_of` says why less is held than is asked for: no more fall to the outlet, the fall
-    needed for its flow, no more depth, a price over the share that is paid for it, another line in the way, no runs of few grades that hold it, inverts that a
-    person gave; None: all of it is held.
+    Metres; of `min-grade` a ratio. `short_of` says why less is held than is asked for: no more fall to the outlet, the
+    fall needed for its flow, no more depth, a price over the share that is paid for it, another line in the way, no
+    runs of few grades that hold it, inverts that a person gave; None: all of it is held.
     """
 
     rule: str

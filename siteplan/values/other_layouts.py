@@ -67,7 +67,10 @@ class LayoutLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """One way to lay the whole yard, laid out and judged like the plan itself. Least spare and chance are of its worst line."""
+    """One way to lay the whole yard, laid out and judged like the plan itself.
+
+    Least spare and chance are of its worst line.
+    """
 
     number: int  # 1 the cheapest
     chosen: bool

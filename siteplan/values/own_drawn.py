@@ -14,9 +14,9 @@ OwnInverts = Literal["given", "grade", "settled", "straight", "planner", "none"]
 class OwnDrawn:
     """One line as a person drew it. `inverts` tells where its inverts come from.
 
-    'given': one for each corner; 'grade': one grade up from its end; 'settled': the highest that keep every limit, none were given;
-    'straight': none keep every limit, so it is drawn from its lowest end to its highest start; 'planner': a guide, followed;
-    'none': a guide that no line can follow.
+    'given': one for each corner; 'grade': one grade up from its end; 'settled': the highest that keep every limit, none
+    were given; 'straight': none keep every limit, so it is drawn from its lowest end to its highest start; 'planner': a
+    guide, followed; 'none': a guide that no line can follow.
     """
 
     line: str | None  # id of the line laid; None: none
@@ -31,7 +31,10 @@ class OwnDrawn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannersOwn:
-    """What the planner would lay for the same sources alone. `outlets` are ids; None: a daylight point that it found."""
+    """What the planner would lay for the same sources alone. `outlets` are ids; None.
+
+    A daylight point that it found.
+    """
 
     cost: float
     length: float  # [m]

@@ -6,9 +6,28 @@ from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 QuantityOf = Literal[
-    "pipe", "sticks", "sleeve", "bend", "turned_pair", "wye", "grade_break", "cleanout", "tie_in", "coupling", "check_valve", "reducer", "curb_opening",
-    "excavation", "bedding", "stone", "backfill", "spoil", "pavement", "concrete", "lawn",
-]  # fmt: skip
+    "pipe",
+    "sticks",
+    "sleeve",
+    "bend",
+    "turned_pair",
+    "wye",
+    "grade_break",
+    "cleanout",
+    "tie_in",
+    "coupling",
+    "check_valve",
+    "reducer",
+    "curb_opening",
+    "excavation",
+    "bedding",
+    "stone",
+    "backfill",
+    "spoil",
+    "pavement",
+    "concrete",
+    "lawn",
+]
 
 QUANTITIES: tuple[QuantityOf, ...] = get_args(QuantityOf)  # in the order of the work
 
@@ -17,7 +36,10 @@ QuantityUnit = Literal["m", "m2", "m3", "piece"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakenSort:
-    """Which of its sort is taken: a kind of pipe and its size, a fitting's size and angle, what a coupling leads to, a pavement."""
+    """Which of its sort is taken.
+
+    A kind of pipe and its size, a fitting's size and angle, what a coupling leads to, a pavement.
+    """
 
     pipe: str = ""  # kind of the book, such as 'pvc_sdr35'
     nominal: str = ""

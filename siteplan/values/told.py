@@ -34,9 +34,38 @@ class Finding:
 
 
 PartName = Literal[
-    "inflows", "surface-water", "low-spots", "inlet-flows", "sizes", "found-outlets", "finer-net", "candidates", "sharing", "parting", "improving", "margins", "pipes", "stakes",
-    "doubt", "chances", "attempts", "mends", "own-joined", "water", "blocked-outlets", "outlet-paths", "storm", "notes", "check", "profiles", "map", "printed", "quantities", "pumped", "layouts",
-]  # fmt: skip
+    "inflows",
+    "surface-water",
+    "low-spots",
+    "inlet-flows",
+    "sizes",
+    "found-outlets",
+    "finer-net",
+    "candidates",
+    "sharing",
+    "parting",
+    "improving",
+    "margins",
+    "pipes",
+    "stakes",
+    "doubt",
+    "chances",
+    "attempts",
+    "mends",
+    "own-joined",
+    "water",
+    "blocked-outlets",
+    "outlet-paths",
+    "storm",
+    "notes",
+    "check",
+    "profiles",
+    "map",
+    "printed",
+    "quantities",
+    "pumped",
+    "layouts",
+]
 
 PARTS: tuple[PartName, ...] = get_args(PartName)
 
@@ -52,7 +81,10 @@ class MissingPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarredSize:
-    """A line that is too small for its flow, and what keeps the size that it asks for from being laid: with it a source has no line."""
+    """A line that is too small for its flow, and what keeps the size that it asks for from being laid.
+
+    With it a source has no line.
+    """
 
     line: str
     asked: str  # nominal size

@@ -21,7 +21,8 @@ class Cure:
     """One change with which a source that no line serves was laid out again and then had a line; 'lift' needs none."""
 
     kind: CureKind
-    amount: float  # the new zone, cover, invert or depth; how far a pop-up's rim lies under the source; highest fill; lift [m]
+    # the new zone, cover, invert or depth; how far a pop-up's rim lies under the source; highest fill; lift [m]
+    amount: float
     held: float  # zone, cover, invert or depth as it is [m]
     spare: float | None  # fall to spare of the line then laid [m]
     length: float | None  # of that line, or of the pressure line [m]
@@ -56,7 +57,10 @@ class AttemptPlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
-    """One outlet that a source without a line was tried on, and what would serve it there, in the order practice tries."""
+    """One outlet that a source without a line was tried on, and what would serve it there.
+
+    In the order practice tries.
+    """
 
     source: str
     outlet: str

@@ -85,7 +85,10 @@ class Pumped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Inflows:
-    """What sources bring at the design rain, by id [m3/s]. A source that does not stand here brings what is not known."""
+    """What sources bring at the design rain, by id [m3/s].
+
+    A source that does not stand here brings what is not known.
+    """
 
     flows: tuple[tuple[str, float], ...] = ()
 

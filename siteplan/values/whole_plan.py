@@ -19,7 +19,10 @@ from siteplan.values.water_ends import Inflows, Outlet, Source
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lift:
-    """Where the planner lifts a sump to that gravity serves nowhere: to an outlet or a discharge point by name, or to a box that it places."""
+    """Where the planner lifts a sump to that gravity serves nowhere.
+
+    To an outlet or a discharge point by name, or to a box that it places.
+    """
 
     to: str
     box: tuple[float, float] | None = (
@@ -67,7 +70,10 @@ class Plan:
 
     @property
     def pumped_rates(self) -> dict[str, float]:
-        """What comes through lines under pressure, by id of the sump [m3/s]; none for a pump that does not lift so high."""
+        """What comes through lines under pressure, by id of the sump [m3/s].
+
+        None for a pump that does not lift so high.
+        """
         return {one.start: one.pumped.flow for one in self.pressed if one.pumped is not None and one.pumped.flow > 0}
 
     @property

@@ -1,7 +1,7 @@
 """Bore, grade and roughness in; what a round pipe carries, how deep and how fast its water runs, out.
 
-Of two depths that carry the same flow the lower is meant everywhere. "80 % full" is said in one of two ways that differ:
-a depth of 0.80 bore carries 97.7 % of the full flow; 80 % of the full flow runs 0.68 bore deep.
+Of two depths that carry the same flow the lower is meant everywhere. "80 % full" is said in one of two ways that
+differ: a depth of 0.80 bore carries 97.7 % of the full flow; 80 % of the full flow runs 0.68 bore deep.
 """
 
 from __future__ import annotations
@@ -149,7 +149,8 @@ def part_full(depth_ratio: float) -> PartFull:
     References
     ----------
     Circle geometry with Manning's equation, n constant; tabulated in Chow, Open-Channel Hydraulics (1959),
-    appendix A (memory). With n that varies with depth (Camp 1946) the flow at half depth would be 0.40, not 0.50 (memory).
+    appendix A (memory). With n that varies with depth (Camp 1946) the flow at half depth would be 0.40, not 0.50
+    (memory).
     """
     if 1.0 < depth_ratio < 1.0 + 1e-12:
         depth_ratio = 1.0  # a division's last digit

@@ -40,8 +40,8 @@ def flow_part_full(bore: float, grade: float, kb: float, depth_ratio: float = 1.
 
     References
     ----------
-    Colebrook, Turbulent flow in pipes, J. Inst. Civ. Eng. 11 (1939), solved for the velocity, with four times the hydraulic
-    radius in the place of the bore: v = -2 lg(2.51 nu / (d r) + kb / (3.71 d)) r with r = sqrt(2 g d S).
+    Colebrook, Turbulent flow in pipes, J. Inst. Civ. Eng. 11 (1939), solved for the velocity, with four times the
+    hydraulic radius in the place of the bore: v = -2 lg(2.51 nu / (d r) + kb / (3.71 d)) r with r = sqrt(2 g d S).
 
     Examples
     --------

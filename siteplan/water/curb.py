@@ -20,7 +20,8 @@ def holes_for(told: int | None, lines: int) -> int:
     Returns
     -------
     int
-        1 where each of several lines has a hole of its own; else all of them, shared by all lines. Common practice, no source.
+        1 where each of several lines has a hole of its own; else all of them, shared by all lines. Common practice, no
+        source.
     """
     holes = 1 if told is None else int(told)
     return 1 if holes == lines else holes

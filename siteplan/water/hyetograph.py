@@ -40,7 +40,9 @@ class Hyetograph:
 
 
 def alternating_blocks(rain: Rainfall, duration: float, block: float) -> Hyetograph:
-    """A design storm whose every centred part has the table's depth: largest block in the middle, the next after it, then before.
+    """A design storm whose every centred part has the table's depth.
+
+    Largest block in the middle, the next after it, then before.
 
     Parameters
     ----------
@@ -78,7 +80,8 @@ def alternating_blocks(rain: Rainfall, duration: float, block: float) -> Hyetogr
         )
     if block < rain.durations[0] * (1 - 1e-9):
         raise ValueError(
-            f"blocks of {block:g} s are shorter than the table's first row of {rain.durations[0]:g} s: take longer blocks"
+            f"blocks of {block:g} s are shorter than the table's first row of {rain.durations[0]:g} s: take "
+            "longer blocks"
         )
     depths = [0.0]
     for place in range(1, count + 1):

@@ -49,7 +49,8 @@ class PitPump:
         at_least_zero("water in the pit", self.start, "give m3 above the off level")
         if self.start > self.volume + self.reserve:
             raise ValueError(
-                f"the pit begins with {self.start:g} m3 and holds {self.volume + self.reserve:g}: give less, or a larger pit"
+                f"the pit begins with {self.start:g} m3 and holds {self.volume + self.reserve:g}: give less, "
+                "or a larger pit"
             )
 
 
@@ -87,8 +88,8 @@ class OverflowEntry:
 def quick_levels(runs: Sequence[SurfaceRun], flows: Mapping[str, float], tail_water: TailWater) -> dict[str, float]:
     """Water level at the upper end of every run, without stepping along it: normal depth, or a full pipe's head line.
 
-    A run that carries more than its full flow, or that is drowned from below, builds head at the full-pipe friction slope.
-    Flow may be negative (backwards) where water comes up out of a low rim.
+    A run that carries more than its full flow, or that is drowned from below, builds head at the full-pipe friction
+    slope. Flow may be negative (backwards) where water comes up out of a low rim.
 
     Parameters
     ----------
@@ -160,8 +161,8 @@ def shares_taken(
 ) -> dict[str, float]:
     """What the pipes take of each source's water in steady flow; the rest comes out at its rim.
 
-    Each source is taken whole while the water stays below its rim; else just so much that the water stands at the rim. A
-    negative share is others' water coming out there.
+    Each source is taken whole while the water stays below its rim; else just so much that the water stands at the rim.
+    A negative share is others' water coming out there.
 
     Parameters
     ----------
@@ -197,12 +198,14 @@ def shares_taken(
             )
         if entry.rim < by_id[entry.run].invert_up:
             raise ValueError(
-                f"rim of {entry.source} at {entry.rim:g} m lies below the invert it feeds: raise the rim or lower the line"
+                f"rim of {entry.source} at {entry.rim:g} m lies below the invert it feeds: raise the rim or "
+                "lower the line"
             )
         outside = water_outside(tail_water, _outlet_of(entry.run, by_id))
         if outside is not None and outside >= entry.rim:
             raise ValueError(
-                f"the water outside at {outside:g} m stands at or above the rim of {entry.source} at {entry.rim:g} m: the outlet floods the source; raise the rim or move the outlet"
+                f"the water outside at {outside:g} m stands at or above the rim of {entry.source} at "
+                f"{entry.rim:g} m: the outlet floods the source; raise the rim or move the outlet"
             )
     taken = {
         entry.source: at_least_zero(f"flow of {entry.source}", demand[entry.source], "give m3/s") for entry in entries

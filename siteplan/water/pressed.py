@@ -1,4 +1,7 @@
-"""A full pipe under pressure, a pump's curve and a pit in; head lost, the flow that results, what falls back and how often the pump starts, out."""
+"""A full pipe under pressure, a pump's curve and a pit in.
+
+Head lost, the flow that results, what falls back and how often the pump starts, out.
+"""
 
 from __future__ import annotations
 
@@ -70,8 +73,8 @@ def friction_head(flow: float, bore: float, length: float, smoothness: float) ->
     References
     ----------
     Williams and Hazen, Hydraulic Tables (1905), in SI: h = 10.67 L Q^1.852 / (C^1.852 d^4.8704). Valid for water near
-    15 degrees C in turbulent flow below about 3 m/s. Held against Illinois Administrative Code, title 77, part 906, appendix A,
-    exhibit I (read).
+    15 degrees C in turbulent flow below about 3 m/s. Held against Illinois Administrative Code, title 77, part 906,
+    appendix A, exhibit I (read).
 
     Examples
     --------
@@ -148,8 +151,8 @@ def pump_head(curve: Curve, flow: float) -> float:
     Returns
     -------
     float
-        Straight between the points. Below the first point the first head, which is to the safe side; past the last, -inf: nobody
-        tells what the pump does there.
+        Straight between the points. Below the first point the first head, which is to the safe side; past the last,
+        -inf: nobody tells what the pump does there.
     """
     if flow <= curve[0][0]:
         return curve[0][1]
@@ -172,8 +175,8 @@ def resulting_flow(curve: Curve, asked: Callable[[float], float]) -> float:
     Returns
     -------
     float
-        Flow [m3/s]; 0 where the pump does not lift to the line's highest place. The last flow of the curve where the pump has head to
-        spare there: past it its curve is not known.
+        Flow [m3/s]; 0 where the pump does not lift to the line's highest place. The last flow of the curve where the
+        pump has head to spare there: past it its curve is not known.
 
     References
     ----------
@@ -247,8 +250,8 @@ def shortest_cycle(storage: float, fallen: float, flow: float) -> float:
 
     References
     ----------
-    The pit fills in (V - D) / i and is emptied in V / (q - i); least over i: (sqrt(V - D) + sqrt(V))^2 / q, which is the known
-    4 V / q where nothing falls back (memory).
+    The pit fills in (V - D) / i and is emptied in V / (q - i); least over i: (sqrt(V - D) + sqrt(V))^2 / q, which is
+    the known 4 V / q where nothing falls back (memory).
     """
     above_zero("storage", storage, "give the pit's diameter and the float's travel")
     above_zero("flow", flow, "a pump that gives nothing has no cycle")

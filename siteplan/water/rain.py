@@ -62,11 +62,13 @@ class Rainfall:
                 )
             if i1 > i0 * (1 + 1e-9):
                 raise ValueError(
-                    f"rainfall intensity rises from {t0 / MINUTE:g} to {t1 / MINUTE:g} min: a longer rain is never harder; check the row"
+                    f"rainfall intensity rises from {t0 / MINUTE:g} to {t1 / MINUTE:g} min: a longer rain is "
+                    "never harder; check the row"
                 )
             if i1 * t1 < i0 * t0 * (1 - 1e-6):
                 raise ValueError(
-                    f"rainfall depth falls from {t0 / MINUTE:g} to {t1 / MINUTE:g} min: a longer rain is never less; check the row"
+                    f"rainfall depth falls from {t0 / MINUTE:g} to {t1 / MINUTE:g} min: a longer rain is "
+                    "never less; check the row"
                 )
 
 
@@ -103,7 +105,8 @@ def read_rain(rain: Rainfall | None, duration: float, *, unit: str = "ft") -> Ra
 
     References
     ----------
-    Log-log interpolation between published durations, as is usual with duration-frequency tables (common practice, no source).
+    Log-log interpolation between published durations, as is usual with duration-frequency tables (common practice, no
+    source).
     """
     above_zero("rainfall duration", duration, "give the length of the rain")
     asked = f"{duration / MINUTE:g} min"
@@ -126,13 +129,19 @@ def read_rain(rain: Rainfall | None, duration: float, *, unit: str = "ft") -> Ra
         return RainReading(
             duration=duration,
             intensity=None,
-            statement=f"the rainfall table begins at {first / MINUTE:g} min and does not tell {asked}; give a shorter row; {rain.source}",
+            statement=(
+                f"the rainfall table begins at {first / MINUTE:g} min and does not tell {asked}; give a shorter "
+                f"row; {rain.source}"
+            ),
         )
     if duration > last * (1 + 1e-9):
         return RainReading(
             duration=duration,
             intensity=None,
-            statement=f"the rainfall table ends at {last / MINUTE:g} min and does not reach {asked}; give a longer row; {rain.source}",
+            statement=(
+                f"the rainfall table ends at {last / MINUTE:g} min and does not reach {asked}; give a longer row; "
+                f"{rain.source}"
+            ),
         )
     rate = _log_log(rain.durations, rain.intensities, duration)
     how = "as printed" if any(math.isclose(duration, row) for row in rain.durations) else "between two rows, log-log"

@@ -51,7 +51,8 @@ class Basis:
 class Capacity:
     """What a pipe may carry [m3/s], None where the basis gives no figure, and the basis in one sentence.
 
-    `printed` is the slope of the printed row that gave the figure [-], None where a formula gave it; `held` says what did.
+    `printed` is the slope of the printed row that gave the figure [-], None where a formula gave it; `held` says what
+    did.
     """
 
     flow: float | None
@@ -84,9 +85,9 @@ def bases() -> tuple[str, ...]:
 def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     """What a pipe may carry at a grade, by Manning or Prandtl-Colebrook at the design fill, or as a code prints it.
 
-    A printed table is read at the steepest printed slope not above the grade, never between slopes: the codes allow that
-    between rates of rain alone. Where the book holds nothing of it for a pipe and grade, Manning at the design fill stands
-    in, never above what the table prints for the size at a steeper slope, and the sentence says so.
+    A printed table is read at the steepest printed slope not above the grade, never between slopes: the codes allow
+    that between rates of rain alone. Where the book holds nothing of it for a pipe and grade, Manning at the design
+    fill stands in, never above what the table prints for the size at a steeper slope, and the sentence says so.
 
     Parameters
     ----------
@@ -109,9 +110,9 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
 
     References
     ----------
-    Manning's equation; printed tables with their edition in capacity.csv. Editions of one code differ by half: both are kept.
-    Interpolation: Uniform Plumbing Code, appendix D 3, and National Standard Plumbing Code 2006, table 13.6.1 note 2 speak of
-    the columns of rain alone.
+    Manning's equation; printed tables with their edition in capacity.csv. Editions of one code differ by half: both are
+    kept. Interpolation: Uniform Plumbing Code, appendix D 3, and National Standard Plumbing Code 2006, table 13.6.1
+    note 2 speak of the columns of rain alone.
     """
     above_zero("grade", grade, "a pipe without fall carries nothing by gravity; give fall over length")
     if basis.code == MANNING:
@@ -132,7 +133,10 @@ def capacity_by(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
         elif not rows:
             silent = f"the book holds none for {pipe.nominal} pipe"
         else:
-            silent = f"the book holds none flatter than {grade_text(rows[0].grade)} for {pipe.nominal}, the run has {grade_text(grade)}"
+            silent = (
+                f"the book holds none flatter than {grade_text(rows[0].grade)} for {pipe.nominal}, the run has "
+                f"{grade_text(grade)}"
+            )
         if pipe.roughness > SMOOTH or not fitting:
             instead = capacity_by(replace(basis, code=MANNING), pipe, grade)
             steeper = next((row for row in rows if row.grade >= grade - _SAME), None)
@@ -160,7 +164,10 @@ def _by_colebrook(basis: Basis, pipe: Pipe, grade: float) -> Capacity:
     of_depth = basis.fill_of == "depth"
     flow = min(flow_part_full(pipe.bore, grade, basis.kb, basis.fill), full) if of_depth else basis.fill * full
     said = "depth (y/D)" if of_depth else "full flow (Q/Qfull)"
-    text = f"Prandtl-Colebrook, true bore, kb {basis.kb / MILLIMETRE:g} mm, water at 10 degrees C, design fill {basis.fill:g} of the {said}"
+    text = (
+        f"Prandtl-Colebrook, true bore, kb {basis.kb / MILLIMETRE:g} mm, water at 10 degrees C, design fill "
+        f"{basis.fill:g} of the {said}"
+    )
     return Capacity(flow=flow, held="prandtl-colebrook", basis=text)
 
 

@@ -1,4 +1,7 @@
-"""Where water stands when nothing moves: a blocked or frozen outlet, a rim above the invert; and where it comes out first."""
+"""Where water stands when nothing moves: a blocked or frozen outlet, a rim above the invert.
+
+Also where it comes out first.
+"""
 
 from __future__ import annotations
 
@@ -200,7 +203,10 @@ def blocked_outlet(
         (opening for opening in openings if opening.run in names), key=lambda opening: (opening.rim, opening.name)
     )
     if not rims:
-        message = f"{outlet}: with its outlet blocked the water has no known way out, it would find a joint or the house. Give the line an overflow at a known rim."
+        message = (
+            f"{outlet}: with its outlet blocked the water has no known way out, it would find a joint or the "
+            "house. Give the line an overflow at a known rim."
+        )
         return Trouble(
             rule="overflow-path", subject=outlet, status="fail", value=None, limit=None, unit="m", message=message
         )
@@ -208,7 +214,10 @@ def blocked_outlet(
     wet, full, volume = left_standing(joined, first.rim)
     filled = volume / inflow if inflow is not None and inflow > 0 else None
     follow = next((opening.rim for opening in rims[1:] if opening.rim > first.rim), None)
-    text = f"{outlet}: blocked, the water stands at {length_text(first.rim, elevation_unit or unit)} and comes out first at {first.name}"
+    text = (
+        f"{outlet}: blocked, the water stands at {length_text(first.rim, elevation_unit or unit)} and comes out "
+        f"first at {first.name}"
+    )
     if follow is not None:
         text += f", {drop_text(follow - first.rim, unit)} below the next rim"
     text += f"; {length_text(wet, unit, 1)} of pipe holds water, {length_text(full, unit, 1)} of it full"

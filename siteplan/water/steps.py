@@ -1,4 +1,7 @@
-"""One step along a pipe or channel in; the depth at its other end by the energy equation, out. And the losses of fittings."""
+"""One step along a pipe or channel in; the depth at its other end by the energy equation, out.
+
+And the losses of fittings.
+"""
 
 from __future__ import annotations
 

@@ -22,7 +22,10 @@ _LEAK = 1e-9  # m3/s: below this an overflow is the rounding of the balance at a
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunStorm:
-    """One run through the storm: its greatest flow [m3/s], when [s], and over its full capacity [-] (None without fall)."""
+    """One run through the storm.
+
+    Its greatest flow [m3/s], when [s], and over its full capacity [-] (None without fall).
+    """
 
     run: str
     peak_flow: float
@@ -32,7 +35,10 @@ class RunStorm:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interval:
-    """A span in which nothing changes: start and end [s], rain [m/s], flow out of the outlets and out of the rims [m3/s]."""
+    """A span in which nothing changes.
+
+    Start and end [s], rain [m/s], flow out of the outlets and out of the rims [m3/s].
+    """
 
     start: float
     end: float
@@ -168,7 +174,8 @@ def run_storm(
         while now < end:
             if len(intervals) >= _EVENTS:
                 raise ValueError(
-                    f"pumps start more than {_EVENTS} times in the storm: the pit volume is too small to be real, check it"
+                    f"pumps start more than {_EVENTS} times in the storm: the pit volume is too small to be "
+                    "real, check it"
                 )
             demand = {
                 entry.source: entry.yield_area * rain
@@ -237,11 +244,19 @@ def _result(
         flooded = pit.flooded if pit else 0.0
         sources.append(
             SourceStorm(
-                source=entry.source, inflow=inflow, overflow=tally.overflow, flooded=flooded, peak_inflow=tally.peak_inflow,
-                peak_overflow=tally.peak_overflow, peak_level=tally.peak_level, rim=entry.rim,
-                overflow_from=tally.overflow_from, overflow_time=tally.overflow_time, starts=pit.starts if pit else 0,
+                source=entry.source,
+                inflow=inflow,
+                overflow=tally.overflow,
+                flooded=flooded,
+                peak_inflow=tally.peak_inflow,
+                peak_overflow=tally.peak_overflow,
+                peak_level=tally.peak_level,
+                rim=entry.rim,
+                overflow_from=tally.overflow_from,
+                overflow_time=tally.overflow_time,
+                starts=pit.starts if pit else 0,
             )
-        )  # fmt: skip
+        )
     through = []
     for run in runs:
         flow, at = peaks[run.id]

@@ -80,7 +80,10 @@ class SurfaceRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaterPoint:
-    """The water at one place of a run: station from the outlet [m], elevations [m], depth [m] (above the bore: pressure), velocity [m/s]."""
+    """The water at one place of a run.
+
+    Station from the outlet [m], elevations [m], depth [m] (above the bore: pressure), velocity [m/s].
+    """
 
     station: float
     invert: float
@@ -122,9 +125,9 @@ def hydraulic_grade_line(
 ) -> dict[str, RunSurface]:
     """The water surface along every run of a tree, steady flow.
 
-    At an outlet the water starts at the highest of the water outside, the normal depth and the critical depth; at the crown
-    when the flow does not pass part-full, at the critical depth when the run has no fall. A drowned outlet loses its
-    whole velocity head (exit coefficient 1.0).
+    At an outlet the water starts at the highest of the water outside, the normal depth and the critical depth; at the
+    crown when the flow does not pass part-full, at the critical depth when the run has no fall. A drowned outlet loses
+    its whole velocity head (exit coefficient 1.0).
 
     Parameters
     ----------
@@ -149,8 +152,9 @@ def hydraulic_grade_line(
 
     References
     ----------
-    Standard step method and the specific force at a jump: Chow, Open-Channel Hydraulics (1959), ch. 3, 10 and 15 (memory).
-    Start at the outlet: FHWA HEC-22 hydraulic grade line procedure (memory). Coefficients as `bend_loss`, `wye_loss`.
+    Standard step method and the specific force at a jump: Chow, Open-Channel Hydraulics (1959), ch. 3, 10 and 15
+    (memory). Start at the outlet: FHWA HEC-22 hydraulic grade line procedure (memory). Coefficients as `bend_loss`,
+    `wye_loss`.
     """
     above_zero("step", step, "give metres")
     order = upstream_first({run.id: run.into for run in runs}, len(runs))

@@ -86,7 +86,8 @@ def roughness_taken(pipe: Pipe, sizing: Sizing, grade: float) -> float:
     Returns
     -------
     float
-        Manning n [s/m^(1/3)]; the pipe's own where the book does not know its kind; with kb the n of the same full flow.
+        Manning n [s/m^(1/3)]; the pipe's own where the book does not know its kind; with kb the n of the same full
+        flow.
 
     References
     ----------

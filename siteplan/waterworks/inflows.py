@@ -21,7 +21,9 @@ DRAIN_COVER = "concrete"  # nor on what an area drain takes
 
 
 def inflows_told(site: Site) -> Inflows:
-    """What the survey alone says that sources bring: roofs under the design rain, pumps, area drains with a flow of their own.
+    """What the survey alone says that sources bring.
+
+    Roofs under the design rain, pumps, area drains with a flow of their own.
 
     Parameters
     ----------

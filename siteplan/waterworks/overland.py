@@ -170,10 +170,18 @@ def way_text(way: OverlandWay, unit: str) -> str:
 
 
 _WORDS = {
-    "foundation": "the foundation", "lot line": "the lot line", "own lot": "the lot itself", "neighbour": "the neighbour's land",
-    "walk": "a walk", "driveway": "a driveway", "paving": "paving", "curb": "the curb", "easement": "an easement",
-    "own sump": "the sump it came from", "low spot": "wet low spot",
-}  # fmt: skip
+    "foundation": "the foundation",
+    "lot line": "the lot line",
+    "own lot": "the lot itself",
+    "neighbour": "the neighbour's land",
+    "walk": "a walk",
+    "driveway": "a driveway",
+    "paving": "paving",
+    "curb": "the curb",
+    "easement": "an easement",
+    "own sump": "the sump it came from",
+    "low spot": "wet low spot",
+}
 
 
 def _told(one: Met, unit: str) -> str:

@@ -1,4 +1,7 @@
-"""A line, its outlet and its flow in; every place its water must pass, the weakest of them, and the water outside, out."""
+"""A line, its outlet and its flow in.
+
+Every place its water must pass, the weakest of them, and the water outside, out.
+"""
 
 from __future__ import annotations
 
@@ -144,7 +147,10 @@ def links_of(
             falling, key=lambda piece: ((net.flows[piece.run.id] or 0.0) / full[piece.run.id], -full[piece.run.id])
         )
         where = f"{units.station_text(tight.station_from, unit)} to {units.station_text(tight.station_to, unit)}"
-        text = f"{units.size_text(tight.pipe.nominal, tight.pipe.od, unit)} at {units.grade_text(tight.run.grade)} passes {units.flow_text(full[tight.run.id], unit)} flowing full"
+        text = (
+            f"{units.size_text(tight.pipe.nominal, tight.pipe.od, unit)} at {units.grade_text(tight.run.grade)} "
+            f"passes {units.flow_text(full[tight.run.id], unit)} flowing full"
+        )
         links.append(
             WeakLink(
                 kind="run",
@@ -176,7 +182,10 @@ def _at_start(site: Site, inflows: Inflows, line: Line, net: FlowNetwork, rim: f
     width = site.told_of(source).get("diameter")
     if width is not None:
         passes = leader_flow(float(width), LEADER_SHARE)
-        text = f"a round leader of {units.length_text(float(width), unit)} passes {units.flow_text(passes, unit)} with water on 7/24 of its area"
+        text = (
+            f"a round leader of {units.length_text(float(width), unit)} passes {units.flow_text(passes, unit)} "
+            "with water on 7/24 of its area"
+        )
         links.append(
             WeakLink(
                 kind="leader",
@@ -190,7 +199,10 @@ def _at_start(site: Site, inflows: Inflows, line: Line, net: FlowNetwork, rim: f
     head = (rim or 0.0) - (top.invert_up + top.bore)
     if head > 0:
         passes = outlet_funnel_flow(top.bore, head)
-        text = f"an open adaptor of the pipe's bore passes {units.flow_text(passes, unit)} under the {units.length_text(head, unit)} from the top of pipe to the rim"
+        text = (
+            f"an open adaptor of the pipe's bore passes {units.flow_text(passes, unit)} under the "
+            f"{units.length_text(head, unit)} from the top of pipe to the rim"
+        )
         links.append(
             WeakLink(
                 kind="downspout adaptor",
@@ -240,13 +252,19 @@ def _at_outlet(
         links += _through_curb(site, line, lines, outlet, net)
     elif run.grade > 0 and narrow < run.bore:
         passes = full_flow(narrow, run.grade, run.roughness)
-        text = f"{units.length_text(narrow, unit)} inside passes {units.flow_text(passes, unit)} full{_pool(site, narrow, lowest)}"
+        text = (
+            f"{units.length_text(narrow, unit)} inside passes {units.flow_text(passes, unit)} "
+            f"full{_pool(site, narrow, lowest)}"
+        )
         links.append(
             WeakLink(kind="reducer", name=outlet.name, flow=flow, capacity=passes, tail_water=None, statement=text)
         )
     rim = popup_at(site, outlet)
     if rim is not None:
-        text = f"pop-up: the line stands at its rim, {units.length_text(rim, site.elevation_unit)}, before any water leaves"
+        text = (
+            f"pop-up: the line stands at its rim, {units.length_text(rim, site.elevation_unit)}, before any water "
+            "leaves"
+        )
         links.append(
             WeakLink(
                 kind="pop-up",
@@ -310,7 +328,10 @@ def _through_curb(site: Site, line: Line, lines: Sequence[Line], outlet: Outlet,
     flow = net.flows[net.roots[line.id]] if each else comes_to(outlet.id, lines, net)
     together = ", ".join(one.id for one in whose)
     size = units.length_text(narrow, unit)
-    text = f"{f'{number} times ' if number > 1 else ''}{size} inside passes {units.flow_text(number * passes_each, unit)} full"
+    text = (
+        f"{f'{number} times ' if number > 1 else ''}{size} inside passes "
+        f"{units.flow_text(number * passes_each, unit)} full"
+    )
     text += f", for {together} together" if len(whose) > 1 else ""
     text += "" if piece is not None and piece.fitting == "box" else _pool(site, narrow, lowest)
     wide, bottom = narrow + (pipe.od - pipe.bore), lowest.run.invert_down - pipe.below
@@ -321,10 +342,16 @@ def _through_curb(site: Site, line: Line, lines: Sequence[Line], outlet: Outlet,
     elif left + float(told.get("curb_height_doubt", 0.0)) < (site.rules[CURB_CONCRETE.id].limit or 0.0):
         # what would pass a hole that the face does not take is none to count on
         capacity = None
-        text = f"a hole of {size} inside leaves {units.length_text(left, unit)} of concrete over it, too little: what the face takes is said in the findings"
+        text = (
+            f"a hole of {size} inside leaves {units.length_text(left, unit)} of concrete over it, too little: "
+            "what the face takes is said in the findings"
+        )
     else:
         needed_here, fitting = _how_many(site, outlet, flow, passes_each, wide)
-        text += f"; {needed_here} hole{'s' if needed_here > 1 else ''} needed, {fitting} fit the curb as drawn, {units.length_text(left, unit)} of concrete left over each"
+        text += (
+            f"; {needed_here} hole{'s' if needed_here > 1 else ''} needed, {fitting} fit the curb as drawn, "
+            f"{units.length_text(left, unit)} of concrete left over each"
+        )
     return [WeakLink(kind="curb hole", name=outlet.name, flow=flow, capacity=capacity, tail_water=None, statement=text)]
 
 

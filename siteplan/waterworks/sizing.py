@@ -1,9 +1,10 @@
 """A way to lay a yard and its flows in; the yard laid with pipe that takes its water out.
 
-The search weighs sizes as lines join (`siteplan.yard.gauges`). Where what it gives leaves out a source that a smaller pipe
-would serve, or flows are not known, the yard is laid in one size, and again in the largest that any line asks for, as a
-larger pipe needs more cover. Lines that a smaller size suits then take the smaller one on the same inverts: their cover only
-grows. A source that the larger pipe leaves out has a line of its own in the smaller one, beside the others, where that can be had.
+The search weighs sizes as lines join (`siteplan.yard.gauges`). Where what it gives leaves out a source that a smaller
+pipe would serve, or flows are not known, the yard is laid in one size, and again in the largest that any line asks for,
+as a larger pipe needs more cover. Lines that a smaller size suits then take the smaller one on the same inverts: their
+cover only grows. A source that the larger pipe leaves out has a line of its own in the smaller one, beside the others,
+where that can be had.
 """
 
 from __future__ import annotations
@@ -99,7 +100,10 @@ def unweighed_notes(site: Site, lines: Sequence[Line]) -> tuple[str, ...]:
                 f"{size_text(line.pipe.nominal, line.pipe.od, site.length_unit)} {line.pipe.title}", []
             ).append(line.id)
     return tuple(
-        f"{', '.join(ids)}: the book holds no strength of {size}, so wheels, bedding, bellies and flotation are not judged there: give it under [pipes] in site.toml."
+        (
+            f"{', '.join(ids)}: the book holds no strength of {size}, so wheels, bedding, bellies and flotation "
+            "are not judged there: give it under [pipes] in site.toml."
+        )
         for size, ids in sizes_of.items()
     )
 
@@ -147,9 +151,9 @@ def laid_to_fit(
     beside : callable, optional
         Lays what a layout leaves out in another pipe beside it.
     sized : callable, optional
-        Lays the whole yard, given what sources bring, the sizes on offer and what capacities are held to, with each line in
-        the size that its water and its fall ask for. What it gives is taken where it
-        serves every source that a line in the smallest size could serve, and every line carries its water.
+        Lays the whole yard, given what sources bring, the sizes on offer and what capacities are held to, with each
+        line in the size that its water and its fall ask for. What it gives is taken where it serves every source that a
+        line in the smallest size could serve, and every line carries its water.
 
     Returns
     -------
@@ -201,7 +205,10 @@ def _too_small(laid: LaidOut, asked: Mapping[str, Pipe | None]) -> bool:
 def _two_sizes(
     site: Site, inflows: Inflows, wide: LaidOut, beside: Callable[[], LaidOut], widest: Pipe
 ) -> LaidOut | None:
-    """The layout in the wide pipe with the others beside it, each line in its fitting size; None where one is too small."""
+    """The layout in the wide pipe with the others beside it, each line in its fitting size.
+
+    None where one is too small.
+    """
     both = beside()
     asked = asked_sizes(site, inflows, both.lines, on_offer(site.sizing))
     before = {line.id for line in wide.lines}
@@ -215,7 +222,10 @@ def _two_sizes(
 def _barred(
     site: Site, laid: LaidOut, wide: LaidOut, asked: Mapping[str, Pipe | None], pipe: Pipe, lost: set[str]
 ) -> tuple[BarredSize, ...]:
-    """For each line too small: the size it asks for, and by how much the sources that this size leaves out fall short in it."""
+    """For each line too small.
+
+    The size it asks for, and by how much the sources that this size leaves out fall short in it.
+    """
     named = {outlet.id for outlet in laid.outlets if not outlet.found}
     found = []
     for line in laid.lines:
@@ -241,7 +251,9 @@ def _barred(
 
 
 def asked_sizes(site: Site, inflows: Inflows, lines: Sequence[Line], offered: Sequence[Pipe]) -> dict[str, Pipe | None]:
-    """The size each line asks for: the largest of its runs' smallest fitting sizes, none smaller than what falls into it.
+    """The size each line asks for.
+
+    The largest of its runs' smallest fitting sizes, none smaller than what falls into it.
 
     Parameters
     ----------

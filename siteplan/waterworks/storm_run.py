@@ -78,11 +78,21 @@ def storm_of(
     lowest = {piece.line: piece.run.id for piece in reversed(net.pieces)}
     peaks = {run.run: run for run in result.runs}
     test = StormTest(
-        source=storm.source, duration=storm.ends[-1], depth=storm.depth, sources=result.sources,
-        peaks=tuple((line, peaks[run].peak_flow, peaks[run].peak_at) for line, run in sorted(lowest.items(), key=lambda pair: _number(pair[0]))),
+        source=storm.source,
+        duration=storm.ends[-1],
+        depth=storm.depth,
+        sources=result.sources,
+        peaks=tuple(
+            (line, peaks[run].peak_flow, peaks[run].peak_at)
+            for line, run in sorted(lowest.items(), key=lambda pair: _number(pair[0]))
+        ),
         steps=tuple((one.start, one.end, one.rain, one.outflow, one.overflow) for one in result.intervals),
-        inflow=result.inflow, outflow=result.outflow, overflow=result.overflow, flooded=result.flooded, stored=result.stored,
-    )  # fmt: skip
+        inflow=result.inflow,
+        outflow=result.outflow,
+        overflow=result.overflow,
+        flooded=result.flooded,
+        stored=result.stored,
+    )
     return test, tuple(notes)
 
 
@@ -110,7 +120,10 @@ def _storm(site: Site, rain: Rainfall | None) -> tuple[Hyetograph, str]:
         )
         return (
             storm,
-            f"Storm test: the one intensity given, {units.rain_text(rate, site.length_unit)}, is held for an hour; a table of durations gives a storm that rises and falls.",
+            (
+                f"Storm test: the one intensity given, {units.rain_text(rate, site.length_unit)}, is held for an "
+                "hour; a table of durations gives a storm that rises and falls."
+            ),
         )
     block = max(_BLOCK, rain.durations[0])
     count = max(1, int(min(_HOUR, rain.durations[-1]) / block + 1e-9))
@@ -140,9 +153,13 @@ def _entry(site: Site, source: Source, flow: float | None, run: str, rim: float,
         if key not in told
     ]
     if assumed:
-        size = f"{units.length_text(across, site.length_unit)} across, {units.length_text(depth, site.length_unit)} deep, float travel {units.length_text(travel, site.length_unit)}"
+        size = (
+            f"{units.length_text(across, site.length_unit)} across, {units.length_text(depth, site.length_unit)} "
+            f"deep, float travel {units.length_text(travel, site.length_unit)}"
+        )
         notes.append(
-            f"{source.name}: its pit is taken as {size} (the least pit of the model codes; {', '.join(assumed)} not given)."
+            f"{source.name}: its pit is taken as {size} (the least pit of the model codes; "
+            f"{', '.join(assumed)} not given)."
         )
     if "refill_s" in told:
         inflow, start = inflow_from_refill(volume, float(told["refill_s"])), 0.0

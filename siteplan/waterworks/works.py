@@ -1,4 +1,6 @@
-"""Laid lines and the ground in; all that a plan says of water out: flows, capacities, weak links, levels, paths, a storm.
+"""Laid lines and the ground in; all that a plan says of water out.
+
+Flows, capacities, weak links, levels, paths, a storm.
 
 Nothing here stops a plan: what is not known is None and a sentence in `notes`.
 """
@@ -156,7 +158,10 @@ def _basis(site: Site, offered: Sequence[Pipe]) -> str:
             if math.isclose(sizing.kb, USUAL_KB * units.MILLIMETRE)
             else ""
         )
-        return f"{text}{usual}; depths and velocities by Manning with the n of the same full flow; sizes on offer: {sizes} {offered[0].title}"
+        return (
+            f"{text}{usual}; depths and velocities by Manning with the n of the same full flow; sizes on offer: "
+            f"{sizes} {offered[0].title}"
+        )
     taken = roughness_taken(offered[0], sizing, 0.01)
     if site.length_unit == "m" and taken < EUROPEAN_N:
         kinder = round(100 * (EUROPEAN_N / taken - 1))
@@ -168,7 +173,12 @@ def _edition(basis: Basis) -> list[str]:
     from siteplan.books.hydraulics import code_tables
 
     return [
-        f"{table.edition} as printed, at the steepest printed slope not above the run's; {sum(row.basis == 'memory' for row in table.rows)} of its rows are from memory, {sum(row.basis == 'read' for row in table.rows)} read; where it prints none, Manning at the design fill and never more than its next steeper row"
+        (
+            f"{table.edition} as printed, at the steepest printed slope not above the run's; "
+            f"{sum(row.basis == 'memory' for row in table.rows)} of its rows are from memory, "
+            f"{sum(row.basis == 'read' for row in table.rows)} read; where it prints none, Manning at the design "
+            "fill and never more than its next steeper row"
+        )
         for table in code_tables()
         if table.code == basis.code
     ]
@@ -187,7 +197,8 @@ def _rims(site: Site, lines: Sequence[Line], net: FlowNetwork) -> tuple[dict[str
         if rim < run.invert_up + run.bore:
             rim = run.invert_up + run.bore
             notes.append(
-                f"{source.name}: its {'rim' if given is not None else 'ground'} is below the top of its pipe; water is taken to come out at the top of the pipe there."
+                f"{source.name}: its {'rim' if given is not None else 'ground'} is below the top of its pipe; "
+                "water is taken to come out at the top of the pipe there."
             )
         rims[source.id] = rim
     plain = [
@@ -204,7 +215,8 @@ def _rims(site: Site, lines: Sequence[Line], net: FlowNetwork) -> tuple[dict[str
     shut = [name for name in shut if name not in rimless]
     if rimless and lines:
         notes.append(
-            f"The gap at {', '.join(rimless)} is open, and its rim is not given: how high water may stand there is not known."
+            f"The gap at {', '.join(rimless)} is open, and its rim is not given: how high water may stand "
+            "there is not known."
         )
     if shut and lines:
         notes.append(
@@ -212,7 +224,8 @@ def _rims(site: Site, lines: Sequence[Line], net: FlowNetwork) -> tuple[dict[str
         )
     if plain and lines:
         notes.append(
-            f"Water that cannot get away is taken to come out at the ground at {', '.join(plain)}: no rim is given there."
+            f"Water that cannot get away is taken to come out at the ground at {', '.join(plain)}: no rim is "
+            "given there."
         )
     return rims, notes
 
@@ -309,9 +322,18 @@ def _line(scene: _Scene, line: Line, surfaces: Mapping[str, RunSurface]) -> Line
         full += surface.full_length
     rim = scene.rims.get(line.start, line.vertices[-1].ground)
     return LineWater(
-        line=line.id, flow=scene.net.flows[pieces[0].run.id] if pieces else None, runs=runs, links=links, weakest=weakest, levels=tuple(levels),
-        full_length=full, jump=jump, rim=rim, rim_spare=rim - levels[-1][1] if levels else None, standing=_standing(scene, pieces),
-    )  # fmt: skip
+        line=line.id,
+        flow=scene.net.flows[pieces[0].run.id] if pieces else None,
+        runs=runs,
+        links=links,
+        weakest=weakest,
+        levels=tuple(levels),
+        full_length=full,
+        jump=jump,
+        rim=rim,
+        rim_spare=rim - levels[-1][1] if levels else None,
+        standing=_standing(scene, pieces),
+    )
 
 
 def _run(scene: _Scene, piece: Piece, smallest: Pipe | None) -> RunFlow:
@@ -322,11 +344,22 @@ def _run(scene: _Scene, piece: Piece, smallest: Pipe | None) -> RunFlow:
     held = capacity_by(basis, piece.pipe, run.grade) if run.grade > 0 else None
     allowed = None if held is None else held.flow
     return RunFlow(
-        station_from=piece.station_from, station_to=piece.station_to, grade=run.grade, bore=run.bore, roughness=run.roughness, flow=flow,
-        full=water.full, design=allowed, share=None if flow is None or allowed is None else flow / allowed, depth=water.depth,
-        velocity=water.velocity if flow else None, velocity_full=water.velocity_full, smallest=smallest.nominal if smallest else None,
-        printed=None if held is None else held.printed, capacity_from="manning" if held is None else held.held,
-    )  # fmt: skip
+        station_from=piece.station_from,
+        station_to=piece.station_to,
+        grade=run.grade,
+        bore=run.bore,
+        roughness=run.roughness,
+        flow=flow,
+        full=water.full,
+        design=allowed,
+        share=None if flow is None or allowed is None else flow / allowed,
+        depth=water.depth,
+        velocity=water.velocity if flow else None,
+        velocity_full=water.velocity_full,
+        smallest=smallest.nominal if smallest else None,
+        printed=None if held is None else held.printed,
+        capacity_from="manning" if held is None else held.held,
+    )
 
 
 def _merged(runs: Sequence[RunFlow]) -> tuple[RunFlow, ...]:
@@ -404,9 +437,18 @@ def _blocked(scene: _Scene, line: Line) -> BlockedOutlet:
     if found.filled_in is not None:
         text += f"; at the design flow that takes {found.filled_in / MINUTE:.1f} minutes"
     return BlockedOutlet(
-        line=line.id, outlet=line.end, level=found.level, source=found.first.source, next_rim=found.next_rim, standing=found.standing,
-        volume=found.volume, filled_in=found.filled_in, statement=f"{text}; {_from_there(way, site.length_unit)}", path=way.path, meets=way.meets,
-    )  # fmt: skip
+        line=line.id,
+        outlet=line.end,
+        level=found.level,
+        source=found.first.source,
+        next_rim=found.next_rim,
+        standing=found.standing,
+        volume=found.volume,
+        filled_in=found.filled_in,
+        statement=f"{text}; {_from_there(way, site.length_unit)}",
+        path=way.path,
+        meets=way.meets,
+    )
 
 
 def _from_there(way: OverlandWay, unit: str) -> str:

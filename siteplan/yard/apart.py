@@ -1,4 +1,6 @@
-"""Trees of lines in; the same out with room between lines that cross: one joins the other, passes under or over it, or goes round.
+"""Trees of lines in; the same out with room between lines that cross.
+
+One joins the other, passes under or over it, or goes round.
 
 Where two lines cross in plan, both trenches are opened there. Lines to one outlet join at a wye before they meet, or
 one goes round: one pipe does for both from there on. Lines to two outlets pass each other with a bed between, or one

@@ -1,7 +1,7 @@
 """A layout in; the same lines with margins to their limits and grades that a crew sets, each at its price, out.
 
-Each limit has a target: the limit, and what the doubt of survey or setting-out asks for the certainty wanted. Margins are
-held where there is fall for them and where they are worth their price. Where not, they are given up in this order:
+Each limit has a target: the limit, and what the doubt of survey or setting-out asks for the certainty wanted. Margins
+are held where there is fall for them and where they are worth their price. Where not, they are given up in this order:
 whole steps of grade first, then the margin of grade, of the outlet, of lines that cross, and last that of cover.
 docs/margins.md says why.
 """
@@ -69,7 +69,8 @@ def with_margins(scene: YardScene, trees: Sequence[Tree]) -> list[Tree]:
     Returns
     -------
     list of Tree
-        Lines that a person drew, and those that have their margins, stay as they are; so do all where the new inverts would bring lines that cross nearer.
+        Lines that a person drew, and those that have their margins, stay as they are; so do all where the new inverts
+        would bring lines that cross nearer.
     """
     now = list(trees)
     for t, tree in enumerate(trees):
@@ -148,18 +149,24 @@ def _with_margins(scene: YardScene, trees: Sequence[Tree], t: int) -> Tree:
     bought = tuple(
         tuple(
             Margin(
-                rule=_RULE[one], held=0.0, asked=0.0, cost=saved[one][k] if one in saved else 0.0, station=None,
+                rule=_RULE[one],
+                held=0.0,
+                asked=0.0,
+                cost=saved[one][k] if one in saved else 0.0,
+                station=None,
                 short_of="price" if one in dear else "flow" if chosen.steep else None,
             )
             for one in GIVEN_UP
         )
         for k in range(len(tree.laid))
-    )  # fmt: skip
+    )
     return replace(tree, profiles=chosen.profiles, bought=bought)
 
 
 def _limits(scene: YardScene, trees: Sequence[Tree], t: int) -> dict[int, list[tuple[float, float, bool]]] | None:
-    """By number of a line: station, height from the other's invert and whether it lies under it, where it crosses lines of other trees.
+    """By number of a line.
+
+    Station, height from the other's invert and whether it lies under it, where it crosses lines of other trees.
 
     None where its inverts cannot be moved by themselves: lines of one tree that cross, or that run beside others.
     """
@@ -186,7 +193,9 @@ class _Settling(NamedTuple):
     limits: Mapping[int, Sequence[tuple[float, float, bool]]]
 
     def settled(self, wanted: set[Wanted], ways: Sequence[tuple[float | None, float]] | None = None) -> _Option | None:
-        """The cheapest inverts that hold what is wanted, fewer grades where they cost little more; None: there are none.
+        """The cheapest inverts that hold what is wanted, fewer grades where they cost little more; None.
+
+        There are none.
 
         `ways` are the steps of grade and depths tried, all of them when absent.
         """
@@ -219,7 +228,10 @@ class _Settling(NamedTuple):
         return None
 
     def _least_grades(self) -> list[dict[str, float]]:
-        """The least grade of the rules for all lines; then, where one is too flat for its flow in its size, what that asks of it, and of all."""
+        """The least grade of the rules for all lines.
+
+        Then, where one is too flat for its flow in its size, what that asks of it, and of all.
+        """
         asked = self.scene.terms.grade
         own = {str(k): max(asked, one.grade) for k, one in enumerate(self.tree.laid)}
         found: list[dict[str, float]] = []
@@ -243,7 +255,10 @@ class _Settling(NamedTuple):
         *,
         raised: bool,
     ) -> dict[str, float] | None:
-        """Least grade of each line, with its margin where the fall bears it; None where there is not even the least grade."""
+        """Least grade of each line, with its margin where the fall bears it.
+
+        None where there is not even the least grade.
+        """
         grades = dict(least)
         if raised:
             certainty, rules_own = self.scene.site.laying.certainty, self.scene.terms.grade
@@ -281,9 +296,15 @@ class _Settling(NamedTuple):
                 low = np.minimum(invert_at(top, band.station) - within, band.ceiling)
                 held[key] = replace(band, floor=np.maximum(band.floor, low))
             settled = settle(
-                held, asked.joins, grade=grades, grade_max=steepest, breaks=asked.breaks,
-                elsewhere=within == WITHIN[0], step=step, arrive=arrive,
-            )  # fmt: skip
+                held,
+                asked.joins,
+                grade=grades,
+                grade_max=steepest,
+                breaks=asked.breaks,
+                elsewhere=within == WITHIN[0],
+                step=step,
+                arrive=arrive,
+            )
             profiles = tuple(profile for profile in settled.values() if isinstance(profile, Profile))
             if len(profiles) == len(bands) and self._arrives(profiles[0], arrive) and self._carry(profiles):
                 options.append(self._option(profiles, (step, within)))

@@ -1,4 +1,7 @@
-"""Sources and outlets in; why each pair does or does not work out: fall available, needed and missing, and what decides."""
+"""Sources and outlets in; why each pair does or does not work out.
+
+Fall available, needed and missing, and what decides.
+"""
 
 from __future__ import annotations
 
@@ -110,7 +113,9 @@ def arrival_spare(reach: Swept, end: End, outlet: Outlet, terms: Terms) -> float
 
 
 def walled_in(yard: Yard, outlet: Outlet) -> bool:
-    """Whether an outlet lies so far inside ground where no line may run that no line can end at it: nothing needs to be tried.
+    """Whether an outlet lies so far inside ground where no line may run that no line can end at it.
+
+    Nothing needs to be tried.
 
     Parameters
     ----------
@@ -205,9 +210,18 @@ def why_not(
         least = np.minimum(np.minimum(z - terms.grade * end.lengths, end.caps) - outlet.control, z - end.needs)
         node = int(end.nodes[int(np.argmax(least))])
     cells = way_back(
-        deep.inverts, yard.ceiling, deep.floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell,
-        terms.grade, start.nodes.astype(np.int64), start.inverts, node,
-    )  # fmt: skip
+        deep.inverts,
+        yard.ceiling,
+        deep.floor,
+        yard.is_open,
+        yard.shut,
+        kernels.moves(16, yard.cols),
+        yard.cell,
+        terms.grade,
+        start.nodes.astype(np.int64),
+        start.inverts,
+        node,
+    )
     way: list[Place] = [
         (source.x, source.y),
         *((float(px), float(py)) for px, py in yard.places(cells[::-1])),
@@ -304,8 +318,13 @@ def why_along(
         _depth_limit(site, unit),
     )
     return Why(
-        reason=reason, fall_available=available, fall_needed=needed, margin=short.amount, length=band.length, way=tuple(reversed(corners)),
-    )  # fmt: skip
+        reason=reason,
+        fall_available=available,
+        fall_needed=needed,
+        margin=short.amount,
+        length=band.length,
+        way=tuple(reversed(corners)),
+    )
 
 
 def _no_way(yard: Yard, source: Source, outlet: Outlet, unit: str) -> str:
@@ -313,7 +332,8 @@ def _no_way(yard: Yard, source: Source, outlet: Outlet, unit: str) -> str:
     if closed_off(yard.grounds, (source.x, source.y), (outlet.x, outlet.y)):
         return "no open way: buildings, no-dig ground, retaining walls or the lot's edge close every path"
     return (
-        f"no open way found on a net of {units.length_text(yard.cell, unit)}: unknown ground, or what bars lines, closes every path as wide as that; "
+        f"no open way found on a net of {units.length_text(yard.cell, unit)}: unknown ground, or what bars "
+        "lines, closes every path as wide as that; "
         "narrower ones were not looked at"
     )
 
@@ -338,7 +358,10 @@ def _depth_limit(site: Site, unit: str) -> str:
     """The greatest depth in force, and whose it is."""
     held = site.rules[rules.MAX_DEPTH.id]
     whose = "a default of this tool, common practice" if held.replaced is None else f"set by {held.source}"
-    return f"the invert may lie no deeper than {units.length_text(rules.needed(site.rules, rules.MAX_DEPTH), unit)} (rule max-depth, {whose})"
+    return (
+        f"the invert may lie no deeper than {units.length_text(rules.needed(site.rules, rules.MAX_DEPTH), unit)} "
+        f"(rule max-depth, {whose})"
+    )
 
 
 def _short_reason(
@@ -346,7 +369,10 @@ def _short_reason(
 ) -> str:
     missing = units.small_text(-short.amount, unit)
     if short.station < 1e-6:
-        what = f"short of fall by {missing}: the outlet's invert can be no lower than {units.length_text(outlet.control, elevation_unit)}"
+        what = (
+            f"short of fall by {missing}: the outlet's invert can be no lower than "
+            f"{units.length_text(outlet.control, elevation_unit)}"
+        )
     else:
         what = f"too deep by {missing} at station {units.station_text(short.station, unit)}: {depth}"
     if not under and (short.binding == "start" or band.length - short.binding_station < 1.0):

@@ -1,8 +1,10 @@
-"""Sources and outlets in; the trees that serve them out, looked for a second time where the usual net was too coarse for them.
+"""Sources and outlets in.
 
-The usual net has some thousands of places whatever the lot. Which source can come to which outlet is known from the fine
-net (`yard.nets`). A source that this one serves and the usual one does not, or whose way is much longer on the usual one
-because a gap is too narrow for it, is laid out again on a net along the ways of the fine one.
+The trees that serve them out, looked for a second time where the usual net was too coarse for them.
+
+The usual net has some thousands of places whatever the lot. Which source can come to which outlet is known from the
+fine net (`yard.nets`). A source that this one serves and the usual one does not, or whose way is much longer on the
+usual one because a gap is too narrow for it, is laid out again on a net along the ways of the fine one.
 """
 
 from __future__ import annotations
@@ -166,7 +168,16 @@ def fine_way(fine: YardScene, source: Source, outlet: Outlet) -> tuple[Place, ..
         return None
     yard = fine.yard
     cells = way_back(
-        inverts, yard.ceiling, yard.floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell,
-        fine.terms.grade, start.nodes.astype(np.int64), start.inverts, int(end.nodes[int(np.argmax(arrives))]),
-    )  # fmt: skip
+        inverts,
+        yard.ceiling,
+        yard.floor,
+        yard.is_open,
+        yard.shut,
+        kernels.moves(16, yard.cols),
+        yard.cell,
+        fine.terms.grade,
+        start.nodes.astype(np.int64),
+        start.inverts,
+        int(end.nodes[int(np.argmax(arrives))]),
+    )
     return net_chain(fine, [int(cell) for cell in cells[::-1]], source, outlet)

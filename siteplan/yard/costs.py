@@ -60,7 +60,9 @@ def tree_cost(scene: YardScene, tree: Tree) -> float:
 
 
 def delivered_cost(scene: YardScene, tree: Tree) -> float:
-    """What a tree costs as it is delivered: trench, bends, wyes, settings of the grade, and edges of pavement crossed askew.
+    """What a tree costs as it is delivered.
+
+    Trench, bends, wyes, settings of the grade, and edges of pavement crossed askew.
 
     Parameters
     ----------

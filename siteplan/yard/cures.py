@@ -1,4 +1,6 @@
-"""Sources that no line serves in; out: the single changes with each of which a line was laid to them, in the order practice tries them.
+"""Sources that no line serves in; out.
+
+The single changes with each of which a line was laid to them, in the order practice tries them.
 
 Nothing is offered on a formula: every change is made on the site in memory and that source laid out again.
 """
@@ -83,7 +85,10 @@ class _Ask:
     def laid(
         self, *, book: RuleBook | None = None, outlet: Outlet | None = None, site: Site | None = None
     ) -> tuple[Line, tuple[str, ...]] | None:
-        """The line laid anew for this source alone, with the whole of the planner, and the rules that it breaks beside the others; or None."""
+        """The line laid anew for this source alone, with the whole of the planner.
+
+        Also the rules that it breaks beside the others; or None.
+        """
         end = outlet or self.outlet
         whole = replace(site or self.site, rules=book or self.site.rules)
         alone = replace(whole, sources=(self.source,))
@@ -119,18 +124,19 @@ def attempts_of(
     lines : sequence of Line
         As laid.
     ways : sequence of MissedWay
-        Along which candidates were found short: what is drawn, and told of it, is that way. A candidate without one is drawn
-        along the way of a net of its own that loses least.
+        Along which candidates were found short: what is drawn, and told of it, is that way. A candidate without one is
+        drawn along the way of a net of its own that loses least.
     weigh : callable, optional
-        A site as changed, an outlet and a line laid to it beside the others (None: its source is lifted there on that site) to the ids
-        of rules that break with it.
+        A site as changed, an outlet and a line laid to it beside the others (None: its source is lifted there on that
+        site) to the ids of rules that break with it.
 
     Returns
     -------
     tuple of Attempt
-        By source and nearest miss; then, for each named outlet that nothing reaches while lines go elsewhere, the nearest
-        miss of a source that is served, with the lift that would make that outlet work. Each cure was laid out: its figure is the one that then gave a line, and `spare` is
-        that line's. `tried` is False where no change was tried, for the number of sources or outlets.
+        By source and nearest miss; then, for each named outlet that nothing reaches while lines go elsewhere, the
+        nearest miss of a source that is served, with the lift that would make that outlet work. Each cure was laid out:
+        its figure is the one that then gave a line, and `spare` is that line's. `tried` is False where no change was
+        tried, for the number of sources or outlets.
     """
     served = {key for line in lines for key in line.sources}
     by_id = {outlet.id: outlet for outlet in outlets}
@@ -176,7 +182,10 @@ def _unused(
     looked_at: Mapping[tuple[str, str], Sequence[Place]],
     weigh: Weigh,
 ) -> Iterator[Attempt]:
-    """For each named outlet that nothing reaches though lines go elsewhere: its nearest miss, and the lift that would make it work."""
+    """For each named outlet that nothing reaches though lines go elsewhere.
+
+    Its nearest miss, and the lift that would make it work.
+    """
     by_id = {source.id: source for source in site.sources}
     for outlet in (one for one in outlets if not one.found):
         tries = [c for c in candidates if c.outlet == outlet.id]
@@ -237,7 +246,10 @@ def _short(ask: _Ask, along: Trace) -> tuple[Floats, Floats]:
 
 
 def _measured(ask: _Ask, way: Sequence[Place] | None) -> Trace | None:
-    """The way that the candidate's figures were measured along, so that one shortage has one figure; else the one that loses least."""
+    """The way that the candidate's figures were measured along, so that one shortage has one figure.
+
+    Else the one that loses least.
+    """
     if way is None:
         return _pulled(ask)
     return trace(ask.site, ask.grounds, tuple(reversed(way)), ask.source, ask.outlet, ask.terms)
@@ -375,7 +387,10 @@ def _lower_outlet(ask: _Ask) -> Iterator[Cure]:
 
 
 def _pop_up(ask: _Ask) -> Iterator[Cure]:
-    """A pop-up on the lawn: the line arrives under its cover, and the water rises to a rim that lies under the source."""
+    """A pop-up on the lawn.
+
+    The line arrives under its cover, and the water rises to a rim that lies under the source.
+    """
     held, yard = ask.terms, ask.yard
     nodes = np.flatnonzero(yard.is_open)
     reach = swept(yard, ask.start, held).inverts[nodes]
@@ -430,9 +445,18 @@ def _along(ask: _Ask) -> Trace | None:
     gap = np.hypot(place[:, 0] - ask.outlet.x, place[:, 1] - ask.outlet.y)
     node = int(near[int(np.argmax(deep.inverts[near] - ask.terms.grade * gap))])
     cells = way_back(
-        deep.inverts, yard.ceiling, deep.floor, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell,
-        ask.terms.grade, ask.start.nodes.astype(np.int64), ask.start.inverts, node,
-    )  # fmt: skip
+        deep.inverts,
+        yard.ceiling,
+        deep.floor,
+        yard.is_open,
+        yard.shut,
+        kernels.moves(16, yard.cols),
+        yard.cell,
+        ask.terms.grade,
+        ask.start.nodes.astype(np.int64),
+        ask.start.inverts,
+        node,
+    )
     way: list[Place] = [
         (ask.source.x, ask.source.y),
         *((float(x), float(y)) for x, y in yard.places(cells[::-1])),

@@ -123,9 +123,15 @@ def _told(
             None,
         )
     return Sharing(
-        sources=tuple(source.id for source in one), others=tuple(source.id for source in others), outlet=outlet.id, why=why,
-        cost=cost, instead=instead, flow=flow, size=size,
-    )  # fmt: skip
+        sources=tuple(source.id for source in one),
+        others=tuple(source.id for source in others),
+        outlet=outlet.id,
+        why=why,
+        cost=cost,
+        instead=instead,
+        flow=flow,
+        size=size,
+    )
 
 
 def as_laid(told: Sequence[Sharing], lines: Sequence[Line]) -> tuple[Sharing, ...]:

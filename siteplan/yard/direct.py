@@ -201,10 +201,16 @@ def bar(scene: YardScene, chain: Sequence[Place], source: Source, outlet: Outlet
     if math.dist(chain[0], chain[-1]) < _SHORT:
         return "the outlet stands at the source: there is no line to lay"
     if not lawful_chain(scene.yard.grounds, chain):
-        return "its fall is enough, but the way to the outlet comes nearer to a building, a retaining wall, a lot line or no-dig ground than a line may"
+        return (
+            "its fall is enough, but the way to the outlet comes nearer to a building, a retaining wall, a lot "
+            "line or no-dig ground than a line may"
+        )
     if any(bend_price(turn(*chain[k - 1 : k + 2]), scene.prices) == math.inf for k in range(1, len(chain) - 1)):
         return "its fall is enough, but the way to the outlet turns more sharply than fittings make"
     along = trace(scene.site, scene.yard.grounds, tuple(reversed(chain)), source, outlet, scene.terms)
     if not known_between(along.known, along.station):
         return "its fall is enough, but the ground on the way is not known: shoot it"
-    return f"its fall is enough, but the line would have to fall more steeply than {units.grade_text(scene.terms.drop or math.inf)} somewhere on the way: a drop is no line"
+    return (
+        "its fall is enough, but the line would have to fall more steeply than "
+        f"{units.grade_text(scene.terms.drop or math.inf)} somewhere on the way: a drop is no line"
+    )

@@ -67,7 +67,9 @@ def with_doubt(
 def with_ends_fall(
     candidates: Sequence[Candidate], site: Site, outlets: Sequence[Outlet], pipe: Pipe, lines: Sequence[Line]
 ) -> tuple[Candidate, ...]:
-    """The candidates with the fall between their two ends alone: the start as high as its cover allows, the outlet as low as it may.
+    """The candidates with the fall between their two ends alone.
+
+    The start as high as its cover allows, the outlet as low as it may.
 
     Parameters
     ----------

@@ -180,7 +180,10 @@ def _settled(
     *,
     joins: bool,
 ) -> dict[int, Profile]:
-    """The highest inverts of lines that have none, beside those of the lines that have; empty where none keep every limit."""
+    """The highest inverts of lines that have none, beside those of the lines that have.
+
+    Empty where none keep every limit.
+    """
     first = members[0]
     limits: dict[int, list[Limit]] = {}
     outlet = drawing.outlet

@@ -1,7 +1,8 @@
 """A yard and what its sources bring in; the sizes of pipe that a search may take, and what each asks of a line, out.
 
-A pipe carries more the more steeply it falls: a size asks for the least grade at which it carries what a bundle of sources
-brings, or is not to be had. So a smaller pipe on a steeper way is weighed against a larger one that lies deeper.
+A pipe carries more the more steeply it falls: a size asks for the least grade at which it carries what a bundle of
+sources brings, or is not to be had. So a smaller pipe on a steeper way is weighed against a larger one that lies
+deeper.
 """
 
 from __future__ import annotations
@@ -150,8 +151,8 @@ def grade_of(scene: YardScene, size: int, sources: Sequence[Source]) -> float | 
     Returns
     -------
     float or None
-        The rules' own where no sizes are asked for or a flow is not known; None where the size does not carry it. What no
-        size carries from one source alone is let into the largest, for a check to tell.
+        The rules' own where no sizes are asked for or a flow is not known; None where the size does not carry it. What
+        no size carries from one source alone is let into the largest, for a check to tell.
     """
     sizes = scene.sizes
     if sizes is None:
@@ -308,7 +309,10 @@ def widest(scene: YardScene) -> Pipe:
 
 
 def _in_pipe(scene: YardScene, size: int) -> Yard:
-    """The net as lines of a larger pipe see it: their top lies higher, so their ceilings lie lower, and a metre costs more."""
+    """The net as lines of a larger pipe see it.
+
+    Their top lies higher, so their ceilings lie lower, and a metre costs more.
+    """
     import shapely
 
     yard, small, large = scene.yard, terms_of(scene), terms_of(scene, size)

@@ -171,9 +171,17 @@ def _lay(scene: YardScene, named: tuple[Outlet, ...]) -> LaidOut:
 
 def _refused(source: str, outlet: str, why: Why) -> Candidate:
     return Candidate(
-        sources=(source,), outlet=outlet, feasible=False, fall_available=why.fall_available, fall_needed=why.fall_needed,
-        margin=why.margin, length=why.length, cost=None, chosen=False, reason=why.reason,
-    )  # fmt: skip
+        sources=(source,),
+        outlet=outlet,
+        feasible=False,
+        fall_available=why.fall_available,
+        fall_needed=why.fall_needed,
+        margin=why.margin,
+        length=why.length,
+        cost=None,
+        chosen=False,
+        reason=why.reason,
+    )
 
 
 def _unserved(site: Site, laid_out: LaidOut) -> list[Source]:
@@ -288,7 +296,10 @@ def _as_laid_own(own: OwnLines, lines: Sequence[Line]) -> OwnLines:
 
 
 def _delivered(scene: YardScene, trees: Sequence[Tree], members: Sequence[Source], count: int) -> float | None:
-    """What the lines of some sources cost as they lie; None where not so many of them have one, or others run with them."""
+    """What the lines of some sources cost as they lie.
+
+    None where not so many of them have one, or others run with them.
+    """
     ids = {source.id for source in members}
     theirs = [(tree, {source.id for one in tree.laid for source in one.carried}) for tree in trees]
     own = [(tree, carried) for tree, carried in theirs if carried & ids]
@@ -336,7 +347,10 @@ def yard_scene(
 
 
 def _found(scene: YardScene, stranded: Sequence[Source]) -> tuple[Outlet, ...]:
-    """Daylight points for sources that no named outlet serves; where none is left over, points that are only offered."""
+    """Daylight points for sources that no named outlet serves.
+
+    Where none is left over, points that are only offered.
+    """
     if scene.site.what_if.only:
         return ()
     sources = stranded or scene.site.sources
@@ -344,9 +358,16 @@ def _found(scene: YardScene, stranded: Sequence[Source]) -> tuple[Outlet, ...]:
     sumps = [pumped(source.kind) for source in sources]
     walls = [source.ground if source.pit is None else source.pit[2] for source in sources]
     return found_outlets(
-        scene.site, scene.yard, reaches, scene.spots, scene.terms,
-        sumps=sumps, walls=walls, everywhere=bool(stranded), first=scene.found_before + 1,
-    )  # fmt: skip
+        scene.site,
+        scene.yard,
+        reaches,
+        scene.spots,
+        scene.terms,
+        sumps=sumps,
+        walls=walls,
+        everywhere=bool(stranded),
+        first=scene.found_before + 1,
+    )
 
 
 def lines_of_trees(scene: YardScene, trees: Sequence[Tree]) -> tuple[Line, ...]:
@@ -411,7 +432,10 @@ def _crossing_notes(scene: YardScene, trees: Sequence[Tree]) -> list[str]:
         here, there = (units.station_text(station, unit) for station in at)
         under = "under" if c.invert_other < c.invert_one else "over"
         said = (
-            f"passes {under} L{low} (its station {here}) with {units.length_text(c.clear, unit)} and more between the pipes"
+            (
+                f"passes {under} L{low} (its station {here}) with {units.length_text(c.clear, unit)} and more "
+                "between the pipes"
+            )
             if c.clear >= scene.terms.apart
             else f"crosses L{low} (its station {here}) and cannot lie there as drawn: no way to part them was found"
         )
@@ -434,7 +458,10 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
         joined = min(before[one.parent].vertices, key=lambda vertex: math.dist((vertex.x, vertex.y), (x, y))).invert
     vertices = on_paper(vertices, None if one.drawn else asked.grade, -math.inf if one.drawn else joined)
     if math.isfinite(joined) and vertices[0].invert - joined > _DROP:
-        end_name += f", {units.length_text(vertices[0].invert - joined, unit)} above its invert: the wye is rolled up or a drop is built"
+        end_name += (
+            f", {units.length_text(vertices[0].invert - joined, unit)} above its invert: the wye is rolled up or "
+            "a drop is built"
+        )
     names = {"": f"outlet: {end_name}" if one.parent is None else end_name}
 
     def name(place: Place, words: str) -> None:
@@ -449,12 +476,23 @@ def _line(scene: YardScene, tree: Tree, k: int, ids: Sequence[str], before: Sequ
     marks = marks_of(one, vertices, crossings, wet, names, asked, unit)
     decided = spare_of(scene, tree, k)
     return Line(
-        id=ids[k], sources=tuple(source.id for source in one.carried), start=one.source.id, end=end, pipe=pipe,
-        vertices=vertices, rows=rows_of(one, vertices, marks, pipe, asked), crossings=crossings, low_spots=wet,
-        spare=decided.spare, binding=binding_text(decided.station, None if decided.line == k else ids[decided.line], one.trace.corner_stations[-1], unit),
-        cost=trench_cost(scene, one, profile), own=one.drawn,
+        id=ids[k],
+        sources=tuple(source.id for source in one.carried),
+        start=one.source.id,
+        end=end,
+        pipe=pipe,
+        vertices=vertices,
+        rows=rows_of(one, vertices, marks, pipe, asked),
+        crossings=crossings,
+        low_spots=wet,
+        spare=decided.spare,
+        binding=binding_text(
+            decided.station, None if decided.line == k else ids[decided.line], one.trace.corner_stations[-1], unit
+        ),
+        cost=trench_cost(scene, one, profile),
+        own=one.drawn,
         margins=tree.bought[k] if tree.bought else (),
-    )  # fmt: skip
+    )
 
 
 def _filled(
@@ -549,17 +587,28 @@ def _bundles(
                     length=None,
                     cost=None,
                     chosen=False,
-                    reason="not every one of these sources can fall to this outlet in a shared trench at a lower cost than apart",
+                    reason=(
+                        "not every one of these sources can fall to this outlet in a shared trench at a lower "
+                        "cost than apart"
+                    ),
                 )
             )
             continue
         reason = None if chosen else _dearer(arrival.cost, best, "the chosen lines")
         rows.append(
             Candidate(
-                sources=ids, outlet=outlet.id, feasible=True, fall_available=None, fall_needed=None, margin=arrival.invert - outlet.control,
-                length=None, cost=arrival.cost, chosen=chosen, reason=reason,
+                sources=ids,
+                outlet=outlet.id,
+                feasible=True,
+                fall_available=None,
+                fall_needed=None,
+                margin=arrival.invert - outlet.control,
+                length=None,
+                cost=arrival.cost,
+                chosen=chosen,
+                reason=reason,
             )
-        )  # fmt: skip
+        )
     return rows
 
 
@@ -623,17 +672,22 @@ def _layout_notes(
 ) -> list[str]:
     unit = scene.site.length_unit
     notes = [
-        f"Lines are searched on a net of {units.length_text(scene.yard.cell, unit)} and then proven on the surveyed ground every {units.length_text(0.05, unit)} and at every edge."
+        (
+            f"Lines are searched on a net of {units.length_text(scene.yard.cell, unit)} and then proven on the "
+            f"surveyed ground every {units.length_text(0.05, unit)} and at every edge."
+        )
     ]
     if any(not scene.yard.grounds.lot.covers(_point(o)) for o in named):
         notes.append(
-            f"Off the lot a line may run within {units.length_text(2.0, unit, 1)} of the straight way from the lot to an outlet the site names; that ground is taken for right of way."
+            f"Off the lot a line may run within {units.length_text(2.0, unit, 1)} of the straight way from "
+            "the lot to an outlet the site names; that ground is taken for right of way."
         )
     if stranded and found:
         notes.append("Sources that no named outlet can serve were tried on daylight points found by the tool.")
     if scene.terms.grade_max is not None:
         notes.append(
-            f"Runs steeper than {units.grade_text(scene.terms.grade_max)} are avoided where that is possible and flagged where not."
+            f"Runs steeper than {units.grade_text(scene.terms.grade_max)} are avoided where that is possible "
+            "and flagged where not."
         )
     return notes
 

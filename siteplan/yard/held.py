@@ -1,4 +1,7 @@
-"""Lines laid, with what their margins cost, in; the margin that each holds to each of its limits, and why where less than asked, out."""
+"""Lines laid, with what their margins cost, in.
+
+The margin that each holds to each of its limits, and why where less than asked, out.
+"""
 
 from __future__ import annotations
 
@@ -67,7 +70,8 @@ def with_margins_held(
     Returns
     -------
     tuple of Line
-        Of the four limits of cover the one that binds is told; the outlet of lines that end at one; crossing lines of those that do.
+        Of the four limits of cover the one that binds is told; the outlet of lines that end at one; crossing lines of
+        those that do.
     """
     if not lines:
         return ()
@@ -115,10 +119,14 @@ def _told(line: Line, laid: LaidYard) -> Line:
                 short = "grades"
         margins.append(
             Margin(
-                rule=found.rule, held=found.held, asked=target, cost=0.0 if before is None else before.cost,
-                station=found.station, short_of=short,
+                rule=found.rule,
+                held=found.held,
+                asked=target,
+                cost=0.0 if before is None else before.cost,
+                station=found.station,
+                short_of=short,
             )
-        )  # fmt: skip
+        )
     return replace(line, margins=tuple(margins))
 
 
@@ -133,7 +141,10 @@ def _inverts(line: Line, station: Floats) -> Floats:
 
 
 def _cover(line: Line, along: Trace, laid: LaidYard, asked: Terms, *, free: bool) -> _Found | None:
-    """Over the pipe that lies there, where a cover is asked for; the stretch that may show and the last foot at a source have none."""
+    """Over the pipe that lies there, where a cover is asked for.
+
+    The stretch that may show and the last foot at a source have none.
+    """
     book, s = laid.site.rules, along.station
     pipes = _pipes(line, s)
     top = _inverts(line, s) + np.array([pipe.rise for pipe in pipes])

@@ -1,7 +1,9 @@
-"""Trees that are proven in; the same with bends and wyes moved while that makes them cheaper, each change proven again, out.
+"""Trees that are proven in.
 
-The search over the net knows no bends and sees places a step apart; the choice of straight runs knows only places on its way.
-Here every bend and every wye may go anywhere.
+The same with bends and wyes moved while that makes them cheaper, each change proven again, out.
+
+The search over the net knows no bends and sees places a step apart; the choice of straight runs knows only places on
+its way. Here every bend and every wye may go anywhere.
 """
 
 from __future__ import annotations
@@ -120,7 +122,8 @@ def improved(scene: YardScene, trees: Sequence[Tree], *, most: int, steps: Seque
     Returns
     -------
     list of Tree
-        In the same order. Drawn lines stay, and so does what passes over or under another line; none comes to cross another.
+        In the same order. Drawn lines stay, and so does what passes over or under another line; none comes to cross
+        another.
     """
     done = list(trees)
     for number, tree in enumerate(trees):
@@ -183,7 +186,10 @@ def _keeps_drops(laid: Sequence[Laid]) -> bool:
 def _highest_cost(
     scene: YardScene, pricer: _Pricer, laid: tuple[Laid, ...], chains: Chains, tree: Tree
 ) -> tuple[float, tuple[float, ...]] | None:
-    """What a draft costs with its highest inverts, and the digging of each line by the metre; None where it has none."""
+    """What a draft costs with its highest inverts, and the digging of each line by the metre.
+
+    None where it has none.
+    """
     bands, joins, _ = tree_bands(scene, laid, tree.outlet)
     asked, prices = scene.terms, scene.prices
     for steepest in dict.fromkeys((asked.grade_max, asked.drop)):
@@ -216,7 +222,10 @@ def _length(chain: Sequence[Place]) -> float:
 
 
 def _options(scene: YardScene, tree: Tree, chains: Chains, step: float) -> Iterator[Chains]:
-    """Drafts one change away: at step 0 bends left out, merged or made standard and branches led elsewhere; else moves by it."""
+    """Drafts one change away: at step 0 bends left out, merged or made standard and branches led elsewhere.
+
+    Else moves by it.
+    """
     for k, one in enumerate(tree.laid):
         wyes = {chains[j][0] for j, other in enumerate(tree.laid) if other.parent == k}
         drops = {place for _, place in one.drops}
@@ -264,7 +273,10 @@ def _towards(here: Place, to: Place, step: float) -> Place | None:
 
 
 def _to(tree: Tree, chains: Chains, k: int, at: int, place: Place, wye: bool) -> Iterator[Chains]:
-    """Line k with a corner at another place, with what joins there; as it is, and with the bends beside it made standard."""
+    """Line k with a corner at another place, with what joins there.
+
+    As it is, and with the bends beside it made standard.
+    """
     here = chains[k][at]
     moved = (*chains[k][:at], place, *chains[k][at + 1 :])
     draft = _with(chains, k, moved)
@@ -304,7 +316,10 @@ def _rejoined(tree: Tree, chains: Chains, k: int, held: set[Place]) -> Iterator[
 
 
 def _feet(low: Place, high: Place, place: Place) -> Iterator[Place]:
-    """Places on a run of a trunk that a line from `place` meets at 45 degrees with the flow, or square, clear of bends."""
+    """Places on a run of a trunk that a line from `place` meets at 45 degrees with the flow, or square.
+
+    Clear of bends.
+    """
     run = math.dist(low, high)
     if run < 2 * WYE_CLEAR:
         return
@@ -321,7 +336,10 @@ def _with(chains: Chains, k: int, chain: Sequence[Place]) -> Chains:
 
 
 def _drafted(scene: YardScene, tree: Tree, laid: Sequence[Laid], chains: Chains) -> tuple[Laid, ...] | None:
-    """The lines along other chains; None where one is not lawful, cannot be made, or lies on ground that is not known."""
+    """The lines along other chains.
+
+    None where one is not lawful, cannot be made, or lies on ground that is not known.
+    """
     drafts: list[Laid] = []
     for k, (one, chain) in enumerate(zip(laid, chains, strict=True)):
         if chain == one.trace.corners:

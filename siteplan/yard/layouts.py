@@ -1,7 +1,9 @@
-"""A yard as laid in; other ways to lay it that are worth a try, what a layout costs by one list of prices, and whether two are one, out.
+"""A yard as laid in.
 
-A try is the site as the planner takes it for one layout: other prices, a steeper least grade, an outlet out of play. What it
-gives is then priced and judged on the site as surveyed, like the plan itself.
+Other ways to lay it that are worth a try, what a layout costs by one list of prices, and whether two are one, out.
+
+A try is the site as the planner takes it for one layout: other prices, a steeper least grade, an outlet out of play.
+What it gives is then priced and judged on the site as surveyed, like the plan itself.
 """
 
 from __future__ import annotations
@@ -80,7 +82,8 @@ def tries(
     Yields
     ------
     Try
-        Only such as have a reason: an outlet in use that could be done without, pavement crossed, fall to be had, a trench shared.
+        Only such as have a reason: an outlet in use that could be done without, pavement crossed, fall to be had, a
+        trench shared.
     """
     plain = site.laying.prices
     served = {key for line in lines for key in line.sources}
@@ -128,7 +131,10 @@ def _spareable(lines: Sequence[Line], outlets: Sequence[Outlet], candidates: Seq
 def _steeper(
     site: Site, lines: Sequence[Line], outlets: Sequence[Outlet], spots: Sequence[LowSpot], pipe: Pipe, *, every: bool
 ) -> Iterator[float]:
-    """Least grades at which the net still brings every source to an outlet and a way as laid does not, the steepest first [-]."""
+    """Least grades at which the net still brings every source to an outlet and a way as laid does not.
+
+    The steepest first [-].
+    """
     least = rules.needed(site.rules, rules.MIN_GRADE)
     most = rules.limit(site.rules, rules.MAX_GRADE)
     for times in _STEEPER:
@@ -205,7 +211,8 @@ def priced(
     Returns
     -------
     tuple of float and tuple of Line
-        Trench, bends, wyes, changes of grade and pavement edges crossed askew [-]; and the lines with the trench's share each.
+        Trench, bends, wyes, changes of grade and pavement edges crossed askew [-]; and the lines with the trench's
+        share each.
 
     References
     ----------
@@ -264,8 +271,8 @@ def alike(one: Sequence[Line], ends: Sequence[Outlet], other: Sequence[Line], ot
     Returns
     -------
     bool
-        True where every source leaves by the same outlet, the same sources share a trench, and no more than `SAME_SHARE`
-        of either's trench lies farther than `SAME_TRENCH` from the other's.
+        True where every source leaves by the same outlet, the same sources share a trench, and no more than
+        `SAME_SHARE` of either's trench lies farther than `SAME_TRENCH` from the other's.
 
     References
     ----------
@@ -314,7 +321,8 @@ def as_candidates(
     Returns
     -------
     tuple of Candidate
-        One of each source and outlet, those taken marked; costs of found points are not told, other prices may have found them.
+        One of each source and outlet, those taken marked; costs of found points are not told, other prices may have
+        found them.
     """
     own = {one.id for one in named}
     told = (*(c for c in plain.candidates if c.outlet in own), *(c for c in taken.candidates if c.outlet not in own))

@@ -1,6 +1,7 @@
 """Sumps that gravity serves nowhere and whose pump is stated in; where the plan lifts each of them to, out.
 
-All the way to an outlet, to a discharge point that nobody lifts to yet, or to a box from which gravity goes on, at a place found here.
+All the way to an outlet, to a discharge point that nobody lifts to yet, or to a box from which gravity goes on, at a
+place found here.
 """
 
 from __future__ import annotations
@@ -35,7 +36,9 @@ _DIGITS = 3  # of a box's place: a crew sets it no nearer than a millimetre
 def lifts_of(
     site: Site, spots: tuple[LowSpot, ...], lines: Sequence[Line], outlets: Sequence[Outlet], pipe: Pipe
 ) -> dict[str, Lift]:
-    """Where sumps are lifted to that no line by gravity serves and that have a pump, though no discharge is named for it.
+    """Where sumps are lifted to that no line by gravity serves and that have a pump.
+
+    Though no discharge is named for it.
 
     Parameters
     ----------
@@ -53,9 +56,9 @@ def lifts_of(
     Returns
     -------
     dict of str to Lift
-        By name of the sump: of those ends to which its pump brings what comes to the pit, the one that costs least with the line by gravity
-        from it, and one with a hole left before others. A box is looked for only where no outlet and no drawn point is one. A sump whose
-        pump reaches none is not among them.
+        By name of the sump: of those ends to which its pump brings what comes to the pit, the one that costs least with
+        the line by gravity from it, and one with a hole left before others. A box is looked for only where no outlet
+        and no drawn point is one. A sump whose pump reaches none is not among them.
     """
     drained = {source for line in lines for source in line.sources}
     named = tuple(one for one in outlets if not one.found and site.what_if.plays(one.name))
@@ -78,8 +81,13 @@ _Ranked = tuple[bool, float, Lift]  # whether its end is full, its cost, where t
 
 
 def _all_the_way(
-    site: Site, spots: Sequence[LowSpot], lines: Sequence[Line], named: Sequence[Outlet], source: Source, chosen: dict[str, Lift]
-) -> Iterator[_Ranked]:  # fmt: skip
+    site: Site,
+    spots: Sequence[LowSpot],
+    lines: Sequence[Line],
+    named: Sequence[Outlet],
+    source: Source,
+    chosen: dict[str, Lift],
+) -> Iterator[_Ranked]:
     for outlet in named:
         if not may_end(site, source, outlet):
             continue
@@ -92,8 +100,13 @@ def _all_the_way(
 
 
 def _to_points(
-    site: Site, spots: tuple[LowSpot, ...], named: tuple[Outlet, ...], source: Source, pipe: Pipe, chosen: dict[str, Lift]
-) -> Iterator[_Ranked]:  # fmt: skip
+    site: Site,
+    spots: tuple[LowSpot, ...],
+    named: tuple[Outlet, ...],
+    source: Source,
+    pipe: Pipe,
+    chosen: dict[str, Lift],
+) -> Iterator[_Ranked]:
     """Discharge points that are drawn and that nobody lifts to."""
     used = {one.discharge for one in site.pumps} | {one.to for one in chosen.values()}
     for one in site.of_kind(Kind.DISCHARGE_POINT):
@@ -110,8 +123,13 @@ def _to_points(
 
 
 def _to_boxes(
-    site: Site, spots: tuple[LowSpot, ...], named: tuple[Outlet, ...], source: Source, pipe: Pipe, chosen: dict[str, Lift]
-) -> Iterator[_Ranked]:  # fmt: skip
+    site: Site,
+    spots: tuple[LowSpot, ...],
+    named: tuple[Outlet, ...],
+    source: Source,
+    pipe: Pipe,
+    chosen: dict[str, Lift],
+) -> Iterator[_Ranked]:
     """A box at a place found here: near the pit, and farther off from a foundation than a sump's water may come out."""
     boxes = sum(one.box is not None for one in chosen.values())
     called = {one.name for one in site.features}
@@ -125,7 +143,10 @@ def _to_boxes(
 def _likely(
     site: Site, spots: tuple[LowSpot, ...], named: tuple[Outlet, ...], source: Source, pipe: Pipe
 ) -> list[Source]:
-    """The places nearest to the pit from which gravity reaches a named outlet, else a daylight place that the rules allow."""
+    """The places nearest to the pit from which gravity reaches a named outlet.
+
+    Else a daylight place that the rules allow.
+    """
     import shapely
 
     bare = _bare(site, ())
@@ -175,14 +196,27 @@ def _at(site: Site, source: Source, place: tuple[float, float]) -> Source | None
 
 def _bare(site: Site, sources: tuple[Source, ...]) -> Site:
     return replace(
-        site, sources=sources, lifted=(), pumps=(), features=tuple(one for one in site.features if one.kind != Kind.DRAIN)
-    )  # fmt: skip
+        site,
+        sources=sources,
+        lifted=(),
+        pumps=(),
+        features=tuple(one for one in site.features if one.kind != Kind.DRAIN),
+    )
 
 
 def _cost(
-    site: Site, spots: tuple[LowSpot, ...], named: tuple[Outlet, ...], source: Source, box: Source, pipe: Pipe, name: str
-) -> float | None:  # fmt: skip
-    """What a lift to a box and the lines from it cost; None where the pump does not bring its water there or gravity does not go on."""
+    site: Site,
+    spots: tuple[LowSpot, ...],
+    named: tuple[Outlet, ...],
+    source: Source,
+    box: Source,
+    pipe: Pipe,
+    name: str,
+) -> float | None:
+    """What a lift to a box and the lines from it cost.
+
+    None where the pump does not bring its water there or gravity does not go on.
+    """
     line = line_to_box(site, spots, source, box, name)
     if not _serves(site, source, line):
         return None

@@ -1,4 +1,7 @@
-"""A yard's grounds in; the scene on nets of several spacings out: the usual one, a fine one for every yes and no, and one along given ways."""
+"""A yard's grounds in; the scene on nets of several spacings out.
+
+The usual one, a fine one for every yes and no, and one along given ways.
+"""
 
 from __future__ import annotations
 
@@ -94,9 +97,15 @@ def _again(scene: YardScene, named: Sequence[Outlet], yard: Yard) -> YardScene:
 def _net(scene: YardScene, cell: float, within: BaseGeometry | None) -> Yard:
     shifted, turned = scene.yard.lies
     return yard_of(
-        scene.site, scene.yard.grounds, scene.terms, scene.prices,
-        cell=cell, shifted=shifted, turned=turned, within=within,
-    )  # fmt: skip
+        scene.site,
+        scene.yard.grounds,
+        scene.terms,
+        scene.prices,
+        cell=cell,
+        shifted=shifted,
+        turned=turned,
+        within=within,
+    )
 
 
 def fine_scene(scene: YardScene, named: Sequence[Outlet]) -> YardScene:
@@ -163,9 +172,16 @@ def lengths_from(yard: Yard, nodes: np.ndarray) -> Floats:
     is_open = yard.is_open > 0
     flat, deep = np.where(is_open, 0.0, -np.inf), np.where(is_open, -_LONG, np.inf)
     fallen = reach_sweep(
-        flat, deep, yard.is_open, yard.shut, kernels.moves(16, yard.cols), yard.cell, 1.0,
-        nodes.astype(np.int64), np.zeros(nodes.size),
-    )  # fmt: skip
+        flat,
+        deep,
+        yard.is_open,
+        yard.shut,
+        kernels.moves(16, yard.cols),
+        yard.cell,
+        1.0,
+        nodes.astype(np.int64),
+        np.zeros(nodes.size),
+    )
     return -fallen
 
 
@@ -184,8 +200,8 @@ def detours(
     Returns
     -------
     dict
-        By ids of source and outlet: by how much, infinite where the usual net has no way at all, and the length over the
-        fine one [m].
+        By ids of source and outlet: by how much, infinite where the usual net has no way at all, and the length over
+        the fine one [m].
     """
     found: dict[tuple[str, str], tuple[float, float]] = {}
     for source in dict.fromkeys(source for source, _ in pairs):

@@ -1,7 +1,7 @@
 """Ways found at a steeper least grade in; their inverts settled by the site's own least grade out.
 
-A layout for more fall looks for its ways at a grade that the rules do not ask for. Held to it, a line would spend on grade the fall
-that its cover wants: what is margin and what is limit is for the site's own rules to say.
+A layout for more fall looks for its ways at a grade that the rules do not ask for. Held to it, a line would spend on
+grade the fall that its cover wants: what is margin and what is limit is for the site's own rules to say.
 """
 
 from __future__ import annotations
@@ -22,14 +22,16 @@ def at_own_grade(scene: YardScene, trees: Sequence[Tree]) -> tuple[YardScene, li
     Parameters
     ----------
     scene : YardScene
-        Whose site says by which grade inverts are settled, where that is another than the one that ways were looked for at.
+        Whose site says by which grade inverts are settled, where that is another than the one that ways were looked for
+        at.
     trees : sequence of Tree
         Proven.
 
     Returns
     -------
     tuple of YardScene and list of Tree
-        Both as they were where the site says nothing, and where no inverts are found or lines that cross would come nearer.
+        Both as they were where the site says nothing, and where no inverts are found or lines that cross would come
+        nearer.
     """
     grade = scene.site.settle_grade
     if grade is None or grade >= scene.terms.grade:
@@ -49,7 +51,10 @@ def at_own_grade(scene: YardScene, trees: Sequence[Tree]) -> tuple[YardScene, li
 
 
 def _settled(scene: YardScene, tree: Tree) -> Tree | None:
-    """A tree by other rules; where its flow wants more grade than they do, under the ceilings that it was found with."""
+    """A tree by other rules.
+
+    Where its flow wants more grade than they do, under the ceilings that it was found with.
+    """
     able = carries(scene, tree)
     asked = [replace(one, grade=grade_of(scene, one.size, one.carried) or one.grade) for one in tree.laid]
     for laid in ([_traced(scene, one) for one in asked], asked):

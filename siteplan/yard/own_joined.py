@@ -1,6 +1,7 @@
 """Lines as laid by the planner, and drawn lines that are to join them, in; trees that hold both out.
 
-A source whose own line the planner laid gives that up for the drawn one. The trunk stays where it is in plan. Where a drawn line's inverts are given and come in under it, it is settled anew below them, if that can be had.
+A source whose own line the planner laid gives that up for the drawn one. The trunk stays where it is in plan. Where a
+drawn line's inverts are given and come in under it, it is settled anew below them, if that can be had.
 """
 
 from __future__ import annotations
@@ -49,7 +50,8 @@ def with_joining(scene: YardScene, trees: Sequence[Tree]) -> tuple[list[Tree], t
     Returns
     -------
     list of Tree, and tuple of OwnLines
-        What is told of each drawing, not named after its line yet; one that comes to no line of its source has no inverts.
+        What is told of each drawing, not named after its line yet; one that comes to no line of its source has no
+        inverts.
     """
     now, told = list(trees), []
     for one in scene.joining:
@@ -83,7 +85,9 @@ def with_joining(scene: YardScene, trees: Sequence[Tree]) -> tuple[list[Tree], t
 
 
 def _without(scene: YardScene, trees: Sequence[Tree], one: Joining) -> list[Tree] | None:
-    """Trees without the lines that the planner laid from the sources of drawn ones; None where others run through those lines.
+    """Trees without the lines that the planner laid from the sources of drawn ones.
+
+    None where others run through those lines.
 
     A tree that is nothing else is left empty in its place.
     """
@@ -135,7 +139,10 @@ def _straightened(scene: YardScene, laid: Sequence[Laid], n: int) -> Laid:
 
 
 def _meeting(trees: Sequence[Tree], one: Joining) -> _Meeting | None:
-    """The nearest place, to the end as drawn, of the lines on the way of a source to its outlet; None where it has none."""
+    """The nearest place, to the end as drawn, of the lines on the way of a source to its outlet.
+
+    None where it has none.
+    """
     end = chain_of(one.features[0])[-1]
     found = []
     for t, tree in enumerate(trees):
@@ -178,9 +185,14 @@ def _joined(scene: YardScene, tree: Tree, met: _Meeting, one: Joining) -> tuple[
         lower = settled_tree(scene, tuple(laid), tree.outlet, {k: [Limit(station, float(inverts[-1]), -math.inf)]})
         profiles, bought = (profiles, bought) if lower is None else (lower.profiles, ())
     stand_in = replace(
-        tree.outlet, kind=Kind.DAYLIGHT_OUTLET, x=place[0], y=place[1], invert=None, size=None,
+        tree.outlet,
+        kind=Kind.DAYLIGHT_OUTLET,
+        x=place[0],
+        y=place[1],
+        invert=None,
+        size=None,
         control=_level(profiles[k], station),
-    )  # fmt: skip
+    )
     drawing = Drawing(stand_in, (first, *one.features[1:]), one.parents)
     branches, own, how = drawn_lines(scenes, drawing, one.sources, joins=True)
     count = len(laid)

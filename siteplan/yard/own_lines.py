@@ -1,7 +1,9 @@
-"""Lines that a person drew in; the same laid exactly there, with inverts as given or settled, and set beside the planner's own, out.
+"""Lines that a person drew in.
 
-Nothing is refused for breaking a rule: a drawn line is laid as it is drawn and the checks say what it breaks. What is told
-here is where its inverts come from, and what the planner would lay for the same sources alone.
+The same laid exactly there, with inverts as given or settled, and set beside the planner's own, out.
+
+Nothing is refused for breaking a rule: a drawn line is laid as it is drawn and the checks say what it breaks. What is
+told here is where its inverts come from, and what the planner would lay for the same sources alone.
 """
 
 from __future__ import annotations
@@ -83,7 +85,8 @@ def laid_with_own(
     given = DrawnAmong(site, named, spots, pipe, prices)
     drawings, joining = drawings_of(site, named), joining_of(given)
     laid = _laid_beside(given, drawings, joining, asked, ())
-    # first as the planner lays the yard with their sources in it, then as it does without them; else it serves them itself
+    # first as the planner lays the yard with their sources in it, then as it does without them; else it serves them
+    # itself
     left = _missed(joining, laid)
     if left:
         again = _laid_beside(given, drawings, joining, asked, left)
@@ -103,7 +106,10 @@ def _laid_beside(
     asked: SizesAsked | None,
     apart: Sequence[Joining],
 ) -> LaidOut:
-    """Drawn lines, the planner's for all other sources, and those that join them; those apart have sources that it lays nothing from."""
+    """Drawn lines, the planner's for all other sources, and those that join them.
+
+    Those apart have sources that it lays nothing from.
+    """
     site, named, spots, pipe, prices = given
     rest = site
     if apart:
@@ -170,7 +176,10 @@ def _with_branches(first: Feature, drains: Sequence[Feature]) -> tuple[tuple[Fea
 
 
 def _kept_free(given: DrawnAmong, joining: Sequence[Joining]) -> list[Feature]:
-    """The trenches of lines that join others, but for the place where they do, as ground that no other line may be laid in."""
+    """The trenches of lines that join others, but for the place where they do.
+
+    As ground that no other line may be laid in.
+    """
     import shapely
 
     found: list[Feature] = []
@@ -296,11 +305,15 @@ def _told(given: DrawnAmong, one: DrawnLines) -> OwnLines:
     sources = [source_of(given.site, feature) for feature in one.drawing.features]
     drawn = tuple(
         OwnDrawn(
-            line=line, name=feature.name, source=source.id, outlet=one.drawing.outlet.id,
-            mode=feature.attributes["mode"], inverts=inverts,
+            line=line,
+            name=feature.name,
+            source=source.id,
+            outlet=one.drawing.outlet.id,
+            mode=feature.attributes["mode"],
+            inverts=inverts,
         )
         for line, feature, source, inverts in zip(ids, one.drawing.features, sources, one.inverts, strict=True)
-    )  # fmt: skip
+    )
     if not one.lines:
         return OwnLines(drawn=drawn, cost=None, length=None)
     return OwnLines(

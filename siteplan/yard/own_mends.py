@@ -1,4 +1,6 @@
-"""Drawn lines and the rules that they break in; the same lines with the least that is changed of them, least first, out.
+"""Drawn lines and the rules that they break in.
+
+The same lines with the least that is changed of them, least first, out.
 
 Nothing here is a mend until it is judged: whoever asks lays each as it stands here and has it judged as any other line.
 """
@@ -40,25 +42,42 @@ from siteplan.yard.trees import Tree, YardScene
 _WAY = frozenset(
     one.id
     for one in (
-        rules.CLEAR_OF_BUILDING, rules.CLEAR_OF_NO_DIG, rules.CLEAR_OF_NEIGHBOUR, rules.INSIDE_LOT, rules.WALL_CROSSED, rules.LINES_CROSS,
+        rules.CLEAR_OF_BUILDING,
+        rules.CLEAR_OF_NO_DIG,
+        rules.CLEAR_OF_NEIGHBOUR,
+        rules.INSIDE_LOT,
+        rules.WALL_CROSSED,
+        rules.LINES_CROSS,
         rules.GROUND_KNOWN,
     )
-)  # fmt: skip
+)
 _SIZE = frozenset(one.id for one in (rules.RUN_CAPACITY, rules.SIZE_FITS, rules.PUMP_FITS, rules.WEAKEST_LINK))
 _LEVEL = frozenset(
     one.id
     for one in (
-        rules.CONTINUOUS_FALL, rules.MIN_GRADE, rules.DROP_GRADE, rules.MIN_COVER, rules.MIN_COVER_PAVEMENT, rules.MIN_COVER_PAVEMENT_HEAVY,
-        rules.OUTLET_ZONE_COVER, rules.DAYLIGHT_STRETCH, rules.MAX_DEPTH, rules.OUTLET_CONTROL, rules.JOINS, rules.TIE_IN_LEVEL, rules.TAIL_WATER,
+        rules.CONTINUOUS_FALL,
+        rules.MIN_GRADE,
+        rules.DROP_GRADE,
+        rules.MIN_COVER,
+        rules.MIN_COVER_PAVEMENT,
+        rules.MIN_COVER_PAVEMENT_HEAVY,
+        rules.OUTLET_ZONE_COVER,
+        rules.DAYLIGHT_STRETCH,
+        rules.MAX_DEPTH,
+        rules.OUTLET_CONTROL,
+        rules.JOINS,
+        rules.TIE_IN_LEVEL,
+        rules.TAIL_WATER,
     )
-)  # fmt: skip
+)
 _SIZES_TRIED = 3
 _MOST_TRIED = 6  # changes of one drawing that are laid and judged: each takes as long as judging the plan
 _ROUNDS = 30  # halvings of the least change: a metre to a nanometre
 _STEP = {"m": 0.005, "ft": 0.01 * units.FOOT}  # what a crew can set; the least change is rounded up to it
 _ASIDE = 15.0  # m from the drawn way within which corners of what bars it are tried
 _MOST_CORNERS = 80
-_INSIDE = 0.10  # m that a moved corner keeps from what bars lines; half of it is left where their edges are drawn in fewer corners
+# m that a moved corner keeps from what bars lines; half of it is left where their edges are drawn in fewer corners
+_INSIDE = 0.10
 _STRAIGHT = 0.5  # degrees of turn under which a corner is left out
 
 
@@ -88,7 +107,8 @@ def changed(
     Yields
     ------
     Changed
-        First what the rules broken ask for alone, then inverts beside it, then what the planner would lay instead. None twice.
+        First what the rules broken ask for alone, then inverts beside it, then what the planner would lay instead. None
+        twice.
     """
     every = frozenset(itertools.chain.from_iterable(broken.values()))
     kept = _with_pipes(drawing, [line.pipe for line in lines])
@@ -119,8 +139,8 @@ def with_mends(
     Returns
     -------
     tuple of OwnLines
-        In the plan's order. Of the changes tried, the first after which nothing fails that did not fail elsewhere before; where
-        there is none, the one that leaves the fewest rules broken.
+        In the plan's order. Of the changes tried, the first after which nothing fails that did not fail elsewhere
+        before; where there is none, the one that leaves the fewest rules broken.
     """
     before = _fails(plan.findings)
     drawings = {source_of(given.site, one.features[0]).id: one for one in drawings_of(given.site, given.named)}
@@ -160,20 +180,27 @@ def _mend(one: Changed, left: tuple[str, ...]) -> OwnMend:
         changes=one.changes,
         lines=tuple(
             OwnMended(
-                line=line.id, pipe=line.pipe.kind, nominal=line.pipe.nominal,
+                line=line.id,
+                pipe=line.pipe.kind,
+                nominal=line.pipe.nominal,
                 vertices=tuple((v.x, v.y, v.invert) for v in line.vertices),
             )
             for line in one.lines
         ),
         cost=math.fsum(line.cost for line in one.lines),
         left=left,
-    )  # fmt: skip
+    )
 
 
 def _levelled(
-    given: DrawnAmong, base: Drawing, ways: tuple[OwnChange, ...], lines: Sequence[Line], broken: Mapping[str, frozenset[str]],
-    *, larger: bool,
-) -> Iterator[Changed]:  # fmt: skip
+    given: DrawnAmong,
+    base: Drawing,
+    ways: tuple[OwnChange, ...],
+    lines: Sequence[Line],
+    broken: Mapping[str, frozenset[str]],
+    *,
+    larger: bool,
+) -> Iterator[Changed]:
     """A drawing in its pipes, or in larger ones, as it is and with its inverts moved as little as may be."""
     every = frozenset(itertools.chain.from_iterable(broken.values()))
     for step in range(1, 1 + _SIZES_TRIED) if larger else (0,):
@@ -242,11 +269,14 @@ def _planners(given: DrawnAmong, drawing: Drawing) -> Iterator[Changed]:
 
 
 def _nearest(scenes: Sequence[YardScene], tree: Tree) -> tuple[Tree, tuple[float, ...]] | None:
-    """The tree with inverts that keep every limit and lie as near as may be to those it has, and how far each line's move.
+    """The tree with inverts that keep every limit and lie as near as may be to those it has.
+
+    Also how far each line's move.
 
     References
     ----------
-    Least largest change: legal inverts within e of the given ones are difference constraints (`fall.tree`); e by halving.
+    Least largest change: legal inverts within e of the given ones are difference constraints (`fall.tree`); e by
+    halving.
     """
     site, asked = scenes[0].site, scenes[0].terms
     bands = {
@@ -289,12 +319,10 @@ def _nearest(scenes: Sequence[YardScene], tree: Tree) -> tuple[Tree, tuple[float
     assert held is not None
     breaks = {
         str(k): np.unique(
-            np.concatenate((
-                stake_stations(one.trace.corner_stations[-1], site.length_unit), one.trace.corner_stations
-            ))
+            np.concatenate((stake_stations(one.trace.corner_stations[-1], site.length_unit), one.trace.corner_stations))
         )
         for k, one in enumerate(tree.laid)
-    }  # fmt: skip
+    }
     found = settle(held, joins, grade=asked.grade, grade_max=asked.drop, breaks=breaks)
     if not all(isinstance(one, Profile) for one in found.values()):
         found = settle(held, joins, grade=asked.grade, grade_max=asked.drop)
@@ -348,8 +376,8 @@ def nearest_way(grounds: Grounds, chain: Sequence[Place]) -> tuple[tuple[Place, 
     Returns
     -------
     tuple or None
-        The way and how far it leaves the chain at most [m]; of ways as near, the shortest. None where none is found over the
-        chain's own corners and those of what bars it within 15 m.
+        The way and how far it leaves the chain at most [m]; of ways as near, the shortest. None where none is found
+        over the chain's own corners and those of what bars it within 15 m.
 
     References
     ----------

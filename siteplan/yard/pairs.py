@@ -1,4 +1,7 @@
-"""A source and an outlet in; out: whether a line between them has the fall, shown by a line where the net alone says no."""
+"""A source and an outlet in; out.
+
+Whether a line between them has the fall, shown by a line where the net alone says no.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +34,10 @@ _GAINED = (0.8, 0.6, 0.4, 0.2, 0.0)  # shares of what is missing that a way pull
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """A pair: fall to spare, below 0 or not known where no line is laid; the line that shows it; what it is short of."""
+    """A pair: fall to spare, below 0 or not known where no line is laid; the line that shows it.
+
+    What it is short of.
+    """
 
     spare: float | None
     tree: Tree | None = None  # a line off the net; None where the net has one, or none is proven
@@ -39,7 +45,9 @@ class Tried:
 
 
 def tried_pair(scene: YardScene, source: Source, outlet: Outlet, fine: YardScene | None = None) -> Tried:
-    """Whether a source can fall to an outlet: on the net, else straight, else along the way that loses least, pulled tight.
+    """Whether a source can fall to an outlet.
+
+    On the net, else straight, else along the way that loses least, pulled tight.
 
     Parameters
     ----------
@@ -82,7 +90,8 @@ def tried_pair(scene: YardScene, source: Source, outlet: Outlet, fine: YardScene
         return Tried(spare=spare_of(scene, tree, 0).spare, tree=tree)
     unit = scene.site.length_unit
     if amount is not None and amount >= 0:
-        # there by a last run that the usual fans leave out: a line pulled tight is proven now, the search may not find one
+        # there by a last run that the usual fans leave out: a line pulled tight is proven now, the search may not find
+        # one
         straight = why_not(scene.site, net.yard, net.starts[source.id], source, outlet, scene.terms, unit)
         tight = laid_along(scene, straight, source, outlet)
         return tight if tight.tree is not None else Tried(spare=amount)
@@ -103,8 +112,11 @@ def _not_taken(source: Source, outlet: Outlet) -> Why:
     )
     return Why(
         reason=f"{outlet.name} takes no water of {units.with_article(TITLES[source.kind].lower())}, {whose}",
-        fall_available=None, fall_needed=None, margin=None, length=None,
-    )  # fmt: skip
+        fall_available=None,
+        fall_needed=None,
+        margin=None,
+        length=None,
+    )
 
 
 def laid_along(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tried:
@@ -134,7 +146,9 @@ def laid_along(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tr
 
 
 def _pulled_tight(scene: YardScene, why: Why, source: Source, outlet: Outlet) -> Tried:
-    """A pair short on its way over the net, whose steps are up to 2.7 % longer than the straight: along that way pulled tight.
+    """A pair short on its way over the net, whose steps are up to 2.7 % longer than the straight.
+
+    Along that way pulled tight.
 
     A chain of straight runs is asked for that arrives higher than the way over the net does, by all that is missing,
     then by less and less of it; the highest that there is tells what is missing.
@@ -188,7 +202,10 @@ def why_unlaid(scene: YardScene, chain: Sequence[Place], source: Source, outlet:
 
 
 class Decided(NamedTuple):
-    """Fall to spare of a line over its whole way to the outlet [m], and where it is decided: the line, its station [m]."""
+    """Fall to spare of a line over its whole way to the outlet [m], and where it is decided.
+
+    The line, its station [m].
+    """
 
     spare: float
     line: int
@@ -199,7 +216,8 @@ def spare_of(scene: YardScene, tree: Tree, k: int) -> Decided:
     """Fall to spare of a line over its whole way to the outlet, and the place that decides it.
 
     Least of ceiling - grade x way to the outlet, less the control elevation; the covers over the lines that it joins
-    hold it down as its own do. The daylight stretch is left out: there the pipe comes out of the ground as high as it lies.
+    hold it down as its own do. The daylight stretch is left out: there the pipe comes out of the ground as high as it
+    lies.
 
     Parameters
     ----------

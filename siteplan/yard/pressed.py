@@ -1,4 +1,7 @@
-"""Pumps and the lines by gravity in; the lines under pressure out: way, inverts, the flow that results and what goes with it."""
+"""Pumps and the lines by gravity in; the lines under pressure out.
+
+Way, inverts, the flow that results and what goes with it.
+"""
 
 from __future__ import annotations
 
@@ -58,7 +61,10 @@ _LEAST_GAP = 1 * units.INCH
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _End:
-    """Where a line under pressure ends: the id it ends at, its place, the invert there, and how far that stands over what it pours into."""
+    """Where a line under pressure ends.
+
+    The id it ends at, its place, the invert there, and how far that stands over what it pours into.
+    """
 
     id: str
     name: str
@@ -133,8 +139,8 @@ def pressed_lines(
     Returns
     -------
     tuple of Line, and of str
-        In the order of the pumps, and what could not be laid and why. Trenches of lines by gravity are gone round where a way leads
-        round them.
+        In the order of the pumps, and what could not be laid and why. Trenches of lines by gravity are gone round where
+        a way leads round them.
     """
     found: list[Line] = []
     notes: list[str] = []
@@ -231,13 +237,23 @@ def _pump_at(site: Site, source: Source, discharge: str, *, to_outlet: bool) -> 
         wanted = source.roof_area * site.rainfall
     storage = pit_storage(told) if lifts else None
     return Pump(
-        source=source.id, name=source.name, x=source.x, y=source.y, ground=source.ground, discharge=discharge, to_outlet=to_outlet,
+        source=source.id,
+        name=source.name,
+        x=source.x,
+        y=source.y,
+        ground=source.ground,
+        discharge=discharge,
+        to_outlet=to_outlet,
         curve=told.get("pump_curve", (told["pump_point"],) if "pump_point" in told else ()) if lifts else (),
         off_level=told.get("off_level", source.ground - (PIT_BELOW_GROUND if lifts else BASIN_BELOW_GROUND)),
-        off_level_given="off_level" in told, check_valve=told.get("check_valve", True), wanted=wanted,
-        invert=told.get("invert") if lifts else None, bore=told.get("diameter") if lifts else None,
-        storage=storage, inflow=storage / told["refill_s"] if storage and "refill_s" in told else None,
-    )  # fmt: skip
+        off_level_given="off_level" in told,
+        check_valve=told.get("check_valve", True),
+        wanted=wanted,
+        invert=told.get("invert") if lifts else None,
+        bore=told.get("diameter") if lifts else None,
+        storage=storage,
+        inflow=storage / told["refill_s"] if storage and "refill_s" in told else None,
+    )
 
 
 def _end_of(site: Site, pump: Pump, lines: Sequence[Line], outlets: Sequence[Outlet], *, alone: bool) -> _End | str:
@@ -249,15 +265,25 @@ def _end_of(site: Site, pump: Pump, lines: Sequence[Line], outlets: Sequence[Out
     source = next(one for one in site.sources if one.id == pump.source)
     below = next((line for line in lines if line.start == pump.source), None)
     if below is None and not alone:
-        return f"{pump.name} is lifted to {pump.discharge}, from where no line leads on: its line under pressure is not laid"
+        return (
+            f"{pump.name} is lifted to {pump.discharge}, from where no line leads on: its line under pressure is "
+            "not laid"
+        )
     if below is None:
         into = source.ground - rules.needed(site.rules, rules.MIN_COVER)
     else:
         first = below.vertices[-1]
         into = first.invert + below.pipe_at(first.station).bore
     stand_in = Outlet(
-        id=pump.source, kind="daylight_outlet", name=pump.discharge, x=source.x, y=source.y, ground=source.ground, control=into, basis=""
-    )  # fmt: skip
+        id=pump.source,
+        kind="daylight_outlet",
+        name=pump.discharge,
+        x=source.x,
+        y=source.y,
+        ground=source.ground,
+        control=into,
+        basis="",
+    )
     return _End(id=pump.source if below is None else below.id, name=pump.discharge, outlet=stand_in, into=into)
 
 
@@ -286,7 +312,8 @@ def _line(
             continue
         if able is not None:
             return able
-        # more bore helps against velocity and friction, not against height; and none is wanted once velocity is all that is left
+        # more bore helps against velocity and friction, not against height; and none is wanted once velocity is all
+        # that is left
         if before is not None and before.pumped is not None and figures.flow < LEAST_PUMPED <= before.pumped.flow:
             return before
         if figures.flow < LEAST_PUMPED and pump.curve and figures.static >= _curve(pump)[0][1]:
@@ -295,8 +322,15 @@ def _line(
 
 
 def _laid(
-    site: Site, spots: Sequence[LowSpot], pump: Pump, end: _End, chain: Sequence[Place], others: Sequence[Line], name: str, pipe: Pipe
-) -> Line:  # fmt: skip
+    site: Site,
+    spots: Sequence[LowSpot],
+    pump: Pump,
+    end: _End,
+    chain: Sequence[Place],
+    others: Sequence[Line],
+    name: str,
+    pipe: Pipe,
+) -> Line:
     asked = terms(site.rules, pipe)
     frost = site.laying.frost if pump.check_valve else None  # it stands full: it lies under the frost
     sure = margin_for(site.accuracy, site.laying.certainty)
@@ -316,14 +350,23 @@ def _laid(
     runs = pressed_inverts(along.station, ceiling, along.floor, end.invert(pipe), runs_back=not pump.check_valve)
     profile = Profile(station=np.array([at for at, _ in runs]), invert=np.array([z for _, z in runs]))
     laid = Laid(
-        source=pit, carried=(pit,), parent=None, outlet=outlet, trace=along, fittings=fittings_of(corners), straight=True
-    )  # fmt: skip
+        source=pit,
+        carried=(pit,),
+        parent=None,
+        outlet=outlet,
+        trace=along,
+        fittings=fittings_of(corners),
+        straight=True,
+    )
     cost = chain_price(grounds, corners, site.laying.prices)
     return _as_line(site, spots, pump, end, laid, profile, pipe, asked, name, cost)
 
 
 def _under(along: Trace, others: Sequence[Line], pipe: Pipe, apart: float, ends: Sequence[Place]) -> Floats:
-    """The ceiling, lowered where the line crosses another that it does not clear from above: the drain keeps its place."""
+    """The ceiling, lowered where the line crosses another that it does not clear from above.
+
+    The drain keeps its place.
+    """
     import shapely
 
     own, ceiling = shapely.LineString(along.corners), along.ceiling.copy()
@@ -373,8 +416,17 @@ def _trenches(lines: Sequence[Line], asked: Terms, free: Sequence[Place]) -> tup
 
 
 def _as_line(
-    site: Site, spots: Sequence[LowSpot], pump: Pump, end: _End, laid: Laid, profile: Profile, pipe: Pipe, asked: Terms, name: str, cost: float
-) -> Line:  # fmt: skip
+    site: Site,
+    spots: Sequence[LowSpot],
+    pump: Pump,
+    end: _End,
+    laid: Laid,
+    profile: Profile,
+    pipe: Pipe,
+    asked: Terms,
+    name: str,
+    cost: float,
+) -> Line:
     along, unit = laid.trace, site.length_unit
     vertices = on_paper(vertices_of(laid, profile, along.ground, ()), None, -math.inf)
     crossings = crossings_of(site, laid, profile, pipe)
@@ -386,10 +438,19 @@ def _as_line(
     zoneless = asked._replace(zone=2 * along.corner_stations[-1])
     marks = marks_of(laid, vertices, crossings, wet, {"": told}, zoneless, unit)
     line = Line(
-        id=name, sources=(pump.source,), start=pump.source, end=end.id, pipe=pipe, vertices=vertices,
-        rows=rows_of(laid, vertices, marks, pipe, asked), crossings=crossings, low_spots=wet,
-        spare=math.nan, binding="under pressure: it follows the ground at its cover", cost=cost,
-    )  # fmt: skip
+        id=name,
+        sources=(pump.source,),
+        start=pump.source,
+        end=end.id,
+        pipe=pipe,
+        vertices=vertices,
+        rows=rows_of(laid, vertices, marks, pipe, asked),
+        crossings=crossings,
+        low_spots=wet,
+        spare=math.nan,
+        binding="under pressure: it follows the ground at its cover",
+        cost=cost,
+    )
     line = lines_as_written((line,))[0]  # its figures follow from what is printed
     return replace(line, pumped=pumped_figures(line, pump, site, gap=gap))
 
@@ -453,13 +514,30 @@ def pumped_figures(line: Line, pump: Pump, site: Site, *, gap: float | None) -> 
     area = math.pi / 4 * bore**2
     fallen = 0.0 if pump.check_valve else area * (back + riser)
     return Pumped(
-        static=static, friction=friction_head(flow, bore, pipe_length, smooth), fittings=fitting_head(flow, bore, losses), flow=flow,
-        velocity=velocity(flow, bore), smoothness=smooth, losses=losses, length=pipe_length, off_level=pump.off_level, curve=pump.curve,
-        check_valve=pump.check_valve, fallen=fallen, standing=full + (back if pump.check_valve else 0.0), gap=gap,
+        static=static,
+        friction=friction_head(flow, bore, pipe_length, smooth),
+        fittings=fitting_head(flow, bore, losses),
+        flow=flow,
+        velocity=velocity(flow, bore),
+        smoothness=smooth,
+        losses=losses,
+        length=pipe_length,
+        off_level=pump.off_level,
+        curve=pump.curve,
+        check_valve=pump.check_valve,
+        fallen=fallen,
+        standing=full + (back if pump.check_valve else 0.0),
+        gap=gap,
         cycle=shortest_cycle(pump.storage, fallen, flow) if pump.storage and flow > 0 else None,
-        cycle_usual=cycle_at(pump.inflow, pump.storage, fallen, flow) if pump.storage and pump.inflow and 0 < pump.inflow < flow else None,
-        wanted_flow=wanted, wanted_head=static + lost(wanted), chosen=pump.chosen, lift_to=pump.discharge if pump.chosen else None, box=pump.box,
-    )  # fmt: skip
+        cycle_usual=cycle_at(pump.inflow, pump.storage, fallen, flow)
+        if pump.storage and pump.inflow and 0 < pump.inflow < flow
+        else None,
+        wanted_flow=wanted,
+        wanted_head=static + lost(wanted),
+        chosen=pump.chosen,
+        lift_to=pump.discharge if pump.chosen else None,
+        box=pump.box,
+    )
 
 
 def _crossed(line: Line, others: Sequence[Line]) -> list[str]:
@@ -477,5 +555,8 @@ def _crossed(line: Line, others: Sequence[Line]) -> list[str]:
     if not met:
         return []
     return [
-        f"{line.id} is under pressure and crosses {', '.join(met)}: no way round was found; see lines-cross for the height between them"
+        (
+            f"{line.id} is under pressure and crosses {', '.join(met)}: no way round was found; see lines-cross "
+            "for the height between them"
+        )
     ]

@@ -1,4 +1,7 @@
-"""Two places on a lot in; the cheapest lawful way for a pipe under pressure, and inverts that keep its cover, out. No fall is asked of it."""
+"""Two places on a lot in; the cheapest lawful way for a pipe under pressure, and inverts that keep its cover, out.
+
+No fall is asked of it.
+"""
 
 from __future__ import annotations
 
@@ -110,7 +113,10 @@ def _fan(yard: Yard, place: Place, *, at_wall: bool) -> list[tuple[int, float]]:
 
 
 def _fewest(yard: Yard, places: Sequence[Place], prices: Prices) -> tuple[Place, ...]:
-    """The cheapest chain of straight runs between places of a way, its bends paid for; the way itself where no other is lawful."""
+    """The cheapest chain of straight runs between places of a way, its bends paid for.
+
+    The way itself where no other is lawful.
+    """
     n = len(places)
     run = {
         (i, j): chain_price(yard.grounds, (places[i], places[j]), prices)
@@ -150,15 +156,16 @@ def pressed_inverts(
     ceiling, floor : ndarray, shape (n,) [m]
         Highest and lowest invert there.
     end : float
-        Invert at its end [m]: where that lies above the ceiling there, the line comes up to it as steeply as a pipe is bent.
+        Invert at its end [m]: where that lies above the ceiling there, the line comes up to it as steeply as a pipe is
+        bent.
     runs_back : bool
         True: it falls all the way back to the pump where the depth allows that, so that no sag keeps water.
 
     Returns
     -------
     tuple of (float, float)
-        Stations and inverts, straight between them, from 0 to 0.10 m under the ceiling but at the end, and deeper where it is
-        to fall back.
+        Stations and inverts, straight between them, from 0 to 0.10 m under the ceiling but at the end, and deeper where
+        it is to fall back.
     """
     climb = _STEEPEST * station
     high = np.minimum.accumulate(ceiling - climb) + climb

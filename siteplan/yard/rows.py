@@ -148,7 +148,9 @@ def on_paper(vertices: Sequence[Vertex], grade: float | None, least: float) -> t
 
 
 def cleanouts_of(laid: Laid, spacing: float | None, unit: str) -> tuple[float, ...]:
-    """Where a line gets cleanouts: at its upper end, at each sharp turn, and so that none is farther apart than allowed.
+    """Where a line gets cleanouts.
+
+    At its upper end, at each sharp turn, and so that none is farther apart than allowed.
 
     Parameters
     ----------

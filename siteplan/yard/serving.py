@@ -30,7 +30,10 @@ _SLACK = 0.004  # m of invert below which two lines on the net count as equally 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Served:
-    """What was searched, each network with its sources, the trees proven, and how near to the least cost the search came."""
+    """What was searched, each network with its sources, the trees proven.
+
+    Also how near to the least cost the search came.
+    """
 
     solved: tuple[tuple[Network, tuple[Source, ...]], ...]
     trees: tuple[Tree, ...]
@@ -61,7 +64,8 @@ def serve(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]
     whole = _count(first.trees) == (0 if first.result is None else first.result.sources)
     if scene.sizes is None or (whole and all(carries(scene, tree) for tree in first.trees)):
         return first
-    # a line that falls on the net as its flow asks may not do so in straight runs: then every size where it carries anywhere
+    # a line that falls on the net as its flow asks may not do so in straight runs: then every size where it carries
+    # anywhere
     surer = _serve(replace(scene, sizes=replace(scene.sizes, at_least_grade=True)), sources, outlets)
     if _count(surer.trees) >= _count(first.trees) and all(carries(scene, tree) for tree in surer.trees):
         return surer
@@ -127,9 +131,15 @@ def searched_network(
         return network, None
     cost = network.best[can][0]
     return network, SearchResult(
-        sources=can.bit_count(), cost=cost, bound=cost, steps=len(network.labels), stopped="every-way",
-        gap_asked=effort.gap, steps_asked=effort.steps, seconds_asked=effort.seconds,
-    )  # fmt: skip
+        sources=can.bit_count(),
+        cost=cost,
+        bound=cost,
+        steps=len(network.labels),
+        stopped="every-way",
+        gap_asked=effort.gap,
+        steps_asked=effort.steps,
+        seconds_asked=effort.seconds,
+    )
 
 
 def _can(network: Network, count: int) -> int:
@@ -160,14 +170,20 @@ def _last_millimetres(
 def _together(
     scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet], effort: SearchEffort
 ) -> tuple[Network, list[tuple[int, int]], SearchResult | None]:
-    """A network, the bundles of its cheapest trees with the numbers of their outlets, and how near they are to the least cost."""
+    """A network, the bundles of its cheapest trees with the numbers of their outlets.
+
+    Also how near they are to the least cost.
+    """
     network, result = searched_network(scene, sources, outlets, effort)
     can = _can(network, len(sources))
     return network, list(network.best[can][1]) if can in network.best else [], result
 
 
 def _allowed(scene: YardScene, sources: Sequence[Source], outlets: Sequence[Outlet]) -> Callable[[int, int], bool]:
-    """Whether a bundle of these sources may end together at the outlet of a number, and that outlet takes all their water."""
+    """Whether a bundle of these sources may end together at the outlet of a number.
+
+    Also that outlet takes all their water.
+    """
     site = scene.site
     flows = [0.0 if scene.sizes is None else scene.sizes.flows.get(source.id) or 0.0 for source in sources]
     ends = [[may_end(site, source, outlet) for outlet in outlets] for source in sources]

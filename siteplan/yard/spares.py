@@ -1,4 +1,6 @@
-"""Lines laid and their site in; the limits on their whole way to the outlet, and the fall to spare that these leave, out.
+"""Lines laid and their site in.
+
+The limits on their whole way to the outlet, and the fall to spare that these leave, out.
 
 One figure a line, for the pipe that it was given in the end: head, schedule, map, findings and candidates print it.
 """

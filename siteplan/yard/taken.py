@@ -1,4 +1,7 @@
-"""Candidates and the lines laid in; each way that was taken with the figures of its line, as every sheet prints them, out."""
+"""Candidates and the lines laid in.
+
+Each way that was taken with the figures of its line, as every sheet prints them, out.
+"""
 
 from __future__ import annotations
 

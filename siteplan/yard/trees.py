@@ -1,4 +1,7 @@
-"""Lines in plan in; trees of lines with inverts that keep every limit out, and where lines meet or lie too near each other."""
+"""Lines in plan in.
+
+Trees of lines with inverts that keep every limit out, and where lines meet or lie too near each other.
+"""
 
 from __future__ import annotations
 
@@ -172,7 +175,10 @@ def _falls_into(one: tuple[int, int, Laid], two: tuple[int, int, Laid]) -> bool:
 
 
 class TreeBands(NamedTuple):
-    """What the lines of a tree must keep, by the number of each: bands, wyes, and the stations where grade may change [m]."""
+    """What the lines of a tree must keep, by the number of each.
+
+    Bands, wyes, and the stations where grade may change [m].
+    """
 
     bands: dict[str, Band]
     joins: dict[str, tuple[str, float]]

@@ -1,4 +1,7 @@
-"""A batch killed on the way and gone on with, and one on a cluster that loses a worker: the same bytes as one undisturbed."""
+"""A batch killed on the way and gone on with, and one on a cluster that loses a worker.
+
+The same bytes as one undisturbed.
+"""
 
 from __future__ import annotations
 

@@ -44,8 +44,9 @@ def test_a_revision_tells_what_it_breaks(batched, revised, capsys):
     assert found["lots"]["added"] == ["lot-3", "new"]
     margins = {one["subject"]: (one["before"], one["after"]) for one in found["changed"] if one["what"] == "margin"}
     before, after = (
-        json.loads((out / "lots" / "lot-1" / "plan.json").read_bytes())["lines"][0]["spare"] for out in (batched.out, revised)
-    )  # fmt: skip
+        json.loads((out / "lots" / "lot-1" / "plan.json").read_bytes())["lines"][0]["spare"]
+        for out in (batched.out, revised)
+    )
     assert margins["lot-1"] == (pytest.approx(before, abs=1e-5), pytest.approx(after, abs=1e-5))
     assert after < before - 0.05
 

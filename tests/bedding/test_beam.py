@@ -19,7 +19,10 @@ LONG = 60 * FT
 
 
 def _statics(bent, load, points=()):
-    """Reactions at both ends and the moment at every node, from the loads, the ground's push and the end moments alone."""
+    """Reactions at both ends and the moment at every node, from the loads.
+
+    The ground's push and the end moments alone.
+    """
     weights = np.diff(bent.at)[:, None] * np.array([5, 8, 5]) / 18
     at = [*bent.ground_at.ravel(), *(place for place, _ in points)]
     net = [*((load - bent.ground) * weights).ravel(), *(force for _, force in points)]
@@ -138,7 +141,10 @@ def test_against_a_symbolic_beam():
 
 
 def _by_differences(bending, modulus, drop, load, length, count):
-    """The same line by five-point differences on even nodes, clamped ends, springs dropped in tension: a second method."""
+    """The same line by five-point differences on even nodes, clamped ends, springs dropped in tension.
+
+    A second method.
+    """
     x = np.linspace(0, length, count + 1)
     h = length / count
     k, s, q = modulus(x), drop(x), load(x)
@@ -206,7 +212,10 @@ def test_finer_elements_change_next_to_nothing():
 
 
 def test_pipe_that_lifts_off_is_not_held_down():
-    """Uplift in the middle of a line: where it rises the ground does not pull, and the line rises more than if it did."""
+    """Uplift in the middle of a line.
+
+    Where it rises the ground does not pull, and the line rises more than if it did.
+    """
     a, b = 25 * FT, 35 * FT
 
     def load(x):
@@ -347,7 +356,8 @@ def test_laws(case):
             assert bent.slope[n].tolist() == pytest.approx([0.0, 0.0], abs=1e-12)
         if end in {"free", "pinned"}:
             assert bent.moment[n] == pytest.approx(0.0, abs=1e-5 * np.abs(bent.moment).max() + 1e-6)
-    # work of the load on the settled line equals what pipe and ground took up, twice over: Clapeyron with the bed at rest
+    # work of the load on the settled line equals what pipe and ground took up, twice over: Clapeyron with the bed at
+    # rest
     weights = np.diff(bent.at)[:, None] * np.array([5, 8, 5]) / 18
     sag = np.interp(bent.ground_at, bent.at, bent.sag)
     load = np.where(inside(bent.ground_at), there * LBF / IN, LOAD)

@@ -247,7 +247,10 @@ def test_worst_guess_puts_a_joint_at_the_edge_of_the_dip():
 
 @pytest.mark.parametrize(("start", "end", "edge"), [(10.0, 14.0, "sharp"), (11.0, 13.0, "bowl")])
 def test_the_worst_guess_is_about_as_deep_as_the_worst_place_of_the_joints(start, end, edge):
-    """Nobody knows where joints will fall: the pipe is laid from every foot of its length. A sixth is little beside ground known to a factor of 2."""
+    """Nobody knows where joints will fall: the pipe is laid from every foot of its length.
+
+    A sixth is little beside ground known to a factor of 2.
+    """
     pipe = stock("pvc_sdr35", "4 in")
     soft = _soft(start=start, end=end, edge=edge, drop=Range(0.01, 0.03, 0.06))
     bed = _bed(soft, length=24.0, welded=False)

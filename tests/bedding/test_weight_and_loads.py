@@ -91,16 +91,17 @@ def test_a_line_in_peat_floats_under_soil_that_would_hold_it_elsewhere():
 def test_statements_carry_forces_beside_the_soil():
     lines = weight.weight_statements(stock("pvc_sch40", "4 in"), 1.5 * FT, WET, "mineral")
     assert (
-        "full: in air and in dry or moist ground 7.52 lbf/ft down, under water 0.57 lbf/ft down, in mud that flows 4.63 lbf/ft up"
-        in lines[2]
-    )
+        "full: in air and in dry or moist ground 7.52 lbf/ft down, under water 0.57 lbf/ft down, in mud that "
+        "flows 4.63 lbf/ft up"
+    ) in lines[2]
     assert "presses with 67.5 lbf/ft" in lines[2]
     assert lines[3] == "The pipe itself is 2.7 % of the load on the bed."
     assert "5.1 in of soil hold it" in lines[5]
     assert weight.force_text(0.001) == "none"
 
 
-# Least cover in inches for 5 % ring deflection by the sums: the project's reference page on pipe and ground, rounded there
+# Least cover in inches for 5 % ring deflection by the sums: the project's reference page on pipe and ground, rounded
+# there
 # to whole inches; None: no cover does. Car, loaded pickup, legal axle, H-20.
 LEAST = {
     ("pvc_thin", 200): (8, 16, None, None),

@@ -1,4 +1,7 @@
-"""Corners that a crew named: a lot and a house are put forward where they close, and nothing is drawn until a person says so."""
+"""Corners that a crew named.
+
+A lot and a house are put forward where they close, and nothing is drawn until a person says so.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,12 @@ _LOT = {
     "LOT NE": (205140, 1210090),
     "LOT NW": (205140, 1210000),
 }
-_HOUSE = {"HOUSE SW": (205055, 1210025), "BLDG SE": (205055, 1210065), "HOUSE NE": (205085, 1210065), "HOUSE COR NW": (205085, 1210025)}  # fmt: skip
+_HOUSE = {
+    "HOUSE SW": (205055, 1210025),
+    "BLDG SE": (205055, 1210065),
+    "HOUSE NE": (205085, 1210065),
+    "HOUSE COR NW": (205085, 1210025),
+}
 
 
 def _begun(tmp_path, corners, *given):

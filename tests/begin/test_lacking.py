@@ -120,9 +120,16 @@ def test_an_order_that_nothing_tells_is_a_question_until_something_does(heap, tm
 _CREW = "".join(
     f"{k},{n},{e},{z},{note}\n"
     for k, (n, e, z, note) in enumerate(
-        [(205000, 1210000, 101.2, "LOT SW"), (205000, 1210090, 101.1, "LOT SE"), (205140, 1210090, 100.8, "LOT NE"),
-         (205140, 1210000, 101, "LOT NW"), (205055, 1210025, 102.6, "GR")], 1)
-)  # fmt: skip
+        [
+            (205000, 1210000, 101.2, "LOT SW"),
+            (205000, 1210090, 101.1, "LOT SE"),
+            (205140, 1210090, 100.8, "LOT NE"),
+            (205140, 1210000, 101, "LOT NW"),
+            (205055, 1210025, 102.6, "GR"),
+        ],
+        1,
+    )
+)
 
 
 @pytest.mark.parametrize(
@@ -134,7 +141,10 @@ _CREW = "".join(
     ],
 )
 def test_the_site_s_units_answer_for_those_of_its_list(tmp_path, capsys, crs, length, told):
-    """What `new` leaves open is all that `check` asks: units of the list follow from system and units, and the plan says so."""
+    """What `new` leaves open is all that `check` asks.
+
+    Units of the list follow from system and units, and the plan says so.
+    """
     from siteplan.survey.gathered import gathered_site
 
     path, folder = tmp_path / "crew.csv", tmp_path / "site"
@@ -156,9 +166,13 @@ def test_the_site_s_units_answer_for_those_of_its_list(tmp_path, capsys, crs, le
     asked = [one["what"] for one in json.loads(capsys.readouterr().out)["missing"] if one["blocks"]]
     assert [one for one in asked if "shots.csv" in one] == []
     drawn = [
-        ("lot", "Polygon", [[[1210000, 205000], [1210090, 205000], [1210090, 205140], [1210000, 205140], [1210000, 205000]]]),
+        (
+            "lot",
+            "Polygon",
+            [[[1210000, 205000], [1210090, 205000], [1210090, 205140], [1210000, 205140], [1210000, 205000]]],
+        ),
         ("downspout", "Point", [1210025, 205055]),
-    ]  # fmt: skip
+    ]
     features = [
         {
             "type": "Feature",

@@ -103,9 +103,16 @@ def test_points_on_a_grid_are_in_its_system_and_points_beside_it_are_asked_about
     from affine import Affine
 
     with rasterio.open(
-        tmp_path / "dem.tif", "w", driver="GTiff", height=50, width=50, count=1, dtype="float32", crs="EPSG:6539",
+        tmp_path / "dem.tif",
+        "w",
+        driver="GTiff",
+        height=50,
+        width=50,
+        count=1,
+        dtype="float32",
+        crs="EPSG:6539",
         transform=Affine(4, 0, 1210000, 0, -4, 205200),
-    ) as out:  # fmt: skip
+    ) as out:
         out.write(np.full((50, 50), 30, "float32"), 1)
     row = "{n},{y},{x},30.1,GS\n"
     for name, x, y in (("on.csv", 1210050, 205100), ("off.csv", 5000, 5000)):
@@ -134,7 +141,10 @@ def test_points_on_a_grid_are_in_its_system_and_points_beside_it_are_asked_about
 
 @pytest.mark.parametrize(("beside", "among", "taken"), [(39, 4, True), (41, 5, False), (39, 3, False)])
 def test_four_points_in_five_on_the_grid_or_a_fifth_of_it_beside_tell_the_system(tmp_path, beside, among, taken):
-    """A grid of 200 ft: 40 ft beside it a crew may still have shot (what is drawn is seldom all of a survey; no source)."""
+    """A grid of 200 ft.
+
+    40 ft beside it a crew may still have shot (what is drawn is seldom all of a survey; no source).
+    """
     import numpy as np
     import rasterio
     from affine import Affine

@@ -110,8 +110,11 @@ def test_every_row_of_the_book_is_whole_and_alone():
     for row in book:
         told = pipes.roughness_of(row["kind"])
         assert [float(row[name]) for name in ("n_low", "n_new", "n_aged", "n_high")] == [
-            told.low, told.new, told.aged, told.high
-        ]  # fmt: skip
+            told.low,
+            told.new,
+            told.aged,
+            told.high,
+        ]
         assert told.low <= float(row["manning_n"]) <= told.high
     metric = pipes.pipe("pvc_metric", "DN 110")
     assert (metric.od, metric.bore, metric.wall) == pytest.approx((0.110, 0.1036, 0.0032), abs=1e-12)
@@ -127,9 +130,17 @@ def test_every_row_of_the_book_is_whole_and_alone():
 def test_a_sites_own_sizes_are_on_offer_beside_the_books():
     own = {
         "one": {"like": "pvc_metric DN 110", "kind": "own_metric", "source": "a sheet"},
-        "five": {"like": "pvc_metric DN 110", "kind": "own_metric", "nominal": "DN 125", "od_mm": 125, "id_mm": 117.6, "wall_mm": 3.7, "source": "a sheet"},
+        "five": {
+            "like": "pvc_metric DN 110",
+            "kind": "own_metric",
+            "nominal": "DN 125",
+            "od_mm": 125,
+            "id_mm": 117.6,
+            "wall_mm": 3.7,
+            "source": "a sheet",
+        },
         "blue": {"like": "pvc_sdr35 4 in", "kind": "blue", "n_new": 0.009, "n_aged": 0.012, "source": "a sheet"},
-    }  # fmt: skip
+    }
     assert [one.nominal for one in pipes.sizes("own_metric", own)] == ["DN 110", "DN 125"]
     assert pipes.sizes("own_metric", own)[1].bore == pytest.approx(0.1176, abs=1e-12)
     assert pipes.strength("own_metric", "DN 125", own) is None
@@ -187,11 +198,24 @@ def test_same_kind_and_size_replaces_the_book():
 
 def test_a_whole_pipe_of_the_site():
     numbers = {
-        "nominal_in": 5, "od_in": 5.563, "id_in": 5.047, "wall_in": 0.258, "manning_n": 0.011, "weight_lb_per_ft": 2.9,
-        "specific_gravity": 1.4, "E_short_psi": 4e5, "E_long_psi": 1.4e5, "pipe_stiffness_psi": 206,
-        "EI_short_lb_in2": 6.06e6, "EI_long_lb_in2": 2.12e6, "EI_factor": 1.1, "ring_limit_pct": 7.5, "lay_length_ft": 20,
-        "bell_od_in": 6.3, "displaced_dia_in": 5.563,
-    }  # fmt: skip
+        "nominal_in": 5,
+        "od_in": 5.563,
+        "id_in": 5.047,
+        "wall_in": 0.258,
+        "manning_n": 0.011,
+        "weight_lb_per_ft": 2.9,
+        "specific_gravity": 1.4,
+        "E_short_psi": 4e5,
+        "E_long_psi": 1.4e5,
+        "pipe_stiffness_psi": 206,
+        "EI_short_lb_in2": 6.06e6,
+        "EI_long_lb_in2": 2.12e6,
+        "EI_factor": 1.1,
+        "ring_limit_pct": 7.5,
+        "lay_length_ft": 20,
+        "bell_od_in": 6.3,
+        "displaced_dia_in": 5.563,
+    }
     texts = {
         "kind": "pvc_sch40",
         "title": "solid-wall PVC",

@@ -1,4 +1,7 @@
-"""The figures of practice, typed anew beside what is known of each, so that none moves unseen; and that the rooms work with them."""
+"""The figures of practice, typed anew beside what is known of each, so that none moves unseen.
+
+Also that the rooms work with them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""docs/practice.md is made from the book of practice, is not stale, and says for each figure what it decides and whence it is."""
+"""docs/practice.md is made from the book of practice, is not stale.
+
+Also says for each figure what it decides and whence it is.
+"""
 
 from __future__ import annotations
 

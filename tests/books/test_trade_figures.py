@@ -39,7 +39,8 @@ def test_no_vehicle_is_left_out_and_drives_are_judged_by_the_heavier_of_their_ki
     assert set(CONSTRUCTION) == {"skid_loader", "concrete_truck"}
 
 
-# practice of the trade, as the project's reference page states it (section 5 for the worked line, 6 for the rest; read unless noted)
+# practice of the trade, as the project's reference page states it (section 5 for the worked line, 6 for the rest; read
+# unless noted)
 LIMITS = {
     "min-grade": 0.01,  # 1 % trade floor
     "min-cover": 12 * INCH,  # lawn
@@ -88,17 +89,35 @@ def test_default_limits(rule):
 
 
 def test_who_leaves_the_limits_alone_is_told_the_trench_depths_of_the_federal_standard():
-    """29 CFR 1926.651(c)(2), 1926.652(a)(1) and 1926.651(j)(2); metric by hand: 1.219, 1.524 and 0.610 m to the safe side."""
+    """29 CFR 1926.651(c)(2), 1926.652(a)(1) and 1926.651(j)(2); metric by hand.
+
+    1.219, 1.524 and 0.610 m to the safe side.
+    """
     assert rules.TRENCH_DEPTHS["ft"] == ("4 ft", "5 ft", "2 ft")
     assert rules.TRENCH_DEPTHS["m"] == ("1.2 m", "1.5 m", "0.7 m")
 
 
 # relative prices: common practice, no source. The order is the trade's, the figures are ours and move no plan unseen
 SURCHARGES = {
-    "trench": 1.0, "digging": 1.2, "deep": 4.0, "driveway": 10.0, "paving": 8.0, "walk": 6.0, "wet": 3.0, "roots": 5.0,
-    "loose_fill": 1.5, "wall_side": 1.5, "retaining": 25.0, "lot_line": 0.5, "street": 2.0, "bend": 0.6, "odd_bend": 0.8, "wye": 0.8,
-    "grade_break": 0.5, "askew": 2.0,
-}  # fmt: skip
+    "trench": 1.0,
+    "digging": 1.2,
+    "deep": 4.0,
+    "driveway": 10.0,
+    "paving": 8.0,
+    "walk": 6.0,
+    "wet": 3.0,
+    "roots": 5.0,
+    "loose_fill": 1.5,
+    "wall_side": 1.5,
+    "retaining": 25.0,
+    "lot_line": 0.5,
+    "street": 2.0,
+    "bend": 0.6,
+    "odd_bend": 0.8,
+    "wye": 0.8,
+    "grade_break": 0.5,
+    "askew": 2.0,
+}
 
 
 def test_prices_of_trench():
@@ -106,7 +125,10 @@ def test_prices_of_trench():
 
 
 def test_prices_of_pipe():
-    """A metre of 4 in pipe beside a metre of lawn trench: corrugated under thin wall under sewer pipe under schedule 40."""
+    """A metre of 4 in pipe beside a metre of lawn trench.
+
+    Corrugated under thin wall under sewer pipe under schedule 40.
+    """
     told = {"pe_corr_single": 0.12, "pvc_thin": 0.18, "pvc_sdr35": 0.25, "pe_corr_dual": 0.28, "pvc_sch40": 0.45}
     assert told == PIPE_PRICES
     assert (UNLISTED_PIPE, COUPLING) == (0.45, 0.3)
@@ -115,7 +137,8 @@ def test_prices_of_pipe():
 @pytest.mark.parametrize(
     ("kind", "new", "aged"),
     [
-        # new 0.010: Austin Drainage Criteria Manual table 5-2 (read); 0.013 the top of the range in Caltrans HDM table 851.2 (quoted)
+        # new 0.010: Austin Drainage Criteria Manual table 5-2 (read); 0.013 the top of the range in Caltrans HDM table
+        # 851.2 (quoted)
         ("pvc_sch40", 0.010, 0.013),
         ("pvc_sdr35", 0.010, 0.013),
         ("pvc_thin", 0.010, 0.013),
@@ -130,5 +153,8 @@ def test_roughness_new_and_aged(kind, new, aged):
 
 
 def test_roughness_in_use():
-    """1.0 mm for drains of lots and buildings, EN 12056-2 annex B (memory); 0.01 to 5 mm are taken: common practice, no source."""
+    """1.0 mm for drains of lots and buildings, EN 12056-2 annex B (memory); 0.01 to 5 mm are taken.
+
+    Common practice, no source.
+    """
     assert (USUAL_KB, LEAST_KB, MOST_KB) == (1.0, 0.01, 5.0)

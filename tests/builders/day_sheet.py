@@ -57,24 +57,61 @@ def plan_folder(folder: Path, *, fittings: dict[int, list[tuple[str, float | Non
     record = {
         "format": "siteplan-plan",
         "version": 1,
-        "site": {"name": "Day sheet", "crs": "local", "unit": "m", "length_unit": "ft", "elevation_unit": "ft", "accuracy": 0.006, "stamp": None, "inputs": []},
+        "site": {
+            "name": "Day sheet",
+            "crs": "local",
+            "unit": "m",
+            "length_unit": "ft",
+            "elevation_unit": "ft",
+            "accuracy": 0.006,
+            "stamp": None,
+            "inputs": [],
+        },
         "rules": [
             {"id": "min-grade", "limit": 1.0, "unit": "percent"},
             {"id": "min-cover", "limit": 0.3048, "unit": "m"},
             {"id": "bedding", "limit": 0.0762, "unit": "m"},
             {"id": "curb-allowance", "limit": round(0.04 * FOOT, 6), "unit": "m"},
         ],
-        "sources": [{"id": "S1", "kind": "downspout", "name": "DS1", "x": metres(2000), "y": metres(5084), "flow_lps": None, "ground": metres(99.26)}],
+        "sources": [
+            {
+                "id": "S1",
+                "kind": "downspout",
+                "name": "DS1",
+                "x": metres(2000),
+                "y": metres(5084),
+                "flow_lps": None,
+                "ground": metres(99.26),
+            }
+        ],
         "outlets": [
             {
-                "id": "O1", "kind": "curb_outlet", "name": "Curb", "x": metres(2000), "y": metres(5000), "invert": None,
-                "control": metres(96.66), "ground": metres(97.12), "basis": "the gutter flow line and an allowance above it",
+                "id": "O1",
+                "kind": "curb_outlet",
+                "name": "Curb",
+                "x": metres(2000),
+                "y": metres(5000),
+                "invert": None,
+                "control": metres(96.66),
+                "ground": metres(97.12),
+                "basis": "the gutter flow line and an allowance above it",
             }
         ],
         "lines": [
             {
-                "id": "L1", "sources": ["S1"], "from": "S1", "to": "O1", "pipe": pipe, "vertices": vertices, "stations": rows,
-                "crossings": [], "low_spots": [], "length": metres(84), "spare": 0.1, "binding": "", "cost": 1.0,
+                "id": "L1",
+                "sources": ["S1"],
+                "from": "S1",
+                "to": "O1",
+                "pipe": pipe,
+                "vertices": vertices,
+                "stations": rows,
+                "crossings": [],
+                "low_spots": [],
+                "length": metres(84),
+                "spare": 0.1,
+                "binding": "",
+                "cost": 1.0,
             }
         ],
         "low_spots": [],
@@ -82,6 +119,6 @@ def plan_folder(folder: Path, *, fittings: dict[int, list[tuple[str, float | Non
         "checks": [],
         "assumptions": [],
         "cautions": [],
-    }  # fmt: skip
+    }
     (folder / "plan.json").write_text(json.dumps(record), encoding="utf-8")
     return folder

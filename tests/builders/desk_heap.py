@@ -59,9 +59,15 @@ def written(folder):
     north, east = np.mgrid[130:-30:-2.0, -30:110:2.0]
     z = (50 + 0.08 * (east + 1) + 0.02 * (north - 1)).astype("float32")
     with rasterio.open(
-        folder / "dem.tif", "w", driver="GTiff", height=z.shape[0], width=z.shape[1], count=1, dtype="float32",
+        folder / "dem.tif",
+        "w",
+        driver="GTiff",
+        height=z.shape[0],
+        width=z.shape[1],
+        count=1,
+        dtype="float32",
         transform=Affine(2, 0, 1970, 0, -2, 1130),
-    ) as out:  # fmt: skip
+    ) as out:
         out.write(z, 1)
         out.units = ("ft",)
     points = "".join(f'<CgPoint name="{number}">{n} {e} {z:.2f}</CgPoint>' for number, n, e, z in SHOTS)

@@ -53,7 +53,8 @@ def site_folder(folder: Path) -> Path:
         json.dumps({"type": "FeatureCollection", "features": features}), encoding="utf-8"
     )
     (folder / "site.toml").write_text(
-        'name = "Driveway story"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n[ground]\ngrid = "ground.tif"\naccuracy = 0.005\n'
+        'name = "Driveway story"\ncrs = "local"\nlength_unit = "ft"\nelevation_unit = "ft"\n[ground]\ngrid = '
+        '"ground.tif"\naccuracy = 0.005\n'
         '[features]\nfiles = ["features.geojson"]\n[rainfall]\nintensity = 6.0\n[rules]\noutlet_lot_line_ft = 0\n',
         encoding="utf-8",
     )

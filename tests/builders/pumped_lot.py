@@ -14,7 +14,8 @@ BOX = {"kind": "discharge_point", "name": "Box", "at": (64, 12)}
 def site_folder(folder, *, sump, more=(CURB,), unit="ft", fall=0.03, tables="", ground=None):
     """A lot of 80 by 130 ft, falling evenly from its street; in metres all lengths are 0.3 of these figures.
 
-    `sump` is what the pit says of itself, `more` further features (box, line or at), `ground` its height by the distance from the street.
+    `sump` is what the pit says of itself, `more` further features (box, line or at), `ground` its height by the
+    distance from the street.
     """
     folder.mkdir(parents=True)
     k = 1.0 if unit == "ft" else 0.3
@@ -39,14 +40,23 @@ def site_folder(folder, *, sump, more=(CURB,), unit="ft", fall=0.03, tables="", 
     heights = 101 - fall * north if ground is None else np.array([ground(y) for y in north])
     z = np.tile((heights * k)[:, None], (1, cols))
     with rasterio.open(
-        folder / "ground.tif", "w", driver="GTiff", width=cols, height=rows, count=1, dtype="float32", nodata=-9999,
+        folder / "ground.tif",
+        "w",
+        driver="GTiff",
+        width=cols,
+        height=rows,
+        count=1,
+        dtype="float32",
+        nodata=-9999,
         transform=rasterio.Affine(2 * k, 0, -40 * k, 0, -2 * k, 150 * k),
-    ) as out:  # fmt: skip
+    ) as out:
         out.write(z.astype("float32"), 1)
     rain = 5.0 if unit == "ft" else 120.0
     (folder / "site.toml").write_text(
-        f'name = "Lot below its street"\ncrs = "local"\nlength_unit = "{unit}"\nelevation_unit = "{unit}"\n\n[ground]\ngrid = "ground.tif"\n'
-        f'accuracy = {0.03 * k:g}\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = {rain:g}\n{tables}',
+        f'name = "Lot below its street"\ncrs = "local"\nlength_unit = "{unit}"\nelevation_unit = '
+        f'"{unit}"\n\n[ground]\ngrid = "ground.tif"\n'
+        f'accuracy = {0.03 * k:g}\n\n[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = '
+        f"{rain:g}\n{tables}",
         encoding="utf-8",
     )
     return folder

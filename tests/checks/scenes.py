@@ -108,12 +108,26 @@ def _with_figures(line: Line, plan: Plan, site: Site) -> Line:
         line,
         spare=math.nan,
         pumped=Pumped(
-            static=own.static, friction=friction, fittings=fittings, flow=flow, velocity=flow / area, smoothness=140.0, losses=own.losses,
-            length=own.length, off_level=pump.off_level, curve=pump.curve, check_valve=pump.check_valve, fallen=own.fallen, standing=own.standing,
-            gap=None if below is None else line.vertices[0].invert - below.vertices[-1].invert - below.pipe.bore, cycle=own.cycle,
-            cycle_usual=usual, wanted_flow=wanted, wanted_head=own.static + sum(head_asked(own, bore, wanted)),
+            static=own.static,
+            friction=friction,
+            fittings=fittings,
+            flow=flow,
+            velocity=flow / area,
+            smoothness=140.0,
+            losses=own.losses,
+            length=own.length,
+            off_level=pump.off_level,
+            curve=pump.curve,
+            check_valve=pump.check_valve,
+            fallen=own.fallen,
+            standing=own.standing,
+            gap=None if below is None else line.vertices[0].invert - below.vertices[-1].invert - below.pipe.bore,
+            cycle=own.cycle,
+            cycle_usual=usual,
+            wanted_flow=wanted,
+            wanted_head=own.static + sum(head_asked(own, bore, wanted)),
         ),
-    )  # fmt: skip
+    )
 
 
 def changed(value: Any, path: str, *, by: float | None = None, to: Any = None) -> Any:
@@ -215,13 +229,27 @@ def _site(told: dict[str, Any]) -> Site:
             )
         )
     return Site(
-        name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"], grid=grid,
-        features=features, sources=tuple(sources), rules=rules.rule_book(told["rules"]), rainfall=told["rainfall"], inputs=(),
-        rain=_rain(told["rain"]), sizing=Sizing(**told["sizing"]), laying=Laying(**told["laying"]), pumps=pumps,
+        name="scene",
+        crs="local",
+        length_unit=told["unit"],
+        elevation_unit=told["unit"],
+        accuracy=told["accuracy"],
+        grid=grid,
+        features=features,
+        sources=tuple(sources),
+        rules=rules.rule_book(told["rules"]),
+        rainfall=told["rainfall"],
+        inputs=(),
+        rain=_rain(told["rain"]),
+        sizing=Sizing(**told["sizing"]),
+        laying=Laying(**told["laying"]),
+        pumps=pumps,
         lifted=tuple(
-            Source(id=pump.source, kind="sump", name=pump.name, x=pump.x, y=pump.y, ground=pump.ground) for pump in pumps if pump.to_outlet
+            Source(id=pump.source, kind="sump", name=pump.name, x=pump.x, y=pump.y, ground=pump.ground)
+            for pump in pumps
+            if pump.to_outlet
         ),
-    )  # fmt: skip
+    )
 
 
 def _pump(entry: dict[str, Any], grid: Grid) -> Pump:
@@ -319,17 +347,37 @@ def _plan(told: dict[str, Any], site: Site) -> Plan:
     )
     return Plan(
         pressed=pressed,
-        site_name="scene", crs="local", length_unit=told["unit"], elevation_unit=told["unit"], accuracy=told["accuracy"],
-        stamp=None, inputs=(), sources=site.every_source, inflows=Inflows(flows=tuple((name, flow) for name, flow in flows if flow is not None)), outlets=outlets, lines=tuple(lines), low_spots=spots,
+        site_name="scene",
+        crs="local",
+        length_unit=told["unit"],
+        elevation_unit=told["unit"],
+        accuracy=told["accuracy"],
+        stamp=None,
+        inputs=(),
+        sources=site.every_source,
+        inflows=Inflows(flows=tuple((name, flow) for name, flow in flows if flow is not None)),
+        outlets=outlets,
+        lines=tuple(lines),
+        low_spots=spots,
         candidates=tuple(
             Candidate(
-                sources=("S1",), outlet="O1", feasible=True, fall_available=entry["available"], fall_needed=entry["needed"],
-                margin=entry["available"] - entry["needed"], length=30.0, cost=None, chosen=False, reason=None,
+                sources=("S1",),
+                outlet="O1",
+                feasible=True,
+                fall_available=entry["available"],
+                fall_needed=entry["needed"],
+                margin=entry["available"] - entry["needed"],
+                length=30.0,
+                cost=None,
+                chosen=False,
+                reason=None,
             )
             for entry in told["candidates"]
         ),
-        findings=(), assumptions=(), cautions=(),
-    )  # fmt: skip
+        findings=(),
+        assumptions=(),
+        cautions=(),
+    )
 
 
 def _spot(entry: dict[str, Any]) -> LowSpot:
@@ -338,9 +386,17 @@ def _spot(entry: dict[str, Any]) -> LowSpot:
     area = (right - left) * (high - low)
     depth = entry.get("depth", 0.0)
     return LowSpot(
-        id=entry["id"], kind=entry.get("kind", "hollow"), depth=depth, area=area, volume=area * depth,
-        spill_elevation=entry.get("spill"), spill=None, catchment=None, certain=entry.get("certain", True), rings=(ring,),
-    )  # fmt: skip
+        id=entry["id"],
+        kind=entry.get("kind", "hollow"),
+        depth=depth,
+        area=area,
+        volume=area * depth,
+        spill_elevation=entry.get("spill"),
+        spill=None,
+        catchment=None,
+        certain=entry.get("certain", True),
+        rings=(ring,),
+    )
 
 
 def _line(
@@ -399,11 +455,21 @@ def _line(
             )
         )
     laid_line = Line(
-        id=entry["id"], sources=tuple(entry.get("sources", [entry["start"]])), start=entry["start"], end=entry["end"], pipe=carrier,
-        vertices=tuple(vertices), rows=tuple(rows), low_spots=_passages(path, spots), spare=entry.get("spare", math.inf), binding="",
-        cost=0.0, crossings=_crossings(path, stations, inverts, top, site, entry.get("reaches", [])),
-        reaches=_reaches(entry.get("reaches", []), path, stations, inverts, site), belly=_belly(entry.get("belly")),
-    )  # fmt: skip
+        id=entry["id"],
+        sources=tuple(entry.get("sources", [entry["start"]])),
+        start=entry["start"],
+        end=entry["end"],
+        pipe=carrier,
+        vertices=tuple(vertices),
+        rows=tuple(rows),
+        low_spots=_passages(path, spots),
+        spare=entry.get("spare", math.inf),
+        binding="",
+        cost=0.0,
+        crossings=_crossings(path, stations, inverts, top, site, entry.get("reaches", [])),
+        reaches=_reaches(entry.get("reaches", []), path, stations, inverts, site),
+        belly=_belly(entry.get("belly")),
+    )
     return replace(
         laid_line,
         rows=tuple(
@@ -429,10 +495,23 @@ def _reaches(
         sleeve = entry.get("sleeve")
         found.append(
             Reach(
-                station_from=start, station_to=end, place=entry.get("place", "lawn"), pipe=lies, why="", bedding=Bedding(entry.get("bedding", "tamped_sides")), cover_min=float(np.nanmin(over)),
-                sleeve=sleeve and SleevePipe(pipe=pipe(sleeve["kind"], sleeve["nominal"]), station_from=sleeve["from"], station_to=sleeve["to"], above=0.0, play=0.0),
+                station_from=start,
+                station_to=end,
+                place=entry.get("place", "lawn"),
+                pipe=lies,
+                why="",
+                bedding=Bedding(entry.get("bedding", "tamped_sides")),
+                cover_min=float(np.nanmin(over)),
+                sleeve=sleeve
+                and SleevePipe(
+                    pipe=pipe(sleeve["kind"], sleeve["nominal"]),
+                    station_from=sleeve["from"],
+                    station_to=sleeve["to"],
+                    above=0.0,
+                    play=0.0,
+                ),
             )
-        )  # fmt: skip
+        )
         start = end
     return tuple(found)
 
@@ -442,9 +521,17 @@ def _belly(told: dict[str, Any] | None) -> BellyForecast | None:
         return None
     low, likely, high = told["depth"]
     return BellyForecast(
-        depth=(low, likely, high), length=(0.0, 0.0, 0.0), pools=(), stress=told.get("stress"), turn=told.get("turn", 0.0),
-        turn_limit=2.0, risk=told.get("risk", True), decides="", mends=(), statements=(),
-    )  # fmt: skip
+        depth=(low, likely, high),
+        length=(0.0, 0.0, 0.0),
+        pools=(),
+        stress=told.get("stress"),
+        turn=told.get("turn", 0.0),
+        turn_limit=2.0,
+        risk=told.get("risk", True),
+        decides="",
+        mends=(),
+        statements=(),
+    )
 
 
 def _passages(path: np.ndarray, spots: tuple[LowSpot, ...]) -> tuple[Passage, ...]:
@@ -461,7 +548,10 @@ def _passages(path: np.ndarray, spots: tuple[LowSpot, ...]) -> tuple[Passage, ..
 def _crossings(
     path: np.ndarray, stations: np.ndarray, inverts: np.ndarray, top: float, site: Site, reaches: list[dict[str, Any]]
 ) -> tuple[Crossing, ...]:
-    """What a straight line crosses; the scenes cross on straight pieces, and the angle is that of a vertical edge or line."""
+    """What a straight line crosses.
+
+    The scenes cross on straight pieces, and the angle is that of a vertical edge or line.
+    """
     way = LineString(path)
 
     def cover(at: float) -> float:

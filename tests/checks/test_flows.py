@@ -42,7 +42,10 @@ def test_a_printed_slope_is_met_to_what_a_plan_writes_and_no_less(short_of, gall
     [("pvc_sch40", True), ("pvc_sdr35", True), ("pe_corr_dual", True), ("pe_corr_single", False)],
 )
 def test_printed_tables_speak_of_smooth_pipe_alone(kind, printed):
-    """Corrugated tubing of n 0.017 carries two thirds of it; smooth plastic runs to 0.013 (Caltrans Highway Design Manual, table 851.2, quoted)."""
+    """Corrugated tubing of n 0.017 carries two thirds of it.
+
+    Smooth plastic runs to 0.013 (Caltrans Highway Design Manual, table 851.2, quoted).
+    """
     assert (printed_row(Sizing(basis="ipc-2018"), pipe(kind, "4 in"), 0.0208) is not None) == printed
 
 

@@ -60,7 +60,10 @@ def test_a_bend_takes_0_0033_of_a_velocity_head_a_degree(scenes, degrees):
 
 
 def test_a_branch_takes_half_a_velocity_head_at_its_wye(scenes):
-    """0.5 of the branch's velocity head at a 45 degree wye: common practice, no source; docs of the water room say the same."""
+    """0.5 of the branch's velocity head at a 45 degree wye: common practice, no source.
+
+    Docs of the water room say the same.
+    """
     trunk = {
         "id": "L1",
         "start": "S1",
@@ -88,8 +91,10 @@ def test_a_branch_takes_half_a_velocity_head_at_its_wye(scenes):
 
 
 def test_water_under_a_lid_that_lifts_an_inch():
-    """10 L/s out of a riser 0.1 m across, by hand: ring 0.31416 m, gap 0.0254 m, v = 0.01 / (0.6 x 0.31416 x 0.0254) = 2.0886 m/s,
-    v2/2g = 0.2224 m; over the bare rim 0.0669 m (1.84 L h^1.5) would do. The lift: common practice, no source."""
+    """10 L/s out of a riser 0.1 m across, by hand.
+
+    Ring 0.31416 m, gap 0.0254 m, v = 0.01 / (0.6 x 0.31416 x 0.0254) = 2.0886 m/s, v2/2g = 0.2224 m; over the bare rim
+    0.0669 m (1.84 L h^1.5) would do. The lift: common practice, no source."""
     assert over_lid(10.0, 0.1, 0.010) == pytest.approx(10.2224, abs=2e-4)
     # 1 L/s: the orifice asks for 2.2 mm, the weir for 14.4 mm
     assert over_lid(10.0, 0.1, 0.001) == pytest.approx(10.0144, abs=2e-4)

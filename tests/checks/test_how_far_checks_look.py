@@ -67,7 +67,10 @@ def test_a_stated_fall_to_spare_is_the_one_that_is_there(scenes, by, noticed):
 
 @pytest.mark.parametrize(("lift", "out"), [(0.019, False), (0.021, True)])
 def test_a_pipe_that_shows_behind_a_curb_stands_out_by_two_centimetres_over_the_least_grade(scenes, lift, out):
-    """On the least grade up from the hole the survey is short of the curb; two centimetres over it the line is laid too steep. Ours."""
+    """On the least grade up from the hole the survey is short of the curb.
+
+    Two centimetres over it the line is laid too steep. Ours.
+    """
     outlet = {**CURB, "invert": 9.4}
     line = {
         "id": "L1",
@@ -114,7 +117,10 @@ def test_the_smaller_pipe_at_a_curb_ends_where_its_reach_ends_and_within_five_fe
 
 @pytest.mark.parametrize(("long", "looked_at"), [(5.9, 1), (6.1, 2)])
 def test_a_pipe_on_a_fourth_of_what_the_other_has_of_the_weak_ground_is_looked_at_too(scenes, long, looked_at):
-    """30 m, all of it weak: heavy pipe on 6 m of it beside 24 m of the line's own. A few sticks bend as the line round them: ours."""
+    """30 m, all of it weak: heavy pipe on 6 m of it beside 24 m of the line's own.
+
+    A few sticks bend as the line round them: ours.
+    """
     reaches = [
         {"to": 20.0, "kind": "pvc_sdr35"},
         {"to": 20.0 + long, "kind": "pvc_sch40"},
@@ -146,7 +152,10 @@ def test_a_branch_that_runs_back_at_its_trunk_cannot_be_made(scenes, turn, back)
 
 @pytest.mark.parametrize(("inside", "runs_in"), [(0.28, False), (0.38, True)])
 def test_a_downspout_drawn_on_its_wall_may_lie_a_foot_inside_it(scenes, inside, runs_in):
-    """Drawings are no better: 0.3 m past a wall's outline, which itself is known to 0.05 m. Ours. The house begins at x = 40."""
+    """Drawings are no better: 0.3 m past a wall's outline, which itself is known to 0.05 m. Ours.
+
+    The house begins at x = 40.
+    """
     at = [40.05 + inside, 20.0]
     source = {"id": "S1", "kind": "downspout", "name": "DS-1", "at": at, "roof_area": 50.0}
     line = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], at], "grade": 0.02, "reaches": []}
@@ -241,7 +250,10 @@ def test_a_level_three_centimetres_from_the_rim_is_not_told_apart_from_it(over, 
 
 @pytest.mark.parametrize(("under", "cut_in"), [(0.0008, False), (0.0012, True)])
 def test_a_hole_no_more_than_a_millimetre_under_the_gutter_is_at_it(scenes, under, cut_in):
-    """Nobody bores truer: ours. The gutter lies at 9.9 m; the wall of 4 in SDR 35 is 0.12 in thick (ASTM D3034, table 1)."""
+    """Nobody bores truer: ours. The gutter lies at 9.9 m.
+
+    The wall of 4 in SDR 35 is 0.12 in thick (ASTM D3034, table 1).
+    """
     knots = [[-20.0, 9.9], [12.0, 9.9], [14.0, 10.6], [80.0, 11.9]]
     plan, site = scenes.build(outlets=[CURB], knots=knots)
     laid = 9.9 + 0.12 * 0.0254 - under
@@ -260,7 +272,10 @@ def test_no_cover_is_less_than_nothing_by_nothing(value, unit, nothing):
 
 @pytest.mark.parametrize(("off", "outside"), [(0.34, False), (0.36, True)])
 def test_a_line_within_a_foot_of_its_lot_line_is_on_it(scenes, off, outside):
-    """Lot lines of a plat are no better drawn, to 0.3 m, and 5 cm of pipe beyond are none: ours. The lot begins at y = 0."""
+    """Lot lines of a plat are no better drawn, to 0.3 m, and 5 cm of pipe beyond are none: ours.
+
+    The lot begins at y = 0.
+    """
     outlet = {"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [20.0, -off]}
     line = {"id": "L1", "start": "S1", "end": "O1", "path": [[20.0, -off], [20.0, 20.0], [40.0, 20.0]], "grade": 0.02}
     found = scenes.of_rule(
@@ -271,7 +286,10 @@ def test_a_line_within_a_foot_of_its_lot_line_is_on_it(scenes, off, outside):
 
 @pytest.mark.parametrize(("apart", "steep"), [(0.0008, False), (0.0012, True)])
 def test_two_vertices_within_a_millimetre_are_one_place_and_a_rise_between_them_a_drop(scenes, apart, steep):
-    """plan.json writes a micrometre, a crew sets a stake to a centimetre: ours. 2 cm up in a millimetre is no grade of a pipe."""
+    """plan.json writes a micrometre, a crew sets a stake to a centimetre: ours.
+
+    2 cm up in a millimetre is no grade of a pipe.
+    """
     path = [[10.0, 20.0], [25.0, 20.0], [25.0 + apart, 20.0], [40.0, 20.0]]
     line = {"id": "L1", "start": "S1", "end": "O1", "path": path, "grade": 0.02, "reaches": []}
     plan, site = scenes.build(lines=[line])
@@ -291,10 +309,12 @@ def test_two_vertices_within_a_millimetre_are_one_place_and_a_rise_between_them_
     ],
 )
 def test_a_level_pipe_ponds_by_what_it_sinks_in_weak_ground(scenes, invert, load):
-    """Far from the change of ground a beam on springs sinks by load over stiffness: 15 m of 0.1 N/mm2 upstream of firm ground of 1000 psi.
+    """Far from the change of ground a beam on springs sinks by load over stiffness.
 
-    At the change it swings past that by e to the minus pi, 4 in a hundred, held there (Hetenyi, Beams on Elastic Foundation, 1946; memory),
-    and by a little more where the firm side lets go of it.
+    15 m of 0.1 N/mm2 upstream of firm ground of 1000 psi.
+
+    At the change it swings past that by e to the minus pi, 4 in a hundred, held there (Hetenyi, Beams on Elastic
+    Foundation, 1946; memory), and by a little more where the firm side lets go of it.
     """
     outlet = {"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [10.0, 20.0], "invert": invert}
     line = {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.0}

@@ -23,7 +23,10 @@ FOOT = 0.3048
 
 @pytest.mark.parametrize(("half", "known"), [(1.2, True), (2.4, False)])
 def test_ground_of_an_outlet_is_looked_for_within_two_metres(scenes, half, known):
-    """Cells of half a metre, none known within `half`: the nearest known ground is 1.5 m or 2.5 m away. The contract says 2 m."""
+    """Cells of half a metre, none known within `half`: the nearest known ground is 1.5 m or 2.5 m away.
+
+    The contract says 2 m.
+    """
     hole = {"box": [10.0 - half, 20.0 - half, 10.0 + half, 20.0 + half]}
     outlet = {"id": "O1", "kind": "daylight_outlet", "name": "SLOPE", "at": [10.0, 20.0], "ground": 9.9}
     plan, site = scenes.build(boxes=[hole], outlets=[outlet])
@@ -46,8 +49,17 @@ def test_a_reducer_lies_within_five_feet_of_the_curb(scenes, reducer, right):
     reaches = [{"to": reducer, "kind": "pvc_sch40", "nominal": "3 in"}, {"to": 99.0, "kind": "pvc_sch40"}]
     plan, site = scenes.build(
         outlets=[{"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0], "diameter": 0.0779}],
-        lines=[{"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": reaches}],
-    )  # fmt: skip
+        lines=[
+            {
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": [[10.0, 20.0], [40.0, 20.0]],
+                "grade": 0.02,
+                "reaches": reaches,
+            }
+        ],
+    )
     piece = CurbPiece(pipe=pipe("pvc_sch40", "3 in"), number=1, station_to=reducer, fitting="flat-bottom reducer")
     plan = replace(plan, lines=(replace(plan.lines[0], curb_piece=piece),))
     scene = scene_of(plan, site)
@@ -56,10 +68,12 @@ def test_a_reducer_lies_within_five_feet_of_the_curb(scenes, reducer, right):
 
 
 def test_the_ring_of_sewer_pipe_under_a_pickup_by_hand(scenes):
-    """Moser's Iowa form with the wheel of the project's page on pipe and ground: 18 in of wet soil at 120 lb/ft3, E' 200 psi.
+    """Moser's Iowa form with the wheel of the project's page on pipe and ground.
 
-    Patch (0.75 + 1.725 + 0.06 x 0.331)(0.667 + 1.725) = 5.967 ft2, impact 0.268, so 3000 lb press 637.6 psf = 4.428 psi;
-    soil 180 psf = 1.25 psi, 1.5 times; 0.1 (1.875 + 4.428) / (0.149 x 46 + 0.061 x 200) = 3.308 %.
+    18 in of wet soil at 120 lb/ft3, E' 200 psi.
+
+    Patch (0.75 + 1.725 + 0.06 x 0.331)(0.667 + 1.725) = 5.967 ft2, impact 0.268, so 3000 lb press 637.6 psf = 4.428
+    psi; soil 180 psf = 1.25 psi, 1.5 times; 0.1 (1.875 + 4.428) / (0.149 x 46 + 0.061 x 200) = 3.308 %.
     """
     plan, site = scenes.build()
     stock = stock_of(scene_of(plan, site), pipe("pvc_sdr35", "4 in"))
@@ -68,7 +82,10 @@ def test_the_ring_of_sewer_pipe_under_a_pickup_by_hand(scenes):
 
 
 def test_two_feet_past_a_pavement_still_lie_as_under_it(scenes):
-    """2 ft past the edge at station 14 (14.61 m): common practice, no source. On wet ground beyond it the bed is of stone."""
+    """2 ft past the edge at station 14 (14.61 m): common practice, no source.
+
+    On wet ground beyond it the bed is of stone.
+    """
     ends = (9.0, 14.1, 14.55, 14.65, 14.9)
     beds = ("tamped_sides", "stone_bed_and_sides", *["tamped_sides"] * 3)
     reaches = [{"to": to, "kind": "pvc_sdr35", "bedding": bed} for to, bed in zip(ends, beds, strict=True)]

@@ -1,4 +1,7 @@
-"""A difference that prints as nought is said as nothing, or as less than the last figure: no '0.0 in to spare', no '-0.00 %'."""
+"""A difference that prints as nought is said as nothing, or as less than the last figure.
+
+No '0.0 in to spare', no '-0.00 %'.
+"""
 
 from types import SimpleNamespace
 

@@ -39,12 +39,21 @@ def _site_folder(folder: Path, site, told) -> None:
     west, _, _, north = told["extent"]
     cell = site.grid.cell
     with rasterio.open(
-        folder / "ground.tif", "w", driver="GTiff", width=site.grid.z.shape[1], height=site.grid.z.shape[0], count=1,
-        dtype="float64", nodata=-9999.0, transform=from_origin(west - cell / 2, north + cell / 2, cell, cell), crs="EPSG:3857",
-    ) as file:  # fmt: skip
+        folder / "ground.tif",
+        "w",
+        driver="GTiff",
+        width=site.grid.z.shape[1],
+        height=site.grid.z.shape[0],
+        count=1,
+        dtype="float64",
+        nodata=-9999.0,
+        transform=from_origin(west - cell / 2, north + cell / 2, cell, cell),
+        crs="EPSG:3857",
+    ) as file:
         file.write(np.nan_to_num(site.grid.z, nan=-9999.0), 1)
     (folder / "site.toml").write_text(
-        'name = "s"\ncrs = "local"\nlength_unit = "m"\nelevation_unit = "m"\n[ground]\ngrid = "ground.tif"\n[features]\nfiles = ["features.geojson"]\n'
+        'name = "s"\ncrs = "local"\nlength_unit = "m"\nelevation_unit = "m"\n[ground]\ngrid = '
+        '"ground.tif"\n[features]\nfiles = ["features.geojson"]\n'
     )
     features = [
         {
@@ -60,24 +69,32 @@ def _site_folder(folder: Path, site, told) -> None:
 def _plan_json(plan, site, found) -> dict:
     limits = [(entry, *rules.outward(entry)) for entry in site.rules.values()]
     return {
-        "format": "siteplan-plan", "version": 1, "site": {"crs": "local"},
+        "format": "siteplan-plan",
+        "version": 1,
+        "site": {"crs": "local"},
         "rules": [{"id": entry.rule.id, "limit": limit, "unit": unit} for entry, limit, unit in limits],
         "sources": [{"id": source.id} for source in plan.sources],
         "outlets": [{"id": o.id, "kind": o.kind, "x": o.x, "y": o.y, "invert": o.invert} for o in plan.outlets],
         "lines": [
             {
-                "id": line.id, "sources": list(line.sources), "from": line.start, "to": line.end,
+                "id": line.id,
+                "sources": list(line.sources),
+                "from": line.start,
+                "to": line.end,
                 "pipe": {"od_m": line.pipe.od, "id_m": line.pipe.bore},
                 "vertices": [{"x": v.x, "y": v.y, "station": v.station, "invert": v.invert} for v in line.vertices],
                 "stations": [
-                    {"station": r.station, "x": r.x, "y": r.y, "ground": r.ground, "invert": r.invert, "cover": r.cover} for r in line.rows
+                    {"station": r.station, "x": r.x, "y": r.y, "ground": r.ground, "invert": r.invert, "cover": r.cover}
+                    for r in line.rows
                 ],
-                "crossings": [{"kind": c.kind, "station_from": c.station_from, "station_to": c.station_to} for c in line.crossings],
+                "crossings": [
+                    {"kind": c.kind, "station_from": c.station_from, "station_to": c.station_to} for c in line.crossings
+                ],
             }
             for line in plan.lines
         ],
         "checks": [{"rule": one.rule, "subject": one.subject, "status": one.status} for one in found],
-    }  # fmt: skip
+    }
 
 
 def _told(seed: int) -> dict:

@@ -1,4 +1,7 @@
-"""A finding's place is a value beside its words: the same line and the same stations, in the record, read back and reviewed."""
+"""A finding's place is a value beside its words.
+
+The same line and the same stations, in the record, read back and reviewed.
+"""
 
 from __future__ import annotations
 

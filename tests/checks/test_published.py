@@ -44,19 +44,28 @@ SCHEDULE = [
 
 def _schedule(scenes, zone: float):
     return scenes.build(
-        unit="ft", accuracy=ft(0.01), cell=ft(2.0), extent=[ft(-40), ft(-40), ft(100), ft(40)],
-        knots=along([row[0] for row in SCHEDULE], [row[1] for row in SCHEDULE]), lot=[ft(2), ft(-40), ft(100), ft(40)],
-        features=[{"kind": "building", "box": [ft(84), ft(-10), ft(98), ft(10)]}], rainfall=None,
+        unit="ft",
+        accuracy=ft(0.01),
+        cell=ft(2.0),
+        extent=[ft(-40), ft(-40), ft(100), ft(40)],
+        knots=along([row[0] for row in SCHEDULE], [row[1] for row in SCHEDULE]),
+        lot=[ft(2), ft(-40), ft(100), ft(40)],
+        features=[{"kind": "building", "box": [ft(84), ft(-10), ft(98), ft(10)]}],
+        rainfall=None,
         sources=[{"id": "S1", "kind": "downspout", "name": "DS1", "at": [ft(84), 0.0]}],
         outlets=[{"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [0.0, 0.0], "invert": ft(96.66)}],
         lines=[
             {
-                "id": "L1", "start": "S1", "end": "O1", "path": [[0.0, 0.0], [ft(84), 0.0]], "grade": 0.0125,
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": [[0.0, 0.0], [ft(84), 0.0]],
+                "grade": 0.0125,
                 "rows": [ft(row[0]) for row in SCHEDULE[1:-1]],
             }
         ],
         rules={"outlet_zone_ft": zone, "min_cover_ft": 1.0, "min_grade_percent": 1.0, "bedding_ft": 0.25},
-    )  # fmt: skip
+    )
 
 
 def test_worked_schedule_cover_and_cut(scenes):
@@ -107,17 +116,31 @@ S5_GROUND = (
 
 def _drive(scenes, percent: float, **more):
     return scenes.build(
-        unit="ft", accuracy=ft(0.01), cell=ft(2.0), extent=[ft(-40), ft(-40), ft(140), ft(40)], knots=along(*S5_GROUND),
-        lot=[ft(7), ft(-30), ft(140), ft(40)], rainfall=None,
+        unit="ft",
+        accuracy=ft(0.01),
+        cell=ft(2.0),
+        extent=[ft(-40), ft(-40), ft(140), ft(40)],
+        knots=along(*S5_GROUND),
+        lot=[ft(7), ft(-30), ft(140), ft(40)],
+        rainfall=None,
         features=[
             {"kind": "driveway", "name": "Drive", "box": [ft(38), ft(-30), ft(50), ft(40)]},
             {"kind": "building", "box": [ft(110), ft(-10), ft(130), ft(10)]},
         ],
         sources=[{"id": "S1", "kind": "downspout", "name": "DS", "at": [ft(110), 0.0]}],
         outlets=[{"id": "O1", "kind": "daylight_outlet", "name": "SWALE", "at": [0.0, 0.0], "invert": ft(96.20)}],
-        lines=[{"id": "L1", "start": "S1", "end": "O1", "path": [[0.0, 0.0], [ft(110), 0.0]], "grade": percent / 100, **more}],
+        lines=[
+            {
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": [[0.0, 0.0], [ft(110), 0.0]],
+                "grade": percent / 100,
+                **more,
+            }
+        ],
         rules={"min_cover_ft": 1.0, "min_cover_pavement_ft": 1.5},
-    )  # fmt: skip
+    )
 
 
 def test_s5_draft_at_two_percent_is_13_2_in_at_the_low_edge(scenes):
@@ -156,14 +179,32 @@ def test_s5_heavy_pipe_at_one_and_a_half_percent(scenes):
 def test_s2_sketched_popup_is_rejected(scenes):
     """A pop-up 5 ft from the wall and 3 ft from the line falls well and is refused by both distances."""
     plan, site = scenes.build(
-        unit="ft", accuracy=ft(0.01), cell=ft(1.0), extent=[ft(1980), ft(4980), ft(2100), ft(5150)], rainfall=None,
-        knots=[[ft(1980), ft(101.2)], [ft(2062), ft(101.20)], [ft(2067), ft(100.62)], [ft(2070), ft(100.30)], [ft(2082), ft(99.10)]],
+        unit="ft",
+        accuracy=ft(0.01),
+        cell=ft(1.0),
+        extent=[ft(1980), ft(4980), ft(2100), ft(5150)],
+        rainfall=None,
+        knots=[
+            [ft(1980), ft(101.2)],
+            [ft(2062), ft(101.20)],
+            [ft(2067), ft(100.62)],
+            [ft(2070), ft(100.30)],
+            [ft(2082), ft(99.10)],
+        ],
         lot=[ft(2000), ft(5000), ft(2070), ft(5130)],
         features=[{"kind": "building", "box": [ft(2012), ft(5060), ft(2062), ft(5100)]}],
         sources=[{"id": "S1", "kind": "downspout", "name": "DSE", "at": [ft(2062), ft(5080)], "roof_area": 88.3}],
         outlets=[{"id": "O1", "kind": "daylight_outlet", "name": "POPUP", "at": [ft(2067), ft(5080)]}],
-        lines=[{"id": "L1", "start": "S1", "end": "O1", "path": [[ft(2067), ft(5080)], [ft(2062), ft(5080)]], "grade": 0.02}],
-    )  # fmt: skip
+        lines=[
+            {
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": [[ft(2067), ft(5080)], [ft(2062), ft(5080)]],
+                "grade": 0.02,
+            }
+        ],
+    )
     found = findings(plan, site)
     (line,) = scenes.of_rule(found, "outlet-lot-line")
     (wall,) = scenes.of_rule(found, "outlet-foundation")

@@ -65,7 +65,10 @@ def test_a_changed_figure_is_found(scenes, planned, path, by, says):
 @pytest.mark.parametrize("figure", ["flow", "velocity"])
 @pytest.mark.parametrize("part", [0.0013, -0.0013])
 def test_a_small_roofs_figures_are_held_as_narrowly_as_a_large_ones(scenes, figure, part):
-    """A roof of 4 m2 at some 100 mm/h runs 0.1 litre a second: a little over a part in a thousand is found, half of it is rounding."""
+    """A roof of 4 m2 at some 100 mm/h runs 0.1 litre a second.
+
+    A little over a part in a thousand is found, half of it is rounding.
+    """
     plan, site = watered(scenes, 4.0)
     path = f"water.lines.0.runs.1.{figure}"
     stated = getattr(plan.water.lines[0].runs[1], figure)
@@ -94,7 +97,8 @@ def test_levels_of_the_checks_and_of_the_planner_are_alike(planned):
     for line in plan.water.lines:
         source = next(one for one in plan.lines if one.id == line.line).start
         clear = next(one for one in findings(plan, site) if one.rule == "tail-water" and one.subject == source)
-        # nobody gave a rim: the check counts from the pipe's top at the source, the planner's spare from the ground there
+        # nobody gave a rim: the check counts from the pipe's top at the source, the planner's spare from the ground
+        # there
         top = next(one for one in plan.lines if one.id == line.line)
         crown = top.vertices[-1].invert + top.pipe_at(top.vertices[-1].station).bore
         assert clear.value == pytest.approx(line.rim_spare - (line.rim - crown), abs=0.005)

@@ -95,7 +95,10 @@ def test_rods_as_the_cut_sheet_asks_lie_on_the_design_where_pipes_change_too(sam
 
 
 def test_a_station_that_is_none_is_told_by_its_row(tmp_path, capsys):
-    """A cell with a plus in it is no station for that: 0+4 was passed over and the line told as one of too few inverts."""
+    """A cell with a plus in it is no station for that.
+
+    0+4 was passed over and the line told as one of too few inverts.
+    """
     (tmp_path / "d.csv").write_text("station,invert\n0+4,95.50\n0+20,95.70\n0+40,95.90\n", encoding="utf-8")
     (tmp_path / "s.csv").write_text("station,rod\n0,6.0\n20,5.8\n40,5.6\n", encoding="utf-8")
     assert main(["asbuilt", str(tmp_path / "d.csv"), str(tmp_path / "s.csv"), "--hi", "102"]) == 2
@@ -106,7 +109,10 @@ def test_a_station_that_is_none_is_told_by_its_row(tmp_path, capsys):
     "given", [["--hi", "999"], ["--hi", "10.2"], ["--benchmark", "10.00", "--backsight", "1.84"], ["--hi", "31.04"]]
 )
 def test_a_height_of_instrument_that_sees_nothing_of_the_plan_condemns_no_pipe(rods, given, capsys):
-    """Good pipe was told to be dug up, 896 ft high: HI and plan are not of one datum or unit, as the cut sheet has it."""
+    """Good pipe was told to be dug up, 896 ft high.
+
+    HI and plan are not of one datum or unit, as the cut sheet has it.
+    """
     assert main(["asbuilt", "95.50@1.00", rods(GOOD), *given]) == 2
     told = capsys.readouterr()
     assert told.out == ""
@@ -157,7 +163,10 @@ def test_a_height_in_the_file_that_is_not_the_options_mark_and_rod_is_named_by_i
 
 
 def test_good_pipe_shot_from_a_height_ten_feet_off_is_not_dug_up(sample_plan, tmp_path, capsys):
-    """A slip of the pen within a rod's reach: the line as a whole stands off, no mark was shot, so pipe and datum are not told apart."""
+    """A slip of the pen within a rod's reach.
+
+    The line as a whole stands off, no mark was shot, so pipe and datum are not told apart.
+    """
     out = sample_plan("alder-court").folder
     assert main(["cutsheet", str(out), "--hi", "104.20", "--json"]) == 0
     lines = json.loads(capsys.readouterr().out)["lines"]

@@ -19,9 +19,19 @@ def _record(*, grade=0.005, soft=True, nominal="4 in", own_pipes=None, cover=0.4
     step = length / (ROWS - 1)
     stations = [round(k * step, 4) for k in range(ROWS)]
     rows = [
-        {"station": s, "x": s, "y": 0.0, "ground": 10 + grade * s + OD + cover, "invert": 10 + grade * s, "cut": cover + 0.2, "cover": cover, "grade_percent": 100 * grade, "note": ""}
+        {
+            "station": s,
+            "x": s,
+            "y": 0.0,
+            "ground": 10 + grade * s + OD + cover,
+            "invert": 10 + grade * s,
+            "cut": cover + 0.2,
+            "cover": cover,
+            "grade_percent": 100 * grade,
+            "note": "",
+        }
         for s in stations
-    ]  # fmt: skip
+    ]
     ends = [
         {"x": s, "y": 0.0, "station": s, "invert": 10 + grade * s, "ground": 11.0, "bend_deg": 0, "fittings": []}
         for s in (0.0, stations[-1])
@@ -36,16 +46,56 @@ def _record(*, grade=0.005, soft=True, nominal="4 in", own_pipes=None, cover=0.4
         "loose": 0.15,
     }
     line = {
-        "id": "L1", "sources": ["S1"], "from": "S1", "to": "O1", "length": length, "spare": 0.0, "binding": "", "cost": 1.0,
-        "pipe": {"kind": "pvc_sdr35", "nominal": nominal, "od_m": OD, "id_m": BORE, "wall_m": WALL, "title": "SDR 35", "source": ""},
-        "vertices": ends, "stations": rows, "crossings": [], "low_spots": [], "reaches": [], "held": ["fixed", "fixed"],
-        "soft_ground": [wet] if soft else [], "belly": None, "ground_notes": [],
-    }  # fmt: skip
+        "id": "L1",
+        "sources": ["S1"],
+        "from": "S1",
+        "to": "O1",
+        "length": length,
+        "spare": 0.0,
+        "binding": "",
+        "cost": 1.0,
+        "pipe": {
+            "kind": "pvc_sdr35",
+            "nominal": nominal,
+            "od_m": OD,
+            "id_m": BORE,
+            "wall_m": WALL,
+            "title": "SDR 35",
+            "source": "",
+        },
+        "vertices": ends,
+        "stations": rows,
+        "crossings": [],
+        "low_spots": [],
+        "reaches": [],
+        "held": ["fixed", "fixed"],
+        "soft_ground": [wet] if soft else [],
+        "belly": None,
+        "ground_notes": [],
+    }
     return {
-        "format": "siteplan-plan", "version": 1, "site": {"name": "x", "crs": "local", "length_unit": "ft", "elevation_unit": "ft", "accuracy": 0.01, "stamp": None, "inputs": []},
-        "rules": [], "sources": [], "outlets": [], "own_pipes": own_pipes or {}, "lines": [line], "low_spots": [], "candidates": [], "checks": [],
-        "assumptions": [], "cautions": [],
-    }  # fmt: skip
+        "format": "siteplan-plan",
+        "version": 1,
+        "site": {
+            "name": "x",
+            "crs": "local",
+            "length_unit": "ft",
+            "elevation_unit": "ft",
+            "accuracy": 0.01,
+            "stamp": None,
+            "inputs": [],
+        },
+        "rules": [],
+        "sources": [],
+        "outlets": [],
+        "own_pipes": own_pipes or {},
+        "lines": [line],
+        "low_spots": [],
+        "candidates": [],
+        "checks": [],
+        "assumptions": [],
+        "cautions": [],
+    }
 
 
 @pytest.fixture
@@ -159,7 +209,10 @@ def test_a_sites_own_pipe_stands_beside_the_others(folder, capsys):
 
 
 def test_the_plans_own_limit_of_standing_water_is_the_one_flagged(folder, capsys):
-    """A plan that lists a limit of 5 mm, or says that none is known, is compared by that and not by the usual half inch."""
+    """A plan that lists a limit of 5 mm, or says that none is known.
+
+    Is compared by that and not by the usual half inch.
+    """
     record = _record()
 
     def told(limit):

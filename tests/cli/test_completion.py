@@ -29,7 +29,10 @@ def completed(tmp_path_factory):
 
     def offered(*words):
         typed = " ".join(f"'{word}'" for word in ("siteplan", *words))
-        text = f"source ./script; COMP_WORDS=({typed}); COMP_CWORD={len(words)}; _siteplan; printf '%s\\n' \"${{COMPREPLY[@]}}\""
+        text = (
+            f"source ./script; COMP_WORDS=({typed}); COMP_CWORD={len(words)}; _siteplan; printf '%s\\n' "
+            f'"${{COMPREPLY[@]}}"'
+        )
         done = subprocess.run(["bash", "-c", text], cwd=folder, capture_output=True, text=True, check=True)
         assert done.stderr == ""
         return [line for line in done.stdout.splitlines() if line]

@@ -288,11 +288,17 @@ def test_laws_of_a_quick_answer(
         (["--outlet-elev", "96", "--length", "84"], "--start-elev: is missing. Give it beside --outlet-elev."),
         (
             ["--length", "84"],
-            "siteplan fall: no shots were given. Give --rod-start and --rod-outlet of one set-up, or --start-elev and --outlet-elev.",
+            (
+                "siteplan fall: no shots were given. Give --rod-start and --rod-outlet of one set-up, or "
+                "--start-elev and --outlet-elev."
+            ),
         ),
         (
             [*RODS, "--start-elev", "99"],
-            "siteplan fall: --rod-start, --rod-outlet, --start-elev do not go together. Give --rod-start and --rod-outlet of one set-up, or --start-elev and --outlet-elev.",
+            (
+                "siteplan fall: --rod-start, --rod-outlet, --start-elev do not go together. Give --rod-start and "
+                "--rod-outlet of one set-up, or --start-elev and --outlet-elev."
+            ),
         ),
         (RODS[:4], "--length: is missing. Give the length along the pipe, such as --length 84."),
         ([*RODS[:4], "--length", "0"], "--length: is 0. Give the length along the pipe, above 0."),
@@ -303,11 +309,17 @@ def test_laws_of_a_quick_answer(
         ),
         (
             ["--rod-start", "58.32", *RODS[2:]],
-            "--rod-start: reads 58.32, which is 58.32 ft; no rod is read there. Type the reading with its unit, such as 64.25in or 1.63m.",
+            (
+                "--rod-start: reads 58.32, which is 58.32 ft; no rod is read there. Type the reading with its "
+                "unit, such as 64.25in or 1.63m."
+            ),
         ),
         (
             ["--rod-start", "-4.86", *RODS[2:]],
-            "--rod-start: reads -4.86, which is -4.86 ft; no rod is read there. Type the reading with its unit, such as 64.25in or 1.63m.",
+            (
+                "--rod-start: reads -4.86, which is -4.86 ft; no rod is read there. Type the reading with its "
+                "unit, such as 64.25in or 1.63m."
+            ),
         ),
         (
             ["--rod-start", "4,86", *RODS[2:]],
@@ -319,7 +331,10 @@ def test_laws_of_a_quick_answer(
         ),
         (
             ["--start-elev", "-9999", "--outlet-elev", "96", "--length", "84"],
-            "--start-elev: is -9999, a survey's mark for an unknown elevation. Shoot the point, or read its height off the rod.",
+            (
+                "--start-elev: is -9999, a survey's mark for an unknown elevation. Shoot the point, or read its "
+                "height off the rod."
+            ),
         ),
         ([*RODS, "--cover", "-1"], "--cover: is -1, below 0. Give 0 or more."),
         ([*RODS, "--grade", "steep"], "--grade: 'steep' is not a grade. Type 1.25 (percent) or 1/8in/ft."),
@@ -443,8 +458,8 @@ def test_a_typed_quote_is_shown_as_typed(capsys: pytest.CaptureFixture[str]) -> 
 def test_the_ways_out_of_a_shortfall_by_hand(capsys):
     """The worked line of the project's reference page, section 5, shot shallower: 2.10 ft of drop.
 
-    2.10 - 1.00 cover - 0.341 pipe - 0.04 at the curb = 0.719 ft, and 0.02 ft of doubt leave 0.699: over 84 ft that is 0.83 %,
-    laid in steps of 0.05; at 1 % it reaches 69.9 ft; and 0.141 ft more come from 0.85 ft of cover.
+    2.10 - 1.00 cover - 0.341 pipe - 0.04 at the curb = 0.719 ft, and 0.02 ft of doubt leave 0.699: over 84 ft that is
+    0.83 %, laid in steps of 0.05; at 1 % it reaches 69.9 ft; and 0.141 ft more come from 0.85 ft of cover.
     """
     main(["fall", "--rod-start", "5.40", *RODS[2:]])
     said = capsys.readouterr().out
@@ -455,7 +470,10 @@ def test_the_ways_out_of_a_shortfall_by_hand(capsys):
 
 
 def test_the_ways_out_in_metres_by_hand(capsys):
-    """0.914 - 0.300 - 0.104 - 0.015 = 0.495 m, less 0.006 of doubt: at 2.1 % it reaches 23.27 m, told in halves of a metre."""
+    """0.914 - 0.300 - 0.104 - 0.015 = 0.495 m, less 0.006 of doubt.
+
+    At 2.1 % it reaches 23.27 m, told in halves of a metre.
+    """
     main(["fall", *S6_METRES, "--unit", "m", "--cover", "0.30", "--grade", "2.1"])
     assert "a line of 23.0 m makes it GO" in capsys.readouterr().out
 
@@ -478,7 +496,10 @@ def test_an_eighth_of_an_inch_a_foot_is_not_rounded_to_two_digits(capsys):
     ],
 )
 def test_half_of_what_a_rod_reads_is_nothing(value, unit, nothing):
-    """Rods are read to 0.01 ft or to a millimetre: the project's reference on the trade, section 4, turning points and benchmarks."""
+    """Rods are read to 0.01 ft or to a millimetre.
+
+    The project's reference on the trade, section 4, turning points and benchmarks.
+    """
     from siteplan.quick.fall import nothing_text
 
     assert nothing_text(value, unit) == nothing

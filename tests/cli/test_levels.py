@@ -10,7 +10,10 @@ import pytest
 from siteplan.cli.main import main
 from siteplan.units import FOOT
 
-GOOD = "point,BS,IFS,FS,station,remark\nBM-1,4.12,,,,EL 100.00\nDS1,,4.86,,0+84,start\nTP1,,,6.71,,\nTP1,4.49,,,,\nFL,,5.28,,0+00,\nBM-1,,,1.91,,\n"
+GOOD = (
+    "point,BS,IFS,FS,station,remark\nBM-1,4.12,,,,EL "
+    "100.00\nDS1,,4.86,,0+84,start\nTP1,,,6.71,,\nTP1,4.49,,,,\nFL,,5.28,,0+00,\nBM-1,,,1.91,,\n"
+)
 
 
 @pytest.fixture

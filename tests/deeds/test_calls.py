@@ -85,7 +85,10 @@ def test_every_fault_comes_at_once_and_a_missing_unit_is_a_question():
 
 
 def test_a_paragraph_is_parted_by_thence_over_the_ends_of_its_lines():
-    text = "unit = ft\nBeginning is said elsewhere; thence North\n100.00 feet; thence East 50.00\nfeet; thence South 100.00 feet; thence West 50.00 feet"
+    text = (
+        "unit = ft\nBeginning is said elsewhere; thence North\n100.00 feet; thence East 50.00\nfeet; thence "
+        "South 100.00 feet; thence West 50.00 feet"
+    )
     deed = read_deed(text.replace("Beginning is said elsewhere; ", ""), "x")
     assert [round(call.length / FOOT, 6) for call in deed.calls] == [100, 50, 100, 50]
     assert [call.line for call in deed.calls] == [2, 3, 4, 4]
@@ -114,7 +117,8 @@ def square_with_round_corner(hand="right", way=1):
     east, west = ("East", "West") if way > 0 else ("West", "East")
     chord = "E" if way > 0 else "W"
     return read_deed(
-        f"unit = ft\nNorth 75.00\ncurve {hand}, radius 25.00, arc 39.27, central angle 90°00'00\", chord N 45°00'00\" {chord} 35.36\n"
+        f"unit = ft\nNorth 75.00\ncurve {hand}, radius 25.00, arc 39.27, central angle 90°00'00\", chord N "
+        f"45°00'00\" {chord} 35.36\n"
         f"{east} 75.00\nSouth 100.00\n{west} 100.00\n",
         "x",
     )
@@ -130,8 +134,14 @@ def test_area_takes_off_what_lies_outside_a_rounded_corner(deed):
 
 @pytest.mark.parametrize(("hand", "sign"), [("left", -1), ("right", 1)])
 def test_a_bay_in_a_side_is_taken_off_and_a_bulge_added(hand, sign):
-    """Half a circle of 10 ft in the east side of a square of 100 ft, walked clockwise: to the left it cuts into the lot."""
-    text = f"unit = ft\nNorth 100\nEast 100\nSouth 40\ncurve {hand}, radius 10, delta 180°00'00\", chord South\nSouth 40\nWest 100"
+    """Half a circle of 10 ft in the east side of a square of 100 ft, walked clockwise.
+
+    To the left it cuts into the lot.
+    """
+    text = (
+        f"unit = ft\nNorth 100\nEast 100\nSouth 40\ncurve {hand}, radius 10, delta 180°00'00\", chord "
+        "South\nSouth 40\nWest 100"
+    )
     found = laid_out(read_deed(text, "x").calls)
     assert found.area / FOOT**2 == pytest.approx(100**2 + sign * 50 * math.pi, abs=1e-6)
 
@@ -187,8 +197,10 @@ def test_a_direction_is_written_in_degrees_of_sixty_minutes_of_sixty_seconds(deg
 
 @pytest.mark.parametrize(("arc", "taken"), [("78.532", True), ("78.530", False), ("78.548", True), ("78.550", False)])
 def test_a_curves_figures_agree_to_their_last_digits_and_no_farther(arc, taken):
-    """A quarter of a circle of 50.00 ft is 78.5398 ft. Half a last digit of the radius makes 0.005 x pi/2 of it, half a second
-    of the angle 50 x 2.4e-6, and the arc's own is 0.0005: 0.0085 ft together."""
+    """A quarter of a circle of 50.00 ft is 78.5398 ft.
+
+    Half a last digit of the radius makes 0.005 x pi/2 of it, half a second of the angle 50 x 2.4e-6, and the arc's own
+    is 0.0005: 0.0085 ft together."""
     text = f"curve right, radius 50.00, arc {arc}, delta 90\u00b000'00\", chord N 45\u00b000'00\" E"
     if taken:
         assert one(text).along / FOOT == pytest.approx(78.54, abs=0.01)

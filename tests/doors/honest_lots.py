@@ -1,4 +1,7 @@
-"""Small invented lots with every pipe kind and size on offer, every unit and frame, for laws that must hold of any plan."""
+"""Small invented lots with every pipe kind and size on offer, every unit and frame.
+
+For laws that must hold of any plan.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""A seed in; an invented lot with a house, drive, wet ground, sources and outlets, in one of three units, out as a site folder.
+"""A seed in; an invented lot with a house, drive, wet ground, sources and outlets, in one of three units.
+
+Out as a site folder.
 
 No lot is made to be easy or hard: what is asked of each is that its plan is whole and does not contradict itself.
 """
@@ -16,7 +18,10 @@ UNITS = (("m", "m", "local"), ("ft", "ft", "local"), ("us-ft", "us-ft", "local")
 
 
 def lot(folder: Path, seed: int, changes: dict[str, str | None] | None = None, *, crowded: bool = False) -> Path:
-    """Write the lot of a seed; `changes` are laid over its site.toml; a crowded one has more leaders, and often a second hole."""
+    """Write the lot of a seed; `changes` are laid over its site.toml.
+
+    A crowded one has more leaders, and often a second hole.
+    """
     rng = np.random.default_rng(seed)
     unit, height_unit, crs = UNITS[seed % len(UNITS)]
     k = FEET[unit]

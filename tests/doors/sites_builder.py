@@ -1,4 +1,6 @@
-"""Invented site folders for tests: one small lot on a plane, drawn in any CRS, unit and file format, and broken at will.
+"""Invented site folders for tests.
+
+One small lot on a plane, drawn in any CRS, unit and file format, and broken at will.
 
 The lot is laid out in true metres about a place on the earth; `project` takes them into a CRS, so the same lot
 can be written in many frames and must come back the same.
@@ -90,9 +92,19 @@ def moved(features: list[dict[str, Any]], project: Callable[[Any, Any], Any]) ->
 
 
 def write_grid(
-    path: Path, *, crs: str | None, back: Callable[[Any, Any], Any], bounds: tuple[float, float, float, float], shape: tuple[int, int] = (120, 140),
-    height_unit: str = "m", dtype: str = "float64", turn: float = 0.0, nodata: float | None = -9999.0, heights: Any = None, **tags: Any,
-) -> None:  # fmt: skip
+    path: Path,
+    *,
+    crs: str | None,
+    back: Callable[[Any, Any], Any],
+    bounds: tuple[float, float, float, float],
+    shape: tuple[int, int] = (120, 140),
+    height_unit: str = "m",
+    dtype: str = "float64",
+    turn: float = 0.0,
+    nodata: float | None = -9999.0,
+    heights: Any = None,
+    **tags: Any,
+) -> None:
     """A GeoTIFF of the plane, its cells regular in the CRS given by `bounds` (west, south, east, north)."""
     rows, cols = shape
     west, south, east, north = bounds
@@ -155,10 +167,22 @@ def collection(features: list[Any], crs: str | None = None) -> str:
 
 
 def build(
-    folder: Path, *, crs: str = "local", length_unit: str = "m", elevation_unit: str = "m", changes: Mapping[str, str | None] | None = None,
-    features: list[dict[str, Any]] | None = None, grid_crs: str | None = "", member: str | None = "", feature_crs: str | None = None, **grid: Any,
-) -> Path:  # fmt: skip
-    """A whole site folder. '' for `grid_crs` and `member`: the site's crs; `feature_crs`: what the features are drawn in."""
+    folder: Path,
+    *,
+    crs: str = "local",
+    length_unit: str = "m",
+    elevation_unit: str = "m",
+    changes: Mapping[str, str | None] | None = None,
+    features: list[dict[str, Any]] | None = None,
+    grid_crs: str | None = "",
+    member: str | None = "",
+    feature_crs: str | None = None,
+    **grid: Any,
+) -> Path:
+    """A whole site folder. '' for `grid_crs` and `member`: the site's crs; `feature_crs`.
+
+    What the features are drawn in.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     there, back = projection(crs, length_unit)
     drawn_there = there if feature_crs is None else projection(feature_crs)[0]

@@ -9,7 +9,8 @@ import pytest
 from siteplan.cli.main import main
 
 GPM = 0.0630902  # L/s in a US gallon a minute
-# water of one inch of rain an hour on a square foot [gpm]; International Plumbing Code 2021, commentary to 1106 (from memory)
+# water of one inch of rain an hour on a square foot [gpm]; International Plumbing Code 2021, commentary to 1106 (from
+# memory)
 INCH_ON_A_FOOT = 0.0104
 
 

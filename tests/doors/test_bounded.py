@@ -1,4 +1,7 @@
-"""Folders that are too much, or that a driver would wait on for ever: one message, at once; and files that say what they are not."""
+"""Folders that are too much, or that a driver would wait on for ever: one message, at once.
+
+Also files that say what they are not.
+"""
 
 from __future__ import annotations
 
@@ -48,7 +51,10 @@ def test_very_many_pipes(site):
 def test_very_many_rules_in_a_profile(site, name):
     folder = site()
     rules = "".join(
-        f'[[rule]]\nid = "{name.format(number)}"\nvalue = 14\nunit = "in"\nsource = "s"\ndate = "2020"\nstatus = "local"\n'
+        (
+            f'[[rule]]\nid = "{name.format(number)}"\nvalue = 14\nunit = "in"\nsource = "s"\ndate = '
+            '"2020"\nstatus = "local"\n'
+        )
         for number in range(20_000)
     )
     (folder / "here.toml").write_text('[jurisdiction]\nname = "Here"\n' + rules, encoding="utf-8")

@@ -1,4 +1,7 @@
-"""Every kind of figure, word and list in a plan.json edited in turn: the review finds it, or it is named as taken on trust."""
+"""Every kind of figure, word and list in a plan.json edited in turn.
+
+The review finds it, or it is named as taken on trust.
+"""
 
 from __future__ import annotations
 

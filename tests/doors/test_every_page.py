@@ -1,4 +1,7 @@
-"""Every page that a command writes, in a real browser: nothing serious or moderate for the accessibility engine, nothing torn, dated."""
+"""Every page that a command writes, in a real browser.
+
+Nothing serious or moderate for the accessibility engine, nothing torn, dated.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +28,8 @@ PAGES = (
     "words.html",
 )
 
-# figures and stations, each with how many lines it stands on; and columns of words so narrow that they are read letter by letter
+# figures and stations, each with how many lines it stands on; and columns of words so narrow that they are read letter
+# by letter
 TORN = r"""() => {
   const torn = [];
   const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);

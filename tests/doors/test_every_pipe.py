@@ -1,4 +1,7 @@
-"""Every kind and size of pipe on offer, the book's and a site's own: laid and reviewed, and no fail is found that the plan does not state."""
+"""Every kind and size of pipe on offer, the book's and a site's own.
+
+Laid and reviewed, and no fail is found that the plan does not state.
+"""
 
 from __future__ import annotations
 
@@ -78,8 +81,16 @@ def tiny_lot(folder, number, kind, size, own):
         feature("downspout", (8.3, 5), "DS-1", roof_area=20 / FEET[unit] ** 2),
         feature("daylight_outlet", (22, 5.5), "Low corner"),
     ]
-    site = build(folder, length_unit=unit, elevation_unit=unit, changes=changes, features=drawn, shape=(20, 30),
-                 bounds=tuple(v / FEET[unit] for v in (-1.5, -3.0, 28.5, 17.0)), heights=lambda x, y: heights(x, y) / FEET[unit])  # fmt: skip
+    site = build(
+        folder,
+        length_unit=unit,
+        elevation_unit=unit,
+        changes=changes,
+        features=drawn,
+        shape=(20, 30),
+        bounds=tuple(v / FEET[unit] for v in (-1.5, -3.0, 28.5, 17.0)),
+        heights=lambda x, y: heights(x, y) / FEET[unit],
+    )
     if own:
         with (site / "site.toml").open("a", encoding="utf-8") as file:
             file.write(OWN)

@@ -51,7 +51,10 @@ def strange(plan, tmp_path, request):
     return folder
 
 
-BOOK = f"point,BS,IFS,FS,station,remark\nBM,4.12,,,,EL 100.00\nA{HOSTILE[:20]},,4.86,,{HOSTILE[:8]},{HOSTILE[:9]}\nBM,,,4.12,,\n"
+BOOK = (
+    "point,BS,IFS,FS,station,remark\nBM,4.12,,,,EL "
+    f"100.00\nA{HOSTILE[:20]},,4.86,,{HOSTILE[:8]},{HOSTILE[:9]}\nBM,,,4.12,,\n"
+)
 
 
 def commands(folder: Path, tmp_path: Path) -> list[list[str]]:

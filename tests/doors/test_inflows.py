@@ -1,4 +1,7 @@
-"""What sources bring: worked out for the plan from what the survey holds, stated in plan.json, and worked out again by the checks."""
+"""What sources bring.
+
+Worked out for the plan from what the survey holds, stated in plan.json, and worked out again by the checks.
+"""
 
 from __future__ import annotations
 
@@ -43,8 +46,11 @@ def test_a_site_carries_no_flow_that_was_worked_out():
 def gathered(plan_once, tmp_path_factory):
     """The lot with a grate in the lawn beside its roofs and its sump, and an area drain."""
     folder = tmp_path_factory.mktemp("gathered") / "site"
-    more = [feature("inlet", (26, 18), "Grate"), feature("inlet", (30, 22), "Yard", roof_area=55.0, cover="asphalt"),
-            feature("area_drain", (28, 6), "Court", drained_area=30.0)]  # fmt: skip
+    more = [
+        feature("inlet", (26, 18), "Grate"),
+        feature("inlet", (30, 22), "Yard", roof_area=55.0, cover="asphalt"),
+        feature("area_drain", (28, 6), "Court", drained_area=30.0),
+    ]
     return plan_once(build(folder, features=[*lot_features("m"), *more]))
 
 
@@ -95,7 +101,10 @@ def test_a_review_knows_the_ground_about_a_grate(gathered, tmp_path, capsys):
 
 
 def test_a_review_judges_by_flows_as_the_plan_states_them(gathered):
-    """A sixth digit more of a small inlet's flow moves the fourth of a velocity: honest plans were told that they state another one."""
+    """A sixth digit more of a small inlet's flow moves the fourth of a velocity.
+
+    Honest plans were told that they state another one.
+    """
     from siteplan.review.derived import as_stated, own_inflows
 
     found, stated = own_inflows(gathered.site), gathered.plan.inflows
@@ -106,7 +115,8 @@ def test_a_review_judges_by_flows_as_the_plan_states_them(gathered):
 def test_a_leader_passes_what_the_speed_of_falling_water_gives():
     from siteplan.checks.pipe_flow import leader
 
-    # 4 in at 7/24: speed 3.0 (q/D)^(2/5) ft/s on 7/24 of 12.566 in2; at q = 143.5 gpm that is 12.56 ft/s, and 3.665 in2 at 12.56 ft/s is 143.5 gpm
+    # 4 in at 7/24: speed 3.0 (q/D)^(2/5) ft/s on 7/24 of 12.566 in2; at q = 143.5 gpm that is 12.56 ft/s, and 3.665 in2
+    # at 12.56 ft/s is 143.5 gpm
     assert leader(4 * 0.0254) / GALLON_PER_MINUTE == pytest.approx(143.5, abs=0.1)
     # the closed form that codes print, 27.8 r^(5/3) D^(8/3), stands within its last figure
     assert leader(3 * 0.0254) / GALLON_PER_MINUTE == pytest.approx(27.8 * (7 / 24) ** (5 / 3) * 3 ** (8 / 3), rel=0.003)

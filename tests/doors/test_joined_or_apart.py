@@ -1,7 +1,10 @@
-"""Twelve lots where two lines and one are a matter of capacity: where one pipe cannot carry it all, and where no second line has room.
+"""Twelve lots where two lines and one are a matter of capacity.
 
-What a pipe carries is worked out here by Manning's formula with the air left over the water (n 0.011, 0.8 of the depth), apart
-from the planner: a joined line of the largest pipe on offer could carry the flow at no grade that the ground gives, or could.
+Where one pipe cannot carry it all, and where no second line has room.
+
+What a pipe carries is worked out here by Manning's formula with the air left over the water (n 0.011, 0.8 of the
+depth), apart from the planner: a joined line of the largest pipe on offer could carry the flow at no grade that the
+ground gives, or could.
 """
 
 import json
@@ -43,33 +46,96 @@ def daylight(name, x, y, **more):
 
 FOUR = {"water.largest": '"4 in"'}
 SIX = {"water.largest": '"6 in"'}
-# title: fall of the ground, features, changes to site.toml, sources that leave together, why, words that the terminal says
+# title: fall of the ground, features, changes to site.toml, sources that leave together, why, words that the terminal
+# says
 APART = {
     "two drains, too much for one 4 in line": (
-        0.012, [*drains(A=(EAST, 4.5), B=(FAR, 4.5)), curb_hole("C-1", 12.0), curb_hole("C-2", 18.0)], FOUR, [{"A"}, {"B"}]),
+        0.012,
+        [*drains(A=(EAST, 4.5), B=(FAR, 4.5)), curb_hole("C-1", 12.0), curb_hole("C-2", 18.0)],
+        FOUR,
+        [{"A"}, {"B"}],
+    ),
     "the same to one curb outlet with two holes": (
-        0.012, [*drains(A=(EAST, 4.5), B=(FAR, 4.5)), curb_hole("C-1", 15.0, holes=2)], FOUR, [{"A"}, {"B"}]),
+        0.012,
+        [*drains(A=(EAST, 4.5), B=(FAR, 4.5)), curb_hole("C-1", 15.0, holes=2)],
+        FOUR,
+        [{"A"}, {"B"}],
+    ),
     "of three drains two fit one line": (
-        0.012, [*drains(A=(EAST, 4.6), B=(FAR, 1.4), C=((20.4, 20.0), 3.4)), curb_hole("C-1", 12.0), curb_hole("C-2", 19.0)], FOUR, [{"A"}, {"B", "C"}]),
+        0.012,
+        [*drains(A=(EAST, 4.6), B=(FAR, 1.4), C=((20.4, 20.0), 3.4)), curb_hole("C-1", 12.0), curb_hole("C-2", 19.0)],
+        FOUR,
+        [{"A"}, {"B", "C"}],
+    ),
     "a sump and a drain": (
-        0.012, [*drains(A=(EAST, 4.8)), feature("sump", FAR, "SUMP", pump_rate=5.0), curb_hole("C-1", 15.0, holes=2)], FOUR, [{"A"}, {"SUMP"}]),
+        0.012,
+        [*drains(A=(EAST, 4.8)), feature("sump", FAR, "SUMP", pump_rate=5.0), curb_hole("C-1", 15.0, holes=2)],
+        FOUR,
+        [{"A"}, {"SUMP"}],
+    ),
     "6 in would carry it, two lines of 4 in cost less": (
-        0.012, [*drains(A=(EAST, 5.9), B=(SOUTH, 5.9)), curb_hole("C-1", 12.0), daylight("D-1", 16.0, 1.5, invert=29.2)], {**SIX, "rules.min_cover_m": "0.3"}, [{"A"}, {"B"}]),
+        0.012,
+        [*drains(A=(EAST, 5.9), B=(SOUTH, 5.9)), curb_hole("C-1", 12.0), daylight("D-1", 16.0, 1.5, invert=29.2)],
+        {**SIX, "rules.min_cover_m": "0.3"},
+        [{"A"}, {"B"}],
+    ),
     "two old pipes that each take one": (
-        0.02, [*drains(A=(EAST, 3.0), B=(FAR, 3.0)), *(feature("tie_in", (38.0, y), f"OLD-{y}", invert=27.5, diameter_mm=150, takes_lps=4.0) for y in (12, 18))],
-        FOUR, [{"A"}, {"B"}]),
-}  # fmt: skip
+        0.02,
+        [
+            *drains(A=(EAST, 3.0), B=(FAR, 3.0)),
+            *(feature("tie_in", (38.0, y), f"OLD-{y}", invert=27.5, diameter_mm=150, takes_lps=4.0) for y in (12, 18)),
+        ],
+        FOUR,
+        [{"A"}, {"B"}],
+    ),
+}
 JOINED = {
-    "one hole, 4 in carries both": (0.02, [*drains(A=(EAST, 3.0), B=(SOUTH, 3.0)), curb_hole("C-1", 12.0, holes=1)], FOUR, [{"A", "B"}]),
+    "one hole, 4 in carries both": (
+        0.02,
+        [*drains(A=(EAST, 3.0), B=(SOUTH, 3.0)), curb_hole("C-1", 12.0, holes=1)],
+        FOUR,
+        [{"A", "B"}],
+    ),
     "an old pipe that takes one line, 6 in carries both": (
-        0.012, [*drains(A=(EAST, 5.5), B=(FAR, 5.5)), feature("tie_in", (32.0, 15.0), "OLD", invert=29.0, diameter_mm=200, takes_lps=12.0)], SIX, [{"A", "B"}]),
+        0.012,
+        [
+            *drains(A=(EAST, 5.5), B=(FAR, 5.5)),
+            feature("tie_in", (32.0, 15.0), "OLD", invert=29.0, diameter_mm=200, takes_lps=12.0),
+        ],
+        SIX,
+        [{"A", "B"}],
+    ),
     "an old pipe that takes one line, though two of 4 in would cost less": (
-        0.012, [*drains(A=(SOUTH, 5.5), B=(NORTH, 5.5)), feature("tie_in", (32.0, 15.0), "OLD", invert=28.85, diameter_mm=200, takes_lps=12.0)], SIX, [{"A", "B"}]),
-    "three drains, two holes": (0.02, [*drains(A=(SOUTH, 2.5), B=(NORTH, 2.5), C=(EAST, 2.5)), curb_hole("C-1", 15.0, holes=2)], FOUR, [{"A", "C"}, {"B"}]),
-    "two drains on a steep way, one hole": (0.05, [*drains(A=(EAST, 6.0), B=(FAR, 6.0)), curb_hole("C-1", 15.0, holes=1)], FOUR, [{"A", "B"}]),
+        0.012,
+        [
+            *drains(A=(SOUTH, 5.5), B=(NORTH, 5.5)),
+            feature("tie_in", (32.0, 15.0), "OLD", invert=28.85, diameter_mm=200, takes_lps=12.0),
+        ],
+        SIX,
+        [{"A", "B"}],
+    ),
+    "three drains, two holes": (
+        0.02,
+        [*drains(A=(SOUTH, 2.5), B=(NORTH, 2.5), C=(EAST, 2.5)), curb_hole("C-1", 15.0, holes=2)],
+        FOUR,
+        [{"A", "C"}, {"B"}],
+    ),
+    "two drains on a steep way, one hole": (
+        0.05,
+        [*drains(A=(EAST, 6.0), B=(FAR, 6.0)), curb_hole("C-1", 15.0, holes=1)],
+        FOUR,
+        [{"A", "B"}],
+    ),
     "an old pipe takes both in one line": (
-        0.02, [*drains(A=(EAST, 2.5), B=(FAR, 2.5)), feature("tie_in", (38.0, 15.0), "OLD", invert=27.5, diameter_mm=150, takes_lps=6.0)], FOUR, [{"A", "B"}]),
-}  # fmt: skip
+        0.02,
+        [
+            *drains(A=(EAST, 2.5), B=(FAR, 2.5)),
+            feature("tie_in", (38.0, 15.0), "OLD", invert=27.5, diameter_mm=150, takes_lps=6.0),
+        ],
+        FOUR,
+        [{"A", "B"}],
+    ),
+}
 LOTS = {**APART, **JOINED}
 
 

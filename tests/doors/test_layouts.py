@@ -1,4 +1,7 @@
-"""Other layouts beside the plan: what the table, the map, the csv and the review say of them, and taking another by its number."""
+"""Other layouts beside the plan.
+
+What the table, the map, the csv and the review say of them, and taking another by its number.
+"""
 
 from __future__ import annotations
 
@@ -76,7 +79,10 @@ def test_three_layouts_stand_in_the_order_of_their_cost_and_one_is_the_plan(plai
 
 @pytest.mark.slow
 def test_a_cheaper_layout_in_doubt_is_offered_and_not_taken(plan_once):
-    """Two downspouts reach a swale that the site names, surely; a nearer found point is cheaper, and nobody can tell of it."""
+    """Two downspouts reach a swale that the site names, surely.
+
+    A nearer found point is cheaper, and nobody can tell of it.
+    """
     site = REPO / "sample_sites" / "kiln-rise"
     made, alone = plan_once(site), plan_once(site, "--layouts", "1")
     record = _record(made)

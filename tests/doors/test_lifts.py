@@ -65,7 +65,10 @@ def test_a_drawn_point_is_lifted_to_where_the_pump_does_not_bring_all_to_the_cur
 
 
 def test_a_box_is_found_where_no_outlet_takes_its_water(pumped_lot, tmp_path, capsys):
-    """The curb refuses it and about the house nothing falls: over the ridge behind it there is daylight, from a box that nobody drew."""
+    """The curb refuses it and about the house nothing falls.
+
+    Over the ridge behind it there is daylight, from a box that nobody drew.
+    """
     folder = pumped_lot.site_folder(
         tmp_path / "s",
         sump={**PUMP, "off_level": 84.0},

@@ -1,4 +1,7 @@
-"""A house with lawn all round: a line flagged for lying in loose fill that the plan could have kept out of is the plan's own doing."""
+"""A house with lawn all round.
+
+A line flagged for lying in loose fill that the plan could have kept out of is the plan's own doing.
+"""
 
 from __future__ import annotations
 

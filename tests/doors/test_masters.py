@@ -1,7 +1,8 @@
 """What a master answers to each story, read off what users get: the terminal, plan.json and trench_schedule.csv.
 
-Every figure stands here as the story prints it. Where the master lays one grade, the site asks for that grade as the least and
-the greatest, and for no margin beyond least cover: then the line is the master's own. Feet, inches and gallons a minute.
+Every figure stands here as the story prints it. Where the master lays one grade, the site asks for that grade as the
+least and the greatest, and for no margin beyond least cover: then the line is the master's own. Feet, inches and
+gallons a minute.
 """
 
 from __future__ import annotations
@@ -141,7 +142,8 @@ def test_s1_curb_no_go_by_the_plan(planned, stories, tmp_path):
     assert attempt["short_by"] / FOOT >= 0.13 + 0.78 - 2 * HUNDREDTH  # -0.13 ft available, 0.78 needed
     (pump,) = attempt["cures"]
     assert (pump["kind"], pump["proven"], pump["own_pump"]) == ("lift", True, False)
-    # a basin 3 ft deep at the source: no less than the height from its water to the curb's invert, and something for the pipe
+    # a basin 3 ft deep at the source: no less than the height from its water to the curb's invert, and something for
+    # the pipe
     assert pump["head"] / FOOT > 97.89 - (97.76 + 0.34 + 1.00 - 3.0)  # the ground there: highest start, pipe, cover
     # the start lies at 97.76 ft at best; a line that falls all the way to 97.89 starts at 98.67 ft
     assert pump["amount"] / FOOT >= 97.89 - 97.76 - HUNDREDTH
@@ -149,7 +151,10 @@ def test_s1_curb_no_go_by_the_plan(planned, stories, tmp_path):
 
 
 def test_s1_rear_daylight_is_go(planned, stories, tmp_path, capsys):
-    """'Offer: rear daylight, outlet invert 96.00: fall 1.76 ft, max 2.29 %, GO; outlet is 12 ft from both rear and west lines.'"""
+    """'Offer: rear daylight, outlet invert 96.00: fall 1.76 ft, max 2.29 %, GO.
+
+    Outlet is 12 ft from both rear and west lines.'
+    """
     rear = stories.one("daylight_outlet", (5138, 2012), "REAR", invert=96.00)
     run = planned(stories.s1(tmp_path / "s", features=[rear], tables=no_margin(25)))
     assert run.code == 0
@@ -166,8 +171,18 @@ def test_s1_rear_daylight_is_go(planned, stories, tmp_path, capsys):
     column = [float(row[invert]) for row in run.schedule[1:]]
     assert (min(column), max(column)) == pytest.approx((96.00, 97.76), abs=HUNDREDTH)
     told = asked(
-        capsys, "--start-elev", "99.10", "--outlet-elev", "95.90", "--invert-allowance", "0.10", "--length", "76.7", "--outlet", "daylight"
-    )  # fmt: skip
+        capsys,
+        "--start-elev",
+        "99.10",
+        "--outlet-elev",
+        "95.90",
+        "--invert-allowance",
+        "0.10",
+        "--length",
+        "76.7",
+        "--outlet",
+        "daylight",
+    )
     assert told["verdict"] == "go"
     assert told["grade_max_percent"] == pytest.approx(2.29, abs=0.02)
 
@@ -176,8 +191,12 @@ def test_s1_rear_daylight_is_go(planned, stories, tmp_path, capsys):
 
 
 def test_s2_the_easement_at_the_masters_grade(planned, stories, tmp_path):
-    """'outlet invert 98.73 ... use 1.25 % ... >= 12.6 in along ... capacity 111 gpm ... consent of the easement holder ... backfill.'"""
-    # the 12.6 in are the master's, over the points of another way than this one; a line lies 12 in deep or more on any way
+    """'outlet invert 98.73 ... use 1.25 % ... >= 12.6 in along ... capacity 111 gpm ...
+
+    Consent of the easement holder ... backfill.'
+    """
+    # the 12.6 in are the master's, over the points of another way than this one; a line lies 12 in deep or more on any
+    # way
     run = planned(stories.s2(tmp_path / "s", tables=one_grade(1.25, 22)))
     assert run.code == 0
     assert run.line["to"] == run.named["SWALE"]["id"]
@@ -204,8 +223,18 @@ def test_s2_the_most_that_the_way_to_the_easement_takes(planned, stories, tmp_pa
     assert run.start() <= 99.86 + HUNDREDTH
     assert run.tried("SWALE")["ends_fall"] / FOOT == pytest.approx(99.86 - 98.73, abs=HUNDREDTH)
     told = asked(
-        capsys, "--start-elev", "101.20", "--outlet-elev", "98.40", "--invert-allowance", "0.33", "--length", "78.4", "--outlet", "swale"
-    )  # fmt: skip
+        capsys,
+        "--start-elev",
+        "101.20",
+        "--outlet-elev",
+        "98.40",
+        "--invert-allowance",
+        "0.33",
+        "--length",
+        "78.4",
+        "--outlet",
+        "swale",
+    )
     assert told["verdict"] == "go"
     assert told["grade_max_percent"] == pytest.approx(1.44, abs=0.02)
 
@@ -237,8 +266,9 @@ def test_s2_the_popup_as_sketched_is_refused_by_three_rules(planned, stories, tm
 
 
 def test_s3_daylight_at_the_masters_grade(planned, stories, tmp_path):
-    """'60 ft, 14 ft from the rear line; 97.35, 1.50 %, start invert 98.25; cover 12.1 in at the wall, 12.5 in at 42 ft, 9 in at 50 ft
-    (outlet zone, R4); capacity 122 gpm > 42.'"""
+    """'60 ft, 14 ft from the rear line; 97.35, 1.50 %, start invert 98.25.
+
+    Cover 12.1 in at the wall, 12.5 in at 42 ft, 9 in at 50 ft (outlet zone, R4); capacity 122 gpm > 42.'"""
     folder = stories.s3(tmp_path / "s", tables=one_grade(1.5, 18.5))
     written = json.loads((folder / "features.geojson").read_text(encoding="utf-8"))
     for feature in written["features"]:
@@ -269,7 +299,10 @@ def test_s3_daylight_at_the_masters_grade(planned, stories, tmp_path):
 
 
 def test_s3_both_popups_are_refused_with_their_true_shortage(planned, stories, tmp_path):
-    """'its rim is 0.74 ft above the HIGHEST possible invert (98.26)'; the old one's rim stands 0.12 ft above the ground at the wall."""
+    """'its rim is 0.74 ft above the HIGHEST possible invert (98.26)'.
+
+    The old one's rim stands 0.12 ft above the ground at the wall.
+    """
     run = planned(stories.s3(tmp_path / "s", tables=no_margin(20)))
     assert run.start() == pytest.approx(98.26, abs=HUNDREDTH)
     farther, old = run.tried("POPUP 42"), run.tried("POPUP OLD")
@@ -288,7 +321,10 @@ def test_s3_both_popups_are_refused_with_their_true_shortage(planned, stories, t
 
 
 def test_s5_heavy_pipe_at_the_masters_grade(planned, stories, tmp_path):
-    """'at 1.50 % it has 15.3 in at 0+38, 16.0 at 0+44; start invert 97.85, start cover 1.91 ft, cut 2.51 ft at 1+10.'"""
+    """'at 1.50 % it has 15.3 in at 0+38, 16.0 at 0+44.
+
+    Start invert 97.85, start cover 1.91 ft, cut 2.51 ft at 1+10.'
+    """
     run = planned(stories.s5(tmp_path / "s"), one_grade(1.5))
     assert run.code == 0
     assert run.length() == pytest.approx(110, abs=0.02)
@@ -310,8 +346,14 @@ def test_s5_heavy_pipe_at_the_masters_grade(planned, stories, tmp_path):
 
 
 def test_s5_sewer_grade_pipe_alone_has_no_line(planned, stories, tmp_path):
-    """'To give G4 18 in at 0+38 the slope could be at most 0.94 % -> below the minimum, so flattening cannot solve it.'"""
-    relief = "\n[trench]\ncertainty = 0.5\n[rules]\nmin_cover_pavement_in = 18\nmin_cover_pavement_heavy_in = 18\nmin_grade_percent = {}\n"
+    """'To give G4 18 in at 0+38 the slope could be at most 0.94 % -> below the minimum.
+
+    So flattening cannot solve it.'
+    """
+    relief = (
+        "\n[trench]\ncertainty = 0.5\n[rules]\nmin_cover_pavement_in = 18\nmin_cover_pavement_heavy_in = "
+        "18\nmin_grade_percent = {}\n"
+    )
     served = {}
     for grade in ("0.90", "0.95", "1.0"):
         shutil.rmtree(tmp_path / "out", ignore_errors=True)
@@ -339,8 +381,10 @@ def test_s6_stops_and_asks_with_the_evidence(tmp_path, stories, capsys):
 
 
 def test_s6_answered_it_is_go(planned, stories, tmp_path, capsys):
-    """'DS1 99.20; outlet ground 96.20; length 90.00 ft; highest start invert 97.86; outlet invert 96.25; fall 1.61 ft = 1.79 % max. GO.
-    At 1.50 % cover is 14.5 in or more at every listed point except the outlet itself.'"""
+    """'DS1 99.20; outlet ground 96.20; length 90.00 ft; highest start invert 97.86; outlet invert 96.25.
+
+    Fall 1.61 ft = 1.79 % max. GO. At 1.50 % cover is 14.5 in or more at every listed point except the outlet
+    itself.'"""
     run = planned(stories.s6(tmp_path / "s", ground={"points_unit": '"m"'}), no_margin(22))
     assert run.line["vertices"][-1]["ground"] / FOOT == pytest.approx(99.20, abs=HUNDREDTH)
     assert run.length() == pytest.approx(90.0, abs=0.35)

@@ -13,7 +13,10 @@ from siteplan.cli.main import main
 
 # a figure in feet or inches, a US unit by its name, feet and inches by their marks; 'in' alone is a word
 _US = re.compile(
-    r"\d\s?(?:in|ft)\b|\b(?:ft|feet|foot|inch|inches|lbf?|lbs|psi|psf|gpm|gal|gallons?|acres?|mi|miles?|cfs|us-ft|sq ft)\b|\d'-\d|°F",
+    (
+        r"\d\s?(?:in|ft)\b|\b(?:ft|feet|foot|inch|inches|lbf?|lbs|psi|psf|gpm|gal|gallons?|acres?|mi|miles?|cfs|us-ft|sq "
+        r"ft)\b|\d'-\d|°F"
+    ),
 )
 # the other unit is named where the survey's own was held against it
 _WEIGHED = re.compile(r"in m \d+% of the points lie on the other features, in ft \d+%")
@@ -26,7 +29,10 @@ def us_words(text: str) -> list[str]:
 
 
 def package_words(path) -> list[str]:
-    """Names of a GeoPackage's tables and columns, and every text that stands in them, but for the register of systems."""
+    """Names of a GeoPackage's tables and columns, and every text that stands in them.
+
+    But for the register of systems.
+    """
     base = sqlite3.connect(path)
     tables = [name for (name,) in base.execute("select name from sqlite_master where type = 'table'")]
     mine = [name for name in tables if not name.startswith(("gpkg_spatial", "gpkg_ogr", "rtree_", "sqlite_"))]
@@ -136,7 +142,8 @@ def test_inch_pipe_on_a_metric_site_keeps_its_name_and_nothing_else(metric_lot, 
     for sheet in ("plan", "trench_schedule.csv", "map.html", "plan.json"):
         told = re.sub(r'"(?:nominal|smallest_size|asked|laid)": "\d+ in"|"kind": "[^"]*"', "", texts[sheet])
         told = re.sub(r"<(script|style)\b(?![^>]*json).*?</\1>", " ", told, flags=re.DOTALL)
-        # the name alone stands where there is room for no more: under a short stretch of the profile, in a narrow column
+        # the name alone stands where there is room for no more: under a short stretch of the profile, in a narrow
+        # column
         told = re.sub(r'class="said material"[^>]*>\d+ in<|<td[^>]*>\d+ in</td>', "", told)
         alone = [
             told[max(0, m.start() - 60) : m.end() + 20]

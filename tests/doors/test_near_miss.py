@@ -1,4 +1,7 @@
-"""The best line to an outlet that no legal line reaches: what plan.json says of it, against arithmetic of one's own, and where people see it."""
+"""The best line to an outlet that no legal line reaches.
+
+What plan.json says of it, against arithmetic of one's own, and where people see it.
+"""
 
 from __future__ import annotations
 
@@ -45,7 +48,10 @@ def test_each_source_without_a_line_has_its_best_line_drawn(record):
 
 
 def test_it_falls_to_the_outlet_and_is_short_by_what_is_said(record):
-    """Length by coordinates, fall by inverts; at the source the highest legal invert by hand: ground less cover less pipe."""
+    """Length by coordinates, fall by inverts; at the source the highest legal invert by hand.
+
+    Ground less cover less pipe.
+    """
     for one in record["attempts"]:
         places = one["line"]["stations"]
         outlet = next(each for each in record["outlets"] if each["id"] == one["outlet"])

@@ -32,13 +32,23 @@ def plan(request, tmp_path, capsys):
         feature("daylight_outlet", (22.5, 5.5), "Low corner"),
     ]
     asked = {"water.smallest": f'"{request.param}"', "water.largest": f'"{request.param}"'}
-    site = build(tmp_path / "site", changes=asked, features=drawn, shape=(80, 120), bounds=(-1.5, -3.0, 28.5, 17.0), heights=lambda x, _: ground(x))  # fmt: skip
+    site = build(
+        tmp_path / "site",
+        changes=asked,
+        features=drawn,
+        shape=(80, 120),
+        bounds=(-1.5, -3.0, 28.5, 17.0),
+        heights=lambda x, _: ground(x),
+    )
     assert main(["plan", str(site), "--out", str(tmp_path / "plan")]) in {0, 1}, capsys.readouterr().err
     return json.loads((tmp_path / "plan" / "plan.json").read_text(encoding="utf-8"))
 
 
 def covers(line, low, high):
-    """Cover every centimetre between two stations, each over the pipe of its reach, from the ground's own formula [m]."""
+    """Cover every centimetre between two stations, each over the pipe of its reach.
+
+    From the ground's own formula [m].
+    """
     at = [one["station"] for one in line["vertices"]]
     x, invert = ([one[key] for one in line["vertices"]] for key in ("x", "invert"))
     found = []

@@ -25,10 +25,58 @@ ROOT = Path(__file__).parents[2]
 TRIES = int(os.environ.get("SITEPLAN_FUZZ", "120"))
 NINES, MANY_NINES = "9" * 49, "9" * 400
 FIGURES = [
-    NINES, MANY_NINES, f"-{NINES}", "1e308", "1e400", "-1e308", "1e-320", "nan", "inf", "-inf", "-0", "0", "1_0", "0x10", "1/0", f"1/{MANY_NINES}",
-    f"{MANY_NINES}/8 in", f"5'-{NINES}\"", "5'-4 1/8\"", "64.25in", "1.63m", "4.86", "12", "+", "-", ".", "\u0661\u0662", "\u221e", "4,86", "% ", "1e5", "3 in 4",
-]  # fmt: skip
-TEXTS = ["", " ", "x" * 300, "\x1b[31mred", "\u202egpj", "../../etc", "/", "/nonexist/x", ".", "=1+1", "%s{0}", "L1", "a,b,c", "@", "x@1", "L1:0+30,left,3,98.62", "\udcff"]  # fmt: skip
+    NINES,
+    MANY_NINES,
+    f"-{NINES}",
+    "1e308",
+    "1e400",
+    "-1e308",
+    "1e-320",
+    "nan",
+    "inf",
+    "-inf",
+    "-0",
+    "0",
+    "1_0",
+    "0x10",
+    "1/0",
+    f"1/{MANY_NINES}",
+    f"{MANY_NINES}/8 in",
+    f"5'-{NINES}\"",
+    "5'-4 1/8\"",
+    "64.25in",
+    "1.63m",
+    "4.86",
+    "12",
+    "+",
+    "-",
+    ".",
+    "\u0661\u0662",
+    "\u221e",
+    "4,86",
+    "% ",
+    "1e5",
+    "3 in 4",
+]
+TEXTS = [
+    "",
+    " ",
+    "x" * 300,
+    "\x1b[31mred",
+    "\u202egpj",
+    "../../etc",
+    "/",
+    "/nonexist/x",
+    ".",
+    "=1+1",
+    "%s{0}",
+    "L1",
+    "a,b,c",
+    "@",
+    "x@1",
+    "L1:0+30,left,3,98.62",
+    "\udcff",
+]
 BOOK = "point,BS,IFS,FS,station,remark\nBM,4.12,,,,EL 100.00\nA,,4.86,,,\nBM,,,4.12,,\n"
 CALLS = "unit = ft\nNorth 100\nEast 80\nSouth 100\nWest 80\n"
 FRESH = itertools.count()
@@ -57,9 +105,16 @@ def county(folder: Path) -> None:
     lot = {"type": "Feature", "properties": {}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
     (folder / "lots.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [lot]}), encoding="utf-8")
     with rasterio.open(
-        folder / "ground.tif", "w", driver="GTiff", height=60, width=60, count=1, dtype="float64", crs="EPSG:4326",
+        folder / "ground.tif",
+        "w",
+        driver="GTiff",
+        height=60,
+        width=60,
+        count=1,
+        dtype="float64",
+        crs="EPSG:4326",
         transform=Affine(1e-5, 0, -93.0002, 0, -1e-5, 41.5005),
-    ) as out:  # fmt: skip
+    ) as out:
         out.write(np.tile(np.linspace(103.0, 100.0, 60), (60, 1)), 1)
 
 
@@ -125,7 +180,10 @@ def tried(command: str, given: list[str], bench: Path, capsys, monkeypatch) -> i
 
 @pytest.mark.parametrize("command", sorted(COMMANDS))
 def test_the_bench_itself_works(command, bench, capsys, monkeypatch):
-    """What the options are tried on is no broken case already; `plan` is given no site, for it takes seconds each time."""
+    """What the options are tried on is no broken case already.
+
+    `plan` is given no site, for it takes seconds each time.
+    """
     code = tried(command, arguments(command, bench), bench, capsys, monkeypatch)
     assert (code == 2) == (command == "plan")
 
@@ -154,9 +212,18 @@ def test_no_option_ends_in_a_fault_of_ours(bench, capsys, monkeypatch):
 @pytest.mark.parametrize(
     ("given", "text"),
     [
-        (["fall", "--rod-start", "4.86", "--rod-outlet", "7.5", "--length", MANY_NINES], "--length: '99999999999999999999'... has 400 characters, too many for a figure."),
-        (["fall", "--rod-start", "4.86", "--rod-outlet", "7.5", "--length", "1e308"], "--length: '1e308' is larger than any length on earth."),
-        (["belly", "plan", "--chart", "/nonexist/x.svg"], "'/nonexist/x.svg' would lie in a folder that is not there; make it first"),
+        (
+            ["fall", "--rod-start", "4.86", "--rod-outlet", "7.5", "--length", MANY_NINES],
+            "--length: '99999999999999999999'... has 400 characters, too many for a figure.",
+        ),
+        (
+            ["fall", "--rod-start", "4.86", "--rod-outlet", "7.5", "--length", "1e308"],
+            "--length: '1e308' is larger than any length on earth.",
+        ),
+        (
+            ["belly", "plan", "--chart", "/nonexist/x.svg"],
+            "'/nonexist/x.svg' would lie in a folder that is not there; make it first",
+        ),
         (["belly", "plan", "--chart", ""], "argument --chart: names no file"),
         (["belly", "plan", "--chart", "plan"], "'plan' is a folder; name a file in it"),
         (["cutsheet", "plan", "--hi", "4.5", "--html", ""], "argument --html: names no file"),
@@ -167,7 +234,7 @@ def test_no_option_ends_in_a_fault_of_ours(bench, capsys, monkeypatch):
         (["review", "x" * 300], "file name too long"),
         (["plan", "x" * 300, "--out", "out"], "file name too long"),
     ],
-)  # fmt: skip
+)
 def test_what_it_says(bench, capsys, monkeypatch, given, text):
     monkeypatch.chdir(bench)
     assert main(given) == 2

@@ -73,7 +73,8 @@ def test_real_ground_is_planned_and_verified(tmp_path, name):
     fails = [(one["rule"], one["subject"]) for one in plan["checks"] if one["status"] == "fail"]
     if name == "mill-road":  # four leaders to one hole: they join, and only the sump, 19 mm short, has no line
         assert fails == [("served", "S5")]
-    else:  # three leaders and the pump are more than 4 in carries; DS-2 is too low for the cover over 6 in and goes by itself
+    # three leaders and the pump are more than 4 in carries; DS-2 is too low for the cover over 6 in and goes by itself
+    else:
         assert fails == []
         assert {line["pipe"]["nominal"] for line in plan["lines"]} == {"4 in", "6 in"}
         (alone,) = (line for line in plan["lines"] if "S2" in line["sources"])
@@ -209,9 +210,17 @@ def text_grid(folder):
 
 def huge_header(folder):
     with rasterio.open(
-        folder / "ground.tif", "w", driver="GTiff", width=40_000, height=40_000, count=1, dtype="float32",
-        tiled=True, sparse_ok=True, transform=rasterio.Affine(1, 0, -100, 0, -1, 100),
-    ):  # fmt: skip
+        folder / "ground.tif",
+        "w",
+        driver="GTiff",
+        width=40_000,
+        height=40_000,
+        count=1,
+        dtype="float32",
+        tiled=True,
+        sparse_ok=True,
+        transform=rasterio.Affine(1, 0, -100, 0, -1, 100),
+    ):
         pass
 
 
@@ -224,23 +233,34 @@ BAD = {
     "no lot": (lambda s: {"features": lot_without(s, "lot")}, None, "lot"),
     "lot outside the grid": (lambda s: {"bounds": (500.0, 500.0, 570.0, 557.0)}, None, "grid"),
     "self-crossing lot": (
-        lambda s: {"features": [s.feature("lot", [(0, 0), (40, 30), (40, 0), (0, 30)], "Lot"), *lot_without(s, "lot")]}, None, "cross",
+        lambda s: {"features": [s.feature("lot", [(0, 0), (40, 30), (40, 0), (0, 30)], "Lot"), *lot_without(s, "lot")]},
+        None,
+        "cross",
     ),
     "duplicate names": (lambda s: {"features": changed(s, "DS-2", name="DS-1")}, None, "DS-1"),
     "a source off the lot": (lambda s: {"features": moved_to(s, "DS-1", (45.0, 8.0))}, None, "DS-1"),
     "empty features": (lambda s: {"features": []}, None, "features.geojson"),
     "no ground near a source": (
-        lambda s: {"heights": lambda x, y: np.where(np.hypot(x - 22.3, y - 8.3) < 4, -9999.0, s.ground(x, y))}, None, "DS-1",
+        lambda s: {"heights": lambda x, y: np.where(np.hypot(x - 22.3, y - 8.3) < 4, -9999.0, s.ground(x, y))},
+        None,
+        "DS-1",
     ),
     "unknown rule": (lambda s: {"changes": {"rules.min_covr_in": "12"}}, None, "min_cover_in"),
     "rule of another unit": (lambda s: {"changes": {"rules.min_cover_percent": "12"}}, None, "min_cover_in"),
     "feet declared as metres": (
         lambda s: {
-            "changes": {"length_unit": '"m"'}, "features": changed(s, "DS-1", roof_area=775.0, kind="downspout"),
-        }, None, "roof",
+            "changes": {"length_unit": '"m"'},
+            "features": changed(s, "DS-1", roof_area=775.0, kind="downspout"),
+        },
+        None,
+        "roof",
     ),
-    "toml that does not parse": (lambda s: {}, lambda f: (f / "site.toml").write_text("name = ", encoding="utf-8"), "site.toml"),
-}  # fmt: skip
+    "toml that does not parse": (
+        lambda s: {},
+        lambda f: (f / "site.toml").write_text("name = ", encoding="utf-8"),
+        "site.toml",
+    ),
+}
 
 
 @pytest.mark.parametrize("case", sorted(BAD))

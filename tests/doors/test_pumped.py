@@ -12,7 +12,17 @@ import pytest
 from siteplan.cli.main import main
 
 FOOT, GPM, INCH = 0.3048, 3.785411784 / 60, 25.4
-GRAVITY_ONLY = {"min-grade", "continuous-fall", "max-grade", "drop-grade", "cleanout-spacing", "run-capacity", "size-fits", "self-cleaning", "belly-risk"}  # fmt: skip
+GRAVITY_ONLY = {
+    "min-grade",
+    "continuous-fall",
+    "max-grade",
+    "drop-grade",
+    "cleanout-spacing",
+    "run-capacity",
+    "size-fits",
+    "self-cleaning",
+    "belly-risk",
+}
 
 
 def planned(folder, out, capsys, *options):
@@ -88,7 +98,15 @@ def test_no_rule_of_falling_water_speaks_of_it(kiln):
     plan = json.loads((kiln.folder / "plan.json").read_text(encoding="utf-8"))
     spoken = {one["rule"] for one in plan["checks"] if one["subject"].split(":")[0] == "P1"}
     assert not spoken & GRAVITY_ONLY
-    assert spoken >= {"min-cover", "max-depth", "inside-lot", "clear-of-building", "pump-reaches", "pumped-gap", "numbers-agree"}  # fmt: skip
+    assert spoken >= {
+        "min-cover",
+        "max-depth",
+        "inside-lot",
+        "clear-of-building",
+        "pump-reaches",
+        "pumped-gap",
+        "numbers-agree",
+    }
 
 
 def test_every_sheet_shows_it(kiln):
@@ -247,7 +265,10 @@ def test_a_stated_pump_lifts_a_sump_that_gravity_serves_nowhere(pumped_lot, tmp_
 
 
 def test_a_pump_is_lifted_only_where_it_reaches_and_may_end(pumped_lot, tmp_path, capsys):
-    """Its water refused at the curb nearby it goes to the far one; no pump that is too weak, or none, is called a drain."""
+    """Its water refused at the curb nearby it goes to the far one.
+
+    No pump that is too weak, or none, is called a drain.
+    """
     near = {**pumped_lot.CURB, "refuses": "sump"}
     far = {"kind": "curb_outlet", "name": "Far", "at": (10, -5)}
     strong = {"pump_flow": 40, "pump_head": 20, "off_level": 90.0}
@@ -273,12 +294,15 @@ def test_a_pump_is_lifted_only_where_it_reaches_and_may_end(pumped_lot, tmp_path
         ({"discharge": "Curb", "pump_flow": 40, "pump_head": -3}, "above 0"),
         ({"discharge": "Curb", "pump_curve": [[0, 10], [20, 12]]}, "no falling curve"),
         ({"discharge": "Curb", "pump_curve": "ten at five"}, "List pairs of flow and head"),
-        ({"discharge": "Curb", "pump_curve": [[0, 10], [20, 2]], "pump_flow": 4, "pump_head": 4}, "Keep one of the two"),
+        (
+            {"discharge": "Curb", "pump_curve": [[0, 10], [20, 2]], "pump_flow": 4, "pump_head": 4},
+            "Keep one of the two",
+        ),
         ({"discharge": "Curb", "check_valve": "perhaps"}, "Write true or false"),
         ({"discharge": "Curb", "off_level": 130}, "above the ground"),
         ({"discharge": "Curb", "pump_flow": 4e6, "pump_head": 4}, "Check the unit"),
     ],
-)  # fmt: skip
+)
 def test_bad_input_is_one_clear_message(pumped_lot, tmp_path, capsys, sump, named):
     site = pumped_lot.site_folder(tmp_path / "s", sump=sump)
     assert main(["plan", str(site), "--out", str(tmp_path / "p")]) == 2
@@ -323,7 +347,10 @@ def test_an_edited_figure_is_found_by_a_review(kiln, tmp_path, capsys, old, new)
 
 
 def test_where_no_way_leads_round_a_drain_it_passes_under_it_with_a_bed_between(pumped_lot, tmp_path, capsys):
-    """A drain staked from lot line to lot line between pit and street, as deep as the line's own cover asks for: the pump's pipe gives way."""
+    """A drain staked from lot line to lot line between pit and street, as deep as the line's own cover asks for.
+
+    The pump's pipe gives way.
+    """
     across = (
         pumped_lot.CURB,
         {"kind": "downspout", "name": "DS", "at": (4, 30), "roof_area": 600},
@@ -346,7 +373,8 @@ def test_where_no_way_leads_round_a_drain_it_passes_under_it_with_a_bed_between(
     found = [one for one in by_rule(plan, "lines-cross") if one["subject"].startswith("P1")]
     assert [one["status"] for one in found] == ["pass"]
     assert found[0]["value"] >= 0.0762
-    # the drain lies at 98.68 ft where x is 60: the pump's pipe is under that there, and runs back to the pit for all that
+    # the drain lies at 98.68 ft where x is 60: the pump's pipe is under that there, and runs back to the pit for all
+    # that
     at_drain = [row["invert"] / FOOT for row in line["stations"] if 24 < row["y"] / FOOT < 36]
     assert min(at_drain, default=99.0) < 98.7
     assert line["pumped"]["stands_full"] == 0.0

@@ -118,7 +118,10 @@ def test_soft_ground_taken_out_of_a_stored_plan_is_found_out(planned, planned_lo
 
 
 def test_every_cover_is_over_the_pipe_that_lies_there(planned):
-    """Rows, reaches and rules speak of one top of pipe, and none falls short where heavy pipe replaces the line's own."""
+    """Rows, reaches and rules speak of one top of pipe.
+
+    Also none falls short where heavy pipe replaces the line's own.
+    """
     heavier = 0
     for seed, record in planned.items():
         for line in record["lines"]:

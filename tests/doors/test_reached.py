@@ -31,13 +31,17 @@ def test_every_function_and_value_is_reached_from_a_command():
 
 TREE = {
     "cli/__init__.py": "",
-    "cli/main.py": "from siteplan.room import used\nfrom siteplan import other\n\n\ndef main():\n    return used(other.LIMIT).told\n",
+    "cli/main.py": (
+        "from siteplan.room import used\nfrom siteplan import other\n\n\ndef main():\n    return "
+        "used(other.LIMIT).told\n"
+    ),
     "room.py": (
         "from siteplan.values import Kept\n\nUNREAD = 3\n_OWN = 4\n\n\ndef used(x):\n    return Kept(x + _OWN)\n\n\n"
         "def only_tests():\n    return _helper()\n\n\ndef _helper():\n    return 1\n"
     ),
     "values.py": (
-        "class Kept:\n    def __init__(self, x):\n        self.x = x\n\n    @property\n    def told(self):\n        return self.x\n\n"
+        "class Kept:\n    def __init__(self, x):\n        self.x = x\n\n    @property\n    def told(self):\n "
+        "       return self.x\n\n"
         "    @property\n    def never(self):\n        return 0\n\n\nclass Dropped:\n    pass\n"
     ),
     "other.py": "LIMIT = 1\n",

@@ -67,7 +67,10 @@ def test_a_confirmed_place_is_an_assumption(site, sites):
 def test_a_utility_in_the_street_is_said_and_not_asked(site, sites):
     texts = said(site(features=with_one(sites, "utility", [(44, -5), (44, 35)], "Main")))
     assert texts == [
-        'look again: utility: wholly off the lot, so no line of this plan was held to it: "Main" (4.00 m). Check their places if any of them should be on the lot.'
+        (
+            'look again: utility: wholly off the lot, so no line of this plan was held to it: "Main" (4.00 m). '
+            "Check their places if any of them should be on the lot."
+        )
     ]
 
 

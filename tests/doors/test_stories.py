@@ -1,8 +1,8 @@
 """The six stories from files laid out as they print them: what a master answers, figures included.
 
-The stories judge cover at the points they list. The planner judges it everywhere: just past the 15 ft of heavy pipe three of
-the stories' own lines are short of it, so they are laid here with heavy pipe over 20 or 25 ft, and the strict answer is asserted
-beside. S4 is an as-laid check and stands with that command.
+The stories judge cover at the points they list. The planner judges it everywhere: just past the 15 ft of heavy pipe
+three of the stories' own lines are short of it, so they are laid here with heavy pipe over 20 or 25 ft, and the strict
+answer is asserted beside. S4 is an as-laid check and stands with that command.
 """
 
 from __future__ import annotations
@@ -137,7 +137,10 @@ def test_s3_daylight_at_the_toe_of_the_bank(tmp_path, stories):
     assert line.doubt.chance_falls > 0.99
     assert told(
         plan,
-        "all shots lie on one line; the ground is taken as level across it for 6.0 ft on each side, as strip in site.toml says",
+        (
+            "all shots lie on one line; the ground is taken as level across it for 6.0 ft on each side, as strip "
+            "in site.toml says"
+        ),
     )
 
 

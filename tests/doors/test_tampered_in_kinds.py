@@ -1,4 +1,7 @@
-"""Two hundred and more edits by kind, on plans of three lots: each is found, or the review names that part as taken on trust."""
+"""Two hundred and more edits by kind, on plans of three lots.
+
+Each is found, or the review names that part as taken on trust.
+"""
 
 from __future__ import annotations
 

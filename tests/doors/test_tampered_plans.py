@@ -448,17 +448,53 @@ KINDS = {
     **{
         change.__name__: rewritten(change)
         for change in (
-            vertex_moved, vertex_invert, vertex_station, row_gone, row_note, line_length, line_gone, pipe_size, whole_line_raised, limit_edited,
-            source_edited, authority_edited, rule_gone, crossing_gone, crossing_moved, crossing_cover, check_turned, check_gone, check_words,
-            check_value, outlet_control, outlet_moved, source_moved, source_gone, source_flow, low_spot_gone, low_spot_shallower, accuracy_better,
-            digest_edited, input_hidden, caution_gone, assumption_gone, reach_pipe, unknown_key,
+            vertex_moved,
+            vertex_invert,
+            vertex_station,
+            row_gone,
+            row_note,
+            line_length,
+            line_gone,
+            pipe_size,
+            whole_line_raised,
+            limit_edited,
+            source_edited,
+            authority_edited,
+            rule_gone,
+            crossing_gone,
+            crossing_moved,
+            crossing_cover,
+            check_turned,
+            check_gone,
+            check_words,
+            check_value,
+            outlet_control,
+            outlet_moved,
+            source_moved,
+            source_gone,
+            source_flow,
+            low_spot_gone,
+            low_spot_shallower,
+            accuracy_better,
+            digest_edited,
+            input_hidden,
+            caution_gone,
+            assumption_gone,
+            reach_pipe,
+            unknown_key,
         )
     },
-    **{f"row_{key}": rewritten(row_of(key, step)) for key, step in (("invert", 0.03), ("ground", 0.1), ("cut", 0.05), ("cover", 0.05), ("grade_percent", 0.2))},
-    **{change.__name__: scheduled(change) for change in (two_rows_swapped, invert_in_schedule, cut_in_schedule, schedule_row_gone, formula_in_schedule)},
+    **{
+        f"row_{key}": rewritten(row_of(key, step))
+        for key, step in (("invert", 0.03), ("ground", 0.1), ("cut", 0.05), ("cover", 0.05), ("grade_percent", 0.2))
+    },
+    **{
+        change.__name__: scheduled(change)
+        for change in (two_rows_swapped, invert_in_schedule, cut_in_schedule, schedule_row_gone, formula_in_schedule)
+    },
     **{change.__name__: mapped(change) for change in (map_data, map_words, map_script)},
     **{change.__name__: change for change in (ground_replaced, features_changed, site_rules_changed)},
-}  # fmt: skip
+}
 
 
 OF_SITE = {"ground_replaced", "features_changed", "site_rules_changed"}

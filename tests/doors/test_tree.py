@@ -36,7 +36,10 @@ def test_conversion_factors_stand_in_units_alone(path):
 
 
 def test_no_sentence_prints_a_function():
-    """A name that lost its local value falls back on a function of that name, which neither lint nor types find in a sentence."""
+    """A name that lost its local value falls back on a function of that name.
+
+    Which neither lint nor types find in a sentence.
+    """
     trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in SOURCES}
     functions = {one.name for tree in trees.values() for one in tree.body if isinstance(one, ast.FunctionDef)}
     found = []

@@ -50,7 +50,8 @@ def test_what_no_strength_is_known_of_is_not_passed_over(metric_lot, findings_of
             "no strength or weight of DN 110" in one["message"] or "no strength or weight of DN 160" in one["message"]
         )
         assert "[pipes]" in one["message"]
-    # 110 mm of no weight: 62.4 lb/ft3 x 0.0095 m2 of water lifts it; whatever lies over it is light organic soil at worst
+    # 110 mm of no weight: 62.4 lb/ft3 x 0.0095 m2 of water lifts it; whatever lies over it is light organic soil at
+    # worst
     for one in found["flotation"]:
         assert one["status"] == "flag"
         assert "no strength or weight of DN 1" in one["message"]

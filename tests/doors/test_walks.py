@@ -1,4 +1,7 @@
-"""The walks of the docs, command by command: what the pages print is what the commands print, and good pipe is accepted."""
+"""The walks of the docs, command by command.
+
+What the pages print is what the commands print, and good pipe is accepted.
+"""
 
 from __future__ import annotations
 

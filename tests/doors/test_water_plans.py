@@ -129,10 +129,12 @@ def test_a_point_that_was_found_is_offered_and_not_taken_in_place_of_a_named_out
 
 
 def test_the_face_of_a_curb_is_read_off_its_shots(run, stories, tmp_path):
-    # 3 in at 1 % takes 48.9 gpm and not the 1250 x 5.5 / 96.25 = 71.4 gpm that come, so that the line's own 4 in goes to the curb
+    # 3 in at 1 % takes 48.9 gpm and not the 1250 x 5.5 / 96.25 = 71.4 gpm that come, so that the line's own 4 in goes
+    # to the curb
     _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={}, roof=1250))
     # top of curb 98.35 less flow line 97.85 is 6 in; heavy pipe lies in the outlet zone: 4.500 in high, its bottom
-    # 0.04 ft - 0.237 in = 0.243 in over the gutter: 6 - 4.500 - 0.243 = 1.257 in of concrete; 1.5 in asked, and the face
+    # 0.04 ft - 0.237 in = 0.243 in over the gutter: 6 - 4.500 - 0.243 = 1.257 in of concrete; 1.5 in asked, and the
+    # face
     # is known to 0.01 ft x 1.414 = 0.17 in
     (found,) = of(plan, "curb-concrete")
     assert found["status"] == "fail"
@@ -143,7 +145,8 @@ def test_the_face_of_a_curb_is_read_off_its_shots(run, stories, tmp_path):
 
 def test_a_typed_face_is_judged_without_doubt_and_one_cure_is_told(run, stories, tmp_path):
     _, _, plan, _, _ = run(street(stories, tmp_path / "site", curb={"curb_height": 0.45}, roof=2400, rain=6.0))
-    # 2400 sq ft at 6 in/h are 149.6 gpm; 5.4 - 1.5 - 0.36 = 3.54 in outside at most, which 3.5 in (3 in schedule 40) keeps
+    # 2400 sq ft at 6 in/h are 149.6 gpm; 5.4 - 1.5 - 0.36 = 3.54 in outside at most, which 3.5 in (3 in schedule 40)
+    # keeps
     (concrete,), (link,) = (
         of(plan, "curb-concrete"),
         [one for one in of(plan, "weakest-link") if "curb hole" in one["message"]],
@@ -176,7 +179,8 @@ def nobody_says_both(plan, screen):
 
 @pytest.mark.parametrize("curb", [{}, {"diameter_in": 3}])
 def test_smaller_heavy_pipe_is_laid_to_a_curb_that_takes_no_other(run, stories, tmp_path, curb):
-    # heavy 4 in pipe, 4.500 in high, never leaves 1.5 in of a 6 in face; 780 sq ft at 5.5 in/h are 44.6 gpm, which 3 in takes
+    # heavy 4 in pipe, 4.500 in high, never leaves 1.5 in of a 6 in face; 780 sq ft at 5.5 in/h are 44.6 gpm, which 3 in
+    # takes
     _, screen, plan, table, _ = run(street(stories, tmp_path / "site", curb=curb))
     (line,) = plan["lines"]
     piece = line["curb_piece"]
@@ -364,7 +368,8 @@ def test_where_a_printed_table_is_silent_a_larger_size_is_still_taken(run, stori
 
 def test_a_printed_table_is_read_at_its_row_and_a_size_up_is_taken(run, stories, tmp_path):
     # the table's rows for 4 in: 78 gpm at 1/8, 110 at 1/4, 156 at 1/2 in per ft. 2100 sq ft at 5.5 in/h bring 120 gpm,
-    # 109 % of what the row at 1/4 in per ft gives a 4 in pipe and more than a lawn's grade below 1/2 in per ft may carry
+    # 109 % of what the row at 1/4 in per ft gives a 4 in pipe and more than a lawn's grade below 1/2 in per ft may
+    # carry
     tables = '\n[water]\nbasis = "upc"\n\n[rules]\nmin_grade_percent = 2.2\n'
     _, screen, plan, rows, page = run(
         street(stories, tmp_path / "site", curb={}, yard=BANK, roof=2100, tables=tables), "--layouts", "1"
@@ -397,8 +402,10 @@ def test_a_table_is_silent_on_metric_pipe_and_says_so(run, stories, tmp_path):
 
 
 def test_a_flatter_pipe_is_not_given_more_than_the_table_gives_a_steeper_one(run, stories, tmp_path):
-    # at 1.00 % Manning would give a 4 in pipe 97 gpm, the table prints 78 at 1/8 in per ft (1.04 %): 90 gpm asks for 6 in,
-    # or for the 2.08 % of the next row (110 gpm), at which a pipe stands out of a parkway that lies under the curb's top
+    # at 1.00 % Manning would give a 4 in pipe 97 gpm, the table prints 78 at 1/8 in per ft (1.04 %): 90 gpm asks for 6
+    # in,
+    # or for the 2.08 % of the next row (110 gpm), at which a pipe stands out of a parkway that lies under the curb's
+    # top
     low = ((4992, 98.25), (4996, 98.25), *BANK[2:])
     tables = '\n[water]\nbasis = "upc"\n'
     _, _, plan, _, _ = run(

@@ -1,4 +1,7 @@
-"""Questions beside a site's own words: what `plan` is asked, what the plan says it was asked, and what two plans differ by."""
+"""Questions beside a site's own words.
+
+What `plan` is asked, what the plan says it was asked, and what two plans differ by.
+"""
 
 import json
 import math
@@ -96,7 +99,10 @@ def test_only_one_outlet_leaves_no_found_ones(plan_once):
         (("--set", "min_cover=9"), "--set min_cover: has no unit that fits min-cover. Write min_cover_in"),
         (
             ("--set", "nonsense=4"),
-            "--set nonsense: is no rule known here. siteplan rules lists the rules by name; a key is a rule's name and its unit, such as min_cover_in.",
+            (
+                "--set nonsense: is no rule known here. siteplan rules lists the rules by name; a key is a "
+                "rule's name and its unit, such as min_cover_in."
+            ),
         ),
         (("--set", "search.zzz=4"), "--set search.zzz: is not known here. Known here are "),
         (("--set", "water.smalest=4"), "--set water.smalest: is not known here. Did you mean smallest?"),
@@ -315,7 +321,10 @@ def test_two_lots_that_have_a_twentieth_in_common_are_one_site(plan_once, tmp_pa
 
 
 def test_neighbours_with_a_lot_line_in_common_are_two_sites_and_a_turned_frame_is_one(plan_once, tmp_path, capsys):
-    """Each lot has a frame of its own about it: places are set beside one another on the earth, not by their figures."""
+    """Each lot has a frame of its own about it.
+
+    Places are set beside one another on the earth, not by their figures.
+    """
     folder = plan_once(SITE).folder
     record = json.loads((folder / "plan.json").read_text("utf-8"))
     (lot,) = [one for one in record["features"] if one["kind"] == "lot"]

@@ -1,4 +1,7 @@
-"""The index of DEVELOPERS.md: each file that it names is there, and each name is defined in the file that it stands behind."""
+"""The index of DEVELOPERS.md.
+
+Each file that it names is there, and each name is defined in the file that it stands behind.
+"""
 
 from __future__ import annotations
 

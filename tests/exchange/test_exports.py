@@ -1,4 +1,7 @@
-"""What a plan gives away, read by general-purpose readers: places as the survey has them, every run joined, no name that acts."""
+"""What a plan gives away, read by general-purpose readers.
+
+Places as the survey has them, every run joined, no name that acts.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""LandXML as the published schema has it: names, order, needed attributes, words allowed, references; by the schema file itself where one is at hand."""
+"""LandXML as the published schema has it: names, order, needed attributes, words allowed, references.
+
+By the schema file itself where one is at hand.
+"""
 
 from __future__ import annotations
 

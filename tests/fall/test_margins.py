@@ -61,7 +61,8 @@ def test_a_branch_needs_what_its_trunk_needs():
 
 
 def test_a_trunk_that_is_steep_for_its_flow_keeps_the_fall_that_it_needs():
-    # 20 m at 2 % need 0.40 m of the 0.41 m there are: 8 mm can be given, 2 mm stay; the branch falls at 1 % and gives all
+    # 20 m at 2 % need 0.40 m of the 0.41 m there are: 8 mm can be given, 2 mm stay; the branch falls at 1 % and gives
+    # all
     bands = {"trunk": flat(20, 10.41, 9.2, 10.0), "branch": flat(10, 10.6, 9.2, 9.2)}
     joins = {"branch": ("trunk", 10.0)}
     grades = {"trunk": 0.02, "branch": 0.01}

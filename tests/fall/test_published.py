@@ -22,7 +22,10 @@ OPEN = 5.0  # no cover asked: the pipe may show [ft]
 
 
 def band(points, control, *, zone=15.0, special=None, rise=G4):
-    """Band in metres from (station, ground) in ft: full cover beyond the outlet zone, none inside, 4.5 ft deep at most."""
+    """Band in metres from (station, ground) in ft.
+
+    Full cover beyond the outlet zone, none inside, 4.5 ft deep at most.
+    """
     station, ground = np.array(points, dtype=float).T
     cover = np.where(station < zone, -OPEN, COVER)
     tops = ground - cover - np.where(station < zone, R4, rise)

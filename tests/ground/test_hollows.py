@@ -78,7 +78,8 @@ def test_a_round_bowl_within_the_bounds_of_its_cells(make_grid, make_site, cell)
     # cells whose centre is inside the water's edge: the edge lies between `inner` and R, a cell reaches half a diagonal
     inner = R * math.sqrt(1 - drop / D)
     assert math.pi * (inner - step / 2) ** 2 <= spot.area <= math.pi * (R + step / 2) ** 2
-    # volume under the level found: midpoint rule inside (h^2 / 24 of the curvature 4 D / R^2), and in the strip of cells
+    # volume under the level found: midpoint rule inside (h^2 / 24 of the curvature 4 D / R^2), and in the strip of
+    # cells
     # on the water's edge half of what the depth there can be
     level = spot.spill_elevation
     whole = math.pi * R**2 * D / 2 * (1 + level / D) ** 2
@@ -239,10 +240,19 @@ def _surface(z):
     grid = Grid(z=z, to_index=to_index, to_plan=to_plan, cell=1.0)
     return runoff_surface(
         Site(
-            name="", crs="local", length_unit="m", elevation_unit="m", accuracy=0.1, grid=grid, features=(), sources=(),
-            rules=rule_book({}), rainfall=None, inputs=(),
+            name="",
+            crs="local",
+            length_unit="m",
+            elevation_unit="m",
+            accuracy=0.1,
+            grid=grid,
+            features=(),
+            sources=(),
+            rules=rule_book({}),
+            rainfall=None,
+            inputs=(),
         )
-    )  # fmt: skip
+    )
 
 
 def test_a_chain_of_hollows_hands_its_water_on(make_grid, make_site):
@@ -368,7 +378,8 @@ def test_same_site_same_spots(make_grid, make_site):
     ],
 )
 def test_real_lots_have_the_low_spots_their_readme_gives(folder, depth, cells_over, name):
-    # README.md of each folder, "Facts computed from the real ground", worked out by whoever made the folder; ground under the
+    # README.md of each folder, "Facts computed from the real ground", worked out by whoever made the folder; ground
+    # under the
     # house counted, cells whose centre lies in the lot
     if not (SHARED / folder).is_dir():
         pytest.skip("the shared sites are not beside this checkout")
@@ -390,7 +401,10 @@ def test_real_lots_have_the_low_spots_their_readme_gives(folder, depth, cells_ov
 
 @pytest.mark.parametrize(("accuracy", "kept"), [(0.05, 2), (0.3, 1)])
 def test_what_the_survey_cannot_tell_is_kept_only_beside_the_lot(make_grid, make_site, feature, cells, accuracy, kept):
-    """Two hollows of 0.25 m, one on the lot and one 5 m off: in a big tile of rough ground there are thousands of the second kind."""
+    """Two hollows of 0.25 m, one on the lot and one 5 m off.
+
+    In a big tile of rough ground there are thousands of the second kind.
+    """
     z = np.full((30, 40), 4.0)
     z[10, 10] = z[10, 24] = 3.75
     grid = make_grid(z)

@@ -1,4 +1,6 @@
-"""Invented lists of shots, good pipe and bad, in many kinds: how often the as-laid check accepts what it must not, or condemns what it should leave.
+"""Invented lists of shots, good pipe and bad, in many kinds.
+
+How often the as-laid check accepts what it must not, or condemns what it should leave.
 
 `python tests/laid/laid_lists.py 400` runs 400 bad and 400 good lists and prints one line for each kind.
 Figures are in feet, as the lists are. Nothing here is computed by the code under test.
@@ -384,7 +386,8 @@ def main(count: int) -> None:
             for kind, one in told.items():
                 sys.stdout.write(f"{kind:22} {one}\n")
             sys.stdout.write(
-                f"{title}: {sum(one.get(v, 0) for one in told.values() for v in wrong)} of {count} wrong ({', '.join(wrong)}); "
+                f"{title}: {sum(one.get(v, 0) for one in told.values() for v in wrong)} of {count} wrong "
+                f"({', '.join(wrong)}); "
                 f"cannot tell {sum(one.get('cannot-tell', 0) for one in told.values())}\n"
             )
 

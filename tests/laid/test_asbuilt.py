@@ -33,11 +33,20 @@ PLAN = """1,5010,2040,95.50,OUTLET INV
 21,5012,2044,97.00,GUTTER FL
 """
 LAID = [
-    (5010, 2040, 95.50, "OUTLET INV"), (5020, 2040, 95.60, "INV"), (5030, 2040, 95.70, "INV"), (5040, 2040, 95.80, "WYE-1"),
-    (5050, 2041, 95.90, "INV"), (5060, 2042, 96.00, "INV"), (5070, 2043, 96.10, "CO-1"), (5080, 2044.75, 96.2, "INV"),
-    (5090, 2046.5, 96.31, "INV"), (5100, 2048.25, 96.41, "INV"), (5110, 2050, 96.51, "DS START"), (5000, 2030, 99.10, "SLAB CORNER"),
+    (5010, 2040, 95.50, "OUTLET INV"),
+    (5020, 2040, 95.60, "INV"),
+    (5030, 2040, 95.70, "INV"),
+    (5040, 2040, 95.80, "WYE-1"),
+    (5050, 2041, 95.90, "INV"),
+    (5060, 2042, 96.00, "INV"),
+    (5070, 2043, 96.10, "CO-1"),
+    (5080, 2044.75, 96.2, "INV"),
+    (5090, 2046.5, 96.31, "INV"),
+    (5100, 2048.25, 96.41, "INV"),
+    (5110, 2050, 96.51, "DS START"),
+    (5000, 2030, 99.10, "SLAB CORNER"),
     (5012, 2044, 97.00, "GUTTER FL"),
-]  # fmt: skip
+]
 
 
 def listed(rows, *, turn=lambda n, e: (n, e), up=lambda z, name: z):
@@ -67,7 +76,8 @@ def test_three_shots_are_fitted_and_two_are_asked_for_more_where_they_stand(shot
     record, text = checked(**story(lambda _: shots(ends.format("0+50,5.50\n"))))
     assert "together they fit the design as one line" in text
     assert len(record["lines"][0]["stations"]) == 3
-    # slope of a straight line through shots at 0, 50 and 100 ft, each known to 0.01 ft: 0.01 / sqrt(50^2 + 50^2), and 1.645 of it
+    # slope of a straight line through shots at 0, 50 and 100 ft, each known to 0.01 ft: 0.01 / sqrt(50^2 + 50^2), and
+    # 1.645 of it
     assert "0+00.0 to 1+00.0 falls: 1.00 % +- 0.02 %" in text
     (reach,) = record["lines"][0]["reaches"]
     assert reach["grade_percent"] == pytest.approx(1.0, abs=1e-4)
@@ -136,8 +146,17 @@ def test_a_long_gap_between_shots_is_not_accepted(shots):
 
 def test_inverts_trench_bottoms_and_bells(shots):
     rise, below, bell = (4.215 + 3.975) / 24, 0.01 + 0.25, (4.8 + 3.975) / 24
-    rows = [f"0+{s:02d},{101.84 - (95.5 + 0.01 * s + up):.3f},{on}" for s, up, on in
-            ((0, 0.0, "invert"), (10, rise, "top"), (20, bell, "bell"), (30, -below, "bottom"), (40, rise, ""), (50, 0.0, "invert"))]  # fmt: skip
+    rows = [
+        f"0+{s:02d},{101.84 - (95.5 + 0.01 * s + up):.3f},{on}"
+        for s, up, on in (
+            (0, 0.0, "invert"),
+            (10, rise, "top"),
+            (20, bell, "bell"),
+            (30, -below, "bottom"),
+            (40, rise, ""),
+            (50, 0.0, "invert"),
+        )
+    ]
     record, _ = checked(**{**story(shots), "shots": shots("sta,rod,on\n" + "\n".join(rows) + "\n")})
     assert record["verdict"] == "accept"
     assert max(abs(row["off"]) for row in record["lines"][0]["stations"]) < 0.001

@@ -1,4 +1,7 @@
-"""Fixed objects are known by place and height: whatever a crew calls them, and nothing is said to agree that does not."""
+"""Fixed objects are known by place and height.
+
+Whatever a crew calls them, and nothing is said to agree that does not.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +19,10 @@ PLAN = """1,5010,2040,95.50,OUTLET INV
 20,5000,2030,99.10,SLAB CORNER
 21,5060,2050,97.00,BM 7
 """
-PIPE = [(5010 + s, 2040, 95.50 + s / 100, {0: "OUTLET INV", 30: "WYE-1", 100: "DS START"}.get(s, "INV")) for s in range(0, 110, 10)]  # fmt: skip
+PIPE = [
+    (5010 + s, 2040, 95.50 + s / 100, {0: "OUTLET INV", 30: "WYE-1", 100: "DS START"}.get(s, "INV"))
+    for s in range(0, 110, 10)
+]
 
 
 @pytest.fixture
@@ -69,9 +75,13 @@ def test_a_cap_beside_a_slab_is_no_slab(told):
         ([(5000, 2030, 99.40, "slab")], "Datum: not settled", "agrees with the plan"),
         ([(5000, 2030, 98.98, "slab")], "Datum: not settled", "agrees with the plan"),
         ([(5000, 2030, 99.10, "slab"), (5060, 2050, 97.10, "BM 7")], "Datum: not settled", "agree with the plan"),
-        ([(5000, 2030, 99.10, "slab"), (5060, 2050, 97.00, "BM 7")], "2 fixed objects agree with the plan", "not settled"),
+        (
+            [(5000, 2030, 99.10, "slab"), (5060, 2050, 97.00, "BM 7")],
+            "2 fixed objects agree with the plan",
+            "not settled",
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_is_said_of_the_datum_is_said_once(told, objects, says, not_said):
     _, text = told(objects)
     assert says in text

@@ -1,4 +1,7 @@
-"""Invented lists in many kinds: no bad pipe is accepted, no good pipe is condemned; and the single cases that taught it."""
+"""Invented lists in many kinds: no bad pipe is accepted, no good pipe is condemned.
+
+Also the single cases that taught it.
+"""
 
 from __future__ import annotations
 
@@ -25,11 +28,20 @@ PLAN = """1,5010,2040,95.50,OUTLET INV
 21,5012,2054,97.00,GUTTER FL
 """
 LAID = [
-    (5010, 2040, 95.50, "OUTLET INV"), (5020, 2040, 95.60, "INV"), (5030, 2040, 95.70, "INV"), (5040, 2040, 95.80, "WYE-1"),
-    (5050, 2041, 95.90, "INV"), (5060, 2042, 96.00, "INV"), (5070, 2043, 96.10, "CO-1"), (5080, 2044.75, 96.2, "INV"),
-    (5090, 2046.5, 96.31, "INV"), (5100, 2048.25, 96.41, "INV"), (5110, 2050, 96.51, "DS START"), (5000, 2030, 99.10, "SLAB CORNER"),
+    (5010, 2040, 95.50, "OUTLET INV"),
+    (5020, 2040, 95.60, "INV"),
+    (5030, 2040, 95.70, "INV"),
+    (5040, 2040, 95.80, "WYE-1"),
+    (5050, 2041, 95.90, "INV"),
+    (5060, 2042, 96.00, "INV"),
+    (5070, 2043, 96.10, "CO-1"),
+    (5080, 2044.75, 96.2, "INV"),
+    (5090, 2046.5, 96.31, "INV"),
+    (5100, 2048.25, 96.41, "INV"),
+    (5110, 2050, 96.51, "DS START"),
+    (5000, 2030, 99.10, "SLAB CORNER"),
     (5012, 2054, 97.00, "GUTTER FL"),
-]  # fmt: skip
+]
 
 
 def _lists():
@@ -120,7 +132,10 @@ def test_gutter_and_top_of_curb_half_a_foot_apart(told):
 
 
 def test_gutter_and_walk_a_tenth_and_a_half_apart_in_height(told):
-    """Each shot lies nearer in plan to the other's object: height and name tell which is which, whatever comes first in the list."""
+    """Each shot lies nearer in plan to the other's object.
+
+    Height and name tell which is which, whatever comes first in the list.
+    """
     plan = PLAN + "22,5012.6,2054,97.15,WALK EDGE\n"
     walk, gutter = (5012.25, 2054, 97.15, "SIDEWALK"), (5012.35, 2054, 97.00, "FL")
     record, _ = told([*LAID[:-1], walk, gutter], plan)
@@ -211,7 +226,10 @@ def test_what_the_shots_can_show_is_said(told):
 
 
 def test_a_belly_of_the_size_that_is_said_does_show():
-    """The claim is tried: a broken back of the stated depth, at every shot in turn, is found nine times in ten or more."""
+    """The claim is tried.
+
+    A broken back of the stated depth, at every shot in turn, is found nine times in ten or more.
+    """
     pick = np.random.default_rng(5)
     station = np.arange(0, 24.1, 1.524)
     design = 20 + 0.005 * station
@@ -248,7 +266,10 @@ def test_a_high_cleanout_is_asked_about_and_a_cap_is_noted(told):
 
 @pytest.mark.parametrize(("high", "verdict"), [(0.24, "re-dig"), (0.26, "cannot-tell")])
 def test_a_cleanout_shot_a_quarter_of_a_foot_high_is_no_pipe_within_any_tolerance(told, high, verdict):
-    """A cap or hub stands over its pipe by more than that, a pipe laid so high is dug up again: common practice, no source."""
+    """A cap or hub stands over its pipe by more than that, a pipe laid so high is dug up again.
+
+    Common practice, no source.
+    """
     record, _ = told([(n, e, z + (high if name == "CO-1" else 0), name) for n, e, z, name in LAID])
     assert record["verdict"] == verdict
 
@@ -303,7 +324,10 @@ def test_a_line_a_yard_aside_is_said(told):
 
 
 def test_pipe_shot_where_no_line_was_planned_is_said(told):
-    """Three shots 40 ft east of the line, by no name or by a pipe's; a tree's and a walk's shots there are nobody's pipe."""
+    """Three shots 40 ft east of the line, by no name or by a pipe's.
+
+    A tree's and a walk's shots there are nobody's pipe.
+    """
     for name, verdict in (("INV", "cannot-tell"), ("", "cannot-tell"), ("TREE", "accept"), ("WALK EDGE", "accept")):
         record, text = told([*LAID, *((n, 2090, 96.0 + n / 1e4, name) for n in (5040, 5050, 5060))])
         assert record["verdict"] == verdict, name
@@ -311,7 +335,10 @@ def test_pipe_shot_where_no_line_was_planned_is_said(told):
 
 
 def test_a_list_below_one_percent_is_laid_as_designed(told):
-    plan = "1,5000,2000,95.00,OUTLET\n2,5050,2000,96.00,BREAK INV\n3,5100,2000,96.25,DS START\n20,5000,2030,99.10,SLAB\n21,5040,2030,99.20,BM\n"
+    plan = (
+        "1,5000,2000,95.00,OUTLET\n2,5050,2000,96.00,BREAK INV\n3,5100,2000,96.25,DS "
+        "START\n20,5000,2030,99.10,SLAB\n21,5040,2030,99.20,BM\n"
+    )
     rows = [
         (
             5000 + s,

@@ -1,4 +1,7 @@
-"""Lists as collectors and offices hand them over: headers of many kinds, orders of each list by itself, grades that fall."""
+"""Lists as collectors and offices hand them over.
+
+Headers of many kinds, orders of each list by itself, grades that fall.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,10 @@ import pytest
 
 from siteplan.cli.main import main
 
-POINTS = [(500 + s, 300.0, 88.40 + 0.015 * s, {0: "OUTFALL", 40: "WYE", 100: "START"}.get(s, "INV")) for s in range(0, 110, 10)]  # fmt: skip
+POINTS = [
+    (500 + s, 300.0, 88.40 + 0.015 * s, {0: "OUTFALL", 40: "WYE", 100: "START"}.get(s, "INV"))
+    for s in range(0, 110, 10)
+]
 FIXED = [(505, 310, 90.11, "SLAB CORNER"), (560, 290, 92.35, "BM")]
 
 

@@ -1,4 +1,7 @@
-"""Nothing is accepted of pipe that nobody shot: plans without a line, lines without a shot, shots that were left out."""
+"""Nothing is accepted of pipe that nobody shot.
+
+Plans without a line, lines without a shot, shots that were left out.
+"""
 
 from __future__ import annotations
 
@@ -75,7 +78,10 @@ def test_a_line_of_a_list_that_gives_one_invert_is_not_passed_over(shots, capsys
 
 @pytest.mark.parametrize(("first", "last", "missing"), [(0, 40, "0+40.0 and 1+00.0"), (50, 100, "0+00.0 and 0+50.0")])
 def test_an_end_that_nobody_shot_is_named_for_a_list_by_stations_too(shots, first, last, missing, capsys):
-    """The one line of a list without names was taken for one that goes on and on: half of it shot was all of it accepted."""
+    """The one line of a list without names was taken for one that goes on and on.
+
+    Half of it shot was all of it accepted.
+    """
     rows = "".join(f"{s},{6.34 - s / 100:.2f}\n" for s in range(first, last + 10, 10))
     plan = shots("station,invert\n0,95.50\n100,96.50\n", "plan.csv")
     assert main(["asbuilt", plan, shots("station,rod\n" + rows), *HI, "--on", "invert"]) == 1

@@ -1,4 +1,7 @@
-"""Each order to relay can be carried out: between its ends as they lie the pipe can be laid, and what stays is right."""
+"""Each order to relay can be carried out.
+
+Between its ends as they lie the pipe can be laid, and what stays is right.
+"""
 
 from __future__ import annotations
 
@@ -111,8 +114,12 @@ def test_pipe_that_stays_far_off_its_design_is_not_said_to_need_nothing(shots):
 
 @pytest.mark.parametrize(
     ("grade", "said"),
-    [(0.015, "designed 1.50 %, least asked 1.00 %"), (0.03, "designed 3.00 %, least asked 1.00 %"), (0.006, "designed 0.60 %, and no less is asked of it")],
-)  # fmt: skip
+    [
+        (0.015, "designed 1.50 %, least asked 1.00 %"),
+        (0.03, "designed 3.00 %, least asked 1.00 %"),
+        (0.006, "designed 0.60 %, and no less is asked of it"),
+    ],
+)
 def test_the_least_grade_is_not_told_as_the_designs(shots, grade, said):
     fall = -(grade - 0.001)
     offs = [0, 0, 0, *(fall * 10 * i for i in range(1, 5)), *([fall * 40] * 4)]

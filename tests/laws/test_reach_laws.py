@@ -95,9 +95,17 @@ def unmargined(site):
 
 @pytest.mark.parametrize(
     "way",
-    [{"moved": (512.3, -77.7)}, {"moved": (2_000_000.0, 500_000.0)}, {"turned": 90}, {"turned": 180}, {"turned": 31.7}, {"mirrored": True}, {"lifted": 740.0}],
+    [
+        {"moved": (512.3, -77.7)},
+        {"moved": (2_000_000.0, 500_000.0)},
+        {"turned": 90},
+        {"turned": 180},
+        {"turned": 31.7},
+        {"mirrored": True},
+        {"lifted": 740.0},
+    ],
     ids=str,
-)  # fmt: skip
+)
 @pytest.mark.parametrize("seed", [1, 2])
 def test_a_site_moved_turned_or_mirrored_has_the_same_plan(seed, way):
     """Inverts within a millimetre, the same lines at the same cost, the same verdict on every pair."""

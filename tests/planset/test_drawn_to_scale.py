@@ -1,4 +1,7 @@
-"""Lengths measured on the PDF as printed: in plan and profile they are those of plan.json at the scales written on the sheet."""
+"""Lengths measured on the PDF as printed.
+
+In plan and profile they are those of plan.json at the scales written on the sheet.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +35,10 @@ def test_scale_is_true_in_plan_and_profile(planned, paper, tmp_path):
 
 
 def test_scale_bar_and_elevations_are_true(planned, tmp_path):
-    """The figures at the bar and at the grid stand as far apart as the scale says: who scales off a copy is not misled."""
+    """The figures at the bar and at the grid stand as far apart as the scale says.
+
+    Who scales off a copy is not misled.
+    """
     folder, plan = planned
     out = tmp_path / "set.pdf"
     assert main(["sheets", str(folder), "--out", str(out), "--scale", "1:300", "--parts", "profiles"]) == 0

@@ -1,4 +1,7 @@
-"""Strange names stand whole on the drawn sheets and act on nothing; plan sheet and profile say the same figures, which are plan.json's."""
+"""Strange names stand whole on the drawn sheets and act on nothing.
+
+Plan sheet and profile say the same figures, which are plan.json's.
+"""
 
 from __future__ import annotations
 
@@ -16,10 +19,32 @@ from siteplan.plotting.shapes import Lettering
 from siteplan.plotting.svg_of import page_svg
 
 STRANGE = (
-    "<script>alert(1)</script>", "</svg><b>", "{{ 7*7 }}", "${7*7}", "=1+1", "+cmd|' /C calc'!A0", "@SUM(A1)", "-2+3", "\x1b[2J\x07bell", "\u202egpj",
-    "two\nlines", "tab\tbetween", "\x00nul", "'; drop table plan;--", '"quoted"', "a&b&amp;", "%s%n%d", "../../etc/passwd", "\u6f22\u5b57", "\U0001f6b1 tap",
-    "\u0627\u0644\u0645\u0627\u0621", "e\u0301\u0302\u0303", "x" * 90, "(paren) \\) Tj ET", "Stra\u00dfe \u00d8\u017d",
-)  # fmt: skip
+    "<script>alert(1)</script>",
+    "</svg><b>",
+    "{{ 7*7 }}",
+    "${7*7}",
+    "=1+1",
+    "+cmd|' /C calc'!A0",
+    "@SUM(A1)",
+    "-2+3",
+    "\x1b[2J\x07bell",
+    "\u202egpj",
+    "two\nlines",
+    "tab\tbetween",
+    "\x00nul",
+    "'; drop table plan;--",
+    '"quoted"',
+    "a&b&amp;",
+    "%s%n%d",
+    "../../etc/passwd",
+    "\u6f22\u5b57",
+    "\U0001f6b1 tap",
+    "\u0627\u0644\u0645\u0627\u0621",
+    "e\u0301\u0302\u0303",
+    "x" * 90,
+    "(paren) \\) Tj ET",
+    "Stra\u00dfe \u00d8\u017d",
+)
 
 
 def set_of(folder, **more):

@@ -1,4 +1,7 @@
-"""No label over another, none cut off, none over a symbol of a fitting; measured with the font's own widths, read by another library."""
+"""No label over another, none cut off, none over a symbol of a fitting.
+
+Measured with the font's own widths, read by another library.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The plan set as its readers get it: type that can be selected, the same bytes, one message where it cannot be made."""
+"""The plan set as its readers get it.
+
+Type that can be selected, the same bytes, one message where it cannot be made.
+"""
 
 from __future__ import annotations
 

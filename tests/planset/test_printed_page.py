@@ -1,4 +1,7 @@
-"""Printing the map page: the sheets to scale and nothing of the screen, a handful of pages; nothing that a user named acts in them."""
+"""Printing the map page: the sheets to scale and nothing of the screen, a handful of pages.
+
+Nothing that a user named acts in them.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Scales, paper, ticks and bearings of the drawn sheets against docs/plan-set.md, standards of paper, and arithmetic by hand."""
+"""Scales, paper, ticks and bearings of the drawn sheets against docs/plan-set.md, standards of paper.
+
+Also arithmetic by hand.
+"""
 
 from __future__ import annotations
 
@@ -75,7 +78,8 @@ def test_stations_are_ticked_at_even_figures_nine_millimetres_apart_or_more(unit
 
 @pytest.mark.parametrize(
     ("unit", "usual", "ratio"),
-    # an engineer's rule reads 10, 20, 30, 40 feet to the inch and 1, 2, 4, 5: feet in twelfths; ISO 5455 has 1, 2, 5 and tens
+    # an engineer's rule reads 10, 20, 30, 40 feet to the inch and 1, 2, 4, 5: feet in twelfths; ISO 5455 has 1, 2, 5
+    # and tens
     [("ft", (12, 24, 48, 60, 120, 240, 360, 480), 600), ("m", (10, 20, 25, 50, 100, 200, 250, 500), 600)],
 )
 def test_heights_are_drawn_at_the_largest_usual_scale_at_which_they_fit(monkeypatch, unit, usual, ratio):

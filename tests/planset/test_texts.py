@@ -1,4 +1,7 @@
-"""Pages of words of a plan set, read with an extractor and held against plan.json: whole, inside the frame, nothing over anything."""
+"""Pages of words of a plan set, read with an extractor and held against plan.json.
+
+Whole, inside the frame, nothing over anything.
+"""
 
 from __future__ import annotations
 
@@ -203,9 +206,13 @@ def test_the_details_are_this_lots_own_with_a_source_at_each_figure(alder, sampl
     printed(sample_plan("marsh-lane").folder, tmp_path / "m.pdf", "--parts", "details")
     marsh = read(tmp_path / "m.pdf")
     for words in (
-        "Outlet at the curb: L1 at Kerb hole", "Crossing of a utility: L1 0+009.51, Power cable", "97 mm clear",
-        "Crossing: L2 0+014.21 to 0+018.03, Drive", "least 342 mm", "No sleeve is planned",
-    ):  # fmt: skip
+        "Outlet at the curb: L1 at Kerb hole",
+        "Crossing of a utility: L1 0+009.51, Power cable",
+        "97 mm clear",
+        "Crossing: L2 0+014.21 to 0+018.03, Drive",
+        "least 342 mm",
+        "No sleeve is planned",
+    ):
         assert words in marsh, words
 
 
@@ -221,7 +228,10 @@ def test_a_sleeve_that_a_plan_has_is_drawn_with_its_figures(sample_plan, tmp_pat
     (folder / "plan.json").write_text(json.dumps(plan), "utf-8")
     printed(folder, tmp_path / "s.pdf", "--parts", "details")
     said = read(tmp_path / "s.pdf")
-    sleeve = "Sleeve: 6 in (168 mm outside) schedule 40 PVC, 0+013.90 to 0+018.30, 4.40 m long, its top 31 mm over the line's; play inside 24 mm"
+    sleeve = (
+        "Sleeve: 6 in (168 mm outside) schedule 40 PVC, 0+013.90 to 0+018.30, 4.40 m long, its top 31 mm over "
+        "the line's; play inside 24 mm"
+    )
     assert sleeve in said
     assert "No sleeve is planned" not in said
 

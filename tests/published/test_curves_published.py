@@ -1,9 +1,12 @@
-"""Curves of a deed against worked examples: radius, central angle, arc and chord; tangent curves in a row; the segment between arc and chord.
+"""Curves of a deed against worked examples: radius, central angle, arc and chord; tangent curves in a row.
 
-Montana Department of Transportation, Road Design Manual, Appendix K, Example Calculations (open handbook; read): example 2-1, middle ordinate
-of a sight line inside a curve; example 3-1, the circular part between two spirals; example 3-6, a compound curve of three centers.
-J. Mahun, Open Access Surveying Library, COGO, chapter H, section 2b (jerrymahun.com, open access; read): a traverse with curves, its area
-along the chords. Segment: r2 (delta - sin delta) / 2, the same chapter, equation H-2; here by the printed figures as sector less triangle.
+The segment between arc and chord.
+
+Montana Department of Transportation, Road Design Manual, Appendix K, Example Calculations (open handbook; read):
+example 2-1, middle ordinate of a sight line inside a curve; example 3-1, the circular part between two spirals; example
+3-6, a compound curve of three centers. J. Mahun, Open Access Surveying Library, COGO, chapter H, section 2b
+(jerrymahun.com, open access; read): a traverse with curves, its area along the chords. Segment: r2 (delta - sin delta)
+/ 2, the same chapter, equation H-2; here by the printed figures as sector less triangle.
 """
 
 from __future__ import annotations
@@ -53,7 +56,10 @@ def test_middle_ordinate_of_an_arc():
 
 @pytest.mark.parametrize(("hand", "sign"), [("right", 1), ("left", -1)])
 def test_segment_between_an_arc_and_its_chord(hand, sign):
-    """Example 2-1 again, as a side of a lot: sector less triangle of the printed 1,400, 570 and 28.91 is what it adds, or takes."""
+    """Example 2-1 again, as a side of a lot.
+
+    Sector less triangle of the printed 1,400, 570 and 28.91 is what it adds, or takes.
+    """
     half = math.sqrt(1400**2 - (1400 - 28.91) ** 2)
     segment = 1400 * 570 / 2 - half * (1400 - 28.91)
     slack = 4 * (1400 - 28.91) ** 2 / (2 * 2 * half) * 0.005  # half of the last digit of 28.91, along that arithmetic
@@ -64,11 +70,15 @@ def test_segment_between_an_arc_and_its_chord(hand, sign):
 
 
 def test_three_tangent_curves_in_a_row():
-    """Example 3-6: 600, 250 and 600 ft over 40 degrees; tangents of 151.76 ft meet 21.37 ft outside the middle of the curve."""
+    """Example 3-6: 600, 250 and 600 ft over 40 degrees.
+
+    Tangents of 151.76 ft meet 21.37 ft outside the middle of the curve.
+    """
     outer, inner = "9°41'47\"", "20°36'26\""
     text = (
         "unit = ft\nNorth 151.76\n"
-        f"curve right, radius 600.00, delta {outer}\ncurve right, radius 250.00, delta {inner}\ncurve right, radius 600.00, delta {outer}"
+        f"curve right, radius 600.00, delta {outer}\ncurve right, radius 250.00, delta {inner}\ncurve right, "
+        f"radius 600.00, delta {outer}"
     )
     found, (_, begin, first, second, end) = _along(text)
     corner = (
@@ -86,8 +96,13 @@ def test_three_tangent_curves_in_a_row():
 
 # north, east of points 1 to 6, as printed
 _MAHUN = [
-    (500.00, 1200.00), (614.70, 1249.70), (674.76, 1347.43), (662.46, 1552.76), (467.41, 1516.87), (417.36, 1317.39),
-]  # fmt: skip
+    (500.00, 1200.00),
+    (614.70, 1249.70),
+    (674.76, 1347.43),
+    (662.46, 1552.76),
+    (467.41, 1516.87),
+    (417.36, 1317.39),
+]
 
 
 def _call(a, b):
@@ -96,7 +111,10 @@ def _call(a, b):
 
 
 def test_area_of_a_traverse_along_its_chords_and_along_its_first_curve():
-    """Chapter H: sums of cross products 4,622,300 and 4,491,046; curve 2-3 leaves line 1-2 and meets line 3-4 without a bend."""
+    """Chapter H: sums of cross products 4,622,300 and 4,491,046.
+
+    Curve 2-3 leaves line 1-2 and meets line 3-4 without a bend.
+    """
     calls = [_call(a, b) for a, b in zip(_MAHUN, [*_MAHUN[1:], _MAHUN[0]], strict=True)]
     chords = laid_out(read_deed("unit = ft\n" + "\n".join(calls), "x").calls)
     assert chords.area / FOOT**2 == pytest.approx((4_622_300 - 4_491_046) / 2, abs=3)  # sums of rounded products
@@ -111,7 +129,8 @@ def test_area_of_a_traverse_along_its_chords_and_along_its_first_curve():
     radius = math.dist(_MAHUN[1], _MAHUN[2]) / (2 * math.sin(turned / 2))
     tangent = calls.copy()
     tangent[1] = (
-        f"curve right, radius {radius:.6f} ft, arc {radius * turned:.6f} ft"  # without a bearing: tangent to the call before
+        # without a bearing: tangent to the call before
+        f"curve right, radius {radius:.6f} ft, arc {radius * turned:.6f} ft"
     )
     found = laid_out(read_deed("unit = ft\n" + "\n".join(tangent), "x").calls)
     assert found.misclosure.length / FOOT < 0.02

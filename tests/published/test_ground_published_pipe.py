@@ -1,4 +1,6 @@
-"""Pipe and ground against figures from outside: one test a row of ground_pipe.csv, its source in the row and in the test's id.
+"""Pipe and ground against figures from outside.
+
+One test a row of ground_pipe.csv, its source in the row and in the test's id.
 
 A row says how it is worked (`check`), with what, what the source gives, how close we must come (a share, or the
 unit's own), and where the figure stands. Rows of check 'fact' compute nothing here and say why.

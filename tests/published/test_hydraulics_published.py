@@ -296,7 +296,10 @@ PART_FULL = list(csv.DictReader((HERE / "part_full.csv").read_text(encoding="utf
 
 @pytest.mark.parametrize("row", PART_FULL, ids=lambda row: row["y_D"])
 def test_part_full_table_of_chow_1959_appendix_a_over_the_whole_range(row: dict[str, str]) -> None:
-    """Geometric elements of a circle in steps of 0.05, from memory; one unit of the last digit, two are cut, not rounded."""
+    """Geometric elements of a circle in steps of 0.05, from memory.
+
+    One unit of the last digit, two are cut, not rounded.
+    """
     ratio = capacity.part_full(float(row["y_D"]))
     area, radius = float(row["area_over_D2"]), float(row["radius_over_D"])
     assert ratio.area * math.pi / 4 == pytest.approx(area, abs=1e-4)
@@ -335,7 +338,10 @@ def test_the_checks_own_part_full_pipe_over_the_whole_range(row: dict[str, str])
 
 
 def test_a_leader_by_the_checks_is_the_closed_form_that_codes_print() -> None:
-    """27.8 r^(5/3) D^(8/3) in gallons a minute and inches, NBS Monograph 31 (memory), with water on 7/24 of the section (older US codes, memory)."""
+    """27.8 r^(5/3) D^(8/3) in gallons a minute and inches, NBS Monograph 31 (memory).
+
+    With water on 7/24 of the section (older US codes, memory).
+    """
     for inches in (2, 3, 4, 6):
         printed = 27.8 * (7 / 24) ** (5 / 3) * inches ** (8 / 3)
         assert leader(inches * INCH) / GPM == pytest.approx(printed, rel=0.003)

@@ -11,8 +11,10 @@ from siteplan.survey.levels_book import read_level_book
 from siteplan.units import FOOT
 
 # Surveying, volume I (textbook), chapter on levelling, worked example of the rise-and-fall method; edition and page not
-# at hand. Standing: memory. Ten readings down an even slope every 20 m, first point 208.125 m; the staff jumps from 4.685
-# to 0.625, where the instrument was moved. Printed: the reduced levels below and a gradient of 1 in 19.61. The example is
+# at hand. Standing: memory. Ten readings down an even slope every 20 m, first point 208.125 m; the staff jumps from
+# 4.685
+# to 0.625, where the instrument was moved. Printed: the reduced levels below and a gradient of 1 in 19.61. The example
+# is
 # worked there by rise and fall, here by height of instrument: the second way to the same levels.
 READINGS = ("0.385", "1.030", "1.925", "2.825", "3.730", "4.685", "0.625", "2.005", "3.110", "4.485")
 PRINTED = {
@@ -57,7 +59,8 @@ def test_the_example_is_not_accepted_as_proven(tmp_path: Path) -> None:
     assert result.points == ()
 
 
-# Closure allowance 0.02 ft x sqrt(set-ups) and its use: the trade's reference for this project, sections 5 and 6, itself
+# Closure allowance 0.02 ft x sqrt(set-ups) and its use: the trade's reference for this project, sections 5 and 6,
+# itself
 # from memory ("0.02 ft for simple work" read). Standing: common practice.
 @pytest.mark.parametrize(("setups", "allowed"), [(1, 0.020), (2, 0.028), (3, 0.035), (4, 0.040)])
 def test_allowance_of_a_loop(tmp_path: Path, setups: int, allowed: float) -> None:

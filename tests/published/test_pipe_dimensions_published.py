@@ -1,9 +1,12 @@
-"""Every figure of the book of pipes typed anew from its standard or its table: dimensions, weight, stiffness, lengths, joints.
+"""Every figure of the book of pipes typed anew from its standard or its table.
 
-ASTM D1785, table 1 (outside diameters, schedule 40 walls); ASTM D3034, table 1, SDR 35; ASTM D2729, table 1, and pipe stiffness of its
-table 5 (read); EN 1401-1, SN 8; AASHTO M252 and ASTM F667 (nominal inside diameters); AASHTO LRFD Bridge Design Specifications, table
-12.12.3.3-1 (modulus of PE at once and after 50 years). All from memory but where 'read' stands; sizes of corrugated pipe, its weight, bells and
-lengths are typical of the trade (common practice, no source).
+Dimensions, weight, stiffness, lengths, joints.
+
+ASTM D1785, table 1 (outside diameters, schedule 40 walls); ASTM D3034, table 1, SDR 35; ASTM D2729, table 1, and pipe
+stiffness of its table 5 (read); EN 1401-1, SN 8; AASHTO M252 and ASTM F667 (nominal inside diameters); AASHTO LRFD
+Bridge Design Specifications, table 12.12.3.3-1 (modulus of PE at once and after 50 years). All from memory but where
+'read' stands; sizes of corrugated pipe, its weight, bells and lengths are typical of the trade (common practice, no
+source).
 """
 
 from __future__ import annotations
@@ -121,7 +124,10 @@ def test_no_row_of_these_tables_is_missing():
 
 @named(ROWS)
 def test_a_row_has_the_friction_that_is_designed_with(row):
-    """Smooth plastic 0.011 and corrugated 0.017 by handbooks (0.018 from 8 in on), memory; dual wall 0.012, a state highway manual, read."""
+    """Smooth plastic 0.011 and corrugated 0.017 by handbooks (0.018 from 8 in on), memory.
+
+    Dual wall 0.012, a state highway manual, read.
+    """
     large = row["kind"] == "pe_corr_single" and row["nominal"] in {"8 in", "10 in", "12 in"}
     usual = {"pe_corr_single": 0.018 if large else 0.017, "pe_corr_dual": 0.012}.get(row["kind"], 0.011)
     assert figure(row, "manning_n") == usual

@@ -11,13 +11,17 @@ from siteplan.books.hydraulics import code_tables
 GPM = 231 * 0.0254**3 / 60
 ROWS = [(table.code, row) for table in code_tables() for row in table.rows]
 
-# roof area [ft2] at 1 in/h and 1/8 in per ft: International Plumbing Code to 2012 and Uniform Plumbing Code alike; memory
+# roof area [ft2] at 1 in/h and 1/8 in per ft: International Plumbing Code to 2012 and Uniform Plumbing Code alike;
+# memory
 ROOFS = {"3 in": 3288, "4 in": 7520, "5 in": 13360, "6 in": 21400, "8 in": 46000, "10 in": 82800, "12 in": 133_200}
 
 
 @pytest.mark.parametrize(("code", "row"), ROWS, ids=[f"{code}-{row.nominal}-{row.grade:.4f}" for code, row in ROWS])
 def test_flow_goes_with_the_root_of_the_slope(code, row):
-    """A full pipe carries as the square root of its slope (Chezy, Manning): any hydraulics text. Printed to some percent."""
+    """A full pipe carries as the square root of its slope (Chezy, Manning): any hydraulics text.
+
+    Printed to some percent.
+    """
     size = [other for own, other in ROWS if own == code and other.nominal == row.nominal]
     usual = sorted(other.flow / math.sqrt(other.grade) for other in size)[len(size) // 2]
     assert len(size) >= 3

@@ -30,7 +30,8 @@ def test_a_row_has_the_roughness_of_its_kind(row):
     assert float(row["n_low"]) <= float(row["manning_n"]) <= float(row["n_high"])  # what a design takes lies between
 
 
-# design stress of PVC 12454 and 12164 [psi]: ASTM D1785, hydrostatic design stress at 73 F; specific gravity by its cell class
+# design stress of PVC 12454 and 12164 [psi]: ASTM D1785, hydrostatic design stress at 73 F; specific gravity by its
+# cell class
 # (read), of PE by ASTM F667 and AASHTO M252 (read); stress from memory
 @pytest.mark.parametrize("row", ROWS, ids=[f"{row['kind']} {row['nominal']}" for row in ROWS])
 def test_a_row_has_the_material_of_its_kind(row):

@@ -1,4 +1,7 @@
-"""Runoff coefficients, least grades by size and least covers by class of pipe, typed anew from where they were taken."""
+"""Runoff coefficients, least grades by size and least covers by class of pipe.
+
+Typed anew from where they were taken.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,8 @@ FOOT, INCH = 0.3048, 0.0254
 @pytest.mark.parametrize(
     ("cover", "low", "high", "designed"),
     [
-        # FHWA HEC-22, third edition, table 3-1 (memory); codes of plumbing take all of a roof's rain (Austin Drainage Criteria Manual, 2.4.1, read)
+        # FHWA HEC-22, third edition, table 3-1 (memory); codes of plumbing take all of a roof's rain (Austin Drainage
+        # Criteria Manual, 2.4.1, read)
         ("roof", 0.75, 0.95, 1.0),
         # University of Illinois, course TSM352, rational-method C table (read); the upper end is designed with
         ("asphalt", 0.70, 0.95, 0.95),
@@ -56,7 +60,10 @@ def test_the_least_cover_of_a_class_of_pipe(kind):
 
 
 def test_placeholders_of_prices_move_only_where_somebody_moves_them():
-    """They are nobody's prices and printed as placeholders; who sets none of his own compares layouts by them. Ours, no source."""
+    """They are nobody's prices and printed as placeholders; who sets none of his own compares layouts by them.
+
+    Ours, no source.
+    """
     assert {(one.what, one.kind): one.price for one in placeholder_prices()} == {
         (what, ""): price
         for what, price in (

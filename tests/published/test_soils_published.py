@@ -1,4 +1,7 @@
-"""The book of soils against the tables it was taken from, typed anew: all standing from memory but where 'read' stands."""
+"""The book of soils against the tables it was taken from, typed anew.
+
+All standing from memory but where 'read' stands.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,8 @@ from siteplan.books.soils import entry
 
 PSI, KPA, PCF, TCF = 6894.757, 1000.0, 157.0875, 314_175.0  # Pa; N/m3 of lbf/ft3 and of short ton/ft3
 
-# A. K. Howard, Modulus of Soil Reaction Values for Buried Flexible Pipe, ASCE J. Geotech. Eng. Div. 103 GT1 (1977), and USBR
+# A. K. Howard, Modulus of Soil Reaction Values for Buried Flexible Pipe, ASCE J. Geotech. Eng. Div. 103 GT1 (1977), and
+# USBR
 # REC-ERC-77-01: average E' [psi] dumped, slight (< 85 % Proctor), moderate (85 to 95 %), high (> 95 %). Memory
 HOWARD = {
     "lean_fines": (50, 200, 400, 1000),
@@ -26,7 +30,8 @@ BOWLES = {
     "clay_800": (24000, 48000),
 }
 
-# K. Terzaghi, Evaluation of coefficients of subgrade reaction, Geotechnique 5(4) (1955): 1 ft plate [short ton/ft3]. Memory
+# K. Terzaghi, Evaluation of coefficients of subgrade reaction, Geotechnique 5(4) (1955): 1 ft plate [short ton/ft3].
+# Memory
 TERZAGHI = {"loose_sand_moist": 40, "loose_sand_submerged": 25, "medium_sand_submerged": 80, "stiff_clay": 75}
 
 # A. P. Moser, Buried Pipe Design, table 3.3: bedding angle [degrees] and constant. Read
@@ -44,7 +49,8 @@ WEIGHTS = {
     "mud": (90, 110, 120),
 }
 
-# stiffness of the ground per length of line [psi]: our judgement within those tables; softer by steps, each known to a factor
+# stiffness of the ground per length of line [psi]: our judgement within those tables; softer by steps, each known to a
+# factor
 LINES = {
     "firm": (1000, 2000, 4000),
     "stone": (1000, 2000, 4000),
@@ -109,6 +115,9 @@ def test_a_clean_bottom_settles_a_tenth_of_an_inch_or_two():
 
 
 def test_what_holds_a_ring_beside_the_pipe():
-    """Half of Howard's values, as cover is shallow: lean fines and clean coarse ground at 85 to 95 %; mud below the table."""
+    """Half of Howard's values, as cover is shallow: lean fines and clean coarse ground at 85 to 95 %.
+
+    Mud below the table.
+    """
     held = {name: entry("embedment", name).likely / PSI for name in ("mud", "hand_tamped", "stone")}
     assert held == pytest.approx({"mud": 50, "hand_tamped": 400 / 2, "stone": 2000 / 2}, rel=1e-4)

@@ -1,8 +1,9 @@
 """Worked traverses as printed: latitudes and departures, closure, compass rule, coordinates, area.
 
-J. Mahun, Open Access Surveying Library, Traverse Computations (jerrymahun.com, open access; read): the bearing traverse that chapters
-D, G and I carry on; sums of latitudes and departures and adjusted coordinates in chapter I, section 'Loop Traverse', area in chapter G, section 3, example 1.
-Purdue University, School of Civil Engineering, ASM 215 Surveying, 'Traverse Calculations' (course page, read): a traverse balanced by the compass rule.
+J. Mahun, Open Access Surveying Library, Traverse Computations (jerrymahun.com, open access; read): the bearing traverse
+that chapters D, G and I carry on; sums of latitudes and departures and adjusted coordinates in chapter I, section 'Loop
+Traverse', area in chapter G, section 3, example 1. Purdue University, School of Civil Engineering, ASM 215 Surveying,
+'Traverse Calculations' (course page, read): a traverse balanced by the compass rule.
 """
 
 from __future__ import annotations

@@ -37,7 +37,7 @@ from itertools import pairwise
 from siteplan.books import rules
 from siteplan.checks.report import DISTANCE, ruled
 from siteplan.checks.scene import Scene
-from siteplan.values import Finding
+from siteplan.values.told import Finding
 
 
 def longest_line(scene: Scene) -> list[Finding]:
@@ -77,7 +77,7 @@ OUTLET = [
 SHEET = [
     ("sheets/tally.py", None, '''"""Plan in; one row a line out."""
 
-from siteplan.values import Plan
+from siteplan.values.whole_plan import Plan
 
 
 def tally(plan: Plan) -> bytes:

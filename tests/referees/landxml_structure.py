@@ -1,7 +1,8 @@
 """What LandXML 1.2 asks of the elements that an export of ours holds, and the faults of a file by it.
 
-Source, read: LandXML-1.2.xsd, the published schema, posted 7/29/2008 (targetNamespace http://www.landxml.org/schema/LandXML-1.2):
-the declarations of each element named here, in words of our own. An element or attribute that is not named here is a fault.
+Source, read: LandXML-1.2.xsd, the published schema, posted 7/29/2008 (targetNamespace
+http://www.landxml.org/schema/LandXML-1.2): the declarations of each element named here, in words of our own. An element
+or attribute that is not named here is a fault.
 """
 
 from __future__ import annotations
@@ -39,7 +40,10 @@ def anything(_):
 
 @dataclass(frozen=True)
 class Asked:
-    """Children as a pattern of their names, needed and free attributes with what each may hold, how many numbers its text may hold."""
+    """Children as a pattern of their names, needed and free attributes with what each may hold.
+
+    How many numbers its text may hold.
+    """
 
     inside: str = ""
     needed: dict = field(default_factory=dict)

@@ -1,4 +1,6 @@
-"""A plan folder in; its drawn sheets out, once no label lies over another, none is cut off, none lies over a fitting's symbol.
+"""A plan folder in.
+
+Its drawn sheets out, once no label lies over another, none is cut off, none lies over a fitting's symbol.
 
 Type is measured with the font's own widths, read by another library.
 """

@@ -1,4 +1,6 @@
-"""A plan set as PDF in; how far what is drawn on it lies from the lengths of plan.json at the scales written on its sheets, out.
+"""A plan set as PDF in.
+
+How far what is drawn on it lies from the lengths of plan.json at the scales written on its sheets, out.
 
 Read by a general-purpose reader of PDFs: the stroked paths of each page, in millimetres of paper.
 """
@@ -65,7 +67,9 @@ def _off(drawn, true, least=0.02):
 
 
 def scale_errors(file, plan, paper):
-    """Errors by what was measured: 'plan L1' and 'profile L1' to a share of the true length; every one of them was found on a sheet.
+    """Errors by what was measured: 'plan L1' and 'profile L1' to a share of the true length.
+
+    Every one of them was found on a sheet.
 
     The plan is measured where it lies on one sheet, line by line in the order of their lengths.
     """

@@ -1,4 +1,7 @@
-"""What a plan's own figures may differ by before the review says that they do not follow: just inside passes, just outside fails."""
+"""What a plan's own figures may differ by before the review says that they do not follow.
+
+Just inside passes, just outside fails.
+"""
 
 from __future__ import annotations
 
@@ -93,7 +96,10 @@ def joined(away, under):
 
 
 def test_a_branch_meets_its_trunk_to_a_centimetre_and_not_below_its_invert():
-    """A wye's ends are drawn to a centimetre: common practice, no source. Water does not run up: its invert is not under the trunk's."""
+    """A wye's ends are drawn to a centimetre: common practice, no source. Water does not run up.
+
+    Its invert is not under the trunk's.
+    """
     assert joined(0.008, 0.0) == []
     assert "from the nearest vertex of L1" in " ".join(joined(0.012, 0.0))
     assert joined(0.0, 0.0001) == []

@@ -62,7 +62,10 @@ def test_the_first_draft_under_the_driveway_fails_at_its_low_edge(planned, swale
 
 
 def test_where_flatter_pipe_is_allowed_the_same_draft_is_told_to_be_laid_flatter(swale_drive, tmp_path):
-    """The story's own figure: at most 0.94 % gives the drive its 18 in; a site that allows half a percent can have it."""
+    """The story's own figure: at most 0.94 % gives the drive its 18 in.
+
+    A site that allows half a percent can have it.
+    """
     toml = swale_drive / "site.toml"
     toml.write_text(toml.read_text(encoding="utf-8") + "min_grade_percent = 0.5\n", encoding="utf-8")
     main(["plan", str(swale_drive), "--out", str(tmp_path / "plan")])
@@ -191,7 +194,10 @@ def test_the_order_of_the_rules_is_part_of_the_plan(planned, swale_drive):
 
 
 def test_words_beside_a_stated_bedding_or_fitting_are_those_of_its_values(planned, swale_drive):
-    """Whoever changes the words alone is found without the planner; whoever changes the value changes what is judged."""
+    """Whoever changes the words alone is found without the planner.
+
+    Whoever changes the value changes what is judged.
+    """
     path = planned / "plan.json"
     record = json.loads(path.read_text())
     for vertex in record["lines"][0]["vertices"]:

@@ -1,4 +1,7 @@
-"""Sheets, folder and survey edited in some ninety ways that leave plan.json alone: each is a fail, or named by a flag where nothing reads otherwise."""
+"""Sheets, folder and survey edited in some ninety ways that leave plan.json alone.
+
+Each is a fail, or named by a flag where nothing reads otherwise.
+"""
 
 from __future__ import annotations
 
@@ -362,16 +365,25 @@ SITE = {
     "a benchmark more": features(benchmark),
     "a name": features(lambda r: of_kind(r, "downspout")["properties"].update(name="DS-9")),
     "a roof": features(lambda r: of_kind(r, "downspout")["properties"].update(roof_area=1.0)),
-    "a house a micrometre aside": features(lambda r: of_kind(r, "building")["geometry"]["coordinates"][0][1].__setitem__(0, of_kind(r, "building")["geometry"]["coordinates"][0][1][0] + 1e-6)),
+    "a house a micrometre aside": features(
+        lambda r: of_kind(r, "building")["geometry"]["coordinates"][0][1].__setitem__(
+            0, of_kind(r, "building")["geometry"]["coordinates"][0][1][0] + 1e-6
+        )
+    ),
     "features in another order": features(lambda r: r["features"].reverse()),
     "written otherwise": features(lambda r: None),
     "a feature less": features(lambda r: r["features"].pop()),
     "a remark in site.toml": appended("site.toml", b"\n# approved\n"),
     "a blank at the end": appended("features.geojson", b" "),
     "a byte after the grid": appended("ground.tif", b"\0"),
-    "heights stretched by a file beside": beside("ground.tif.aux.xml", b'<PAMDataset><PAMRasterBand band="1"><Offset>0.5</Offset><Scale>1</Scale></PAMRasterBand></PAMDataset>'),
-    "mark at the front of site.toml": lambda site: (site / "site.toml").write_bytes(MARK.encode() + (site / "site.toml").read_bytes()),
-}  # fmt: skip
+    "heights stretched by a file beside": beside(
+        "ground.tif.aux.xml",
+        b'<PAMDataset><PAMRasterBand band="1"><Offset>0.5</Offset><Scale>1</Scale></PAMRasterBand></PAMDataset>',
+    ),
+    "mark at the front of site.toml": lambda site: (site / "site.toml").write_bytes(
+        MARK.encode() + (site / "site.toml").read_bytes()
+    ),
+}
 
 
 @pytest.mark.parametrize("kind", SITE)

@@ -1,4 +1,7 @@
-"""Invented yards held in memory, moved and turned at will, and a judge of laid lines that shares nothing with the planner."""
+"""Invented yards held in memory, moved and turned at will.
+
+Also a judge of laid lines that shares nothing with the planner.
+"""
 
 from __future__ import annotations
 
@@ -112,9 +115,18 @@ def drawn(
                 )
             )
     return Site(
-        name="drawn", crs="local", length_unit="m", elevation_unit="m", accuracy=0.03, grid=grid, features=tuple(made),
-        sources=tuple(sources), rules=rules.rule_book(asked or {}), rainfall=None, inputs=(),
-    )  # fmt: skip
+        name="drawn",
+        crs="local",
+        length_unit="m",
+        elevation_unit="m",
+        accuracy=0.03,
+        grid=grid,
+        features=tuple(made),
+        sources=tuple(sources),
+        rules=rules.rule_book(asked or {}),
+        rainfall=None,
+        inputs=(),
+    )
 
 
 def laid_out(site, prices=None):

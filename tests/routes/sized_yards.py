@@ -1,4 +1,7 @@
-"""Small random yards with flows, sizes of pipe and outlets, and the cheapest lines by trying every way, apart from what they judge."""
+"""Small random yards with flows, sizes of pipe and outlets, and the cheapest lines by trying every way.
+
+Apart from what they judge.
+"""
 
 from __future__ import annotations
 
@@ -165,16 +168,40 @@ def gauges_for(case: SizedCase) -> Gauges:
     ground, ceiling, floor, is_open, rate = case.yard
     rows, cols = ceiling.shape
     yard = Yard(
-        west=0.0, north=0.0, cell=CELL, rows=rows + 4, cols=cols + 4, ground=small.padded(ground, 0),
+        west=0.0,
+        north=0.0,
+        cell=CELL,
+        rows=rows + 4,
+        cols=cols + 4,
+        ground=small.padded(ground, 0),
         ceiling=small.padded(np.where(is_open, ceiling, -np.inf), -np.inf),
-        floor=small.padded(np.where(is_open, floor, np.inf), np.inf), rate=small.padded(rate, 1),
-        is_open=small.padded(is_open, 0).astype(np.uint8), shut=np.zeros((rows + 4) * (cols + 4), np.int32), grounds=None,
-    )  # type: ignore[arg-type]  # fmt: skip
+        floor=small.padded(np.where(is_open, floor, np.inf), np.inf),
+        rate=small.padded(rate, 1),
+        is_open=small.padded(is_open, 0).astype(np.uint8),
+        shut=np.zeros((rows + 4) * (cols + 4), np.int32),
+        grounds=None,
+    )  # type: ignore[arg-type]
     terms = Terms(
-        grade=GRADE, grade_max=None, drop=None, rise=0.1, below=BELOW, cover=0.4, cover_pavement=0.4, depth=0.9, zone=0.0,
-        zone_cover=0.0, stretch=0.0, start_zone=0.0, daylight_allowance=0.0, half_trench=0.15, wall_clearance=0.3,
-        retaining=0.0, steep=None, apart=0.0, ladder=LADDER,
-    )  # fmt: skip
+        grade=GRADE,
+        grade_max=None,
+        drop=None,
+        rise=0.1,
+        below=BELOW,
+        cover=0.4,
+        cover_pavement=0.4,
+        depth=0.9,
+        zone=0.0,
+        zone_cover=0.0,
+        stretch=0.0,
+        start_zone=0.0,
+        daylight_allowance=0.0,
+        half_trench=0.15,
+        wall_clearance=0.3,
+        retaining=0.0,
+        steep=None,
+        apart=0.0,
+        ladder=LADDER,
+    )
 
     def node(cell: tuple[int, int]) -> int:
         return (cell[0] + 2) * (cols + 4) + cell[1] + 2
@@ -190,17 +217,25 @@ def gauges_for(case: SizedCase) -> Gauges:
             ],
             [
                 End(
-                    nodes=np.array([node(cell)]), lengths=zero, caps=np.array([1e9]), needs=np.array([control]), costs=zero,
-                    tops=np.array([-1e9]), digging=zero, free=np.array([1e9]),
+                    nodes=np.array([node(cell)]),
+                    lengths=zero,
+                    caps=np.array([1e9]),
+                    needs=np.array([control]),
+                    costs=zero,
+                    tops=np.array([-1e9]),
+                    digging=zero,
+                    free=np.array([1e9]),
                 )
                 for cell, control in case.outlets
             ],
             terms._replace(grade=max(GRADE, grade)),
             Prices(digging=DIGGING, deep=DEEP, wye=WYE),
-        )  # fmt: skip
+        )
 
     far = min(math.dist(a, b) * CELL for a in case.sources for b, _ in case.outlets)
     return Gauges(
-        count=len(case.sizes), kit=kit, grade=lambda bundle, size: grade_for(case, bundle, size),
+        count=len(case.sizes),
+        kit=kit,
+        grade=lambda bundle, size: grade_for(case, bundle, size),
         larger=case.sizes[1].dearer * far,
-    )  # fmt: skip
+    )

@@ -58,7 +58,10 @@ def test_last_runs_equal_plain_loops():
 
 
 def highest_run(yard, reach, asked, node, ray):
-    """Highest arrival along one ray, each run walked down from its upper end on ground between the two cells beside it."""
+    """Highest arrival along one ray.
+
+    Each run walked down from its upper end on ground between the two cells beside it.
+    """
     parts, length = max(map(abs, ray)), yard.cell * math.hypot(*ray)
     row, col = divmod(node, yard.cols)
 

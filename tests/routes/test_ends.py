@@ -75,7 +75,10 @@ def test_a_start_zone_is_length_along_the_run():
 
 @pytest.mark.parametrize("kind", ["daylight_outlet", "curb_outlet"])
 def test_zone_ceiling_stretch_by_stretch(kind):
-    """A daylight pipe may show over the last 2 m; one to a curb keeps the zone's cover, but never lies lower than its hole."""
+    """A daylight pipe may show over the last 2 m.
+
+    One to a curb keeps the zone's cover, but never lies lower than its hole.
+    """
     _site, _, asked, outlets = scene(
         (kind, (40.8, 5.0)),
         asked={"min_cover_m": 0.3, "outlet_zone_m": 4.0, "outlet_zone_cover_m": 0.1, "daylight_stretch_m": 2.0},

@@ -95,18 +95,42 @@ def yard_value(yard):
     ground, ceiling, floor, is_open, rate = yard
     rows, cols = ceiling.shape
     return Yard(
-        west=0.0, north=0.0, cell=CELL, rows=rows + 4, cols=cols + 4,
-        ground=small.padded(ground, 0), ceiling=small.padded(np.where(is_open, ceiling, -np.inf), -np.inf),
-        floor=small.padded(np.where(is_open, floor, np.inf), np.inf), rate=small.padded(rate, 1),
-        is_open=small.padded(is_open, 0).astype(np.uint8), shut=np.zeros((rows + 4) * (cols + 4), np.int32), grounds=None,
-    )  # fmt: skip
+        west=0.0,
+        north=0.0,
+        cell=CELL,
+        rows=rows + 4,
+        cols=cols + 4,
+        ground=small.padded(ground, 0),
+        ceiling=small.padded(np.where(is_open, ceiling, -np.inf), -np.inf),
+        floor=small.padded(np.where(is_open, floor, np.inf), np.inf),
+        rate=small.padded(rate, 1),
+        is_open=small.padded(is_open, 0).astype(np.uint8),
+        shut=np.zeros((rows + 4) * (cols + 4), np.int32),
+        grounds=None,
+    )
 
 
 TERMS = Terms(
-    grade=GRADE, grade_max=None, drop=None, rise=0.1, below=PRICE[2], cover=0.4, cover_pavement=0.4, depth=0.9, zone=0.0, zone_cover=0.0,
-    stretch=0.0, start_zone=0.0, daylight_allowance=0.0, half_trench=0.15, wall_clearance=0.3, retaining=0.0, steep=None, apart=0.0,
+    grade=GRADE,
+    grade_max=None,
+    drop=None,
+    rise=0.1,
+    below=PRICE[2],
+    cover=0.4,
+    cover_pavement=0.4,
+    depth=0.9,
+    zone=0.0,
+    zone_cover=0.0,
+    stretch=0.0,
+    start_zone=0.0,
+    daylight_allowance=0.0,
+    half_trench=0.15,
+    wall_clearance=0.3,
+    retaining=0.0,
+    steep=None,
+    apart=0.0,
     ladder=PRICE[3],
-)  # fmt: skip
+)
 PRICES = Prices(digging=PRICE[0], deep=PRICE[1], wye=0.3)
 
 

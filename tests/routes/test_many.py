@@ -1,4 +1,7 @@
-"""More sources than are joined in every way: against every way on small nets, the bound never over it, the same answer again."""
+"""More sources than are joined in every way.
+
+Against every way on small nets, the bound never over it, the same answer again.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,10 @@ WHOLE = SearchEffort(gap=0.0, steps=10_000)
 
 
 def case_of(seed, count):
-    """A case of exactly so many sources, outlets with room for any number, one size that carries all or several that do not."""
+    """A case of exactly so many sources, outlets with room for any number.
+
+    One size that carries all or several that do not.
+    """
     cases = (sized.case_of(900 + 37 * seed + k, most=7, side=7) for k in range(200))
     case = next(one for one in cases if len(one.sources) == count)
     return case._replace(room=(None,) * len(case.outlets))
@@ -66,12 +72,22 @@ def test_many_sources_come_near_every_way_and_stay_over_the_bound(seed, several_
 
 
 def test_those_cases_are_served():
-    served = [searched(search_of(plain(sized.gauges_for(case_of(seed, 6 + seed % 2)))), [(c, -r) for r, c in case_of(seed, 6 + seed % 2).sources], WHOLE) for seed in range(6)]  # fmt: skip
+    served = [
+        searched(
+            search_of(plain(sized.gauges_for(case_of(seed, 6 + seed % 2)))),
+            [(c, -r) for r, c in case_of(seed, 6 + seed % 2).sources],
+            WHOLE,
+        )
+        for seed in range(6)
+    ]
     assert sum(one is not None and one.sources >= 5 for one in served) >= 4
 
 
 def test_the_bound_of_one_source_is_near_its_cheapest_way():
-    """With one source nothing is shared: only a way that is cheaper and lower than another keeps the bound under the cost."""
+    """With one source nothing is shared.
+
+    Only a way that is cheaper and lower than another keeps the bound under the cost.
+    """
     near = []
     for seed in range(8):
         case = case_of(seed, 6)

@@ -79,19 +79,39 @@ def on_gutter(number, y):
         ((), None, ("no shot of the flow line within 0.600 m", "a grid does not show a curb", "shoot the flow"), ()),
         ((on_gutter("9", 5.3),), None, ('shot there: point 9 "FL"',), ("grid", "no shot")),
         # shots alone make the ground, and the one of the flow line stands 3.05 m off: there is no grid to speak of
-        ((on_gutter("9", 8.043),), TRIANGLES, ("no shot of the flow line", '"FL", is 3.05 m away and is not used', "shots around it"), ("grid",)),
+        (
+            (on_gutter("9", 8.043),),
+            TRIANGLES,
+            ("no shot of the flow line", '"FL", is 3.05 m away and is not used', "shots around it"),
+            ("grid",),
+        ),
         # on both sides along the curb: 5 m up and 3 m down
-        ((on_gutter("8", 0.0), on_gutter("9", 8.0)), TRIANGLES, ('the height between point 9 "FL" 3.01 m away and point 8 "FL" 5.00 m away',), ("grid", "not used")),
+        (
+            (on_gutter("8", 0.0), on_gutter("9", 8.0)),
+            TRIANGLES,
+            ('the height between point 9 "FL" 3.01 m away and point 8 "FL" 5.00 m away',),
+            ("grid", "not used"),
+        ),
         # on both sides, and the ground in use lies lower than between them
-        ((shot("8", 40.5, 0.0, 29.3), shot("9", 40.5, 8.0, 29.2)), None, ("would be 29.23", "and is not used", "grid does not show a curb"), ()),
+        (
+            (shot("8", 40.5, 0.0, 29.3), shot("9", 40.5, 8.0, 29.2)),
+            None,
+            ("would be 29.23", "and is not used", "grid does not show a curb"),
+            (),
+        ),
         # both on one side: no height between
-        ((on_gutter("8", 8.0), on_gutter("9", 12.0)), TRIANGLES, ("is 3.01 m away and is not used",), ("between point",)),
+        (
+            (on_gutter("8", 8.0), on_gutter("9", 12.0)),
+            TRIANGLES,
+            ("is 3.01 m away and is not used",),
+            ("between point",),
+        ),
         # a shot beside it that is no gutter's and stands at the lawn's height says nothing of the flow line
         ((shot("7", 40.2, 5.0, 29.15, "LAWN"),), TRIANGLES, ("no shot of the flow line",), ("shot there", "grid")),
         ((shot("7", 40.5, 5.0, 29.0, "EDGE"),), TRIANGLES, ('shot there: point 7 "EDGE"',), ("no shot",)),
         ((), TRIANGLES, ("no shot of the flow line", "surface file"), ("grid",)),
     ],
-)  # fmt: skip
+)
 def test_what_a_flow_line_rests_on_is_told_as_it_is(shots, tin, told, never):
     """A grid was blamed on sites that have none, whose flow line was shot farther off."""
     site = yards.drawn(("curb_outlet", AT), ground=curb, cell=0.1)

@@ -31,7 +31,10 @@ def test_lines_with_sizes_equal_every_way_tried(seed):
 
 
 def test_those_cases_are_of_every_sort():
-    """Some need a larger pipe, some a steeper one, some part for want of room in the pipe, some join for want of holes."""
+    """Some need a larger pipe, some a steeper one, some part for want of room in the pipe.
+
+    Some join for want of holes.
+    """
     seen = {"larger": 0, "steeper": 0, "apart": 0, "joined": 0, "none": 0}
     for seed in range(14):
         case = sized.case_of(seed, most=4, side=5)

@@ -38,8 +38,17 @@ def test_turn_is_the_change_of_direction(angle):
 
 @pytest.mark.parametrize(
     ("angle", "made"),
-    [(1.0, ""), (22.5, "22.5"), (24.0, "22.5"), (45.0, "45"), (67.0, "45 + 22.5"), (90.0, "two 45s"), (33.0, "22.5 + 10 degrees by a turned pair of 22.5s"), (10.0, "10 degrees by a turned pair of 22.5s")],
-)  # fmt: skip
+    [
+        (1.0, ""),
+        (22.5, "22.5"),
+        (24.0, "22.5"),
+        (45.0, "45"),
+        (67.0, "45 + 22.5"),
+        (90.0, "two 45s"),
+        (33.0, "22.5 + 10 degrees by a turned pair of 22.5s"),
+        (10.0, "10 degrees by a turned pair of 22.5s"),
+    ],
+)
 def test_fittings(angle, made):
     assert fitting_words(fittings_for(angle)) == made
 

@@ -60,7 +60,10 @@ def test_pavement_cover_begins_and_ends_at_its_edges():
 
 
 def test_under_wheels_the_heavy_pipe_that_is_laid_keeps_its_cover():
-    """Heavy pipe is allowed 0.4 m where other pipe is asked for more: it is laid, and its top stands higher than the line's own."""
+    """Heavy pipe is allowed 0.4 m where other pipe is asked for more.
+
+    It is laid, and its top stands higher than the line's own.
+    """
     along, asked, _ = traced(
         ("downspout", (24.0, 14.0)),
         ("driveway", yards.box(29.0, 0, 2.5, 30)),
@@ -187,9 +190,17 @@ def test_a_line_that_begins_in_a_driveway_crosses_it_at_the_edge_it_comes_out_by
 
 def test_passages_through_wet_ground():
     spot = LowSpot(
-        id="LS1", kind="hollow", depth=0.1, area=4.0, volume=0.2, spill_elevation=29.0, spill=None, catchment=None, certain=True,
+        id="LS1",
+        kind="hollow",
+        depth=0.1,
+        area=4.0,
+        volume=0.2,
+        spill_elevation=29.0,
+        spill=None,
+        catchment=None,
+        certain=True,
         rings=(((30.0, 13.0), (32.0, 13.0), (32.0, 15.0), (30.0, 15.0), (30.0, 13.0)),),
-    )  # fmt: skip
+    )
     (passage,) = passages((spot,), ((38.0, 14.0), (24.0, 14.0)))
     assert (passage.station_from, passage.station_to) == (pytest.approx(6.0), pytest.approx(8.0))
     assert passages((spot,), ((38.0, 16.0), (24.0, 16.0))) == ()

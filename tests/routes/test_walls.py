@@ -1,4 +1,7 @@
-"""Retaining walls on a lot: lines go round them or are not laid, found daylight points keep off them, fences are no walls."""
+"""Retaining walls on a lot.
+
+Lines go round them or are not laid, found daylight points keep off them, fences are no walls.
+"""
 
 from __future__ import annotations
 
@@ -129,7 +132,10 @@ def test_no_first_run_goes_through_a_wall_beside_its_source():
 
 
 def stepped(*steps, unknown=()):
-    """A lot of 10 m on squares of 0.25 m, level to the north, that rises by so much within one square east of each place."""
+    """A lot of 10 m on squares of 0.25 m, level to the north.
+
+    That rises by so much within one square east of each place.
+    """
     x = np.arange(0.0, 10.01, 0.25)
     z = np.tile(20.0 + sum(up * (x > at) for at, up in steps), (len(x), 1))
     z[:, [round(at / 0.25) for at in unknown]] = np.nan
@@ -153,12 +159,18 @@ def test_a_face_is_a_foot_high(up, face):
 
 @pytest.mark.parametrize(("beyond", "face"), [(0.5, True), (1.0, False)])
 def test_the_height_of_a_face_is_what_rises_within_three_quarters_of_a_metre(beyond, face):
-    """A step of 0.27 m, and 0.05 m more on the flat beyond it: no steeper than a bank, it makes the foot where it is near enough."""
+    """A step of 0.27 m, and 0.05 m more on the flat beyond it.
+
+    No steeper than a bank, it makes the foot where it is near enough.
+    """
     assert stepped((5.0, 0.27), (5.0 + beyond, 0.05)).is_empty != face
 
 
 def test_ground_that_is_not_known_makes_no_face_of_a_curb():
-    """Terraces of 0.2 m a step beside a strip nobody shot: the strip has no height of its own, whatever the rest of the lot is like."""
+    """Terraces of 0.2 m a step beside a strip nobody shot.
+
+    The strip has no height of its own, whatever the rest of the lot is like.
+    """
     assert stepped((5.0, 0.20), (9.0, 0.8 * 0.25), unknown=[5.75]).is_empty
     high = [(1.0 + 0.25 * k, 0.2) for k in range(8)]  # bank of 0.8 to 1 well away lifts the mean of the lot
     assert stepped(*high, (5.0, 0.26), unknown=[5.75]).is_empty

@@ -1,4 +1,7 @@
-"""An invented county: streets, blocks of lots with houses, ground that falls this way and that; layers and tiles on disk."""
+"""An invented county: streets, blocks of lots with houses, ground that falls this way and that.
+
+Layers and tiles on disk.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +20,10 @@ PER_BLOCK = 12  # lots along a block
 
 
 def ground(x: Any, y: Any) -> Any:
-    """Rolling ground [m]; blocks that rise to their middle by more or less, or sink; parkways that rise to the lots, curbs."""
+    """Rolling ground [m]; blocks that rise to their middle by more or less, or sink.
+
+    Parkways that rise to the lots, curbs.
+    """
     x, y = np.asarray(x, float) - WEST, np.asarray(y, float) - SOUTH
     rolling = 3.0 * np.sin(x / 170.0) + 2.5 * np.cos(y / 140.0)
     pitch = 2 * DEEP + STREET
@@ -81,7 +87,8 @@ def site_folder(folder: Path, number: int, place: tuple[float, float, bool], *, 
         json.dumps({"type": "FeatureCollection", "crs": member, "features": features}), encoding="utf-8"
     )
     (folder / "site.toml").write_text(
-        f'name = "Lot {number}"\ncrs = "{CRS}"\nlength_unit = "m"\nelevation_unit = "m"\n\n[ground]\ngrid = "ground.tif"\naccuracy = {accuracy}\n\n'
+        f'name = "Lot {number}"\ncrs = "{CRS}"\nlength_unit = "m"\nelevation_unit = "m"\n\n[ground]\ngrid = '
+        f'"ground.tif"\naccuracy = {accuracy}\n\n'
         '[features]\nfiles = ["features.geojson"]\n\n[rainfall]\nintensity = 100\n',
         encoding="utf-8",
     )
@@ -106,7 +113,10 @@ def county(
     noise: float = 0.0,
     least: int = 0,
 ) -> dict[str, Path]:
-    """Write parcels, buildings, streets, tiles and a virtual raster over them, of so many cells each way at the least; their paths by option."""
+    """Write parcels, buildings, streets, tiles and a virtual raster over them, of so many cells each way at the least.
+
+    Their paths by option.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     places = lots(count)
     rng = np.random.default_rng(20)
@@ -154,9 +164,17 @@ def tile_of(path: Path, west: float, north: float, wide: int, high: int, cell: f
     if noise:
         z = z + np.random.default_rng([int(west), int(north)]).normal(0.0, noise, z.shape)
     with rasterio.open(
-        path, "w", driver="GTiff", height=high, width=wide, count=1, dtype="float32", crs=CRS, transform=Affine(cell, 0, west, 0, -cell, north),
+        path,
+        "w",
+        driver="GTiff",
+        height=high,
+        width=wide,
+        count=1,
+        dtype="float32",
+        crs=CRS,
+        transform=Affine(cell, 0, west, 0, -cell, north),
         nodata=-9999.0,
-    ) as out:  # fmt: skip
+    ) as out:
         out.write(z.astype("float32"), 1)
         out.units = ("m",)
 
@@ -164,7 +182,10 @@ def tile_of(path: Path, west: float, north: float, wide: int, high: int, cell: f
 def virtual(path: Path, folder: Path) -> None:
     """A virtual raster that names the tiles."""
     sources = "".join(
-        f'<SimpleSource><SourceFilename relativeToVRT="1">{one.relative_to(path.parent).as_posix()}</SourceFilename><SourceBand>1</SourceBand></SimpleSource>'
+        (
+            "<SimpleSource><SourceFilename "
+            f'relativeToVRT="1">{one.relative_to(path.parent).as_posix()}</SourceFilename><SourceBand>1</SourceBand></SimpleSource>'
+        )
         for one in sorted(folder.glob("*.tif"))
     )
     path.write_text(

@@ -26,7 +26,10 @@ def test_leaders_stand_three_tenths_of_a_metre_off_the_corners():
 
 @pytest.mark.parametrize(("steps", "sources"), [(1, 6), (2, 8), (3, 4)])
 def test_a_house_with_many_corners_is_taken_by_its_outermost(steps, sources):
-    """A house cut back in steps at one corner has 4 + 2 corners a step: at most eight leaders, else those by its rectangle's."""
+    """A house cut back in steps at one corner has 4 + 2 corners a step.
+
+    At most eight leaders, else those by its rectangle's.
+    """
     places = [(8.0, 8.0), (22.0, 8.0), (22.0, 20.0)]
     for k in range(steps):
         places += [(8.0 + 2 * (steps - k), 20.0 + 2 * k), (8.0 + 2 * (steps - k), 22.0 + 2 * k)]

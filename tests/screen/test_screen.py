@@ -52,7 +52,8 @@ def test_doubt_alone_decides_between_yes_no_and_cannot_tell(screened, tmp_path):
     for row in sure.values():
         if abs(float(row["margin"])) > 0.01:  # m: over 1.65 times the doubt of two heights
             assert row["state"] in (WORKS if float(row["margin"]) > 0 else {"short"})
-    # 1.645 standard deviations of the difference of two heights, each 0.30 ft = 0.09144 m: 95 % of a normal error on one side
+    # 1.645 standard deviations of the difference of two heights, each 0.30 ft = 0.09144 m: 95 % of a normal error on
+    # one side
     edge = 1.6449 * 2**0.5 * 0.09144
     for row in screened.rows.values():
         margin = float(row["margin"])
@@ -82,9 +83,18 @@ def test_windows_are_read_and_no_tile_whole_that_no_lot_touches(screened, tmp_pa
     folder = screened.paths["elevation"].parent / "tiles"
     shutil.copytree(folder, tmp_path / "tiles")
     with rasterio.open(
-        tmp_path / "tiles" / "z-far.tif", "w", driver="GTiff", height=30_000, width=30_000, count=1, dtype="float32", crs=screened.county.CRS,
-        transform=Affine(1, 0, 700_000 - 20, 0, -1, 4_700_000 - 40), sparse_ok=True, tiled=True,
-    ) as far:  # fmt: skip
+        tmp_path / "tiles" / "z-far.tif",
+        "w",
+        driver="GTiff",
+        height=30_000,
+        width=30_000,
+        count=1,
+        dtype="float32",
+        crs=screened.county.CRS,
+        transform=Affine(1, 0, 700_000 - 20, 0, -1, 4_700_000 - 40),
+        sparse_ok=True,
+        tiled=True,
+    ) as far:
         far.units = ("m",)
     whole, seen = siteplan.screen.tiles._read, []
 
@@ -218,7 +228,10 @@ def test_names_that_would_act_are_text(screened, tmp_path):
 def _outside(paths, folder):
     shutil.copy(next((paths["elevation"].parent / "tiles").glob("*.tif")), folder / "elsewhere.tif")
     (folder / "sub").mkdir()
-    text = '<VRTDataset><VRTRasterBand><SimpleSource><SourceFilename relativeToVRT="1">../elsewhere.tif</SourceFilename></SimpleSource></VRTRasterBand></VRTDataset>'
+    text = (
+        "<VRTDataset><VRTRasterBand><SimpleSource><SourceFilename "
+        'relativeToVRT="1">../elsewhere.tif</SourceFilename></SimpleSource></VRTRasterBand></VRTDataset>'
+    )
     (folder / "sub" / "ground.vrt").write_text(text, encoding="utf-8")
     return paths | {"elevation": folder / "sub" / "ground.vrt"}
 
@@ -399,8 +412,13 @@ def test_what_is_no_lot_is_left_out_and_counted(screened, tmp_path, capsys):
 
 @pytest.mark.parametrize(
     ("layer", "shapes", "told"),
-    [("parcels", "centroid", "polygon"), ("parcels", "boundary", "polygon"), ("buildings", "centroid", "polygon"), ("streets", "centroid", "line")],
-)  # fmt: skip
+    [
+        ("parcels", "centroid", "polygon"),
+        ("parcels", "boundary", "polygon"),
+        ("buildings", "centroid", "polygon"),
+        ("streets", "centroid", "line"),
+    ],
+)
 def test_a_layer_of_the_wrong_shapes_is_refused(screened, tmp_path, capsys, layer, shapes, told):
     frame = geopandas.read_file(screened.paths[layer])
     frame["geometry"] = getattr(frame.geometry, shapes)

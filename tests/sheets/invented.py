@@ -102,13 +102,33 @@ def _line(
         said += [f"bend {v.bend:.1f} degrees: {fitting_words(v.fittings)}" for v in here if v.fittings]
         said += [f"edge of {c.kind} {c.name}" for c in crossings if station in {c.station_from, c.station_to}]
         rows.append(
-            Row(station=station, note="; ".join(said), x=x, y=y, ground=ground, invert=invert, cut=ground - invert + below + BEDDING,
-                cover=ground - invert - rise, grade=grade)
-        )  # fmt: skip
+            Row(
+                station=station,
+                note="; ".join(said),
+                x=x,
+                y=y,
+                ground=ground,
+                invert=invert,
+                cut=ground - invert + below + BEDDING,
+                cover=ground - invert - rise,
+                grade=grade,
+            )
+        )
     return Line(
-        id=name, sources=sources, start=start, end=end, pipe=PIPE, vertices=vertices, rows=tuple(rows), crossings=tuple(crossings),
-        low_spots=tuple(passages), spare=spare, binding=binding, cost=123.4, doubt=DOUBT,
-    )  # fmt: skip
+        id=name,
+        sources=sources,
+        start=start,
+        end=end,
+        pipe=PIPE,
+        vertices=vertices,
+        rows=tuple(rows),
+        crossings=tuple(crossings),
+        low_spots=tuple(passages),
+        spare=spare,
+        binding=binding,
+        cost=123.4,
+        doubt=DOUBT,
+    )
 
 
 def _features(e, n):
@@ -160,13 +180,40 @@ def yard(unit="ft", *, local=False):
         source("S3", "downspout", SUM, 6.6, 33.5, roof_area=61.0, note=SCRIPT),
     )
     outlets = (
-        Outlet(id="O1", kind="curb_outlet", name="Curb", x=e + 22.0, y=n - 3.0, ground=known(22, -3), control=29.62,
-               basis="gutter flow line 97.14 ft plus 0.04 ft", invert=29.608),
-        Outlet(id="O2", kind="daylight_outlet", name=SCRIPT, x=e + 1.0, y=n + 43.0, ground=known(1, 43), control=31.2,
-               basis="ground at the face plus 0.05 ft", note=BLOCK),
-        Outlet(id="O3", kind="daylight_outlet", name="", x=e + 26.5, y=n + 2.0, ground=known(26.5, 2), control=30.3,
-               basis="found by the tool", found=True),
-    )  # fmt: skip
+        Outlet(
+            id="O1",
+            kind="curb_outlet",
+            name="Curb",
+            x=e + 22.0,
+            y=n - 3.0,
+            ground=known(22, -3),
+            control=29.62,
+            basis="gutter flow line 97.14 ft plus 0.04 ft",
+            invert=29.608,
+        ),
+        Outlet(
+            id="O2",
+            kind="daylight_outlet",
+            name=SCRIPT,
+            x=e + 1.0,
+            y=n + 43.0,
+            ground=known(1, 43),
+            control=31.2,
+            basis="ground at the face plus 0.05 ft",
+            note=BLOCK,
+        ),
+        Outlet(
+            id="O3",
+            kind="daylight_outlet",
+            name="",
+            x=e + 26.5,
+            y=n + 2.0,
+            ground=known(26.5, 2),
+            control=30.3,
+            basis="found by the tool",
+            found=True,
+        ),
+    )
     trunk = _line(
         "L1",
         ("S1", "S2"),
@@ -182,35 +229,126 @@ def yard(unit="ft", *, local=False):
         binding="cover at the start, station 0+70.7, holds the invert down",
     )
     branch = _line(
-        "L2", ("S2",), "S2", "L1",
+        "L2",
+        ("S2",),
+        "S2",
+        "L1",
         [(e + 22, n + 14), (e + 23.5, n + 18), (e + 23.5, n + 31), (e + 21.3, n + 33)],
-        [29.62 + 17 * 0.0115, 29.8155 + 4.272 * 0.012, 29.8155 + 4.272 * 0.012 + 13 * 0.0125, 29.8155 + 4.272 * 0.012 + 13 * 0.0125 + 2.973 * 0.02],
-        grid, fittings=((), (Fitting(kind=FittingKind.BEND, angle=22.5),), (Fitting(kind=FittingKind.BEND, angle=45.0),), ()), bends=(20.6, 20.6, 47.7, 0.0),
-        crossings=(Crossing(kind="walk", name=BLOCK, station_from=6.0, station_to=7.2, angle=88.0, cover_from=0.31, cover_to=0.33,
-                            cover_min=0.31, sleeve=None),),
-        spare=0.052, binding="cover where the walk is crossed",
-    )  # fmt: skip
+        [
+            29.62 + 17 * 0.0115,
+            29.8155 + 4.272 * 0.012,
+            29.8155 + 4.272 * 0.012 + 13 * 0.0125,
+            29.8155 + 4.272 * 0.012 + 13 * 0.0125 + 2.973 * 0.02,
+        ],
+        grid,
+        fittings=((), (Fitting(kind=FittingKind.BEND, angle=22.5),), (Fitting(kind=FittingKind.BEND, angle=45.0),), ()),
+        bends=(20.6, 20.6, 47.7, 0.0),
+        crossings=(
+            Crossing(
+                kind="walk",
+                name=BLOCK,
+                station_from=6.0,
+                station_to=7.2,
+                angle=88.0,
+                cover_from=0.31,
+                cover_to=0.33,
+                cover_min=0.31,
+                sleeve=None,
+            ),
+        ),
+        spare=0.052,
+        binding="cover where the walk is crossed",
+    )
     ring = tuple((e + 24.5 + 2.6 * math.cos(a), n + 15.0 + 3.0 * math.sin(a)) for a in np.linspace(0, 2 * math.pi, 25))
     wet = tuple((e + x, n + y) for x, y in ((1, 36), (5, 36.5), (4, 40), (1, 40), (1, 36)))
     spots = (
-        LowSpot(id="LS1", kind="hollow", depth=0.121, area=24.2, volume=1.46, spill_elevation=30.32, spill=(e + 26.9, n + 13.0),
-                catchment=130.0, certain=True, rings=(ring,)),
-        LowSpot(id="LS2", kind="wet_area", depth=0.0, area=13.1, volume=0.0, spill_elevation=None, spill=None, catchment=None,
-                certain=True, rings=(wet,)),
-        LowSpot(id="LS3", kind="hollow", depth=0.03, area=3.0, volume=0.05, spill_elevation=30.4, spill=(e + 14.0, n + 12.0),
-                catchment=None, certain=False,
-                rings=(tuple((e + x, n + y) for x, y in ((13, 9), (15, 9), (15, 11), (13, 11), (13, 9))),)),
-    )  # fmt: skip
+        LowSpot(
+            id="LS1",
+            kind="hollow",
+            depth=0.121,
+            area=24.2,
+            volume=1.46,
+            spill_elevation=30.32,
+            spill=(e + 26.9, n + 13.0),
+            catchment=130.0,
+            certain=True,
+            rings=(ring,),
+        ),
+        LowSpot(
+            id="LS2",
+            kind="wet_area",
+            depth=0.0,
+            area=13.1,
+            volume=0.0,
+            spill_elevation=None,
+            spill=None,
+            catchment=None,
+            certain=True,
+            rings=(wet,),
+        ),
+        LowSpot(
+            id="LS3",
+            kind="hollow",
+            depth=0.03,
+            area=3.0,
+            volume=0.05,
+            spill_elevation=30.4,
+            spill=(e + 14.0, n + 12.0),
+            catchment=None,
+            certain=False,
+            rings=(tuple((e + x, n + y) for x, y in ((13, 9), (15, 9), (15, 11), (13, 11), (13, 9))),),
+        ),
+    )
     candidates = (
-        Candidate(sources=("S1", "S2"), outlet="O1", feasible=True, fall_available=0.39, fall_needed=0.262, margin=0.128, length=21.55,
-                  cost=123.4, chosen=True, reason=None),
-        Candidate(sources=("S1",), outlet="O3", feasible=True, fall_available=0.3, fall_needed=0.2, margin=0.1, length=18.0, cost=240.0,
-                  chosen=False, reason="costs more: 18.0 m against a shared trench"),
-        Candidate(sources=("S3",), outlet="O1", feasible=False, fall_available=0.31, fall_needed=0.43, margin=-0.12, length=43.0,
-                  cost=None, chosen=False, reason="short of fall at the driveway"),
-        Candidate(sources=("S3",), outlet="O2", feasible=False, fall_available=-0.4, fall_needed=0.1, margin=-0.5, length=11.0, cost=None,
-                  chosen=False, reason=f"the ground rises toward it {SUM}"),
-    )  # fmt: skip
+        Candidate(
+            sources=("S1", "S2"),
+            outlet="O1",
+            feasible=True,
+            fall_available=0.39,
+            fall_needed=0.262,
+            margin=0.128,
+            length=21.55,
+            cost=123.4,
+            chosen=True,
+            reason=None,
+        ),
+        Candidate(
+            sources=("S1",),
+            outlet="O3",
+            feasible=True,
+            fall_available=0.3,
+            fall_needed=0.2,
+            margin=0.1,
+            length=18.0,
+            cost=240.0,
+            chosen=False,
+            reason="costs more: 18.0 m against a shared trench",
+        ),
+        Candidate(
+            sources=("S3",),
+            outlet="O1",
+            feasible=False,
+            fall_available=0.31,
+            fall_needed=0.43,
+            margin=-0.12,
+            length=43.0,
+            cost=None,
+            chosen=False,
+            reason="short of fall at the driveway",
+        ),
+        Candidate(
+            sources=("S3",),
+            outlet="O2",
+            feasible=False,
+            fall_available=-0.4,
+            fall_needed=0.1,
+            margin=-0.5,
+            length=11.0,
+            cost=None,
+            chosen=False,
+            reason=f"the ground rises toward it {SUM}",
+        ),
+    )
 
     zone = Cure(kind="outlet-zone", amount=6.096, held=4.572, spare=0.02, length=43.0, cut=0.8)
     attempts = (Attempt(source="S3", outlet="O1", short_by=0.12, station=5.0, cures=(zone,), tried=True),)
@@ -284,17 +422,38 @@ def yard(unit="ft", *, local=False):
         InputFile(file="features.geojson", sha256="cd" * 32),
     )
     plan = Plan(
-        site_name=f"Alder & {SUM} lot {SCRIPT}", crs=crs, length_unit=unit, elevation_unit=unit, accuracy=0.03, stamp=None, inputs=inputs,
+        site_name=f"Alder & {SUM} lot {SCRIPT}",
+        crs=crs,
+        length_unit=unit,
+        elevation_unit=unit,
+        accuracy=0.03,
+        stamp=None,
+        inputs=inputs,
         inflows=Inflows(flows=(("S1", 0.0021), ("S2", 40 * GALLON_PER_MINUTE), ("S3", 0.0024))),
-        sources=sources, outlets=outlets, lines=(trunk, branch), low_spots=spots, candidates=candidates, attempts=attempts, findings=findings,
+        sources=sources,
+        outlets=outlets,
+        lines=(trunk, branch),
+        low_spots=spots,
+        candidates=candidates,
+        attempts=attempts,
+        findings=findings,
         assumptions=("Work happens in EPSG:32616, metres.", f"Roof of {SUM} drains to one downspout."),
         cautions=("Before digging: request public locates and wait.", "Planning aid, not an approval."),
         reach_note=("S3 reaches no outlet.",),
-    )  # fmt: skip
+    )
     site = Site(
-        name=plan.site_name, crs=crs, length_unit=unit, elevation_unit=unit, accuracy=0.03, grid=grid, features=_features(e, n),
-        sources=sources, rules=rule_book({"min_cover_in": 12.0, "clear_of_trees_ft": "unknown"}), rainfall=None, inputs=inputs,
-    )  # fmt: skip
+        name=plan.site_name,
+        crs=crs,
+        length_unit=unit,
+        elevation_unit=unit,
+        accuracy=0.03,
+        grid=grid,
+        features=_features(e, n),
+        sources=sources,
+        rules=rule_book({"min_cover_in": 12.0, "clear_of_trees_ft": "unknown"}),
+        rainfall=None,
+        inputs=inputs,
+    )
     return plan, site
 
 

@@ -1,4 +1,7 @@
-"""The mark that heights hang on: read from the site, carried by the plan, printed on sheets and page, a blank for what nobody stated."""
+"""The mark that heights hang on.
+
+Read from the site, carried by the plan, printed on sheets and page, a blank for what nobody stated.
+"""
 
 from __future__ import annotations
 

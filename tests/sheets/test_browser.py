@@ -86,7 +86,8 @@ def test_page_is_quiet_whole_and_readable(show, request, size, which):
         place.scroll_into_view_if_needed()
         assert place.is_visible()
     smallest = page.evaluate(
-        "Math.min(...[...document.querySelectorAll('body *')].filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())"
+        "Math.min(...[...document.querySelectorAll('body *')].filter(e => [...e.childNodes].some(n => "
+        "n.nodeType === 3 && n.data.trim())"
         " && e.getClientRects().length && !e.closest('svg')).map(e => parseFloat(getComputedStyle(e).fontSize)))"
     )
     assert smallest >= 12
@@ -120,7 +121,8 @@ def test_lines_labels_arrows_and_scale_are_drawn(show, page, size):
     drawn = seen.page.locator(".bar").bounding_box()["width"]
     # the lot is 28 m wide: its outline tells how many pixels a foot has
     lot = seen.page.evaluate(
-        "[...document.querySelectorAll('path')].find(p => p.getAttribute('stroke-dasharray') === '18 5 4 5').getBBox().width"
+        "[...document.querySelectorAll('path')].find(p => p.getAttribute('stroke-dasharray') === '18 5 4 "
+        "5').getBBox().width"
     )
     assert drawn == pytest.approx(float(number) * 0.3048 * lot / 28.0, rel=0.02)
     assert "grid N" in seen.page.locator(".north").inner_text()

@@ -101,7 +101,8 @@ def test_relief_keeps_a_plane_and_stays_small(yard):
 def test_markup_escapes_text_and_attributes_and_takes_out_controls(invented):
     made = tag("p", invented.SCRIPT, tag("b", "x"), title=f'"{invented.SCRIPT}\x00\u202e')
     assert made == (
-        '<p title="&quot;&lt;/script&gt;&lt;img src=x onerror=alert(1)&gt;  ">&lt;/script&gt;&lt;img src=x onerror=alert(1)&gt;<b>x</b></p>'
+        '<p title="&quot;&lt;/script&gt;&lt;img src=x onerror=alert(1)&gt;  ">&lt;/script&gt;&lt;img src=x '
+        "onerror=alert(1)&gt;<b>x</b></p>"
     )
     assert text("a&b'c") == "a&amp;b&#x27;c"
     assert isinstance(made, Markup)
@@ -227,14 +228,31 @@ def test_names_of_bands_that_lie_close_stand_in_rows_of_their_own(yard):
     passage = line.low_spots[0]
     crossing = next(crossing for one in plan.lines for crossing in one.crossings)
     line = replace(
-        line, crossings=(replace(crossing, kind="walk", name="Front walk", station_from=passage.station_from, station_to=passage.station_to),)
-    )  # fmt: skip
+        line,
+        crossings=(
+            replace(
+                crossing,
+                kind="walk",
+                name="Front walk",
+                station_from=passage.station_from,
+                station_to=passage.station_to,
+            ),
+        ),
+    )
     spots = {spot.id: spot for spot in plan.low_spots}
     for width in (560, 350):
         drawn = profile_chart(
-            line, readings(line, site), spots, site.rules, plan.length_unit, plan.elevation_unit,
-            width=width, height=232, place=0, outlet_end=True,
-        )  # fmt: skip
+            line,
+            readings(line, site),
+            spots,
+            site.rules,
+            plan.length_unit,
+            plan.elevation_unit,
+            width=width,
+            height=232,
+            place=0,
+            outlet_end=True,
+        )
         names = re.findall(r'<text class="over-name" x="([\d.]+)" y="([\d.]+)"[^>]*>([^<]+)<', drawn)
         assert sorted(name for *_, name in names) == ["Front walk", f"wet {passage.id}"]
         assert len({high for _, high, _ in names}) == 2

@@ -80,7 +80,8 @@ def test_a_stake_is_a_card_on_a_phone(shown):
     station = card.locator('td[data-head="Station"]').bounding_box()
     assert all(box["y"] > station["y"] for box in figures[1:]), "the station stands over its figures"
     heads = page.evaluate(
-        "[...document.querySelectorAll('.stakes tbody')[1].querySelectorAll('td[data-head]')].map(td => getComputedStyle(td, '::before').content)"
+        "[...document.querySelectorAll('.stakes tbody')[1].querySelectorAll('td[data-head]')].map(td => "
+        "getComputedStyle(td, '::before').content)"
     )
     assert heads == [
         '"Station"',
@@ -98,7 +99,10 @@ def test_lines_and_utilities_are_wide_enough_for_a_thumb_and_take_the_keyboard(s
     page = shown(size)
     strokes = page.eval_on_selector_all(
         "path.touch",
-        "all => all.map(p => [p.getAttribute('aria-label'), p.getAttribute('stroke-width'), p.tabIndex, p.getAttribute('role')])",
+        (
+            "all => all.map(p => [p.getAttribute('aria-label'), p.getAttribute('stroke-width'), p.tabIndex, "
+            "p.getAttribute('role')])"
+        ),
     )
     assert [name.split()[0] for name, *_ in strokes] == ["Gas", "L1", "L2"]
     assert all((float(wide), tab, role) == (44.0, 0, "button") for _, wide, tab, role in strokes)

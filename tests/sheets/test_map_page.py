@@ -238,7 +238,10 @@ def test_read_outs_agree_with_the_schedule(yard, page):
 
 
 def read_back(ground):
-    """The text of heights by its description: what each node has over left + above - above left; runs that are not known."""
+    """The text of heights by its description: what each node has over left + above - above left.
+
+    Runs that are not known.
+    """
     base, left = len(ground["letters"]), iter(ground["data"])
 
     def told():

@@ -18,7 +18,10 @@ def test_an_outlet_lies_over_the_shot_that_is_wanted_there(chromium, plan_once):
     page.wait_for_timeout(500)
     names = page.eval_on_selector_all(
         ".leaflet-marker-icon",
-        "all => all.map(m => { const b = m.getBoundingClientRect(); return [m.getAttribute('aria-label') || m.title, b.x + b.width / 2, b.y + b.height / 2]; })",
+        (
+            "all => all.map(m => { const b = m.getBoundingClientRect(); return [m.getAttribute('aria-label') || "
+            "m.title, b.x + b.width / 2, b.y + b.height / 2]; })"
+        ),
     )
     wanted = [(x, y) for name, x, y in names if name and "wanted" in name.lower()]
     (place,) = [(x, y) for name, x, y in names if name and name.startswith("Kerb hole")]

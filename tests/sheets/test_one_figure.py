@@ -1,4 +1,7 @@
-"""One figure once: what a finding says is not printed a second time beside it, rounded otherwise or to another measure."""
+"""One figure once: what a finding says is not printed a second time beside it.
+
+Rounded otherwise or to another measure.
+"""
 
 from __future__ import annotations
 

@@ -115,8 +115,11 @@ def test_the_printed_set_and_the_workbook_take_the_schedules_cells(halved, by_ha
     book = zipfile.ZipFile(io.BytesIO(plan_workbook(StoredPlan(plan=plan, record={}, folder=tmp_path))))
     main = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
     cut_sheet = ET.fromstring(book.read("xl/worksheets/sheet1.xml"))
-    held = [float(cell.find(f"{main}v").text) for cell in cut_sheet.iter(f"{main}c") if re.match(r"G\d", cell.get("r"))
-            and cell.get("t") != "s" and cell.find(f"{main}v") is not None]  # fmt: skip
+    held = [
+        float(cell.find(f"{main}v").text)
+        for cell in cut_sheet.iter(f"{main}c")
+        if re.match(r"G\d", cell.get("r")) and cell.get("t") != "s" and cell.find(f"{main}v") is not None
+    ]
     wanted = [by_hand[line.id, round(row.station, 3)] for line in plan.lines for row in line.rows]
     assert held[: len(wanted)] == [float(one) for one in wanted]
     for line in plan.lines:

@@ -1,4 +1,7 @@
-"""The page as it is used: what a crew looks for within two touches, rods as the cut sheet has them, places that lead to one another, keys alone."""
+"""The page as it is used.
+
+What a crew looks for within two touches, rods as the cut sheet has them, places that lead to one another, keys alone.
+"""
 
 from __future__ import annotations
 
@@ -66,8 +69,10 @@ def shown(chromium, sample_plan):
 def in_view(page, locator):
     """Whether a thing is seen without another touch: in the window, and nothing over its middle."""
     return locator.evaluate(
-        "e => { const b = e.getBoundingClientRect(); if (!b.width || b.top < 0 || b.bottom > innerHeight || b.left < 0 || b.right > innerWidth) return false;"
-        " const t = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2); return e === t || e.contains(t) || t.contains(e); }"
+        "e => { const b = e.getBoundingClientRect(); if (!b.width || b.top < 0 || b.bottom > innerHeight || "
+        "b.left < 0 || b.right > innerWidth) return false;"
+        " const t = document.elementFromPoint(b.left + b.width / 2, b.top + b.height / 2); return e === t || "
+        "e.contains(t) || t.contains(e); }"
     )
 
 
@@ -327,7 +332,10 @@ def test_bright_light_and_large_text_are_remembered(shown):
 
 def test_in_spanish_map_tabs_switches_and_verdict_turn_and_turn_back(shown):
     page = shown("alder-court", PHONE)
-    map_words = "[...document.querySelectorAll('.folium-map .label, .folium-map button, .leaflet-control-layers-toggle')].map(e => e.textContent).join(' | ')"
+    map_words = (
+        "[...document.querySelectorAll('.folium-map .label, .folium-map button, "
+        ".leaflet-control-layers-toggle')].map(e => e.textContent).join(' | ')"
+    )
     page.get_by_role("button", name="Espa\u00f1ol").tap()
     on_map = page.evaluate(map_words).replace("\u00a0", " ")
     for spanish in ("profundidad DESCONOCIDA", "a 4.00 ft de profundidad", "cae: m\u00e1s de", "Ver todo", "Capas"):
@@ -541,8 +549,10 @@ def test_twenty_five_hostile_labels_stay_text(chromium, yard, tmp_path):
     assert told == list(HOSTILE)
     page.get_by_role("tab").nth(1).click()
     seen = page.evaluate(
-        "() => { const told = [], [back, next] = document.querySelectorAll('.step'), lines = document.querySelector('#crew-line'); lines.value = '0';"
-        " lines.dispatchEvent(new Event('change')); while (!back.disabled) back.click(); for (;;) { told.push(document.querySelector('.stake-card').textContent);"
+        "() => { const told = [], [back, next] = document.querySelectorAll('.step'), lines = "
+        "document.querySelector('#crew-line'); lines.value = '0';"
+        " lines.dispatchEvent(new Event('change')); while (!back.disabled) back.click(); for (;;) { "
+        "told.push(document.querySelector('.stake-card').textContent);"
         " if (next.disabled) return told; next.click(); } }"
     )
     assert all(any(label in card for card in seen) for label in HOSTILE[: len(plan.lines[0].rows)])

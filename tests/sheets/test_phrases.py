@@ -1,4 +1,7 @@
-"""What a crew reads, in two languages: the book is whole, and the Spanish says of every station what the English says."""
+"""What a crew reads, in two languages.
+
+The book is whole, and the Spanish says of every station what the English says.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,10 @@ _BRACES = re.compile(r"\{(\w+)\}")
 
 
 def _asked():
-    """Ids and beginnings of ids that the package asks for: every text in it, and every f-string up to its first figure."""
+    """Ids and beginnings of ids that the package asks for.
+
+    Every text in it, and every f-string up to its first figure.
+    """
     texts, heads = set(), set()
     for path in sorted(_PACKAGE.rglob("*.py")):
         tree = ast.parse(path.read_text("utf-8"))
@@ -114,9 +120,9 @@ def test_hand_dig_and_fittings_are_said_in_spanish(sample_plan):
     marsh, alder = (read_plan(sample_plan(name).folder).plan for name in ("marsh-lane", "alder-court"))
     said = [stake.text for line in marsh.every_line for stake in stakes(marsh, line, "spanish")]
     assert (
-        "EXCAVE A MANO de 0+008.90 a 0+010.12, 610 mm a cada lado: Power cable (electricidad), a 0.600 m de profundidad; cruza servicio enterrado Power cable"
-        in said
-    )
+        "EXCAVE A MANO de 0+008.90 a 0+010.12, 610 mm a cada lado: Power cable (electricidad), a 0.600 m de "
+        "profundidad; cruza servicio enterrado Power cable"
+    ) in said
     said = [stake.text for line in alder.every_line for stake in stakes(alder, line, "spanish")]
     assert any("cople flexible apto para ello, o un codo de 11.25° girado a la medida" in text for text in said)
 

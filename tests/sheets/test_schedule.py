@@ -49,13 +49,33 @@ def worked(yard):
     )
     invert = [96.66 + 0.0125 * station for station, *_ in WORKED]
     rows = tuple(
-        Row(station=s * FOOT, x=s * FOOT, y=0.0, ground=g * FOOT, invert=z * FOOT, cut=(g - z) * FOOT + pipe.below + 0.25 * FOOT,
-            cover=(g - z) * FOOT - pipe.rise, grade=0.0125)
+        Row(
+            station=s * FOOT,
+            x=s * FOOT,
+            y=0.0,
+            ground=g * FOOT,
+            invert=z * FOOT,
+            cut=(g - z) * FOOT + pipe.below + 0.25 * FOOT,
+            cover=(g - z) * FOOT - pipe.rise,
+            grade=0.0125,
+        )
         for (s, g, *_), z in zip(WORKED, invert, strict=True)
-    )  # fmt: skip
+    )
     ends = tuple(Vertex(x=r.x, y=0.0, station=r.station, invert=r.invert, ground=r.ground) for r in (rows[0], rows[-1]))
-    line = Line(id="L1", sources=("S1",), start="S1", end="O1", pipe=pipe, vertices=ends, rows=rows, crossings=(), low_spots=(),
-                spare=0.42 * FOOT, binding="", cost=1.0)  # fmt: skip
+    line = Line(
+        id="L1",
+        sources=("S1",),
+        start="S1",
+        end="O1",
+        pipe=pipe,
+        vertices=ends,
+        rows=rows,
+        crossings=(),
+        low_spots=(),
+        spare=0.42 * FOOT,
+        binding="",
+        cost=1.0,
+    )
     return replace(plan, lines=(line,), crs="local")
 
 
@@ -141,10 +161,21 @@ def test_no_cell_is_a_formula(yard, invented):
 @pytest.mark.parametrize(
     ("given", "written"),
     [
-        ("=1+1", "'=1+1"), ("+1", "'+1"), ("@SUM(A1)", "'@SUM(A1)"), ("-2+3", "'-2+3"), ("\t=1", "'=1"), ("\r=1", "'=1"), (" =1", "'=1"),
-        ("\x00=1", "'=1"), ("-0.25", "-0.25"), ("12.00", "12.00"), ("0+84.0", "0+84.0"), ("plain, text", "plain, text"), ("", ""),
+        ("=1+1", "'=1+1"),
+        ("+1", "'+1"),
+        ("@SUM(A1)", "'@SUM(A1)"),
+        ("-2+3", "'-2+3"),
+        ("\t=1", "'=1"),
+        ("\r=1", "'=1"),
+        (" =1", "'=1"),
+        ("\x00=1", "'=1"),
+        ("-0.25", "-0.25"),
+        ("12.00", "12.00"),
+        ("0+84.0", "0+84.0"),
+        ("plain, text", "plain, text"),
+        ("", ""),
     ],
-)  # fmt: skip
+)
 def test_cells_that_begin_like_a_formula_are_text(given, written):
     assert safe_cell(given) == written
 

@@ -1,4 +1,7 @@
-"""What a crew reads at each stake: hand dig, reducers, fittings of grade breaks, pipe in words; no stakes an inch apart."""
+"""What a crew reads at each stake: hand dig, reducers, fittings of grade breaks, pipe in words.
+
+No stakes an inch apart.
+"""
 
 from __future__ import annotations
 
@@ -36,8 +39,19 @@ def with_line(plan, **changes):
 @pytest.fixture(scope="module")
 def crossed(yard):
     plan, site = yard
-    gas = Crossing(kind="utility", name="Old main", station_from=40 * FOOT, station_to=40 * FOOT, angle=90.0, cover_from=0.5, cover_to=0.5,
-                   cover_min=0.5, depth=2.5 * FOOT, service="gas", hand_dig=24 * INCH)  # fmt: skip
+    gas = Crossing(
+        kind="utility",
+        name="Old main",
+        station_from=40 * FOOT,
+        station_to=40 * FOOT,
+        angle=90.0,
+        cover_from=0.5,
+        cover_to=0.5,
+        cover_min=0.5,
+        depth=2.5 * FOOT,
+        service="gas",
+        hand_dig=24 * INCH,
+    )
     return with_line(plan, crossings=(gas,)), site
 
 

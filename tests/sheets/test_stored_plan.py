@@ -1,4 +1,7 @@
-"""Whatever a plan holds is written to plan.json and read back: a sheet made from the file prints what the planner knew."""
+"""Whatever a plan holds is written to plan.json and read back.
+
+A sheet made from the file prints what the planner knew.
+"""
 
 from __future__ import annotations
 
@@ -13,11 +16,12 @@ from pathlib import Path
 
 import pytest
 
-from siteplan import values
 from siteplan.errors import InputError
 from siteplan.sheets.plan_json import plan_json
 from siteplan.stored.plan_of import parsed, plan_as_stored, stored_plan
 from siteplan.survey.folder import read_site
+from siteplan.values.water_ends import Inflows
+from siteplan.values.whole_plan import Plan
 
 REPO = Path(__file__).parents[2]
 WORDS = {
@@ -48,7 +52,7 @@ class Filled:
         if name in NEAR:  # greater than any bore, near to one another
             return NEAR[name] + next(self.count) / 8
         if dataclasses.is_dataclass(kind):
-            hints = typing.get_type_hints(kind, vars(values))
+            hints = typing.get_type_hints(kind)
             return kind(**{one.name: self.of(hints[one.name], one.name) for one in dataclasses.fields(kind)})
         origin, inside = typing.get_origin(kind), typing.get_args(kind)
         if isinstance(kind, enum.EnumMeta):
@@ -92,11 +96,11 @@ def site():
 
 @pytest.fixture
 def full():
-    plan = Filled().of(values.Plan, "plan")
+    plan = Filled().of(Plan, "plan")
     flows = tuple((one.id, 2.5 + k) for k, one in enumerate(plan.sources))  # each is written with its source
     # a line is known for one under pressure by its figures, which no line by gravity has
     lines = tuple(dataclasses.replace(line, pumped=None) for line in plan.lines)
-    return dataclasses.replace(plan, inflows=values.Inflows(flows=flows), lines=lines)
+    return dataclasses.replace(plan, inflows=Inflows(flows=flows), lines=lines)
 
 
 def test_every_field_of_a_plan_comes_back(full, site):

@@ -1,4 +1,7 @@
-"""The verdict in a terminal: margins in feet and inches, the worst first, nothing cut, nothing that steers a terminal."""
+"""The verdict in a terminal.
+
+Margins in feet and inches, the worst first, nothing cut, nothing that steers a terminal.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +39,8 @@ def test_a_source_not_drained_says_why_and_what_would_serve_it(yard):
     told = " ".join(summary(*yard).split())
     assert "NOT DRAINED {{ 7*7 }}" in told
     assert (
-        "Curb: short of fall at the driveway Would serve it: 1. Heavy pipe with the outlet zone's cover over the last 20.0 ft before the outlet instead of 15.0 ft "
+        "Curb: short of fall at the driveway Would serve it: 1. Heavy pipe with the outlet zone's cover over "
+        "the last 20.0 ft before the outlet instead of 15.0 ft "
         "(rule outlet-zone). Laid out so: 141.1 ft of line, 0.07 ft (0'-0 3/4\") of fall to spare, deepest cut 2.62 ft."
         in told
     )
@@ -99,9 +103,24 @@ def test_why_a_cheaper_layout_is_not_the_plan_is_said(yard):
     source = yard[0].sources[0]
     end = LayoutEnd(id="D9", name="Bank", x=0.0, y=0.0, found=True)
     taken = Layout(
-        number=2, chosen=True, aim=Aim(what="cost"), cost=9.0, length=1.0, deepest_cut=None, over_ladder=0.0, over_protection=0.0,
-        pavement=0.0, spare=0.1, chance=None, bellies=0, flags=0, fails=0, sure=(source.id,), ends=(), lines=(),
-    )  # fmt: skip
+        number=2,
+        chosen=True,
+        aim=Aim(what="cost"),
+        cost=9.0,
+        length=1.0,
+        deepest_cut=None,
+        over_ladder=0.0,
+        over_protection=0.0,
+        pavement=0.0,
+        spare=0.1,
+        chance=None,
+        bellies=0,
+        flags=0,
+        fails=0,
+        sure=(source.id,),
+        ends=(),
+        lines=(),
+    )
     cheaper = replace(taken, number=1, chosen=False, cost=8.0, aim=Aim(what="depth"))
     for other, said in (
         (replace(cheaper, sure=()), f"Layout 1 costs less and leaves {source.name} in doubt, where this one is sure."),
@@ -119,13 +138,31 @@ def test_why_a_cheaper_layout_is_not_the_plan_is_said(yard):
         assert "costs less" not in choose_text(asked)
 
 
-@pytest.mark.parametrize(("unit", "named", "length", "cut"), [("us-ft", "US survey ft", "137000.2", "9.90"), ("ft", "ft", "137000.5", "9.90"), ("m", "m", "41757.74", "3.018")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("unit", "named", "length", "cut"),
+    [("us-ft", "US survey ft", "137000.2", "9.90"), ("ft", "ft", "137000.5", "9.90"), ("m", "m", "41757.74", "3.018")],
+)
 def test_columns_of_the_layouts_stand_apart_and_the_unit_is_said_once(yard, unit, named, length, cut):
     # 137000.2 US survey feet of 1200/3937 m, by hand
     known = Layout(
-        number=1, chosen=True, aim=Aim(what="cost"), cost=1234567.8, length=41757.744, deepest_cut=9.9 * 1200 / 3937, over_ladder=0.0, over_protection=0.0,
-        pavement=148.6, spare=0.85, chance=0.999, bellies=0, flags=12, fails=0, sure=("S1",), ends=(), lines=(),
-    )  # fmt: skip
+        number=1,
+        chosen=True,
+        aim=Aim(what="cost"),
+        cost=1234567.8,
+        length=41757.744,
+        deepest_cut=9.9 * 1200 / 3937,
+        over_ladder=0.0,
+        over_protection=0.0,
+        pavement=148.6,
+        spare=0.85,
+        chance=0.999,
+        bellies=0,
+        flags=12,
+        fails=0,
+        sure=("S1",),
+        ends=(),
+        lines=(),
+    )
     other = replace(known, number=2, chosen=False, deepest_cut=None, chance=None)
     plan = replace(yard[0], length_unit=unit, layouts=(known, other))
     lines = summary(plan, yard[1]).splitlines()

@@ -50,7 +50,10 @@ def _utility(number, name, service, points, **more):
 
 @pytest.fixture(scope="module")
 def streets(yard):
-    """The invented lot with its gas alone between driveways, and with five services a step apart beside a sprinkler's label."""
+    """The invented lot with its gas alone between driveways.
+
+    Also with five services a step apart beside a sprinkler's label.
+    """
     plan, site = yard
     rest = [feature for feature in site.features if feature.kind != "utility"]
     west, south, *_ = next(f for f in rest if f.kind == "lot").geometry.bounds
@@ -129,7 +132,8 @@ def test_letters_follow_the_part_of_a_service_that_is_in_the_window(shown, size)
         page.wait_for_timeout(350)
     # to the street's end of the services, where their middles are out of the window
     page.evaluate(
-        "() => { const map = Object.values(window).find(one => one && one.panBy && one.getBounds); map.panBy([0, map.getSize().y], {animate: false}); }"
+        "() => { const map = Object.values(window).find(one => one && one.panBy && one.getBounds); "
+        "map.panBy([0, map.getSize().y], {animate: false}); }"
     )
     page.wait_for_timeout(250)
     written = page.evaluate(WRITTEN)
@@ -137,7 +141,8 @@ def test_letters_follow_the_part_of_a_service_that_is_in_the_window(shown, size)
     seen = page.evaluate(
         "() => { const frame = document.querySelector('.folium-map').getBoundingClientRect();"
         " return [...document.querySelectorAll('path.touch')].filter(p => { const b = p.getBoundingClientRect();"
-        " return b.bottom > frame.top + 60 && b.top < frame.bottom - 60 && b.right > frame.left + 60 && b.left < frame.right - 60; })"
+        " return b.bottom > frame.top + 60 && b.top < frame.bottom - 60 && b.right > frame.left + 60 && "
+        "b.left < frame.right - 60; })"
         ".map(p => p.getAttribute('aria-label')); }"
     )
     assert inside >= {name[0] for name in seen if name in {"Gas", "Water service"}}

@@ -1,4 +1,7 @@
-"""What the sheets say of water: the numbers of the plan, a chart that stands still, and no word of a user's as markup."""
+"""What the sheets say of water.
+
+The numbers of the plan, a chart that stands still, and no word of a user's as markup.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""One writer for everything: a plain file or a folder of ours, whole or not at all, and nothing of anybody else is lost."""
+"""One writer for everything.
+
+A plain file or a folder of ours, whole or not at all, and nothing of anybody else is lost.
+"""
 
 from __future__ import annotations
 

@@ -25,9 +25,21 @@ from siteplan.values.whole_plan import Plan
 
 FT, INCH = units.FOOT, units.INCH
 GROUND = (
-    (-20, 96.40), (-4, 95.85), (0, 96.50), (10, 97.60), (20, 98.05), (30, 98.30), (38, 98.40), (44, 98.55), (50, 98.70), (60, 98.85),
-    (80, 99.35), (100, 99.90), (110, 100.10), (160, 100.60),
-)  # fmt: skip
+    (-20, 96.40),
+    (-4, 95.85),
+    (0, 96.50),
+    (10, 97.60),
+    (20, 98.05),
+    (30, 98.30),
+    (38, 98.40),
+    (44, 98.55),
+    (50, 98.70),
+    (60, 98.85),
+    (80, 99.35),
+    (100, 99.90),
+    (110, 100.10),
+    (160, 100.60),
+)
 OUTLET = 96.20
 SOUTH, EAST = 5005.0, 2030.0  # of the outlet
 LOW, CENTRE, HIGH = 38.0, 44.0, 50.0  # edges and middle of the drive, stations [ft]
@@ -122,17 +134,40 @@ def straight(site, grade: float) -> tuple[Line, Outlet]:
         )
     ends = [rows[0], rows[-1]]
     line = Line(
-        id="L1", sources=("S1",), start="S1", end=outlet.id, pipe=DRAFT, rows=tuple(rows), crossings=(), low_spots=(), spare=0.0, binding="", cost=0.0,
+        id="L1",
+        sources=("S1",),
+        start="S1",
+        end=outlet.id,
+        pipe=DRAFT,
+        rows=tuple(rows),
+        crossings=(),
+        low_spots=(),
+        spare=0.0,
+        binding="",
+        cost=0.0,
         vertices=tuple(Vertex(x=r.x, y=r.y, station=r.station, invert=r.invert, ground=r.ground) for r in ends),
-    )  # fmt: skip
+    )
     return line, outlet
 
 
 def judged(site, line: Line, outlet: Outlet):
     plan = Plan(
-        site_name="s5", crs="local", length_unit="ft", elevation_unit="ft", accuracy=site.accuracy, stamp=None, inputs=(), sources=site.sources,
-        outlets=(outlet,), lines=(line,), low_spots=(), candidates=(), findings=(), assumptions=(), cautions=(),
-    )  # fmt: skip
+        site_name="s5",
+        crs="local",
+        length_unit="ft",
+        elevation_unit="ft",
+        accuracy=site.accuracy,
+        stamp=None,
+        inputs=(),
+        sources=site.sources,
+        outlets=(outlet,),
+        lines=(line,),
+        low_spots=(),
+        candidates=(),
+        findings=(),
+        assumptions=(),
+        cautions=(),
+    )
     return findings(plan, site)
 
 

@@ -12,7 +12,8 @@ from siteplan.stakeout.cutsheet_page import cut_page
 from siteplan.stakeout.cutsheet_text import CARD_WIDTH, as_card, cutsheet_as_json, cutsheet_as_text
 from siteplan.stakeout.cutsheet_typed import sheet_from_typed
 
-# practice reference, section 5 (own invention of that note), dig day: HI 102.37; figures ending in 5 are rounded up there
+# practice reference, section 5 (own invention of that note), dig day: HI 102.37; figures ending in 5 are rounded up
+# there
 DAY = """
 0+00 97.12 96.66 97.00 1.4 96.40 0.72 0'-8 5/8" 5.97 5'-11 5/8" 5.37
 0+10 97.55 96.79 97.13 5.1 96.53 1.02 1'-0 1/4" 5.84 5'-10 1/8" 5.24
@@ -175,7 +176,10 @@ def test_a_metric_plan_prints_millimetres_and_no_inches(day):
 
 
 def test_one_unit_on_a_sheet_and_in_each_of_its_heads(day):
-    """Ground given in metres beside a tape in feet: the crew reads feet all over, with the mark's own unit beside HI."""
+    """Ground given in metres beside a tape in feet.
+
+    The crew reads feet all over, with the mark's own unit beside HI.
+    """
     plan = day()
     record = json.loads((plan / "plan.json").read_text())
     record["site"]["elevation_unit"] = "m"

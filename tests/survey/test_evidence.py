@@ -43,9 +43,11 @@ BOUNDS = {"bounds": (-20, -20, 80, 180)}
 def test_feet_declared_as_metres_in_local_coordinates(site, sites):
     text = challenged(site(features=town_lot(sites), changes={"rainfall.intensity": "6.0"}, **BOUNDS))
     assert text == (
-        'site.toml, length_unit = "m": does not fit a house lot (9,000 m2): the building is 30.0 m x 40.0 m (1,200 m2); the driveway is 10.0 m wide; the walk is 4.0 m wide; '
+        'site.toml, length_unit = "m": does not fit a house lot (9,000 m2): the building is 30.0 m x 40.0 m '
+        "(1,200 m2); the driveway is 10.0 m wide; the walk is 4.0 m wide; "
         "a downspout takes 300 m2 of roof on average; the rain is 6.0 mm/h. "
-        "Set length_unit to ft if that is what was measured, or add confirm_units = true to site.toml if these are right."
+        "Set length_unit to ft if that is what was measured, or add confirm_units = true to site.toml if "
+        "these are right."
     )
 
 
@@ -60,9 +62,9 @@ def test_the_same_lot_declared_in_feet_is_fine(site, sites):
 def test_feet_declared_as_metres_without_a_house_drawn(site, sites):
     text = challenged(site(features=town_lot(sites, house=False), changes={"rainfall.intensity": "6.0"}, **BOUNDS))
     assert (
-        "the driveway is 10.0 m wide; the walk is 4.0 m wide; a downspout takes 300 m2 of roof on average; the rain is 6.0 mm/h"
-        in text
-    )
+        "the driveway is 10.0 m wide; the walk is 4.0 m wide; a downspout takes 300 m2 of roof on average; "
+        "the rain is 6.0 mm/h"
+    ) in text
 
 
 def test_one_weak_sign_is_not_enough(site):
@@ -82,7 +84,8 @@ def test_metres_declared_as_feet_in_local_coordinates(site, sites):
         )
     )
     assert text.startswith(
-        'site.toml, length_unit = "ft": does not fit a house lot (1,200 sq ft): the building is 12.0 ft x 12.0 ft (144 sq ft); the driveway is 3.0 ft wide; '
+        'site.toml, length_unit = "ft": does not fit a house lot (1,200 sq ft): the building is 12.0 ft x '
+        "12.0 ft (144 sq ft); the driveway is 3.0 ft wide; "
     )
     assert "a sump pumps 2.0 gpm; the rain is 100.0 in/h. Set length_unit to m if" in text
 
@@ -93,7 +96,9 @@ def test_roof_areas_against_the_buildings(site, sites):
         f["properties"]["roof_area"] = round(72 / FT**2)  # square feet
     text = challenged(site(crs="EPSG:26918", features=features))
     assert text.startswith(
-        'site.toml, length_unit = "m": does not fit a house lot (1,200 m2): roof areas add up to 1,550 m2 over buildings of 144 m2, 10.8 times as much (10.8 sq ft make a m2); a downspout takes 775 m2 of roof on average. '
+        'site.toml, length_unit = "m": does not fit a house lot (1,200 m2): roof areas add up to 1,550 m2 '
+        "over buildings of 144 m2, 10.8 times as much (10.8 sq ft make a m2); a downspout takes 775 m2 of "
+        "roof on average. "
     )
     features = sites.lot_features()  # square metres in a site that declares feet
     text = challenged(site(crs="EPSG:26918", length_unit="ft", features=features, changes={"rainfall.intensity": "5"}))
@@ -129,9 +134,9 @@ def test_a_tiny_lot(site, sites):
 )
 def test_relief_that_no_lot_has(site, slope, text):
     said = challenged(site(heights=lambda x, y: 100 + slope * x + 0 * y))
-    assert (
-        said
-        == f'site.toml, elevation_unit = "m": does not fit this lot: {text}. Set elevation_unit to "ft" or correct the data, or add confirm_units = true to site.toml if these are right.'
+    assert said == (
+        f'site.toml, elevation_unit = "m": does not fit this lot: {text}. Set elevation_unit to "ft" or '
+        "correct the data, or add confirm_units = true to site.toml if these are right."
     )
 
 
@@ -179,7 +184,11 @@ def test_confirmed_units_pass_and_are_told(site, sites):
     read = read_site(site(features=town_lot(sites), changes={"confirm_units": "true"}, **BOUNDS))
     told = [a for a in read.assumptions if a.startswith("confirm_units")]
     assert told == [
-        'confirm_units in site.toml: length_unit = "m" was confirmed although it does not fit a house lot (9,000 m2): the building is 30.0 m x 40.0 m (1,200 m2); the driveway is 10.0 m wide; the walk is 4.0 m wide; a downspout takes 300 m2 of roof on average'
+        (
+            'confirm_units in site.toml: length_unit = "m" was confirmed although it does not fit a house lot '
+            "(9,000 m2): the building is 30.0 m x 40.0 m (1,200 m2); the driveway is 10.0 m wide; the walk is "
+            "4.0 m wide; a downspout takes 300 m2 of roof on average"
+        )
     ]
     calm = read_site(site(changes={"confirm_units": "true"}))
     assert (

@@ -87,11 +87,17 @@ def test_feet_kinds_come_out_exactly(site):
         ),
         (
             {"crs": "EPSG:26918"},
-            "plan frame: the site's own crs, NAD83 / UTM zone 18N; it is in metres and its lengths are true to 0.018 % at the lot",
+            (
+                "plan frame: the site's own crs, NAD83 / UTM zone 18N; it is in metres and its lengths are true "
+                "to 0.018 % at the lot"
+            ),
         ),
         (
             {"crs": "EPSG:4326"},
-            "plan frame: a transverse Mercator of scale 1 about the lot, in metres, on the datum of WGS 84, because the site's crs is in degrees",
+            (
+                "plan frame: a transverse Mercator of scale 1 about the lot, in metres, on the datum of WGS 84, "
+                "because the site's crs is in degrees"
+            ),
         ),
         ({"crs": "EPSG:2263", "length_unit": "us-ft"}, "because the site's crs is in US survey ft"),
         ({"crs": "EPSG:3857"}, "because lengths in the site's crs are 32.4 % off at the lot"),
@@ -135,7 +141,10 @@ def test_geojson_with_a_crs_member_has_that_crs(site, sites):
 
 def test_geojson_without_crs_and_other_values_is_in_the_sites_crs(site):
     read = read_site(site(crs="EPSG:26918", member=None))
-    note = "features.geojson names no CRS and its values cannot be longitudes and latitudes: they are taken to be in the site's crs"
+    note = (
+        "features.geojson names no CRS and its values cannot be longitudes and latitudes: they are taken to be "
+        "in the site's crs"
+    )
     assert note in read.assumptions
 
 
@@ -286,9 +295,9 @@ def test_ground_unknown_under_the_building_takes_the_nearest_known(site, sites):
     assert [s.ground_known for s in read.sources] == [False, False, False]
     assert [s.ground for s in read.sources] == pytest.approx([float(sites.ground(*p)) for p in PLACES], abs=0.03)
     assert (
-        '"DS-1" (downspout) stands where the ground is not known; the nearest known height, 29.617 m, 0.70 m away, is taken'
-        in read.assumptions
-    )
+        '"DS-1" (downspout) stands where the ground is not known; the nearest known height, 29.617 m, 0.70 m '
+        "away, is taken"
+    ) in read.assumptions
 
 
 def test_digests_are_of_the_bytes_and_nothing_is_written(site):
@@ -382,8 +391,14 @@ def test_an_unreadable_place_is_one_fault_each(site, sites):
     with pytest.raises(Exception, match="outside the lot") as caught:
         read_site(site(features=features))
     assert str(caught.value).splitlines() == [
-        'features.geojson, feature 5 ("DS-1"): lies 20.00 m outside the lot. Move it, or correct the lot or crs in site.toml.',
-        'features.geojson, feature 6 ("DS-2"): lies 10.00 m outside the lot. Move it, or correct the lot or crs in site.toml.',
+        (
+            'features.geojson, feature 5 ("DS-1"): lies 20.00 m outside the lot. Move it, or correct the lot or '
+            "crs in site.toml."
+        ),
+        (
+            'features.geojson, feature 6 ("DS-2"): lies 10.00 m outside the lot. Move it, or correct the lot or '
+            "crs in site.toml."
+        ),
     ]
     assert not isinstance(caught.value, InputError)
 

@@ -89,7 +89,8 @@ def test_the_other_order_is_found_by_where_the_lot_lies(lot):
 def test_a_mirrored_reading_is_caught_although_all_lengths_agree(lot):
     said = refused(shots_site(lot, shot_list(), ground__points_order='"east-first"'))
     assert said.startswith(
-        "shots.csv: read as east-first (point, easting, northing) the plan is mirrored, though every length and slope agrees: as north-first"
+        "shots.csv: read as east-first (point, easting, northing) the plan is mirrored, though every length "
+        "and slope agrees: as north-first"
     )
     assert said.endswith('Say points_order = "north-first" under [ground], or correct the labels.')
 
@@ -97,7 +98,8 @@ def test_a_mirrored_reading_is_caught_although_all_lengths_agree(lot):
 def test_feet_in_a_metre_site_stop_with_the_question(lot):
     said = refused(shots_site(lot, shot_list(unit=FT, height_unit=FT)))
     assert said.startswith(
-        "shots.csv: is it in feet? lengths declared as m; elevations declared as m; in ft 100% of the points lie on the other features, in m 0%"
+        "shots.csv: is it in feet? lengths declared as m; elevations declared as m; in ft 100% of the points "
+        "lie on the other features, in m 0%"
     )
     assert "points_unit" in said
     read = read_site(shots_site(lot, shot_list(unit=FT, height_unit=FT), ground__points_unit='"ft"'))
@@ -127,7 +129,10 @@ def test_what_stands_off_the_ground_is_left_out_and_told(lot):
     read = read_site(shots_site(lot, text))
     assert told(
         read,
-        "shots.csv: points 501 are left out of the ground: their descriptions name no ground (not_ground under [ground] decides otherwise)",
+        (
+            "shots.csv: points 501 are left out of the ground: their descriptions name no ground (not_ground "
+            "under [ground] decides otherwise)"
+        ),
     )
     assert told(read, "shots.csv: 1 points without an elevation are left out of the ground")
     assert "point 501: at 33.000 m lies" in refused(shots_site(lot, text, ground__not_ground='["7"]'))
@@ -140,9 +145,9 @@ def test_what_stands_off_the_ground_is_left_out_and_told(lot):
 
 def test_two_heights_at_one_place(lot):
     said = refused(shots_site(lot, shot_list() + "501,5010,2020,33.0,GR\n"))
-    assert (
-        said
-        == "shots.csv: points 55 and 501 stand at one place, 3.300 m apart in height. Take the wrong one out, or move the top and bottom of a face a little apart."
+    assert said == (
+        "shots.csv: points 55 and 501 stand at one place, 3.300 m apart in height. Take the wrong one out, "
+        "or move the top and bottom of a face a little apart."
     )
     assert told(
         read_site(shots_site(lot, shot_list() + "501,5010,2020,29.71,GR\n")),
@@ -187,9 +192,9 @@ def test_crossing_breaklines_are_refused_by_name(lot):
             + "601,5002,2002,30,FL1\n602,5009,2009,30,FL1\n603,5002.1,2009.3,30,EP1\n604,5009.2,2002.1,30,EP1\n",
         )
     )
-    assert (
-        said
-        == "shots.csv: has breaklines that cross: 601 to 602 and 603 to 604. Number the lines (FL1, FL2), or correct the descriptions."
+    assert said == (
+        "shots.csv: has breaklines that cross: 601 to 602 and 603 to 604. Number the lines (FL1, FL2), or "
+        "correct the descriptions."
     )
 
 
@@ -198,7 +203,18 @@ def point(number, north, east, words):
 
 
 def test_codes():
-    points = [point(1, 0, 0, "TC"), point(2, 0.1, 0, "FL"), point(3, 0, 9, "TC"), point(4, 0.1, 9, "FL"), point(5, 3, 9, "GR"), point(6, 0, 12, "TC"), point(7, 5, 0, "EP 1"), point(8, 5, 5, "GR"), point(9, 5, 9, "EP 1"), point(10, 0, 90, "TC")]  # fmt: skip
+    points = [
+        point(1, 0, 0, "TC"),
+        point(2, 0.1, 0, "FL"),
+        point(3, 0, 9, "TC"),
+        point(4, 0.1, 9, "FL"),
+        point(5, 3, 9, "GR"),
+        point(6, 0, 12, "TC"),
+        point(7, 5, 0, "EP 1"),
+        point(8, 5, 5, "GR"),
+        point(9, 5, 9, "EP 1"),
+        point(10, 0, 90, "TC"),
+    ]
     assert coded_lines(points) == ((0, 2), (1, 3), (6, 8))
     assert break_code("EDGE OF DRIVE LOW SIDE") != break_code("EDGE OF DRIVE HIGH SIDE")
     assert break_code("GR AT LINE") is None
@@ -224,7 +240,10 @@ def test_levels_give_and_rule_heights(lot):
     assert eight.z == pytest.approx(30.50)
     assert told(
         read,
-        "levels.csv: 2 of 3 levelled points stand in the point list and give its heights, from 1 set-ups, misclosure 0.0000 m",
+        (
+            "levels.csv: 2 of 3 levelled points stand in the point list and give its heights, from 1 set-ups, "
+            "misclosure 0.0000 m"
+        ),
     )
     assert told(read, "levels.csv: levels differ from the point list at 8 (0.150 m); the levels rule")
     assert "levels.csv" in [entry.file for entry in read.inputs]
@@ -261,7 +280,10 @@ def landxml(*, unit="foot", swap=False, hidden=False):
     """The builder's plane as two triangles over the lot and beyond, and a third that is not to be shown."""
     corners = [(-10.0, -10.0), (-10.0, 50.0), (45.0, 50.0), (45.0, -10.0), (90.0, 90.0)]  # north, east
     points = "".join(
-        f'<P id="{k}">{(east + EAST if swap else north + NORTH) / FT:.6f} {(north + NORTH if swap else east + EAST) / FT:.6f} {plane(east, north) / FT:.6f}</P>'
+        (
+            f'<P id="{k}">{(east + EAST if swap else north + NORTH) / FT:.6f} '
+            f"{(north + NORTH if swap else east + EAST) / FT:.6f} {plane(east, north) / FT:.6f}</P>"
+        )
         for k, (north, east) in enumerate(corners, 1)
     )
     faces = "<F>1 2 3</F><F>1 3 4</F>" + ('<F i="1">3 4 5</F>' if hidden else "")
@@ -292,7 +314,10 @@ def test_a_landxml_surface_is_taken_as_it_stands(lot):
     assert np.isnan(ground(read, np.array([70.0]), np.array([70.0])))[0]  # only the face that is not shown
     assert told(
         read,
-        "ground.xml: LandXML 1.2, northing before easting as the standard has it, lengths in ft, elevations in ft as its units element says",
+        (
+            "ground.xml: LandXML 1.2, northing before easting as the standard has it, lengths in ft, elevations "
+            "in ft as its units element says"
+        ),
     )
     assert told(read, 'ground.xml: surface "EG" of 2 triangles')
 
@@ -343,7 +368,10 @@ def test_landxml_refused(tmp_path, text, what):
 
 def test_landxml_breaklines_become_edges(tmp_path):
     path = tmp_path / "a.xml"
-    lines = "<SourceData><Breaklines><Breakline><PntList3D>0 0 1 5 5 2 9 9 3</PntList3D></Breakline></Breaklines></SourceData>"
+    lines = (
+        "<SourceData><Breaklines><Breakline><PntList3D>0 0 1 5 5 2 9 9 "
+        "3</PntList3D></Breakline></Breaklines></SourceData>"
+    )
     text = (
         landxml()
         .replace("<F>1 2 3</F><F>1 3 4</F>", "")
@@ -388,7 +416,10 @@ def test_a_grid_is_bent_onto_the_shots(lot):
     assert ground(read, *far) == pytest.approx(plane(*far), abs=1e-6)
     assert told(
         read,
-        "ground.tif is corrected to agree with 4 shots of shots.csv: differences 0.157 m (root mean square), accuracy 0.030 m",
+        (
+            "ground.tif is corrected to agree with 4 shots of shots.csv: differences 0.157 m (root mean square), "
+            "accuracy 0.030 m"
+        ),
     )
     assert told(
         read, "ground.tif and shots.csv disagree beyond 3 standard deviations at 4 GR (0.300 m); the shots rule"

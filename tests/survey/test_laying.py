@@ -27,10 +27,25 @@ def test_nothing_said_is_the_default():
 
 def test_what_is_said_is_taken_in_metres():
     laying, faults = read(
-        trench={"frost_depth_in": 42, "house_backfill": "fresh", "house_backfill_depth_ft": 6, "wet_layer_mm": 100, "vehicle": "truck", "wet_soil": "organic"},
+        trench={
+            "frost_depth_in": 42,
+            "house_backfill": "fresh",
+            "house_backfill_depth_ft": 6,
+            "wet_layer_mm": 100,
+            "vehicle": "truck",
+            "wet_soil": "organic",
+        },
         costs={"driveway": 20, "coupling": 0.5, "pipe": {"pvc_sch40": 0.9}},
-        pipes={"ours": {"kind": "pvc_sdr26", "title": "SDR 26", "like": "pvc_sdr35 4 in", "pipe_stiffness_psi": 115, "source": "the yard's sheet"}},
-    )  # fmt: skip
+        pipes={
+            "ours": {
+                "kind": "pvc_sdr26",
+                "title": "SDR 26",
+                "like": "pvc_sdr35 4 in",
+                "pipe_stiffness_psi": 115,
+                "source": "the yard's sheet",
+            }
+        },
+    )
     assert faults == []
     assert laying.frost == pytest.approx(42 * INCH)
     assert laying.backfill_depth == pytest.approx(6 * FOOT)

@@ -74,9 +74,19 @@ def test_the_worked_book(tmp_path: Path) -> None:
     assert round((result.sum_backsights - result.sum_foresights) / FOOT, 2) == -0.01
     assert not result.adjusted
     assert feet(result) == {
-        "BM-1": 100.00, "DS1 GROUND 0+84": 99.26, "GR 0+70": 99.08, "GR 0+60": 98.95, "GR 0+50": 98.85, "TP1": 97.41,
-        "GR 0+40": 98.70, "GR 0+30": 98.45, "GR 0+20": 98.02, "GR 0+10": 97.55, "TC 0+00": 97.12, "GUTTER FL 0+00": 96.62,
-    }  # fmt: skip
+        "BM-1": 100.00,
+        "DS1 GROUND 0+84": 99.26,
+        "GR 0+70": 99.08,
+        "GR 0+60": 98.95,
+        "GR 0+50": 98.85,
+        "TP1": 97.41,
+        "GR 0+40": 98.70,
+        "GR 0+30": 98.45,
+        "GR 0+20": 98.02,
+        "GR 0+10": 97.55,
+        "TC 0+00": 97.12,
+        "GUTTER FL 0+00": 96.62,
+    }
 
 
 def test_one_row_turning_points_and_the_columns_of_the_printed_table(tmp_path: Path) -> None:
@@ -92,9 +102,9 @@ BM-1 (close);;;1.91;99.99;misclosure -0.01
     assert round(result.misclosure / FOOT, 3) == -0.010
     # arithmetic in the book that the readings contradict
     message = refusal(tmp_path, printed.replace("99.26", "99.62"))
-    assert (
-        message
-        == "notes.csv, row 3, elevation: is 99.62, and the readings give 99.26 ft. Correct whichever is wrong: the reading or the arithmetic."
+    assert message == (
+        "notes.csv, row 3, elevation: is 99.62, and the readings give 99.26 ft. Correct whichever is wrong: "
+        "the reading or the arithmetic."
     )
     assert "row 4, HI: is 101.09" in refusal(tmp_path, printed.replace("101.90", "101.09"))
 
@@ -523,7 +533,8 @@ def test_a_stray_quote_does_not_make_inches_of_the_benchmark(tmp_path: Path) -> 
 # ---- closure is the evidence for the rod
 
 
-# a loop of three set-ups off an inches rod; a sheet dropped the zero of 3.10 and 5.10, and no reading has two digits after the point
+# a loop of three set-ups off an inches rod; a sheet dropped the zero of 3.10 and 5.10, and no reading has two digits
+# after the point
 DROPPED = (
     HEAD
     + """BM,3.1,,,,EL 100.00

@@ -114,14 +114,20 @@ def test_other_features_decide_when_labels_do_not(tmp_path: Path) -> None:
 
 
 def test_frontage_bearing_decides(tmp_path: Path) -> None:
-    text = "1,5000,2000,98.3,LOT COR 1\n2,5000,2060,98.3,LOT COR 2\n3,5150,2060,95.4,LOT COR 3\n4,5150,2000,95.3,LOT COR 4\n"
+    text = (
+        "1,5000,2000,98.3,LOT COR 1\n2,5000,2060,98.3,LOT COR 2\n3,5150,2060,95.4,LOT COR "
+        "3\n4,5150,2000,95.3,LOT COR 4\n"
+    )
     clues = Clues(length_unit="ft", plat_sides=PLAT.plat_sides, frontage_bearing=90.0)
     found = read(tmp_path, text, clues=clues)
     assert found.order == "north-first"
     assert "the frontage then bears 90.0 degrees from north, the plat has 90.0" in " ".join(found.evidence)
     assert read(tmp_path, swapped(text), clues=clues).order == "east-first"
     # a frontage at 45 degrees cannot tell: ask
-    diagonal = "1,0,0,98.3,LOT COR 1\n2,42.43,42.43,98.3,LOT COR 2\n3,148.5,-63.64,95.4,LOT COR 3\n4,106.07,-106.07,95.3,LOT COR 4\n"
+    diagonal = (
+        "1,0,0,98.3,LOT COR 1\n2,42.43,42.43,98.3,LOT COR 2\n3,148.5,-63.64,95.4,LOT COR "
+        "3\n4,106.07,-106.07,95.3,LOT COR 4\n"
+    )
     assert "northing or easting" in refusal(
         tmp_path, diagonal, clues=Clues(length_unit="ft", plat_sides=PLAT.plat_sides, frontage_bearing=45.0)
     )
@@ -205,7 +211,10 @@ def test_heights_in_another_unit_than_the_grid_are_asked(tmp_path: Path) -> None
 
 
 def test_survey_feet_and_international_feet_are_kept_apart(tmp_path: Path) -> None:
-    text = "point,N (us-ft),E (us-ft),Z (us-ft),D\n1,650000.00,2000000.00,98.30,LOT SW\n2,650000.00,2000060.00,98.35,LOT SE\n"
+    text = (
+        "point,N (us-ft),E (us-ft),Z (us-ft),D\n1,650000.00,2000000.00,98.30,LOT "
+        "SW\n2,650000.00,2000060.00,98.35,LOT SE\n"
+    )
     found = read(tmp_path, text)
     assert found.unit == "us-ft"
     assert found.points[0].easting == 2000000 * US_SURVEY_FOOT
@@ -276,9 +285,9 @@ def test_utf16_and_western_text(tmp_path: Path) -> None:
 
 
 def test_unknown_elevations_commas_in_text_and_text_numbers(tmp_path: Path) -> None:
-    text = (
-        S1
-        + 'BM1,5066,2030,,NAIL, FRONT STEP, PAINTED\n31A,5067,2030,0,OAK\nTP-2,5067,2031,-9999.00,"ELM, 12"" trunk"\n33,5067,2032,98\'-3 5/8",STEP\n'
+    text = S1 + (
+        'BM1,5066,2030,,NAIL, FRONT STEP, PAINTED\n31A,5067,2030,0,OAK\nTP-2,5067,2031,-9999.00,"ELM, 12"" '
+        'trunk"\n33,5067,2032,98\'-3 5/8",STEP\n'
     )
     found = {point.number: point for point in read(tmp_path, text, clues=FEET).points}
     assert found["BM1"].elevation is found["31A"].elevation is found["TP-2"].elevation is None

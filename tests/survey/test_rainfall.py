@@ -140,7 +140,10 @@ def test_sizing_is_read_and_refused():
     read_sizing({"basis": "ipc2012", "design_fill": 1.2, "pipe": "pvc_sdr35", "smallest": "DN 160"}, faults)
     texts = [str(fault) for fault in faults]
     assert texts == [
-        'site.toml, [water] basis: is "ipc2012". Did you mean ipc-2012? Known are manning, prandtl-colebrook, ipc-2018, ipc-2012, upc.',
+        (
+            'site.toml, [water] basis: is "ipc2012". Did you mean ipc-2012? Known are manning, '
+            "prandtl-colebrook, ipc-2018, ipc-2012, upc."
+        ),
         'site.toml, [water] smallest: is "DN 160". Give one of 4 in, 6 in, 8 in, 10 in, 12 in.',
         "site.toml, [water] design_fill: is 1.2. Give a share above 0 and at most 1, such as 0.80.",
     ]

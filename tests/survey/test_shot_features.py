@@ -1,4 +1,7 @@
-"""Shots coded as walls, fences, services, tanks, trees and pavement edges, in site folders: nothing that was shot is lost."""
+"""Shots coded as walls, fences, services, tanks, trees and pavement edges, in site folders.
+
+Nothing that was shot is lost.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +26,10 @@ def plane(x, y):
 
 @pytest.fixture
 def shot_lot(site, sites):
-    """The builder's lot with its ground shot every 5 m, and coded shots (x, y, code) from the lot's corner in that order."""
+    """The builder's lot with its ground shot every 5 m.
+
+    Also coded shots (x, y, code) from the lot's corner in that order.
+    """
 
     def made(*coded, features=(), between=(), **changes):
         drawn = sites.moved([*sites.lot_features(), *features], lambda x, y: (x + EAST, y + NORTH))
@@ -104,8 +110,16 @@ def test_a_run_of_one_code_is_one_line(shot_lot, codes, kind):
 
 @pytest.mark.parametrize(
     ("code", "service"),
-    [("GAS", "gas"), ("POWER", "power"), ("WATER MAIN", "water"), ("TELEPHONE", "telecom"), ("SEWER", "sewer"), ("IRRIGATION LINE", "irrigation"), ("STORM DRAIN", "drain")],
-)  # fmt: skip
+    [
+        ("GAS", "gas"),
+        ("POWER", "power"),
+        ("WATER MAIN", "water"),
+        ("TELEPHONE", "telecom"),
+        ("SEWER", "sewer"),
+        ("IRRIGATION LINE", "irrigation"),
+        ("STORM DRAIN", "drain"),
+    ],
+)
 def test_marks_of_a_service_are_a_utility_of_that_service(shot_lot, code, service):
     (one,) = made_of(shot_lot(*((x, y, code) for x, y in WALL)), "utility")
     assert one.attributes["service"] == service
@@ -157,8 +171,16 @@ def test_shots_on_the_wall_of_the_house_are_no_retaining_wall(shot_lot):
 
 @pytest.mark.parametrize(
     ("code", "key"),
-    [("WALL", "retaining wall"), ("TW 4", "retaining wall"), ("GAS", "gas line"), ("POWER", "power line"), ("SEWER", "sewer"), ("WELL", "well"), ("SEPTIC TANK", "septic system")],
-)  # fmt: skip
+    [
+        ("WALL", "retaining wall"),
+        ("TW 4", "retaining wall"),
+        ("GAS", "gas line"),
+        ("POWER", "power line"),
+        ("SEWER", "sewer"),
+        ("WELL", "well"),
+        ("SEPTIC TANK", "septic system"),
+    ],
+)
 def test_a_lone_shot_of_what_a_trench_must_not_meet_is_asked_about(shot_lot, code, key):
     at = (30.2, 24.1, code)
     text = refused(shot_lot(at))
@@ -192,7 +214,10 @@ def test_an_edge_of_pavement_without_pavement_is_said(shot_lot):
     folder = shot_lot((30.2, 24.1, "EP"), (38.1, 24.2, "EP"))
     assert told(
         folder,
-        'points 501, 502, coded "EP": no driveway, walk or paving is drawn there, so the ground there has the covers of lawn',
+        (
+            'points 501, 502, coded "EP": no driveway, walk or paving is drawn there, so the ground there has '
+            "the covers of lawn"
+        ),
     )
     assert not told(shot_lot((30.2, 12.1, "EP"), (38.1, 12.1, "EP")), "look again")  # along the drawn driveway
 
@@ -202,12 +227,23 @@ def test_remarks_decide_nothing_and_are_said(shot_lot):
     assert not made_of(folder, "wall")
     assert told(
         folder,
-        'look again: shots.csv: descriptions speak of a retaining wall that is neither coded nor drawn: 501 "GR BY STONE WALL". Draw it',
+        (
+            "look again: shots.csv: descriptions speak of a retaining wall that is neither coded nor drawn: 501 "
+            '"GR BY STONE WALL". Draw it'
+        ),
     )
 
 
 def test_ground_codes_make_nothing(shot_lot):
-    coded = [(30.2, 24.1, "GR"), (31.3, 22.2, "TOE OF BANK"), (33.1, 23.2, "WATER SURFACE"), (34.4, 21.7, "HOUSE NE"), (36.1, 20.6, "WALK"), (37.2, 22.3, "TP 2"), (38.3, 23.1, "DS1 GROUND")]  # fmt: skip
+    coded = [
+        (30.2, 24.1, "GR"),
+        (31.3, 22.2, "TOE OF BANK"),
+        (33.1, 23.2, "WATER SURFACE"),
+        (34.4, 21.7, "HOUSE NE"),
+        (36.1, 20.6, "WALK"),
+        (37.2, 22.3, "TP 2"),
+        (38.3, 23.1, "DS1 GROUND"),
+    ]
     folder = shot_lot(*coded)
     assert not made_of(folder, "wall", "fence", "utility", "tree")
     assert not told(folder, "look again")

@@ -1,4 +1,7 @@
-"""The declared keys of site.toml: readers know just these, and what is said to hold where nothing is written is what holds."""
+"""The declared keys of site.toml.
+
+Readers know just these, and what is said to hold where nothing is written is what holds.
+"""
 
 from __future__ import annotations
 

@@ -42,8 +42,10 @@ class Hands:
     def held(self):
         """What the page holds."""
         return self.page.evaluate(
-            "async () => { const {T} = await import('./state.js'); return {version: T.version, dirty: T.dirty || T.saving, planning: T.planning,"
-            " features: T.doc.features, heights: T.doc.heights, settings: T.doc.settings, answer: T.answer, notice: T.notice, result: T.result, selected: T.selected, paper: T.paper}; }"
+            "async () => { const {T} = await import('./state.js'); return {version: T.version, dirty: "
+            "T.dirty || T.saving, planning: T.planning,"
+            " features: T.doc.features, heights: T.doc.heights, settings: T.doc.settings, answer: T.answer, "
+            "notice: T.notice, result: T.result, selected: T.selected, paper: T.paper}; }"
         )
 
     def until(self, good, seconds=90):

@@ -27,7 +27,10 @@ def _spares(told):
     ("kind", "shift"), [pytest.param("curb_outlet", (-7.5, 0.0), marks=pytest.mark.slow), ("sump", (3.0, 4.0))]
 )
 def test_a_place_not_saved_yet_answers_as_if_it_were(alder, kind, shift):
-    """What is told while the hand holds a thing is what the folder tells once it is saved there, and the folder is untouched meanwhile."""
+    """What is told while the hand holds a thing is what the folder tells once it is saved there.
+
+    Also the folder is untouched meanwhile.
+    """
     document = alder.get("state")[1]
     one = _of(document, kind)
     place = [one["xy"][0][0] + shift[0], one["xy"][0][1] + shift[1]]
@@ -50,7 +53,10 @@ def test_a_place_not_saved_yet_answers_as_if_it_were(alder, kind, shift):
 
 @pytest.mark.slow
 def test_figures_agree_with_the_plan(alder, sample_plan):
-    """Each pair's spare is the one of the plan's table of ways weighed, where its line is taken for itself; the first answer is near it."""
+    """Each pair's spare is the one of the plan's table of ways weighed, where its line is taken for itself.
+
+    The first answer is near it.
+    """
     plan = sample_plan("alder-court").plan
     names = {one.id: one.name for one in (*plan.sources, *plan.outlets)}
     weighed = {
@@ -170,7 +176,10 @@ def test_what_is_missing_is_told_until_nothing_is(tmp_path, serve):
 
 
 def test_a_bend_of_a_line_of_one_s_own(tmp_path, serve):
-    """Drawn round the house it keeps every limit; its bend moved into the house, the run that fails is told before anything is saved."""
+    """Drawn round the house it keeps every limit.
+
+    Its bend moved into the house, the run that fails is told before anything is saved.
+    """
     folder = Path(shutil.copytree(SAMPLES / "alder-court", tmp_path / "site"))
     path = folder / "features.geojson"
     data = json.loads(path.read_text())
@@ -199,7 +208,10 @@ def test_a_bend_of_a_line_of_one_s_own(tmp_path, serve):
     [("sump", None, (1.5, 2.0)), ("daylight_outlet", None, (2.0, -1.5)), ("curb_outlet", None, (-3.0, 0.0))],
 )
 def test_what_is_kept_between_moves_changes_no_figure(alder, monkeypatch, kind, name, step):
-    """Answers under a moving hand reuse what did not move: they are those of a yard worked out whole, to the last digit."""
+    """Answers under a moving hand reuse what did not move.
+
+    They are those of a yard worked out whole, to the last digit.
+    """
     one = _of(alder.get("state")[1], kind, name)
     asked = [
         {

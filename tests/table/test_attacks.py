@@ -75,11 +75,26 @@ def test_nothing_is_read_by_another(alder, headers):
 @pytest.mark.parametrize(
     "path",
     [
-        "/", "/state", "//state", "/wrong/state", "/{secret}", "/{secret}x/state", "/{secret}/../state", "/{secret}/..%2f..%2fetc/passwd",
-        "/{secret}/plan/../site.toml", "/{secret}/plan/..%2fsite.toml", "/{secret}/site.toml", "/{secret}/features.geojson", "/{secret}//etc/passwd",
-        "/{secret}/plan/plan.json/..", "/{secret}/table.js/../state", "/{secret}/assets/table.js", "/{secret}/\x00state", "http://attacker.example/{secret}/state",
+        "/",
+        "/state",
+        "//state",
+        "/wrong/state",
+        "/{secret}",
+        "/{secret}x/state",
+        "/{secret}/../state",
+        "/{secret}/..%2f..%2fetc/passwd",
+        "/{secret}/plan/../site.toml",
+        "/{secret}/plan/..%2fsite.toml",
+        "/{secret}/site.toml",
+        "/{secret}/features.geojson",
+        "/{secret}//etc/passwd",
+        "/{secret}/plan/plan.json/..",
+        "/{secret}/table.js/../state",
+        "/{secret}/assets/table.js",
+        "/{secret}/\x00state",
+        "http://attacker.example/{secret}/state",
     ],
-)  # fmt: skip
+)
 def test_paths_lead_nowhere_else(alder, path):
     line = socket.create_connection(("127.0.0.1", alder.port), timeout=10)
     line.sendall(

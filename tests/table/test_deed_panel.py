@@ -1,4 +1,7 @@
-"""Calls typed on the page: laid out as `siteplan deed` lays them, from the corner that is given, and nothing spread unasked."""
+"""Calls typed on the page.
+
+Laid out as `siteplan deed` lays them, from the corner that is given, and nothing spread unasked.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The designer's walk as the page tells it: from the crew's file to a drawn lot, counted; what the table saves is what the walk goes on with."""
+"""The designer's walk as the page tells it: from the crew's file to a drawn lot, counted.
+
+What the table saves is what the walk goes on with.
+"""
 
 from __future__ import annotations
 

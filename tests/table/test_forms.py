@@ -1,4 +1,7 @@
-"""The forms of a site: every key with its unit, limits and source; a value that no command would read is refused in the command's own words."""
+"""The forms of a site: every key with its unit, limits and source.
+
+A value that no command would read is refused in the command's own words.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,9 @@ from siteplan.cli.main import main
 
 
 def _set(asking, **keys):
-    return asking.change(lambda document: document["settings"].update({k.replace("__", "."): v for k, v in keys.items()}))  # fmt: skip
+    return asking.change(
+        lambda document: document["settings"].update({k.replace("__", "."): v for k, v in keys.items()})
+    )
 
 
 def _fields(asking):
@@ -84,9 +89,14 @@ def test_only_what_differs_is_written(alder):
     """And a key emptied again leaves the file as it was, with the section that was made for it."""
     before = (alder.folder / "site.toml").read_bytes()
     keys = {
-        "costs.walk": 7, "costs.pipe.pvc_sdr35": 0.3, "trench.frost_depth_in": 20, "plat.sides": [90, 140, 90, 140],
-        "confirm": ["DS-1, roof_area"], "rules.min_cover_in": 14, "search.steps": 80,
-    }  # fmt: skip
+        "costs.walk": 7,
+        "costs.pipe.pvc_sdr35": 0.3,
+        "trench.frost_depth_in": 20,
+        "plat.sides": [90, 140, 90, 140],
+        "confirm": ["DS-1, roof_area"],
+        "rules.min_cover_in": 14,
+        "search.steps": 80,
+    }
     assert _set(alder, **keys)[0] == 200
     told = tomllib.loads((alder.folder / "site.toml").read_text(encoding="utf-8"))
     assert told["costs"] == {"walk": 7, "pipe": {"pvc_sdr35": 0.3}}
@@ -139,7 +149,9 @@ status = "code"
 def test_every_attribute_of_a_kind_has_a_field(alder):
     from siteplan.books.kinds import OUTLETS, SOURCES
 
-    kinds = {kind["kind"]: {field["key"] for field in kind["fields"]} for kind in alder.get("state")[1]["forms"]["kinds"]}  # fmt: skip
+    kinds = {
+        kind["kind"]: {field["key"] for field in kind["fields"]} for kind in alder.get("state")[1]["forms"]["kinds"]
+    }
     for kind, row in {**SOURCES, **OUTLETS}.items():
         assert {key for key in row.keys if key != "takes_flow"} <= kinds[kind], kind
     assert "takes_gpm" in kinds["tie_in"]

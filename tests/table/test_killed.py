@@ -65,7 +65,10 @@ class _Killed(BaseException):
 @pytest.mark.parametrize("after", [False, True])
 @pytest.mark.parametrize("at", range(1, 6))
 def test_dead_at_every_step_of_a_save(tmp_path, monkeypatch, at, after):
-    """Five writes make a save of three files: history, journal, and they. Dead before or after each, all three say the same."""
+    """Five writes make a save of three files: history, journal, and they.
+
+    Dead before or after each, all three say the same.
+    """
     from siteplan.table import saving
     from siteplan.table.session import TableSession
 
@@ -133,7 +136,10 @@ def test_a_journal_that_names_a_file_elsewhere_is_no_journal(tmp_path):
 
 @pytest.mark.slow
 def test_killed_at_fifty_moments(tmp_path):
-    """kill -9 while saves follow one another: each file is whole at once, and all of them agree once the folder is opened."""
+    """kill -9 while saves follow one another.
+
+    Each file is whole at once, and all of them agree once the folder is opened.
+    """
     from siteplan.table.session import TableSession
 
     folder = Path(shutil.copytree(SAMPLES / "long-meadow", tmp_path / "site"))

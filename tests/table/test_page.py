@@ -1,4 +1,7 @@
-"""The page as a person uses it: a lot from nothing by mouse and keys, the contractor's part by touch, and nothing else asked of the network."""
+"""The page as a person uses it.
+
+A lot from nothing by mouse and keys, the contractor's part by touch, and nothing else asked of the network.
+"""
 
 from __future__ import annotations
 
@@ -73,9 +76,20 @@ def _begin(one, unit="ft"):
 
 
 _HEIGHTS = (
-    "-15, -10, 98.6 gutter", "28, -10, 98.5 gutter", "105, -10, 98.4 gutter", "0, 0, 101.2", "90, 0, 101.1", "45, 50, 102.6", "20, 60, 102.6",
-    "70, 60, 102.5", "45, 90, 102.6", "0, 140, 101", "90, 140, 100.8", "-20, 60, 102", "110, 60, 101.8",
-)  # fmt: skip
+    "-15, -10, 98.6 gutter",
+    "28, -10, 98.5 gutter",
+    "105, -10, 98.4 gutter",
+    "0, 0, 101.2",
+    "90, 0, 101.1",
+    "45, 50, 102.6",
+    "20, 60, 102.6",
+    "70, 60, 102.5",
+    "45, 90, 102.6",
+    "0, 140, 101",
+    "90, 140, 100.8",
+    "-20, 60, 102",
+    "110, 60, 101.8",
+)
 
 
 def _lot_from_nothing(one):
@@ -83,8 +97,11 @@ def _lot_from_nothing(one):
     page = one.page
     _begin(one)
     for key, *entries in (
-        ("l", "0, 0", "90 x 140"), ("b", "25, 55", "40 x 30"), ("d", "69, -10", "12 x 72"), ("c", "-20, -10", "130 E", ""),
-    ):  # fmt: skip
+        ("l", "0, 0", "90 x 140"),
+        ("b", "25, 55", "40 x 30"),
+        ("d", "69, -10", "12 x 72"),
+        ("c", "-20, -10", "130 E", ""),
+    ):
         one.key(key)
         for entry in entries:
             one.type(entry)
@@ -196,7 +213,10 @@ def test_spare_follows_a_drag(tmp_path, at_table):
 
 
 def test_a_picture_is_taken_and_laid_by_corners(tmp_path, at_table):
-    """A PDF of this machine, put underneath by three corners of the lot; a slip of one is told in feet; undo brings the page before back."""
+    """A PDF of this machine, put underneath by three corners of the lot; a slip of one is told in feet.
+
+    Undo brings the page before back.
+    """
     pytest.importorskip("pypdfium2")
     from reportlab.pdfgen.canvas import Canvas
 
@@ -221,7 +241,8 @@ def test_a_picture_is_taken_and_laid_by_corners(tmp_path, at_table):
         page.get_by_role("button", name="Add point").click()
         page.locator(".known li").nth(corner).wait_for()
         one.saved()
-    # a scale, a turn and a place put through the three by a general solver (numpy.linalg.lstsq, once, beside this): 0.762 ft is left
+    # a scale, a turn and a place put through the three by a general solver (numpy.linalg.lstsq, once, beside this):
+    # 0.762 ft is left
     page.get_by_text("they miss by").wait_for()
     told = page.locator("#pictold").inner_text()
     assert float(told.split("miss by ")[1].split(" ft")[0]) == pytest.approx(0.762, abs=0.08)  # a click is a pixel wide
@@ -237,7 +258,10 @@ def test_a_picture_is_taken_and_laid_by_corners(tmp_path, at_table):
 
 
 def test_undo_goes_on_over_a_reload(tmp_path, at_table):
-    """Two things drawn, the page loaded anew: undo steps back over the kept saves to the folder as it was, and redo on again."""
+    """Two things drawn, the page loaded anew.
+
+    Undo steps back over the kept saves to the folder as it was, and redo on again.
+    """
     folder = _copy(tmp_path, "long-meadow")
     one, asking = at_table(folder)
     page = one.page
@@ -284,7 +308,10 @@ def test_undo_goes_on_over_a_reload(tmp_path, at_table):
 
 
 def test_a_value_that_is_refused_stays_in_its_field_with_the_reason(tmp_path, at_table):
-    """The file is left alone and drawing goes on; a good value in its place is saved; nothing of the bad one is left to undo."""
+    """The file is left alone and drawing goes on; a good value in its place is saved.
+
+    Nothing of the bad one is left to undo.
+    """
     folder = _copy(tmp_path, "alder-court")
     one, _ = at_table(folder)
     page = one.page
@@ -353,7 +380,10 @@ class _Finger:
 
 
 def test_a_contractor_s_part_by_touch(tmp_path, at_table):
-    """At 390 px: the outlet is moved by a finger, a height is typed, the spare is read; nothing is wider than the screen."""
+    """At 390 px: the outlet is moved by a finger, a height is typed, the spare is read.
+
+    Nothing is wider than the screen.
+    """
     folder = _copy(tmp_path, "alder-court")
     one, _ = at_table(folder, 390, 844, has_touch=True, is_mobile=True)
     page = one.page
@@ -382,13 +412,17 @@ def test_a_contractor_s_part_by_touch(tmp_path, at_table):
     assert "99.31,gutter" in (folder / "shots.csv").read_text()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     small = page.evaluate(
-        "[...document.querySelectorAll('button, select, input')].filter(b => b.offsetParent && b.type !== 'checkbox' && b.getBoundingClientRect().height < 43.5).map(b => b.textContent || b.id)"
+        "[...document.querySelectorAll('button, select, input')].filter(b => b.offsetParent && b.type !== "
+        "'checkbox' && b.getBoundingClientRect().height < 43.5).map(b => b.textContent || b.id)"
     )
     assert small == []
 
 
 def _engine(page):
-    """The accessibility engine put into a page: what it finds, and what it could not look at because something lies over it."""
+    """The accessibility engine put into a page.
+
+    What it finds, and what it could not look at because something lies over it.
+    """
     engine = pytest.importorskip("axe_playwright_python.sync_playwright")
     text = (Path(engine.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
     session = page.context.new_cdp_session(page)
@@ -472,7 +506,8 @@ def test_the_engine_finds_nothing_in_any_dialog(crew_folder, tmp_path, at_table,
     page.locator("#tab-site").click()
     page.locator("[data-of=Rules]").wait_for()
     page.evaluate(
-        "for (const d of document.querySelectorAll('#panel details[data-of]')) if (d.dataset.of !== 'history') d.open = true"
+        "for (const d of document.querySelectorAll('#panel details[data-of]')) if (d.dataset.of !== "
+        "'history') d.open = true"
     )
     page.locator("#f-trench-certainty").fill("2")
     page.locator("#f-trench-certainty").press("Enter")
@@ -521,7 +556,10 @@ def _tool(page):
 
 
 def test_keys_work_wherever_the_focus_is(tmp_path, at_table):
-    """After a click on any button, tab, box or row of a list a letter takes its tool, and what is typed goes to the entry."""
+    """After a click on any button, tab, box or row of a list a letter takes its tool.
+
+    Also what is typed goes to the entry.
+    """
     one, _ = at_table(_copy(tmp_path, "long-meadow"))
     page = one.page
     one.answered()
@@ -575,9 +613,14 @@ def _seen(page, places):
 
 
 _CREW = [
-    (205000, 1210000, 101.2, "LOT SW"), (205000, 1210090, 101.1, "LOT SE"), (205140, 1210090, 100.8, "LOT NE"), (205140, 1210000, 101, "LOT NW"),
-    (205055, 1210025, 102.6, "GR"), (204990, 1209985, 98.6, "GUT"), (204990, 1210105, 98.4, "GUT"),
-]  # fmt: skip
+    (205000, 1210000, 101.2, "LOT SW"),
+    (205000, 1210090, 101.1, "LOT SE"),
+    (205140, 1210090, 100.8, "LOT NE"),
+    (205140, 1210000, 101, "LOT NW"),
+    (205055, 1210025, 102.6, "GR"),
+    (204990, 1209985, 98.6, "GUT"),
+    (204990, 1210105, 98.4, "GUT"),
+]
 
 
 @pytest.fixture
@@ -644,7 +687,10 @@ def test_corners_that_the_crew_named_are_drawn_when_a_person_says_so(crew_folder
 
 
 def test_the_view_goes_to_what_is_typed(tmp_path, at_table):
-    """A lot typed in coordinates of a state's plane, far from where an empty page looks, is on the screen from its first corner."""
+    """A lot typed in coordinates of a state's plane, far from where an empty page looks.
+
+    Is on the screen from its first corner.
+    """
     one, _ = at_table(hands.starter(tmp_path / "new"))
     page = one.page
     _begin(one)

@@ -1,4 +1,7 @@
-"""A plat underneath: laid by known points, told how well they fit, and no file but a picture of the folder is ever given out."""
+"""A plat underneath.
+
+Laid by known points, told how well they fit, and no file but a picture of the folder is ever given out.
+"""
 
 from __future__ import annotations
 

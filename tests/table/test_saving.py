@@ -75,12 +75,21 @@ def test_a_pretty_printed_file_stays_so(tmp_path, serve):
     )
     drawing = {
         "features": [
-            {"type": "Feature", "id": 7, "properties": {"name": "A", "kind": "tree", "mine": [1, 2]}, "geometry": {"type": "Point", "coordinates": [1.50, 2e0]}},
-            {"type": "Feature", "properties": {"kind": "lot", "name": "features"}, "geometry": {"type": "Polygon", "coordinates": [[[0, 0], [20, 0], [20, 30], [0, 0]]]}},
+            {
+                "type": "Feature",
+                "id": 7,
+                "properties": {"name": "A", "kind": "tree", "mine": [1, 2]},
+                "geometry": {"type": "Point", "coordinates": [1.50, 2e0]},
+            },
+            {
+                "type": "Feature",
+                "properties": {"kind": "lot", "name": "features"},
+                "geometry": {"type": "Polygon", "coordinates": [[[0, 0], [20, 0], [20, 30], [0, 0]]]},
+            },
             {"type": "Feature", "properties": {"kind": "unheard of"}, "geometry": None},
         ],
         "type": "FeatureCollection",
-    }  # fmt: skip
+    }
     text = json.dumps(drawing, indent=2).replace("2.0", "2e0")
     (folder / "a.geojson").write_text(text)
     with serve(folder) as asking:
@@ -176,7 +185,10 @@ def test_heights_typed_make_the_ground(sample):
 
 
 def test_no_note_is_a_formula(sample):
-    """A point list is opened in spreadsheets: what would run there bears an apostrophe, once however often it is saved."""
+    """A point list is opened in spreadsheets.
+
+    What would run there bears an apostrophe, once however often it is saved.
+    """
     with sample("alder-court") as asking:
         for k in range(3):
 
@@ -278,7 +290,10 @@ def test_undo_brings_back_the_very_bytes(alder):
 
 
 def test_lon_lat_stays_lon_lat(tmp_path, serve):
-    """A file in degrees is drawn on the site's plane, and a moved point goes back to degrees, a millimetre off at most."""
+    """A file in degrees is drawn on the site's plane, and a moved point goes back to degrees.
+
+    A millimetre off at most.
+    """
     folder = tmp_path / "site"
     shutil.copytree(SAMPLES / "marsh-lane", folder)
     from pyproj import Transformer

@@ -1,4 +1,7 @@
-"""The page's scripts fit together: what one takes from another is there and is used, all are served, none has grown beyond reading."""
+"""The page's scripts fit together.
+
+What one takes from another is there and is used, all are served, none has grown beyond reading.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,11 @@ _EXPORT = re.compile(r"^export (?:async )?(?:function|const|let) ([\w$]+)", re.M
 
 
 def _taken(text):
-    return [(name.split(" as ")[0], name.split(" as ")[-1], home) for names, home in _IMPORT.findall(text) for name in names.split(", ")]  # fmt: skip
+    return [
+        (name.split(" as ")[0], name.split(" as ")[-1], home)
+        for names, home in _IMPORT.findall(text)
+        for name in names.split(", ")
+    ]
 
 
 def test_what_a_script_takes_is_given_and_used():

@@ -19,8 +19,17 @@ def piece(joins=(), bend=None):
     path = [[10.0, 20.0], [40.0, 20.0]] if bend is None else [[10.0, 20.0], [10.0 + bend, 20.0], [40.0, 22.0]]
     plan, site = scenes.build(
         outlets=[{"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0], "diameter": 0.0779}],
-        lines=[{"id": "L1", "start": "S1", "end": "O1", "path": path, "grade": 0.02, "reaches": [{"to": 99.0, "kind": "pvc_sch40"}]}],
-    )  # fmt: skip
+        lines=[
+            {
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": path,
+                "grade": 0.02,
+                "reaches": [{"to": 99.0, "kind": "pvc_sch40"}],
+            }
+        ],
+    )
     (line,) = plan.lines
     return curb_piece(line, line.reaches, site, plan.outlets[0], joins, Company(("L1",), None, 0.02))
 
@@ -47,19 +56,35 @@ def test_a_piece_shorter_than_a_foot_is_not_laid():
 
 @pytest.mark.parametrize(("flow", "holes"), [(0.0100, 4), (0.0135, None)])
 def test_no_more_than_four_holes_are_taken_by_ourselves(flow, holes):
-    """4: common practice, no source. 3 in pipe of n 0.011 carries 2.95 L/s full at 1 % (Manning): 10 L/s take 3.4 of them, 13.5 L/s 4.6.
+    """4: common practice, no source. 3 in pipe of n 0.011 carries 2.95 L/s full at 1 % (Manning).
 
-    In a face of 145 mm, 12 mm over the gutter and with 1.5 in of concrete left, 3 in pipe (89 mm) has room and 4 in (114 mm) has none.
+    10 L/s take 3.4 of them, 13.5 L/s 4.6.
+
+    In a face of 145 mm, 12 mm over the gutter and with 1.5 in of concrete left, 3 in pipe (89 mm) has room and 4 in
+    (114 mm) has none.
     """
     plan, site = scenes.build(
         outlets=[
-            {"id": "O1", "kind": "curb_outlet", "name": "CURB", "at": [10.0, 20.0], "curb_height": 0.145, "hole_spacing": 0.30}
+            {
+                "id": "O1",
+                "kind": "curb_outlet",
+                "name": "CURB",
+                "at": [10.0, 20.0],
+                "curb_height": 0.145,
+                "hole_spacing": 0.30,
+            }
         ],
         lines=[
-            {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.01,
-             "reaches": [{"to": 99.0, "kind": "pvc_sch40"}]}
+            {
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": [[10.0, 20.0], [40.0, 20.0]],
+                "grade": 0.01,
+                "reaches": [{"to": 99.0, "kind": "pvc_sch40"}],
+            }
         ],
-    )  # fmt: skip
+    )
     (line,) = plan.lines
     told = curb_piece(line, line.reaches, site, plan.outlets[0], (), Company(("L1",), flow, 0.01))
     assert (told.number if told else None) == holes

@@ -38,7 +38,10 @@ def site():
 
 @pytest.fixture
 def line():
-    """24 m in plan at 2 %: cut 0.4 m rising evenly to 0.6 m half way and level from there; two bends, a wye, a cleanout; a drive of 4 m."""
+    """24 m in plan at 2 %: cut 0.4 m rising evenly to 0.6 m half way and level from there.
+
+    Two bends, a wye, a cleanout; a drive of 4 m.
+    """
     here = Fitting(kind=FittingKind.BEND, angle=45.0)
     at = {
         8.0: (here,),
@@ -61,9 +64,19 @@ def line():
         cover_min=0.4,
     )
     return Line(
-        id="L1", sources=("S1",), start="S1", end="O1", pipe=PIPE, vertices=tuple(vertices),
-        rows=(row(0.0, 0.4), row(12.0, 0.6), row(24.0, 0.6)), crossings=(drive,), low_spots=(), spare=0.1, binding="", cost=1.0,
-    )  # fmt: skip
+        id="L1",
+        sources=("S1",),
+        start="S1",
+        end="O1",
+        pipe=PIPE,
+        vertices=tuple(vertices),
+        rows=(row(0.0, 0.4), row(12.0, 0.6), row(24.0, 0.6)),
+        crossings=(drive,),
+        low_spots=(),
+        spare=0.1,
+        binding="",
+        cost=1.0,
+    )
 
 
 def amounts(site, *lines, outlet=OUTLET):
@@ -114,7 +127,10 @@ def test_a_line_to_a_curb_opens_it(site, line):
 def priced(tmp_path):
     folder = shutil.copytree(SITES / "marsh-lane", tmp_path / "site")
     (folder / "prices.csv").write_text(
-        "what,kind,unit,price,dated\npipe,pvc_sdr35 4 in,m,7.50,2026-09-01\npipe,,ft,3,2026-09-01\nexcavation,,cu yd,45,\n",
+        (
+            "what,kind,unit,price,dated\npipe,pvc_sdr35 4 "
+            "in,m,7.50,2026-09-01\npipe,,ft,3,2026-09-01\nexcavation,,cu yd,45,\n"
+        ),
         "utf-8",
     )
     text = (folder / "site.toml").read_text("utf-8")

@@ -56,7 +56,10 @@ def scene(
     given=None,
     flow=None,
 ):
-    """A line from x = 0 (its outlet) to x = 40 at an even cover over its own pipe, dipping under ground from the outlet."""
+    """A line from x = 0 (its outlet) to x = 40 at an even cover over its own pipe.
+
+    Dipping under ground from the outlet.
+    """
     top = cover + TOP_SEWER
     at, up = [-5.0, 0.0, 3.0, 60.0], [9.9, 10.0, 10.0 + 3 * grade + top, 10.0 + 60 * grade + top]
     features = [Feature(kind="lot", name="", geometry=box(-4, -9, 59, 9), attributes={}, file="f", number=1)]
@@ -99,9 +102,19 @@ def scene(
         ground=float(heights(grid, np.array([LENGTH]), np.array([0.0]))[0]),
     )
     site = Site(
-        name="scene", crs="local", length_unit="ft", elevation_unit="ft", accuracy=0.01, grid=grid, features=tuple(features),
-        sources=(source,), rules=rules.rule_book(given or {}), rainfall=None, inputs=(), laying=laying or Laying(),
-    )  # fmt: skip
+        name="scene",
+        crs="local",
+        length_unit="ft",
+        elevation_unit="ft",
+        accuracy=0.01,
+        grid=grid,
+        features=tuple(features),
+        sources=(source,),
+        rules=rules.rule_book(given or {}),
+        rainfall=None,
+        inputs=(),
+        laying=laying or Laying(),
+    )
     spots = ()
     passages = ()
     if wet:
@@ -125,13 +138,24 @@ def scene(
     inverts = 10.0 + grade * stations
     ground = heights(grid, stations, np.zeros(3))
     line = Line(
-        id="L1", sources=("S1",), start="S1", end="O1", pipe=G4, spare=0.1, binding="", cost=1.0, crossings=crossings, low_spots=passages,
-        vertices=tuple(Vertex(x=s, y=0.0, station=s, invert=z, ground=g) for s, z, g in zip(stations, inverts, ground, strict=True)),
+        id="L1",
+        sources=("S1",),
+        start="S1",
+        end="O1",
+        pipe=G4,
+        spare=0.1,
+        binding="",
+        cost=1.0,
+        crossings=crossings,
+        low_spots=passages,
+        vertices=tuple(
+            Vertex(x=s, y=0.0, station=s, invert=z, ground=g) for s, z, g in zip(stations, inverts, ground, strict=True)
+        ),
         rows=tuple(
             Row(station=s, x=s, y=0.0, ground=g, invert=z, cut=g - z + 0.08, cover=g - z - TOP_SEWER, grade=grade)
             for s, z, g in zip(stations, inverts, ground, strict=True)
         ),
-    )  # fmt: skip
+    )
     inflows = Inflows(flows=() if flow is None else (("S1", flow),))
     outlet = Outlet(id="O1", kind="daylight_outlet", name="OUT", x=0.0, y=0.0, ground=10.0, control=9.9, basis="")
     (laid,) = with_pipes((line,), site, inflows, spots, (outlet,))
@@ -179,9 +203,9 @@ def test_short_of_the_pavement_cover_heavy_pipe_goes_past_both_edges():
     assert "SDR 35 PVC does not do: 15.7 in of cover under the pavement, 18.0 in asked" in reach.why  # 0.40 m
     refused = {choice.kind: choice.why for choice in reach.choices if not choice.passes}
     assert {"pe_corr_single", "pe_corr_dual", "pvc_thin", "pvc_sdr35"} == set(refused)
-    assert (
-        _at(line, 10.0).coupling
-        == "adapter coupling schedule 40 PVC to SDR 35 PVC, outside 4.500 in to 4.215 in; bores 4.026 in and 3.975 in, inverts level"
+    assert _at(line, 10.0).coupling == (
+        "adapter coupling schedule 40 PVC to SDR 35 PVC, outside 4.500 in to 4.215 in; bores 4.026 in and "
+        "3.975 in, inverts level"
     )
     row = next(row for row in line.rows if row.station == pytest.approx(20.0 + PAST))
     assert row.note == "pipe changes: schedule 40 PVC downstream, SDR 35 PVC upstream"
@@ -232,9 +256,12 @@ def test_trucks_get_a_sleeve_that_the_coupling_passes_or_stone():
 
 
 def test_what_a_ring_would_change_by_in_stone_too_is_told():
-    """By hand, 0.25 m = 0.820 ft of cover on 4 in SDR 35 under a design truck: patch (20/12 + 0.943 + 0.06 x 0.331)(10/12 + 0.943) ft
-    = 4.67 ft2, impact 0.33 (1 - 0.125 x 0.820) = 0.296, so 16 000 lb x 1.2 x 1.296 press 37.0 psi (AASHTO LRFD 3.6.1.2, memory); soil 1.5 x
-    120 x 0.820 psf = 1.03 psi; 0.1 (1.03 + 37.0) / (0.149 x 46 + 0.061 x 1000) = 5.6 % (modified Iowa formula, Moser, eq. 3.4)."""
+    """By hand, 0.25 m = 0.820 ft of cover on 4 in SDR 35 under a design truck.
+
+    Patch (20/12 + 0.943 + 0.06 x 0.331)(10/12 + 0.943) ft = 4.67 ft2, impact 0.33 (1 - 0.125 x 0.820) = 0.296, so 16
+    000 lb x 1.2 x 1.296 press 37.0 psi (AASHTO LRFD 3.6.1.2, memory); soil 1.5 x
+    120 x 0.820 psf = 1.03 psi; 0.1 (1.03 + 37.0) / (0.149 x 46 + 0.061 x 1000) = 5.6 % (modified Iowa formula,
+    Moser, eq. 3.4)."""
     line, _, _ = scene(cover=0.25, drive=(15.0, 20.0), vehicle="truck")
     told = {one.kind: one.why for one in _at(line, 17.0).choices}
     assert "ring would change 5.6 % in compacted stone too (H-20 design truck, wheel 16000 lb)" in told["pvc_sdr35"]
@@ -312,7 +339,10 @@ def test_forecast_is_on_the_ground_that_the_line_states():
 
 
 def test_the_bed_of_stated_rows_is_that_of_the_ground():
-    """Rows state cover over the heavy pipe that lies there; a forecast asks for that over the line's own, whoever asks."""
+    """Rows state cover over the heavy pipe that lies there.
+
+    A forecast asks for that over the line's own, whoever asks.
+    """
     line, site, _ = scene(cover=0.40, drive=(6.2, 9.0), wet=(25.0, 30.0))
     assert any(line.pipe_at(row.station).rise > line.pipe.rise + 0.004 for row in line.rows)
     ground = [float(heights(site.grid, np.array([row.x]), np.array([row.y]))[0]) for row in line.rows]
@@ -368,7 +398,10 @@ def test_same_input_same_reaches():
 
 
 def test_pipe_is_priced_by_the_square_of_its_outside():
-    """0.45 over 0.25 times (4.5 / 4.215)^2 is 2.052; thin wall has the sewer pipe's outside: 0.18 / 0.25. Common practice, no source."""
+    """0.45 over 0.25 times (4.5 / 4.215)^2 is 2.052; thin wall has the sewer pipe's outside: 0.18 / 0.25.
+
+    Common practice, no source.
+    """
     line, _, _ = scene(cover=0.60)
     cost = {choice.kind: choice.cost for choice in _at(line, 20.0).choices}
     assert cost["pvc_sdr35"] == 1.0
@@ -377,7 +410,10 @@ def test_pipe_is_priced_by_the_square_of_its_outside():
 
 
 def test_wet_ground_to_try_has_six_inches_of_churned_soil_at_worst():
-    """6 in churned: common practice, no source. Dumped refill settles 10 % at worst (geotechnical practice, memory): 0.6 in."""
+    """6 in churned: common practice, no source. Dumped refill settles 10 % at worst (geotechnical practice, memory).
+
+    0.6 in.
+    """
     line, _, _ = scene()
     tried = next(one for one in wet_added(line, 10.0, 12.0).soft if one.what == "wet ground to try")
     assert tried.loose == pytest.approx(6 * INCH)

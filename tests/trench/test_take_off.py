@@ -1,11 +1,16 @@
-"""The quantities of a plan against a take-off done by hand from a drawn line and the ground over it, each sum shown in docs/quantities.md."""
+"""The quantities of a plan against a take-off done by hand from a drawn line and the ground over it.
+
+Each sum shown in docs/quantities.md.
+"""
 
 import json
 
 import pytest
 
-# 4 in SDR 35 (ASTM D3034): 4.215 in = 0.107061 m outside, wall 0.120 in = 0.003048 m. Trench 12 in = 0.3048 m wide, bed 0.25 ft = 0.0762 m.
-# Ground 100.96 m above the upper end and 100.12 m above the lower one, 42 m apart, straight between; inverts 100.20 and 99.30.
+# 4 in SDR 35 (ASTM D3034): 4.215 in = 0.107061 m outside, wall 0.120 in = 0.003048 m. Trench 12 in = 0.3048 m wide, bed
+# 0.25 ft = 0.0762 m.
+# Ground 100.96 m above the upper end and 100.12 m above the lower one, 42 m apart, straight between; inverts 100.20 and
+# 99.30.
 TAKEN = {
     ("pipe", "pvc_sdr35 4 in"): 42.010,  # 42 x sqrt(1 + (0.90 / 42)^2) = 42.00964
     ("sticks", "pvc_sdr35 4 in"): 14,  # 42.00964 / 3.048 = 13.78

@@ -27,9 +27,16 @@ def lot(wet, reaches=()):
         knots=[[-40.0, 10.0], [10.0, 10.0], [40.0, 12.0], [90.0, 12.0]],
         low_spots=[{"id": "LS1", "kind": "wet_area", "box": wet}],
         lines=[
-            {"id": "L1", "start": "S1", "end": "O1", "path": [[10.0, 20.0], [40.0, 20.0]], "grade": 0.02, "reaches": list(reaches)}
+            {
+                "id": "L1",
+                "start": "S1",
+                "end": "O1",
+                "path": [[10.0, 20.0], [40.0, 20.0]],
+                "grade": 0.02,
+                "reaches": list(reaches),
+            }
         ],
-    )  # fmt: skip
+    )
 
 
 @pytest.mark.parametrize(

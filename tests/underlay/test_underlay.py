@@ -1,4 +1,7 @@
-"""Images laid on known points: an exact similarity comes back, bad points are refused, sizes are read off the files' heads."""
+"""Images laid on known points.
+
+An exact similarity comes back, bad points are refused, sizes are read off the files' heads.
+"""
 
 from __future__ import annotations
 
@@ -89,7 +92,10 @@ def test_sizes_are_read_off_the_head(tmp_path, options):
 
 @pytest.mark.parametrize("mark", [*range(0xC0, 0xD8), *range(0xDA, 0x100)])  # D8, D9: start and end of an image
 def test_the_size_stands_in_a_start_of_frame_and_in_no_other_segment(tmp_path, mark):
-    """ITU-T T.81 (1992), table B.1 (memory): frames are C0 to CF but C4 (DHT), C8 (JPG) and CC (DAC); RSTm, SOI stand alone."""
+    """ITU-T T.81 (1992), table B.1 (memory): frames are C0 to CF but C4 (DHT), C8 (JPG) and CC (DAC).
+
+    RSTm, SOI stand alone.
+    """
     frame = bytes([8]) + (200).to_bytes(2) + (100).to_bytes(2) + b"\x01\x01\x11\x00"
     true = b"\xff\xc0" + (2 + len(frame)).to_bytes(2) + frame.replace((200).to_bytes(2), (222).to_bytes(2))
     alone = mark in range(0xD0, 0xD8)
@@ -116,7 +122,10 @@ def test_a_picture_has_at_most_thirty_thousand_pixels_a_side(tmp_path, side, tak
 
 @pytest.mark.parametrize(("segments", "found"), [(60, True), (70, False)])
 def test_a_frame_is_looked_for_in_the_first_four_megabytes(tmp_path, segments, found):
-    """A file may be of any length; of a picture that names its size after 64 segments of the longest nobody waits for the rest."""
+    """A file may be of any length.
+
+    Of a picture that names its size after 64 segments of the longest nobody waits for the rest.
+    """
     longest = b"\xff\xe1\xff\xff" + bytes(0xFFFD)  # 65 537 bytes each
     frame = b"\xff\xc0\x00\x0b\x08" + (40).to_bytes(2) + (30).to_bytes(2) + b"\x01\x01\x11\x00"
     (tmp_path / "a").write_bytes(b"\xff\xd8" + longest * segments + frame)
@@ -147,9 +156,13 @@ def test_fifty_points_are_enough(count, taken):
 
 @pytest.mark.parametrize(("share", "taken"), [(0.09, True), (0.12, False)])
 def test_points_that_fit_worse_than_a_tenth_of_their_spread_are_mistaken(share, taken):
-    """Two picks each way along a line, the inner two off it by the same to both sides: what is off, no scale and turn takes up."""
+    """Two picks each way along a line, the inner two off it by the same to both sides.
+
+    What is off, no scale and turn takes up.
+    """
     picks = [(100.0, 600.0), (500.0, 600.0), (1100.0, 600.0), (1500.0, 600.0)]
-    # along the line the moments about the middle are 2 (700^2 + 300^2); off it +h, -h, -h, +h adds no moment and is no turn
+    # along the line the moments about the middle are 2 (700^2 + 300^2); off it +h, -h, -h, +h adds no moment and is no
+    # turn
     off = share * math.sqrt(2 * (700**2 + 300**2) / 4) / math.sqrt(1 - share**2)
     places = [(column, off * sign) for (column, _), sign in zip(picks, (1, -1, -1, 1), strict=True)]
     if taken:
@@ -163,7 +176,8 @@ def test_points_that_fit_worse_than_a_tenth_of_their_spread_are_mistaken(share, 
 @pytest.mark.parametrize(
     ("picks", "times"),
     [
-        # about the middle, half a diagonal away from every corner: sqrt(1/n + (d/2)^2 / moment), moment n (d/2)^2 for n corners
+        # about the middle, half a diagonal away from every corner: sqrt(1/n + (d/2)^2 / moment), moment n (d/2)^2 for n
+        # corners
         ([(0.0, 0.0), (float(WIDE), float(HIGH))], 1.0),
         ([(0.0, 0.0), (float(WIDE), 0.0), (float(WIDE), float(HIGH)), (0.0, float(HIGH))], math.sqrt(0.5)),
     ],
@@ -195,7 +209,10 @@ def test_a_plat_begun_is_placed_by_its_points_and_its_fit_is_told(tmp_path, caps
 
 
 def pdf(pages):
-    """A PDF of blank pages of these sizes [points], with one black square in the corner of each: by the standard's plainest form."""
+    """A PDF of blank pages of these sizes [points], with one black square in the corner of each.
+
+    By the standard's plainest form.
+    """
     objects = ["<< /Type /Catalog /Pages 2 0 R >>"]
     kids = " ".join(f"{3 + 2 * k} 0 R" for k in range(len(pages)))
     objects.append(f"<< /Type /Pages /Kids [{kids}] /Count {len(pages)} >>")
@@ -208,7 +225,10 @@ def pdf(pages):
         places.append(len(text))
         text += f"{number} 0 obj {held} endobj\n"
     rows = "".join(f"{place:010d} 00000 n \n" for place in places)
-    return f"{text}xref\n0 {len(objects) + 1}\n0000000000 65535 f \n{rows}trailer << /Size {len(objects) + 1} /Root 1 0 R >>\nstartxref\n{len(text)}\n%%EOF".encode()
+    return (
+        f"{text}xref\n0 {len(objects) + 1}\n0000000000 65535 f \n{rows}trailer << /Size {len(objects) + 1} /Root "
+        f"1 0 R >>\nstartxref\n{len(text)}\n%%EOF"
+    ).encode()
 
 
 def test_a_page_of_a_pdf_becomes_a_picture(tmp_path, capsys):

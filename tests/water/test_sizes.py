@@ -85,7 +85,8 @@ def test_a_table_is_never_read_between_or_beyond():
     assert capacity_by(Basis(code="ipc-2018"), pipe(), 1 / 96 - 1.2e-5).flow == pytest.approx(81 * GPM)
     assert capacity_by(Basis(code="ipc-2018"), pipe(), 0.02).printed == pytest.approx(1 / 96)  # between two slopes
     flat = capacity_by(Basis(code="ipc-2012"), pipe(), 0.01)
-    # silent: Manning, 0.46314/0.011 x (3.975/12)^(8/3) x 0.1 = 0.2211 cfs = 99.2 gpm full, 0.9775 of it at 0.80 of the depth;
+    # silent: Manning, 0.46314/0.011 x (3.975/12)^(8/3) x 0.1 = 0.2211 cfs = 99.2 gpm full, 0.9775 of it at 0.80 of the
+    # depth;
     # but a flatter pipe carries no more than the table gives a steeper one, 78.1 gpm at 1/8 in per ft
     assert flat.flow == pytest.approx(78.1 * GPM, rel=2e-3)
     assert "but no more than its row at 1.04 %" in flat.basis

@@ -1,4 +1,7 @@
-"""Lines as hydraulics sees them: flows that add, wyes that split a trunk, sizes that never shrink, paths over the ground."""
+"""Lines as hydraulics sees them.
+
+Flows that add, wyes that split a trunk, sizes that never shrink, paths over the ground.
+"""
 
 from __future__ import annotations
 

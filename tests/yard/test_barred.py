@@ -1,4 +1,7 @@
-"""Ways whose fall is enough and which something else bars: what the plan says of them agrees with what is judged of it."""
+"""Ways whose fall is enough and which something else bars.
+
+What the plan says of them agrees with what is judged of it.
+"""
 
 import json
 
@@ -9,7 +12,10 @@ COVER, TOP = 0.3048, (4.215 - 0.120) * 0.0254  # m: 12 in; top of 4 in SDR 35 ab
 
 @pytest.mark.parametrize(("kind", "invert"), [("daylight_outlet", 98.3), ("curb_outlet", 98.7)])
 def test_a_way_that_a_drop_bars_states_its_margin(plan_once, even_ground, tmp_path, kind, invert):
-    """42 m at 1 % from under the start's cover: what is left over the outlet's invert is stated, and no check contradicts it."""
+    """42 m at 1 % from under the start's cover.
+
+    What is left over the outlet's invert is stated, and no check contradicts it.
+    """
     features = [
         even_ground.point("downspout", "DS", even_ground.EAST, 12.0, roof_area=40.0),
         even_ground.point(kind, "Out", even_ground.WEST, 12.0, invert=invert),

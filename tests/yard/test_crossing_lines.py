@@ -3,8 +3,9 @@
 Lines to one outlet join before they meet. Lines to two outlets pass each other where they can, and join where they
 cannot; where no wye can be had either, one of them is not laid: no plan has lines that cannot both lie where drawn.
 
-Level lawn at 30 m, no house. A starts under full cover at 30 - 0.305 - 0.104 = 29.591 and runs 22 m south to its outlet, B starts
-lower and runs 10 m east across it. Each is drawn by itself at first, as lines are that different searches lay.
+Level lawn at 30 m, no house. A starts under full cover at 30 - 0.305 - 0.104 = 29.591 and runs 22 m south to its
+outlet, B starts lower and runs 10 m east across it. Each is drawn by itself at first, as lines are that different
+searches lay.
 """
 
 from __future__ import annotations
@@ -59,7 +60,10 @@ def laid(a_outlet, b_start, b_outlet, **more):
 
 
 def to_one_hole(*chains, branch=None):
-    """Two lines drawn along bends, each from its own source to one hole at (20, 3), and parted; a third may join the second."""
+    """Two lines drawn along bends, each from its own source to one hole at (20, 3), and parted.
+
+    A third may join the second.
+    """
     starts = [chain[0] for chain in chains] + ([] if branch is None else [branch[0]])
     site = yards.drawn(
         *(("downspout", place, {"name": f"DS-{k}"}) for k, place in enumerate(starts, start=1)),
@@ -101,9 +105,22 @@ def with_branch(scene, tree, source, chain):
 
 def judged(site, plan):
     whole = Plan(
-        site_name="drawn", crs="local", length_unit="m", elevation_unit="m", accuracy=site.accuracy, stamp=None, inputs=(),
-        sources=site.sources, outlets=plan.outlets, lines=plan.lines, low_spots=(), candidates=plan.candidates, findings=(), assumptions=(), cautions=(),
-    )  # fmt: skip
+        site_name="drawn",
+        crs="local",
+        length_unit="m",
+        elevation_unit="m",
+        accuracy=site.accuracy,
+        stamp=None,
+        inputs=(),
+        sources=site.sources,
+        outlets=plan.outlets,
+        lines=plan.lines,
+        low_spots=(),
+        candidates=plan.candidates,
+        findings=(),
+        assumptions=(),
+        cautions=(),
+    )
     return [one for one in findings(whole, site) if one.rule == "lines-cross"]
 
 
@@ -153,7 +170,10 @@ def test_a_line_goes_round_where_neither_can_go_under(mirrored):
 
 
 def test_lines_to_two_outlets_join_where_neither_can_pass_the_other():
-    """B lies a few millimetres under A where they cross, and its way to the curb east of it is as high as A's: A falls into it."""
+    """B lies a few millimetres under A where they cross, and its way to the curb east of it is as high as A's.
+
+    A falls into it.
+    """
     site, plan = laid(29.36, 29.47, 29.35)
     assert yards.served(plan) == {"S1", "S2"}
     assert sorted(line.end for line in plan.lines) == ["L1", "O2"]
@@ -208,7 +228,10 @@ def test_what_fell_into_the_cut_part_of_a_line_goes_on_down_the_old_trench():
 
 @pytest.mark.slow
 def test_a_line_to_a_found_daylight_point_clears_the_line_to_the_curb_that_it_crosses():
-    """B is a hand too low for the curb, and its way to the bank in the north crosses A's line a hand lower than that one lies."""
+    """B is a hand too low for the curb.
+
+    Also its way to the bank in the north crosses A's line a hand lower than that one lies.
+    """
     site = yards.drawn(
         ("downspout", (14.0, 20.0), {"name": "A"}),
         ("downspout", (20.0, 10.0), {"name": "B", "invert": 29.5}),

@@ -127,7 +127,10 @@ def test_every_change_offered_gives_the_line_when_it_is_made(seed):
 
 
 def test_an_outlet_that_is_too_high_is_lowered():
-    """On 12 % of lawn the cover holds the line down where the outlet zone ends: lower by what is short there, no more."""
+    """On 12 % of lawn the cover holds the line down where the outlet zone ends.
+
+    Lower by what is short there, no more.
+    """
     fall, start, end, zone = 0.12, 20.0, 34.0, 15 * 0.3048
     strip = [(18, 12.6), (35, 12.6), (35, 15.4), (18, 15.4)]  # too narrow for another outlet
     site = yards.drawn(
@@ -188,7 +191,10 @@ def offered(site, outlet="O1"):
 
 
 def test_a_dip_across_the_way_is_filled_by_what_is_short_there():
-    """Flat lawn with a swale 0.2 m deep at 9 m from the curb: the pipe's top lies at 29.35 + 0.09 + 0.104 there, 0.256 m under its bottom."""
+    """Flat lawn with a swale 0.2 m deep at 9 m from the curb.
+
+    The pipe's top lies at 29.35 + 0.09 + 0.104 there, 0.256 m under its bottom.
+    """
     site = yards.drawn(
         ("downspout", (20.0, 14.0)),
         ("curb_outlet", (39.0, 14.0), {"invert": 29.35}),
@@ -206,7 +212,10 @@ def test_a_dip_across_the_way_is_filled_by_what_is_short_there():
 
 
 def test_a_zone_that_still_leaves_the_line_short_is_not_offered():
-    """7 m to the curb over level lawn: the pipe's top is 0.29 m deep where the zone ends, and 0.276 m at 6 m: only a zone over all of it does."""
+    """7 m to the curb over level lawn: the pipe's top is 0.29 m deep where the zone ends, and 0.276 m at 6 m.
+
+    Only a zone over all of it does.
+    """
     site = yards.drawn(
         ("downspout", (20.0, 14.0)),
         ("curb_outlet", (27.0, 14.0), {"invert": 29.56}),
@@ -234,7 +243,10 @@ def test_a_pop_up_is_offered_where_the_lawn_lies_below_the_source():
 
 @pytest.mark.parametrize("own", [False, True])
 def test_less_cover_is_offered_only_where_nobody_asks_for_that_cover(own):
-    """19.5 m of level lawn, 0.054 m short at the source: 0.25 m of cover would do, and is the town's to allow where the cover is the town's."""
+    """19.5 m of level lawn, 0.054 m short at the source.
+
+    0.25 m of cover would do, and is the town's to allow where the cover is the town's.
+    """
     site = yards.drawn(
         ("downspout", (20.0, 14.0)),
         ("curb_outlet", (39.5, 14.0), {"invert": 29.45}),

@@ -40,21 +40,45 @@ ODD = {
     "source below its greatest depth": ([("downspout", (22.3, 8.3), {"invert": 26.0}), CURB], {}),
     "house in a corner of the lot": ([("downspout", (0.05, 5.0)), CURB], {"house": yards.box(0, 0, 10, 10)}),
     "no house": ([DS, CURB], {"house": None}),
-    "unknown ground in between": ([DS, CURB], {"ground": lambda x, y: np.where((x > 27) & (x < 29), np.nan, yards.falling(x, y))}),
+    "unknown ground in between": (
+        [DS, CURB],
+        {"ground": lambda x, y: np.where((x > 27) & (x < 29), np.nan, yards.falling(x, y))},
+    ),
     "cliff": ([DS, CURB], {"ground": lambda x, y: np.where(x > 30, 27.0, 30.0) - 0.01 * x + 0 * y}),
     "the lot falls to the house": ([DS, CURB], {"ground": lambda x, y: 30 + 0.02 * np.abs(x - 20) + 0 * y}),
     **{
         f"{key} = {value}": ([DS, CURB], {"asked": {key: value}})
         for key, value in (
-            ("min_grade_percent", 0), ("min_grade_percent", 60), ("min_cover_m", 0), ("min_cover_m", 80), ("max_depth_m", 0),
-            ("max_depth_m", 900), ("outlet_zone_m", 0), ("outlet_zone_m", 500), ("start_zone_m", 4), ("start_zone_m", 500),
-            ("daylight_stretch_m", 0), ("daylight_stretch_m", 90), ("max_grade_percent", 0.5), ("max_grade_percent", "unknown"),
-            ("clear_of_building_m", 0), ("clear_of_building_m", 60), ("trench_width_m", 0), ("trench_width_m", 60),
-            ("min_cover_pavement_m", "unknown"), ("bedding_m", 5), ("outlet_zone_cover_m", 1), ("curb_allowance_m", 1),
-            ("daylight_allowance_m", 1), ("outlet_lot_line_m", 60), ("cleanout_spacing_m", 0), ("cleanout_spacing_m", 0.001), ("trench_ladder_m", 0),
+            ("min_grade_percent", 0),
+            ("min_grade_percent", 60),
+            ("min_cover_m", 0),
+            ("min_cover_m", 80),
+            ("max_depth_m", 0),
+            ("max_depth_m", 900),
+            ("outlet_zone_m", 0),
+            ("outlet_zone_m", 500),
+            ("start_zone_m", 4),
+            ("start_zone_m", 500),
+            ("daylight_stretch_m", 0),
+            ("daylight_stretch_m", 90),
+            ("max_grade_percent", 0.5),
+            ("max_grade_percent", "unknown"),
+            ("clear_of_building_m", 0),
+            ("clear_of_building_m", 60),
+            ("trench_width_m", 0),
+            ("trench_width_m", 60),
+            ("min_cover_pavement_m", "unknown"),
+            ("bedding_m", 5),
+            ("outlet_zone_cover_m", 1),
+            ("curb_allowance_m", 1),
+            ("daylight_allowance_m", 1),
+            ("outlet_lot_line_m", 60),
+            ("cleanout_spacing_m", 0),
+            ("cleanout_spacing_m", 0.001),
+            ("trench_ladder_m", 0),
         )
     },
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", ODD)
@@ -84,7 +108,10 @@ def test_every_kind_of_barred_outlet_says_so():
 
 @pytest.mark.parametrize("middle", [11.1, 11.3, 11.5, 11.6])
 def test_a_way_narrower_than_the_net_is_found_on_a_finer_one(middle):
-    """Open by 0.33 m between half trenches, off the straight way: of four such gates the first net's places miss some."""
+    """Open by 0.33 m between half trenches, off the straight way.
+
+    Of four such gates the first net's places miss some.
+    """
     low, high = middle - 0.32, middle + 0.32
     gate = ("no_dig", yards.box(24, 0, 6, low)), ("no_dig", yards.box(24, high, 6, 30 - high))
     site = yards.drawn(("downspout", (22.3, 8.3)), CURB, *gate)
@@ -184,7 +211,10 @@ def test_tangles_tell_crossing_from_joining():
 
 
 def test_no_grade_is_set_anew_a_hair_from_a_wye():
-    """A stake of a 10 ft row stood 1 mm under a wye: that millimetre of trunk was too flat for its flow, and a larger pipe was laid for it."""
+    """A stake of a 10 ft row stood 1 mm under a wye.
+
+    That millimetre of trunk was too flat for its flow, and a larger pipe was laid for it.
+    """
     from siteplan.yard import trees
 
     corners = [0.0, 9.145, 28.96]

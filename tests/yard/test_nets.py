@@ -1,4 +1,7 @@
-"""What a net of places can miss: gaps narrower than its step, the last of the fall lost in its steps, and how it happens to lie."""
+"""What a net of places can miss.
+
+Gaps narrower than its step, the last of the fall lost in its steps, and how it happens to lie.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +62,10 @@ def test_a_gap_is_taken_where_a_longer_way_round_is_open(acres, at):
 
 
 def test_no_way_is_proven_where_none_is_and_only_not_found_where_one_may_be():
-    """A gap that leaves 2 cm beside half a trench on each side is narrower than the net; one that leaves nothing is closed."""
+    """A gap that leaves 2 cm beside half a trench on each side is narrower than the net.
+
+    One that leaves nothing is closed.
+    """
     told = []
     for gap in (0.02, -0.02):
         half = 0.1524 + gap / 2
@@ -78,7 +84,10 @@ def test_no_way_is_proven_where_none_is_and_only_not_found_where_one_may_be():
 
 
 def test_the_last_of_the_fall_is_not_lost_in_the_steps_of_a_net():
-    """A straight way off the net's directions loses up to 2.7 % of its length in steps of the net; the line is straight."""
+    """A straight way off the net's directions loses up to 2.7 % of its length in steps of the net.
+
+    The line is straight.
+    """
     length, grade, turn = 33.0, 0.01, math.radians(11.0)
     end = (3.0 + length * math.cos(turn), 8.0 + length * math.sin(turn))
     high, pipe = 0.3048, 0.341 * 0.3048
@@ -89,9 +98,12 @@ def test_the_last_of_the_fall_is_not_lost_in_the_steps_of_a_net():
     for missing in (-0.003, 0.003):
         least = 30.0 - high - pipe - grade * length + missing
         site = yards.drawn(
-            ("downspout", (3.0, 8.0)), ("daylight_outlet", end, {"invert": least}), ground=flat, house=None,
+            ("downspout", (3.0, 8.0)),
+            ("daylight_outlet", end, {"invert": least}),
+            ground=flat,
+            house=None,
             asked={"min_grade_percent": 1.0, "outlet_zone_m": 0.0, "daylight_stretch_m": 0.0},
-        )  # fmt: skip
+        )
         plan = yards.laid_out(site)
         (row,) = [c for c in plan.candidates if c.outlet == "O1"]
         assert bool(lines_of(plan)) is (missing < 0)
@@ -149,8 +161,17 @@ def test_a_hollow_shallower_than_the_survey_can_know_bars_no_daylight():
     from siteplan.values.forecasts import LowSpot
 
     spot = LowSpot(
-        id="W1", kind="hollow", depth=0.01, area=3600.0, volume=1.0, spill_elevation=30.0, spill=(0.0, 0.0), catchment=None, certain=False, rings=(ring,),
-    )  # fmt: skip
+        id="W1",
+        kind="hollow",
+        depth=0.01,
+        area=3600.0,
+        volume=1.0,
+        spill_elevation=30.0,
+        spill=(0.0, 0.0),
+        catchment=None,
+        certain=False,
+        rings=(ring,),
+    )
     ends = []
     for certain in (False, True):
         scene = yard_scene(site, named, (replace(spot, certain=certain),), yards.PIPE, DEFAULT_PRICES)
@@ -159,14 +180,19 @@ def test_a_hollow_shallower_than_the_survey_can_know_bars_no_daylight():
 
 
 def test_a_way_round_a_corner_is_pulled_tight_before_it_is_refused():
-    """Two straight runs past the corner of barred ground, 8 and 19 degrees off the net: its steps are 2 % longer than they are."""
+    """Two straight runs past the corner of barred ground, 8 and 19 degrees off the net.
+
+    Its steps are 2 % longer than they are.
+    """
     start, corner, end = (3.0, 8.0), (19.0, 10.2), (35.0, 15.7)
     length = math.dist(start, corner) + math.dist(corner, end)
     least = 30.0 - 0.3048 - 0.341 * 0.3048 - 0.01 * (length + 0.35)
     site = yards.drawn(
-        ("downspout", start), ("daylight_outlet", end, {"invert": least}),
+        ("downspout", start),
+        ("daylight_outlet", end, {"invert": least}),
         ("no_dig", yards.box(corner[0] - 3, corner[1] + 0.16, 3, 8)),
-        ground=lambda x, y: 30.0 + 0 * np.asarray(x, float) * np.asarray(y, float), house=None,
+        ground=lambda x, y: 30.0 + 0 * np.asarray(x, float) * np.asarray(y, float),
+        house=None,
         asked={"min_grade_percent": 1.0, "outlet_zone_m": 0.0, "daylight_stretch_m": 0.0},
-    )  # fmt: skip
+    )
     assert lines_of(yards.laid_out(site)), "0.35 m of length are to spare: a way over the net alone is longer than that"

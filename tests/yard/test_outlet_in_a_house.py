@@ -1,4 +1,7 @@
-"""An outlet drawn inside a house is refused before anything is searched: no way, no finer net, no cure can end there."""
+"""An outlet drawn inside a house is refused before anything is searched.
+
+No way, no finer net, no cure can end there.
+"""
 
 from __future__ import annotations
 

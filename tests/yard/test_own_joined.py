@@ -49,9 +49,11 @@ def test_a_drawn_line_joins_the_planners_which_is_held_down_to_it(planned, even_
     """B falls 2 % to 99.90 on A's line, which would lie at 100.2 there; C joins B's as drawn."""
     length = math.hypot(EAST - 38.0, 8.0)
     folder, made, record = planned(
-        even_ground.drain([(EAST, 4.0), (38.0, 12.0)], name="Staked", start="B", end="A", inverts=[99.9 + 0.02 * length, 99.9]),
+        even_ground.drain(
+            [(EAST, 4.0), (38.0, 12.0)], name="Staked", start="B", end="A", inverts=[99.9 + 0.02 * length, 99.9]
+        ),
         even_ground.drain([(EAST, 1.5), (43.0, 8.1)], start="C", end="B"),
-    )  # fmt: skip
+    )
     lines = by_source(record)
     trunk, drawn, further = lines["A"], lines["B"], lines["C"]
     assert (trunk["own"], drawn["own"], further["own"]) == (False, True, True)
@@ -68,8 +70,9 @@ def test_a_drawn_line_joins_the_planners_which_is_held_down_to_it(planned, even_
     assert not [one for one in record["checks"] if one["status"] == "fail"]
     told = [one for own in record["own_lines"] for one in own["drawn"]]
     assert [(one["line"], one["inverts"], one["off"]) for one in told] == [
-        (drawn["id"], "given", None), (further["id"], "settled", None)
-    ]  # fmt: skip
+        (drawn["id"], "given", None),
+        (further["id"], "settled", None),
+    ]
     assert f"{drawn['id']} lies as drawn (Staked), into the line of A, its inverts as given" in " ".join(
         made.said.split()
     )
@@ -115,7 +118,10 @@ def test_what_cannot_be_joined_is_told(told, message, tmp_path, even_ground, cap
 
 @pytest.mark.parametrize(("start", "lets_in"), [(100.2, True), (100.35, False)])
 def test_an_old_pipe_that_brings_water_is_led_on_as_drawn(start, lets_in, tmp_path, plan_once, even_ground, capsys):
-    """An old pipe ends at 100.20 with 2 L/s: a line from there into another takes it on, unless it begins higher than its water comes."""
+    """An old pipe ends at 100.20 with 2 L/s.
+
+    A line from there into another takes it on, unless it begins higher than its water comes.
+    """
     folder = even_ground.site_folder(
         tmp_path / "site",
         [

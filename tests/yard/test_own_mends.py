@@ -1,4 +1,7 @@
-"""The least change that mends a drawn line, on even ground: how far it moves is worked out by hand, and the mend is judged again."""
+"""The least change that mends a drawn line, on even ground.
+
+How far it moves is worked out by hand, and the mend is judged again.
+"""
 
 import json
 
@@ -69,7 +72,8 @@ def test_a_line_through_a_house_goes_round_it_by_the_nearer_side(planned, even_g
 
 
 def test_a_size_too_small_is_taken_larger_and_no_larger_than_it_must(planned):
-    # 400 m2 under 100 mm/h bring 11.1 L/s; at 2.24 % 4 in carries some 9 L/s at its design fill and 6 in 26 (Manning, n 0.011)
+    # 400 m2 under 100 mm/h bring 11.1 L/s; at 2.24 % 4 in carries some 9 L/s at its design fill and 6 in 26 (Manning, n
+    # 0.011)
     _, own = planned(roof=400.0, inverts=[100.2, LEVEL + 0.02], diameter_in=4)
     (mend,) = own["mends"]
     assert "run-capacity" in own["fails"]

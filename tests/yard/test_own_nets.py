@@ -1,4 +1,7 @@
-"""Several lines of one's own that lead into one another, each with its own inverts and pipe: a stranger's design, judged as drawn."""
+"""Several lines of one's own that lead into one another, each with its own inverts and pipe.
+
+A stranger's design, judged as drawn.
+"""
 
 import importlib.util
 import json
@@ -55,10 +58,20 @@ def test_a_strangers_design_lies_as_drawn_in_its_own_pipes(planned, even_ground,
     join = 99.25 + 10 * (100.20 - 99.25) / 42
     length = math.hypot(EAST - 16.0, 8.0)
     made, record = planned(
-        even_ground.drain([(EAST, 12.0), (WEST, 12.0)], name="Trunk", start="A", end="Old", inverts=[100.20, 99.25], diameter_in=6),
-        even_ground.drain([(EAST, 4.0), (16.2, 11.8)], name="South", start="B", end="Trunk", inverts=[join + 0.02 * length, join], pipe="pvc_sch40", diameter_in=4),
+        even_ground.drain(
+            [(EAST, 12.0), (WEST, 12.0)], name="Trunk", start="A", end="Old", inverts=[100.20, 99.25], diameter_in=6
+        ),
+        even_ground.drain(
+            [(EAST, 4.0), (16.2, 11.8)],
+            name="South",
+            start="B",
+            end="Trunk",
+            inverts=[join + 0.02 * length, join],
+            pipe="pvc_sch40",
+            diameter_in=4,
+        ),
         even_ground.drain([(EAST, 20.0), (36.0, 12.1)], name="North", start="C", end="Trunk"),
-    )  # fmt: skip
+    )
     by = {one["name"]: one for own in record["own_lines"] for one in own["drawn"]}
     lines = {name: next(line for line in record["lines"] if line["id"] == one["line"]) for name, one in by.items()}
     assert {name: one["inverts"] for name, one in by.items()} == {
@@ -67,8 +80,10 @@ def test_a_strangers_design_lies_as_drawn_in_its_own_pipes(planned, even_ground,
         "North": "settled",
     }
     assert [(line["pipe"]["kind"], line["pipe"]["nominal"]) for line in lines.values()] == [
-        ("pvc_sdr35", "6 in"), ("pvc_sch40", "4 in"), ("pvc_sdr35", "4 in"),
-    ]  # fmt: skip
+        ("pvc_sdr35", "6 in"),
+        ("pvc_sch40", "4 in"),
+        ("pvc_sdr35", "4 in"),
+    ]
     assert {line["own"] for line in lines.values()} == {True}
     assert lines["Trunk"]["sources"] == ["S1", "S2", "S3"]
     assert (lines["South"]["to"], lines["North"]["to"]) == (lines["Trunk"]["id"],) * 2
@@ -83,8 +98,10 @@ def test_a_strangers_design_lies_as_drawn_in_its_own_pipes(planned, even_ground,
     assert lines["North"]["vertices"][0]["invert"] >= at["invert"] - 1e-6
     assert {line["id"]: fails(record, line["id"]) for line in record["lines"]} == {
         # 10.2 m up, where South comes in, the trunk lies 0.2 x 2.26 % higher than South's given end
-        lines["Trunk"]["id"]: set(), lines["South"]["id"]: {"joins"}, lines["North"]["id"]: set(),
-    }  # fmt: skip
+        lines["Trunk"]["id"]: set(),
+        lines["South"]["id"]: {"joins"},
+        lines["North"]["id"]: set(),
+    }
     assert [e for e in verified(made.at, made.folder / "plan.json") if "below its invert" not in e] == []
     main(["review", str(made.folder), str(made.at), "--json"])
     found = json.loads(capsys.readouterr().out)["findings"]
@@ -112,9 +129,11 @@ def test_a_size_that_is_drawn_is_kept_and_told_too_small(planned, even_ground):
     # 400 m2 under 100 mm/h bring 11.1 L/s; 3 in schedule 40 at 1 % carries 3.5 L/s full (Manning, n 0.011)
     big = even_ground.point("downspout", "Big", EAST, 8.0, roof_area=400.0)
     _, record = planned(
-        even_ground.drain([(EAST, 8.0), (WEST, 8.0)], start="Big", end="Ditch", pipe="pvc_sch40", diameter_in=3, grade_percent=1),
+        even_ground.drain(
+            [(EAST, 8.0), (WEST, 8.0)], start="Big", end="Ditch", pipe="pvc_sch40", diameter_in=3, grade_percent=1
+        ),
         extra=(big, even_ground.point("tie_in", "Ditch", WEST, 8.0, invert=99.2, diameter_mm=200, takes_lps=20)),
-    )  # fmt: skip
+    )
     line = next(one for one in record["lines"] if one["own"])
     assert (line["pipe"]["kind"], line["pipe"]["nominal"]) == ("pvc_sch40", "3 in")
     assert "run-capacity" in fails(record, line["id"])
@@ -130,15 +149,24 @@ def test_a_size_that_is_drawn_is_kept_and_told_too_small(planned, even_ground):
             [{"name": "T", "start": "A", "end": "U"}, {"name": "U", "start": "B", "end": "T"}],
             "to no outlet. Let one of them go to an outlet.",
         ),
-        ([{"name": "T", "start": "A", "end": "Old", "diameter_in": 5}], "diameter: is no size of pvc_sdr35 in the book of pipes"),
-        ([{"name": "T", "start": "A", "end": "Old"}, {"name": "T", "start": "B", "end": "T"}], 'is a second drain called "T"'),
+        (
+            [{"name": "T", "start": "A", "end": "Old", "diameter_in": 5}],
+            "diameter: is no size of pvc_sdr35 in the book of pipes",
+        ),
+        (
+            [{"name": "T", "start": "A", "end": "Old"}, {"name": "T", "start": "B", "end": "T"}],
+            'is a second drain called "T"',
+        ),
         (
             [{"name": "T", "start": "A", "end": "Old", "mode": "guide"}, {"name": "U", "start": "B", "end": "T"}],
             "comes to a guide and joins T. Draw both fixed: a guide may be moved.",
         ),
-        ([{"name": "Old", "start": "A", "end": "Old"}], '"Old" is an outlet and a drain. Give the drain a name of its own.'),
+        (
+            [{"name": "Old", "start": "A", "end": "Old"}],
+            '"Old" is an outlet and a drain. Give the drain a name of its own.',
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_joined_is_told(drains, message, even_ground, sources, tmp_path, capsys):
     ways = {"A": [(EAST, 12.0), (WEST, 12.0)], "B": [(EAST, 4.0), (16.0, 12.0)]}
     if drains[0]["end"] == "U":  # both come to one place and lead into one another

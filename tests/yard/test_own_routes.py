@@ -1,4 +1,7 @@
-"""Drawn routes, legal, illegal and near misses, judged as arithmetic done by hand judges them: a slice of benchmarks/own_routes.py."""
+"""Drawn routes, legal, illegal and near misses, judged as arithmetic done by hand judges them.
+
+A slice of benchmarks/own_routes.py.
+"""
 
 import importlib.util
 import json
@@ -20,7 +23,8 @@ def bench():
 def test_routes_are_judged_as_by_hand(bench, tmp_path, plan_once):
     every = bench.routes()
     assert len(every) == len(set(every)) == 50
-    # lawful; a hair below the join's level; below the old pipe; a hair too flat; uphill; near misses of cover, both ways
+    # lawful; a hair below the join's level; below the old pipe; a hair too flat; uphill; near misses of cover, both
+    # ways
     some = [every[0], every[3], every[5], every[7], every[8], every[18], every[29]]
     wanted = [bench.expected(*one) for one in some]
     assert {status for one in wanted for status in one.values()} == {"pass", "flag", "fail"}

@@ -19,7 +19,8 @@ yards = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(yards)
 
 
-# outside top above the invert of 4 in sewer pipe, to 0.001 ft: the project's reference page on the trade, section 5 (read)
+# outside top above the invert of 4 in sewer pipe, to 0.001 ft: the project's reference page on the trade, section 5
+# (read)
 TOP, HALF = 0.341 * units.FOOT, 0.0005 * units.FOOT
 INCH = units.INCH
 
@@ -105,7 +106,10 @@ def test_cleanouts_are_no_farther_apart_than_asked(spacing):
 
 
 def test_sharp_turns_get_a_cleanout():
-    """A lot of two arms 1.6 m wide, square to each other: the line turns by more than a 45 degree bend in the corner."""
+    """A lot of two arms 1.6 m wide, square to each other.
+
+    The line turns by more than a 45 degree bend in the corner.
+    """
     lot = [(0, 0), (20, 0), (20, 15), (18.4, 15), (18.4, 1.6), (0, 1.6)]
     site = yards.drawn(
         ("downspout", (0.4, 0.8)),
@@ -183,7 +187,10 @@ class _Way:
 
 @pytest.mark.parametrize(("turn", "cleanouts"), [(44.0, 1), (47.0, 1), (48.0, 2), (60.0, 2), (90.0, 2)])
 def test_a_turn_beyond_a_45_and_what_its_joints_take_gets_a_cleanout(turn, cleanouts):
-    """Chicago 708.3: a cleanout at each turn above 45 degrees; 2.5 degrees that joints take up: common practice, no source."""
+    """Chicago 708.3: a cleanout at each turn above 45 degrees; 2.5 degrees that joints take up.
+
+    Common practice, no source.
+    """
     a = np.radians(turn)
     way = _Way([(0.0, 0.0), (5.0, 0.0), (5.0 + 5.0 * np.cos(a), 5.0 * np.sin(a))])
     assert cleanouts_of(way, None, "m") == pytest.approx([5.0, 10.0] if cleanouts == 2 else [10.0])

@@ -1,4 +1,7 @@
-"""Who may share a trench, and which outlet takes whose water: asked for in the site, kept by the plan, judged by the verifier beside it."""
+"""Who may share a trench, and which outlet takes whose water.
+
+Asked for in the site, kept by the plan, judged by the verifier beside it.
+"""
 
 import json
 import shutil

@@ -1,4 +1,7 @@
-"""Short lines, and what the net alone cannot show: whoever has a legal straight way is served, whoever has not is told how far off."""
+"""Short lines, and what the net alone cannot show.
+
+Whoever has a legal straight way is served, whoever has not is told how far off.
+"""
 
 from __future__ import annotations
 
@@ -32,10 +35,22 @@ def lawn(fall):
 def judged(site, laid, lines=None):
     """Failures of a layout, by the checks."""
     plan = Plan(
-        site_name="drawn", crs="local", length_unit="m", elevation_unit="m", accuracy=site.accuracy, stamp=None, inputs=(),
-        sources=site.sources, outlets=laid.outlets, lines=laid.lines if lines is None else lines, low_spots=(), candidates=laid.candidates,
-        findings=(), assumptions=(), cautions=(),
-    )  # fmt: skip
+        site_name="drawn",
+        crs="local",
+        length_unit="m",
+        elevation_unit="m",
+        accuracy=site.accuracy,
+        stamp=None,
+        inputs=(),
+        sources=site.sources,
+        outlets=laid.outlets,
+        lines=laid.lines if lines is None else lines,
+        low_spots=(),
+        candidates=laid.candidates,
+        findings=(),
+        assumptions=(),
+        cautions=(),
+    )
     return [one for one in findings(plan, site) if one.status == "fail" and one.rule not in {"served", "numbers-agree"}]
 
 
@@ -46,7 +61,10 @@ def one(plan, outlet="O1"):
 @pytest.mark.parametrize("length", [2.4, 3.4, 4.4])
 @pytest.mark.parametrize("turned", [0.0, 27.0])
 def test_a_line_wholly_inside_the_outlet_zone_is_laid(length, turned):
-    """Less cover is allowed all along it: 12 % of lawn give 0.06 L by the middle, up to which it may show; pipe, grade and face take 0.12 + 0.005 L."""
+    """Less cover is allowed all along it: 12 % of lawn give 0.06 L by the middle, up to which it may show.
+
+    Pipe, grade and face take 0.12 + 0.005 L.
+    """
     site = yards.drawn(
         ("downspout", (20.0, 14.0)),
         ("daylight_outlet", (20.0 + length, 14.0)),
@@ -65,7 +83,10 @@ def test_a_line_wholly_inside_the_outlet_zone_is_laid(length, turned):
 
 
 def test_a_line_of_half_a_stride_is_laid():
-    """0.44 m on a bank of 3 to 5: pipe 0.104 m, the face 0.015 m and 1 % of the length take 0.124 m of the 0.264 m that it falls."""
+    """0.44 m on a bank of 3 to 5.
+
+    Pipe 0.104 m, the face 0.015 m and 1 % of the length take 0.124 m of the 0.264 m that it falls.
+    """
     site = yards.drawn(("downspout", (20.0, 14.0)), ("daylight_outlet", (20.44, 14.0)), ground=lawn(0.6), house=None)
     (line,) = yards.laid_out(site).lines
     assert (line.end, line.length) == ("O1", pytest.approx(0.44, abs=0.01))
@@ -86,7 +107,10 @@ def test_a_bend_inside_the_outlet_zone_is_laid_too():
 
 @pytest.mark.parametrize("high", [0.0, 0.1, 0.3])
 def test_a_short_line_may_not_show_all_the_way_to_its_source(high):
-    """A pop-up 1.8 m off on level lawn: at its source, and over the upper half, the pipe is under the ground or it is no line."""
+    """A pop-up 1.8 m off on level lawn.
+
+    At its source, and over the upper half, the pipe is under the ground or it is no line.
+    """
     site = yards.drawn(
         ("downspout", (20.0, 14.0)),
         ("daylight_outlet", (21.8, 14.0), {"invert": 29.98 + high}),
@@ -105,11 +129,21 @@ def test_a_checked_line_that_shows_at_its_source_fails():
     )
     plan = yards.laid_out(site)
     made = Line(
-        id="L1", sources=("S1",), start="S1", end="O1", pipe=yards.PIPE, rows=(), crossings=(), low_spots=(), spare=0.0, binding="", cost=0.0,
+        id="L1",
+        sources=("S1",),
+        start="S1",
+        end="O1",
+        pipe=yards.PIPE,
+        rows=(),
+        crossings=(),
+        low_spots=(),
+        spare=0.0,
+        binding="",
+        cost=0.0,
         vertices=tuple(
             Vertex(x=21.8 - s, y=14.0, station=s, invert=29.98 + 0.01 * s, ground=30.0, bend=0.0) for s in (0.0, 1.8)
         ),
-    )  # fmt: skip
+    )
     assert "outlet-zone-cover" in {one.rule for one in judged(site, plan, (made,))}
 
 
@@ -161,11 +195,22 @@ def straight_lines(site, plan):
     for grade in (0.010001, 0.012, 0.016, 0.022, 0.03, 0.045, 0.07):
         ends = [(outlet.x, outlet.y, 0.0), (source.x, source.y, length)]
         yield Line(
-            id="L1", sources=("S1",), start="S1", end="O1", pipe=yards.PIPE, rows=(), crossings=(), low_spots=(), spare=0.0, binding="", cost=0.0,
+            id="L1",
+            sources=("S1",),
+            start="S1",
+            end="O1",
+            pipe=yards.PIPE,
+            rows=(),
+            crossings=(),
+            low_spots=(),
+            spare=0.0,
+            binding="",
+            cost=0.0,
             vertices=tuple(
-                Vertex(x=x, y=y, station=s, invert=outlet.control + grade * s, ground=30.0, bend=0.0) for x, y, s in ends
+                Vertex(x=x, y=y, station=s, invert=outlet.control + grade * s, ground=30.0, bend=0.0)
+                for x, y, s in ends
             ),
-        )  # fmt: skip
+        )
 
 
 @pytest.mark.parametrize("seed", range(24))

@@ -81,7 +81,10 @@ def test_spare_is_the_least_of_what_every_station_leaves(thirty):
 
 
 def test_with_full_cover_from_25_feet_on_it_is_short(thirty):
-    """Half-way between two shots nobody looked: ground 98.235 at 0+25, less 1.341, less 0.25, is 96.644: 0.016 short."""
+    """Half-way between two shots nobody looked: ground 98.235 at 0+25, less 1.341, less 0.25, is 96.644.
+
+    0.016 short.
+    """
     _, plan = story(25)
     assert plan.lines == ()
     (found,) = [c for c in plan.candidates if c.outlet == "O1"]

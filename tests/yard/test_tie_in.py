@@ -95,7 +95,8 @@ def test_an_old_pipe_deeper_than_lines_may_lie_is_not_used(planned):
 
 
 def test_an_old_pipe_too_shallow_for_cover_over_the_join_is_not_used(planned):
-    # level at 99.75 + 0.039 = 99.789; over the join 100.12 - 99.789 - 0.104 = 0.227 m of cover, 12 in are 0.305: no zone waives it
+    # level at 99.75 + 0.039 = 99.789; over the join 100.12 - 99.789 - 0.104 = 0.227 m of cover, 12 in are 0.305: no
+    # zone waives it
     _, record = planned(invert=99.75, diameter_mm=150, takes_lps=5)
     (tried,) = [one for one in record["candidates"] if one["outlet"] == "O1"]
     assert not tried["feasible"]
@@ -159,7 +160,10 @@ def test_no_stretch_before_an_old_pipe_has_less_cover():
 
 
 def test_what_brings_more_than_the_old_pipe_takes_is_no_cure(planned):
-    """Six inches of cover, and a pump, reach the old pipe; it takes 0.9 L/s and 1.1 L/s comes: neither serves, and the rule is named."""
+    """Six inches of cover, and a pump, reach the old pipe; it takes 0.9 L/s and 1.1 L/s comes.
+
+    Neither serves, and the rule is named.
+    """
     made, record = planned(invert=99.75, diameter_mm=150, takes_lps=0.9)
     (attempt,) = record["attempts"]
     assert {"min-cover", "lift"} <= {cure["kind"] for cure in attempt["cures"]}

@@ -1,4 +1,7 @@
-"""A stored plan in; for each line a sheet on which an inspector writes what is measured beside what was planned, out."""
+"""A stored plan in.
+
+For each line a sheet on which an inspector writes what is measured beside what was planned, out.
+"""
 
 from __future__ import annotations
 
@@ -34,8 +37,9 @@ def check_sheet_pages(asked: PlanSetAsked) -> list[Page]:
     Returns
     -------
     list of Page
-        For each line what is measured on it, its inverts, hold points and signatures, on one page where it has room; its id stands in
-        the title. Then what all lines have in common: hold points in words, what is seen without measuring, sources by number.
+        For each line what is measured on it, its inverts, hold points and signatures, on one page where it has room;
+        its id stands in the title. Then what all lines have in common: hold points in words, what is seen without
+        measuring, sources by number.
     """
     plan, language = asked.plan, asked.language
     rules = {one.id: one for one in stated_rules(asked.stored)}
@@ -69,14 +73,20 @@ def _own(plan: Plan, line: Line) -> list[Finding]:
 
 
 def _measured(one: Finding) -> bool:
-    """Whether a tape, a rod or a level can be held against it: a figure with a limit; a flow and its speed are worked out."""
+    """Whether a tape, a rod or a level can be held against it: a figure with a limit.
+
+    A flow and its speed are worked out.
+    """
     return one.value is not None and one.limit is not None and one.unit not in _NO_TAPE
 
 
 def _blocks(asked: PlanSetAsked, line: Line, rules: dict[str, StatedRule], sources: _Sources) -> list[Block]:
     plan, language = asked.plan, asked.language
     unit = plan.length_unit
-    head = f"{line.id}: {way(line, names(plan), language)}, {pipes_words(line, unit, language)}, {units.length_text(line.length, unit, 1)}. {line_state(plan, line).text_in(language)}"
+    head = (
+        f"{line.id}: {way(line, names(plan), language)}, {pipes_words(line, unit, language)}, "
+        f"{units.length_text(line.length, unit, 1)}. {line_state(plan, line).text_in(language)}"
+    )
     own = _own(plan, line)
     rows: list[tuple[str, ...]] = []
     for one in own:
@@ -86,7 +96,10 @@ def _blocks(asked: PlanSetAsked, line: Line, rules: dict[str, StatedRule], sourc
             # why there is no limit is what was found: the finding's own sentence
             rows += [(*_row(one, rules, plan, language), sources.of(one)), (f"{one.rule}: {one_line(one.message)}",)]
     heads = _heads(("rule", "planned", "limit", "spare", "place", "measured", "source"), language)
-    how = f"{phrase('checks.how', language)} plan.json {asked.digest or asked.identity}. {phrase('checks.behind', language)}"
+    how = (
+        f"{phrase('checks.how', language)} plan.json {asked.digest or asked.identity}. "
+        f"{phrase('checks.behind', language)}"
+    )
     blocks: list[Block] = [Prose(text=head, size=3.0, bold=True), Prose(text=how, above=0.4)]
     if rows:
         blocks.append(TextTable(head=heads, rows=tuple(rows), strong=(0,), blank=(5,), blank_wide=24.0, tight=True))
@@ -186,9 +199,14 @@ def _inverts(plan: Plan, line: Line, language: Language) -> TextTable:
     half = (len(rows) + 1) // 2  # side by side: a line has a dozen
     beside = [*rows[half:], *[("",) * len(heads)] * (2 * half - len(rows))]
     return TextTable(
-        head=heads * 2, rows=tuple(a + b for a, b in zip(rows[:half], beside, strict=True)), right=(2, 7),
-        blank=(3, 4, 8, 9), strong=(0, 5), blank_wide=18.0, tight=True,
-    )  # fmt: skip
+        head=heads * 2,
+        rows=tuple(a + b for a, b in zip(rows[:half], beside, strict=True)),
+        right=(2, 7),
+        blank=(3, 4, 8, 9),
+        strong=(0, 5),
+        blank_wide=18.0,
+        tight=True,
+    )
 
 
 def _place(line: Line, one: Vertex) -> str:

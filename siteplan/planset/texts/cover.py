@@ -1,4 +1,7 @@
-"""The pages behind a cover in; the cover out: the verdict, each line with how it stands, blanks to fill, the index of sheets."""
+"""The pages behind a cover in; the cover out.
+
+The verdict, each line with how it stands, blanks to fill, the index of sheets.
+"""
 
 from __future__ import annotations
 
@@ -129,10 +132,16 @@ def _line(plan: Plan, line: Line) -> tuple[str, ...]:
     unit = plan.length_unit
     doubt = None if line.doubt is None else line.doubt.fall
     return (
-        line.id, way(line, names(plan)), line_state(plan, line).text, pipes_words(line, unit), units.length_text(line.length, unit, 1),
-        grades_text(line), "under pressure" if line.pumped is not None else units.spare_text(line.spare, unit, doubt),
-        _found(plan, line, MIN_COVER.id), _found(plan, line, MAX_DEPTH.id),
-    )  # fmt: skip
+        line.id,
+        way(line, names(plan)),
+        line_state(plan, line).text,
+        pipes_words(line, unit),
+        units.length_text(line.length, unit, 1),
+        grades_text(line),
+        "under pressure" if line.pumped is not None else units.spare_text(line.spare, unit, doubt),
+        _found(plan, line, MIN_COVER.id),
+        _found(plan, line, MAX_DEPTH.id),
+    )
 
 
 def _found(plan: Plan, line: Line, rule: str) -> str:

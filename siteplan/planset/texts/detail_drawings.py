@@ -1,4 +1,6 @@
-"""A box and the letters of a detail in; its drawing out: pipes, ground, concrete, stone, and each letter beside what it names.
+"""A box and the letters of a detail in; its drawing out.
+
+Pipes, ground, concrete, stone, and each letter beside what it names.
 
 Drawn in tenths of the box, not to scale: the figures stand in words beside the letters.
 """
@@ -27,27 +29,54 @@ _RADIUS = 1.9
 # by drawing and name of a place: what the letter points at, and where it stands
 _PLACES: Mapping[View, Mapping[str, tuple[Spot, Spot]]] = {
     "curb": {
-        "invert": ((2.7, 3.6), (1.7, 6.2)), "control": ((2.2, 2.7), (1.0, 1.2)), "pipe": ((7.6, 4.6), (8.2, 2.2)), "piece": ((3.3, 4.2), (3.3, 8.6)),
-        "cover": ((6.2, 6.3), (6.4, 9.0)), "zone": ((5.0, 3.9), (5.2, 1.5)),
+        "invert": ((2.7, 3.6), (1.7, 6.2)),
+        "control": ((2.2, 2.7), (1.0, 1.2)),
+        "pipe": ((7.6, 4.6), (8.2, 2.2)),
+        "piece": ((3.3, 4.2), (3.3, 8.6)),
+        "cover": ((6.2, 6.3), (6.4, 9.0)),
+        "zone": ((5.0, 3.9), (5.2, 1.5)),
     },
     "daylight": {
-        "invert": ((2.8, 4.3), (1.6, 7.6)), "control": ((2.5, 3.1), (4.4, 1.2)), "pipe": ((7.6, 5.3), (8.2, 2.8)), "cover": ((5.2, 6.2), (5.2, 9.0)),
-        "zone": ((5.8, 4.9), (6.2, 2.2)), "guard": ((2.7, 4.7), (3.0, 8.6)), "apron": ((1.4, 2.7), (0.8, 5.4)), "piece": ((4.0, 4.9), (4.0, 8.8)),
+        "invert": ((2.8, 4.3), (1.6, 7.6)),
+        "control": ((2.5, 3.1), (4.4, 1.2)),
+        "pipe": ((7.6, 5.3), (8.2, 2.8)),
+        "cover": ((5.2, 6.2), (5.2, 9.0)),
+        "zone": ((5.8, 4.9), (6.2, 2.2)),
+        "guard": ((2.7, 4.7), (3.0, 8.6)),
+        "apron": ((1.4, 2.7), (0.8, 5.4)),
+        "piece": ((4.0, 4.9), (4.0, 8.8)),
     },
     "tie-in": {
-        "invert": ((4.6, 4.9), (3.0, 7.8)), "control": ((2.2, 3.4), (1.2, 1.4)), "pipe": ((7.6, 7.2), (8.8, 5.2)), "cover": ((6.4, 8.0), (6.0, 9.1)),
-        "zone": ((6.0, 6.0), (6.6, 3.9)), "piece": ((5.2, 5.4), (5.6, 3.4)),
+        "invert": ((4.6, 4.9), (3.0, 7.8)),
+        "control": ((2.2, 3.4), (1.2, 1.4)),
+        "pipe": ((7.6, 7.2), (8.8, 5.2)),
+        "cover": ((6.4, 8.0), (6.0, 9.1)),
+        "zone": ((6.0, 6.0), (6.6, 3.9)),
+        "piece": ((5.2, 5.4), (5.6, 3.4)),
     },
     "pavement": {"pipe": ((1.8, 3.6), (1.2, 1.4)), "cover": ((5.0, 5.6), (6.0, 9.2)), "fill": ((3.2, 5.4), (2.2, 9.0))},
     "sleeve": {
-        "pipe": ((1.2, 3.6), (0.8, 1.2)), "cover": ((5.0, 5.9), (6.0, 9.2)), "fill": ((3.2, 5.9), (2.2, 9.0)), "sleeve": ((7.2, 4.5), (8.6, 1.4)),
+        "pipe": ((1.2, 3.6), (0.8, 1.2)),
+        "cover": ((5.0, 5.9), (6.0, 9.2)),
+        "fill": ((3.2, 5.9), (2.2, 9.0)),
+        "sleeve": ((7.2, 4.5), (8.6, 1.4)),
     },
-    "over-line": {"pipe": ((1.6, 3.2), (1.0, 1.2)), "cover": ((7.6, 6.0), (8.8, 9.0)), "utility": ((5.5, 6.6), (6.6, 9.1)), "clear": ((5.0, 5.0), (3.2, 6.6))},
-    "under-line": {"pipe": ((1.6, 5.2), (1.0, 2.6)), "cover": ((7.6, 7.0), (8.8, 9.1)), "utility": ((5.5, 2.4), (6.9, 1.2)), "clear": ((5.0, 3.9), (3.4, 2.2))},
+    "over-line": {
+        "pipe": ((1.6, 3.2), (1.0, 1.2)),
+        "cover": ((7.6, 6.0), (8.8, 9.0)),
+        "utility": ((5.5, 6.6), (6.6, 9.1)),
+        "clear": ((5.0, 5.0), (3.2, 6.6)),
+    },
+    "under-line": {
+        "pipe": ((1.6, 5.2), (1.0, 2.6)),
+        "cover": ((7.6, 7.0), (8.8, 9.1)),
+        "utility": ((5.5, 2.4), (6.9, 1.2)),
+        "clear": ((5.0, 3.9), (3.4, 2.2)),
+    },
     "wye": {"branch": ((6.6, 6.9), (8.2, 8.6)), "turn": ((4.6, 4.4), (3.2, 7.6))},
     "cleanout": {"depth": ((5.4, 5.2), (7.0, 6.4)), "riser": ((4.6, 6.0), (2.8, 6.8)), "cap": ((5.0, 8.4), (6.6, 9.2))},
     "gap": {"gap": ((4.9, 5.5), (7.0, 5.6)), "pipe": ((4.4, 8.0), (2.6, 8.6))},
-}  # fmt: skip
+}
 
 
 def lettered(view: View, names: Sequence[str]) -> dict[str, str]:
@@ -241,6 +270,14 @@ def _gap(box: Box, letters: Mapping[str, str]) -> list[Mark]:
 
 
 DETAIL_VIEWS: Mapping[View, Callable[[Box, Mapping[str, str]], list[Mark]]] = {
-    "curb": _curb, "daylight": _daylight, "tie-in": _tie_in, "pavement": _under_pavement, "sleeve": _sleeved, "over-line": _utility_over,
-    "under-line": _utility_under, "wye": _wye, "cleanout": _cleanout, "gap": _gap,
-}  # fmt: skip
+    "curb": _curb,
+    "daylight": _daylight,
+    "tie-in": _tie_in,
+    "pavement": _under_pavement,
+    "sleeve": _sleeved,
+    "over-line": _utility_over,
+    "under-line": _utility_under,
+    "wye": _wye,
+    "cleanout": _cleanout,
+    "gap": _gap,
+}

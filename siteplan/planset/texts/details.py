@@ -1,4 +1,7 @@
-"""A stored plan in; the details that its lines have, each drawn with the plan's own figures and where each is from, out."""
+"""A stored plan in.
+
+The details that its lines have, each drawn with the plan's own figures and where each is from, out.
+"""
 
 from __future__ import annotations
 
@@ -128,9 +131,15 @@ _WYE_RULES = (
     ),
 )
 _CLEANOUT_RULES = (
-    DetailItem(at="riser", text="Riser of the line's own size on a wye or a sweep that opens downstream, with a plug that can be taken out.", source=PRACTICE),
+    DetailItem(
+        at="riser",
+        text=(
+            "Riser of the line's own size on a wye or a sweep that opens downstream, with a plug that can be taken out."
+        ),
+        source=PRACTICE,
+    ),
     DetailItem(at="cap", text="Cap at the ground, or in a box under pavement where wheels go.", source=PRACTICE),
-)  # fmt: skip
+)
 
 
 def _level(plan: Plan, value: float) -> str:
@@ -158,16 +167,34 @@ def _outlet(plan: Plan, line: Line, outlet: Outlet, sources: Mapping[str, str]) 
     over = small(abs(first.invert - outlet.control), unit)
     side = "over" if first.invert >= outlet.control else "UNDER"
     items = [
-        DetailItem(at="invert", text=f"Invert at the end of {line.id} {_level(plan, first.invert)}, {over} {side} the height that rules there.", source=PLAN),
-        DetailItem(at="control", text=f"That height {_level(plan, outlet.control)}: {one_line(outlet.basis)}.", source="survey"),
-        DetailItem(at="pipe", text=f"Pipe: {pipe_words(line.pipe_at(0.0), unit)}; trench {units.drop_text(first.cut, unit)} deep there." if math.isfinite(first.cut) else f"Pipe: {pipe_words(line.pipe_at(0.0), unit)}.", source=PLAN),
-    ]  # fmt: skip
+        DetailItem(
+            at="invert",
+            text=(
+                f"Invert at the end of {line.id} {_level(plan, first.invert)}, {over} {side} the height that "
+                "rules there."
+            ),
+            source=PLAN,
+        ),
+        DetailItem(
+            at="control", text=f"That height {_level(plan, outlet.control)}: {one_line(outlet.basis)}.", source="survey"
+        ),
+        DetailItem(
+            at="pipe",
+            text=f"Pipe: {pipe_words(line.pipe_at(0.0), unit)}; trench {units.drop_text(first.cut, unit)} deep there."
+            if math.isfinite(first.cut)
+            else f"Pipe: {pipe_words(line.pipe_at(0.0), unit)}.",
+            source=PLAN,
+        ),
+    ]
     if (piece := line.curb_piece) is not None:
         count = f"{piece.number} of " if piece.number > 1 else ""
         items.append(
             DetailItem(
                 at="piece",
-                text=f"Through the curb: {count}{pipe_words(piece.pipe, unit)} behind a {piece.fitting}, inverts level, to {units.station_text(piece.station_to, unit)}.",
+                text=(
+                    f"Through the curb: {count}{pipe_words(piece.pipe, unit)} behind a {piece.fitting}, inverts "
+                    f"level, to {units.station_text(piece.station_to, unit)}."
+                ),
                 source=PLAN,
             )
         )
@@ -185,9 +212,15 @@ def _outlet(plan: Plan, line: Line, outlet: Outlet, sources: Mapping[str, str]) 
         items += _judged(plan, OUTLET_LOT_LINE.id, line, sources, "")
         items += _judged(plan, OUTLET_FOUNDATION.id, line, sources, "")
         items += [
-            DetailItem(at="guard", text="A guard against animals that can be opened; it must not hold leaves.", source=PRACTICE),
-            DetailItem(at="apron", text="Stone or a splash block where the water falls, flush with the ground.", source=PRACTICE),
-        ]  # fmt: skip
+            DetailItem(
+                at="guard", text="A guard against animals that can be opened; it must not hold leaves.", source=PRACTICE
+            ),
+            DetailItem(
+                at="apron",
+                text="Stone or a splash block where the water falls, flush with the ground.",
+                source=PRACTICE,
+            ),
+        ]
     view: View = "curb" if opens == "curb" else "daylight" if opens == "ground" else "tie-in"
     title = {"curb": "Outlet at the curb", "daylight": "End at daylight", "tie-in": "Into the old pipe"}[view]
     return Detail(view=view, title=f"{title}: {line.id} at {one_line(outlet.name) or outlet.id}", items=tuple(items))
@@ -225,7 +258,10 @@ def _crossing(plan: Plan, line: Line, one: Crossing, sources: Mapping[str, str])
     items.append(
         DetailItem(
             at="cover",
-            text=f"Cover {cover_said(one.cover_from, unit)} at the low edge, {cover_said(one.cover_to, unit)} at the high one, least {cover_said(one.cover_min, unit)}.",
+            text=(
+                f"Cover {cover_said(one.cover_from, unit)} at the low edge, {cover_said(one.cover_to, unit)} at "
+                f"the high one, least {cover_said(one.cover_min, unit)}."
+            ),
             source=PLAN,
         )
     )
@@ -243,10 +279,15 @@ def _crossing(plan: Plan, line: Line, one: Crossing, sources: Mapping[str, str])
         a, b = (units.station_text(at, unit) for at in (sleeve.station_from, sleeve.station_to))
         items.append(
             DetailItem(
-                at="sleeve", text=f"Sleeve: {pipe_words(sleeve.pipe, unit)}, {a} to {b}, {units.length_text(sleeve.length, unit, 1)} long, its top {small(sleeve.above, unit)} over the line's; play inside {small(sleeve.play, unit)}.",
+                at="sleeve",
+                text=(
+                    f"Sleeve: {pipe_words(sleeve.pipe, unit)}, {a} to {b}, "
+                    f"{units.length_text(sleeve.length, unit, 1)} long, its top {small(sleeve.above, unit)} over "
+                    f"the line's; play inside {small(sleeve.play, unit)}."
+                ),
                 source=sources.get(SLEEVE.id, "") or PLAN,
             )
-        )  # fmt: skip
+        )
     elif one.kind in DRIVEN_KINDS:
         said = _found_there(plan, SLEEVE.id, line, one)
         items.append(
@@ -259,7 +300,10 @@ def _crossing(plan: Plan, line: Line, one: Crossing, sources: Mapping[str, str])
     items.append(
         DetailItem(
             at="fill",
-            text="Backfill under pavement tamped in thin layers to the underside of the pavement, which is cut straight and made good as it was.",
+            text=(
+                "Backfill under pavement tamped in thin layers to the underside of the pavement, which is cut "
+                "straight and made good as it was."
+            ),
             source=PRACTICE,
         )
     )
@@ -296,12 +340,18 @@ def _wyes(plan: Plan) -> Iterator[DetailItem]:
             f", {small(over, plan.length_unit)} over it: wye rolled up, or a drop" if over > 0.02 else ", level with it"
         )
         made = fitting_words(at.fittings) or "wye"
-        size = f"{pipe_words(trunk.pipe_at(at.station), plan.length_unit)} x {pipe_words(branch.pipe_at(0.0), plan.length_unit)}"
+        size = (
+            f"{pipe_words(trunk.pipe_at(at.station), plan.length_unit)} x "
+            f"{pipe_words(branch.pipe_at(0.0), plan.length_unit)}"
+        )
         yield DetailItem(
             at="branch",
-            text=f"{branch.id} into {trunk.id} at {units.station_text(at.station, plan.length_unit)}: {size}; {made}. Trunk invert {_level(plan, at.invert)}, branch {_level(plan, end.invert)}{rise}.",
+            text=(
+                f"{branch.id} into {trunk.id} at {units.station_text(at.station, plan.length_unit)}: {size}; "
+                f"{made}. Trunk invert {_level(plan, at.invert)}, branch {_level(plan, end.invert)}{rise}."
+            ),
             source=PLAN,
-        )  # fmt: skip
+        )
 
 
 def _cleanouts(plan: Plan) -> Iterator[DetailItem]:
@@ -310,7 +360,10 @@ def _cleanouts(plan: Plan) -> Iterator[DetailItem]:
             if vertex.has(FittingKind.CLEANOUT):
                 yield DetailItem(
                     at="depth",
-                    text=f"{line.id} {units.station_text(vertex.station, plan.length_unit)}: {_riser(plan, line, vertex)}",
+                    text=(
+                        f"{line.id} {units.station_text(vertex.station, plan.length_unit)}: "
+                        f"{_riser(plan, line, vertex)}"
+                    ),
                     source=PLAN,
                 )
 
@@ -334,7 +387,10 @@ def _gaps(plan: Plan, sources: Mapping[str, str]) -> Iterator[Detail]:
         items = [
             DetailItem(
                 at="gap",
-                text=f"{line.id} ends {units.small_text(line.pumped.gap, plan.length_unit)} over the pipe that takes its water.",
+                text=(
+                    f"{line.id} ends {units.small_text(line.pumped.gap, plan.length_unit)} over the pipe that "
+                    "takes its water."
+                ),
                 source=PLAN,
             )
         ]
@@ -347,9 +403,20 @@ def _gaps(plan: Plan, sources: Mapping[str, str]) -> Iterator[Detail]:
         found = _finding(plan, AIR_GAP.id, (source.id,))
         if found is not None:
             items = [
-                DetailItem(at="gap", text=one_line(found.message)[:1].upper() + one_line(found.message)[1:] + ".", source=sources.get(AIR_GAP.id, "") or PLAN),
-                DetailItem(at="pipe", text="The pump's pipe ends over the open end of the drain and touches nothing: what backs up spills outside.", source=PRACTICE),
-            ]  # fmt: skip
+                DetailItem(
+                    at="gap",
+                    text=one_line(found.message)[:1].upper() + one_line(found.message)[1:] + ".",
+                    source=sources.get(AIR_GAP.id, "") or PLAN,
+                ),
+                DetailItem(
+                    at="pipe",
+                    text=(
+                        "The pump's pipe ends over the open end of the drain and touches nothing: what backs up "
+                        "spills outside."
+                    ),
+                    source=PRACTICE,
+                ),
+            ]
             yield Detail(view="gap", title=f"Air gap: {one_line(source.name) or source.id}", items=tuple(items))
 
 

@@ -1,4 +1,6 @@
-"""Headings, sentences, tables and drawings in; pages of them out, broken where a page is full, each with a title and inside its frame.
+"""Headings, sentences, tables and drawings in.
+
+Pages of them out, broken where a page is full, each with a title and inside its frame.
 
 Nothing is cut off and nothing shrinks: a cell grows with its words, a table goes on under its heads on the next page.
 """
@@ -13,7 +15,8 @@ from siteplan.plotting.paper_sizes import Box, Paper
 from siteplan.plotting.shapes import Lettering, Mark, Page, Pen, Spot, rectangle, straight
 
 LAYER = "text"
-# mm, 7 points: nothing a desk has to read is smaller (2.5 mm is a nominal size of ISO 3098-1, from memory, there of capitals; for type: common practice, no source)
+# mm, 7 points: nothing a desk has to read is smaller (2.5 mm is a nominal size of ISO 3098-1, from memory, there of
+# capitals; for type: common practice, no source)
 LEAST_TYPE = 2.5
 _LEADING = 1.32  # from line to line, of the type's size
 _RISE = 0.76  # of the type's size, over the base line
@@ -38,7 +41,10 @@ class Prose:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TextTable:
-    """A table. `right`, `blank` and `strong` name columns: figures, left blank for a pen, bold; `tight`: rows close together."""
+    """A table. `right`, `blank` and `strong` name columns: figures, left blank for a pen, bold; `tight`.
+
+    Rows close together.
+    """
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
@@ -232,7 +238,10 @@ def _field(at: _Pen, block: BlankLine) -> None:
 
 
 def _widths(block: TextTable, wide: float) -> tuple[float, ...]:
-    """Widths of columns: what each column's longest cell takes, or, where that is too much, room by what its words ask for."""
+    """Widths of columns.
+
+    What each column's longest cell takes, or, where that is too much, room by what its words ask for.
+    """
     least, natural = [], []
     for column, head in enumerate(block.head):
         bold = column in block.strong
@@ -334,10 +343,15 @@ def _row(at: _Pen, block: TextTable, row: Sequence[str], widths: Sequence[float]
                 base = at.y - _over(block) - number * block.size * _LEADING - (_RISE + 0.1) * block.size
                 at.put(
                     Lettering(
-                        layer=LAYER, text=text, x=x, y=base, size=block.size, anchor="end" if ends else "start",
+                        layer=LAYER,
+                        text=text,
+                        x=x,
+                        y=base,
+                        size=block.size,
+                        anchor="end" if ends else "start",
                         bold=bold or (len(row) > 1 and column in block.strong),
                     )
-                )  # fmt: skip
+                )
         if column and len(row) > 1 and not bold:
             at.put(straight(LAYER, (left, whole.top), (left, whole.bottom), _RULE))
         left += wide

@@ -1,4 +1,7 @@
-"""A stored plan in; its cautions and hold points, its rules with their sources, and what it takes as given, as pages, out."""
+"""A stored plan in.
+
+Its cautions and hold points, its rules with their sources, and what it takes as given, as pages, out.
+"""
 
 from __future__ import annotations
 
@@ -63,27 +66,39 @@ def rule_pages(asked: PlanSetAsked) -> list[Page]:
     spoken = {one.rule for one in asked.plan.findings} | set(PARAMETERS)
     rows = tuple(
         (
-            one.id, one.title, one.limit, one.broken, one.standing,
+            one.id,
+            one.title,
+            one.limit,
+            one.broken,
+            one.standing,
             " ".join(part for part in (f"{one.source}.", one.caution) if part),
         )
         for one in stated
         if one.id in spoken
-    )  # fmt: skip
+    )
     silent = ", ".join(one.id for one in stated if one.id not in spoken)
     head = ("Rule", "What it asks", "Limit", "Broken", "Standing", "Source and caution")
-    told = "The rules in force for this plan. Local code decides; a rule whose source is common practice has no published one."
+    told = (
+        "The rules in force for this plan. Local code decides; a rule whose source is common practice has no "
+        "published one."
+    )
     blocks: list[Block] = [Prose(text=told), TextTable(head=head, rows=rows, strong=(0,))]
     if silent:
         blocks.append(
             Prose(
-                text=f"In force too, with nothing on this lot to speak of; plan.json has their limits and sources: {silent}.",
+                text=(
+                    "In force too, with nothing on this lot to speak of; plan.json has their limits and sources: "
+                    f"{silent}."
+                ),
             )
         )
     return flowed(asked.paper, "Rules and sources", blocks)
 
 
 def assumption_pages(asked: PlanSetAsked) -> list[Page]:
-    """What the plan takes as given, what weighs most first: how sure each line's fall is, then which shots would make it surer.
+    """What the plan takes as given, what weighs most first.
+
+    How sure each line's fall is, then which shots would make it surer.
 
     Parameters
     ----------
@@ -96,7 +111,10 @@ def assumption_pages(asked: PlanSetAsked) -> list[Page]:
         At least one.
     """
     plan = asked.plan
-    accuracy = f"Survey doubt: {units.drop_text(plan.accuracy, plan.length_unit)}, one standard deviation of any elevation. It enters every fall, cover and cut of this set."
+    accuracy = (
+        f"Survey doubt: {units.drop_text(plan.accuracy, plan.length_unit)}, one standard deviation of any "
+        "elevation. It enters every fall, cover and cut of this set."
+    )
     blocks: list[Block] = [section_head("What the verdict hangs on, what weighs most first"), Prose(text=accuracy)]
     doubted = sorted((line for line in plan.lines if line.doubt is not None), key=_weight)
     if doubted:

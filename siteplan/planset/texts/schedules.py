@@ -43,26 +43,47 @@ def _title(plan: Plan, line: Line, language: Language) -> str:
     unit = plan.length_unit
     called = names(plan)
     length = units.length_text(line.length, unit, 1)
-    return f"{line.id} {line_state(plan, line).text_in(language)}: {way(line, called, language)}, {pipes_words(line, unit, language)}, {length}"
+    return (
+        f"{line.id} {line_state(plan, line).text_in(language)}: {way(line, called, language)}, "
+        f"{pipes_words(line, unit, language)}, {length}"
+    )
 
 
 def _schedule(plan: Plan, line: Line, language: Language) -> TextTable:
     unit = plan.length_unit
     short, level = units.UNIT_NAMES[unit], units.UNIT_NAMES[plan.elevation_unit]
     columns = (
-        ("station", ""), ("point", ""), ("ground", level), ("invert", level), ("grade", "%"), ("top", level), ("cover", short),
-        ("bottom", level), ("cut", short), *(() if unit == "m" else (("feet_inches", ""),)), ("pipe", ""),
-    )  # fmt: skip
+        ("station", ""),
+        ("point", ""),
+        ("ground", level),
+        ("invert", level),
+        ("grade", "%"),
+        ("top", level),
+        ("cover", short),
+        ("bottom", level),
+        ("cut", short),
+        *(() if unit == "m" else (("feet_inches", ""),)),
+        ("pipe", ""),
+    )
     head = tuple(", ".join(part for part in (phrase(f"schedule.{word}", language), of) if part) for word, of in columns)
     rows = []
     for row, stake in zip(printed_rows(plan, line), stakes(plan, line, language), strict=True):
         pipe = laid_here(line, stake.row.station, unit, language)[0]
         rows.append(
             (
-                row.station, stake.text, row.ground, row.invert, row.grade, row.top, row.cover, row.bottom, row.cut,
-                *(() if unit == "m" else (row.cut_text,)), pipe,
+                row.station,
+                stake.text,
+                row.ground,
+                row.invert,
+                row.grade,
+                row.top,
+                row.cover,
+                row.bottom,
+                row.cut,
+                *(() if unit == "m" else (row.cut_text,)),
+                pipe,
             )
-        )  # fmt: skip
+        )
     figures = tuple(range(2, 9 if unit == "m" else 10))
     return TextTable(head=head, rows=tuple(rows), right=figures, strong=(0, 8))
 
@@ -98,17 +119,33 @@ def _cuts(plan: Plan, line: Line, language: Language) -> TextTable:
     unit = plan.length_unit
     short, level = units.UNIT_NAMES[unit], units.UNIT_NAMES[plan.elevation_unit]
     columns = (
-        ("schedule.station", ""), ("schedule.bottom", level), ("schedule.top", level), ("schedule.cut", short),
-        *(() if unit == "m" else (("schedule.feet_inches", ""),)), ("schedule.point", ""), ("cut.head.rod_bottom", ""),
-        ("cut.head.rod_top", ""), ("cut.head.dug", ""), ("cut.head.laid", ""),
-    )  # fmt: skip
+        ("schedule.station", ""),
+        ("schedule.bottom", level),
+        ("schedule.top", level),
+        ("schedule.cut", short),
+        *(() if unit == "m" else (("schedule.feet_inches", ""),)),
+        ("schedule.point", ""),
+        ("cut.head.rod_bottom", ""),
+        ("cut.head.rod_top", ""),
+        ("cut.head.dug", ""),
+        ("cut.head.laid", ""),
+    )
     head = tuple(", ".join(part for part in (phrase(word, language), of) if part) for word, of in columns)
     rows = tuple(
         (
-            row.station, row.bottom, row.top, row.cut, *(() if unit == "m" else (row.cut_text,)), stake.text, "", "", "", "",
+            row.station,
+            row.bottom,
+            row.top,
+            row.cut,
+            *(() if unit == "m" else (row.cut_text,)),
+            stake.text,
+            "",
+            "",
+            "",
+            "",
         )
         for row, stake in zip(printed_rows(plan, line), stakes(plan, line, language), strict=True)
-    )  # fmt: skip
+    )
     most = 4 if unit == "m" else 5
     return TextTable(
         head=head,
