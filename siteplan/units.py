@@ -415,10 +415,10 @@ def with_article(words: str) -> str:
 
     Examples
     --------
-    >>> with_article("inlet"), with_article("sump"), with_article("8 in line"), with_article("US survey foot")
-    ('an inlet', 'a sump', 'an 8 in line', 'a US survey foot')
+    >>> with_article("inlet"), with_article("utility"), with_article("8 in line"), with_article("US survey foot")
+    ('an inlet', 'a utility', 'an 8 in line', 'a US survey foot')
     """
-    sounds_open = re.match(r"[aeio]|u(?!s|ni)|(?:8|11|18)(?![\d])|8\d", words, re.IGNORECASE)
+    sounds_open = re.match(r"[aeio]|u(?!s|ni|ti)|(?:8|11|18)(?![\d])|8\d", words, re.IGNORECASE)
     return f"{'an' if sounds_open else 'a'} {words}"
 
 
