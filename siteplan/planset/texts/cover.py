@@ -57,7 +57,7 @@ def cover_pages(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLe
     Returns
     -------
     list of Page
-        Usually one or two.
+        Usually one.
     """
     count = 1
     while True:  # the index numbers the sheets behind the cover, whose own number hangs on the index
@@ -123,7 +123,7 @@ def _blocks(asked: PlanSetAsked, made: Sequence[Page], left: Sequence[PartLeftOu
     blocks += [section_head("To be filled in"), *(BlankLine(names=pair, high=6.6) for pair in _BLANKS)]
     blocks += [
         section_head("Sheets"),
-        _index_table(_index(made, before)),
+        Prose(text="; ".join(_index(made, before)) + "."),
     ]
     return blocks
 
@@ -156,20 +156,13 @@ def _found(plan: Plan, line: Line, rule: str) -> str:
     )
 
 
-def _index_table(rows: Sequence[tuple[str, ...]]) -> TextTable:
-    """The index in three parts side by side: the cover stays one sheet."""
-    part = -(-len(rows) // 3)
-    groups = itertools.zip_longest(rows[:part], rows[part : 2 * part], rows[2 * part :], fillvalue=("", "", ""))
-    return TextTable(
-        head=("Sheet", "What it shows", "Scale") * 3, rows=tuple((*a, *b, *c) for a, b, c in groups), strong=(1, 4, 7)
-    )
-
-
-def _index(made: Sequence[Page], before: int) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = [("1" if before == 1 else f"1 to {before}", "Cover", "not to scale")]
+def _index(made: Sequence[Page], before: int) -> list[str]:
+    """Number, title and scale of each sheet or run of sheets: in running text, so that the cover stays one sheet."""
+    rows = ["1 Cover" if before == 1 else f"1 to {before} Cover"]
     number = before + 1
     for (title, scale), group in itertools.groupby(made, key=lambda one: (one.title, one.scale)):
         last = number + len([*group]) - 1
-        rows.append((f"{number}" if last == number else f"{number} to {last}", title, scale or "not to scale"))
+        place = f"{number}" if last == number else f"{number} to {last}"
+        rows.append(f"{place} {title}" + (f", {scale}" if scale else ""))
         number = last + 1
     return rows
