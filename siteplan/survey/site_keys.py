@@ -38,8 +38,10 @@ class SiteKey(NamedTuple):
 
     Attributes
     ----------
-    name : str
-        'key' or 'section.key'.
+    section : str
+        Where it stands, '' for the head of the file; 'costs.pipe' for a table in a table.
+    key : str
+        What it is called there.
     title : str
         What it is called; of a key by hand, what is written there.
     written : str
@@ -55,9 +57,16 @@ class SiteKey(NamedTuple):
         Of a choice.
     source : str
         Where the usual value and the limits come from, and remarks.
+    form : str
+        The section under whose title it is shown, where that is not its own.
+    family : str
+        What keys that say one thing in several units have in common; '' for a key of its own.
+    offers : str
+        'kinds' or 'sizes' of pipe: what a choice is made of where the site's own pipes are among it.
     """
 
-    name: str
+    section: str
+    key: str
     title: str
     written: Written = "number"
     unit: str = ""
@@ -65,6 +74,19 @@ class SiteKey(NamedTuple):
     limits: str = ""
     choices: tuple[str, ...] = ()
     source: str = ""
+    form: str = ""
+    family: str = ""
+    offers: Literal["", "kinds", "sizes"] = ""
+
+    @property
+    def name(self) -> str:
+        """'key' or 'section.key', as a person writes it."""
+        return f"{self.section}.{self.key}" if self.section else self.key
+
+    @property
+    def shown_in(self) -> str:
+        """The section under whose title it is shown."""
+        return self.form or self.section
 
 
 # what a metre of each costs, or each one of them
@@ -106,18 +128,25 @@ def _laid_in(field: str, unit: str) -> float | None:
 
 
 KEYS: tuple[SiteKey, ...] = (
-    SiteKey("name", "Name of the lot", "text"),
+    SiteKey("", "name", "Name of the lot", "text"),
     SiteKey(
-        "crs", "System of the coordinates", "text", source='"local" for an assumed grid, or a code such as EPSG:6539'
+        "",
+        "crs",
+        "System of the coordinates",
+        "text",
+        source='"local" for an assumed grid, or a code such as EPSG:6539',
     ),
-    SiteKey("length_unit", "Lengths are in", "choice", choices=SITE_UNITS, source="declared, never guessed"),
-    SiteKey("elevation_unit", "Elevations are in", "choice", choices=SITE_UNITS),
-    SiteKey("note", "Note", "text"),
-    SiteKey("rule_profile", "Rules of the place", "text", source="a file of the folder: docs/rule-profiles.md"),
-    SiteKey("confirm_units", "The units are meant", "yes", source="where evidence speaks against them"),
-    SiteKey("confirm", "Questions answered with yes", "texts", source="as each question was put, semicolons between"),
+    SiteKey("", "length_unit", "Lengths are in", "choice", choices=SITE_UNITS, source="declared, never guessed"),
+    SiteKey("", "elevation_unit", "Elevations are in", "choice", choices=SITE_UNITS),
+    SiteKey("", "note", "Note", "text"),
+    SiteKey("", "rule_profile", "Rules of the place", "text", source="a file of the folder: docs/rule-profiles.md"),
+    SiteKey("", "confirm_units", "The units are meant", "yes", source="where evidence speaks against them"),
     SiteKey(
-        "ground.accuracy",
+        "", "confirm", "Questions answered with yes", "texts", source="as each question was put, semicolons between"
+    ),
+    SiteKey(
+        "ground",
+        "accuracy",
         "One standard deviation of an elevation",
         unit="height",
         usual=float(SOIL_SHOT),
@@ -125,7 +154,8 @@ KEYS: tuple[SiteKey, ...] = (
         source=SOIL_SHOT.source,
     ),
     SiteKey(
-        "ground.shots_accuracy",
+        "ground",
+        "shots_accuracy",
         "Of a shot beside a grid",
         unit="height",
         usual=float(SHOT_BESIDE_GRID),
@@ -133,52 +163,59 @@ KEYS: tuple[SiteKey, ...] = (
         source=SHOT_BESIDE_GRID.source,
     ),
     SiteKey(
-        "ground.shared_accuracy",
+        "ground",
+        "shared_accuracy",
         "Of what all have in common",
         unit="height",
         usual=0.0,
         limits="0 to 5 m",
         source="a benchmark's own doubt",
     ),
-    SiteKey("ground.points_order", "A point list gives", "choice", choices=("north-first", "east-first")),
-    SiteKey("ground.points_unit", "Its coordinates are in", "choice", choices=SITE_UNITS),
-    SiteKey("ground.points_elevation_unit", "Its elevations are in", "choice", choices=SITE_UNITS),
-    SiteKey("ground.not_ground", "Shots that stand on no ground", "texts", source="their numbers, semicolons between"),
+    SiteKey("ground", "points_order", "A point list gives", "choice", choices=("north-first", "east-first")),
+    SiteKey("ground", "points_unit", "Its coordinates are in", "choice", choices=SITE_UNITS),
+    SiteKey("ground", "points_elevation_unit", "Its elevations are in", "choice", choices=SITE_UNITS),
     SiteKey(
-        "ground.strip",
+        "ground", "not_ground", "Shots that stand on no ground", "texts", source="their numbers, semicolons between"
+    ),
+    SiteKey(
+        "ground",
+        "strip",
         "Ground counts as level across shots on one line",
         unit="length",
         limits="to each side, at most 15 m",
     ),
     SiteKey(
-        "ground.datum",
+        "ground",
+        "datum",
         "The grid is lifted onto",
         "choice",
         choices=("shots",),
         source="whatever the difference between the two",
     ),
-    SiteKey("ground.rod", "The rod of the level notes reads", "choice", choices=("tenths", "inches", "metres")),
-    SiteKey("ground.grid", "a file", "by hand"),
-    SiteKey("ground.shots", "a file", "by hand"),
-    SiteKey("ground.levels", "a file", "by hand"),
-    SiteKey("ground.benchmarks", "names with elevations", "by hand"),
-    SiteKey("features.files", "files", "by hand"),
+    SiteKey("ground", "rod", "The rod of the level notes reads", "choice", choices=("tenths", "inches", "metres")),
+    SiteKey("ground", "grid", "a file", "by hand"),
+    SiteKey("ground", "shots", "a file", "by hand"),
+    SiteKey("ground", "levels", "a file", "by hand"),
+    SiteKey("ground", "benchmarks", "names with elevations", "by hand"),
+    SiteKey("features", "files", "files", "by hand"),
     SiteKey(
-        "plat.sides",
+        "plat",
+        "sides",
         "Sides, clockwise from the frontage",
         "numbers",
         "length",
         limits="three or more",
         source="evidence for units",
     ),
-    SiteKey("plat.area", "Area", unit="area", limits="above 0"),
-    SiteKey("plat.frontage_bearing", "Bearing of the frontage", unit="° from north", limits="0 to below 360"),
-    SiteKey("plat.image", "a picture", "by hand", source="tool Picture under"),
-    SiteKey("plat.image_points", "its known points", "by hand", source="tool Picture under"),
-    SiteKey("rainfall.intensity", "Intensity", unit="rain", limits="above 0", source="or a table, not both"),
-    SiteKey("rainfall.table", "Table: minutes, mean intensity", "rows", "rain", limits="durations rising"),
+    SiteKey("plat", "area", "Area", unit="area", limits="above 0"),
+    SiteKey("plat", "frontage_bearing", "Bearing of the frontage", unit="° from north", limits="0 to below 360"),
+    SiteKey("plat", "image", "a picture", "by hand", source="tool Picture under"),
+    SiteKey("plat", "image_points", "its known points", "by hand", source="tool Picture under"),
+    SiteKey("rainfall", "intensity", "Intensity", unit="rain", limits="above 0", source="or a table, not both"),
+    SiteKey("rainfall", "table", "Table: minutes, mean intensity", "rows", "rain", limits="durations rising"),
     SiteKey(
-        "rainfall.table_gives",
+        "rainfall",
+        "table_gives",
         "The table gives",
         "choice",
         usual="intensities",
@@ -186,20 +223,22 @@ KEYS: tuple[SiteKey, ...] = (
         source="as its publisher prints it",
     ),
     SiteKey(
-        "rainfall.duration",
+        "rainfall",
+        "duration",
         "Duration that sizes are chosen for",
         unit="min",
         usual=float(ROOF_ANSWERS),
         limits="inside the table",
         source=ROOF_ANSWERS.source,
     ),
-    SiteKey("rainfall.years", "Return period", unit="years", limits="above 0"),
-    SiteKey("rainfall.source", "Source of the rain", "text", source="printed with every answer"),
+    SiteKey("rainfall", "years", "Return period", unit="years", limits="above 0"),
+    SiteKey("rainfall", "source", "Source of the rain", "text", source="printed with every answer"),
     SiteKey(
-        "rainfall.series", "A storm of your own: end of block in minutes, intensity", "rows", "rain", limits="rising"
+        "rainfall", "series", "A storm of your own: end of block in minutes, intensity", "rows", "rain", limits="rising"
     ),
     SiteKey(
-        "water.basis",
+        "water",
+        "basis",
         "Capacity by",
         "choice",
         usual=_SIZING.basis,
@@ -207,7 +246,8 @@ KEYS: tuple[SiteKey, ...] = (
         source="docs/water.md",
     ),
     SiteKey(
-        "water.kb_mm",
+        "water",
+        "kb_mm",
         "Roughness in use",
         unit="mm",
         usual=USUAL_KB,
@@ -215,36 +255,51 @@ KEYS: tuple[SiteKey, ...] = (
         source="EN 12056-2, annex B (memory)",
     ),
     SiteKey(
-        "water.design_fill",
+        "water",
+        "design_fill",
         "Design fill",
         unit="of 1",
         usual=_SIZING.fill,
         limits="above 0, at most 1",
         source="docs/water.md",
     ),
-    SiteKey("water.fill_of", "Fill is of the", "choice", usual=_SIZING.fill_of, choices=("depth", "flow")),
-    SiteKey("water.roughness", "Roughness of the pipe", "choice", usual=_SIZING.age, choices=("design", "new", "aged")),
-    SiteKey("water.pipe", "Kind of pipe", "choice", usual=_SIZING.pipe, choices=pipes.kinds(), source="siteplan pipes"),
-    SiteKey("water.smallest", "Smallest size", "choice", source="of that kind"),
-    SiteKey("water.largest", "Largest size", "choice", source="of that kind"),
+    SiteKey("water", "fill_of", "Fill is of the", "choice", usual=_SIZING.fill_of, choices=("depth", "flow")),
+    SiteKey(
+        "water", "roughness", "Roughness of the pipe", "choice", usual=_SIZING.age, choices=("design", "new", "aged")
+    ),
+    SiteKey(
+        "water",
+        "pipe",
+        "Kind of pipe",
+        "choice",
+        usual=_SIZING.pipe,
+        choices=pipes.kinds(),
+        source="siteplan pipes",
+        offers="kinds",
+    ),
+    SiteKey("water", "smallest", "Smallest size", "choice", source="of that kind", offers="sizes"),
+    SiteKey("water", "largest", "Largest size", "choice", source="of that kind", offers="sizes"),
     *(
         SiteKey(
-            f"trench.{stem}_{unit}",
+            "trench",
+            f"{stem}_{unit}",
             _LAID[stem],
             unit=unit,
             usual=_laid_in(field, unit),
             limits=f"0 to {MOST_LENGTH / LENGTH[unit]:.0f}",
             source="docs/pipe-and-ground.md",
+            family=stem,
         )
         for stem, field in TRENCH_LENGTHS.items()
         for unit in LENGTH_UNITS
     ),
     *(
-        SiteKey(f"trench.{key}", _SAID[key], "choice", usual=getattr(_LAYING, field) or None, choices=words)
+        SiteKey("trench", key, _SAID[key], "choice", usual=getattr(_LAYING, field) or None, choices=words)
         for key, (field, words) in TRENCH_WORDS.items()
     ),
     SiteKey(
-        "trench.certainty",
+        "trench",
+        "certainty",
         "How sure covers are kept",
         unit="of 1",
         usual=_LAYING.certainty,
@@ -253,27 +308,31 @@ KEYS: tuple[SiteKey, ...] = (
     ),
     *(
         SiteKey(
-            f"costs.{key}",
+            "costs",
+            key,
             _PRICED[key][0],
             unit=_PRICED[key][1],
             usual=getattr(DEFAULT_PRICES, key),
         )
         for key in DEFAULT_PRICES._fields
     ),
-    SiteKey("costs.coupling", "A change of kind of pipe", unit="each", usual=COUPLING),
-    SiteKey("costs.unit_prices", "Table of unit prices", "text", source="a file of the folder: docs/quantities.md"),
+    SiteKey("costs", "coupling", "A change of kind of pipe", unit="each", usual=COUPLING),
+    SiteKey("costs", "unit_prices", "Table of unit prices", "text", source="a file of the folder: docs/quantities.md"),
     *(
         SiteKey(
-            f"costs.pipe.{kind}",
+            "costs.pipe",
+            kind,
             f"Pipe {kind}, of 4 in",
             unit="per m",
             usual=PIPE_PRICES.get(kind, UNLISTED_PIPE),
+            form="costs",
         )
         for kind in sorted({stock.pipe.kind for stock in stocks({})})
     ),
-    SiteKey("pipes", "pipes of your own", "by hand", source="docs/pipe-and-ground.md"),
+    SiteKey("", "pipes", "pipes of your own", "by hand", source="docs/pipe-and-ground.md"),
     SiteKey(
-        "search.gap_percent",
+        "search",
+        "gap_percent",
         "A search stops within",
         unit="% of the bound",
         usual=100 * _EFFORT.gap,
@@ -281,7 +340,8 @@ KEYS: tuple[SiteKey, ...] = (
         source="docs/routes.md",
     ),
     SiteKey(
-        "search.steps",
+        "search",
+        "steps",
         "or after",
         unit="bundles of sources",
         usual=_EFFORT.steps,
@@ -289,7 +349,8 @@ KEYS: tuple[SiteKey, ...] = (
         source="docs/routes.md",
     ),
     SiteKey(
-        "search.seconds",
+        "search",
+        "seconds",
         "or after",
         unit="s by the clock",
         limits="{:g} to {:g}".format(*SEARCH_LIMITS["seconds"]),
@@ -328,7 +389,7 @@ def keys_of(section: str) -> tuple[str, ...]:
     tuple of str
         Without their section.
     """
-    return tuple(key for one in KEYS for where, _, key in [one.name.rpartition(".")] if where == section)
+    return tuple(one.key for one in KEYS if one.section == section)
 
 
 def unit_said(one: SiteKey, length_unit: str, elevation_unit: str) -> str:

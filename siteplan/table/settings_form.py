@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from siteplan.books import pipes
 from siteplan.books.kinds import SHAPE_OF
@@ -125,7 +125,7 @@ def forms(folder: Path, settings: Mapping[str, Any]) -> dict[str, Any]:
 
 def _section(section: str, settings: Mapping[str, Any], unit: str, height: str) -> dict[str, Any]:
     told = settings_told(settings)
-    here = [one for one in KEYS if (one.name.partition(".")[0] if "." in one.name else "") == section]
+    here = [one for one in KEYS if one.shown_in == section]
     shown = [one for one in here if one.written != "by hand" and _in_a_unit(one, told, unit)]
     return {
         "title": SECTION_TITLES[section],
@@ -144,12 +144,11 @@ def _in_a_unit(one: SiteKey, told: Mapping[str, Any], unit: str) -> bool:
 
     The site's own, else the one in the unit that its people use.
     """
-    stem, mark, ending = one.name.rpartition("_")
-    family = [other.name for other in KEYS if mark and other.unit and other.name == f"{stem}_{other.unit}"]
-    if one.name not in family:
+    if not one.family:
         return True
-    own = [name for name in family if name in told]
-    return one.name == own[0] if own else ending == ("mm" if unit == "m" else "in")
+    family = [other for other in KEYS if (other.section, other.family) == (one.section, one.family)]
+    own = next((other for other in family if other.name in told), None)
+    return one == own if own else one.unit == ("mm" if unit == "m" else "in")
 
 
 def _field(one: SiteKey, settings: Mapping[str, Any], unit: str, height: str) -> dict[str, Any]:
@@ -157,8 +156,8 @@ def _field(one: SiteKey, settings: Mapping[str, Any], unit: str, height: str) ->
     options: list[Any] = list(one.choices)
     if one.choices == SITE_UNITS:
         options = [{"value": name, "label": UNIT_NAMES[name]} for name in SITE_UNITS]
-    elif one.name in {"water.smallest", "water.largest", "water.pipe"}:
-        options = list(_on_offer(one.name, settings))
+    elif one.offers:
+        options = list(_on_offer(one.offers, settings))
     usual = usual_said(one, height)
     more = {"options": options} if one.written == "choice" else {}
     return form_field(
@@ -166,13 +165,13 @@ def _field(one: SiteKey, settings: Mapping[str, Any], unit: str, height: str) ->
     )
 
 
-def _on_offer(name: str, settings: Mapping[str, Any]) -> tuple[str, ...]:
+def _on_offer(what: Literal["kinds", "sizes"], settings: Mapping[str, Any]) -> tuple[str, ...]:
     """Kinds of pipe, or the sizes of the one that is laid, the site's own among them."""
     own, water = settings.get("pipes"), settings.get("water")
     try:
         tables = own if isinstance(own, Mapping) else {}
         kinds = pipes.kinds(tables)
-        if name == "water.pipe":
+        if what == "kinds":
             return tuple(kinds)
         asked = water.get("pipe") if isinstance(water, Mapping) else None
         kind = asked if asked in kinds else BY_NAME["water.pipe"].usual
@@ -183,7 +182,7 @@ def _on_offer(name: str, settings: Mapping[str, Any]) -> tuple[str, ...]:
         TypeError,
         AttributeError,
     ):  # tables of one's own that are none are told by the answer
-        return tuple(pipes.kinds()) if name == "water.pipe" else ()
+        return tuple(pipes.kinds()) if what == "kinds" else ()
 
 
 def _rule(rule: Rule, unit: str, set_here: object, profile: RuleProfile | None) -> dict[str, Any]:
