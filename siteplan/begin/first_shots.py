@@ -153,10 +153,10 @@ def shots_of_drawn(found: GatheredSite) -> tuple[tuple[FirstShot, ...], str]:
         (x0, y0, _), (x1, y1, _) = shots
         shots.append(((x0 + x1) / 2, (y0 + y1) / 2, "ground half way between the two: whether a rise bars the way"))
     if found.crs is None:
-        unit = found.settings.length_unit if "length_unit" in found.told else ""
+        unit = found.settings.length_unit if ("", "length_unit") in found.told else ""
     else:
         unit = axis_unit(found.crs) or "degrees"
     digits = {"m": 3, "degrees": 8}.get(unit, 2)
-    system = crs_name(found.settings.crs or "local") if "crs" in found.told else "a system not told yet"
+    system = crs_name(found.settings.crs or "local") if ("", "crs") in found.told else "a system not told yet"
     survey = f"{system}, {units.UNIT_NAMES.get(unit, unit) or 'unit not told yet'}"
     return tuple(FirstShot(x, y, f"N {y:.{digits}f} E {x:.{digits}f}", why) for x, y, why in shots), survey

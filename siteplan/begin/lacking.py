@@ -159,7 +159,7 @@ def _for_plan(found: GatheredSite) -> Iterator[_Row]:
                 "the ground model there."
             ),
         )
-    if "ground.accuracy" not in found.told and found.settings.ground.grid is not None:
+    if ("ground", "accuracy") not in found.told and found.settings.ground.grid is not None:
         yield (
             "[ground] accuracy is not given",
             "plan",
@@ -186,7 +186,7 @@ def _for_plan(found: GatheredSite) -> Iterator[_Row]:
 
 
 def _for_capacity(found: GatheredSite) -> Iterator[_Row]:
-    if "rainfall" not in {key.partition(".")[0] for key in found.told}:
+    if not any(section == "rainfall" for section, _ in found.told):
         yield (
             "no rain is given",
             "capacity",
@@ -233,7 +233,7 @@ def _for_belly(found: GatheredSite) -> Iterator[_Row]:
         )
     asked: tuple[tuple[str, Callable[[], bool], str, str], ...] = (
         (
-            "trench.wet_soil",
+            "wet_soil",
             lambda: bool(found.drawn),
             "the soil of wet ground is not told",
             (
@@ -242,18 +242,18 @@ def _for_belly(found: GatheredSite) -> Iterator[_Row]:
             ),
         ),
         (
-            "trench.house_backfill",
+            "house_backfill",
             lambda: bool(_of(found, Kind.BUILDING)),
             "whether the fill round the house is fresh is not told",
             'Say house_backfill = "fresh" or "settled" under [trench]; settled is assumed.',
         ),
         (
-            "trench.vehicle",
+            "vehicle",
             lambda: any("vehicle" not in one.attributes for one in _of(found, *PAVEMENT_KINDS)),
             "what drives over the pavement is not told",
             "Give vehicle at the driveway, car or truck: a car is assumed.",
         ),
     )
     for key, applies, what, mend in asked:
-        if key not in found.told and applies():
+        if ("trench", key) not in found.told and applies():
             yield what, "belly", mend

@@ -51,8 +51,8 @@ class GatheredSite:
         All that stands in the way, each once: settings first, then files, features, ground, places.
     crs : CRS or None
         The site's; None for an assumed grid, and where it is not told.
-    told : frozenset of str
-        Keys that site.toml gives, with their section: 'crs', 'trench.wet_soil'.
+    told : frozenset of (str, str)
+        Section ('' for the head) and key of all that site.toml gives.
     """
 
     settings: Settings
@@ -60,7 +60,7 @@ class GatheredSite:
     site: Site | None
     faults: tuple[InputError, ...]
     crs: CRS | None
-    told: frozenset[str]
+    told: frozenset[tuple[str, str]]
 
     def places(self, features: tuple[Drawn, ...]) -> tuple[tuple[float, float], ...]:
         """The middles of features in the site's own coordinates [its unit]; a place that has none there is left out."""
@@ -183,7 +183,7 @@ def _files(folder: Path, settings: Settings, crs: CRS | _Untold | None, faults: 
             files.append(read)
     grid = settings.ground.grid
     if grid is not None:
-        told = "elevation_unit" in told_keys(folder)
+        told = ("", "elevation_unit") in told_keys(folder)
         stand_in = crs_of(LON_LAT, SITE_FILE) if isinstance(crs, _Untold) else crs
         shown = grid.relative_to(home).as_posix()
         confirmed = settings.confirm_units or not told
@@ -203,11 +203,11 @@ def _shots(folder: Path, settings: Settings, crs: CRS | _Untold | None, *, featu
     if settings.ground.shots is None:
         return []
     told = told_keys(folder)
-    own = settings.length_unit if "length_unit" in told else None
+    own = settings.length_unit if ("", "length_unit") in told else None
     unit = own if crs is None else None if isinstance(crs, _Untold) else axis_unit(crs)
     plane = isinstance(crs, _Untold) or (crs is None and own is None)
-    clues = Clues(length_unit=unit, elevation_unit=settings.elevation_unit if "elevation_unit" in told else None)
-    later = {"points_unit": plane, "points_elevation_unit": plane or "elevation_unit" not in told}
+    clues = Clues(length_unit=unit, elevation_unit=settings.elevation_unit if ("", "elevation_unit") in told else None)
+    later = {"points_unit": plane, "points_elevation_unit": plane or ("", "elevation_unit") not in told}
     faults: list[InputError] = []
     ground = settings.ground
     for _ in range(len(_ANSWERS) + 1):

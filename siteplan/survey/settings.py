@@ -137,7 +137,7 @@ def faults_of_table(folder: Path, data: Mapping[str, Any]) -> tuple[InputError, 
     return tuple(faults)
 
 
-def told_keys(folder: Path) -> frozenset[str]:
+def told_keys(folder: Path) -> frozenset[tuple[str, str]]:
     """Keys that site.toml gives.
 
     Parameters
@@ -147,8 +147,8 @@ def told_keys(folder: Path) -> frozenset[str]:
 
     Returns
     -------
-    frozenset of str
-        With their section: 'crs', 'trench.wet_soil'.
+    frozenset of (str, str)
+        Section, '' for the head of the file, and key.
 
     Raises
     ------
@@ -157,9 +157,9 @@ def told_keys(folder: Path) -> frozenset[str]:
     """
     data = _table(folder)
     return frozenset(
-        f"{section}.{key}" if key else section
-        for section, value in data.items()
-        for key in (value if isinstance(value, Mapping) else ("",))
+        pair
+        for name, value in data.items()
+        for pair in ([(name, key) for key in value] if isinstance(value, Mapping) else [("", name)])
     )
 
 

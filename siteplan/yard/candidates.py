@@ -191,10 +191,8 @@ def why_not(
             margin=None,
             length=None,
         )
-    deep = swept(yard, start, terms, any_depth=True)
-    near = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
-    near = near[np.isfinite(deep.inverts[near])]
-    if not near.size:
+    way = least_lossy_way(yard, start, source, outlet, terms, end)
+    if way is None:
         return Why(
             reason=_no_way(yard, source, outlet, unit) + _in_the_way(site, source, outlet),
             fall_available=None,
@@ -202,6 +200,40 @@ def why_not(
             margin=None,
             length=None,
         )
+    return why_along(site, yard, way, source, outlet, terms, unit)
+
+
+def least_lossy_way(
+    yard: Yard, start: Start, source: Source, outlet: Outlet, terms: Terms, end: End | None = None
+) -> list[Place] | None:
+    """The way from a source to an outlet that loses least fall, whatever its depth.
+
+    Parameters
+    ----------
+    yard : Yard
+        The net.
+    start : Start
+        First runs of the source, not empty.
+    source : Source
+        Where it begins.
+    outlet : Outlet
+        Where it ends.
+    terms : Terms
+        Grade and outlet zone.
+    end : End, optional
+        Last runs to the outlet: it comes by the one that leaves least missing. Any straight one when absent, or where
+        a line comes to none of them.
+
+    Returns
+    -------
+    list of (float, float) or None
+        Source first [m]; None where no way is open.
+    """
+    deep = swept(yard, start, terms, any_depth=True)
+    near = yard.near(outlet.x, outlet.y, max(terms.zone, 2.5 * yard.cell))
+    near = near[np.isfinite(deep.inverts[near])]
+    if not near.size:
+        return None
     place = yard.places(near)
     gap = np.hypot(place[:, 0] - outlet.x, place[:, 1] - outlet.y)
     node = int(near[int(np.argmax(deep.inverts[near] - terms.grade * gap))])
@@ -227,7 +259,7 @@ def why_not(
         *((float(px), float(py)) for px, py in yard.places(cells[::-1])),
         (outlet.x, outlet.y),
     ]
-    return why_along(site, yard, thinned(way, most=200), source, outlet, terms, unit)
+    return list(thinned(way, most=200))
 
 
 def why_too_deep(site: Site, outlet: Outlet, terms: Terms) -> Why:

@@ -21,13 +21,11 @@ from siteplan.books.pumping import LEAST_PUMPED
 from siteplan.books.rules import Rule, RuleBook
 from siteplan.fall.band import Band
 from siteplan.fall.highest import spare
-from siteplan.routes import kernels
 from siteplan.routes.daylight import lawful_ends
 from siteplan.routes.ends import End, Start, end_of, start_of
 from siteplan.routes.outlets import lowest_control
-from siteplan.routes.reach import way_back
 from siteplan.routes.sharing import may_end
-from siteplan.routes.straight import Place, lawful_chain, thinned
+from siteplan.routes.straight import Place, lawful_chain
 from siteplan.routes.terms import Terms, terms
 from siteplan.routes.trace import Trace, trace
 from siteplan.routes.yard import MARGIN, Grounds, Yard, grounds_of, yard_of
@@ -37,7 +35,7 @@ from siteplan.values.laid_pipe import Pipe
 from siteplan.values.lines import Line
 from siteplan.values.tried import Attempt, AttemptPlace, Candidate, Cure, CureKind, MissedWay
 from siteplan.values.water_ends import Outlet, Source
-from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, swept, walled_in
+from siteplan.yard.candidates import BOTTOMLESS, arrival_spare, least_lossy_way, swept, walled_in
 from siteplan.yard.groups import lay_out
 from siteplan.yard.pressed import lifted_line, with_lifted
 from siteplan.yard.regrade import regraded
@@ -436,33 +434,10 @@ def _deeper(ask: _Ask) -> Iterator[Cure]:
 
 def _along(ask: _Ask) -> Trace | None:
     """Ground and limits along the way that loses least fall, whatever its depth; None where no way is open."""
-    deep, yard = swept(ask.yard, ask.start, ask.terms, any_depth=True), ask.yard
-    near = yard.near(ask.outlet.x, ask.outlet.y, max(ask.terms.zone, 2.5 * yard.cell))
-    near = near[np.isfinite(deep.inverts[near])]
-    if not near.size:
+    way = least_lossy_way(ask.yard, ask.start, ask.source, ask.outlet, ask.terms)
+    if way is None:
         return None
-    place = yard.places(near)
-    gap = np.hypot(place[:, 0] - ask.outlet.x, place[:, 1] - ask.outlet.y)
-    node = int(near[int(np.argmax(deep.inverts[near] - ask.terms.grade * gap))])
-    cells = way_back(
-        deep.inverts,
-        yard.ceiling,
-        deep.floor,
-        yard.is_open,
-        yard.shut,
-        kernels.moves(16, yard.cols),
-        yard.cell,
-        ask.terms.grade,
-        ask.start.nodes.astype(np.int64),
-        ask.start.inverts,
-        node,
-    )
-    way: list[Place] = [
-        (ask.source.x, ask.source.y),
-        *((float(x), float(y)) for x, y in yard.places(cells[::-1])),
-        (ask.outlet.x, ask.outlet.y),
-    ]
-    corners = tuple(reversed(thinned(way, most=200)))
+    corners = tuple(reversed(way))
     return trace(ask.site, ask.grounds, corners, ask.source, ask.outlet, ask.terms)
 
 
