@@ -97,13 +97,14 @@ def test_a_header_proves_order_and_units(heap, tmp_path):
     assert "order north-first (point, northing, easting): the header says point, northing, easting" in text
 
 
-def test_points_on_a_grid_are_in_its_system_and_points_beside_it_are_asked_about(tmp_path, capsys):
+def _level_grid(path):
+    """200 ft by 200 ft of a state's plane, all at 30."""
     import numpy as np
     import rasterio
     from affine import Affine
 
     with rasterio.open(
-        tmp_path / "dem.tif",
+        path,
         "w",
         driver="GTiff",
         height=50,
@@ -114,6 +115,10 @@ def test_points_on_a_grid_are_in_its_system_and_points_beside_it_are_asked_about
         transform=Affine(4, 0, 1210000, 0, -4, 205200),
     ) as out:
         out.write(np.full((50, 50), 30, "float32"), 1)
+
+
+def test_points_on_a_grid_are_in_its_system_and_points_beside_it_are_asked_about(tmp_path, capsys):
+    _level_grid(tmp_path / "dem.tif")
     row = "{n},{y},{x},30.1,GS\n"
     for name, x, y in (("on.csv", 1210050, 205100), ("off.csv", 5000, 5000)):
         rows = "".join(row.format(n=k, x=x + 3 * k, y=y + 5 * k) for k in range(6))
@@ -145,22 +150,7 @@ def test_four_points_in_five_on_the_grid_or_a_fifth_of_it_beside_tell_the_system
 
     40 ft beside it a crew may still have shot (what is drawn is seldom all of a survey; no source).
     """
-    import numpy as np
-    import rasterio
-    from affine import Affine
-
-    with rasterio.open(
-        tmp_path / "dem.tif",
-        "w",
-        driver="GTiff",
-        height=50,
-        width=50,
-        count=1,
-        dtype="float32",
-        crs="EPSG:6539",
-        transform=Affine(4, 0, 1210000, 0, -4, 205200),
-    ) as out:
-        out.write(np.full((50, 50), 30, "float32"), 1)
+    _level_grid(tmp_path / "dem.tif")
     places = [(1210200 + beside, 205000 - beside)] * among + [(1210260, 204940)] * (5 - among)
     rows = "".join(f"{n},{y + n / 10},{x - n / 10},30.1,GS\n" for n, (x, y) in enumerate(places))
     (tmp_path / "shots.csv").write_text(rows, encoding="utf-8")
