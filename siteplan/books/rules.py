@@ -552,8 +552,28 @@ _NEEDED = {  # the planner cannot work without these; "unknown" is refused for t
 }  # fmt: skip
 
 
+def settings_units(rule: Rule) -> dict[str, str]:
+    """Keys that set this rule under [rules], each with its unit: its id with `_` for `-`, and the unit last.
+
+    Parameters
+    ----------
+    rule : Rule
+        A declared rule.
+
+    Returns
+    -------
+    dict of str to str
+        The rule's own unit first; empty for a rule without a limit.
+    """
+    stem = rule.id.replace("-", "_")
+    fitting = _UNITS_OF[rule.dimension]
+    own = rule.unit if rule.unit in fitting else None
+    order = ([own] if own else []) + [unit for unit in fitting if unit != own]
+    return {stem if unit in {"count", "verdict"} else f"{stem}_{unit}": unit for unit in order}
+
+
 def settings_keys(rule: Rule) -> tuple[str, ...]:
-    """Keys that set this rule under [rules]: its id with `_` for `-`, and a unit of its kind last.
+    """Keys that set this rule under [rules].
 
     Parameters
     ----------
@@ -563,13 +583,30 @@ def settings_keys(rule: Rule) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        The rule's own unit first; empty for a rule without a limit.
+        As `settings_units`.
     """
-    stem = rule.id.replace("-", "_")
-    fitting = _UNITS_OF[rule.dimension]
-    own = rule.unit if rule.unit in fitting else None
-    order = ([own] if own else []) + [unit for unit in fitting if unit != own]
-    return tuple(stem if unit in {"count", "verdict"} else f"{stem}_{unit}" for unit in order)
+    return tuple(settings_units(rule))
+
+
+def rule_unit_text(unit: str) -> str:
+    """A unit of a rule as printed.
+
+    Parameters
+    ----------
+    unit : str
+        Any unit of a rule's kind.
+
+    Returns
+    -------
+    str
+        '' for what is counted or is a verdict.
+
+    Examples
+    --------
+    >>> rule_unit_text("us_ft"), rule_unit_text("ft_per_s"), rule_unit_text("count")
+    ('US survey ft', 'ft/s', '')
+    """
+    return "" if unit in {"count", "verdict"} else unit.replace("us_ft", "US survey ft").replace("_per_", "/")
 
 
 def limit_text(rule: Rule, limit: float | None, unit: str) -> str:
@@ -595,7 +632,7 @@ def limit_text(rule: Rule, limit: float | None, unit: str) -> str:
         return "not known"
     if rule.dimension == "verdict":
         return VERDICTS[int(limit)]
-    return f"{limit:g} {unit.replace('us_ft', 'US survey ft').replace('_per_', '/')}".replace(" count", "").strip()
+    return f"{limit:g} {rule_unit_text(unit)}".strip()
 
 
 def declared_text(entry: InForce) -> str:

@@ -14,7 +14,7 @@ from typing import Any, Literal
 from siteplan.books import pipes
 from siteplan.books.kinds import SHAPE_OF
 from siteplan.books.profiles import RuleProfile
-from siteplan.books.rules import RULES, Rule, settings_keys, worded
+from siteplan.books.rules import RULES, Rule, rule_unit_text, settings_keys, settings_units, worded
 from siteplan.survey.profile_file import site_profile
 from siteplan.survey.settings import SITE_FILE
 from siteplan.survey.site_keys import BY_NAME, KEYS, SECTION_NOTES, SECTION_TITLES, SiteKey, unit_said, usual_said
@@ -192,22 +192,21 @@ def _rule(rule: Rule, unit: str, set_here: object, profile: RuleProfile | None) 
     """
     theirs = None if profile is None else profile.rules.get(rule.id)
     said = worded(rule, unit)
-    keys = settings_keys(rule)
-    own = [key for key in keys if isinstance(set_here, Mapping) and key in set_here]
-    stem = rule.id.replace("-", "_")
-    key = own[0] if own else f"{stem}_{said.unit}" if f"{stem}_{said.unit}" in keys else keys[0]
-    told = key[len(stem) + 1 :].replace("_per_", "/").replace("us_ft", "US survey ft").replace("percent", "%")
+    unit_of = settings_units(rule)
+    own = [key for key in unit_of if isinstance(set_here, Mapping) and key in set_here]
+    key = own[0] if own else next((one for one in unit_of if unit_of[one] == said.unit), next(iter(unit_of)))
+    told = "%" if unit_of[key] == "percent" else rule_unit_text(unit_of[key])
     note = f"{said.source}, {said.dated}; {STANDING[rule.authority]}"
     usual: Any = (
         None if said.limit is None else _VERDICTS[int(said.limit)] if rule.dimension == "verdict" else said.limit
     )
-    usual_key = f"{stem}_{said.unit}"
+    usual_unit = said.unit
     if theirs is not None and profile is not None:
-        usual_key = next(one for one in keys if one in profile.settings)
-        usual = profile.settings[usual_key]
+        usual_key = next(one for one in unit_of if one in profile.settings)
+        usual, usual_unit = profile.settings[usual_key], unit_of[usual_key]
         note = f"{theirs.source}, {theirs.dated}; {STANDING[theirs.authority]}, by {profile.name}"
-    if key not in {stem, usual_key} and usual is not None:  # printed in another unit than the field's
-        usual = f"{usual} {usual_key[len(stem) + 1 :]}"
+    if unit_of[key] != usual_unit and usual is not None:  # printed in another unit than the field's
+        usual = f"{usual} {rule_unit_text(usual_unit)}"
     if rule.dimension == "verdict":
         return form_field(f"rules.{key}", said.title, "", "choice", note, options=list(_VERDICTS), usual=usual)
     return form_field(f"rules.{key}", said.title, told, "number", note, usual=usual)
